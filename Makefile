@@ -1,0 +1,64 @@
+# Two commands do all the set-up: `make demo` and `make test`. `make help` lists the rest.
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+SOURCES := $(wildcard src/sparkwright/*.py src/sparkwright/*/*.py)
+export UV_PYTHON_DOWNLOADS := never
+export UV_SYSTEM_CERTS := true
+export PYTHONDONTWRITEBYTECODE :=
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test lint types contract check bench lock clean setup calibrate
+
+help: ## list what can be made
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
+
+# A helper environment holds the installer, so that nothing is asked of the machine but python3.
+.tools/bin/uv:
+	@echo "Making the helper environment (once)"
+	@$(PYTHON) -m venv .tools
+	@.tools/bin/pip install --quiet --disable-pip-version-check uv
+
+$(VENV)/installed: requirements.lock pyproject.toml | .tools/bin/uv
+	@echo "Installing the locked packages into $(VENV)"
+	@test -x $(BIN)/python || .tools/bin/uv venv --quiet --python $(PYTHON) $(VENV)
+	@.tools/bin/uv pip install --quiet --python $(BIN)/python --compile-bytecode --require-hashes -r requirements.lock
+	@.tools/bin/uv pip install --quiet --python $(BIN)/python --no-deps --editable .
+	@touch $@
+
+# The engine kernel is compiled here, once, so that no command stalls on it later.
+$(VENV)/compiled: $(VENV)/installed $(SOURCES)
+	@$(BIN)/python -m sparkwright.cycle.compile
+	@touch $@
+
+setup: $(VENV)/compiled ## install and compile, nothing else
+
+demo: setup ## the whole main job on the demo engine; says where its results are
+	@$(BIN)/python scripts/demo.py
+
+lint: $(VENV)/installed
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+
+types: $(VENV)/installed
+	@$(BIN)/mypy
+
+contract: $(VENV)/installed
+	@$(BIN)/lint-imports --no-cache
+
+test: setup lint types contract ## everything: lint, types, import contract, tests
+	@$(BIN)/pytest -n auto
+
+bench: setup ## measure speed and memory, as ratios in one run
+	@$(BIN)/python benchmarks/run.py
+
+calibrate: setup ## fit the program's three constants again and print the misfit of each target
+	@$(BIN)/python scripts/calibrate.py
+
+lock: .tools/bin/uv ## resolve the dependencies again
+	@.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
+	    --no-emit-index-url --group dev pyproject.toml --extra frames -o requirements.lock
+
+clean: ## remove what make made
+	rm -rf $(VENV) .tools demo-out .pytest_cache .mypy_cache .ruff_cache
