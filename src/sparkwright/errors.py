@@ -1,0 +1,73 @@
+"""What Sparkwright refuses, said for the person who has to put it right."""
+
+from collections.abc import Sequence
+from typing import Any
+
+
+class SparkwrightError(Exception):
+    """Anything that Sparkwright refuses to go on with; catch this one to catch them all."""
+
+
+class _FieldError(SparkwrightError, ValueError):
+    """A named value that can't stand: `field = value: must; do`."""
+
+    def __init__(self, field: str, value: object, must: str, do: str = "") -> None:
+        self.field = field
+        self.value = value
+        self.must = must
+        self.do = do
+        what = f"{field} (not given)" if value is None else f"{field} = {value}"
+        super().__init__(f"{what}: {must}; {do}" if do else f"{what}: {must}")
+
+    def __reduce__(self) -> tuple[type["_FieldError"], tuple[Any, ...]]:
+        """Let the exception cross to another process whole."""
+        return type(self), (self.field, self.value, self.must, self.do)
+
+
+class InputError(_FieldError):
+    """Something that a person gave and that can't be used.
+
+    Parameters
+    ----------
+    field : str
+        Where it stands, as the person wrote it: `engine.bore`.
+    value : object
+        What was given; None when nothing was.
+    must : str
+        What is allowed, starting with "must" where it can.
+    do : str
+        What to do about it, or why the limit is there.
+
+    Examples
+    --------
+    >>> print(InputError("coil.primary_ohm", 0, "must be above 0", "a shorted primary has no charging curve"))
+    coil.primary_ohm = 0: must be above 0; a shorted primary has no charging curve
+    """
+
+
+class PhysicsError(_FieldError):
+    """A number that a calculation can't take; built and said like an `InputError`."""
+
+
+class JobError(SparkwrightError, ValueError):
+    """Everything that keeps one job file from being used, one sentence each.
+
+    Parameters
+    ----------
+    problems : sequence of str
+        The sentences, in the order of the file's sections.
+
+    Examples
+    --------
+    >>> print(JobError(["engine.bore (not given): must be given", "cam.at_lift = 4: must have a unit"]))
+    engine.bore (not given): must be given
+    cam.at_lift = 4: must have a unit
+    """
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(self.problems))
+
+    def __reduce__(self) -> tuple[type["JobError"], tuple[Any, ...]]:
+        """Let the exception cross to another process whole."""
+        return type(self), (self.problems,)
