@@ -1,0 +1,342 @@
+"""How one value of a job file is read, written back and described: one small class for each kind.
+
+Each class stands in the annotation of a field. It reads what TOML gave, refuses it in words, writes it
+back in one canonical form and says in JSON Schema what an editor may offer.
+"""
+
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from itertools import pairwise
+from typing import Any, NoReturn
+
+from pydantic import GetCoreSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from sparkwright import units
+from sparkwright.errors import InputError
+
+REFUSED = "refused"
+
+
+def refuse(must: str, do: str = "") -> NoReturn:
+    """Refuse the value being read; the caller of the model knows its name and turns this into a sentence."""
+    raise PydanticCustomError(REFUSED, "must not stand", {"must": must, "do": do})
+
+
+def written(value: object) -> str:
+    """Say a TOML value as a person would find it in the file, cut to a readable length.
+
+    Examples
+    --------
+    >>> written("4 in"), written(True), written([1, 3, 4, 2])
+    ('"4 in"', 'true', '[1, 3, 4, 2]')
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return _cut(f'"{value}"'.replace("\n", " "))
+    if isinstance(value, dict):
+        return "a section"
+    if isinstance(value, list | tuple):
+        return _cut("[" + ", ".join(written(each) for each in value) + "]")
+    if isinstance(value, int) and abs(value) >= 10**18:
+        return "a number of more than 18 digits"
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return f"{value:.1f}"
+    return _cut(str(value))
+
+
+def _cut(text: str, most: int = 60) -> str:
+    return text if len(text) <= most else f"{text[:most]}..."
+
+
+class Door(ABC):
+    """One kind of value in a job file."""
+
+    @abstractmethod
+    def read(self, value: Any) -> Any:
+        """Turn what TOML gave into what the program keeps, or refuse it."""
+
+    @abstractmethod
+    def schema(self) -> dict[str, Any]:
+        """Describe what may be written, as JSON Schema."""
+
+    def write(self, value: Any) -> Any:
+        """Turn what the program keeps into what TOML holds; reading it gives the same value again."""
+        return value
+
+    def say(self, value: Any) -> str:
+        """Say what the program keeps, for a person."""
+        return str(self.write(value))
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Let the model read this field with `read` and nothing else."""
+        return core_schema.no_info_plain_validator_function(self.read)
+
+
+@dataclass(frozen=True)
+class Quantity(Door):
+    """A number with its unit, in quotes; kept as a float in the unit `inside`.
+
+    `low` and `high` are the limits in that unit, both allowed; `why` is the reason for them.
+    """
+
+    dimension: str
+    inside: str
+    low: float
+    high: float
+    why: str
+
+    def read(self, value: Any) -> float:
+        """Read `"4.00 in"`."""
+        example = units.DIMENSIONS[self.dimension].example
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            refuse("must have a unit, in quotes", f"write for example {_or(example)}")
+        try:
+            number = units.parse(value, self.dimension, into=self.inside)
+        except InputError as problem:
+            refuse(problem.must, problem.do)
+        if not self.low <= number <= self.high:
+            limits = f"{self.low:g} {self.inside} to {self.high:g} {self.inside}"
+            refuse(f"must be {limits}", self.why)
+        return number
+
+    def write(self, value: float) -> str:
+        """Write `"101.6 mm"`."""
+        return f"{_plain(value)} {self.inside}"
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a text of a number and one of the known units."""
+        known = units.DIMENSIONS[self.dimension].units
+        spellings = [text for unit in known for text in (unit.name, *unit.also)]
+        either = "|".join(_escape(text) for text in sorted(spellings, key=len, reverse=True))
+        number = r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]{1,2})?"
+        return {"type": "string", "pattern": rf"^\s*{number}\s*({either})\s*$"}
+
+
+@dataclass(frozen=True)
+class Number(Door):
+    """A plain number whose key says its unit, or which has none."""
+
+    low: float
+    high: float
+    why: str
+    whole: bool = False
+
+    def read(self, value: Any) -> float | int:
+        """Read `2400` or `9.5`."""
+        kind = "a whole number" if self.whole else "a number"
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            refuse(f"must be {kind} without unit or quotes", f"allowed is {self.low:g} to {self.high:g}")
+        if isinstance(value, float) and not math.isfinite(value):
+            refuse(f"must be {kind} that is known and finite", f"allowed is {self.low:g} to {self.high:g}")
+        if not self.low <= value <= self.high:
+            refuse(f"must be {self.low:g} to {self.high:g}", self.why)
+        if self.whole and value != int(value):
+            refuse("must be a whole number", f"allowed is {self.low:g} to {self.high:g}")
+        return int(value) if self.whole else float(value)
+
+    def write(self, value: float) -> float | int:
+        """Write the number, without a point where it needs none."""
+        return _shortest(value)
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a number and its limits."""
+        return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
+
+
+@dataclass(frozen=True)
+class Numbers(Door):
+    """A list of plain numbers, each within the limits of `each`."""
+
+    each: Number
+    least: int
+    most: int
+    rising: bool = False
+
+    def read(self, value: Any) -> tuple[float | int, ...]:
+        """Read `[600, 1000, 1500]`."""
+        if not isinstance(value, list | tuple):
+            refuse("must be a list of numbers", "write them in square brackets, parted by commas")
+        if not self.least <= len(value) <= self.most:
+            count = f"{self.least}" if self.least == self.most else f"{self.least} to {self.most}"
+            refuse(f"must hold {count} numbers", f"it holds {len(value)}")
+        numbers = tuple(self.each.read(one) for one in value)
+        if self.rising:
+            _require_rising(numbers)
+        return numbers
+
+    def write(self, value: Sequence[float]) -> list[float | int]:
+        """Write the numbers, without points where they need none."""
+        return [self.each.write(one) for one in value]
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a list of numbers."""
+        return {
+            "type": "array",
+            "items": self.each.schema(),
+            "minItems": self.least,
+            "maxItems": self.most,
+        }
+
+
+@dataclass(frozen=True)
+class Points(Door):
+    """The points of a curve, a list of pairs whose first values rise."""
+
+    first: Door
+    second: Door
+    names: str
+    least: int = 2
+    most: int = 20
+
+    def read(self, value: Any) -> tuple[tuple[float, float], ...]:
+        """Read `[[800, 0], [2500, 20]]`."""
+        if not isinstance(value, list | tuple) or not all(
+            isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
+        ):
+            refuse(f"must be a list of pairs [{self.names}]", "each pair in its own square brackets")
+        if not self.least <= len(value) <= self.most:
+            refuse(f"must hold {self.least} to {self.most} points", f"it holds {len(value)}")
+        points = tuple((self.first.read(one), self.second.read(other)) for one, other in value)
+        _require_rising([one for one, _ in points])
+        return points
+
+    def write(self, value: Sequence[tuple[float, float]]) -> list[list[Any]]:
+        """Write the pairs."""
+        return [[self.first.write(one), self.second.write(other)] for one, other in value]
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a list of pairs."""
+        pair = {
+            "type": "array",
+            "prefixItems": [self.first.schema(), self.second.schema()],
+            "minItems": 2,
+            "maxItems": 2,
+        }
+        return {"type": "array", "items": pair, "minItems": self.least, "maxItems": self.most}
+
+
+@dataclass(frozen=True)
+class Pairs(Door):
+    """A list of pairs of cylinders."""
+
+    def read(self, value: Any) -> tuple[tuple[int, int], ...]:
+        """Read `[[5, 7]]`."""
+        cylinder = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
+        if not isinstance(value, list | tuple) or not all(
+            isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
+        ):
+            refuse("must be a list of pairs of cylinders", "for example [[5, 7]]; [] when there are none")
+        pairs = tuple((int(cylinder.read(one)), int(cylinder.read(other))) for one, other in value)
+        if any(one == other for one, other in pairs):
+            refuse("must pair two different cylinders", "for example [[5, 7]]")
+        return pairs
+
+    def write(self, value: Sequence[tuple[int, int]]) -> list[list[int]]:
+        """Write the pairs."""
+        return [list(pair) for pair in value]
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a list of pairs of cylinders."""
+        cylinder = {"type": "integer", "minimum": 1, "maximum": 8}
+        return {"type": "array", "items": {"type": "array", "items": cylinder, "minItems": 2, "maxItems": 2}}
+
+
+@dataclass(frozen=True)
+class Choice(Door):
+    """One of a few words or counts; `not_supported` holds the answers to likely others."""
+
+    options: tuple[Any, ...]
+    not_supported: dict[Any, str] = field(default_factory=dict, hash=False)
+    why: str = ""
+
+    def read(self, value: Any) -> Any:
+        """Read `"wedge"`."""
+        # 4.0 and true equal 4 and 1 in Python; only the same kind of value is the same answer.
+        if any(value == option and type(value) is type(option) for option in self.options):
+            return value
+        if isinstance(value, str) and value in self.not_supported:
+            refuse(f"must be {_any_of(self.options)}", self.not_supported[value])
+        words = [str(option) for option in self.options]
+        near = get_close_matches(value.lower(), words, n=1, cutoff=0.6) if isinstance(value, str) else []
+        refuse(f"must be {_any_of(self.options)}", f'perhaps "{near[0]}" is meant' if near else self.why)
+
+    def schema(self) -> dict[str, Any]:
+        """Describe the options."""
+        return {"enum": list(self.options)}
+
+
+@dataclass(frozen=True)
+class YesNo(Door):
+    """True or false."""
+
+    def read(self, value: Any) -> bool:
+        """Read `true`."""
+        if not isinstance(value, bool):
+            refuse("must be true or false", "write it without quotes; leave the key out when not known")
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        """Describe true or false."""
+        return {"type": "boolean"}
+
+    def say(self, value: bool) -> str:
+        """Say yes or no."""
+        return "yes" if value else "no"
+
+
+@dataclass(frozen=True)
+class Text(Door):
+    """Words, up to `most` characters; line breaks only where `lines` allows them."""
+
+    most: int = 120
+    lines: bool = False
+
+    def read(self, value: Any) -> str:
+        """Read `"Pump house V8"`."""
+        if not isinstance(value, str):
+            refuse("must be text in quotes", f"up to {self.most} characters")
+        if not value.strip():
+            refuse("must not be blank", "write it, or leave the key out where it may be left out")
+        if len(value) > self.most:
+            refuse(f"must be at most {self.most} characters", f"it has {len(value)}")
+        allowed = "\n\t" if self.lines else ""
+        if not all(character.isprintable() or character in allowed for character in value):
+            refuse("must hold only characters that print", "take out line breaks and control characters")
+        return value
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a text."""
+        return {"type": "string", "minLength": 1, "maxLength": self.most}
+
+
+def _require_rising(numbers: Sequence[float]) -> None:
+    for before, after in pairwise(numbers):
+        if after <= before:
+            refuse("must rise from each value to the next", f"{after:g} follows {before:g}")
+
+
+def _any_of(options: Sequence[Any]) -> str:
+    words = [written(option) for option in options]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _or(example: str) -> str:
+    """Turn `70 kPa or 10 psi` into the same in quotes."""
+    return f'"{example}"'.replace(", ", '", "').replace(" or ", '" or "')
+
+
+def _escape(text: str) -> str:
+    return "".join(f"\\{each}" if each in r".*+?()[]{}|\^$/" else each for each in text)
+
+
+def _shortest(value: float) -> float | int:
+    return int(value) if value == int(value) and abs(value) < 1e15 else value
+
+
+def _plain(value: float) -> str:
+    return repr(_shortest(value))

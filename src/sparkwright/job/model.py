@@ -1,0 +1,1217 @@
+"""The job: what a shop writes down about one engine, checked, with nothing computed.
+
+The names of the attributes carry the unit that the value is kept in. The keys of the file don't: there the
+unit stands beside the number, `bore = "4.00 in"`. Keys that end in _rpm, _deg, _kpa, _percent or _ratio, and
+values without dimension, are plain numbers.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import pi, sin
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self, get_args
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic.fields import FieldInfo
+from pydantic_core import PydanticCustomError
+
+from sparkwright.errors import InputError, JobError
+from sparkwright.job import toml
+from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo, written
+from sparkwright.job.said import CONFLICT, sentences
+
+Layout = Literal["inline", "v", "flat"]
+Chamber = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
+Head = Literal["iron", "aluminium"]
+InductionKind = Literal["natural", "boosted"]
+Rotation = Literal["clockwise", "anticlockwise"]
+CapSize = Literal["small", "medium", "large"]
+AdvanceMechanism = Literal["locked", "free"]
+VacuumAdvance = Literal["disconnected", "connected", "none"]
+PickupKind = Literal["two-wire", "hall", "points"]
+DriverKind = Literal["inductive", "capacitive"]
+
+NO_SUCH_ENGINE = "outside this lies no engine that fires through a distributor"
+NO_SUCH_CAP = "outside this lies no distributor cap"
+NO_SUCH_SPEED = "outside this no such engine runs"
+NO_SUCH_PRESSURE = "manifold pressure is absolute: about 101 at full load at sea level, less at altitude"
+NO_SUCH_EVENT = "outside this lies no camshaft of a four-stroke engine"
+NO_SUCH_FUEL = "outside this lies no fuel for spark-ignition engines"
+NO_SUCH_MIXTURE = "lambda is 1 at the chemically right mixture, below 1 rich, above 1 weak"
+NO_SUCH_COIL = "outside this lies no ignition coil for an engine"
+NO_SUCH_BATTERY = "outside this lies no vehicle's electrical system"
+NO_SUCH_AIR = "outside this no engine is run"
+NO_SUCH_ADVANCE = "outside this no such engine is timed"
+
+LAMBDA = Number(0.6, 1.6, NO_SUCH_MIXTURE)
+CYLINDER = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
+MANIFOLD_KPA = Number(10, 400, NO_SUCH_PRESSURE)
+ENGINE_RPM = Number(100, 12000, NO_SUCH_SPEED)
+LEAST_DURATION_DEG, MOST_DURATION_DEG = 150, 360
+
+
+class Section(BaseModel):
+    """A part of the job: frozen, and no key that isn't known."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Give every way in which values here contradict one another."""
+        yield from ()
+
+    @model_validator(mode="after")
+    def _agree(self) -> Self:
+        problems = list(self.conflicts())
+        if problems:
+            raise PydanticCustomError(CONFLICT, "values contradict one another", {"problems": problems})
+        return self
+
+    @classmethod
+    def key(cls, attribute: str) -> str:
+        """Give the TOML key of an attribute."""
+        return cls.model_fields[attribute].alias or attribute
+
+    @classmethod
+    def door(cls, attribute: str) -> Door | None:
+        """Give what reads and writes an attribute; None for a section within."""
+        return door_of(cls.model_fields[attribute])
+
+    def say(self, attribute: str) -> str:
+        """Say the value of an attribute with its unit; "not given" when there is none.
+
+        Examples
+        --------
+        >>> Site().say("air_temperature_c"), Site().say("altitude_m")
+        ('25 degC', 'not given')
+        """
+        value = getattr(self, attribute)
+        door = self.door(attribute)
+        return "not given" if value is None else door.say(value) if door else str(value)
+
+    def facts(self) -> dict[str, Any]:
+        """Give what was stated, by TOML key, as TOML holds it."""
+        found: dict[str, Any] = {}
+        for attribute in type(self).model_fields:
+            value = getattr(self, attribute)
+            if attribute not in self.model_fields_set or value is None:
+                continue
+            door = self.door(attribute)
+            if isinstance(value, Section):
+                found[self.key(attribute)] = value.facts()
+            elif door is None:
+                found[self.key(attribute)] = [section.facts() for section in value]
+            else:
+                found[self.key(attribute)] = door.write(value)
+        return found
+
+
+def door_of(info: FieldInfo) -> Door | None:
+    """Give what reads and writes a field; None for a section within."""
+    return next((each for each in info.metadata if isinstance(each, Door)), None)
+
+
+class Engine(Section):
+    """The engine itself."""
+
+    cylinders: Annotated[
+        Literal[4, 6, 8], Choice((4, 6, 8), why="engines of other counts are not supported")
+    ] = Field(description="Number of cylinders.", examples=[8])
+    layout: Annotated[Layout, Choice(get_args(Layout))] = Field(
+        description="How the cylinders stand.", examples=["v"]
+    )
+    firing: Annotated[
+        Literal["even"],
+        Choice(
+            ("even",),
+            {
+                "odd": "odd-fire engines are not supported: their posts are not evenly spaced, "
+                "and every angle here would be wrong"
+            },
+        ),
+    ] = Field(
+        default="even",
+        description='Whether cylinders fire at even intervals. Only "even" is supported, and it is assumed.',
+        examples=["even"],
+    )
+    firing_order: Annotated[tuple[int, ...], Numbers(CYLINDER, 4, 8)] = Field(
+        description="Cylinders in the order in which they fire, from cylinder 1.",
+        examples=[[1, 8, 4, 3, 6, 5, 7, 2]],
+    )
+    bore_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
+        alias="bore", description="Cylinder bore.", examples=["4.00 in"]
+    )
+    stroke_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
+        alias="stroke", description="Piston stroke.", examples=["3.48 in"]
+    )
+    rod_mm: Annotated[float | None, Quantity("length", "mm", 50, 600, NO_SUCH_ENGINE)] = Field(
+        default=None,
+        alias="rod",
+        description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is assumed.",
+        examples=["5.70 in"],
+    )
+    rod_ratio: Annotated[float | None, Number(1.2, 3.0, "rod length over stroke lies near 1.7")] = Field(
+        default=None, description="Rod length divided by stroke, instead of rod.", examples=[1.64]
+    )
+    compression_ratio: Annotated[
+        float, Number(3.5, 16, "outside this lies no spark-ignition engine with a distributor")
+    ] = Field(description="Geometric compression ratio, the 9.0 of 9.0:1.", examples=[9.0])
+    chamber: Annotated[Chamber, Choice(get_args(Chamber))] = Field(
+        description="Shape of the combustion chamber.", examples=["wedge"]
+    )
+    plug_offset_mm: Annotated[
+        float | None, Quantity("length", "mm", 0, 125, "the plug stands within the bore")
+    ] = Field(
+        default=None,
+        alias="plug_offset",
+        description="From the bore axis to the plug gap; taken from the chamber shape when not given.",
+        examples=["22 mm"],
+    )
+    swirl: Annotated[float | None, Number(0.5, 3, "1 is an ordinary port, near 1.4 a strong swirl")] = Field(
+        default=None,
+        description="Turbulence of the charge against that of an ordinary port; taken from the chamber shape "
+        "when not given.",
+        examples=[1.0],
+    )
+    head: Annotated[Head, Choice(get_args(Head), {"aluminum": 'write it "aluminium"'})] = Field(
+        description="Material of the cylinder head.", examples=["iron"]
+    )
+    idle_rpm: Annotated[float | None, Number(200, 2500, NO_SUCH_SPEED)] = Field(
+        default=None, description="Warm idle speed; planning assumes one when not given.", examples=[750]
+    )
+    idle_kpa: Annotated[float | None, Number(15, 100, NO_SUCH_PRESSURE)] = Field(
+        default=None,
+        description="Absolute manifold pressure at warm idle; planning assumes one when not given.",
+        examples=[38],
+    )
+    redline_rpm: Annotated[float | None, Number(1000, 12000, NO_SUCH_SPEED)] = Field(
+        default=None,
+        description="Highest speed the engine is run to; planning assumes one when not given.",
+        examples=[5000],
+    )
+    cranking_rpm: Annotated[float, Number(50, 500, "starters turn engines at 100 to 300")] = Field(
+        default=180,
+        description="Speed on the starter. 180 is assumed: common practice, no source.",
+        examples=[180],
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check the firing order, the rod, the plug and the speeds."""
+        yield from _not_each_cylinder_once("firing_order", self.firing_order, self.cylinders)
+        if self.firing_order[0] != 1 and sorted(self.firing_order) == list(range(1, self.cylinders + 1)):
+            yield InputError(
+                "firing_order",
+                written(self.firing_order),
+                "must start with cylinder 1",
+                "turn the list round",
+            )
+        if self.rod_mm is not None and self.rod_ratio is not None:
+            yield InputError("rod_ratio", self.rod_ratio, "must not stand beside rod", "keep one of the two")
+        elif self.rod_mm is not None and not 1.2 <= self.rod_mm / self.stroke_mm <= 3.0:
+            yield InputError(
+                "rod",
+                f'"{self.say("rod_mm")}"',
+                "must be 1.2 to 3 times the stroke",
+                "measure centre to centre",
+            )
+        if self.plug_offset_mm is not None and self.plug_offset_mm >= self.bore_mm / 2:
+            yield InputError(
+                "plug_offset",
+                f'"{self.say("plug_offset_mm")}"',
+                f"must be less than half the bore ({self.bore_mm / 2:g} mm)",
+                "measure from the bore axis to the gap",
+            )
+        if self.idle_rpm is not None and self.redline_rpm is not None and self.idle_rpm >= self.redline_rpm:
+            yield InputError("idle_rpm", written(self.idle_rpm), "must be below redline_rpm", "check both")
+
+
+def _not_each_cylinder_once(field: str, order: Sequence[int], cylinders: int) -> Iterator[InputError]:
+    """Refuse an order in which a cylinder stands twice, or is missing, or doesn't exist."""
+    twice = sorted({each for each in order if order.count(each) > 1})
+    missing = [each for each in range(1, cylinders + 1) if each not in order]
+    unknown = sorted({each for each in order if each > cylinders})
+    said = written(list(order))
+    if twice:
+        yield InputError(
+            field,
+            said,
+            f"must hold each cylinder once; {_cylinders(twice)} stands twice"
+            + (f" and {_cylinders(missing)} is missing" if missing else ""),
+            "read it again from the engine or its book",
+        )
+    elif unknown:
+        yield InputError(
+            field, said, f"must hold only cylinders 1 to {cylinders}", "check the order and engine.cylinders"
+        )
+    elif missing:
+        yield InputError(
+            field,
+            said,
+            f"must hold all {cylinders} cylinders; {_cylinders(missing)} is missing",
+            "read it again from the engine or its book",
+        )
+
+
+def _cylinders(numbers: Sequence[int]) -> str:
+    return "cylinder " + " and ".join(str(each) for each in numbers)
+
+
+EVENT = Number(-60, 150, NO_SUCH_EVENT)
+CAM_EVENTS = ("intake_opens_deg", "intake_closes_deg", "exhaust_opens_deg", "exhaust_closes_deg")
+CAM_DURATIONS = (
+    "intake_duration_deg",
+    "exhaust_duration_deg",
+    "intake_centreline_deg",
+    "lobe_separation_deg",
+)
+
+
+class Cam(Section):
+    """The camshaft: four events, or durations with centreline and lobe separation."""
+
+    at_lift_mm: Annotated[
+        float, Quantity("length", "mm", 0, 5, "events are stated at a small valve lift; 0 mm is the seat")
+    ] = Field(
+        default=1.27,
+        alias="at_lift",
+        description="Valve lift at which the events or durations are stated. 0.050 in (1.27 mm) is assumed: "
+        "common practice, no source.",
+        examples=["0.050 in"],
+    )
+    intake_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
+        default=None, description="Crank degrees the intake valve stays above at_lift.", examples=[204]
+    )
+    exhaust_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
+        default=None, description="Crank degrees the exhaust valve stays above at_lift.", examples=[214]
+    )
+    intake_centreline_deg: Annotated[float | None, Number(80, 130, NO_SUCH_EVENT)] = Field(
+        default=None,
+        description="Middle of the intake opening, crank degrees after top dead centre.",
+        examples=[107],
+    )
+    lobe_separation_deg: Annotated[float | None, Number(90, 130, NO_SUCH_EVENT)] = Field(
+        default=None,
+        description="Angle between the middles of the lobes, camshaft degrees.",
+        examples=[112],
+    )
+    intake_opens_deg: Annotated[float | None, EVENT] = Field(
+        default=None,
+        description="Intake opening, crank degrees before top dead centre; negative is after.",
+        examples=[-5],
+    )
+    intake_closes_deg: Annotated[float | None, EVENT] = Field(
+        default=None, description="Intake closing, crank degrees after bottom dead centre.", examples=[29]
+    )
+    exhaust_opens_deg: Annotated[float | None, EVENT] = Field(
+        default=None, description="Exhaust opening, crank degrees before bottom dead centre.", examples=[44]
+    )
+    exhaust_closes_deg: Annotated[float | None, EVENT] = Field(
+        default=None,
+        description="Exhaust closing, crank degrees after top dead centre; negative is before.",
+        examples=[-10],
+    )
+    intake_lift_mm: Annotated[float | None, Quantity("length", "mm", 2, 25, NO_SUCH_EVENT)] = Field(
+        default=None,
+        alias="intake_lift",
+        description="Greatest lift of the intake valve; planning assumes one from the bore when not given.",
+        examples=["0.420 in"],
+    )
+    exhaust_lift_mm: Annotated[float | None, Quantity("length", "mm", 2, 25, NO_SUCH_EVENT)] = Field(
+        default=None,
+        alias="exhaust_lift",
+        description="Greatest lift of the exhaust valve; planning assumes one from the bore when not given.",
+        examples=["0.443 in"],
+    )
+    intake_valve_mm: Annotated[float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE)] = Field(
+        default=None,
+        alias="intake_valve",
+        description="Diameter of the intake valve head; planning assumes one from the bore when not given.",
+        examples=["1.94 in"],
+    )
+    exhaust_valve_mm: Annotated[float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE)] = Field(
+        default=None,
+        alias="exhaust_valve",
+        description="Diameter of the exhaust valve head; planning assumes one from the bore when not given.",
+        examples=["1.50 in"],
+    )
+
+    @property
+    def by_events(self) -> bool:
+        """Whether the four events are stated, rather than the durations."""
+        return self.intake_opens_deg is not None
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that one form is given whole, and that the events make a valve timing."""
+        events = [name for name in CAM_EVENTS if getattr(self, name) is not None]
+        durations = [name for name in CAM_DURATIONS if getattr(self, name) is not None]
+        if events and durations:
+            yield InputError(
+                events[0],
+                written(getattr(self, events[0])),
+                f"must not stand beside {durations[0]}",
+                "state the cam by its four events or by its durations, not by both",
+            )
+        elif not events and not durations:
+            yield InputError(
+                CAM_DURATIONS[0],
+                None,
+                "must be given",
+                f"state the cam by {', '.join(CAM_DURATIONS)}; or by {', '.join(CAM_EVENTS)}",
+            )
+        else:
+            whole = CAM_EVENTS if events else CAM_DURATIONS
+            for name in whole:
+                if getattr(self, name) is None:
+                    yield InputError(
+                        name,
+                        None,
+                        f"must be given beside {(events or durations)[0]}",
+                        "read it from the cam card",
+                    )
+        yield from self._impossible_durations()
+        for lift in ("intake_lift_mm", "exhaust_lift_mm"):
+            if getattr(self, lift) is not None and getattr(self, lift) <= self.at_lift_mm:
+                yield InputError(
+                    self.key(lift),
+                    f'"{self.say(lift)}"',
+                    "must be above at_lift",
+                    "give the lift at the valve",
+                )
+
+    def _impossible_durations(self) -> Iterator[InputError]:
+        pairs = (("intake_opens_deg", "intake_closes_deg"), ("exhaust_opens_deg", "exhaust_closes_deg"))
+        for opens, closes in pairs:
+            one, other = getattr(self, opens), getattr(self, closes)
+            if one is None or other is None:
+                continue
+            duration = one + 180 + other
+            if not LEAST_DURATION_DEG <= duration <= MOST_DURATION_DEG:
+                yield InputError(
+                    closes,
+                    written(other),
+                    f"must make, with {opens}, a duration of {LEAST_DURATION_DEG} to {MOST_DURATION_DEG} deg",
+                    f"it makes {duration:g}; check signs and reference points",
+                )
+
+
+class Induction(Section):
+    """How air comes in."""
+
+    kind: Annotated[InductionKind, Choice(get_args(InductionKind))] = Field(
+        description="Natural, or boosted by a turbocharger or blower.", examples=["natural"]
+    )
+    max_boost_kpa: Annotated[
+        float | None, Quantity("pressure", "kPa", 1, 300, "this is gauge pressure, above that of the site")
+    ] = Field(
+        default=None,
+        alias="max_boost",
+        description="Highest boost, gauge (above the pressure of the site). Boosted engines only.",
+        examples=["10 psi"],
+    )
+    charge_temperature_c: Annotated[float | None, Quantity("temperature", "degC", -40, 250, NO_SUCH_AIR)] = (
+        Field(
+            default=None,
+            alias="charge_temperature",
+            description="Temperature of the air in the manifold at full boost, after any intercooler.",
+            examples=["60 degC"],
+        )
+    )
+    intake_temperature_c: Annotated[float | None, Quantity("temperature", "degC", -40, 150, NO_SUCH_AIR)] = (
+        Field(
+            default=None,
+            alias="intake_temperature",
+            description="Air in the manifold without boost; taken from the site's air when not given.",
+            examples=["104 degF"],
+        )
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that boost is stated where there is boost, and only there."""
+        if self.kind == "boosted" and self.max_boost_kpa is None:
+            yield InputError(
+                "max_boost", None, 'must be given where kind = "boosted"', 'for example max_boost = "10 psi"'
+            )
+        if self.kind == "natural":
+            for name in ("max_boost_kpa", "charge_temperature_c"):
+                if getattr(self, name) is not None:
+                    yield InputError(
+                        self.key(name),
+                        f'"{self.say(name)}"',
+                        'must stand only where kind = "boosted"',
+                        "take it out or change kind",
+                    )
+
+
+class Fuel(Section):
+    """What the engine burns."""
+
+    ron: Annotated[float | None, Number(40, 130, NO_SUCH_FUEL)] = Field(
+        default=None, description="Research octane number. At least one of ron, mon, aki.", examples=[95]
+    )
+    mon: Annotated[float | None, Number(40, 120, NO_SUCH_FUEL)] = Field(
+        default=None, description="Motor octane number.", examples=[85]
+    )
+    aki: Annotated[float | None, Number(40, 125, NO_SUCH_FUEL)] = Field(
+        default=None, description="Half the sum of both, as on some pumps.", examples=[90]
+    )
+    ethanol_percent: Annotated[float, Number(0, 100, "it is a share of the volume")] = Field(
+        default=0, description="Ethanol, percent of volume. 0 is assumed.", examples=[0]
+    )
+    lambda_full: Annotated[float | None, LAMBDA] = Field(
+        default=None, description="Lambda at full load; planning assumes one when not given.", examples=[0.88]
+    )
+    lambda_cruise: Annotated[float | None, LAMBDA] = Field(
+        default=None, description="Lambda at part load; planning assumes one when not given.", examples=[1.0]
+    )
+    lambda_idle: Annotated[float | None, LAMBDA] = Field(
+        default=None, description="Lambda at idle; planning assumes one when not given.", examples=[0.95]
+    )
+    mixture_kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, 40, rising=True)] = Field(
+        default=None,
+        description="Manifold pressures of a lambda table, instead of the three lambda_ keys.",
+        examples=[[30, 60, 80, 100]],
+    )
+    mixture_lambda: Annotated[tuple[float, ...] | None, Numbers(LAMBDA, 2, 40)] = Field(
+        default=None, description="Lambda at each of mixture_kpa.", examples=[[0.95, 1.0, 1.0, 0.88]]
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check the octane numbers against one another and the mixture's two forms."""
+        yield from self._contradicting_octane()
+        if (self.mixture_kpa is None) != (self.mixture_lambda is None):
+            given, lacking = (
+                ("mixture_lambda", "mixture_kpa")
+                if self.mixture_kpa is None
+                else ("mixture_kpa", "mixture_lambda")
+            )
+            yield InputError(lacking, None, f"must be given beside {given}", "one lambda for each pressure")
+        if self.mixture_kpa is None or self.mixture_lambda is None:
+            return
+        if len(self.mixture_kpa) != len(self.mixture_lambda):
+            yield InputError(
+                "mixture_lambda",
+                written(self.mixture_lambda),
+                f"must hold one lambda for each of the {len(self.mixture_kpa)} pressures",
+                f"it holds {len(self.mixture_lambda)}",
+            )
+        for name in ("lambda_full", "lambda_cruise", "lambda_idle"):
+            if getattr(self, name) is not None:
+                yield InputError(
+                    name,
+                    written(getattr(self, name)),
+                    "must not stand beside mixture_lambda",
+                    "state the mixture in one of the two ways",
+                )
+
+    def _contradicting_octane(self) -> Iterator[InputError]:
+        if self.ron is None and self.mon is None and self.aki is None:
+            yield InputError("ron", None, "must be given, or mon or aki", "read it at the pump")
+        if self.ron is not None and self.mon is not None and self.ron < self.mon:
+            yield InputError(
+                "ron", written(self.ron), f"must not be below mon ({self.mon:g})", "perhaps they are swapped"
+            )
+        elif self.aki is not None and self.ron is not None and self.mon is not None:
+            middle = (self.ron + self.mon) / 2
+            if abs(self.aki - middle) > 0.6:
+                yield InputError(
+                    "aki",
+                    written(self.aki),
+                    f"must be half the sum of ron and mon ({middle:g}), within 0.6",
+                    "keep the ones that are known",
+                )
+        elif self.aki is not None and self.ron is not None and self.ron < self.aki:
+            yield InputError(
+                "ron", written(self.ron), f"must not be below aki ({self.aki:g})", "perhaps they are swapped"
+            )
+        elif self.aki is not None and self.mon is not None and self.mon > self.aki:
+            yield InputError(
+                "mon", written(self.mon), f"must not be above aki ({self.aki:g})", "perhaps they are swapped"
+            )
+
+
+class Site(Section):
+    """The air where the engine works."""
+
+    altitude_m: Annotated[
+        float | None, Quantity("altitude", "m", -450, 5500, "roads lie between these heights")
+    ] = Field(
+        default=None,
+        alias="altitude",
+        description="Height above sea level. Give this or pressure; sea level is assumed for neither.",
+        examples=["1450 m"],
+    )
+    pressure_kpa: Annotated[
+        float | None,
+        Quantity("pressure", "kPa", 50, 110, "this is the pressure at the site, not reduced to sea level"),
+    ] = Field(
+        default=None,
+        alias="pressure",
+        description="Air pressure at the site, absolute, not reduced to sea level; instead of altitude.",
+        examples=["85 kPa"],
+    )
+    air_temperature_c: Annotated[float, Quantity("temperature", "degC", -50, 60, NO_SUCH_AIR)] = Field(
+        default=25,
+        alias="air_temperature",
+        description="Temperature of the outside air. 25 degC is assumed.",
+        examples=["25 degC"],
+    )
+    humidity_percent: Annotated[float, Number(0, 100, "it is relative humidity")] = Field(
+        default=50, description="Relative humidity. 50 is assumed.", examples=[50]
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that the pressure is stated in one way."""
+        if self.altitude_m is not None and self.pressure_kpa is not None:
+            yield InputError(
+                "pressure",
+                f'"{self.say("pressure_kpa")}"',
+                "must not stand beside altitude",
+                "keep one of the two",
+            )
+
+
+class Distributor(Section):
+    """Rotor, cap and how they stand."""
+
+    rotation: Annotated[
+        Rotation, Choice(get_args(Rotation), {"counterclockwise": 'write it "anticlockwise"'})
+    ] = Field(
+        description="Which way the rotor turns, seen from above with the cap off.", examples=["clockwise"]
+    )
+    advance: Annotated[AdvanceMechanism, Choice(get_args(AdvanceMechanism))] = Field(
+        description="Whether the mechanical advance is locked, or still free to move.", examples=["locked"]
+    )
+    base_deg: Annotated[float, Number(-10, 45, NO_SUCH_ADVANCE)] = Field(
+        description="Crank degrees before top dead centre at which the engine fires when the controller adds "
+        "nothing.",
+        examples=[10],
+    )
+    rotor_phase_deg: Annotated[float, Number(-45, 45, "a rotor is moved by less than a post pitch")] = Field(
+        default=0,
+        description="DISTRIBUTOR degrees that the middle of the tip stands ahead of the middle of the post, "
+        "in the direction of rotation, when the engine fires at base. 0 is assumed: an unphased rotor.",
+        examples=[0],
+    )
+    vacuum_advance: Annotated[VacuumAdvance | None, Choice(get_args(VacuumAdvance))] = Field(
+        default=None,
+        description='Whether the vacuum advance is disconnected, still connected, or there is "none".',
+        examples=["disconnected"],
+    )
+    tip_radius_mm: Annotated[float | None, Quantity("length", "mm", 5, 80, NO_SUCH_CAP)] = Field(
+        default=None,
+        alias="tip_radius",
+        description="From the shaft's axis to the end of the rotor tip; from cap_size when not measured.",
+        examples=["29.2 mm"],
+    )
+    tip_width_mm: Annotated[float | None, Quantity("length", "mm", 0.5, 40, NO_SUCH_CAP)] = Field(
+        default=None,
+        alias="tip_width",
+        description="Width of the rotor tip along its path; from cap_size when not measured.",
+        examples=["6 mm"],
+    )
+    post_radius_mm: Annotated[float | None, Quantity("length", "mm", 5, 80, NO_SUCH_CAP)] = Field(
+        default=None,
+        alias="post_radius",
+        description="From the shaft's axis to the inner face of a cap post; from cap_size when not measured.",
+        examples=["30 mm"],
+    )
+    post_width_mm: Annotated[float | None, Quantity("length", "mm", 0.5, 40, NO_SUCH_CAP)] = Field(
+        default=None,
+        alias="post_width",
+        description="Width of the inner face of a cap post; from cap_size when not measured.",
+        examples=["2.5 mm"],
+    )
+    cap_size: Annotated[CapSize | None, Choice(get_args(CapSize))] = Field(
+        default=None,
+        description="Size class of the cap, for what was not measured; planning assumes one when not given.",
+        examples=["medium"],
+    )
+    cap_air_temperature_c: Annotated[float, Quantity("temperature", "degC", -40, 150, NO_SUCH_AIR)] = Field(
+        default=60,
+        alias="cap_air_temperature",
+        description="Air inside the warm cap. 60 degC is assumed: common practice, no source.",
+        examples=["60 degC"],
+    )
+    cap_order: Annotated[tuple[int, ...] | None, Numbers(CYLINDER, 4, 8)] = Field(
+        default=None,
+        description="Cylinder at each post in the direction of rotation, where it is not the firing order.",
+        examples=[[1, 8, 4, 3, 6, 5, 7, 2]],
+    )
+    rotor_screws_secured: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the screws of the rotor are secured.", examples=[True]
+    )
+    cap_vented: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the vents of the cap are open.", examples=[True]
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that the rotor turns within the posts."""
+        if (
+            self.tip_radius_mm is not None
+            and self.post_radius_mm is not None
+            and self.tip_radius_mm >= self.post_radius_mm
+        ):
+            yield InputError(
+                "tip_radius",
+                f'"{self.say("tip_radius_mm")}"',
+                f"must be below post_radius ({self.say('post_radius_mm')})",
+                "the rotor would strike the posts",
+            )
+
+
+class Pickup(Section):
+    """What tells the controller where the engine stands."""
+
+    kind: Annotated[PickupKind, Choice(get_args(PickupKind))] = Field(
+        description="Two-wire (variable reluctance), hall, or points.", examples=["two-wire"]
+    )
+    polarity_checked: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the polarity of a two-wire pickup was proved.", examples=[True]
+    )
+    twisted_pair: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the pickup's wires are a twisted pair.", examples=[True]
+    )
+    away_from_plug_leads: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the pickup's wires run away from plug leads.", examples=[True]
+    )
+
+
+class Driver(Section):
+    """What switches the coil."""
+
+    kind: Annotated[DriverKind, Choice(get_args(DriverKind))] = Field(
+        description="Inductive (charges the coil's field), or capacitive (discharges a capacitor into it).",
+        examples=["inductive"],
+    )
+    controls_dwell: Annotated[bool, YesNo()] = Field(
+        default=True,
+        description="Whether the controller or driver sets the dwell. true is assumed.",
+        examples=[True],
+    )
+    ballast_ohm: Annotated[
+        float, Quantity("resistance", "ohm", 0, 10, "a larger ballast would starve the coil")
+    ] = Field(
+        default=0,
+        alias="ballast",
+        description="Ballast in series with the coil, resistor or resistance wire. None (0 ohm) is assumed.",
+        examples=["0 ohm"],
+    )
+    drop_v: Annotated[float | None, Quantity("voltage", "V", 0, 5, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="drop",
+        description="Voltage left across the driver when it is on; planning assumes one when not given.",
+        examples=["1.2 V"],
+    )
+    current_limit_a: Annotated[float | None, Quantity("current", "A", 0.5, 50, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="current_limit",
+        description="Current at which the driver limits; no limit when not given.",
+        examples=["9 A"],
+    )
+    max_mean_power_w: Annotated[float | None, Quantity("power", "W", 1, 500, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="max_mean_power",
+        description="Heat that the driver may shed for long; not judged when not given.",
+        examples=["30 W"],
+    )
+    energy_mj: Annotated[float | None, Quantity("energy", "mJ", 1, 2000, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="energy",
+        description="Energy of one discharge. Capacitive: two of energy, primary_voltage, capacitance.",
+        examples=["110 mJ"],
+    )
+    primary_v: Annotated[float | None, Quantity("voltage", "V", 50, 1000, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="primary_voltage",
+        description="Voltage put on the coil's primary. Capacitive only.",
+        examples=["470 V"],
+    )
+    capacitance_uf: Annotated[float | None, Quantity("capacitance", "uF", 0.05, 20, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="capacitance",
+        description="Capacitor that is discharged. Capacitive only.",
+        examples=["1 uF"],
+    )
+    other_leads_on_coil: Annotated[bool | None, YesNo()] = Field(
+        default=None,
+        description="Whether anything but the driver's output is on the coil's terminals. Capacitive only.",
+        examples=[False],
+    )
+    cranking_sparks: Annotated[int, Number(1, 20, "more sparks would outlast the stroke", whole=True)] = (
+        Field(default=1, description="Sparks for each firing while cranking. 1 is assumed.", examples=[1])
+    )
+    spark_spacing_ms: Annotated[
+        float | None, Quantity("time", "ms", 0.2, 20, "sparks follow one another by about a millisecond")
+    ] = Field(
+        default=None,
+        alias="spark_spacing",
+        description="Time from one of those sparks to the next; planning assumes one when not given.",
+        examples=["1 ms"],
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that each kind of driver has its own values and no others."""
+        theirs = ("energy_mj", "primary_v", "capacitance_uf")
+        given = [name for name in theirs if getattr(self, name) is not None]
+        misplaced = given if self.kind == "inductive" else []
+        if self.kind == "capacitive":
+            misplaced = [name for name in ("drop_v", "current_limit_a") if getattr(self, name) is not None]
+            yield from self._capacitive_energy(given)
+        owner = "capacitive" if self.kind == "inductive" else "inductive"
+        for name in misplaced:
+            yield InputError(
+                self.key(name),
+                f'"{self.say(name)}"',
+                f'must stand only where kind = "{owner}"',
+                "take it out or change kind",
+            )
+
+    def _capacitive_energy(self, given: Sequence[str]) -> Iterator[InputError]:
+        if len(given) < 2:
+            yield InputError(
+                "energy",
+                None if self.energy_mj is None else f'"{self.say("energy_mj")}"',
+                "must stand with one more of energy, primary_voltage, capacitance",
+                "two of the three give the third",
+            )
+        if self.energy_mj is not None and self.primary_v is not None and self.capacitance_uf is not None:
+            stored_mj = 0.5 * self.capacitance_uf * self.primary_v**2 / 1000
+            if abs(stored_mj - self.energy_mj) > 0.1 * stored_mj:
+                yield InputError(
+                    "energy",
+                    f'"{self.say("energy_mj")}"',
+                    f"must be the {stored_mj:.0f} mJ of primary_voltage and capacitance, within 10 percent",
+                    "keep the two that are known",
+                )
+
+
+class Coil(Section):
+    """The ignition coil."""
+
+    primary_ohm: Annotated[
+        float,
+        Quantity(
+            "resistance", "ohm", 0.05, 10, "a shorted primary has no charging curve, an open one no current"
+        ),
+    ] = Field(
+        alias="primary_resistance", description="Resistance of the primary at 20 degC.", examples=["0.7 ohm"]
+    )
+    primary_mh: Annotated[float, Quantity("inductance", "mH", 0.1, 50, NO_SUCH_COIL)] = Field(
+        alias="primary_inductance", description="Inductance of the primary, unsaturated.", examples=["4 mH"]
+    )
+    turns_ratio: Annotated[float, Number(10, 300, NO_SUCH_COIL)] = Field(
+        description="Secondary turns for each primary turn.", examples=[85]
+    )
+    secondary_kohm: Annotated[float | None, Quantity("resistance", "kohm", 0.2, 100, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="secondary_resistance",
+        description="Resistance of the secondary; planning assumes one when not given.",
+        examples=["9 kohm"],
+    )
+    secondary_pf: Annotated[float, Quantity("capacitance", "pF", 10, 500, NO_SUCH_COIL)] = Field(
+        default=80,
+        alias="secondary_capacitance",
+        description="Capacitance of secondary, lead and plug. 80 pF is assumed: common practice, no source.",
+        examples=["80 pF"],
+    )
+    saturation_a: Annotated[float | None, Quantity("current", "A", 0.5, 60, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="saturation",
+        description="Current at which the core saturates; not modelled when not given.",
+        examples=["8 A"],
+    )
+    energy_wanted_mj: Annotated[float | None, Quantity("energy", "mJ", 1, 500, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="energy_wanted",
+        description="Energy wanted in the coil at each spark; planning assumes one when not given.",
+        examples=["60 mJ"],
+    )
+    warm_c: Annotated[float, Quantity("temperature", "degC", -20, 180, NO_SUCH_COIL)] = Field(
+        default=80,
+        alias="warm",
+        description="Temperature of the warm winding. 80 degC is assumed: common practice, no source.",
+        examples=["80 degC"],
+    )
+    max_mean_power_w: Annotated[float | None, Quantity("power", "W", 1, 500, NO_SUCH_COIL)] = Field(
+        default=None,
+        alias="max_mean_power",
+        description="Heat that the coil may shed for long; not judged when not given.",
+        examples=["40 W"],
+    )
+
+
+class Plugs(Section):
+    """Plugs and their leads."""
+
+    gap_mm: Annotated[float, Quantity("length", "mm", 0.2, 3, "outside this lies no plug's gap")] = Field(
+        alias="gap", description="Gap of the plugs.", examples=["0.035 in"]
+    )
+    leads_adjacent: Annotated[tuple[tuple[int, int], ...] | None, Pairs()] = Field(
+        default=None,
+        description="Pairs of cylinders whose plug leads run side by side for long; [] when none do.",
+        examples=[[[5, 7]]],
+    )
+
+
+class Battery(Section):
+    """The voltage there is."""
+
+    running_v: Annotated[float, Quantity("voltage", "V", 5, 30, NO_SUCH_BATTERY)] = Field(
+        default=13.8,
+        alias="running",
+        description="Voltage with the engine running. 13.8 V is assumed: common practice, no source.",
+        examples=["13.8 V"],
+    )
+    cranking_v: Annotated[float, Quantity("voltage", "V", 3, 28, NO_SUCH_BATTERY)] = Field(
+        default=9.5,
+        alias="cranking",
+        description="Voltage on the starter. 9.5 V is assumed: common practice, no source.",
+        examples=["9.5 V"],
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that the starter pulls the voltage down and not up."""
+        if self.cranking_v > self.running_v:
+            yield InputError(
+                "cranking",
+                f'"{self.say("cranking_v")}"',
+                "must not be above running",
+                "perhaps they are swapped",
+            )
+
+
+class Controller(Section):
+    """What the controller can hold."""
+
+    step_deg: Annotated[float, Number(0.05, 5, "cells are rounded to this step")] = Field(
+        default=0.5, description="Step that the controller rounds a cell to. 0.5 is assumed.", examples=[0.5]
+    )
+    rpm: Annotated[tuple[float, ...] | None, Numbers(ENGINE_RPM, 2, 40, rising=True)] = Field(
+        default=None,
+        description="Speeds of the map's columns; 16 are chosen when not given.",
+        examples=[[600, 1000, 1500, 2000, 3000, 4000, 5000]],
+    )
+    kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, 40, rising=True)] = Field(
+        default=None,
+        description="Absolute manifold pressures of the map's rows; 16 are chosen when not given.",
+        examples=[[25, 40, 55, 70, 85]],
+    )
+    min_deg: Annotated[float, Number(-20, 40, NO_SUCH_ADVANCE)] = Field(
+        default=0, description="Least advance that the controller takes. 0 is assumed.", examples=[0]
+    )
+    max_deg: Annotated[float, Number(5, 90, NO_SUCH_ADVANCE)] = Field(
+        default=60, description="Most advance that the controller takes. 60 is assumed.", examples=[60]
+    )
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check that there is something between least and most."""
+        if self.min_deg >= self.max_deg:
+            yield InputError(
+                "min_deg", written(self.min_deg), f"must be below max_deg ({self.max_deg:g})", "check both"
+            )
+
+
+class Limits(Section):
+    """What the person at the engine allows."""
+
+    knock_margin_deg: Annotated[float, Number(0, 20, "a margin is a few degrees")] = Field(
+        default=3,
+        description="Degrees kept below the knock limit. 3 is assumed: common practice, no source.",
+        examples=[3],
+    )
+    idle_reserve_deg: Annotated[float, Number(0, 20, "a reserve is a few degrees")] = Field(
+        default=6,
+        description="Degrees kept below best at idle, so that timing can steady it. 6 is assumed: common "
+        "practice, no source.",
+        examples=[6],
+    )
+    slope_deg_per_500rpm: Annotated[float, Number(0.5, 60, "a map steeper than this has no use")] = Field(
+        default=6, description="Most change of advance over 500 rpm. 6 is assumed.", examples=[6]
+    )
+    slope_deg_per_10kpa: Annotated[float, Number(0.5, 60, "a map steeper than this has no use")] = Field(
+        default=4, description="Most change of advance over 10 kPa. 4 is assumed.", examples=[4]
+    )
+    max_advance_deg: Annotated[float | None, Number(0, 80, NO_SUCH_ADVANCE)] = Field(
+        default=None, description="Most advance that the person allows anywhere.", examples=[40]
+    )
+    highest_rpm: Annotated[float | None, Number(1000, 12000, NO_SUCH_SPEED)] = Field(
+        default=None,
+        description="Highest speed the plan is for; engine.redline_rpm when not given.",
+        examples=[5000],
+    )
+
+
+class Peg(Section):
+    """A timing value that a person insists on at a speed and load, with a reason."""
+
+    rpm: Annotated[float, Number(100, 12000, NO_SUCH_SPEED)] = Field(
+        description="Speed of the peg.", examples=[3000]
+    )
+    kpa: Annotated[float, MANIFOLD_KPA] = Field(
+        description="Absolute manifold pressure of the peg.", examples=[45]
+    )
+    advance_deg: Annotated[float, Number(-20, 80, NO_SUCH_ADVANCE)] = Field(
+        description="Advance insisted on, crank degrees before top dead centre.", examples=[36]
+    )
+    reason: Annotated[str, Text(200)] = Field(
+        description="Why; whoever reads the card has to know.", examples=["surged above this on the road"]
+    )
+
+
+VACUUM_KPA = Quantity("pressure", "kPa", 0, 100, "vacuum is the pressure below that of the site")
+CURVE_DEG = Number(0, 60, NO_SUCH_ADVANCE)
+
+
+class OldCurve(Section):
+    """The mechanical and vacuum advance that the engine had, for comparison."""
+
+    initial_deg: Annotated[float, Number(-20, 40, NO_SUCH_ADVANCE)] = Field(
+        description="Advance the old distributor was set to, crank degrees.", examples=[6]
+    )
+    mechanical: Annotated[
+        tuple[tuple[float, float], ...],
+        Points(Number(0, 12000, NO_SUCH_SPEED), CURVE_DEG, "engine rpm, crank degrees", least=1),
+    ] = Field(
+        description="Mechanical advance above initial: pairs of engine rpm and crank degrees, speeds rising.",
+        examples=[[[700, 0], [1800, 14], [3200, 24]]],
+    )
+    vacuum: Annotated[
+        tuple[tuple[float, float], ...] | None,
+        Points(VACUUM_KPA, CURVE_DEG, "vacuum with its unit, crank degrees", least=1),
+    ] = Field(
+        default=None,
+        description="Vacuum advance: pairs of vacuum with its unit and crank degrees, vacuum rising.",
+        examples=[[["5 inHg", 0], ["12 inHg", 14]]],
+    )
+
+
+class Shop(Section):
+    """Who did the work."""
+
+    name: Annotated[str | None, Text()] = Field(
+        default=None, description="Name of the shop.", examples=["Example workshop"]
+    )
+    person: Annotated[str | None, Text()] = Field(
+        default=None, description="Who answers for the work.", examples=["A. Example"]
+    )
+    phone: Annotated[str | None, Text()] = Field(
+        default=None, description="How to call.", examples=["000 000"]
+    )
+
+
+class Customer(Section):
+    """Whose engine it is."""
+
+    name: Annotated[str | None, Text()] = Field(
+        default=None, description="Name of the customer.", examples=["Example brigade"]
+    )
+    vehicle: Annotated[str | None, Text()] = Field(
+        default=None, description="What the engine drives.", examples=["Fire engine with a pump"]
+    )
+    plate: Annotated[str | None, Text()] = Field(
+        default=None, description="Its plate or number.", examples=["EXAMPLE 1"]
+    )
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """One value that the file doesn't state and that a default stands in for."""
+
+    section: str
+    key: str
+    value: str
+    why: str
+
+    def __str__(self) -> str:
+        """Say it: `battery.running = 13.8 V`."""
+        return f"{self.section}.{self.key} = {self.value}"
+
+
+class Job(Section):
+    """One engine in one vehicle: everything written down about it, and nothing computed.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> job.engine.bore_mm, job.stated("engine", "bore_mm"), job.stated("battery", "running_v")
+    (101.6, True, False)
+    >>> Job.from_toml(job.to_toml()) == job
+    True
+    """
+
+    name: Annotated[str, Text()] = Field(description="What to call this job.", examples=["My engine"])
+    invented: Annotated[bool, YesNo()] = Field(
+        default=False,
+        description="Whether the engine is made up, as in an example. false is assumed.",
+        examples=[False],
+    )
+    note: Annotated[str | None, Text(2000, lines=True)] = Field(
+        default=None, description="Anything else worth keeping.", examples=["Cam card lost; events measured."]
+    )
+    engine: Engine = Field(description="The engine itself.")
+    cam: Cam = Field(
+        description="The camshaft: durations with centreline and separation, or the four events."
+    )
+    induction: Induction = Field(description="How air comes in.")
+    fuel: Fuel = Field(description="What the engine burns.")
+    site: Site = Field(default_factory=Site, description="The air where the engine works.")
+    distributor: Distributor = Field(description="Rotor, cap and how they stand.")
+    pickup: Pickup = Field(description="What tells the controller where the engine stands.")
+    driver: Driver = Field(description="What switches the coil.")
+    coil: Coil = Field(description="The ignition coil.")
+    plugs: Plugs = Field(description="Plugs and their leads.")
+    battery: Battery = Field(default_factory=Battery, description="The voltage there is.")
+    controller: Controller = Field(default_factory=Controller, description="What the controller can hold.")
+    limits: Limits = Field(default_factory=Limits, description="What the person at the engine allows.")
+    pegs: tuple[Peg, ...] = Field(
+        default=(), max_length=100, description="Timing values that a person insists on, each with a reason."
+    )
+    old_curve: OldCurve | None = Field(
+        default=None, description="The mechanical and vacuum advance that the engine had, for comparison."
+    )
+    shop: Shop | None = Field(default=None, description="Who did the work.")
+    customer: Customer | None = Field(default=None, description="Whose engine it is.")
+
+    @classmethod
+    def load(cls, path: str | Path) -> Self:
+        """Read a job file.
+
+        Parameters
+        ----------
+        path : str or Path
+            The TOML file.
+
+        Raises
+        ------
+        JobError
+            With one sentence for each thing that keeps the file from being used.
+        """
+        path = Path(path)
+        return cls._from_tables(toml.tables(toml.read_text(path), path.name))
+
+    @classmethod
+    def from_toml(cls, text: str, name: str = "the job") -> Self:
+        """Read a job from TOML text; `name` is what to call the text where it can't be read at all.
+
+        Raises
+        ------
+        JobError
+            With one sentence for each thing that keeps the text from being used.
+        """
+        return cls._from_tables(toml.tables(text, name))
+
+    @classmethod
+    def _from_tables(cls, tables: dict[str, Any]) -> Self:
+        try:
+            return cls.model_validate(tables)
+        except ValidationError as refusal:
+            raise JobError(sentences(refusal, cls)) from refusal
+
+    def to_toml(self) -> str:
+        """Write what was stated as TOML, in the units kept inside; reading it gives an equal job."""
+        return toml.dump(self.facts())
+
+    def changed(self, section: str, **values: Any) -> Self:
+        """Give a checked copy with values of one section replaced.
+
+        Values are written as in the file; None takes one out.
+
+        Examples
+        --------
+        >>> from sparkwright.job import starter_text
+        >>> job = Job.from_toml(starter_text())
+        >>> job.changed("engine", bore="100 mm").engine.bore_mm
+        100.0
+
+        Raises
+        ------
+        JobError
+            As from a file.
+        """
+        facts = self.facts()
+        merged = {**facts.get(section, {}), **values}
+        facts[section] = {key: value for key, value in merged.items() if value is not None}
+        return self._from_tables(facts)
+
+    @property
+    def fingerprint(self) -> str:
+        """The SHA-256 of everything stated, in hexadecimal; show the first 12 characters.
+
+        The same facts in other units, order or comments have the same fingerprint.
+        """
+        canonical = json.dumps(self.facts(), sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+        return hashlib.sha256(canonical.encode()).hexdigest()
+
+    def stated(self, section: str, attribute: str) -> bool:
+        """Whether the file states an attribute of a section, rather than a default standing in."""
+        part = getattr(self, section)
+        return isinstance(part, Section) and attribute in part.model_fields_set
+
+    def assumptions(self) -> list[Assumption]:
+        """Give every value that a default stands in for.
+
+        What is None and derived later from other facts is not here; whoever derives it reports it.
+        """
+        return [
+            Assumption(section, part.key(attribute), part.say(attribute), info.description or "")
+            for section in type(self).model_fields
+            if isinstance(part := getattr(self, section), Section)
+            for attribute, info in type(part).model_fields.items()
+            if attribute not in part.model_fields_set and getattr(part, attribute) is not None
+        ]
+
+    def conflicts(self) -> Iterator[InputError]:
+        """Check sections against one another."""
+        cylinders = self.engine.cylinders
+        if self.distributor.cap_order is not None:
+            yield from _not_each_cylinder_once("distributor.cap_order", self.distributor.cap_order, cylinders)
+        for pair in self.plugs.leads_adjacent or ():
+            if max(pair) > cylinders:
+                yield InputError(
+                    "plugs.leads_adjacent",
+                    written(list(pair)),
+                    f"must hold only cylinders 1 to {cylinders}",
+                    "check engine.cylinders",
+                )
+        yield from self._wider_than_pitch("post")
+        yield from self._wider_than_pitch("tip")
+        for name in ("intake_valve_mm", "exhaust_valve_mm"):
+            valve_mm = getattr(self.cam, name)
+            if valve_mm is not None and valve_mm >= self.engine.bore_mm:
+                yield InputError(
+                    f"cam.{self.cam.key(name)}",
+                    f'"{self.cam.say(name)}"',
+                    f"must be less than the bore ({self.engine.bore_mm:g} mm)",
+                    "give the diameter of one valve head",
+                )
+        yield from self._pegs_out_of_bounds()
+
+    def _wider_than_pitch(self, part: str) -> Iterator[InputError]:
+        """Refuse posts that would touch, or a tip that would bridge two."""
+        width_mm = getattr(self.distributor, f"{part}_width_mm")
+        radius_mm = getattr(self.distributor, f"{part}_radius_mm")
+        if width_mm is None or radius_mm is None:
+            return
+        pitch_mm = 2 * radius_mm * sin(pi / self.engine.cylinders)
+        if width_mm >= pitch_mm:
+            yield InputError(
+                f"distributor.{part}_width",
+                f'"{self.distributor.say(f"{part}_width_mm")}"',
+                f"must be less than the pitch of the posts at that radius ({pitch_mm:.1f} mm)",
+                "measure the width again",
+            )
+
+    def _pegs_out_of_bounds(self) -> Iterator[InputError]:
+        least, most = self.controller.min_deg, self.controller.max_deg
+        if self.limits.max_advance_deg is not None:
+            most = min(most, self.limits.max_advance_deg)
+        for number, peg in enumerate(self.pegs, start=1):
+            if not least <= peg.advance_deg <= most:
+                yield InputError(
+                    f"pegs[{number}].advance_deg",
+                    written(peg.advance_deg),
+                    f"must be {least:g} to {most:g}, what controller and limits allow",
+                    "change the peg or the limit",
+                )

@@ -1,0 +1,103 @@
+"""What a model refused, turned into one sentence a problem."""
+
+from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from sparkwright.errors import InputError
+from sparkwright.job.door import REFUSED, written
+
+CONFLICT = "conflict"
+
+
+def sentences(refusal: ValidationError, root: type[BaseModel]) -> list[str]:
+    """Give one sentence for each problem, in the order of the model."""
+    return [
+        str(problem) for detail in refusal.errors(include_url=False) for problem in _problems(detail, root)
+    ]
+
+
+def _problems(detail: ErrorDetails, root: type[BaseModel]) -> Iterator[InputError]:
+    place = detail["loc"]
+    field = _dotted(place)
+    context = detail.get("ctx", {})
+    match detail["type"]:
+        case "missing":
+            yield InputError(field, None, "must be given", _how_to_write(place, root))
+        case "extra_forbidden":
+            yield InputError(field, written(detail["input"]), "is not a key of a job", _nearest(place, root))
+        case kind if kind == CONFLICT:
+            for inner in context["problems"]:
+                yield InputError(_dotted((*place, inner.field)), inner.value, inner.must, inner.do)
+        case kind if kind == REFUSED:
+            yield InputError(field, written(detail["input"]), context["must"], context["do"])
+        case "model_type" | "dict_type" | "model_attributes_type":
+            yield InputError(
+                field, written(detail["input"]), "must be a section", f"write it as [{field}], one key a line"
+            )
+        case _:
+            yield InputError(
+                field, written(detail["input"]), "must be a list of sections", f"write each as [[{field}]]"
+            )
+
+
+def _dotted(place: Sequence[int | str]) -> str:
+    """Join a place in the file: `pegs[1].rpm`, counted from 1 as a person counts."""
+    text = ""
+    for step in place:
+        if isinstance(step, int):
+            text += f"[{step + 1}]"
+        elif step:
+            text += f".{step}" if text else step
+    return text
+
+
+def _model_at(place: Sequence[int | str], root: type[BaseModel]) -> type[BaseModel]:
+    model = root
+    for step in place:
+        if isinstance(step, str):
+            model = section_of(_fields(model)[step]) or model
+    return model
+
+
+def _fields(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    return {info.alias or name: info for name, info in model.model_fields.items()}
+
+
+def section_of(info: FieldInfo) -> type[BaseModel] | None:
+    """Give the model of a field that is a section, or a list of sections; None for a value."""
+    for kind in (info.annotation, *get_args(info.annotation)):
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            return kind
+    return None
+
+
+def _how_to_write(place: Sequence[int | str], root: type[BaseModel]) -> str:
+    key = str(place[-1])
+    info = _fields(_model_at(place[:-1], root))[key]
+    if section_of(info):
+        return f"add a section [{key}]; `sparkwright new` writes a starter file with all of them"
+    return f"for example {key} = {written((info.examples or [''])[0])}"
+
+
+def _nearest(place: Sequence[int | str], root: type[BaseModel]) -> str:
+    key = str(place[-1])
+    here = _fields(_model_at(place[:-1], root))
+    homes = [name for name, info in _fields(root).items() if key in _fields(section_of(info) or BaseModel)]
+    if homes:
+        return f"it belongs in section [{homes[0]}]"
+    everywhere = [
+        f"{name}.{inner}"
+        for name, info in _fields(root).items()
+        for inner in _fields(section_of(info) or BaseModel)
+    ]
+    near: list[Any] = get_close_matches(key, here, n=1, cutoff=0.6)
+    if near:
+        return f"perhaps {near[0]} is meant"
+    by_key = {name.split(".")[1]: name for name in everywhere}
+    near = get_close_matches(key, by_key, n=1, cutoff=0.8)
+    return f"perhaps {by_key[near[0]]} is meant" if near else f"keys here are {', '.join(here)}"

@@ -1,0 +1,112 @@
+"""Help for the person who writes a job file: a commented starter, and a schema for editors."""
+
+import textwrap
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from sparkwright.job import toml
+from sparkwright.job.model import Job, door_of
+from sparkwright.job.said import section_of
+
+SCHEMA_ID = "urn:sparkwright:job:1"
+
+HEADING = """\
+# A Sparkwright job: what is known about one engine, in one file.
+# Values stand with their unit, in quotes: "4.00 in", "101.6 mm", "170 degF", "10 psi".
+# Plain numbers are for keys that name their unit (rpm, deg, kpa, percent, ratio) or have none.
+# A line that starts with # is not read. Take the # away to state a value; what is not stated is
+# assumed or derived, and every result says so. Angles are crank degrees unless they say otherwise;
+# advance is before top dead centre. All values here are examples: put the engine's own.
+"""
+
+# What a starter states of the choices that a job leaves open, so that it is complete as it stands.
+STATED = {
+    ("cam", "intake_duration_deg"),
+    ("cam", "exhaust_duration_deg"),
+    ("cam", "intake_centreline_deg"),
+    ("cam", "lobe_separation_deg"),
+    ("fuel", "ron"),
+    ("site", "altitude_m"),
+    ("distributor", "cap_size"),
+}
+
+
+def starter_text() -> str:
+    """Give a starter file: valid as it stands, every key explained, those that may be left out commented out.
+
+    Examples
+    --------
+    >>> Job.from_toml(starter_text()).engine.cylinders
+    8
+    """
+    lines = [HEADING]
+    for name, info in Job.model_fields.items():
+        section = section_of(info)
+        if section is None:
+            lines += [*_explained("", name, info), ""]
+        else:
+            lines += _section(name, info, section)
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _section(name: str, info: FieldInfo, section: type[BaseModel]) -> list[str]:
+    """Write one section; one that is not part of every job is commented out as a whole."""
+    optional = info.default is None or name == "pegs"
+    mark = "# " if optional else ""
+    heading = f"[[{name}]]" if name == "pegs" else f"[{name}]"
+    lines = [*_comment(info.description or ""), f"{mark}{heading}"]
+    for attribute, field in section.model_fields.items():
+        lines += _explained(name, attribute, field, mark=mark)
+    return [*lines, ""]
+
+
+def _explained(section: str, attribute: str, info: FieldInfo, *, mark: str = "") -> list[str]:
+    stated = info.is_required() or (section, attribute) in STATED
+    example = (info.examples or [None])[0]
+    line = toml.dump({info.alias or attribute: example}).rstrip()
+    return [*_comment(info.description or ""), f"{mark or ('' if stated else '# ')}{line}"]
+
+
+def _comment(text: str) -> list[str]:
+    return textwrap.wrap(text, 100, initial_indent="# ", subsequent_indent="# ", break_on_hyphens=False)
+
+
+def job_schema() -> dict[str, Any]:
+    """Give the JSON Schema (draft 2020-12) of a job file, for editors that complete and check.
+
+    Examples
+    --------
+    >>> job_schema()["title"]
+    'Sparkwright job'
+    """
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": SCHEMA_ID,
+        "title": "Sparkwright job",
+        **_table_schema(Job),
+    }
+
+
+def _table_schema(model: type[BaseModel]) -> dict[str, Any]:
+    fields = {info.alias or name: info for name, info in model.model_fields.items()}
+    return {
+        "type": "object",
+        "properties": {key: _field_schema(key, info) for key, info in fields.items()},
+        "required": [key for key, info in fields.items() if info.is_required()],
+        "additionalProperties": False,
+    }
+
+
+def _field_schema(key: str, info: FieldInfo) -> dict[str, Any]:
+    described: dict[str, Any] = {"description": info.description}
+    section, door = section_of(info), door_of(info)
+    if section is not None:
+        table = _table_schema(section)
+        return described | ({"type": "array", "items": table} if key == "pegs" else table)
+    if door is not None:
+        described |= door.schema() | {"examples": info.examples}
+        if not info.is_required() and info.default is not None:
+            described["default"] = door.write(info.default)
+    return described

@@ -1,0 +1,110 @@
+"""TOML in and out: a file becomes plain tables, and plain tables become a file."""
+
+import json
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from sparkwright.errors import JobError
+
+MOST_BYTES = 1_000_000
+_PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
+
+
+def read_text(path: Path) -> str:
+    """Give the text of a job file.
+
+    Raises
+    ------
+    JobError
+        If there is no such file, or it is a folder, unreadable, empty, too long, or no text.
+    """
+    name = path.name or str(path)
+    if path.is_dir():
+        raise JobError([f"{name}: is a folder; give the job file in it"])
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError as missing:
+        raise JobError(
+            [f"{name}: is not there; check the name, or start one with `sparkwright new {name}`"]
+        ) from missing
+    except OSError as problem:
+        raise JobError([f"{name}: can't be read ({problem.strerror})"]) from problem
+    if len(content) > MOST_BYTES:
+        raise JobError([f"{name}: is longer than {MOST_BYTES:,} bytes; a job file is a few pages of text"])
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise JobError(
+            [f"{name}: is not UTF-8 text; a job file is plain text, saved by an editor as UTF-8"]
+        ) from problem
+
+
+def tables(text: str, name: str) -> dict[str, Any]:
+    """Turn TOML text into plain tables.
+
+    Raises
+    ------
+    JobError
+        If it is empty or is not TOML; the sentence says the line.
+    """
+    if "\0" in text:
+        raise JobError([f"{name}: is not a text file; a job file is plain text, saved as UTF-8"])
+    try:
+        found = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        raise JobError([_not_toml(name, str(problem))]) from problem
+    except RecursionError as problem:
+        raise JobError([f"{name}: has brackets within brackets too deep to read"]) from problem
+    except ValueError as problem:
+        raise JobError([f"{name}: holds a number or date too long or out of range to read"]) from problem
+    if not found:
+        raise JobError([f"{name}: is empty; `sparkwright new` writes a starter file to fill in"])
+    return found
+
+
+def _not_toml(name: str, told: str) -> str:
+    place = _PLACE.search(told)
+    if place is None:
+        return f"{name}: ends in the middle of a line or list; it may have been cut short"
+    where = f"{name}, line {place[1]}, column {place[2]}"
+    if "overwrite" in told or "twice" in told or "Duplicate" in told:
+        return f"{where}: a key or section stands here for the second time; keep one of the two"
+    return f"{where}: can't be read; look for a missing quote, bracket or equals sign, or text without quotes"
+
+
+def dump(facts: dict[str, Any]) -> str:
+    """Write plain tables as TOML: values first, then one section for each table.
+
+    Examples
+    --------
+    >>> print(dump({"name": "x", "engine": {"cylinders": 8}, "pegs": [{"rpm": 800}]}))
+    name = "x"
+    <BLANKLINE>
+    [engine]
+    cylinders = 8
+    <BLANKLINE>
+    [[pegs]]
+    rpm = 800
+    <BLANKLINE>
+    """
+    lines = [f"{key} = {_value(value)}" for key, value in facts.items() if not _is_section(value)]
+    for key, value in facts.items():
+        if isinstance(value, dict):
+            lines += ["", f"[{key}]", *(f"{name} = {_value(one)}" for name, one in value.items())]
+        elif _is_section(value):
+            for table in value:
+                lines += ["", f"[[{key}]]", *(f"{name} = {_value(one)}" for name, one in table.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _is_section(value: Any) -> bool:
+    return isinstance(value, dict) or (isinstance(value, list) and bool(value) and isinstance(value[0], dict))
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, list):
+        return "[" + ", ".join(_value(one) for one in value) + "]"
+    # JSON writes text, numbers and true or false as TOML reads them, but for this one character.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
