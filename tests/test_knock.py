@@ -1,0 +1,143 @@
+"""Knock: rows KN-1 to KN-9.
+
+Sources: Douaud and Eyzat, SAE 780080 (1978); Heywood, Internal Combustion Engine Fundamentals (1988), ch. 9;
+Livengood and Wu, 5th Symposium (International) on Combustion (1955) 347-356. Tolerances: those of the rows.
+"""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
+from sparkwright.cycle import knock
+from sparkwright.errors import PhysicsError
+
+FORMULAS: list[Case] = [
+    (knock.douaud_eyzat_induction_ms, (95.0, 30.0, 850.0)),
+    (knock.steady_knock_integral, (1.0, 4.0)),
+    (knock.rising_pressure_knock_integral, (1.5, 2.0, 9.0)),
+]
+
+
+@pytest.mark.parametrize(
+    ("octane", "pressure_atm", "temperature_k", "expected_ms"),
+    [
+        pytest.param(100.0, 20.0, 800.0, 12.55, id="KN-1"),
+        pytest.param(95.0, 30.0, 850.0, 4.0008, id="KN-2"),
+        pytest.param(90.0, 40.0, 900.0, 1.5922, id="KN-3"),
+    ],
+)
+def test_induction_time(octane: float, pressure_atm: float, temperature_k: float, expected_ms: float) -> None:
+    found_ms = knock.douaud_eyzat_induction_ms(octane, pressure_atm, temperature_k)
+    assert found_ms == pytest.approx(expected_ms, rel=0.001)
+
+
+def test_the_same_formula_is_printed_for_kgf_per_square_centimetre() -> None:
+    """18.69 with p in kgf/cm2 (Douaud and Eyzat 1978); 1 atm = 1.03323 of them; four digits printed."""
+    in_kgf_ms = 18.69 * 0.95**3.402 * (30.0 * 1.03323) ** -1.7 * np.exp(3800.0 / 850.0)
+    assert knock.douaud_eyzat_induction_ms(95.0, 30.0, 850.0) == pytest.approx(in_kgf_ms, rel=0.0005)
+
+
+def test_kn_6_constant_pressure_and_temperature() -> None:
+    time_ms = np.linspace(0.0, 1.0, 11)
+    induction_ms = np.full_like(time_ms, knock.douaud_eyzat_induction_ms(95.0, 30.0, 850.0))
+    integral = knock.livengood_wu_integral(time_ms, induction_ms)
+    assert integral[-1] == pytest.approx(0.24995, rel=0.001)
+    assert knock.steady_knock_integral(1.0, float(induction_ms[0])) == pytest.approx(integral[-1], rel=1e-12)
+
+
+def test_kn_6_time_to_knock_is_the_induction_time() -> None:
+    induction_ms = float(knock.douaud_eyzat_induction_ms(95.0, 30.0, 850.0))
+    time_ms = np.linspace(0.0, 6.0, 61)
+    integral = knock.livengood_wu_integral(time_ms, np.full_like(time_ms, induction_ms))
+    assert knock.knock_time_ms(time_ms, integral) == pytest.approx(induction_ms, rel=1e-12)
+
+
+def test_kn_7_pressure_rising_in_a_straight_line() -> None:
+    time_ms = np.linspace(0.0, 1.5, 301)
+    induction_ms = knock.douaud_eyzat_induction_ms(95.0, 20.0 * (1.0 + time_ms / 2.0), 800.0)
+    assert isinstance(induction_ms, np.ndarray)
+    by_quadrature = knock.livengood_wu_integral(time_ms, induction_ms)[-1]
+    closed = knock.rising_pressure_knock_integral(1.5, 2.0, float(induction_ms[0]))
+    assert by_quadrature == pytest.approx(0.24816, rel=0.001)
+    assert closed == pytest.approx(0.24816, rel=0.001)
+    assert by_quadrature == pytest.approx(closed, rel=1e-5)
+
+
+def along_the_isentrope_ms(time_ms: float) -> float:
+    """KN-9: p = 15 (1 + t/2)^2 atm, T on the isentrope of 1.32 from 700 K."""
+    squeeze = (1.0 + time_ms / 2.0) ** 2
+    return float(knock.douaud_eyzat_induction_ms(95.0, 15.0 * squeeze, 700.0 * squeeze ** (0.32 / 1.32)))
+
+
+def test_kn_9_along_an_isentrope() -> None:
+    time_ms = np.linspace(0.0, 2.0, 401)
+    induction_ms = np.array([along_the_isentrope_ms(float(moment)) for moment in time_ms])
+    found = knock.livengood_wu_integral(time_ms, induction_ms)[-1]
+    assert found == pytest.approx(0.90453, rel=0.002)
+    independent, _ = quad(lambda moment: 1.0 / along_the_isentrope_ms(moment), 0.0, 2.0, epsrel=1e-10)
+    assert found == pytest.approx(independent, rel=1e-4)
+
+
+def test_the_quadrature_is_of_second_order() -> None:
+    closed = float(knock.rising_pressure_knock_integral(2.0, 2.0, 5.0))
+    misses = []
+    for intervals in (20, 40):
+        time_ms = np.linspace(0.0, 2.0, intervals + 1)
+        misses.append(
+            abs(knock.livengood_wu_integral(time_ms, 5.0 * (1.0 + time_ms / 2.0) ** -1.7)[-1] - closed)
+        )
+    assert misses[0] / misses[1] == pytest.approx(4.0, rel=0.05)
+
+
+def test_no_knock_is_none_and_never_a_number() -> None:
+    time_ms = np.array([0.0, 1.0, 2.0])
+    assert knock.knock_time_ms(time_ms, np.array([0.0, 0.4, 0.999])) is None
+    assert knock.knock_time_ms(time_ms, np.array([0.0, 0.4, np.nan])) is None
+
+
+@pytest.mark.parametrize(
+    ("time_ms", "induction_ms", "message"),
+    [
+        (
+            [0.0, 1.0],
+            [5.0],
+            "induction_ms = shape (1,) with time_ms of shape (2,): both must be one-dimensional, "
+            "of the same length, two or more",
+        ),
+        (
+            [0.0],
+            [5.0],
+            "induction_ms = shape (1,) with time_ms of shape (1,): both must be one-dimensional, "
+            "of the same length, two or more",
+        ),
+        ([0.0, 0.0], [5.0, 5.0], "time_ms = not rising: each time must be later than the one before"),
+        ([0.0, np.nan], [5.0, 5.0], "time_ms = not rising: each time must be later than the one before"),
+        ([0.0, 1.0], [5.0, 0.0], "induction_ms = 0.0: must be above 0 at every time"),
+        ([0.0, 1.0], [5.0, np.nan], "induction_ms = nan: must be above 0 at every time"),
+    ],
+)
+def test_a_trace_that_makes_no_sense_is_refused(
+    time_ms: list[float], induction_ms: list[float], message: str
+) -> None:
+    with pytest.raises(PhysicsError) as refused:
+        knock.livengood_wu_integral(np.array(time_ms), np.array(induction_ms))
+    assert str(refused.value) == message
+
+
+def test_octane_outside_the_measured_range_is_reported() -> None:
+    assert knock.douaud_eyzat_outside_range(80.0) == []
+    assert knock.douaud_eyzat_outside_range(100.0) == []
+    assert knock.douaud_eyzat_outside_range(108.0) == [
+        "Octane 108 lies outside 80 to 100, where the knock formula was measured: the knock limit is a guess."
+    ]
+
+
+@pytest.mark.parametrize(("formula", "numbers"), FORMULAS, ids=name_of)
+def test_formulas_compile_unchanged(formula: Formula, numbers: tuple[float, ...]) -> None:
+    assert_compiles(formula, numbers)
+
+
+@pytest.mark.parametrize(("formula", "numbers"), FORMULAS, ids=name_of)
+def test_arrays_answer_like_numbers(formula: Formula, numbers: tuple[float, ...]) -> None:
+    assert_arrays_answer_like_numbers(formula, numbers)
