@@ -1,0 +1,124 @@
+"""A picture: its drawing, the sentence under it, its text alternative and the table of its numbers."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+
+from sparkwright.sheets.look import PX_PER_MM, Theme
+from sparkwright.sheets.png import png_from_svg
+from sparkwright.sheets.svg import element, number, paragraph, style
+
+Cell = str | float | int | None
+
+
+@dataclass(frozen=True)
+class Picture:
+    r"""One drawing that can be shown in any theme.
+
+    Parameters
+    ----------
+    name : str
+        Short name, used for files.
+    title, description : str
+        Text alternative: what it is, and what can be seen in it.
+    sentence : str
+        The sentence that stands under it.
+    columns : tuple of str
+        Headings of its table, units included.
+    rows : tuple of tuple
+        Its numbers; None or nan where a value is not determined.
+    width_px, height_px : float
+        Size of the drawing without the sentence [CSS px, 96 to the inch].
+    body : str
+        SVG markup whose colours are named by class.
+    in_mm : bool
+        True when the picture is to scale, so that its size is stated in millimetres.
+
+    Examples
+    --------
+    >>> picture = Picture("dot", "A dot", "One dot.", "It is a dot.", ("x", "y"), ((1, None),), 8, 8, "")
+    >>> picture.svg("light")[:4], picture.csv()
+    ('<svg', 'x,y\n1,\n')
+    """
+
+    name: str
+    title: str
+    description: str
+    sentence: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    width_px: float
+    height_px: float
+    body: str
+    in_mm: bool = False
+
+    def svg(self, theme: Theme = "auto", caption: bool = True) -> str:
+        """Write the picture as one SVG document that carries its own style.
+
+        Parameters
+        ----------
+        theme : {"light", "dark", "paper", "auto"}
+            Which colours; ``auto`` follows the reader's screen.
+        caption : bool
+            Draw the sentence under the picture as well.
+        """
+        below, bottom_px = ("", self.height_px)
+        if caption:
+            below, bottom_px = paragraph(12, self.height_px + 15, self.sentence, self.width_px - 24, "soft")
+        parts = (
+            element("title", escape(self.title), id=f"{self.name}-title")
+            + element("desc", escape(self.description), id=f"{self.name}-desc")
+            + f"<style>{style(theme)}</style>"
+            + element("rect", width="100%", height="100%", class_="background")
+            + self.body
+            + below
+        )
+        return element(
+            "svg",
+            parts,
+            xmlns="http://www.w3.org/2000/svg",
+            viewBox=f"0 0 {number(self.width_px)} {number(bottom_px)}",
+            width=self._length(self.width_px),
+            height=self._length(bottom_px),
+            class_=f"spark-{theme}",
+            role="img",
+            aria_labelledby=f"{self.name}-title {self.name}-desc",
+        )
+
+    def _length(self, px: float) -> str:
+        return f"{px / PX_PER_MM:.4f}mm" if self.in_mm else number(px)
+
+    def png(self, theme: Theme = "light", ppi: float = 192.0) -> bytes:
+        """Draw the picture as PNG, with its sentence; ``auto`` is drawn light."""
+        return png_from_svg(self.svg("light" if theme == "auto" else theme), ppi)
+
+    def csv(self) -> str:
+        """Write the picture's numbers as comma-separated text; a value not determined is left empty."""
+        text = io.StringIO()
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerow(self.columns)
+        writer.writerows([_written(cell) for cell in row] for row in self.rows)
+        return text.getvalue()
+
+    def save(self, folder: Path, theme: Theme = "light", ppi: float = 192.0) -> tuple[Path, ...]:
+        """Write ``name.svg``, ``name.png`` and ``name.csv`` into a folder that exists."""
+        paths = tuple(folder / f"{self.name}.{kind}" for kind in ("svg", "png", "csv"))
+        paths[0].write_text(self.svg(theme), encoding="utf-8")
+        paths[1].write_bytes(self.png(theme, ppi))
+        paths[2].write_text(self.csv(), encoding="utf-8")
+        return paths
+
+    def _repr_svg_(self) -> str:
+        """Show the picture in a notebook."""
+        return self.svg("auto")
+
+
+def _written(cell: Cell) -> str:
+    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
+        return ""
+    return f"{cell:.6g}" if isinstance(cell, float) else str(cell)
