@@ -1,0 +1,183 @@
+"""Firing order, the order of the leads in the cap, and leads that must be kept apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from sparkwright.errors import PhysicsError
+from sparkwright.ignition.rotor import SUPPORTED_CYLINDERS, Rotation, post_bearing_deg
+
+Layout = Literal["inline", "v", "flat"]
+
+
+@dataclass(frozen=True)
+class CapOrder:
+    """Which cylinder stands at each post, counted in the direction of rotation from cylinder 1's post.
+
+    ``bearings_deg`` are those posts' places seen from above, clockwise from the first [distributor deg].
+    ``agrees`` is False where the stated cap order differs from what firing order and rotation ask.
+    """
+
+    cylinders: tuple[int, ...]
+    bearings_deg: tuple[float, ...]
+    stated: tuple[int, ...] | None
+    agrees: bool
+
+
+@dataclass(frozen=True)
+class LeadPair:
+    """Two cylinders that fire one after the other, so neighbours in the cap, and sit side by side.
+
+    A lead of the first that lies along the lead of the second can fire it early, in its compression.
+    ``numbering`` says under which way of counting the cylinders they sit side by side.
+    """
+
+    first: int
+    second: int
+    numbering: str
+
+
+def _checked(firing_order: Sequence[int]) -> tuple[int, ...]:
+    order = tuple(firing_order)
+    if len(order) not in SUPPORTED_CYLINDERS:
+        raise PhysicsError("firing_order", list(order), "must name 4, 6 or 8 cylinders")
+    if sorted(order) != list(range(1, len(order) + 1)):
+        raise PhysicsError("firing_order", list(order), f"must name each cylinder 1 to {len(order)} once")
+    return order
+
+
+def _from_cylinder_one(order: tuple[int, ...]) -> tuple[int, ...]:
+    start = order.index(1)
+    return order[start:] + order[:start]
+
+
+def cap_order(
+    firing_order: Sequence[int], rotation: Rotation, stated: Sequence[int] | None = None
+) -> CapOrder:
+    """Cylinder at each post: the firing order, laid out the way the rotor turns.
+
+    Parameters
+    ----------
+    firing_order : sequence of int
+        Each cylinder once.
+    rotation : {"clockwise", "anticlockwise"}
+        Which way the rotor turns, seen from above.
+    stated : sequence of int, optional
+        What stands in the cap today, post by post in the direction of rotation.
+
+    Returns
+    -------
+    CapOrder
+        From cylinder 1; a stated order may begin at any post.
+
+    Raises
+    ------
+    PhysicsError
+        For an order that doesn't name each of 4, 6 or 8 cylinders once.
+
+    Examples
+    --------
+    >>> cap_order([1, 3, 4, 2], "anticlockwise").cylinders
+    (1, 3, 4, 2)
+    >>> cap_order([1, 3, 4, 2], "anticlockwise").bearings_deg
+    (0.0, 270.0, 180.0, 90.0)
+    """
+    wanted = _from_cylinder_one(_checked(firing_order))
+    found = _checked(stated) if stated is not None else None
+    return CapOrder(
+        cylinders=wanted,
+        bearings_deg=tuple(post_bearing_deg(post, len(wanted), rotation) for post in range(len(wanted))),
+        stated=found,
+        agrees=found is None or _from_cylinder_one(found) == wanted,
+    )
+
+
+def fires_after(firing_order: Sequence[int]) -> tuple[tuple[int, int], ...]:
+    """Each cylinder with the one that fires next; these are the neighbours in the cap.
+
+    Examples
+    --------
+    >>> fires_after([1, 3, 4, 2])
+    ((1, 3), (3, 4), (4, 2), (2, 1))
+    """
+    order = _checked(firing_order)
+    return tuple(zip(order, order[1:] + order[:1], strict=True))
+
+
+def side_by_side(cylinders: int, layout: Layout) -> dict[str, frozenset[frozenset[int]]]:
+    """Pairs that sit side by side in the engine, for each usual way of numbering the cylinders.
+
+    Parameters
+    ----------
+    cylinders : int
+        How many.
+    layout : {"inline", "v", "flat"}
+        An inline engine is counted along its one row. V and flat engines are counted either bank by
+        bank or with odd numbers in one bank and even in the other; both are usual practice.
+
+    Returns
+    -------
+    dict of str to frozenset
+        Name of the numbering to its pairs.
+
+    Examples
+    --------
+    >>> sorted(sorted(pair) for pair in side_by_side(4, "inline")["along the row"])
+    [[1, 2], [2, 3], [3, 4]]
+    """
+    if layout == "inline":
+        return {"along the row": frozenset(frozenset((n, n + 1)) for n in range(1, cylinders))}
+    half = cylinders // 2
+    return {
+        "bank by bank": frozenset(frozenset((n, n + 1)) for n in range(1, cylinders) if n != half),
+        "odd and even banks": frozenset(frozenset((n, n + 2)) for n in range(1, cylinders - 1)),
+    }
+
+
+def leads_to_keep_apart(
+    firing_order: Sequence[int], layout: Layout, stated_pairs: Sequence[Sequence[int]] | None = None
+) -> tuple[LeadPair, ...]:
+    """Cylinders that fire one after the other and sit side by side in the engine.
+
+    Parameters
+    ----------
+    firing_order : sequence of int
+        Each cylinder once.
+    layout : {"inline", "v", "flat"}
+        How the cylinders stand; used where no pairs are stated.
+    stated_pairs : sequence of pairs, optional
+        Cylinders whose leads really lie side by side, where somebody looked.
+
+    Returns
+    -------
+    tuple of LeadPair
+        In firing order.
+
+    Raises
+    ------
+    PhysicsError
+        For a wrong firing order, or a stated pair that names a cylinder the engine hasn't got.
+
+    Examples
+    --------
+    >>> leads_to_keep_apart([1, 8, 4, 3, 6, 5, 7, 2], "v")[-1]
+    LeadPair(first=5, second=7, numbering='odd and even banks')
+    """
+    order = _checked(firing_order)
+    if stated_pairs is None:
+        neighbours = side_by_side(len(order), layout)
+    else:
+        for pair in stated_pairs:
+            if len(set(pair)) != 2 or not set(pair) <= set(order):
+                raise PhysicsError(
+                    "leads_adjacent", list(pair), "must be two different cylinders of this engine"
+                )
+        neighbours = {"as stated": frozenset(frozenset(pair) for pair in stated_pairs)}
+    return tuple(
+        LeadPair(first, second, numbering)
+        for numbering, pairs in neighbours.items()
+        for first, second in fires_after(order)
+        if frozenset((first, second)) in pairs
+    )
