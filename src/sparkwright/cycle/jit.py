@@ -1,0 +1,60 @@
+"""Compiling the kernel, with a cache that can't go stale.
+
+Numba's cache watches only the file a function stands in, while the kernel calls formulas from its
+neighbours. So the cache folder carries a hash of every source of this package and of the versions
+that compiled it: change any of them and the kernel is compiled anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+from numba.core import config
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def cache_folder() -> Path:
+    """Folder of the compiled kernel for exactly these sources and versions."""
+    digest = hashlib.sha256(f"{sys.version}|{numba.__version__}".encode())
+    for source in sorted(Path(__file__).parent.glob("*.py")):
+        digest.update(source.read_bytes())
+    base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    return base / "sparkwright" / f"kernel-{digest.hexdigest()[:16]}"
+
+
+_FOLDER = str(cache_folder())
+
+
+def compiled(function: Function) -> Function:
+    """Compile a plain function of numbers with Numba, releasing the interpreter lock while it runs.
+
+    Parameters
+    ----------
+    function : callable
+        Pure arithmetic on floats, arrays and named tuples of them.
+
+    Returns
+    -------
+    callable
+        The same function, compiled at its first call and cached on disk; the plain one stays
+        reachable as ``.py_func``.
+
+    Examples
+    --------
+    >>> compiled(lambda speed_rpm: speed_rpm / 60.0)(3000.0)
+    50.0
+    """
+    before = config.CACHE_DIR
+    config.CACHE_DIR = _FOLDER
+    try:
+        dispatcher: Function = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+    finally:
+        config.CACHE_DIR = before
+    return dispatcher

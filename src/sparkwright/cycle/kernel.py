@@ -1,0 +1,503 @@
+"""The compiled engine cycle: one charge, from intake closing to exhaust opening.
+
+Two zones at one pressure, a flame that entrains and burns up, wall heat, and the knock integral of
+the end gas. ``burning_rates`` is the whole physics, as time derivatives of eight states; everything
+below it only steps. SI units; crank angles in radians after top dead centre of the firing stroke.
+
+The pressure follows from the gas law of both zones, ``p V = m_u R_u T_u + m_b e(h_b, ln p)``, with
+``e`` the burned gas's pressure times specific volume at equilibrium, differentiated in time and with
+the energy balance of each zone put in (first law for open zones; Heywood, *Internal Combustion
+Engine Fundamentals*, 1988, sec. 9.2 and 14.4).
+"""
+
+from __future__ import annotations
+
+from math import cos, exp, log, pi, sin, sqrt
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.cycle import gas, turbulence
+from sparkwright.cycle.jit import compiled
+
+FloatArray = NDArray[np.float64]
+State = tuple[float, float, float, float, float, float, float, float]
+
+
+class Charge(NamedTuple):
+    """Everything the cycle needs to know about one cylinder at one speed, load and mixture (SI)."""
+
+    crank_radius_m: float
+    rod_m: float
+    piston_m2: float
+    clearance_m3: float
+    displaced_m3: float
+    bore_m: float
+    fixed_wall_m2: float
+    """Head and piston crown."""
+    wall_k: float
+    intake_closes_rad: float
+    exhaust_opens_rad: float
+    speed_rad_s: float
+    mean_piston_speed_m_s: float
+    mass_kg: float
+    gas_constant_j_kgk: float
+    """Of the unburned charge."""
+    closing_pa: float
+    closing_k: float
+    closing_m3: float
+    unburned: FloatArray
+    """``sparkwright.cycle.gas.unburned_coefficients`` of the charge."""
+    pv_surface: FloatArray
+    temperature_surface: FloatArray
+    h_middle_j_kg: float
+    h_half_j_kg: float
+    lnp_middle: float
+    lnp_half: float
+    flame_table: FloatArray
+    flame_alpha: float
+    flame_beta: float
+    length: float
+    """Integral length over clearance height."""
+    burn_up: float
+    closing_intensity_m_s: float
+    """Turbulence intensity at intake closing."""
+    gas_velocity_m_s: float
+    """Of Woschni, before any burn."""
+    velocity_per_rise: float
+    """More of it for each pascal of pressure rise [m/(s Pa)]."""
+    ln_mass_r: float
+    """Logarithm of mass times gas constant [J/K]."""
+    ln_gas_constant: float
+    ln_closing_density: float
+    ln_flame_speed: float
+    """Logarithm of the laminar speed extrapolated to 1 K and 1 Pa [m/s]."""
+    ln_woschni: float
+    """Logarithm of Woschni's coefficient at 1 K, 1 Pa and 1 m/s [W/(m2 K)]."""
+    ln_induction: float
+    """Logarithm of the induction time at 1 Pa and infinite temperature [s]."""
+
+
+KERNEL_RADIUS_M = 1.0e-3
+"""Radius of the burned sphere that the spark leaves [m]; recalled, of the order of the plug gap."""
+
+END_GAS_SHARE = 0.03
+"""Share of the charge left ahead of the flame at which a knock would go unheard by half [-]; a choice."""
+
+MOTORED_EXPONENT = 1.33
+
+
+def _volume(charge: Charge, angle: float) -> tuple[float, float]:
+    """Cylinder volume [m3] and its derivative with the crank angle [m3/rad]."""
+    across = charge.crank_radius_m * sin(angle)
+    along = charge.crank_radius_m * cos(angle)
+    rod = sqrt(charge.rod_m * charge.rod_m - across * across)
+    drop = charge.crank_radius_m + charge.rod_m - along - rod
+    return charge.clearance_m3 + charge.piston_m2 * drop, charge.piston_m2 * across * (1.0 + along / rod)
+
+
+def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float, float]:
+    """A polynomial in two variables and its two derivatives, by nested multiplication."""
+    value, by_x, by_y = 0.0, 0.0, 0.0
+    for i in range(coefficients.shape[0] - 1, -1, -1):
+        inner, inner_by_y = 0.0, 0.0
+        for j in range(coefficients.shape[1] - 1, -1, -1):
+            inner_by_y = inner_by_y * y + inner
+            inner = inner * y + coefficients[i, j]
+        by_x = by_x * x + value
+        value = value * x + inner
+        by_y = by_y * x + inner_by_y
+    return value, by_x, by_y
+
+
+def _cubic_weights(place: float, nodes: int) -> tuple[int, float, float, float, float]:
+    """First node and four weights of a cubic that passes through evenly spaced nodes, C1 between them."""
+    first = min(max(int(place), 0), nodes - 2)
+    t = place - first
+    return (
+        first - 1,
+        t * (-0.5 + t * (1.0 - 0.5 * t)),
+        1.0 + t * t * (1.5 * t - 2.5),
+        t * (0.5 + t * (2.0 - 1.5 * t)),
+        t * t * (0.5 * t - 0.5),
+    )
+
+
+def _flame_factor(charge: Charge, share_root: float, volume: float) -> float:
+    """Free flame area over ``flame_volume**(2/3)``, from the chamber's table.
+
+    ``share_root`` is the cube root of the flame's share of the cylinder volume.
+    """
+    table = charge.flame_table
+    pistons, shares = table.shape
+    low = charge.clearance_m3 / (charge.clearance_m3 + charge.displaced_m3)
+    k, u0, u1, u2, u3 = _cubic_weights_compiled(share_root * (shares - 1), shares)
+    i, w0, w1, w2, w3 = _cubic_weights_compiled(
+        (charge.clearance_m3 / volume - low) / (1.0 - low) * (pistons - 1), pistons
+    )
+    before, after = max(k, 0), min(k + 3, shares - 1)
+    total = 0.0
+    for row, weight in ((max(i, 0), w0), (i + 1, w1), (i + 2, w2), (min(i + 3, pistons - 1), w3)):
+        total += weight * (
+            u0 * table[row, before] + u1 * table[row, k + 1] + u2 * table[row, k + 2] + u3 * table[row, after]
+        )
+    return max(total, 0.0)
+
+
+_volume_compiled = compiled(_volume)
+_viscosity = compiled(turbulence.kinematic_viscosity_m2_s)
+_cp = compiled(gas.unburned_cp_j_kgk)
+_enthalpy = compiled(gas.unburned_enthalpy_j_kg)
+_surface_compiled = compiled(_surface)
+_cubic_weights_compiled = compiled(_cubic_weights)
+_flame_factor_compiled = compiled(_flame_factor)
+
+
+def _wall_conductance(
+    charge: Charge, ln_pressure: float, ln_volume: float, volume: float, rise_pa: float
+) -> float:
+    """Heat flow to all walls for each kelvin of difference [W/K], at the charge's mean temperature.
+
+    Woschni (1967) as in ``sparkwright.cycle.heat``. ``rise_pa`` is the pressure above that of the same
+    cycle without a burn.
+    """
+    velocity = charge.gas_velocity_m_s + charge.velocity_per_rise * rise_pa
+    area = charge.fixed_wall_m2 + 4.0 * (volume - charge.clearance_m3) / charge.bore_m
+    ln_mean_k = ln_pressure + ln_volume - charge.ln_mass_r
+    return area * exp(charge.ln_woschni + 0.8 * (ln_pressure + log(velocity)) - 0.55 * ln_mean_k)
+
+
+def _aging(charge: Charge, ln_pressure: float, temperature: float) -> float:
+    """Share of the induction time used up in a second (Douaud and Eyzat 1978, times the knock factor)."""
+    return exp(1.7 * ln_pressure - 3800.0 / temperature - charge.ln_induction)
+
+
+_wall_conductance_compiled = compiled(_wall_conductance)
+_aging_compiled = compiled(_aging)
+
+
+def _compressing_rates(charge: Charge, angle: float, temperature: float) -> tuple[float, float, float, float]:
+    """Time derivatives of temperature, work, heat and knock integral before the spark."""
+    volume, by_angle = _volume_compiled(charge, angle)
+    growth = by_angle * charge.speed_rad_s
+    pressure = charge.mass_kg * charge.gas_constant_j_kgk * temperature / volume
+    ln_pressure = log(pressure)
+    conductance = _wall_conductance_compiled(charge, ln_pressure, log(volume), volume, 0.0)
+    heat_flow = conductance * (temperature - charge.wall_k)
+    cp = _cp(charge.unburned, temperature)
+    warming = -(pressure * growth + heat_flow) / (charge.mass_kg * (cp - charge.gas_constant_j_kgk))
+    return warming, pressure * growth, heat_flow, _aging_compiled(charge, ln_pressure, temperature)
+
+
+_compressing_rates_compiled = compiled(_compressing_rates)
+
+
+def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: State) -> State:
+    """Time derivatives of the eight states of a burning charge.
+
+    Powers are taken as exponentials of shared logarithms; ``tests/test_kernel.py`` holds them against
+    the published formulas in their own modules.
+
+    Parameters
+    ----------
+    charge : Charge
+        The cylinder and its charge.
+    ln_spark_pvn : float
+        Logarithm of ``p V^1.33`` at the spark, from which the pressure without a burn is reckoned.
+    angle : float
+        Crank angle [rad] after top dead centre.
+    state : tuple of 8 floats
+        Pressure [Pa], unburned temperature [K], enthalpy of the burned zone [J], burned mass [kg],
+        entrained mass [kg], work done [J], heat to the walls [J], knock integral [-].
+
+    Returns
+    -------
+    tuple of 8 floats
+        Their rates, each per second.
+    """
+    pressure, unburned_k, burned_enthalpy, burned, entrained = (
+        state[0],
+        state[1],
+        state[2],
+        state[3],
+        state[4],
+    )
+    volume, by_angle = _volume_compiled(charge, angle)
+    growth = by_angle * charge.speed_rad_s
+    ln_pressure, ln_unburned_k, ln_volume = log(pressure), log(unburned_k), log(volume)
+    constant = charge.gas_constant_j_kgk
+    specific_m3 = constant * unburned_k / pressure
+    cp, enthalpy = _cp(charge.unburned, unburned_k), _enthalpy(charge.unburned, unburned_k)
+
+    # Burned gas at equilibrium, from its enthalpy and the pressure.
+    h = burned_enthalpy / burned
+    x = (h - charge.h_middle_j_kg) / charge.h_half_j_kg
+    y = (ln_pressure - charge.lnp_middle) / charge.lnp_half
+    pv, pv_x, pv_y = _surface_compiled(charge.pv_surface, x, y)
+    burned_k, _, _ = _surface_compiled(charge.temperature_surface, x, y)
+    pv_h, pv_lnp = pv_x / charge.h_half_j_kg, pv_y / charge.lnp_half
+    unburned = charge.mass_kg - burned
+    burned_m3, unburned_m3 = burned * pv / pressure, unburned * specific_m3
+
+    # Flame front: entrainment over its free area (Blizard and Keck 1974).
+    flame_m3 = burned_m3 + (entrained - burned) * specific_m3
+    share_root = min(max(flame_m3 / volume, 1e-12), 1.0) ** (1.0 / 3.0)
+    area = (
+        _flame_factor_compiled(charge, share_root, volume)
+        * share_root
+        * share_root
+        * exp(2.0 / 3.0 * ln_volume)
+    )
+    ln_density = ln_pressure - ln_unburned_k - charge.ln_gas_constant
+    intensity = charge.closing_intensity_m_s * exp((ln_density - charge.ln_closing_density) / 3.0)
+    speed = exp(charge.ln_flame_speed + charge.flame_alpha * ln_unburned_k + charge.flame_beta * ln_pressure)
+    ahead = max(charge.mass_kg - entrained, 0.0)
+    entraining = area * (intensity + speed) / specific_m3
+
+    # Behind it: pockets of the Taylor microscale burn up at the laminar speed (Tabaczynski et al. 1977).
+    length = charge.length * volume / charge.piston_m2
+    viscosity = _viscosity(unburned_k, 1.0 / specific_m3)
+    burn_up_s = charge.burn_up * sqrt(15.0 * viscosity * length / intensity) / speed
+    burning = (entrained - burned) / burn_up_s
+
+    # Walls: each zone gives heat over its share of the volume.
+    motored = exp(ln_spark_pvn - MOTORED_EXPONENT * ln_volume)
+    conductance = _wall_conductance_compiled(charge, ln_pressure, ln_volume, volume, pressure - motored)
+    burned_heat = conductance * burned_m3 / volume * (burned_k - charge.wall_k)
+    unburned_cooling = conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
+    unburned_heat = unburned * unburned_cooling
+
+    pressing = (
+        -pressure * growth
+        + burning * (pv - constant * unburned_k + pv_h * (enthalpy - h))
+        - constant * unburned_heat / cp
+        - pv_h * burned_heat
+    ) / (volume - constant * unburned_m3 / cp - pv_h * burned_m3 - burned * pv_lnp / pressure)
+
+    heard = ahead / (ahead + END_GAS_SHARE * charge.mass_kg)
+    return (
+        pressing,
+        (specific_m3 * pressing - unburned_cooling) / cp,
+        enthalpy * burning + burned_m3 * pressing - burned_heat,
+        burning,
+        entraining,
+        pressure * growth,
+        burned_heat + unburned_heat,
+        heard * _aging_compiled(charge, ln_pressure, unburned_k),
+    )
+
+
+_burning_rates_compiled = compiled(burning_rates)
+
+
+def _compress(
+    charge: Charge,
+    start: float,
+    end: float,
+    temperature: float,
+    sums: tuple[float, float, float],
+    step: float,
+) -> tuple[float, tuple[float, float, float]]:
+    """Carry the unburned charge from one angle to a later one; ``sums`` are work, heat, knock integral."""
+    steps = max(1, int(np.ceil((end - start) / step - 1e-9)))
+    turn = (end - start) / steps
+    dt = turn / charge.speed_rad_s
+    work, heat_lost, knocking = sums
+    for i in range(steps):
+        angle = start + i * turn
+        a1, w1, q1, k1 = _compressing_rates_compiled(charge, angle, temperature)
+        a2, w2, q2, k2 = _compressing_rates_compiled(charge, angle + 0.5 * turn, temperature + 0.5 * dt * a1)
+        a3, w3, q3, k3 = _compressing_rates_compiled(charge, angle + 0.5 * turn, temperature + 0.5 * dt * a2)
+        a4, w4, q4, k4 = _compressing_rates_compiled(charge, angle + turn, temperature + dt * a3)
+        temperature += dt / 6.0 * (a1 + 2.0 * a2 + 2.0 * a3 + a4)
+        work += dt / 6.0 * (w1 + 2.0 * w2 + 2.0 * w3 + w4)
+        heat_lost += dt / 6.0 * (q1 + 2.0 * q2 + 2.0 * q3 + q4)
+        knocking += dt / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
+    return temperature, (work, heat_lost, knocking)
+
+
+def _ignite(
+    charge: Charge, pressure: float, temperature: float, volume: float, sums: tuple[float, float, float]
+) -> State:
+    """State just after the spark: a small burned sphere at its constant-pressure flame temperature."""
+    cp, enthalpy = _cp(charge.unburned, temperature), _enthalpy(charge.unburned, temperature)
+    x = (enthalpy - charge.h_middle_j_kg) / charge.h_half_j_kg
+    y = (log(pressure) - charge.lnp_middle) / charge.lnp_half
+    pv, _, _ = _surface_compiled(charge.pv_surface, x, y)
+    burned = 4.0 / 3.0 * pi * KERNEL_RADIUS_M**3 * pressure / pv
+    # The sphere takes more room than the charge it was made of: squeeze everything to fit.
+    excess = burned * (pv / pressure - charge.gas_constant_j_kgk * temperature / pressure) / volume
+    gamma = cp / (cp - charge.gas_constant_j_kgk)
+    pressure *= 1.0 + gamma * excess
+    temperature *= 1.0 + (gamma - 1.0) * excess
+    enthalpy = _enthalpy(charge.unburned, temperature)
+    return pressure, temperature, enthalpy * burned, burned, burned, sums[0], sums[1], sums[2]
+
+
+def _moved(state: State, rates: State, dt: float) -> State:
+    """The state after a time at constant rates."""
+    return (
+        state[0] + dt * rates[0],
+        state[1] + dt * rates[1],
+        state[2] + dt * rates[2],
+        state[3] + dt * rates[3],
+        state[4] + dt * rates[4],
+        state[5] + dt * rates[5],
+        state[6] + dt * rates[6],
+        state[7] + dt * rates[7],
+    )
+
+
+def _hermite_share(level: float, y0: float, y1: float, slope0: float, slope1: float) -> float:
+    """Share of a step at which a rising cubic through both ends reaches a level (slopes per step)."""
+    low, high = 0.0, 1.0
+    for _ in range(30):
+        t = 0.5 * (low + high)
+        value = (
+            y0
+            + t * slope0
+            + t * t * (3.0 * (y1 - y0) - 2.0 * slope0 - slope1)
+            + t * t * t * (2.0 * (y0 - y1) + slope0 + slope1)
+        )
+        if value < level:
+            low = t
+        else:
+            high = t
+    return 0.5 * (low + high)
+
+
+def _hermite_peak(y0: float, y1: float, slope0: float, slope1: float) -> tuple[float, float]:
+    """Share of a step and height of the top of a cubic that rises at one end and falls at the other."""
+    low, high = 0.0, 1.0
+    square, cube = 3.0 * (y1 - y0) - 2.0 * slope0 - slope1, 2.0 * (y0 - y1) + slope0 + slope1
+    for _ in range(30):
+        t = 0.5 * (low + high)
+        if slope0 + t * (2.0 * square + t * 3.0 * cube) > 0.0:
+            low = t
+        else:
+            high = t
+    t = 0.5 * (low + high)
+    return t, y0 + t * (slope0 + t * (square + t * cube))
+
+
+_compress_compiled = compiled(_compress)
+_ignite_compiled = compiled(_ignite)
+_moved_compiled = compiled(_moved)
+_hermite_share_compiled = compiled(_hermite_share)
+_hermite_peak_compiled = compiled(_hermite_peak)
+
+RESULTS = (
+    "work_j",
+    "heat_j",
+    "knock_integral",
+    "ca10_deg",
+    "ca50_deg",
+    "ca90_deg",
+    "peak_pa",
+    "peak_at_deg",
+    "burned_share",
+    "opening_pa",
+    "opening_k",
+    "spark_pa",
+    "spark_k",
+    "energy_gap_j",
+)
+"""Columns of the result of ``run_hook``; crank angles in degrees after top dead centre."""
+
+
+def _burn(
+    charge: Charge,
+    spark_angle: float,
+    temperature: float,
+    sums: tuple[float, float, float],
+    step: float,
+    out: FloatArray,
+) -> None:
+    """Carry a charge from its spark to exhaust opening and write its results."""
+    degree = 180.0 / pi
+    volume, _ = _volume_compiled(charge, spark_angle)
+    spark_pa = charge.mass_kg * charge.gas_constant_j_kgk * temperature / volume
+    state = _ignite_compiled(charge, spark_pa, temperature, volume, sums)
+    ln_spark_pvn = log(spark_pa) + MOTORED_EXPONENT * log(volume)
+    out[3], out[4], out[5] = np.nan, np.nan, np.nan
+    out[6], out[7] = state[0], spark_angle * degree
+    out[11], out[12] = spark_pa, temperature
+    angle, turn = spark_angle, 0.0
+    before, before_rates = state, state
+    reached = 0
+    levels = (0.1, 0.5, 0.9)
+    while True:
+        rates = _burning_rates_compiled(charge, ln_spark_pvn, angle, state)
+        dt = turn / charge.speed_rad_s
+        while reached < 3 and state[3] >= levels[reached] * charge.mass_kg:
+            part = _hermite_share_compiled(
+                levels[reached] * charge.mass_kg, before[3], state[3], dt * before_rates[3], dt * rates[3]
+            )
+            out[3 + reached] = (angle - (1.0 - part) * turn) * degree
+            reached += 1
+        if turn > 0.0 and before_rates[0] > 0.0 >= rates[0]:
+            part, top = _hermite_peak_compiled(before[0], state[0], dt * before_rates[0], dt * rates[0])
+            if top > out[6]:
+                out[6], out[7] = top, (angle - (1.0 - part) * turn) * degree
+        left = charge.exhaust_opens_rad - angle
+        if left <= 1e-9:
+            break
+        turn = step if state[3] < 0.995 * charge.mass_kg else 3.0 * step
+        # No step longer than two burn-up times, or the fourth-order step would not be stable.
+        if rates[3] * turn > 2.0 * charge.speed_rad_s * (state[4] - state[3]) > 0.0:
+            turn = 2.0 * charge.speed_rad_s * (state[4] - state[3]) / rates[3]
+        if left < 1.5 * turn:
+            turn = left if left <= turn else 0.5 * left
+        dt = turn / charge.speed_rad_s
+        half = _burning_rates_compiled(
+            charge, ln_spark_pvn, angle + 0.5 * turn, _moved_compiled(state, rates, 0.5 * dt)
+        )
+        again = _burning_rates_compiled(
+            charge, ln_spark_pvn, angle + 0.5 * turn, _moved_compiled(state, half, 0.5 * dt)
+        )
+        last = _burning_rates_compiled(charge, ln_spark_pvn, angle + turn, _moved_compiled(state, again, dt))
+        before, before_rates = state, rates
+        state = _moved_compiled(
+            _moved_compiled(
+                _moved_compiled(_moved_compiled(state, rates, dt / 6.0), half, dt / 3.0), again, dt / 3.0
+            ),
+            last,
+            dt / 6.0,
+        )
+        angle += turn
+    volume, _ = _volume_compiled(charge, angle)
+    enthalpy = _enthalpy(charge.unburned, state[1])
+    start_enthalpy = _enthalpy(charge.unburned, charge.closing_k)
+    start = charge.mass_kg * (start_enthalpy - charge.gas_constant_j_kgk * charge.closing_k)
+    # Internal energy is enthalpy less p V, for both zones together.
+    end = (charge.mass_kg - state[3]) * enthalpy + state[2] - state[0] * volume
+    out[0], out[1], out[2] = state[5], state[6], state[7]
+    out[8] = state[3] / charge.mass_kg
+    out[9] = state[0]
+    out[10] = state[0] * volume / (charge.mass_kg * charge.gas_constant_j_kgk)
+    out[13] = end - start + state[5] + state[6]
+
+
+_burn_compiled = compiled(_burn)
+
+
+def _run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:
+    """Run one charge at each advance, compressing it only once.
+
+    ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
+    """
+    out = np.empty((advance_deg.size, 14))
+    step = step_deg * pi / 180.0
+    angle = charge.intake_closes_rad
+    temperature = charge.closing_k
+    sums = (0.0, 0.0, 0.0)
+    for i in range(advance_deg.size):
+        spark_angle = -advance_deg[i] * pi / 180.0
+        temperature, sums = _compress_compiled(charge, angle, spark_angle, temperature, sums, 4.0 * step)
+        angle = spark_angle
+        _burn_compiled(charge, angle, temperature, sums, step, out[i])
+    return out
+
+
+run_hook = compiled(_run_hook)

@@ -1,0 +1,177 @@
+"""What planning hands to the faces: plain frozen values, the same for screen, JSON and paper.
+
+Arrays over the map have the shape (loads, speeds): row i is ``spark_map.kpa[i]``, column j is
+``spark_map.rpm[j]``. Advance is in crank degrees before top dead centre. ``nan`` means "not
+determined" or, for a ceiling, "no such ceiling within the tested span".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.plan.spark_map import SparkMap
+
+FloatArray = NDArray[np.float64]
+
+HELD_BY = ("best", "knock", "reach", "hand", "reserve")
+"""What can hold a cell, in the words of the design."""
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A value the shop did not state, with what was taken instead and why."""
+
+    field: str
+    value: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Hook:
+    """Torque and its companions against advance at one speed and load.
+
+    One-dimensional arrays of one length run along ``advance_deg``; the scalars describe the point.
+
+    ``knock_integral`` reaches 1 where knock starts; ``knock_limit_deg`` is nan when it does not
+    within the tested span. ``early99_deg`` and ``late99_deg`` bound the advances that give 99 % of
+    the best torque. ``burned_share`` is the share of the charge burned when the exhaust valve opens.
+    """
+
+    rpm: float
+    kpa: float
+    mixture_lambda: float
+    advance_deg: FloatArray
+    torque_nm: FloatArray
+    imep_bar: FloatArray
+    knock_integral: FloatArray
+    ca10_deg: FloatArray
+    ca50_deg: FloatArray
+    ca90_deg: FloatArray
+    peak_bar: FloatArray
+    peak_at_deg: FloatArray
+    exhaust_c: FloatArray
+    burned_share: FloatArray
+    spark_bar: FloatArray
+    spark_k: FloatArray
+    spark_density_kg_m3: FloatArray
+    best_deg: float
+    best_torque_nm: float
+    late99_deg: float
+    early99_deg: float
+    knock_limit_deg: float
+    residual_share: float
+    charge_mg: float
+    intake_closing_k: float
+    burn_state: str
+    """"burns", "slow burn" or "misfire" at the best advance."""
+    outside: tuple[str, ...]
+    """Sentences that name what lies outside the proven range of a formula at this point."""
+
+
+@dataclass(frozen=True)
+class Ceilings:
+    """The most advance each cell may have, by what sets it; ``floor_deg`` is the least the rotor allows."""
+
+    best_deg: FloatArray
+    knock_deg: FloatArray
+    reach_deg: FloatArray
+    hand_deg: FloatArray
+    floor_deg: FloatArray
+
+
+@dataclass(frozen=True)
+class IdleReserve:
+    """How far short of best the idle is set, and the torque it keeps to steady the idle with.
+
+    ``authority_percent`` is the torque gained, in percent of the torque at the set value, by going
+    from the set value to best.
+    """
+
+    rpm: float
+    kpa: float
+    best_deg: float
+    reserve_deg: float
+    set_deg: float
+    authority_percent: float
+
+
+@dataclass(frozen=True)
+class Line:
+    """One load row (or the row nearest to it) of the map along speed, with its ceilings."""
+
+    title: str
+    kpa: float
+    rpm: FloatArray
+    plan_deg: FloatArray
+    best_deg: FloatArray
+    best_sigma_deg: FloatArray
+    knock_deg: FloatArray
+    reach_deg: FloatArray
+    old_deg: FloatArray | None
+
+
+@dataclass(frozen=True)
+class OldCurve:
+    """The old mechanical and vacuum curves as a map, held against the plan."""
+
+    advance_deg: FloatArray
+    short_deg: FloatArray
+    """Plan less old where the old system was late, else 0."""
+    over_knock_deg: FloatArray
+    """Old less the knock ceiling where the old system risked knock, else 0."""
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ReachCost:
+    """What it costs to accept the rotor's reach, and what would free the plan."""
+
+    cells: int
+    most_wanted_deg: float
+    reach_deg: float
+    most_torque_lost_percent: float
+    lost_at_rpm: float
+    lost_at_kpa: float
+    phase_move_distributor_deg: float
+    phase_move_mm: float
+    phase_move_tip_fraction: float
+    reach_when_phased_deg: float
+
+
+@dataclass(frozen=True)
+class PlanResult:
+    """The plan of a job: the map and, for every cell, its reasons."""
+
+    job_name: str
+    fingerprint: str
+    spark_map: SparkMap
+    held_by: tuple[tuple[str, ...], ...]
+    ceilings: Ceilings
+    best_sigma_deg: FloatArray
+    knock_sigma_deg: FloatArray
+    sigma_deg: FloatArray
+    """One standard deviation of the ceiling that holds the cell."""
+    smoothed_deg: FloatArray
+    """Degrees taken from the lowest ceiling by smoothing and rounding."""
+    torque_nm: FloatArray
+    torque_lost_percent: FloatArray
+    """Against best, were there no ceiling."""
+    burned_share: FloatArray
+    mixture_lambda: FloatArray
+    base_deg: float
+    idle: IdleReserve
+    full_load: Line
+    cruise: Line
+    reach_cost: ReachCost | None
+    old_curve: OldCurve | None
+    headline: str
+    """One sentence: how things stand."""
+    action: str
+    """One line: what to do."""
+    problems: tuple[str, ...]
+    """Sentences the person must see; any makes the exit code 1."""
+    warnings: tuple[str, ...]
+    assumed: tuple[Assumed, ...]

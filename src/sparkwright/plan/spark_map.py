@@ -1,0 +1,60 @@
+"""The spark map: advance over speed and load, with nothing but its numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.errors import InputError
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SparkMap:
+    """Advance over speed and load.
+
+    Parameters
+    ----------
+    rpm : array, shape (n,)
+        Speeds, strictly rising [rpm].
+    kpa : array, shape (m,)
+        Manifold pressures, absolute, strictly rising [kPa].
+    advance_deg : array, shape (m, n)
+        Advance at each load and speed [crank degrees before top dead centre].
+
+    Raises
+    ------
+    InputError
+        If an axis does not rise or the shapes do not fit.
+
+    Examples
+    --------
+    >>> SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]]).at(1500.0, 65.0)
+    20.0
+    """
+
+    rpm: FloatArray
+    kpa: FloatArray
+    advance_deg: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("rpm", "kpa", "advance_deg"):
+            object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=float))
+        for name in ("rpm", "kpa"):
+            axis = getattr(self, name)
+            if axis.ndim != 1 or axis.size < 2 or not np.all(np.isfinite(axis)) or np.any(np.diff(axis) <= 0):
+                raise InputError(f"map.{name}", axis.tolist(), "must be at least two finite values that rise")
+        if self.advance_deg.shape != (self.kpa.size, self.rpm.size):
+            raise InputError(
+                "map.advance_deg",
+                "x".join(map(str, self.advance_deg.shape)) + " cells",
+                f"must be {self.kpa.size} loads by {self.rpm.size} speeds",
+            )
+
+    def at(self, rpm: float, kpa: float) -> float:
+        """Advance at one speed and load, linear between cells and held at the edges [deg]."""
+        along_rpm = [float(np.interp(rpm, self.rpm, row)) for row in self.advance_deg]
+        return float(np.interp(kpa, self.kpa, along_rpm))
