@@ -247,7 +247,7 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
     raise PhysicsError("enthalpy_j_kg", wrong, "must belong to a temperature between 200 and 6000 K")
 
 
-def burned_gas_in_range(temperature_k: ArrayLike, pressure_pa: ArrayLike) -> list[str]:
+def burned_gas_outside_range(temperature_k: ArrayLike, pressure_pa: ArrayLike) -> list[str]:
     """Say where states of burned gas lie outside what was checked against an independent solver.
 
     Parameters
@@ -262,9 +262,9 @@ def burned_gas_in_range(temperature_k: ArrayLike, pressure_pa: ArrayLike) -> lis
 
     Examples
     --------
-    >>> burned_gas_in_range(2500.0, 50e5)
+    >>> burned_gas_outside_range(2500.0, 50e5)
     []
-    >>> burned_gas_in_range(4000.0, 50e5)
+    >>> burned_gas_outside_range(4000.0, 50e5)
     ['Burned gas at 4000 to 4000 K reaches outside 600 to 3500 K, where it was checked.']
     """
     sentences = []

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -39,8 +39,7 @@ from sparkwright.cycle.species import (
     species_s_over_r,
 )
 from sparkwright.errors import PhysicsError
-
-Number = TypeVar("Number", float, FloatArray)
+from sparkwright.numeric import Numeric
 
 #: Nitrogen molecules that come with one oxygen molecule of air.
 NITROGEN_PER_OXYGEN: Final = 3.76
@@ -209,6 +208,28 @@ def lower_heating_value_j_kg(ethanol_share_volume: float = 0.0) -> float:
     return float(change @ enthalpies_j_mol) - latent_heat_j_kg(ethanol_share_volume)
 
 
+def ethanol_energy_share(ethanol_share_volume: float) -> float:
+    """Share of a blend's lower heating value that its ethanol brings.
+
+    Parameters
+    ----------
+    ethanol_share_volume
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+
+    Returns
+    -------
+    float
+        Share of the energy [-].
+
+    Examples
+    --------
+    >>> round(ethanol_energy_share(0.85), 2)
+    0.79
+    """
+    ethanol_j_kg = ethanol_mass_share(ethanol_share_volume) * lower_heating_value_j_kg(1.0)
+    return ethanol_j_kg / lower_heating_value_j_kg(ethanol_share_volume)
+
+
 # ---------------------------------------------------------------------------------- the unburned charge
 
 
@@ -298,6 +319,13 @@ class Mixture:
         """Specific gas constant [J/(kg K)]."""
         return GAS_CONSTANT_J_MOL_K / self.molar_mass_kg_mol
 
+    @property
+    def diluent_mole_fraction(self) -> float:
+        """Mole fraction of residual gas and of the water vapour in the fresh charge [-]."""
+        fresh = (1.0 - self.residual_mass_fraction) * self.fresh_moles_mol_kg
+        fuel_and_dry_air = float(fresh.sum() - fresh[H2O])
+        return 1.0 - fuel_and_dry_air * self.molar_mass_kg_mol
+
     def cp_j_kgk(self, temperature_k: ArrayLike) -> FloatArray:
         """Heat capacity at constant pressure [J/(kg K)], in the shape of ``temperature_k`` [K]."""
         return GAS_CONSTANT_J_MOL_K * mole_sum(self.moles_mol_kg, species_cp_over_r(temperature_k))
@@ -361,7 +389,7 @@ class Mixture:
         return float(GAS_CONSTANT_J_MOL_K * mole_sum(self.moles_mol_kg, species_s_over_r(temperature_k)))
 
 
-def mixture_in_range(mixture: Mixture) -> list[str]:
+def mixture_outside_range(mixture: Mixture) -> list[str]:
     """Say where a possible mixture lies outside what has been proven.
 
     Returns
@@ -371,9 +399,9 @@ def mixture_in_range(mixture: Mixture) -> list[str]:
 
     Examples
     --------
-    >>> mixture_in_range(Mixture(phi=1.0))
+    >>> mixture_outside_range(Mixture(phi=1.0))
     []
-    >>> mixture_in_range(Mixture(phi=0.5))
+    >>> mixture_outside_range(Mixture(phi=0.5))
     ['Mixture phi = 0.5 is outside 0.6 to 1.6, where burned gas was checked.']
     """
     lowest, highest = PROVEN_PHI
@@ -507,24 +535,24 @@ def unburned_coefficients(mixture: Mixture) -> FloatArray:
     return np.append(coefficients, constant)
 
 
-def unburned_cp_j_kgk(coefficients: FloatArray, temperature_k: Number) -> Number:
+def unburned_cp_j_kgk(coefficients: FloatArray, temperature_k: Numeric) -> Numeric:
     """Heat capacity [J/(kg K)] from `unburned_coefficients`, at a temperature [K], a number or an array.
 
     Pure arithmetic; compiles with Numba. Holds over 250-1300 K. Example: see `unburned_coefficients`.
     """
     c, t = coefficients, 1e-3 * temperature_k
-    cp: Number = c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * c[5]))))
+    cp: Numeric = c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * c[5]))))
     return cp
 
 
-def unburned_enthalpy_j_kg(coefficients: FloatArray, temperature_k: Number) -> Number:
+def unburned_enthalpy_j_kg(coefficients: FloatArray, temperature_k: Numeric) -> Numeric:
     """Absolute enthalpy [J/kg] from `unburned_coefficients`, at a temperature [K], a number or an array.
 
     Pure arithmetic; compiles with Numba. Holds over 250-1300 K. Example: see `unburned_coefficients`.
     """
     c, t = coefficients, 1e-3 * temperature_k
     mean_cp = c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * (c[3] / 4 + t * (c[4] / 5 + t * c[5] / 6))))
-    enthalpy: Number = c[6] + temperature_k * mean_cp
+    enthalpy: Numeric = c[6] + temperature_k * mean_cp
     return enthalpy
 
 

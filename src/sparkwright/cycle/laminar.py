@@ -1,0 +1,469 @@
+"""Laminar burning velocity of gasoline and its blends with ethanol.
+
+Every correlation here has the form ``S_L = S_0(phi) (T/298 K)^alpha (p/1 atm)^beta D``: a speed at 298 K and
+1 atm, a power of temperature, a power of pressure and a factor for the burned gas mixed in. The plain
+formulas come first; `laminar_flame` puts those of Rhodes and Keck (1985) together for a charge, which is what
+the cycle uses; `laminar_flame_outside_range` says where they are stretched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sparkwright.cycle.gas import Mixture, ethanol_energy_share
+from sparkwright.numeric import Numeric
+
+#: Temperature and pressure at which the reference speeds hold.
+REFERENCE_TEMPERATURE_K: Final = 298.0
+REFERENCE_PRESSURE_PA: Final = 101325.0
+
+#: What stays of the speed, as a share, however much burned gas is mixed in. The formula of Rhodes and Keck
+#: reaches zero at a mole fraction of 39 % and turns negative beyond; an idle with a long overlap comes near
+#: it. At the floor the flame is so slow that the cycle reports a slow burn or a misfire; it must not fall to
+#: zero, so that every result stays smooth. A choice, not a measurement.
+DILUTION_FLOOR: Final = 0.05
+
+#: Slowest speed at 298 K and 1 atm that a mixture far from correct may have [m/s], for the same reason.
+REFERENCE_SPEED_FLOOR_M_S: Final = 0.02
+
+#: Width over which a floor takes over, as a share of what is floored. Far above the floor the value is raised
+#: by width squared over the distance: 0.1 % of an ordinary dilution factor.
+FLOOR_WIDTH: Final = 0.02
+
+#: How much faster pure ethanol burns than gasoline. Measurements put ethanol 10 to 25 % above iso-octane (van
+#: Lipzig et al. 2011, Fuel 90; Broustail et al. 2011, Fuel 90; both recalled): 20 %, give or take 10.
+ETHANOL_SPEED_GAIN: Final = 0.20
+
+#: Where Rhodes and Keck (1985) and Metghalchi and Keck (1982) measured.
+MEASURED_TEMPERATURE_K: Final = (298.0, 700.0)
+MEASURED_PRESSURE_ATM: Final = (0.4, 50.0)
+MEASURED_PHI: Final = (0.8, 1.5)
+MEASURED_DILUTION: Final = 0.3
+
+
+def metghalchi_keck_iso_octane_speed_m_s(phi: Numeric) -> Numeric:
+    """Laminar speed of iso-octane in air at 298 K and 1 atm.
+
+    ``S_0 = 0.2632 - 0.8472 (phi - 1.13)^2``
+
+    Parameters
+    ----------
+    phi
+        Fuel-air equivalence ratio [-]; measured over 0.8 to 1.5.
+
+    Returns
+    -------
+    float or array
+        Speed [m/s], in the shape of ``phi``.
+
+    Notes
+    -----
+    Metghalchi and Keck, Combustion and Flame 48 (1982) 191-210; Heywood (1988), ch. 9.
+
+    Examples
+    --------
+    >>> round(metghalchi_keck_iso_octane_speed_m_s(1.0), 5)
+    0.24888
+    """
+    return 0.2632 - 0.8472 * (phi - 1.13) ** 2
+
+
+def metghalchi_keck_indolene_speed_m_s(phi: Numeric) -> Numeric:
+    """Laminar speed of the reference gasoline RMFD-303 (indolene) in air at 298 K and 1 atm.
+
+    ``S_0 = 0.2758 - 0.7834 (phi - 1.13)^2``
+
+    Argument, result and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+
+    Examples
+    --------
+    >>> round(metghalchi_keck_indolene_speed_m_s(1.0), 5)
+    0.26256
+    """
+    return 0.2758 - 0.7834 * (phi - 1.13) ** 2
+
+
+def metghalchi_keck_temperature_exponent(phi: Numeric) -> Numeric:
+    """Power of temperature after Metghalchi and Keck (1982): ``2.18 - 0.8 (phi - 1)`` [-].
+
+    Argument, shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+
+    Examples
+    --------
+    >>> round(metghalchi_keck_temperature_exponent(1.1), 2)
+    2.1
+    """
+    return 2.18 - 0.8 * (phi - 1.0)
+
+
+def metghalchi_keck_pressure_exponent(phi: Numeric) -> Numeric:
+    """Power of pressure after Metghalchi and Keck (1982): ``-0.16 + 0.22 (phi - 1)`` [-].
+
+    Argument, shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+
+    Examples
+    --------
+    >>> round(metghalchi_keck_pressure_exponent(1.1), 3)
+    -0.138
+    """
+    return -0.16 + 0.22 * (phi - 1.0)
+
+
+def metghalchi_keck_dilution_factor(diluent_mass_fraction: Numeric) -> Numeric:
+    """Share of the speed that is left when a diluent is mixed in: ``1 - 2.1 Y``.
+
+    Parameters
+    ----------
+    diluent_mass_fraction
+        Mass fraction of the diluent [-]; measured up to about 0.2.
+
+    Returns
+    -------
+    float or array
+        Factor [-], in the shape of the argument; below 0 from 48 % on, which has no meaning.
+
+    Notes
+    -----
+    Metghalchi and Keck, Combustion and Flame 48 (1982) 191-210.
+
+    Examples
+    --------
+    >>> round(metghalchi_keck_dilution_factor(0.1), 2)
+    0.79
+    """
+    return 1.0 - 2.1 * diluent_mass_fraction
+
+
+def rhodes_keck_speed_m_s(phi: Numeric) -> Numeric:
+    """Laminar speed of gasoline in air at 298 K and 1 atm.
+
+    ``S_0 = 0.305 - 0.549 (phi - 1.21)^2``
+
+    Parameters
+    ----------
+    phi
+        Fuel-air equivalence ratio [-]; measured over about 0.8 to 1.5. Zero at 0.46 and 1.96.
+
+    Returns
+    -------
+    float or array
+        Speed [m/s], in the shape of ``phi``.
+
+    Notes
+    -----
+    Rhodes and Keck, SAE 850047 (1985); Heywood (1988), ch. 9.
+
+    Examples
+    --------
+    >>> round(rhodes_keck_speed_m_s(1.0), 5)
+    0.28079
+    """
+    return 0.305 - 0.549 * (phi - 1.21) ** 2
+
+
+def rhodes_keck_temperature_exponent(phi: Numeric) -> Numeric:
+    """Power of temperature after Rhodes and Keck (1985): ``2.4 - 0.271 phi^3.51`` [-].
+
+    Argument, shape and source as for `rhodes_keck_speed_m_s`.
+
+    Examples
+    --------
+    >>> round(rhodes_keck_temperature_exponent(1.0), 3)
+    2.129
+    """
+    return 2.4 - 0.271 * phi**3.51
+
+
+def rhodes_keck_pressure_exponent(phi: Numeric) -> Numeric:
+    """Power of pressure after Rhodes and Keck (1985): ``-0.357 + 0.14 phi^2.77`` [-].
+
+    Argument, shape and source as for `rhodes_keck_speed_m_s`.
+
+    Examples
+    --------
+    >>> round(rhodes_keck_pressure_exponent(1.0), 3)
+    -0.217
+    """
+    return -0.357 + 0.14 * phi**2.77
+
+
+def rhodes_keck_dilution_factor(burned_mole_fraction: Numeric) -> Numeric:
+    """Share of the speed that is left when burned gas is mixed in: ``1 - 2.06 x^0.77``.
+
+    Parameters
+    ----------
+    burned_mole_fraction
+        Mole (not mass) fraction of burned gas in the charge [-], 0 or more; measured up to about 0.3.
+
+    Returns
+    -------
+    float or array
+        Factor [-], in the shape of the argument; zero at 0.391 and below 0 beyond, which has no meaning. The
+        cycle uses it with a floor, see `with_floor`.
+
+    Notes
+    -----
+    Rhodes and Keck, SAE 850047 (1985); Heywood (1988), ch. 9.
+
+    Examples
+    --------
+    >>> round(rhodes_keck_dilution_factor(0.1), 5)
+    0.65016
+    """
+    return 1.0 - 2.06 * burned_mole_fraction**0.77
+
+
+def power_law_speed_m_s(
+    reference_speed_m_s: Numeric,
+    temperature_exponent: Numeric,
+    pressure_exponent: Numeric,
+    temperature_k: Numeric,
+    pressure_atm: Numeric,
+) -> Numeric:
+    """Laminar speed away from 298 K and 1 atm: ``S_0 (T/298)^alpha p^beta``.
+
+    Parameters
+    ----------
+    reference_speed_m_s
+        Speed at 298 K and 1 atm [m/s], dilution included.
+    temperature_exponent, pressure_exponent
+        Powers [-].
+    temperature_k
+        Unburned temperature [K].
+    pressure_atm
+        Pressure [atm].
+
+    Returns
+    -------
+    float or array
+        Speed [m/s], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    The common form of Metghalchi and Keck (1982) and Rhodes and Keck (1985).
+
+    Examples
+    --------
+    Gasoline, phi = 1, 700 K and 10 atm after Rhodes and Keck:
+
+    >>> round(power_law_speed_m_s(0.28079, 2.129, -0.217, 700.0, 10.0), 4)
+    1.0495
+    """
+    return (
+        reference_speed_m_s
+        * (temperature_k / REFERENCE_TEMPERATURE_K) ** temperature_exponent
+        * pressure_atm**pressure_exponent
+    )
+
+
+def burned_mole_fraction(
+    burned_mass_fraction: Numeric, burned_molar_mass_kg_mol: Numeric, fresh_molar_mass_kg_mol: Numeric
+) -> Numeric:
+    """Turn a mass fraction of burned gas into a mole fraction: ``(y/M_b) / (y/M_b + (1 - y)/M_u)``.
+
+    Parameters
+    ----------
+    burned_mass_fraction
+        Mass of burned gas over mass of charge [-].
+    burned_molar_mass_kg_mol, fresh_molar_mass_kg_mol
+        Molar masses of the burned gas and of the fresh charge [kg/mol].
+
+    Returns
+    -------
+    float or array
+        Mole fraction [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Definition.
+
+    Examples
+    --------
+    >>> round(burned_mole_fraction(0.1, 28.606e-3, 30.262e-3), 5)
+    0.10518
+    """
+    burned_mol = burned_mass_fraction / burned_molar_mass_kg_mol
+    return burned_mol / (burned_mol + (1.0 - burned_mass_fraction) / fresh_molar_mass_kg_mol)
+
+
+def with_floor(value: Numeric, floor: float, width: float) -> Numeric:
+    """Keep a value above a floor without a corner: ``(v + f + sqrt((v - f)^2 + 4 w^2))/2``.
+
+    Parameters
+    ----------
+    value
+        What is to be kept up [-].
+    floor
+        What it may not fall below, in the same unit.
+    width
+        How far the floor is felt, in the same unit, above 0.
+
+    Returns
+    -------
+    float or array
+        The value far above the floor, the floor far below it; above both everywhere and smooth.
+
+    Notes
+    -----
+    One branch of a hyperbola with the value and the floor as its asymptotes.
+
+    Examples
+    --------
+    >>> round(float(with_floor(0.65, 0.05, 0.02)), 4), round(float(with_floor(-5.0, 0.05, 0.02)), 4)
+    (0.6507, 0.0501)
+    """
+    middle = value + floor
+    return 0.5 * (middle + np.sqrt((value - floor) ** 2 + 4.0 * width**2))
+
+
+def ethanol_speed_factor(energy_share: Numeric) -> Numeric:
+    """How much faster a blend with ethanol burns than gasoline: ``1 + 0.20 e``.
+
+    Parameters
+    ----------
+    energy_share
+        Share of the fuel's heating value that the ethanol brings [-], 0 to 1.
+
+    Returns
+    -------
+    float or array
+        Factor [-], in the shape of the argument.
+
+    Notes
+    -----
+    Linear in the share of energy, the mixing rule that Sileghem et al. (2014, Energy and Fuels 28; recalled)
+    found to hold for gasoline and alcohols. The gain of pure ethanol is `ETHANOL_SPEED_GAIN`, recalled.
+    Powers of temperature and pressure are left as they are for gasoline.
+
+    Examples
+    --------
+    >>> round(ethanol_speed_factor(0.8), 2)
+    1.16
+    """
+    return 1.0 + ETHANOL_SPEED_GAIN * energy_share
+
+
+@dataclass(frozen=True)
+class LaminarFlame:
+    """The laminar flame of one charge.
+
+    Attributes
+    ----------
+    reference_speed_m_s
+        Speed at 298 K and 1 atm, dilution and fuel included [m/s].
+    temperature_exponent, pressure_exponent
+        Powers of T/298 K and p/1 atm [-].
+    diluent_mole_fraction
+        Mole fraction of burned gas and water vapour that was counted as dilution [-].
+    """
+
+    reference_speed_m_s: float
+    temperature_exponent: float
+    pressure_exponent: float
+    diluent_mole_fraction: float
+
+    def speed_m_s(self, temperature_k: Numeric, pressure_pa: Numeric) -> Numeric:
+        """Laminar speed [m/s] at an unburned temperature [K] and a pressure [Pa]; shapes broadcast."""
+        return power_law_speed_m_s(
+            self.reference_speed_m_s,
+            self.temperature_exponent,
+            self.pressure_exponent,
+            temperature_k,
+            pressure_pa / REFERENCE_PRESSURE_PA,
+        )
+
+
+def laminar_flame(mixture: Mixture) -> LaminarFlame:
+    """Laminar flame of a charge, after Rhodes and Keck (1985), with floors and ethanol.
+
+    Parameters
+    ----------
+    mixture
+        The charge before the flame.
+
+    Returns
+    -------
+    LaminarFlame
+        Speed at 298 K and 1 atm and the two powers.
+
+    Notes
+    -----
+    The dilution factor takes the mole fraction of residual gas and of the air's water vapour together. The
+    measurements were made with a stand-in for burned gas; counting water vapour as burned gas is our choice.
+    At 8 % of residual gas it takes 3 to 4 % of the speed for each per cent of water.
+
+    Examples
+    --------
+    >>> flame = laminar_flame(Mixture(phi=1.0, residual_mass_fraction=0.1))
+    >>> round(flame.diluent_mole_fraction, 5), round(flame.speed_m_s(700.0, 10 * 101325.0), 2)
+    (0.10518, 0.67)
+    """
+    diluent = mixture.diluent_mole_fraction
+    dilution = with_floor(rhodes_keck_dilution_factor(diluent), DILUTION_FLOOR, FLOOR_WIDTH)
+    undiluted_m_s = with_floor(
+        rhodes_keck_speed_m_s(mixture.phi), REFERENCE_SPEED_FLOOR_M_S, FLOOR_WIDTH * REFERENCE_SPEED_FLOOR_M_S
+    )
+    fuel = ethanol_speed_factor(ethanol_energy_share(mixture.ethanol_share_volume))
+    return LaminarFlame(
+        reference_speed_m_s=float(undiluted_m_s * dilution * fuel),
+        temperature_exponent=float(rhodes_keck_temperature_exponent(mixture.phi)),
+        pressure_exponent=float(rhodes_keck_pressure_exponent(mixture.phi)),
+        diluent_mole_fraction=diluent,
+    )
+
+
+def laminar_flame_outside_range(
+    phi: float, temperature_k: float, pressure_pa: float, diluent_mole_fraction: float
+) -> list[str]:
+    """Say in plain sentences where the burning velocity is an extrapolation.
+
+    Parameters
+    ----------
+    phi
+        Fuel-air equivalence ratio [-].
+    temperature_k
+        Unburned temperature [K].
+    pressure_pa
+        Pressure [Pa].
+    diluent_mole_fraction
+        Mole fraction of burned gas in the charge [-].
+
+    Returns
+    -------
+    list of str
+        One sentence for each stretch; empty inside 298-700 K, 0.4-50 atm, phi 0.8-1.5 and dilution up to 0.3.
+
+    Notes
+    -----
+    Ranges of the measurements: Metghalchi and Keck (1982), Rhodes and Keck (1985). A plain end-gas
+    temperature near top dead centre is above 700 K: the power of temperature has to be stretched by every
+    engine model.
+
+    Examples
+    --------
+    >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.1)
+    []
+    >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.35)
+    ['Dilution of 35 % is above 30 %, where burning velocity was measured last: the burn time is a guess.']
+    """
+    sentences = []
+    pressure_atm = pressure_pa / REFERENCE_PRESSURE_PA
+    for name, value, unit, (lowest, highest) in (
+        ("Mixture phi", phi, "", MEASURED_PHI),
+        ("Unburned temperature", temperature_k, " K", MEASURED_TEMPERATURE_K),
+        ("Pressure", pressure_atm, " atm", MEASURED_PRESSURE_ATM),
+    ):
+        if not lowest <= value <= highest:
+            sentences.append(
+                f"{name} {value:.4g}{unit} is outside {lowest:g} to {highest:g}{unit}, where "
+                "burning velocity was measured: the speed is stretched beyond it."
+            )
+    if diluent_mole_fraction > MEASURED_DILUTION:
+        sentences.append(
+            f"Dilution of {100 * diluent_mole_fraction:.0f} % is above {100 * MEASURED_DILUTION:.0f} %, "
+            "where burning velocity was measured last: the burn time is a guess."
+        )
+    return sentences

@@ -1,0 +1,237 @@
+"""Octane: what stands on the pump, what a blend gives, and which number the knock formula takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sparkwright.cycle.gas import ETHANOL_DENSITY_KG_M3, GASOLINE_DENSITY_KG_M3
+from sparkwright.cycle.species import ETHANOL, MOLAR_MASSES_KG_MOL
+from sparkwright.errors import PhysicsError
+from sparkwright.numeric import Numeric
+
+#: Molar mass of gasoline [kg/mol]: with its density it gives the mole fractions of Anderson et al. (2010).
+GASOLINE_MOLAR_MASS_KG_MOL: Final = 105e-3
+
+#: Octane numbers of neat ethanol: research after Anderson et al. (2010), motor recalled from the same paper.
+ETHANOL_RON: Final = 109.0
+ETHANOL_MON: Final = 90.0
+
+#: Weight of the motor octane number in the number that the knock formula takes: a half, which makes it the
+#: anti-knock index. Common practice for engines of this kind, no source.
+MOTOR_WEIGHT: Final = 0.5
+
+# Research number of pump gasolines and how far the motor number lies below it. 91/83, 95/85 and 98/88 are
+# common grades; the sensitivity of 4 at 70 stands for old straight-run gasoline (recalled).
+_COMMON_RON: Final = np.array([70.0, 91.0, 95.0, 120.0])
+_COMMON_SENSITIVITY: Final = np.array([4.0, 8.0, 10.0, 10.0])
+
+_LOWEST_OCTANE: Final = 40.0
+_HIGHEST_OCTANE: Final = 130.0
+
+
+def anti_knock_index(ron: Numeric, mon: Numeric) -> Numeric:
+    """Anti-knock index, as posted on pumps in North America: ``(RON + MON)/2``.
+
+    Parameters
+    ----------
+    ron, mon
+        Research and motor octane number [-].
+
+    Returns
+    -------
+    float or array
+        Index [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    16 CFR 306; ASTM D4814.
+
+    Examples
+    --------
+    >>> anti_knock_index(91.0, 83.0)
+    87.0
+    """
+    return 0.5 * (ron + mon)
+
+
+def kalghatgi_octane_index(ron: Numeric, mon: Numeric, motor_weight: Numeric) -> Numeric:
+    """Octane index of an engine that weighs the two octane numbers: ``(1 - K) RON + K MON``.
+
+    Parameters
+    ----------
+    ron, mon
+        Research and motor octane number [-].
+    motor_weight
+        K [-]: 0 makes it the research number, 1 the motor number, a half the anti-knock index. Modern engines
+        lie below 0, since they run cooler for their pressure than the research test.
+
+    Returns
+    -------
+    float or array
+        Index [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Kalghatgi, SAE 2001-01-3584 (2001), recalled.
+
+    Examples
+    --------
+    >>> kalghatgi_octane_index(98.0, 88.0, 0.5)
+    93.0
+    """
+    return (1.0 - motor_weight) * ron + motor_weight * mon
+
+
+def ethanol_mole_fraction(ethanol_share_volume: Numeric) -> Numeric:
+    """Mole fraction of ethanol in a blend with gasoline.
+
+    Parameters
+    ----------
+    ethanol_share_volume
+        Volume share of ethanol before mixing [-], 0 to 1.
+
+    Returns
+    -------
+    float or array
+        Mole fraction [-], in the shape of the argument.
+
+    Notes
+    -----
+    Ethanol 789 kg/m3 and 46.07 g/mol, gasoline 740 kg/m3 and 105 g/mol, as in Anderson et al., Energy and
+    Fuels 24 (2010) 6576.
+
+    Examples
+    --------
+    >>> round(ethanol_mole_fraction(0.10), 4)
+    0.2126
+    """
+    ethanol_mol = ethanol_share_volume * _ETHANOL_MOL_M3
+    return ethanol_mol / (ethanol_mol + (1.0 - ethanol_share_volume) * _GASOLINE_MOL_M3)
+
+
+_ETHANOL_MOL_M3: Final = ETHANOL_DENSITY_KG_M3 / float(MOLAR_MASSES_KG_MOL[ETHANOL])
+_GASOLINE_MOL_M3: Final = GASOLINE_DENSITY_KG_M3 / GASOLINE_MOLAR_MASS_KG_MOL
+
+
+def anderson_blend_octane(base_octane: Numeric, ethanol_octane: Numeric, mole_fraction: Numeric) -> Numeric:
+    """Octane number of a blend, linear in the moles: ``(1 - x) ON_base + x ON_ethanol``.
+
+    Parameters
+    ----------
+    base_octane
+        Octane number of the gasoline without ethanol, research or motor [-].
+    ethanol_octane
+        That of ethanol by the same method [-]: `ETHANOL_RON` or `ETHANOL_MON`.
+    mole_fraction
+        Mole fraction of ethanol [-], see `ethanol_mole_fraction`.
+
+    Returns
+    -------
+    float or array
+        Octane number [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Anderson et al., Energy and Fuels 24 (2010) 6576; SAE 2012-01-1274. Measured blends come out 0 to 3
+    higher.
+
+    Examples
+    --------
+    >>> round(anderson_blend_octane(88.0, 109.0, ethanol_mole_fraction(0.10)), 2)
+    92.46
+    """
+    return (1.0 - mole_fraction) * base_octane + mole_fraction * ethanol_octane
+
+
+@dataclass(frozen=True)
+class Octane:
+    """Octane numbers of a fuel as it is sold, its ethanol included.
+
+    Attributes
+    ----------
+    ron, mon
+        Research and motor octane number [-].
+    assumed
+        What was not given and how it was filled in, one sentence each.
+    """
+
+    ron: float
+    mon: float
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def anti_knock_index(self) -> float:
+        """Half the sum of the two numbers [-]."""
+        return float(anti_knock_index(self.ron, self.mon))
+
+    @property
+    def of_knock_formula(self) -> float:
+        """Octane number that the induction time of the end gas is computed with [-]."""
+        return float(kalghatgi_octane_index(self.ron, self.mon, MOTOR_WEIGHT))
+
+
+def octane_of_fuel(ron: float | None = None, mon: float | None = None, aki: float | None = None) -> Octane:
+    """Make both octane numbers out of whichever are known.
+
+    Parameters
+    ----------
+    ron, mon, aki
+        Research and motor octane number and anti-knock index [-], 40 to 130; at least one, None where
+        unknown.
+
+    Returns
+    -------
+    Octane
+        Both numbers; where only one was known, the other is that of common pump gasolines, and it says so.
+
+    Raises
+    ------
+    PhysicsError
+        When nothing is known, a number is outside 40 to 130, or the motor number comes out above the research
+        one.
+
+    Notes
+    -----
+    Common grades: 91/83, 95/85, 98/88 (recalled). A fuel with much ethanol is more sensitive than they are:
+    give both numbers for it.
+
+    Examples
+    --------
+    >>> octane_of_fuel(ron=95.0)
+    Octane(ron=95.0, mon=85.0, assumed=('MON 85.0, as common gasoline of RON 95.0 has it',))
+    >>> octane_of_fuel(aki=87.0).of_knock_formula
+    87.0
+    """
+    for field, value in (("ron", ron), ("mon", mon), ("aki", aki)):
+        if value is not None and not _LOWEST_OCTANE <= value <= _HIGHEST_OCTANE:
+            raise PhysicsError(field, value, "must be from 40 to 130", "no motor fuel lies outside")
+    if ron is not None and mon is not None:
+        return _checked(Octane(ron, mon))
+    if aki is not None and ron is not None:
+        return _checked(Octane(ron, 2.0 * aki - ron))
+    if aki is not None and mon is not None:
+        return _checked(Octane(2.0 * aki - mon, mon))
+    if ron is not None:
+        mon = ron - float(np.interp(ron, _COMMON_RON, _COMMON_SENSITIVITY))
+        return Octane(ron, mon, (f"MON {mon:.1f}, as common gasoline of RON {ron:.1f} has it",))
+    if mon is not None:
+        ron = mon + float(np.interp(mon, _COMMON_RON - _COMMON_SENSITIVITY, _COMMON_SENSITIVITY))
+        return Octane(ron, mon, (f"RON {ron:.1f}, as common gasoline of MON {mon:.1f} has it",))
+    if aki is not None:
+        half = 0.5 * float(np.interp(aki, _COMMON_RON - 0.5 * _COMMON_SENSITIVITY, _COMMON_SENSITIVITY))
+        assumed = (
+            f"RON {aki + half:.1f} and MON {aki - half:.1f}, as common gasoline of AKI {aki:.1f} has them"
+        )
+        return Octane(aki + half, aki - half, (assumed,))
+    raise PhysicsError("ron", None, "must be given, or mon or aki", "read it at the pump")
+
+
+def _checked(octane: Octane) -> Octane:
+    if octane.mon > octane.ron:
+        raise PhysicsError(
+            "mon", octane.mon, f"must not be above ron ({octane.ron:g})", "perhaps they are swapped"
+        )
+    return octane
