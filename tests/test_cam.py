@@ -72,7 +72,7 @@ def test_carrying_events_there_and_back(from_mm: float, to_mm: float) -> None:
     assert carried.intake_centreline_deg == pytest.approx(stated.intake_centreline_deg)
     assert carried.exhaust_centreline_deg == pytest.approx(stated.exhaust_centreline_deg)
     wider_deg = carried.intake_duration_deg - stated.intake_duration_deg
-    assert wider_deg * (from_mm - to_mm) >= 0.0
+    assert wider_deg * (from_mm - to_mm) >= -1e-12
 
 
 def test_usual_flank_gives_the_difference_on_cam_cards() -> None:
