@@ -96,6 +96,10 @@ def _hall(facts: WiringFacts) -> bool:
     return facts.pickup == "hall"
 
 
+def _signal_wires(facts: WiringFacts) -> bool:
+    return facts.pickup != "points"
+
+
 def _inductive_dwell(facts: WiringFacts) -> bool:
     return facts.driver == "inductive" and facts.controls_dwell
 
@@ -169,7 +173,7 @@ ITEMS = (
         "they must.",
         "The spark's own pulse on the pickup gives false triggers, at full load first.",
         "Look along the whole run. Watch the controller's speed at full load: one jump is one too many.",
-        _always,
+        _signal_wires,
         lambda facts: facts.away_from_plug_leads,
     ),
     WiringItem(

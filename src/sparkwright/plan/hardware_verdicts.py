@@ -1,0 +1,334 @@
+"""What the numbers of the hardware check mean, in sentences: how it stands and what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from sparkwright.job import Job
+from sparkwright.plan.hardware_result import (
+    CapacitiveResult,
+    CoilResult,
+    HardwareResult,
+    State,
+    Verdict,
+)
+
+ENOUGH_VOLTAGE = 1.3
+"""Voltage there over voltage asked that we call enough, for wear and wet. Common practice, no source."""
+
+CLOSE_DEG = 2.0
+"""Reach left over below which we say so [crank deg]. Common practice, no source."""
+
+_RANK: dict[State, int] = {"problem": 0, "look": 1, "good": 2}
+_BATTERY_OFF = (
+    "Key off and battery disconnected before a hand goes near cap, leads or coil: the voltage can kill."
+)
+
+
+def verdicts(job: Job, result: HardwareResult) -> tuple[Verdict, ...]:
+    """Give the findings on every part, in the order in which to work.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    result : HardwareResult
+        Its numbers; verdicts and headline in it are not looked at.
+
+    Returns
+    -------
+    tuple of Verdict
+        At least one for each of rotor, neighbours, coil, voltage, cranking and wiring.
+    """
+    return (
+        *_advance_mechanism(job),
+        _reach(result),
+        *_neighbours(result),
+        *_coil(job, result),
+        *_voltage(result),
+        _cranking(result),
+        *_order(result),
+        _wiring(result),
+    )
+
+
+def headline(findings: tuple[Verdict, ...]) -> Verdict:
+    """Give the finding that leads: the first of the worst, or one sentence for all when all is good."""
+    worst = min(findings, key=lambda finding: _RANK[finding.state])
+    if worst.state != "good":
+        return worst
+    said = "This ignition can deliver what the plan asks."
+    return Verdict("good", "all", said, "Work through the wiring list before the first start.")
+
+
+def _advance_mechanism(job: Job) -> Iterator[Verdict]:
+    if job.distributor.advance == "free":
+        yield Verdict(
+            "problem",
+            "rotor",
+            "The mechanical advance is still free: it adds to the controller's advance and carries the rotor "
+            "with it.",
+            "Lock the mechanism first; every figure for the rotor here counts on that.",
+        )
+    if job.distributor.vacuum_advance == "connected":
+        yield Verdict(
+            "problem",
+            "rotor",
+            "The vacuum advance is still connected: it moves the timing behind the controller's back.",
+            "Disconnect the canister, fix the plate, and seal the port on the manifold.",
+        )
+
+
+def _reach(result: HardwareResult) -> Verdict:
+    rotor = result.rotor
+    short_deg = rotor.most_deg - rotor.today.most_deg
+    short_below_deg = rotor.today.least_deg - rotor.least_deg
+    if short_deg <= 0.0 and short_below_deg <= 0.0:
+        left_deg = -max(short_deg, short_below_deg)
+        close = left_deg < max(CLOSE_DEG, rotor.reach_spread_deg)
+        return Verdict(
+            "look" if close else "good",
+            "rotor",
+            f"The rotor covers its post from {rotor.today.least_deg:.0f} to {rotor.today.most_deg:.0f} deg; "
+            f"{rotor.least_deg:.0f} to {rotor.most_deg:.0f} are needed, {left_deg:.1f} deg are left over.",
+            "Measure tip and post with a caliper before relying on it." if close else "",
+        )
+    if short_deg > 0.0:
+        sentence = (
+            f"The rotor runs out at {rotor.today.most_deg:.0f} deg, {rotor.today.above_base_deg:.0f} above "
+            f"base: "
+            f"the plan wants {short_deg:.0f} more."
+        )
+    else:
+        sentence = (
+            f"At {rotor.least_deg:.0f} deg the tip has already left its post, which it reaches only from "
+            f"{rotor.today.least_deg:.0f} deg: {short_below_deg:.0f} deg are missing at cranking."
+        )
+    return Verdict("problem", "rotor", sentence, _what_to_move(result))
+
+
+def _what_to_move(result: HardwareResult) -> str:
+    advice = result.rotor.advice
+    way = (
+        "ahead, in the direction of rotation,"
+        if advice.move_distributor_deg >= 0.0
+        else "back, against rotation,"
+    )
+    move = (
+        f"Move the tip {abs(advice.move_distributor_deg):.1f} distributor deg {way} "
+        f"{abs(advice.move_mm):.1f} mm at the tip, {abs(advice.move_tip_fraction):.2f} of its width; "
+        f"it then reaches {result.rotor.phased.least_deg:.0f} to {result.rotor.phased.most_deg:.0f} deg."
+    )
+    if advice.spare_deg < 0.0:
+        move += (
+            f" Even so {-advice.spare_deg:.0f} deg are missing at either end: fit a wider tip, "
+            "or accept less advance."
+        )
+    else:
+        move += " Or raise base, or accept less advance and what it costs."
+    return f"{move} {_BATTERY_OFF}"
+
+
+def _neighbours(result: HardwareResult) -> Iterator[Verdict]:
+    rotor = result.rotor
+    if rotor.hardest is None or rotor.hardest_paths is None:
+        return
+    ways = rotor.hardest_paths
+    which = (
+        "the post that fires next" if rotor.hardest_neighbour == "next" else "the post that has just fired"
+    )
+    point = rotor.hardest
+    where = f"At {point.rpm:,.0f} rpm, {point.kpa:.0f} kPa and {point.advance_deg:.0f} deg"
+    asked = (
+        f"{where} the right path asks {ways.right_kv:.0f} kV, the way over {which} between "
+        f"{ways.wrong_low_kv:.0f} and {ways.wrong_high_kv:.0f} kV"
+    )
+    endings: dict[State, tuple[str, str]] = {
+        "good": (f"{asked}: the spark keeps to its post.", ""),
+        "look": (
+            f"{asked}: the margin against firing the wrong cylinder is small.",
+            "Keep the cap clean, dry and vented, the plug gap no wider than needed, and the tip over its "
+            "post.",
+        ),
+        "problem": (
+            f"{asked}: the spark can fire the wrong cylinder.",
+            "Bring the tip back over its post or narrow the plug gap before running it; a stray spark breaks "
+            "engines.",
+        ),
+    }
+    yield Verdict(ways.state, "neighbours", *endings[ways.state])
+
+
+def _coil(job: Job, result: HardwareResult) -> Iterator[Verdict]:
+    if result.capacitive is not None:
+        yield _discharge(result.capacitive)
+    if result.coil is None:
+        return
+    yield _full_energy(job, result.coil)
+    yield _starting_energy(job, result.coil)
+    yield from _heat("coil", float(np.max(result.coil.coil_w)), job.coil.max_mean_power_w)
+    if not switched_by_points(job):
+        yield from _heat("driver", float(np.max(result.coil.driver_w)), job.driver.max_mean_power_w)
+
+
+def _discharge(capacitive: CapacitiveResult) -> Verdict:
+    return Verdict(
+        "good",
+        "coil",
+        f"Each discharge holds {capacitive.energy_mj:.0f} mJ and rises in {capacitive.rise_us:.0f} us; "
+        f"there is no dwell to set. It draws {float(np.max(capacitive.mean_w)):.0f} W at the highest speed.",
+        "",
+    )
+
+
+def switched_by_points(job: Job) -> bool:
+    """Whether the points themselves switch the coil, rather than trigger a driver."""
+    return job.pickup.kind == "points" and not job.driver.controls_dwell
+
+
+def _full_energy(job: Job, coil: CoilResult) -> Verdict:
+    top_rpm = float(coil.rpm[-1])
+    if coil.highest_full_energy_rpm is None:
+        return Verdict(
+            "problem",
+            "coil",
+            f"At {job.battery.running_v:g} V the coil never stores {coil.energy_wanted_mj:g} mJ: it takes "
+            f"{coil.current_a:.1f} A, more than resistance and driver let flow.",
+            "Ask for less energy, take out a ballast that isn't needed, or fit a coil of lower resistance.",
+        )
+    if coil.highest_full_energy_rpm < top_rpm:
+        return Verdict(
+            "look",
+            "coil",
+            f"The coil gives its {coil.energy_wanted_mj:g} mJ up to {coil.highest_full_energy_rpm:,.0f} rpm; "
+            f"at {top_rpm:,.0f} rpm {float(coil.energy_mj[-1]):.0f} mJ are left.",
+            "Accept it, ask for less energy, or fit a coil of lower inductance.",
+        )
+    return Verdict(
+        "good",
+        "coil",
+        f"The coil gives its {coil.energy_wanted_mj:g} mJ up to {top_rpm:,.0f} rpm, with "
+        f"{float(coil.duty_percent[-1]):.0f} % duty there.",
+        "",
+    )
+
+
+def _starting_energy(job: Job, coil: CoilResult) -> Verdict:
+    enough = coil.cranking_energy_mj >= 0.98 * coil.energy_wanted_mj
+    return Verdict(
+        "good" if enough else "look",
+        "coil",
+        f"On the starter, at {job.battery.cranking_v:g} V, the coil stores {coil.cranking_energy_mj:.0f} of "
+        f"{coil.energy_wanted_mj:g} mJ.",
+        ""
+        if enough
+        else "Start with a full battery; a start feed past the ballast helps where there is one.",
+    )
+
+
+def _heat(part: str, most_w: float, allowed_w: float | None) -> Iterator[Verdict]:
+    if allowed_w is None:
+        yield Verdict(
+            "look",
+            part,
+            f"The {part} sheds up to {most_w:.0f} W; what it can stand isn't stated.",
+            f"State {part}.max_mean_power from its data sheet, or feel for heat after a long run, key off.",
+        )
+        return
+    over = most_w > allowed_w
+    yield Verdict(
+        "problem" if over else "good",
+        part,
+        f"The {part} sheds up to {most_w:.0f} W of the {allowed_w:g} W it may.",
+        "Shorten the dwell, or mount it where it cools." if over else "",
+    )
+
+
+def _voltage(result: HardwareResult) -> Iterator[Verdict]:
+    demand = result.demand
+    if not demand.rpm.size:
+        return
+    worst = int(np.argmin(demand.available_kv / demand.asked_kv))
+    ratio = demand.least_ratio
+    state: State = "problem" if ratio < 1.0 else "look" if ratio < ENOUGH_VOLTAGE else "good"
+    actions = {
+        "problem": "Narrow the plug gap, give more dwell, or fit a stronger coil: as it is, this point "
+        "misfires.",
+        "look": "Keep plugs fresh and leads dry, or narrow the gap a little: wear will use this up.",
+        "good": "",
+    }
+    yield Verdict(
+        state,
+        "voltage",
+        f"Hardest for the coil is {demand.rpm[worst]:,.0f} rpm at {demand.kpa[worst]:.0f} kPa: "
+        f"{demand.asked_kv[worst]:.0f} kV asked, {demand.available_kv[worst]:.0f} kV there.",
+        actions[state],
+    )
+
+
+def _cranking(result: HardwareResult) -> Verdict:
+    sparks = result.cranking
+    last = sparks[-1]
+    count = "One spark" if len(sparks) == 1 else f"{len(sparks)} sparks"
+    said = f"{count} for each firing while cranking, the last at {_advance(last.advance_deg)}"
+    if not last.right_cylinder:
+        return Verdict(
+            "problem",
+            "cranking",
+            f"{said}: by then another cylinder's post is nearer.",
+            "Allow fewer sparks, or bring them closer together; a spark in the wrong cylinder kicks the "
+            "starter.",
+        )
+    if all(spark.under_post for spark in sparks):
+        return Verdict("good", "cranking", f"{said}, still under its post.", "")
+    covered = sum(spark.under_post for spark in sparks)
+    return Verdict(
+        "look",
+        "cranking",
+        f"{said}: only {covered} fall{'s' if covered == 1 else ''} under the post.",
+        "Allow that many, or move the tip so that the arc leaves later.",
+    )
+
+
+def _advance(advance_deg: float) -> str:
+    side = "before" if advance_deg >= 0.0 else "after"
+    return f"{abs(advance_deg):.1f} deg {side} top dead centre"
+
+
+def _order(result: HardwareResult) -> Iterator[Verdict]:
+    order = result.cap_order
+    if not order.agrees and order.stated is not None:
+        stated = "-".join(map(str, order.stated))
+        wanted = "-".join(map(str, order.cylinders))
+        yield Verdict(
+            "problem",
+            "order",
+            f"The leads in the cap stand {stated}; firing order and rotation ask {wanted}.",
+            f"Change the leads over before any start: a wrong one burns back through the inlet. "
+            f"{_BATTERY_OFF}",
+        )
+
+
+def _wiring(result: HardwareResult) -> Verdict:
+    wrong = [item for item in result.wiring if item.state == "look"]
+    unsaid = [item for item in result.wiring if item.state == "open"]
+    if wrong:
+        harmful = any(item.key == "capacitive-alone" for item in wrong)
+        first = wrong[0].what.rstrip(".")
+        return Verdict(
+            "problem" if harmful else "look",
+            "wiring",
+            f"{len(wrong)} of {len(result.wiring)} points of the wiring list are known to be otherwise; "
+            f"the first asks: {first[0].lower()}{first[1:]}.",
+            f"{wrong[0].why} {_BATTERY_OFF}",
+        )
+    if unsaid:
+        return Verdict(
+            "look",
+            "wiring",
+            f"{len(unsaid)} of {len(result.wiring)} points of the wiring list are still open.",
+            "See to each and say so in the job.",
+        )
+    return Verdict("good", "wiring", "Every point of the wiring list is done.", "")
