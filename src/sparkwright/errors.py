@@ -8,6 +8,17 @@ class SparkwrightError(Exception):
     """Anything that Sparkwright refuses to go on with; catch this one to catch them all."""
 
 
+def printable(text: str) -> str:
+    r"""Show characters that don't print as escapes, so that nothing typed can act on a terminal.
+
+    Examples
+    --------
+    >>> printable("Bench" + chr(7))
+    'Bench\\x07'
+    """
+    return "".join(each if each.isprintable() else ascii(each)[1:-1] for each in text)
+
+
 class _FieldError(SparkwrightError, ValueError):
     """A named value that can't stand: `field = value: must; do`."""
 
@@ -17,7 +28,7 @@ class _FieldError(SparkwrightError, ValueError):
         self.must = must
         self.do = do
         what = f"{field} (not given)" if value is None else f"{field} = {value}"
-        super().__init__(f"{what}: {must}; {do}" if do else f"{what}: {must}")
+        super().__init__(printable(f"{what}: {must}; {do}" if do else f"{what}: {must}"))
 
     def __reduce__(self) -> tuple[type["_FieldError"], tuple[Any, ...]]:
         """Let the exception cross to another process whole."""
@@ -65,7 +76,7 @@ class JobError(SparkwrightError, ValueError):
     """
 
     def __init__(self, problems: Sequence[str]) -> None:
-        self.problems = tuple(problems)
+        self.problems = tuple(printable(problem) for problem in problems)
         super().__init__("\n".join(self.problems))
 
     def __reduce__(self) -> tuple[type["JobError"], tuple[Any, ...]]:

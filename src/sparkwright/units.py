@@ -239,9 +239,9 @@ DIMENSIONS: dict[str, Dimension] = {
     ),
 }
 
-# Two digits of exponent are more than any quantity of this trade needs, and keep the exact fraction small.
+# Few digits of exponent are more than this trade needs, and keep the exact fraction small.
 _QUANTITY = re.compile(
-    r"(?P<number>(?>[+-]?(?:\d{1,30}(?:\.\d{0,30})?|\.\d{1,30})(?:[eE][+-]?\d{1,2})?))(?![\d.])\s*(?P<unit>.*)",
+    r"(?P<number>(?>[+-]?(?:\d{1,30}(?:\.\d{0,30})?|\.\d{1,30})(?:[eE](?:\+?\d{1,2}|-\d{1,3}))?))(?![\d.])\s*(?P<unit>.*)",
     re.DOTALL,
 )
 # The micro sign, the minus sign and the double prime have look-alikes; one of each is enough below.

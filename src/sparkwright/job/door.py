@@ -113,7 +113,7 @@ class Quantity(Door):
         known = units.DIMENSIONS[self.dimension].units
         spellings = [text for unit in known for text in (unit.name, *unit.also)]
         either = "|".join(_escape(text) for text in sorted(spellings, key=len, reverse=True))
-        number = r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]{1,2})?"
+        number = r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE](\+?[0-9]{1,2}|-[0-9]{1,3}))?"
         return {"type": "string", "pattern": rf"^\s*{number}\s*({either})\s*$"}
 
 
@@ -261,7 +261,9 @@ class Choice(Door):
             return value
         if isinstance(value, str) and value in self.not_supported:
             refuse(f"must be {_any_of(self.options)}", self.not_supported[value])
-        words = [str(option) for option in self.options]
+        if isinstance(self.options[0], int) and str(value).removesuffix(".0") in map(str, self.options):
+            refuse(f"must be {_any_of(self.options)}", "write it without quotes and without a point")
+        words = [option for option in self.options if isinstance(option, str)]
         near = get_close_matches(value.lower(), words, n=1, cutoff=0.6) if isinstance(value, str) else []
         refuse(f"must be {_any_of(self.options)}", f'perhaps "{near[0]}" is meant' if near else self.why)
 

@@ -17,10 +17,10 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from sparkwright.errors import InputError, JobError
+from sparkwright.errors import JobError
 from sparkwright.job import toml
-from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo, written
-from sparkwright.job.said import CONFLICT, sentences
+from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.said import CONFLICT, Conflict, sentences
 
 Layout = Literal["inline", "v", "flat"]
 Chamber = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
@@ -57,7 +57,7 @@ class Section(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Give every way in which values here contradict one another."""
         yield from ()
 
@@ -196,65 +196,49 @@ class Engine(Section):
         examples=[180],
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check the firing order, the rod, the plug and the speeds."""
         yield from _not_each_cylinder_once("firing_order", self.firing_order, self.cylinders)
         if self.firing_order[0] != 1 and sorted(self.firing_order) == list(range(1, self.cylinders + 1)):
-            yield InputError(
+            yield Conflict(
                 "firing_order",
-                written(self.firing_order),
                 "must start with cylinder 1",
                 "turn the list round",
             )
         if self.rod_mm is not None and self.rod_ratio is not None:
-            yield InputError("rod_ratio", self.rod_ratio, "must not stand beside rod", "keep one of the two")
+            yield Conflict("rod_ratio", "must not stand beside rod", "keep one of the two")
         elif self.rod_mm is not None and not 1.2 <= self.rod_mm / self.stroke_mm <= 3.0:
-            yield InputError(
+            yield Conflict(
                 "rod",
-                f'"{self.say("rod_mm")}"',
                 "must be 1.2 to 3 times the stroke",
                 "measure centre to centre",
             )
         if self.plug_offset_mm is not None and self.plug_offset_mm >= self.bore_mm / 2:
-            yield InputError(
+            yield Conflict(
                 "plug_offset",
-                f'"{self.say("plug_offset_mm")}"',
                 f"must be less than half the bore ({self.bore_mm / 2:g} mm)",
                 "measure from the bore axis to the gap",
             )
         if self.idle_rpm is not None and self.redline_rpm is not None and self.idle_rpm >= self.redline_rpm:
-            yield InputError("idle_rpm", written(self.idle_rpm), "must be below redline_rpm", "check both")
+            yield Conflict("idle_rpm", "must be below redline_rpm", "check both")
 
 
-def _not_each_cylinder_once(field: str, order: Sequence[int], cylinders: int) -> Iterator[InputError]:
+def _not_each_cylinder_once(place: str, order: Sequence[int], cylinders: int) -> Iterator[Conflict]:
     """Refuse an order in which a cylinder stands twice, or is missing, or doesn't exist."""
     twice = sorted({each for each in order if order.count(each) > 1})
     missing = [each for each in range(1, cylinders + 1) if each not in order]
-    unknown = sorted({each for each in order if each > cylinders})
-    said = written(list(order))
+    read_again = "read it again from the engine or its book"
     if twice:
-        yield InputError(
-            field,
-            said,
-            f"must hold each cylinder once; {_cylinders(twice)} stands twice"
-            + (f" and {_cylinders(missing)} is missing" if missing else ""),
-            "read it again from the engine or its book",
-        )
-    elif unknown:
-        yield InputError(
-            field, said, f"must hold only cylinders 1 to {cylinders}", "check the order and engine.cylinders"
-        )
+        also = f", missing: {_listed(missing)}" if missing else ""
+        yield Conflict(place, f"must hold each cylinder once; twice: {_listed(twice)}{also}", read_again)
+    elif max(order) > cylinders:
+        yield Conflict(place, f"must hold only cylinders 1 to {cylinders}", "check engine.cylinders too")
     elif missing:
-        yield InputError(
-            field,
-            said,
-            f"must hold all {cylinders} cylinders; {_cylinders(missing)} is missing",
-            "read it again from the engine or its book",
-        )
+        yield Conflict(place, f"must hold all {cylinders} cylinders; missing: {_listed(missing)}", read_again)
 
 
-def _cylinders(numbers: Sequence[int]) -> str:
-    return "cylinder " + " and ".join(str(each) for each in numbers)
+def _listed(numbers: Sequence[int]) -> str:
+    return ", ".join(str(each) for each in numbers)
 
 
 EVENT = Number(-60, 150, NO_SUCH_EVENT)
@@ -341,21 +325,19 @@ class Cam(Section):
         """Whether the four events are stated, rather than the durations."""
         return self.intake_opens_deg is not None
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that one form is given whole, and that the events make a valve timing."""
         events = [name for name in CAM_EVENTS if getattr(self, name) is not None]
         durations = [name for name in CAM_DURATIONS if getattr(self, name) is not None]
         if events and durations:
-            yield InputError(
+            yield Conflict(
                 events[0],
-                written(getattr(self, events[0])),
                 f"must not stand beside {durations[0]}",
                 "state the cam by its four events or by its durations, not by both",
             )
         elif not events and not durations:
-            yield InputError(
+            yield Conflict(
                 CAM_DURATIONS[0],
-                None,
                 "must be given",
                 f"state the cam by {', '.join(CAM_DURATIONS)}; or by {', '.join(CAM_EVENTS)}",
             )
@@ -363,23 +345,21 @@ class Cam(Section):
             whole = CAM_EVENTS if events else CAM_DURATIONS
             for name in whole:
                 if getattr(self, name) is None:
-                    yield InputError(
+                    yield Conflict(
                         name,
-                        None,
                         f"must be given beside {(events or durations)[0]}",
                         "read it from the cam card",
                     )
         yield from self._impossible_durations()
         for lift in ("intake_lift_mm", "exhaust_lift_mm"):
             if getattr(self, lift) is not None and getattr(self, lift) <= self.at_lift_mm:
-                yield InputError(
+                yield Conflict(
                     self.key(lift),
-                    f'"{self.say(lift)}"',
                     "must be above at_lift",
                     "give the lift at the valve",
                 )
 
-    def _impossible_durations(self) -> Iterator[InputError]:
+    def _impossible_durations(self) -> Iterator[Conflict]:
         pairs = (("intake_opens_deg", "intake_closes_deg"), ("exhaust_opens_deg", "exhaust_closes_deg"))
         for opens, closes in pairs:
             one, other = getattr(self, opens), getattr(self, closes)
@@ -387,9 +367,8 @@ class Cam(Section):
                 continue
             duration = one + 180 + other
             if not LEAST_DURATION_DEG <= duration <= MOST_DURATION_DEG:
-                yield InputError(
+                yield Conflict(
                     closes,
-                    written(other),
                     f"must make, with {opens}, a duration of {LEAST_DURATION_DEG} to {MOST_DURATION_DEG} deg",
                     f"it makes {duration:g}; check signs and reference points",
                 )
@@ -426,18 +405,17 @@ class Induction(Section):
         )
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that boost is stated where there is boost, and only there."""
         if self.kind == "boosted" and self.max_boost_kpa is None:
-            yield InputError(
-                "max_boost", None, 'must be given where kind = "boosted"', 'for example max_boost = "10 psi"'
+            yield Conflict(
+                "max_boost", 'must be given where kind = "boosted"', 'for example max_boost = "10 psi"'
             )
         if self.kind == "natural":
             for name in ("max_boost_kpa", "charge_temperature_c"):
                 if getattr(self, name) is not None:
-                    yield InputError(
+                    yield Conflict(
                         self.key(name),
-                        f'"{self.say(name)}"',
                         'must stand only where kind = "boosted"',
                         "take it out or change kind",
                     )
@@ -476,7 +454,7 @@ class Fuel(Section):
         default=None, description="Lambda at each of mixture_kpa.", examples=[[0.95, 1.0, 1.0, 0.88]]
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check the octane numbers against one another and the mixture's two forms."""
         yield from self._contradicting_octane()
         if (self.mixture_kpa is None) != (self.mixture_lambda is None):
@@ -485,49 +463,40 @@ class Fuel(Section):
                 if self.mixture_kpa is None
                 else ("mixture_kpa", "mixture_lambda")
             )
-            yield InputError(lacking, None, f"must be given beside {given}", "one lambda for each pressure")
+            yield Conflict(lacking, f"must be given beside {given}", "one lambda for each pressure")
         if self.mixture_kpa is None or self.mixture_lambda is None:
             return
         if len(self.mixture_kpa) != len(self.mixture_lambda):
-            yield InputError(
+            yield Conflict(
                 "mixture_lambda",
-                written(self.mixture_lambda),
                 f"must hold one lambda for each of the {len(self.mixture_kpa)} pressures",
                 f"it holds {len(self.mixture_lambda)}",
             )
         for name in ("lambda_full", "lambda_cruise", "lambda_idle"):
             if getattr(self, name) is not None:
-                yield InputError(
+                yield Conflict(
                     name,
-                    written(getattr(self, name)),
                     "must not stand beside mixture_lambda",
                     "state the mixture in one of the two ways",
                 )
 
-    def _contradicting_octane(self) -> Iterator[InputError]:
+    def _contradicting_octane(self) -> Iterator[Conflict]:
         if self.ron is None and self.mon is None and self.aki is None:
-            yield InputError("ron", None, "must be given, or mon or aki", "read it at the pump")
+            yield Conflict("ron", "must be given, or mon or aki", "read it at the pump")
         if self.ron is not None and self.mon is not None and self.ron < self.mon:
-            yield InputError(
-                "ron", written(self.ron), f"must not be below mon ({self.mon:g})", "perhaps they are swapped"
-            )
+            yield Conflict("ron", f"must not be below mon ({self.mon:g})", "perhaps they are swapped")
         elif self.aki is not None and self.ron is not None and self.mon is not None:
             middle = (self.ron + self.mon) / 2
             if abs(self.aki - middle) > 0.6:
-                yield InputError(
+                yield Conflict(
                     "aki",
-                    written(self.aki),
                     f"must be half the sum of ron and mon ({middle:g}), within 0.6",
                     "keep the ones that are known",
                 )
         elif self.aki is not None and self.ron is not None and self.ron < self.aki:
-            yield InputError(
-                "ron", written(self.ron), f"must not be below aki ({self.aki:g})", "perhaps they are swapped"
-            )
+            yield Conflict("ron", f"must not be below aki ({self.aki:g})", "perhaps they are swapped")
         elif self.aki is not None and self.mon is not None and self.mon > self.aki:
-            yield InputError(
-                "mon", written(self.mon), f"must not be above aki ({self.aki:g})", "perhaps they are swapped"
-            )
+            yield Conflict("mon", f"must not be above aki ({self.aki:g})", "perhaps they are swapped")
 
 
 class Site(Section):
@@ -560,12 +529,11 @@ class Site(Section):
         default=50, description="Relative humidity. 50 is assumed.", examples=[50]
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that the pressure is stated in one way."""
         if self.altitude_m is not None and self.pressure_kpa is not None:
-            yield InputError(
+            yield Conflict(
                 "pressure",
-                f'"{self.say("pressure_kpa")}"',
                 "must not stand beside altitude",
                 "keep one of the two",
             )
@@ -645,16 +613,15 @@ class Distributor(Section):
         default=None, description="Whether the vents of the cap are open.", examples=[True]
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that the rotor turns within the posts."""
         if (
             self.tip_radius_mm is not None
             and self.post_radius_mm is not None
             and self.tip_radius_mm >= self.post_radius_mm
         ):
-            yield InputError(
+            yield Conflict(
                 "tip_radius",
-                f'"{self.say("tip_radius_mm")}"',
                 f"must be below post_radius ({self.say('post_radius_mm')})",
                 "the rotor would strike the posts",
             )
@@ -750,7 +717,7 @@ class Driver(Section):
         examples=["1 ms"],
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that each kind of driver has its own values and no others."""
         theirs = ("energy_mj", "primary_v", "capacitance_uf")
         given = [name for name in theirs if getattr(self, name) is not None]
@@ -760,27 +727,24 @@ class Driver(Section):
             yield from self._capacitive_energy(given)
         owner = "capacitive" if self.kind == "inductive" else "inductive"
         for name in misplaced:
-            yield InputError(
+            yield Conflict(
                 self.key(name),
-                f'"{self.say(name)}"',
                 f'must stand only where kind = "{owner}"',
                 "take it out or change kind",
             )
 
-    def _capacitive_energy(self, given: Sequence[str]) -> Iterator[InputError]:
+    def _capacitive_energy(self, given: Sequence[str]) -> Iterator[Conflict]:
         if len(given) < 2:
-            yield InputError(
+            yield Conflict(
                 "energy",
-                None if self.energy_mj is None else f'"{self.say("energy_mj")}"',
                 "must stand with one more of energy, primary_voltage, capacitance",
                 "two of the three give the third",
             )
         if self.energy_mj is not None and self.primary_v is not None and self.capacitance_uf is not None:
             stored_mj = 0.5 * self.capacitance_uf * self.primary_v**2 / 1000
             if abs(stored_mj - self.energy_mj) > 0.1 * stored_mj:
-                yield InputError(
+                yield Conflict(
                     "energy",
-                    f'"{self.say("energy_mj")}"',
                     f"must be the {stored_mj:.0f} mJ of primary_voltage and capacitance, within 10 percent",
                     "keep the two that are known",
                 )
@@ -870,12 +834,11 @@ class Battery(Section):
         examples=["9.5 V"],
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that the starter pulls the voltage down and not up."""
         if self.cranking_v > self.running_v:
-            yield InputError(
+            yield Conflict(
                 "cranking",
-                f'"{self.say("cranking_v")}"',
                 "must not be above running",
                 "perhaps they are swapped",
             )
@@ -904,12 +867,10 @@ class Controller(Section):
         default=60, description="Most advance that the controller takes. 60 is assumed.", examples=[60]
     )
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check that there is something between least and most."""
         if self.min_deg >= self.max_deg:
-            yield InputError(
-                "min_deg", written(self.min_deg), f"must be below max_deg ({self.max_deg:g})", "check both"
-            )
+            yield Conflict("min_deg", f"must be below max_deg ({self.max_deg:g})", "check both")
 
 
 class Limits(Section):
@@ -1162,16 +1123,15 @@ class Job(Section):
             if attribute not in part.model_fields_set and getattr(part, attribute) is not None
         ]
 
-    def conflicts(self) -> Iterator[InputError]:
+    def conflicts(self) -> Iterator[Conflict]:
         """Check sections against one another."""
         cylinders = self.engine.cylinders
         if self.distributor.cap_order is not None:
             yield from _not_each_cylinder_once("distributor.cap_order", self.distributor.cap_order, cylinders)
         for pair in self.plugs.leads_adjacent or ():
             if max(pair) > cylinders:
-                yield InputError(
+                yield Conflict(
                     "plugs.leads_adjacent",
-                    written(list(pair)),
                     f"must hold only cylinders 1 to {cylinders}",
                     "check engine.cylinders",
                 )
@@ -1180,15 +1140,14 @@ class Job(Section):
         for name in ("intake_valve_mm", "exhaust_valve_mm"):
             valve_mm = getattr(self.cam, name)
             if valve_mm is not None and valve_mm >= self.engine.bore_mm:
-                yield InputError(
+                yield Conflict(
                     f"cam.{self.cam.key(name)}",
-                    f'"{self.cam.say(name)}"',
                     f"must be less than the bore ({self.engine.bore_mm:g} mm)",
                     "give the diameter of one valve head",
                 )
         yield from self._pegs_out_of_bounds()
 
-    def _wider_than_pitch(self, part: str) -> Iterator[InputError]:
+    def _wider_than_pitch(self, part: str) -> Iterator[Conflict]:
         """Refuse posts that would touch, or a tip that would bridge two."""
         width_mm = getattr(self.distributor, f"{part}_width_mm")
         radius_mm = getattr(self.distributor, f"{part}_radius_mm")
@@ -1196,22 +1155,20 @@ class Job(Section):
             return
         pitch_mm = 2 * radius_mm * sin(pi / self.engine.cylinders)
         if width_mm >= pitch_mm:
-            yield InputError(
+            yield Conflict(
                 f"distributor.{part}_width",
-                f'"{self.distributor.say(f"{part}_width_mm")}"',
                 f"must be less than the pitch of the posts at that radius ({pitch_mm:.1f} mm)",
                 "measure the width again",
             )
 
-    def _pegs_out_of_bounds(self) -> Iterator[InputError]:
+    def _pegs_out_of_bounds(self) -> Iterator[Conflict]:
         least, most = self.controller.min_deg, self.controller.max_deg
         if self.limits.max_advance_deg is not None:
             most = min(most, self.limits.max_advance_deg)
-        for number, peg in enumerate(self.pegs, start=1):
+        for number, peg in enumerate(self.pegs):
             if not least <= peg.advance_deg <= most:
-                yield InputError(
-                    f"pegs[{number}].advance_deg",
-                    written(peg.advance_deg),
+                yield Conflict(
+                    f"pegs.{number}.advance_deg",
                     f"must be {least:g} to {most:g}, what controller and limits allow",
                     "change the peg or the limit",
                 )

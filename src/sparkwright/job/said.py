@@ -1,6 +1,7 @@
 """What a model refused, turned into one sentence a problem."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any, get_args
 
@@ -12,6 +13,28 @@ from sparkwright.errors import InputError
 from sparkwright.job.door import REFUSED, written
 
 CONFLICT = "conflict"
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """A value that contradicts another; its place counts from its section on: `pegs.0.rpm`."""
+
+    place: str
+    must: str
+    do: str
+
+    def steps(self) -> tuple[int | str, ...]:
+        """Give the way to the value, keys and places in lists."""
+        return tuple(int(step) if step.isdigit() else step for step in self.place.split("."))
+
+    def given(self, section: Any) -> str | None:
+        """Say what was written there, in the tables that the section was read from; None when nothing was."""
+        found = section
+        for step in self.steps():
+            if isinstance(step, str) and step not in found:
+                return None
+            found = found[step]
+        return written(found)
 
 
 def sentences(refusal: ValidationError, root: type[BaseModel]) -> list[str]:
@@ -31,13 +54,23 @@ def _problems(detail: ErrorDetails, root: type[BaseModel]) -> Iterator[InputErro
         case "extra_forbidden":
             yield InputError(field, written(detail["input"]), "is not a key of a job", _nearest(place, root))
         case kind if kind == CONFLICT:
-            for inner in context["problems"]:
-                yield InputError(_dotted((*place, inner.field)), inner.value, inner.must, inner.do)
+            for conflict in context["problems"]:
+                yield InputError(
+                    _dotted((*place, *conflict.steps())),
+                    conflict.given(detail["input"]),
+                    conflict.must,
+                    conflict.do,
+                )
         case kind if kind == REFUSED:
             yield InputError(field, written(detail["input"]), context["must"], context["do"])
         case "model_type" | "dict_type" | "model_attributes_type":
+            heading = f"[{field}]" if isinstance(place[-1], str) else f"[[{place[0]}]]"
             yield InputError(
-                field, written(detail["input"]), "must be a section", f"write it as [{field}], one key a line"
+                field, written(detail["input"]), "must be a section", f"write it as {heading}, one key a line"
+            )
+        case "too_long":
+            yield InputError(
+                field, f"{context['actual_length']} sections", f"must be at most {context['max_length']}"
             )
         case _:
             yield InputError(

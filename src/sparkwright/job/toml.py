@@ -58,7 +58,7 @@ def tables(text: str, name: str) -> dict[str, Any]:
     except RecursionError as problem:
         raise JobError([f"{name}: has brackets within brackets too deep to read"]) from problem
     except ValueError as problem:
-        raise JobError([f"{name}: holds a number or date too long or out of range to read"]) from problem
+        raise JobError([f"{name}: holds a number too long to read"]) from problem
     if not found:
         raise JobError([f"{name}: is empty; `sparkwright new` writes a starter file to fill in"])
     return found
