@@ -225,7 +225,8 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
 
     Notes
     -----
-    Newton's method; the slope is the equilibrium heat capacity, so it settles in a few steps.
+    Newton's method; the slope is the equilibrium heat capacity, so it settles in a few steps. Where a step
+    would leave the temperatures still possible, they are halved instead.
 
     Examples
     --------
@@ -236,11 +237,17 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
     enthalpy, pressure = np.broadcast_arrays(
         np.asarray(enthalpy_j_kg, dtype=np.float64), np.asarray(pressure_pa, dtype=np.float64)
     )
+    lowest = np.full(enthalpy.shape, LOWEST_TEMPERATURE_K)
+    highest = np.full(enthalpy.shape, HIGHEST_TEMPERATURE_K)
     temperature = np.full(enthalpy.shape, 2000.0)
     for _ in range(_MOST_ITERATIONS):
         gas = burned_gas(elements, temperature, pressure)
         step = (enthalpy - gas.enthalpy_j_kg) / gas.cp_equilibrium_j_kgk
-        temperature = np.clip(temperature + step, LOWEST_TEMPERATURE_K, HIGHEST_TEMPERATURE_K)
+        lowest = np.where(step > 0.0, temperature, lowest)
+        highest = np.where(step < 0.0, temperature, highest)
+        wanted = temperature + step
+        inside = (wanted >= lowest) & (wanted <= highest)
+        temperature = np.where(inside, wanted, 0.5 * (lowest + highest))
         if np.abs(step).max() < 1e-4:
             return temperature
     wrong = float(enthalpy[np.unravel_index(np.argmax(np.abs(step)), enthalpy.shape)])
@@ -409,6 +416,9 @@ class _Balance:
                 float(self.temperature_k[worst]),
                 "the equilibrium did not settle at this state",
             )
+        # The last step was too small to move the slopes, but the balances are worth it.
+        q = np.exp(ln_q)
+        pressures = self.partial_pressures(ln_s, ln_q)
         by_t_conditions = self.condition_slopes(pressures, by_t, 0.0, q)
         t_s, t_q = _solve_pair(*jacobian, -by_t_conditions[0], -by_t_conditions[1])
         _, p_q = _solve_pair(*jacobian, np.zeros_like(q), np.ones_like(q))

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
+from math import log
 from typing import Final
 
 import numpy as np
@@ -375,10 +376,10 @@ class Mixture:
         """
         gas_constant = self.gas_constant_j_kgk
         entropy_start = self._standard_entropy_j_kgk(start_temperature_k)
-        wanted = gas_constant * (np.log(volume_ratio) - np.log(start_temperature_k)) + entropy_start
+        wanted = gas_constant * log(volume_ratio / start_temperature_k) + entropy_start
         temperature_k = start_temperature_k
         for _ in range(_MOST_ITERATIONS):
-            miss = wanted + gas_constant * np.log(temperature_k) - self._standard_entropy_j_kgk(temperature_k)
+            miss = wanted + gas_constant * log(temperature_k) - self._standard_entropy_j_kgk(temperature_k)
             step = miss * temperature_k / (float(self.cp_j_kgk(temperature_k)) - gas_constant)
             temperature_k = _within_data(temperature_k + step)
             if abs(step) < 1e-8 * temperature_k:
