@@ -1,0 +1,405 @@
+"""The hardware check as a whole, on the example jobs (all invented) and on jobs bent one way at a time.
+
+Expected figures are hand solutions or common practice; where a value only our own code could print would be
+pinned, nothing is pinned.
+"""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sparkwright.ignition import coil as charging
+from sparkwright.ignition.gap import plug_breakdown_kv
+from sparkwright.job import Job
+from sparkwright.plan.demand import (
+    compressed,
+    compression_demand,
+    hook_demand,
+    next_plug,
+    previous_plug,
+    site_pressure_kpa,
+)
+from sparkwright.plan.hardware import check_hardware, rotor_cap
+from sparkwright.plan.hardware_result import Gas, HardwareResult, IgnitionDemand, SparkPoint
+from sparkwright.plan.result import Hook
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")
+BOOSTED_SIX = Job.load(EXAMPLES / "boosted-six.toml")
+OLD_FOUR = Job.load(EXAMPLES / "old-four.toml")
+
+
+def demand(least_deg: float, most_deg: float) -> IgnitionDemand:
+    """Two points, gas by head: 12 bar and 640 K at full load, 3 bar and 560 K at cruise."""
+    return IgnitionDemand(
+        least_deg=least_deg,
+        most_deg=most_deg,
+        points=(
+            SparkPoint(1200.0, 83.0, 15.0, Gas(12.0, 640.0)),
+            SparkPoint(2500.0, 45.0, most_deg, Gas(3.0, 560.0)),
+        ),
+        next_plug=Gas(1.0, 340.0),
+        previous_plug=Gas(8.0, 2200.0),
+        origin="invented",
+    )
+
+
+def states(result: HardwareResult) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for verdict in result.verdicts:
+        found.setdefault(verdict.topic, []).append(verdict.state)
+    return found
+
+
+def sentences(result: HardwareResult, topic: str) -> str:
+    return " ".join(verdict.sentence for verdict in result.verdicts if verdict.topic == topic)
+
+
+def test_the_demo_rotor_has_something_true_to_say() -> None:
+    """Common practice, no source: about 15 deg above base, unphased."""
+    result = check_hardware(PUMP_HOUSE, demand(10.0, 34.0))
+    assert result.rotor.today == result.rotor.unphased
+    assert result.rotor.today.above_base_deg == pytest.approx(15.0, abs=1.5)
+    assert result.state == "problem"
+    # By hand: tip 2 asin(2.8/29.2) = 11.006, post 2 asin(1.25/30) = 4.776 deg; 10 + 15.78 = 25.78.
+    assert result.rotor.today.most_deg == pytest.approx(25.78, abs=0.01)
+    assert result.headline == "The rotor runs out at 26 deg, 16 above base: the plan wants 8 more."
+    # Centre of 10..34 is 22, 12 crank above base: 6 distributor deg; at 29.2 mm 3.06 mm, 0.55 of 5.6 mm.
+    assert result.action.startswith(
+        "Move the tip 6.0 distributor deg ahead, in the direction of rotation, 3.1 mm at the tip, "
+        "0.55 of its width; it then reaches 6 to 38 deg."
+    )
+    assert "Key off and battery disconnected" in result.action
+
+
+def test_phased_as_advised_the_rotor_is_good() -> None:
+    phased = PUMP_HOUSE.changed("distributor", rotor_phase_deg=6.0)
+    result = check_hardware(phased, demand(10.0, 34.0))
+    assert states(result)["rotor"] == ["good"]
+    assert result.rotor.advice.move_distributor_deg == pytest.approx(0.0)
+    assert result.problems == ()
+
+
+def test_a_tip_too_far_ahead_loses_the_starter() -> None:
+    ahead = PUMP_HOUSE.changed("distributor", rotor_phase_deg=12.0)
+    result = check_hardware(ahead, demand(10.0, 34.0))
+    assert states(result)["rotor"] == ["problem"]
+    assert "deg are missing at cranking" in sentences(result, "rotor")
+    assert "back, against rotation" in result.action
+
+
+def test_a_span_wider_than_any_phase_covers() -> None:
+    result = check_hardware(PUMP_HOUSE, demand(0.0, 44.0))
+    # By hand: the window is 31.56 crank deg wide, 44 are wanted: 6.2 missing at either end.
+    assert result.rotor.advice.spare_deg == pytest.approx(-6.22, abs=0.01)
+    assert "Even so 6 deg are missing at either end" in result.action
+
+
+def test_raised_base_raises_the_reach() -> None:
+    raised = PUMP_HOUSE.changed("distributor", base_deg=18)
+    lift = check_hardware(raised).rotor.today.most_deg - check_hardware(PUMP_HOUSE).rotor.today.most_deg
+    assert lift == pytest.approx(8.0)
+
+
+def test_unmeasured_parts_are_assumed_and_said() -> None:
+    result = check_hardware(OLD_FOUR)
+    fields = {each.field for each in result.assumed}
+    widths = {f"distributor.{part}" for part in ("tip_radius", "tip_width", "post_radius", "post_width")}
+    assert widths <= fields
+    # 15 % of tip 2 asin(2.5/23.2) = 12.37 and post 2 asin(1.25/24) = 5.97 deg.
+    assert result.rotor.reach_spread_deg == pytest.approx(0.15 * (12.37 + 5.97), abs=0.01)
+
+
+def test_one_measured_radius_gives_the_other() -> None:
+    bare = PUMP_HOUSE.changed("distributor", tip_radius=None)
+    assert rotor_cap(bare).tip_radius_mm == pytest.approx(29.2)
+    bare = PUMP_HOUSE.changed("distributor", post_radius=None)
+    assert rotor_cap(bare).post_radius_mm == pytest.approx(30.0)
+
+
+def test_voltage_asked_is_the_sum_of_the_gaps() -> None:
+    result = check_hardware(PUMP_HOUSE, demand(10.0, 20.0))
+    for at, gas in enumerate((Gas(12.0, 640.0), Gas(3.0, 560.0))):
+        plug_kv = plug_breakdown_kv(gas.pressure_bar, gas.temperature_k, PUMP_HOUSE.plugs.gap_mm)
+        assert result.demand.plug_kv[at] == pytest.approx(plug_kv)
+    assert result.demand.asked_kv == pytest.approx(result.demand.plug_kv + result.demand.rotor_kv)
+    assert result.demand.least_ratio == pytest.approx(
+        np.min(result.demand.available_kv / result.demand.asked_kv)
+    )
+
+
+def test_dwell_table_by_voltage() -> None:
+    result = check_hardware(PUMP_HOUSE)
+    assert result.dwell is not None
+    assert (result.dwell.battery_v[0], result.dwell.battery_v[-1]) == (8.0, 16.0)
+    assert np.all(np.diff(result.dwell.dwell_ms) < 0.0)
+
+
+def test_a_voltage_too_low_for_the_energy_is_not_a_number() -> None:
+    result = check_hardware(OLD_FOUR)
+    assert result.dwell is not None
+    assert math.isnan(result.dwell.dwell_ms[0])
+    assert not math.isnan(result.dwell.dwell_ms[-1])
+
+
+def test_full_energy_up_to_where_dwell_still_fits() -> None:
+    """By hand: needed dwell and 1 ms of spark fill the time between two sparks there."""
+    coil = check_hardware(PUMP_HOUSE).coil
+    assert coil is not None
+    assert coil.highest_full_energy_rpm is not None
+    interval_ms = charging.spark_interval_ms(8, coil.highest_full_energy_rpm)
+    assert interval_ms == pytest.approx(coil.dwell_ms[0] + 1.0)
+    below = coil.rpm <= coil.highest_full_energy_rpm
+    assert coil.energy_mj[below] == pytest.approx(70.0)
+    assert np.all(coil.energy_mj[~below] < 70.0)
+    assert coil.duty_percent == pytest.approx(100.0 * coil.dwell_ms / coil.spark_interval_ms)
+
+
+def test_a_coil_that_never_gets_there() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("coil", energy_wanted="400 mJ"))
+    assert result.coil is not None
+    assert result.coil.highest_full_energy_rpm is None
+    assert "the coil never stores 400 mJ" in sentences(result, "coil")
+    assert "problem" in states(result)["coil"]
+
+
+def test_more_heat_than_allowed() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("coil", max_mean_power="2 W"))
+    assert "problem" in states(result)["coil"]
+    assert "of the 2 W it may" in sentences(result, "coil")
+
+
+def test_unstated_limits_are_not_judged() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("coil", max_mean_power=None))
+    assert "what it can stand isn't stated" in sentences(result, "coil")
+
+
+def test_unstated_saturation_is_warned_of() -> None:
+    assert any("saturates isn't stated" in each for each in check_hardware(OLD_FOUR).warnings)
+    assert not any("saturates" in each for each in check_hardware(PUMP_HOUSE).warnings)
+
+
+def test_a_capacitive_driver_has_no_dwell() -> None:
+    result = check_hardware(BOOSTED_SIX)
+    assert result.dwell is None
+    assert result.coil is None
+    assert result.capacitive is not None
+    assert result.capacitive.energy_mj == pytest.approx(110.0, rel=0.1)
+    # By head: at speed N a six asks N / 20 discharges a second.
+    expected_w = result.capacitive.energy_mj * 1e-3 * result.capacitive.rpm / 20.0
+    assert result.capacitive.mean_w == pytest.approx(expected_w)
+
+
+@pytest.mark.parametrize("given_two", [("energy", "primary_voltage"), ("energy", "capacitance")])
+def test_two_of_three_give_the_third(given_two: tuple[str, str]) -> None:
+    """80 mJ, 400 V and 1 uF belong together: C V^2 / 2."""
+    values = {"energy": "80 mJ", "primary_voltage": "400 V", "capacitance": "1 uF"}
+    left = {name: value if name in given_two else None for name, value in values.items()}
+    capacitive = check_hardware(BOOSTED_SIX.changed("driver", **left)).capacitive
+    assert capacitive is not None
+    found = (capacitive.energy_mj, capacitive.primary_v, capacitive.capacitance_uf)
+    assert found == pytest.approx((80.0, 400.0, 1.0))
+
+
+def test_a_free_mechanism_is_a_problem() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("distributor", advance="free"), demand(10.0, 20.0))
+    assert result.state == "problem"
+    assert "mechanical advance is still free" in result.headline
+
+
+def test_leads_changed_over_are_a_problem() -> None:
+    job = PUMP_HOUSE.changed("distributor", cap_order=[1, 8, 4, 3, 6, 7, 5, 2])
+    result = check_hardware(job, demand(10.0, 20.0))
+    assert (
+        "The leads in the cap stand 1-8-4-3-6-7-5-2; firing order and rotation ask 1-8-4-3-6-5-7-2."
+        in result.problems
+    )
+
+
+def test_anything_else_on_a_capacitive_coil_is_a_problem() -> None:
+    result = check_hardware(BOOSTED_SIX.changed("driver", other_leads_on_coil=True))
+    assert states(result)["wiring"] == ["problem"]
+
+
+def test_a_ballast_with_dwell_control_is_looked_at() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("driver", ballast="0.6 ohm"))
+    assert {item.key: item.state for item in result.wiring}["no-ballast"] == "look"
+
+
+def test_many_sparks_on_the_starter() -> None:
+    """By head: at 180 rpm 1.08 deg a ms; the tip leaves 15.78 deg after base, the cylinder 45 deg after."""
+    few = check_hardware(PUMP_HOUSE.changed("driver", cranking_sparks=3, spark_spacing="5 ms"))
+    assert states(few)["cranking"] == ["good"]
+    more = check_hardware(PUMP_HOUSE.changed("driver", cranking_sparks=5, spark_spacing="5 ms"))
+    assert states(more)["cranking"] == ["look"]
+    assert "only 3 fall under the post" in sentences(more, "cranking")
+    many = check_hardware(PUMP_HOUSE.changed("driver", cranking_sparks=10, spark_spacing="5 ms"))
+    assert states(many)["cranking"] == ["problem"]
+
+
+def test_a_weak_coil_and_a_wide_gap_misfire() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("plugs", gap="2.5 mm"))
+    assert states(result)["voltage"] == ["problem"]
+
+
+def test_an_outsized_tip_strays() -> None:
+    wide = PUMP_HOUSE.changed("distributor", tip_width="20 mm", post_width="14 mm")
+    result = check_hardware(wide, demand(10.0, 34.0))
+    assert result.rotor.hardest_paths is not None
+    assert result.rotor.hardest_paths.state in ("look", "problem")
+
+
+def test_the_arrays_for_the_pictures_run_together() -> None:
+    rotor = check_hardware(PUMP_HOUSE).rotor
+    arrays = (
+        rotor.right_gap_mm,
+        rotor.next_gap_mm,
+        rotor.previous_gap_mm,
+        rotor.right_kv,
+        rotor.next_kv,
+        rotor.previous_kv,
+    )
+    assert all(array.shape == rotor.advance_deg.shape for array in arrays)
+    assert rotor.advance_deg[0] < rotor.today.least_deg
+    assert rotor.advance_deg[-1] > rotor.most_deg
+    covered = (rotor.advance_deg > rotor.today.least_deg) & (rotor.advance_deg < rotor.today.most_deg)
+    assert rotor.right_gap_mm[covered] == pytest.approx(0.8, abs=1e-9)
+
+
+def test_good_all_round_says_so_in_one_sentence() -> None:
+    job = (
+        PUMP_HOUSE.changed("distributor", rotor_phase_deg=6.0, cap_vented=True)
+        .changed("distributor", cap_order=[1, 8, 4, 3, 6, 5, 7, 2])
+        .changed("pickup", away_from_plug_leads=True)
+        .changed("plugs", leads_adjacent=[])
+        .changed("coil", energy_wanted="51 mJ")
+    )
+    result = check_hardware(job, demand(10.0, 34.0))
+    assert result.state == "good", result.headline
+    assert result.headline == "This ignition can deliver what the plan asks."
+
+
+def test_same_job_same_result() -> None:
+    one, other = check_hardware(PUMP_HOUSE), check_hardware(PUMP_HOUSE)
+    assert one.verdicts == other.verdicts
+    assert one.demand.asked_kv.tobytes() == other.demand.asked_kv.tobytes()
+
+
+@settings(max_examples=20)
+@given(st.floats(3.0, 12.0), st.floats(0.1, 5.0))
+def test_a_wider_tip_never_loses_reach(tip_mm: float, more_mm: float) -> None:
+    narrow = rotor_cap(PUMP_HOUSE.changed("distributor", tip_width=f"{tip_mm} mm"))
+    wide = rotor_cap(PUMP_HOUSE.changed("distributor", tip_width=f"{tip_mm + more_mm} mm"))
+    assert wide.reach().most_deg >= narrow.reach().most_deg
+    assert wide.reach().least_deg <= narrow.reach().least_deg
+
+
+def test_compression_by_hand() -> None:
+    """Volume 120 deg before top over that at top, to the 1.32; rod and stroke of the demo engine."""
+    throw, rod = 88.392 / 2, 144.78
+    angle = math.radians(120.0)
+    drop = throw + rod - throw * math.cos(angle) - math.sqrt(rod**2 - (throw * math.sin(angle)) ** 2)
+    ratio = 1.0 + 8.0 * drop / 88.392
+    gas = compressed(PUMP_HOUSE, 80.0, 0.0)
+    assert gas.pressure_bar == pytest.approx(0.8 * ratio**1.32, rel=1e-4)
+    assert gas.temperature_k == pytest.approx((40.0 + 273.15 + 40.0) * ratio**0.32, rel=1e-4)
+
+
+def test_an_open_cylinder_holds_the_manifold() -> None:
+    assert compressed(PUMP_HOUSE, 80.0, 150.0) == Gas(0.8, 40.0 + 273.15 + 40.0)
+
+
+def test_the_neighbours_stand_in_their_own_strokes() -> None:
+    """By head, an eight at 20 deg: the next is 110 deg before top, the last one 70 deg after."""
+    assert next_plug(PUMP_HOUSE, 80.0, 20.0) == compressed(PUMP_HOUSE, 80.0, 110.0)
+    last = previous_plug(PUMP_HOUSE, 80.0, 20.0)
+    motored = compressed(PUMP_HOUSE, 80.0, -70.0)
+    # The same gas, only hotter: density unchanged.
+    assert last.pressure_bar / last.temperature_k == pytest.approx(
+        motored.pressure_bar / motored.temperature_k
+    )
+    # A four at 10 deg: 170 deg after top its exhaust valve is open.
+    assert previous_plug(OLD_FOUR, 80.0, 10.0).pressure_bar == pytest.approx(
+        site_pressure_kpa(OLD_FOUR) / 100.0
+    )
+
+
+def test_the_site_is_the_standard_atmosphere() -> None:
+    """ISO 2533:1975 table at 1,450 m, geopotential nearly the same: 85.1 kPa (interpolated by hand)."""
+    assert site_pressure_kpa(PUMP_HOUSE) == pytest.approx(85.1, abs=0.1)
+    stated = PUMP_HOUSE.changed("site", altitude=None, pressure="90 kPa")
+    assert site_pressure_kpa(stated) == pytest.approx(90.0)
+
+
+def test_demand_from_hooks_reads_the_gas_at_the_chosen_advance() -> None:
+    advance = np.linspace(0.0, 40.0, 5)
+    column = np.zeros(5)
+    hook = Hook(
+        rpm=3000.0,
+        kpa=80.0,
+        mixture_lambda=0.9,
+        advance_deg=advance,
+        torque_nm=column,
+        imep_bar=column,
+        knock_integral=column,
+        ca10_deg=column,
+        ca50_deg=column,
+        ca90_deg=column,
+        peak_bar=column,
+        peak_at_deg=column,
+        exhaust_c=column,
+        burned_share=column,
+        spark_bar=np.linspace(20.0, 4.0, 5),
+        spark_k=np.linspace(700.0, 500.0, 5),
+        spark_density_kg_m3=column,
+        best_deg=25.0,
+        best_torque_nm=1.0,
+        late99_deg=20.0,
+        early99_deg=30.0,
+        knock_limit_deg=math.nan,
+        residual_share=0.1,
+        charge_mg=500.0,
+        intake_closing_k=350.0,
+        burn_state="burns",
+        outside=(),
+    )
+    asks = hook_demand(PUMP_HOUSE, [(hook, 25.0)], least_deg=14.0, most_deg=36.0)
+    assert (asks.least_deg, asks.most_deg) == (10.0, 36.0)
+    assert asks.points[1] == SparkPoint(3000.0, 80.0, 25.0, Gas(10.0, 575.0))
+    assert asks.points[0].advance_deg == 10.0
+    assert check_hardware(PUMP_HOUSE, asks).demand_origin == asks.origin
+
+
+def test_without_points_nothing_is_claimed() -> None:
+    empty = replace(demand(10.0, 20.0), points=())
+    result = check_hardware(PUMP_HOUSE, empty)
+    assert result.rotor.hardest is None
+    assert math.isnan(result.demand.least_ratio)
+    assert "voltage" not in states(result)
+
+
+def test_demand_beyond_the_proven_range_is_said() -> None:
+    absurd = replace(demand(10.0, 20.0), points=(SparkPoint(2000.0, 80.0, 20.0, Gas(4000.0, 300.0)),))
+    assert any("outside the 0.01 to 20" in each for each in check_hardware(PUMP_HOUSE, absurd).warnings)
+
+
+def test_the_span_of_the_fallback() -> None:
+    assert compression_demand(PUMP_HOUSE).most_deg == 38.0
+    limited = PUMP_HOUSE.changed("limits", max_advance_deg=30)
+    assert compression_demand(limited).most_deg == 30.0
+    assert compression_demand(PUMP_HOUSE, least_deg=4.0).least_deg == 4.0
+
+
+@pytest.mark.parametrize("job", [PUMP_HOUSE, BOOSTED_SIX, OLD_FOUR], ids=lambda job: job.name)
+def test_every_example_gets_every_verdict(job: Job) -> None:
+    result = check_hardware(job)
+    assert {"rotor", "neighbours", "coil", "voltage", "cranking", "wiring"} <= set(states(result))
+    for verdict in result.verdicts:
+        assert verdict.sentence.endswith(".")
+        assert verdict.state != "problem" or verdict.action
+    assert result.fingerprint == job.fingerprint
