@@ -17,7 +17,7 @@ FORMULAS: list[Case] = [
     (heat.woschni_heat_transfer_w_m2_k, (0.1016, 3000.0, 2000.0, 36.6)),
     (heat.woschni_original_heat_transfer_w_m2_k, (0.1016, 3000.0, 2000.0, 36.6)),
     (heat.hohenberg_heat_transfer_w_m2_k, (1.5e-4, 30.0, 2000.0, 8.839)),
-    (heat.wall_area_m2, (0.1016, 3e-4, 8.4e-5)),
+    (heat.wall_area_m2, (0.1016, 3e-4)),
 ]
 
 
@@ -70,12 +70,11 @@ def test_gas_exchange_stirs_more_than_the_closed_cylinder() -> None:
 
 
 def test_wall_area_by_head() -> None:
-    """At top dead centre two discs; a swept height h adds pi B h."""
-    bore_m, height_m, clearance_m3 = 0.1, 0.03, 5e-5
-    volume_m3 = clearance_m3 + pi * bore_m**2 / 4.0 * height_m
-    assert heat.wall_area_m2(bore_m, clearance_m3, clearance_m3) == pytest.approx(pi * bore_m**2 / 2.0)
-    expected_m2 = pi * bore_m**2 / 2.0 + pi * bore_m * height_m
-    assert heat.wall_area_m2(bore_m, volume_m3, clearance_m3) == pytest.approx(expected_m2, rel=1e-12)
+    """Two discs and a wall of the height at which the piston stands below the head."""
+    bore_m, height_m = 0.1, 0.03
+    volume_m3 = pi * bore_m**2 / 4.0 * height_m
+    expected_m2 = 2.0 * pi * bore_m**2 / 4.0 + pi * bore_m * height_m
+    assert heat.wall_area_m2(bore_m, volume_m3) == pytest.approx(expected_m2, rel=1e-12)
 
 
 @pytest.mark.parametrize("temperature_k", [400.0, 1000.0, 2500.0])

@@ -179,10 +179,10 @@ def hohenberg_heat_transfer_w_m2_k(
     return result
 
 
-def wall_area_m2(bore_m: Numeric, volume_m3: Numeric, clearance_volume_m3: Numeric) -> Numeric:
-    """Give the wall area of a plain cylinder: two piston areas and the liner laid bare by the piston.
+def wall_area_m2(bore_m: Numeric, volume_m3: Numeric) -> Numeric:
+    """Give the wall area of a plain cylinder: flat head, flat piston, and the wall between them.
 
-    ``A = pi B^2/2 + 4 (V - V_c)/B``
+    ``A = pi B^2/2 + 4 V/B``; the wall stands the height ``V/(pi B^2/4)``, clearance included.
 
     Parameters
     ----------
@@ -190,8 +190,6 @@ def wall_area_m2(bore_m: Numeric, volume_m3: Numeric, clearance_volume_m3: Numer
         Bore [m].
     volume_m3
         Cylinder volume at the moment [m3].
-    clearance_volume_m3
-        Volume at top dead centre [m3].
 
     Returns
     -------
@@ -200,11 +198,11 @@ def wall_area_m2(bore_m: Numeric, volume_m3: Numeric, clearance_volume_m3: Numer
 
     Notes
     -----
-    Geometry of a flat head and a flat piston; a real head has more area.
+    Exact for a flat disc chamber of the bore's width; a chamber of another shape has another area.
 
     Examples
     --------
-    >>> round(float(wall_area_m2(0.1, 6e-4, 1e-4)), 6)
-    0.035708
+    >>> round(wall_area_m2(0.1, 6e-4), 6)
+    0.039708
     """
-    return np.pi * bore_m * bore_m / 2.0 + 4.0 * (volume_m3 - clearance_volume_m3) / bore_m
+    return np.pi * bore_m * bore_m / 2.0 + 4.0 * volume_m3 / bore_m
