@@ -140,6 +140,17 @@ def test_dwell_table_by_voltage() -> None:
     assert np.all(np.diff(result.dwell.dwell_ms) < 0.0)
 
 
+@pytest.mark.parametrize(
+    ("running", "cranking", "least_v"), [("6.8 V", "5 V", 4.0), ("27.6 V", "19 V", 16.0)]
+)
+def test_dwell_table_of_other_systems(running: str, cranking: str, least_v: float) -> None:
+    job = PUMP_HOUSE.changed("battery", running=running, cranking=cranking)
+    table = check_hardware(job).dwell
+    assert table is not None
+    assert table.battery_v[0] == least_v
+    assert table.battery_v[0] < job.battery.running_v < table.battery_v[-1]
+
+
 def test_a_voltage_too_low_for_the_energy_is_not_a_number() -> None:
     result = check_hardware(OLD_FOUR)
     assert result.dwell is not None

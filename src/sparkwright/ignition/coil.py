@@ -485,7 +485,7 @@ def dwell_for_energy_ms(
     energy_mj : float
         Energy to be stored [mJ].
     battery_v : array
-        Battery voltages [V], each above the driver's drop.
+        Battery voltages [V].
 
     Returns
     -------
@@ -495,11 +495,14 @@ def dwell_for_energy_ms(
     Examples
     --------
     >>> coil = Coil(0.7, 4.0, 100.0)
-    >>> dwell_for_energy_ms(coil, Driver(), 72.0, np.array([4.0, 8.0, 14.0])).round(2)
+    >>> dwell_for_energy_ms(coil, Driver(), 72.0, np.array([1.0, 8.0, 14.0])).round(2)
     array([ nan, 7.41, 2.48])
     """
     current = coil.current_for_energy_a(energy_mj)
-    dwell = [Charge(coil, driver, float(volt)).dwell_ms(current) for volt in battery_v]
+    dwell = [
+        Charge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
+        for volt in battery_v
+    ]
     return np.array([np.nan if each is None else each for each in dwell])
 
 

@@ -62,6 +62,8 @@ POINTS_ENERGY_MJ = 30.0
 """Energy wanted where none is stated: inside the ranges of Heywood (1988) sec. 9.5 and Denton, recalled."""
 
 DWELL_VOLTS = np.arange(8.0, 16.5, 0.5)
+"""Battery voltages of the dwell table on a 12 V system; halved on 6 V, doubled on 24 V."""
+SIX_VOLT_BELOW_V, TWENTY_FOUR_VOLT_ABOVE_V = 9.0, 18.0
 USUAL_CAP = "medium"
 RADIAL_GAP_MM = 0.8
 
@@ -112,7 +114,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
     if job.driver.kind == "inductive":
         driver = _driver(job, assumed)
         wanted_mj = _wanted_mj(job, assumed)
-        dwell = _dwell_table(coil, driver, wanted_mj)
+        dwell = _dwell_table(coil, driver, wanted_mj, job.battery.running_v)
         inductive = _inductive(job, coil, driver, wanted_mj)
     else:
         capacitive = _capacitive(job, coil)
@@ -293,10 +295,12 @@ def _wanted_mj(job: Job, assumed: _Assumptions) -> float:
     return assumed.take("coil.energy_wanted", job.coil.energy_wanted_mj, usual, "mJ", "usual for the kind")
 
 
-def _dwell_table(coil: Coil, driver: Driver, wanted_mj: float) -> DwellTable:
+def _dwell_table(coil: Coil, driver: Driver, wanted_mj: float, running_v: float) -> DwellTable:
+    scale = 0.5 if running_v < SIX_VOLT_BELOW_V else 2.0 if running_v > TWENTY_FOUR_VOLT_ABOVE_V else 1.0
+    battery_v = scale * DWELL_VOLTS
     return DwellTable(
-        battery_v=DWELL_VOLTS.copy(),
-        dwell_ms=charging.dwell_for_energy_ms(coil, driver, wanted_mj, DWELL_VOLTS),
+        battery_v=battery_v,
+        dwell_ms=charging.dwell_for_energy_ms(coil, driver, wanted_mj, battery_v),
         current_a=coil.current_for_energy_a(wanted_mj),
         energy_mj=wanted_mj,
     )
