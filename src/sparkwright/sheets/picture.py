@@ -57,6 +57,11 @@ class Picture:
     body: str
     in_mm: bool = False
 
+    @property
+    def width_mm(self) -> float:
+        """Width at its own size [mm]."""
+        return self.width_px / PX_PER_MM
+
     def svg(self, theme: Theme = "auto", caption: bool = True) -> str:
         """Write the picture as one SVG document that carries its own style.
 

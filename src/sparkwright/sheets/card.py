@@ -1,0 +1,154 @@
+"""The hand-over card as PDF and as one HTML page, from the same content."""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Iterable
+from html import escape
+from pathlib import Path
+from string import Template
+from typing import Literal, get_args
+
+import typst
+
+from sparkwright.errors import InputError
+from sparkwright.job import Job
+from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.result import PlanResult
+from sparkwright.sheets.card_content import CardContent, MapCell, card_content
+from sparkwright.sheets.look import FONT_FAMILY, FONT_FOLDER
+from sparkwright.sheets.png import fonts, one_file
+
+Paper = Literal["a4", "letter"]
+
+_FOLDER = Path(__file__).parent
+_TYPST_PAPER = {"a4": "a4", "letter": "us-letter"}
+_FORMS = {"knock": "b", "reach": "u", "reserve": "i"}
+_FACES = (("Regular", 400, "normal"), ("Bold", 700, "normal"), ("Italic", 400, "italic"))
+
+
+def card_pdf(
+    plan: PlanResult, hardware: HardwareResult, job: Job, *, paper: Paper = "a4", date: str = ""
+) -> bytes:
+    """Print the card as PDF.
+
+    Parameters
+    ----------
+    plan, hardware, job
+        Results and facts of one job.
+    paper : {"a4", "letter"}
+        Sheet size.
+    date : str
+        Date to print; empty leaves a line to write it on.
+
+    Returns
+    -------
+    bytes
+        One or two pages; the same bytes for the same input.
+
+    Raises
+    ------
+    InputError
+        If the paper is not known.
+    """
+    if paper not in get_args(Paper):
+        raise InputError("paper", paper, "must be a4 or letter")
+    content = card_content(plan, hardware, job, date)
+    page = typst.Compiler(
+        (_FOLDER / "card.typ").read_bytes(),
+        font_paths=fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={"card": json.dumps(content), "paper": _TYPST_PAPER[paper]},
+    )
+    return one_file(page.compile(format="pdf", timestamp=0))
+
+
+def card_html(
+    plan: PlanResult, hardware: HardwareResult, job: Job, *, paper: Paper = "a4", date: str = ""
+) -> str:
+    """Write the card as one HTML page that needs nothing else: no script, no file beside it.
+
+    Parameters, result and refusals as for ``card_pdf``; printed from a browser it is the same card.
+    """
+    if paper not in get_args(Paper):
+        raise InputError("paper", paper, "must be a4 or letter")
+    content = card_content(plan, hardware, job, date)
+    template = Template((_FOLDER / "card.html").read_text(encoding="utf-8"))
+    return template.substitute(
+        job=escape(content["job"]),
+        kind="Ignition timing card" + (" (invented example)" if content["invented"] else ""),
+        date=escape(content["date"]) or "date ____________",
+        who=" ".join(f"<span>{escape(label)}: {escape(text)}</span>" for label, text in content["who"]),
+        headline=escape(content["headline"]),
+        action=escape(content["action"]),
+        problems="".join(
+            f'<p class="warn"><b>Look here:</b> {escape(text)}</p>' for text in content["problems"]
+        ),
+        settings=_pairs(content["settings"]),
+        map=_map(content),
+        map_notes=escape(" ".join(content["map_notes"])),
+        light_check=_items(content["light_check"]),
+        cap=content["cap_svg"],
+        cap_note=escape(content["cap_note"]),
+        coil_title=escape(content["coil_title"]),
+        coil=_pairs(content["coil"]),
+        cautions=_items(content["cautions"]),
+        facts=_pairs(content["facts"]),
+        checks=_checks(content),
+        assumed=_assumed(content),
+        warnings="".join(f'<p class="soft">{escape(text)}</p>' for text in content["warnings"]),
+        foot=escape(f"{content['program']}, job {content['fingerprint']}"),
+        faces="".join(_face(*face) for face in _FACES),
+        paper=paper,
+    )
+
+
+def _pairs(rows: Iterable[Iterable[str]]) -> str:
+    return "".join(f"<tr><th>{escape(label)}</th><td>{escape(text)}</td></tr>" for label, text in rows)
+
+
+def _items(texts: Iterable[str]) -> str:
+    return "".join(f"<li>{escape(text)}</li>" for text in texts)
+
+
+def _map(content: CardContent) -> str:
+    head = "".join(f'<th scope="col">{escape(rpm)}</th>' for rpm in content["rpm"])
+    rows = "".join(
+        f'<tr><th scope="row">{escape(row["kpa"])}</th>{"".join(_cell(cell) for cell in row["cells"])}</tr>'
+        for row in content["rows"]
+    )
+    return f"<thead><tr><th>kPa</th>{head}</tr></thead><tbody>{rows}</tbody>"
+
+
+def _cell(cell: MapCell) -> str:
+    text = escape(cell["text"])
+    form = _FORMS.get(cell["held"])
+    if form is not None:
+        text = f"<{form}>{text}</{form}>"
+    elif cell["held"] == "hand":
+        text = f"{text}\N{BULLET}"
+    return f'<td style="background:{cell["fill"]};color:{cell["ink"]}">{text}</td>'
+
+
+def _checks(content: CardContent) -> str:
+    if not content["checks"]:
+        return ""
+    items = "".join(f"<li><b>{escape(what)}</b> {escape(prove)}</li>" for what, prove in content["checks"])
+    return f"<h2>Still to prove on this engine</h2><ul>{items}</ul>"
+
+
+def _assumed(content: CardContent) -> str:
+    if not content["assumed"]:
+        return ""
+    items = "; ".join(f"{escape(field)} = {escape(value)}" for field, value in content["assumed"])
+    return f'<h2>Assumed, because the job does not say</h2><p class="soft">{items}.</p>'
+
+
+def _face(name: str, weight: int, slant: str) -> str:
+    file = FONT_FOLDER / f"{FONT_FAMILY.replace(' ', '')}-{name}.ttf"
+    data = base64.b64encode(file.read_bytes()).decode("ascii")
+    return (
+        f'@font-face {{ font-family: "{FONT_FAMILY}"; font-weight: {weight}; font-style: {slant}; '
+        f"src: url(data:font/ttf;base64,{data}) }}\n"
+    )

@@ -1,0 +1,301 @@
+"""What the hand-over card says, as plain text and numbers; paper and screen lay the same content out."""
+
+from __future__ import annotations
+
+import math
+from typing import TypedDict
+
+import numpy as np
+
+from sparkwright import __version__
+from sparkwright.job import Job
+from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.result import Assumed, PlanResult
+from sparkwright.sheets.cap import cap_picture
+from sparkwright.sheets.look import advance_colour, text_colour_on
+from sparkwright.sheets.map_words import cell_texts, held_sentence, letter_form_sentence
+from sparkwright.sheets.svg import degrees, grouped
+
+LIGHT_CHECK_RPM = (2000.0, 4000.0)
+"""Speeds of the light check. Common practice, no source."""
+
+_DWELL_VOLTS = (8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0)
+
+_LAYOUTS = {"inline": "in line", "v": "V", "flat": "flat"}
+
+
+class MapCell(TypedDict):
+    """One cell: its text, what holds it, and its colours."""
+
+    text: str
+    held: str
+    fill: str
+    ink: str
+
+
+class MapRow(TypedDict):
+    """One load of the map."""
+
+    kpa: str
+    cells: list[MapCell]
+
+
+class CardContent(TypedDict):
+    """All that stands on the card. Pairs are a label and its text."""
+
+    job: str
+    invented: bool
+    who: list[list[str]]
+    headline: str
+    action: str
+    problems: list[str]
+    settings: list[list[str]]
+    light_check: list[str]
+    rpm: list[str]
+    rows: list[MapRow]
+    map_notes: list[str]
+    facts: list[list[str]]
+    coil_title: str
+    coil: list[list[str]]
+    checks: list[list[str]]
+    cautions: list[str]
+    assumed: list[list[str]]
+    warnings: list[str]
+    program: str
+    fingerprint: str
+    date: str
+    cap_svg: str
+    cap_mm: float
+    cap_note: str
+
+
+CAUTIONS = (
+    "High voltage: the secondary can kill. Key off and battery disconnected before a hand goes near cap, "
+    "leads or coil; never hold a lead of a running engine. Take special care with a pacemaker.",
+    "Moving parts: hair, sleeves, tools and the lamp's leads stay clear of fan, belts and pulleys; the fan "
+    "may start by itself. Park brake on, gearbox out of gear, wheels blocked.",
+    "Fuel vapour burns at a spark: no open lines or spilled fuel, ventilate, keep an extinguisher at hand. "
+    "Exhaust gas is poisonous: run the engine in the open or with extraction.",
+    "Wrong timing harms the engine. At any knock, back off at once and find out why before going on. "
+    "This map is a calculated start: prove it by ear, light and load, in small steps from the late side.",
+    "The fuel must be at least as good as stated here; another fuel, altitude or compression needs "
+    "a new map.",
+    "On public roads the law on emissions and on changes to a vehicle comes first, and so do local codes; "
+    "have work that needs a licence done by someone who holds it.",
+)
+"""Cautions of the trade, in our words. Common practice, no source."""
+
+
+def card_content(plan: PlanResult, hardware: HardwareResult, job: Job, date: str = "") -> CardContent:
+    """Gather the card's content.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The map and its reasons.
+    hardware : HardwareResult
+        Whether the ignition can deliver it.
+    job : Job
+        The facts, shop and customer.
+    date : str
+        Date to print; empty leaves a line to write it on. No clock is read, so that the same job
+        gives the same card.
+
+    Returns
+    -------
+    CardContent
+        Plain text: nothing in it is markup, whatever a person wrote in the job.
+    """
+    cap = cap_picture(hardware, plan, strip=False)
+    return CardContent(
+        job=job.name,
+        invented=job.invented,
+        who=_who(job),
+        headline=plan.headline,
+        action=plan.action,
+        problems=[
+            text for text in _unique((*plan.problems, *hardware.problems)) if text not in plan.headline
+        ],
+        settings=_settings(plan, hardware, job),
+        light_check=_light_check(plan),
+        rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
+        rows=_map_rows(plan),
+        map_notes=[letter_form_sentence(plan), held_sentence(plan), _uncertainty(plan)],
+        facts=_facts(job),
+        coil_title="Coil and dwell" if hardware.dwell is not None else "Coil and driver",
+        coil=_coil(hardware),
+        checks=[[item.what, item.prove] for item in hardware.wiring if item.state != "done"],
+        cautions=list(CAUTIONS),
+        assumed=_assumed((*plan.assumed, *hardware.assumed)),
+        warnings=_unique((*plan.warnings, *hardware.warnings)),
+        program=f"Sparkwright {__version__}",
+        fingerprint=plan.fingerprint[:12],
+        date=date,
+        cap_svg=cap.svg("paper", caption=False),
+        cap_mm=cap.width_mm,
+        cap_note=cap.sentence,
+    )
+
+
+def _who(job: Job) -> list[list[str]]:
+    pairs: list[tuple[str, str | None]] = []
+    if job.customer is not None:
+        pairs += [
+            ("Customer", job.customer.name),
+            ("Vehicle", job.customer.vehicle),
+            ("Plate", job.customer.plate),
+        ]
+    if job.shop is not None:
+        pairs += [("Shop", job.shop.name), ("By", job.shop.person), ("Phone", job.shop.phone)]
+    return [[label, text] for label, text in pairs if text]
+
+
+def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list[str]]:
+    rotor = hardware.rotor
+    phase = rotor.cap.phase_distributor_deg
+    stands = f"{phase:+.1f} distributor deg" if phase else "0 (unphased)"
+    reach = f"{grouped(rotor.today.least_deg)} to {degrees(rotor.today.most_deg)}"
+    authority = f"{plan.idle.authority_percent:.1f} % of torque in reserve"
+    return [
+        ["Base", f"{plan.base_deg:g}\N{DEGREE SIGN} before top dead centre, controller adding nothing"],
+        ["Mechanical advance", job.distributor.advance],
+        ["Rotor phase now", f"{stands}; tip covers its post from {reach}"],
+        ["Rotor phase to set", _phase_to_set(hardware)],
+        ["Idle", f"{plan.idle.set_deg:g}\N{DEGREE SIGN} at {grouped(plan.idle.rpm)} rpm; {authority}"],
+    ]
+
+
+def _phase_to_set(hardware: HardwareResult) -> str:
+    advice = hardware.rotor.advice
+    if advice.spare_deg < 0:
+        return "no phase covers the whole span; see the findings"
+    reach, rotor = hardware.rotor.today, hardware.rotor
+    if reach.least_deg <= rotor.least_deg and rotor.most_deg <= reach.most_deg:
+        return "leave it: the tip covers its post over the whole span"
+    way = "ahead, in" if advice.move_distributor_deg > 0 else "back, against"
+    return (
+        f"move the tip {abs(advice.move_mm):.1f} mm ({abs(advice.move_distributor_deg):.1f} distributor deg, "
+        f"{abs(advice.move_tip_fraction):.2f} of its width) {way} the direction of rotation"
+    )
+
+
+def _light_check(plan: PlanResult) -> list[str]:
+    low, high = LIGHT_CHECK_RPM
+    speeds = f"{grouped(low)} and {grouped(high)} rpm"
+    held_deg = math.floor(min(_most_at(plan, low), _most_at(plan, high)))
+    return [
+        "Hair, sleeves, lamp and leads clear of fan and belts; brake on, out of gear; "
+        "nobody in line with the fan.",
+        f"Make the controller hold one advance, {degrees(held_deg)}, at every speed.",
+        f"Read it with a timing light, without load, near {speeds} where the engine may turn so fast.",
+        f"Both must read {degrees(held_deg)}, the same within a degree. A reading that falls with speed: "
+        "pickup polarity or delay. Both off alike: base or the mark. Unsteady: shaft play, loose pickup.",
+        "Then give the map back to the controller, and read base and idle once more.",
+    ]
+
+
+def _most_at(plan: PlanResult, rpm: float) -> float:
+    nearest = int(np.abs(plan.spark_map.rpm - rpm).argmin())
+    return float(plan.spark_map.advance_deg[:, nearest].max())
+
+
+def _map_rows(plan: PlanResult) -> list[MapRow]:
+    texts = cell_texts(plan)
+    rows = []
+    for i in reversed(range(plan.spark_map.kpa.size)):
+        cells = []
+        for j, text in enumerate(texts[i]):
+            fill = advance_colour(float(plan.spark_map.advance_deg[i, j]))
+            held = plan.held_by[i][j]
+            cells.append(MapCell(text=text, held=held, fill=fill, ink=text_colour_on(fill)))
+        rows.append(MapRow(kpa=f"{plan.spark_map.kpa[i]:.4g}", cells=cells))
+    return rows
+
+
+def _uncertainty(plan: PlanResult) -> str:
+    known = plan.sigma_deg[np.isfinite(plan.sigma_deg)]
+    if known.size == 0:
+        return "Uncertainty: not determined."
+    return (
+        f"Standard deviation of what holds a cell: {known.min():.1f} to {known.max():.1f} deg; "
+        f"at full load and {grouped(plan.full_load.rpm[-1])} rpm "
+        f"best is known to {plan.full_load.best_sigma_deg[-1]:.1f} deg."
+    )
+
+
+def _facts(job: Job) -> list[list[str]]:
+    engine, fuel, site, distributor = job.engine, job.fuel, job.site, job.distributor
+    octane = [
+        f"{name.upper()} {value:g}"
+        for name, value in (("ron", fuel.ron), ("mon", fuel.mon), ("aki", fuel.aki))
+        if value
+    ]
+    height = f"{grouped(site.altitude_m)} m" if site.altitude_m is not None else _pressure(site.pressure_kpa)
+    return [
+        [
+            "Engine",
+            f"{engine.cylinders} cylinders, {_LAYOUTS[engine.layout]}, "
+            f"{engine.bore_mm:.1f} x {engine.stroke_mm:.1f} mm, "
+            f"{engine.compression_ratio:g}:1, {engine.chamber}, {engine.head} head",
+        ],
+        ["Firing order", "-".join(str(cylinder) for cylinder in engine.firing_order)],
+        ["Fuel", f"{', '.join(octane)}, ethanol {fuel.ethanol_percent:g} %"],
+        [
+            "Site",
+            f"{height}, {site.air_temperature_c:.0f} \N{DEGREE SIGN}C, humidity {site.humidity_percent:g} %",
+        ],
+        ["Induction", _induction(job)],
+        ["Distributor", f"turns {distributor.rotation} seen from above"],
+        ["Pickup and driver", f"{job.pickup.kind}; {job.driver.kind}"],
+        ["Plug gap", f"{job.plugs.gap_mm:.2f} mm"],
+        ["Controller", f"step {job.controller.step_deg:g} deg, most {job.controller.max_deg:g} deg"],
+        [
+            "Kept",
+            f"{job.limits.knock_margin_deg:g} deg from knock, {job.limits.idle_reserve_deg:g} deg at idle",
+        ],
+    ]
+
+
+def _pressure(pressure_kpa: float | None) -> str:
+    return "sea level (assumed)" if pressure_kpa is None else f"{pressure_kpa:.1f} kPa"
+
+
+def _induction(job: Job) -> str:
+    if job.induction.max_boost_kpa is None:
+        return job.induction.kind
+    return f"{job.induction.kind}, up to {job.induction.max_boost_kpa:.0f} kPa above the air outside"
+
+
+def _coil(hardware: HardwareResult) -> list[list[str]]:
+    pairs: list[list[str]] = []
+    if hardware.dwell is not None:
+        table = hardware.dwell
+        pairs.append(["Wanted", f"{table.energy_mj:.0f} mJ, {table.current_a:.1f} A"])
+        for volts, dwell_ms in zip(table.battery_v, table.dwell_ms, strict=True):
+            if any(abs(volts - shown) < 1e-6 for shown in _DWELL_VOLTS):
+                pairs.append(
+                    [f"{volts:.0f} V", "not reached" if math.isnan(dwell_ms) else f"{dwell_ms:.2f} ms"]
+                )
+    if hardware.coil is not None and hardware.coil.highest_full_energy_rpm is not None:
+        pairs.append(["Full energy up to", f"{grouped(hardware.coil.highest_full_energy_rpm)} rpm"])
+    if hardware.capacitive is not None:
+        driver = hardware.capacitive
+        pairs += [
+            ["Energy", f"{driver.energy_mj:.0f} mJ"],
+            ["Stored at", f"{driver.primary_v:.0f} V in {driver.capacitance_uf:g} uF"],
+            ["Rise time", f"{driver.rise_us:.0f} us"],
+            ["Dwell", "none: the driver fires when told"],
+        ]
+    least = hardware.demand.least_ratio
+    pairs.append(
+        ["Voltage there / asked", "not determined" if math.isnan(least) else f"at least {least:.1f}"]
+    )
+    return pairs
+
+
+def _assumed(items: tuple[Assumed, ...]) -> list[list[str]]:
+    return [list(pair) for pair in dict.fromkeys((item.field, item.value) for item in items)]
+
+
+def _unique(sentences: tuple[str, ...]) -> list[str]:
+    return list(dict.fromkeys(sentences))

@@ -1,0 +1,96 @@
+"""All pictures of a job at once, written into a folder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.result import Hook, PlanResult
+from sparkwright.sheets.cap import cap_picture
+from sparkwright.sheets.dwell import dwell_picture
+from sparkwright.sheets.hook import hook_picture
+from sparkwright.sheets.look import Theme
+from sparkwright.sheets.map_grid import map_grid_picture
+from sparkwright.sheets.map_picture import map_picture
+from sparkwright.sheets.picture import Picture
+from sparkwright.sheets.ribbon import ribbon_picture
+
+
+def pictures(
+    plan: PlanResult | None = None,
+    hardware: HardwareResult | None = None,
+    hooks: Iterable[Hook] = (),
+    width_px: float = 720.0,
+) -> tuple[Picture, ...]:
+    """Draw every picture that the given results allow.
+
+    Parameters
+    ----------
+    plan : PlanResult, optional
+        Gives the map, its grid, and the full-load and cruise ribbons.
+    hardware : HardwareResult, optional
+        Gives the cap and, for an inductive ignition, dwell.
+    hooks : iterable of Hook
+        Each gives one picture, with the plan's value where there is a plan.
+    width_px : float
+        Width of the drawings; 360 suits a phone [px]. The cap keeps its true size.
+
+    Returns
+    -------
+    tuple of Picture
+        Named ``map``, ``map-grid``, ``full-load``, ``cruise``, ``cap``, ``dwell``, ``hook-3000-95``.
+
+    Examples
+    --------
+    >>> pictures()
+    ()
+    """
+    drawn: list[Picture] = []
+    if plan is not None:
+        drawn += [
+            map_picture(plan, width_px=width_px),
+            map_grid_picture(plan, width_px=width_px),
+            ribbon_picture(plan.full_load, "full-load", width_px),
+            ribbon_picture(plan.cruise, "cruise", width_px),
+        ]
+    if hardware is not None:
+        drawn.append(cap_picture(hardware, plan))
+        if hardware.dwell is not None:
+            drawn.append(dwell_picture(hardware, width_px=width_px))
+    for hook in hooks:
+        plan_deg = None if plan is None else plan.spark_map.at(hook.rpm, hook.kpa)
+        drawn.append(hook_picture(hook, plan_deg, f"hook-{hook.rpm:.0f}-{hook.kpa:.0f}", width_px))
+    return tuple(drawn)
+
+
+def save_pictures(
+    folder: Path,
+    plan: PlanResult | None = None,
+    hardware: HardwareResult | None = None,
+    hooks: Iterable[Hook] = (),
+    theme: Theme = "light",
+    ppi: float = 192.0,
+) -> tuple[Path, ...]:
+    """Write every picture as SVG and PNG with the CSV of its numbers; the folder is made if need be.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to.
+    plan, hardware, hooks
+        As for ``pictures``.
+    theme : {"light", "dark", "paper", "auto"}
+        Colours; with ``auto`` the SVG follows the reader's screen and the PNG is light.
+    ppi : float
+        Pixels per inch of the PNG, 36 to 1200.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    return tuple(
+        path for picture in pictures(plan, hardware, hooks) for path in picture.save(folder, theme, ppi)
+    )

@@ -1,0 +1,84 @@
+"""One result as plain data for `--json`: the same names as in Python, arrays as lists, unknown as null."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import numpy as np
+
+from sparkwright import __version__
+from sparkwright.job import Job
+
+BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
+"""What a result object carries and the record holds beside `results`, once for every command."""
+
+
+def plain(value: Any) -> Any:
+    """Turn results into what JSON can hold; nan and infinities become null, for unknown is never zero.
+
+    Examples
+    --------
+    >>> plain({"advance_deg": np.array([[10.0, np.nan]])})
+    {'advance_deg': [[10.0, None]]}
+    """
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist())
+    if isinstance(value, np.generic):
+        return plain(value.item())
+    if isinstance(value, dict):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [plain(each) for each in value]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
+
+
+def record(
+    kind: str, job: Job, results: Any, *, assumed: Iterable[Any] = (), warnings: Iterable[str] = ()
+) -> dict[str, Any]:
+    """Build what a command prints with `--json`.
+
+    Parameters
+    ----------
+    kind : str
+        The command: `check`, `point`, `plan`, `compare`.
+    job : Job
+        The job that was computed.
+    results : dataclass
+        The result object.
+    assumed : iterable
+        What was taken where nothing was stated; each has ``field``, ``value`` and ``why``.
+    warnings : iterable of str
+        Sentences.
+
+    Returns
+    -------
+    dict
+        Keys ``schema``, ``version``, ``job``, ``results``, ``assumed``, ``warnings``.
+    """
+    body = {key: value for key, value in plain(results).items() if key not in BESIDE_RESULTS}
+    return {
+        "schema": f"urn:sparkwright:{kind}:1",
+        "version": __version__,
+        "job": {
+            "name": job.name,
+            "invented": job.invented,
+            "fingerprint": job.fingerprint,
+            "facts": job.facts(),
+        },
+        "results": body,
+        "assumed": plain(list(assumed)),
+        "warnings": list(warnings),
+    }
+
+
+def json_text(whole: dict[str, Any]) -> str:
+    """Write a record; refuses to write a number that JSON doesn't have."""
+    return json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n"

@@ -1,0 +1,260 @@
+"""Results on a terminal: a sentence, what to do, then the numbers. Colour is only an extra."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from sparkwright.plan.compare import CEILINGS, MapComparison
+from sparkwright.plan.hardware_result import HardwareResult, RotorResult
+from sparkwright.plan.result import Assumed, Hook, PlanResult
+from sparkwright.sheets.map_words import cell_texts, held_sentence
+
+HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
+"""One letter beside a cell's number, by what holds it."""
+
+HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
+STATE_MARKS = {
+    "problem": ("x", "bold yellow"),
+    "look": ("!", "yellow"),
+    "good": ("+", "cyan"),
+    "done": ("+", "cyan"),
+    "open": ("o", ""),
+}
+STATE_KEY = "x problem, ! look here, + good or done, o open"
+
+
+def console() -> Console:
+    """Give the terminal; colours only where it takes them (and NO_COLOR isn't set)."""
+    return Console(highlight=False, soft_wrap=False)
+
+
+def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, words: int = 0) -> Table:
+    """Build a quiet table; the first `words` columns hold words, the others numbers."""
+    drawn = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    for place, column in enumerate(columns):
+        drawn.add_column(column, justify="left" if place < words else "right", overflow="fold")
+    for row in rows:
+        drawn.add_row(*(Text(cell) for cell in row))
+    return drawn
+
+
+def number(value: float | None, decimals: int = 0) -> str:
+    """Write a number; a dash where it is not determined."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    return f"{value:,.{decimals}f}"
+
+
+def headed(job_name: str, fingerprint: str, headline: str, action: str) -> RenderableType:
+    """Say whose result it is, how things stand and what to do."""
+    lines = [Text(f"{job_name}  {fingerprint[:12]}", style="dim"), Text(headline, style="bold")]
+    return Group(*lines, Text(action)) if action else Group(*lines)
+
+
+def told(title: str, sentences: Iterable[str]) -> list[RenderableType]:
+    """List sentences under a title; nothing when there are none."""
+    found = list(sentences)
+    if not found:
+        return []
+    return [Text(f"\n{title}", style="bold"), *(Padding(Text(each), (0, 0, 0, 2)) for each in found)]
+
+
+def assumed(values: Iterable[Assumed]) -> list[RenderableType]:
+    """List what was taken where nothing was stated."""
+    return told("Assumed", (f"{each.field} = {each.value}: {each.why}" for each in values))
+
+
+def hardware_page(result: HardwareResult) -> Group:
+    """Lay out the hardware check."""
+    parts: list[RenderableType] = [
+        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        Text(),
+    ]
+    for verdict in result.verdicts:
+        mark, style = STATE_MARKS[verdict.state]
+        line = Text.assemble((f"{mark} ", style), (f"{verdict.topic}: ", "bold"), verdict.sentence)
+        parts.append(line.append(f" {verdict.action}") if verdict.action else line)
+    parts += [Text(STATE_KEY, style="dim"), Text(), _rotor_table(result.rotor)]
+    if result.dwell is not None:
+        rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
+        title = f"Dwell for {result.dwell.energy_mj:g} mJ ({result.dwell.current_a:.1f} A)"
+        parts.append(
+            table(title, ("battery V", "dwell ms"), ((number(v, 1), number(ms, 2)) for v, ms in rows))
+        )
+    if result.coil is not None:
+        coil = result.coil
+        columns = (coil.rpm, coil.dwell_ms, coil.duty_percent, coil.energy_mj, coil.coil_w, coil.driver_w)
+        rows_by_speed = (
+            [number(each, place) for each, place in zip(row, (0, 2, 0, 0, 1, 1), strict=True)]
+            for row in zip(*columns, strict=True)
+        )
+        names = ("rpm", "dwell ms", "duty %", "energy mJ", "coil W", "driver W")
+        parts.append(table("Coil and driver along speed", names, rows_by_speed))
+    parts += [_demand_table(result), _cranking_table(result), _wiring_table(result)]
+    parts += [Text(f"What the engine asks comes from {result.demand_origin}.", style="dim")]
+    return Group(*parts, *told("Look at", result.warnings), *assumed(result.assumed))
+
+
+def _rotor_table(rotor: RotorResult) -> Table:
+    spans = (("today", rotor.today), ("unphased", rotor.unphased), ("phased", rotor.phased))
+    rows = [
+        (name, number(reach.least_deg, 1), number(reach.most_deg, 1), number(reach.above_base_deg, 1))
+        for name, reach in spans
+    ]
+    rows.append(("needed", number(rotor.least_deg, 1), number(rotor.most_deg, 1), ""))
+    return table("Rotor reach, crank degrees", ("rotor", "least", "most", "above base"), rows, words=1)
+
+
+def _demand_table(result: HardwareResult) -> Table:
+    asks = result.demand
+    columns = (
+        asks.rpm,
+        asks.kpa,
+        asks.advance_deg,
+        asks.plug_kv,
+        asks.rotor_kv,
+        asks.asked_kv,
+        asks.available_kv,
+    )
+    rows = (
+        [number(each, place) for each, place in zip(row, (0, 0, 1, 1, 1, 1, 1), strict=True)]
+        for row in zip(*columns, strict=True)
+    )
+    names = ("rpm", "kPa", "advance", "plug kV", "rotor kV", "asked kV", "there kV")
+    return table("Voltage asked and there", names, rows)
+
+
+def _cranking_table(result: HardwareResult) -> Table:
+    rows = (
+        (
+            str(spark.number),
+            number(spark.time_ms, 1),
+            number(spark.advance_deg, 1),
+            "yes" if spark.under_post else "no",
+            "yes" if spark.right_cylinder else "no",
+        )
+        for spark in result.cranking
+    )
+    return table("Sparks while cranking", ("spark", "ms", "advance", "under post", "right cylinder"), rows)
+
+
+def _wiring_table(result: HardwareResult) -> Table:
+    rows = ((STATE_MARKS[item.state][0], item.what, item.why, item.prove) for item in result.wiring)
+    return table("Wiring and preparation", ("", "what", "why", "how to prove it"), rows, words=4)
+
+
+def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
+    """Lay out one hook with all its numbers."""
+    knock = (
+        "none within the tested span"
+        if math.isnan(hook.knock_limit_deg)
+        else f"{hook.knock_limit_deg:.1f} deg"
+    )
+    headline = (
+        f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa best is {hook.best_deg:.1f} deg "
+        f"({hook.best_torque_nm:.0f} N m); the knock limit is {knock}."
+    )
+    facts = [
+        ("lambda", number(hook.mixture_lambda, 3)),
+        ("99 % of best torque", f"{number(hook.late99_deg, 1)} to {number(hook.early99_deg, 1)} deg"),
+        ("residual gas", f"{number(100 * hook.residual_share, 1)} % of the charge"),
+        ("charge", f"{number(hook.charge_mg)} mg in each cylinder"),
+        ("at intake closing", f"{number(hook.intake_closing_k)} K"),
+        ("burn at best", hook.burn_state),
+    ]
+    columns = (
+        ("advance", hook.advance_deg, 1),
+        ("torque N m", hook.torque_nm, 1),
+        ("IMEP bar", hook.imep_bar, 2),
+        ("knock", hook.knock_integral, 2),
+        ("CA10", hook.ca10_deg, 1),
+        ("CA50", hook.ca50_deg, 1),
+        ("CA90", hook.ca90_deg, 1),
+        ("peak bar", hook.peak_bar, 1),
+        ("at", hook.peak_at_deg, 1),
+        ("exhaust degC", hook.exhaust_c, 0),
+        ("burned", hook.burned_share, 3),
+        ("gap kg/m3", hook.spark_density_kg_m3, 2),
+    )
+    rows = (
+        [number(values[place], decimals) for _, values, decimals in columns]
+        for place in range(hook.advance_deg.size)
+    )
+    return Group(
+        headed(job_name, fingerprint, headline, ""),
+        Text(),
+        table("", ("", ""), facts, words=2),
+        table(
+            "Hook; angles of burning and peak after top dead centre", [name for name, _, _ in columns], rows
+        ),
+        Text("Knock starts where its column reaches 1.", style="dim"),
+        *told("Outside the proven range", hook.outside),
+    )
+
+
+def plan_page(plan: PlanResult) -> Group:
+    """Lay out the map with what holds each cell, and the lines under it."""
+    texts = cell_texts(plan)
+    rows = [
+        [
+            f"{plan.spark_map.kpa[row]:g}",
+            *(
+                f"{texts[row][column]}{HELD_MARKS[plan.held_by[row][column]]}"
+                for column in range(len(texts[row]))
+            ),
+        ]
+        for row in reversed(range(len(texts)))
+    ]
+    names = ["kPa", *(f"{rpm:g} " for rpm in plan.spark_map.rpm)]
+    idle = plan.idle
+    return Group(
+        headed(plan.job_name, plan.fingerprint, plan.headline, plan.action),
+        Text(),
+        table("Advance, crank degrees before top dead centre, over rpm", names, rows),
+        Text(f"{HELD_KEY} {held_sentence(plan)}", style="dim"),
+        Text(
+            f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, set {idle.set_deg:.1f} deg; "
+            f"the {idle.reserve_deg:g} deg of reserve hold {idle.authority_percent:.1f} % of torque."
+        ),
+        *told("Problems", plan.problems),
+        *told("The old curve", plan.old_curve.sentences if plan.old_curve else ()),
+        *told("Look at", plan.warnings),
+        *assumed(plan.assumed),
+    )
+
+
+def comparison_page(result: MapComparison, most_rows: int = 40) -> Group:
+    """Lay out a map held against the plan."""
+    rows = [
+        (
+            CEILINGS[cell.ceiling],
+            number(cell.rpm),
+            number(cell.kpa, 1),
+            number(cell.advance_deg, 1),
+            number(cell.ceiling_deg, 1),
+            number(cell.over_deg, 1),
+        )
+        for cell in result.over
+    ]
+    names = ("cell stands", "rpm", "kPa", "advance", "bound", "by deg")
+    more = (
+        [f"{len(rows) - most_rows} more cells are in the output of --json."] if len(rows) > most_rows else []
+    )
+    body: list[RenderableType] = (
+        [Text(), table("Cells beyond a bound", names, rows[:most_rows], words=1)] if rows else []
+    )
+    first, *others = result.sentences
+    return Group(
+        headed(result.job_name, result.fingerprint, first, ""),
+        *(Text(each) for each in others),
+        *body,
+        *(Text(each, style="dim") for each in more),
+        *told("Look at", result.warnings),
+    )
