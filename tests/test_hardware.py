@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sparkwright.errors import InputError
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.gap import plug_breakdown_kv
 from sparkwright.job import Job
@@ -169,6 +170,16 @@ def test_full_energy_up_to_where_dwell_still_fits() -> None:
     assert coil.energy_mj[below] == pytest.approx(70.0)
     assert np.all(coil.energy_mj[~below] < 70.0)
     assert coil.duty_percent == pytest.approx(100.0 * coil.dwell_ms / coil.spark_interval_ms)
+
+
+def test_a_battery_below_the_drop_is_refused() -> None:
+    job = PUMP_HOUSE.changed("driver", drop="4.5 V").changed("battery", cranking="4 V")
+    with pytest.raises(InputError) as refused:
+        check_hardware(job)
+    assert str(refused.value) == (
+        "battery.cranking = 4 V: must be above driver.drop (4.5 V); "
+        "below that no current flows; measure both again"
+    )
 
 
 def test_a_coil_that_never_gets_there() -> None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sparkwright.errors import InputError
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.capacitive import (
     Capacitive,
@@ -96,6 +97,13 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
     -------
     HardwareResult
         Verdicts, the numbers behind them, and everything that was assumed.
+
+    Raises
+    ------
+    InputError
+        Where the battery doesn't reach above the driver's drop.
+    PhysicsError
+        Where parts that each may be can't be put together, such as a tip too wide for its radius.
 
     Examples
     --------
@@ -282,6 +290,14 @@ def _coil(job: Job, assumed: _Assumptions) -> Coil:
 def _driver(job: Job, assumed: _Assumptions) -> Driver:
     usual = POINTS if switched_by_points(job) else TRANSISTOR
     drop_v = assumed.take("driver.drop", job.driver.drop_v, usual.drop_v, "V", "usual; measure it closed")
+    for name in ("cranking_v", "running_v"):
+        if getattr(job.battery, name) <= drop_v:
+            raise InputError(
+                f"battery.{job.battery.key(name)}",
+                job.battery.say(name),
+                f"must be above driver.drop ({drop_v:g} V)",
+                "below that no current flows; measure both again",
+            )
     return replace(
         usual,
         drop_v=drop_v,
