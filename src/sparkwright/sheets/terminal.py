@@ -220,8 +220,9 @@ def plan_page(plan: PlanResult) -> Group:
         table("Advance, crank degrees before top dead centre, over rpm", names, rows),
         Text(f"{HELD_KEY} {held_sentence(plan)}", style="dim"),
         Text(
-            f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, set {idle.set_deg:.1f} deg; "
-            f"the {idle.reserve_deg:g} deg of reserve hold {idle.authority_percent:.1f} % of torque."
+            f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, "
+            f"set {idle.set_deg:.1f} deg; the {idle.reserve_deg:g} deg of reserve hold "
+            f"{idle.authority_percent:.1f} % of torque."
         ),
         *told("Problems", plan.problems),
         *told("The old curve", plan.old_curve.sentences if plan.old_curve else ()),

@@ -1,0 +1,211 @@
+"""The map as text, out and in: comma-separated, tab-separated, JSON.
+
+The table has the speeds in its first line and the load at the head of each line below; the corner names
+them, `kPa by rpm`. Rows may rise or fall in load when read.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+import numpy as np
+
+from sparkwright.errors import InputError
+from sparkwright.plan.spark_map import SparkMap
+
+Form = Literal["csv", "tsv", "json"]
+FORMS: tuple[Form, ...] = get_args(Form)
+
+CORNER = "kPa by rpm"
+MAP_SCHEMA = "urn:sparkwright:map:1"
+MOST_BYTES = 1_000_000
+RPM_SPAN = (50.0, 20000.0)
+KPA_SPAN = (5.0, 500.0)
+ADVANCE_SPAN_DEG = (-60.0, 90.0)
+_NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
+
+
+def write_map(
+    spark_map: SparkMap, form: Form, *, bare: bool = False, highest_load_first: bool = False
+) -> str:
+    """Write a map as text.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map.
+    form : {"csv", "tsv", "json"}
+        Commas, tabs (to paste into a table), or JSON.
+    bare : bool
+        Cells only, without axes, for a table that has them already. Not for JSON.
+    highest_load_first : bool
+        Rows from the highest load down, as some tables stand. Not for JSON.
+
+    Returns
+    -------
+    str
+        The text, ending in a line break.
+
+    Raises
+    ------
+    InputError
+        If JSON is asked for bare or turned over: it names its axes, so that neither has a use.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30.5], [10, 20]])
+    >>> print(write_map(spark_map, "csv"), end="")
+    kPa by rpm,1000,2000
+    40,20,30.5
+    90,10,20
+    """
+    if form == "json":
+        if bare or highest_load_first:
+            raise InputError("form", "json", "must stand with its axes, loads rising", "choose csv or tsv")
+        whole = {"schema": MAP_SCHEMA} | {
+            name: getattr(spark_map, name).tolist() for name in ("rpm", "kpa", "advance_deg")
+        }
+        return json.dumps(whole) + "\n"
+    rows = [[kpa, *cells] for kpa, cells in zip(spark_map.kpa, spark_map.advance_deg, strict=True)]
+    if highest_load_first:
+        rows.reverse()
+    lines = [[f"{value:.10g}" for value in row] for row in rows]
+    if bare:
+        lines = [line[1:] for line in lines]
+    else:
+        lines.insert(0, [CORNER, *(f"{rpm:.10g}" for rpm in spark_map.rpm)])
+    text = io.StringIO()
+    csv.writer(text, delimiter="\t" if form == "tsv" else ",", lineterminator="\n").writerows(lines)
+    return text.getvalue()
+
+
+def load_map(path: str | Path) -> SparkMap:
+    """Read a map from a file that holds any of the forms; which one is told from its content.
+
+    Raises
+    ------
+    InputError
+        If the file can't be read or holds no map; the message says where.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise InputError("map", path.name, "must be a file", "give the file in the folder")
+    try:
+        content = path.read_bytes()
+    except FileNotFoundError as missing:
+        raise InputError("map", path.name, "is not there", "check the name") from missing
+    except OSError as problem:
+        raise InputError("map", path.name, f"can't be read ({problem.strerror})") from problem
+    if len(content) > MOST_BYTES:
+        raise InputError("map", path.name, f"must be at most {MOST_BYTES:,} bytes", "a map is a page of text")
+    try:
+        return read_map(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as problem:
+        raise InputError("map", path.name, "must be UTF-8 text", "save it as plain text") from problem
+
+
+def read_map(text: str) -> SparkMap:
+    r"""Read a map from text in any of the forms.
+
+    Parameters
+    ----------
+    text : str
+        What `write_map` writes, with its axes.
+
+    Raises
+    ------
+    InputError
+        If a number is missing, isn't one, or is out of all reason; the message names line and column.
+
+    Examples
+    --------
+    >>> read_map("kPa by rpm,1000,2000\n90,10,20\n40,20,30").advance_deg.tolist()
+    [[20.0, 30.0], [10.0, 20.0]]
+    """
+    if text.lstrip().startswith("{"):
+        return _from_json(text)
+    lines = [line for line in text.splitlines() if line.strip(", \t")]
+    if not lines:
+        raise InputError("map", "nothing", "must hold a table of advance", "`sparkwright export` writes one")
+    rows = _cells(lines)
+    if _is_number(rows[0][0]):
+        raise InputError(
+            "map, line 1",
+            f'"{rows[0][0]}"',
+            "must start with a corner that is no number",
+            f'write "{CORNER}"',
+        )
+    for line, row in enumerate(rows, start=1):
+        if len(row) != len(rows[0]):
+            raise InputError(
+                f"map, line {line}", f"{len(row)} columns", f"must be {len(rows[0])} as in line 1"
+            )
+    rpm = [_number(cell, 1, column, RPM_SPAN) for column, cell in enumerate(rows[0][1:], start=2)]
+    kpa = [_number(row[0], line, 1, KPA_SPAN) for line, row in enumerate(rows[1:], start=2)]
+    cells = [
+        [_number(cell, line, column, ADVANCE_SPAN_DEG) for column, cell in enumerate(row[1:], start=2)]
+        for line, row in enumerate(rows[1:], start=2)
+    ]
+    return _rising(rpm, kpa, cells)
+
+
+def _cells(lines: list[str]) -> list[list[str]]:
+    try:
+        return list(csv.reader(lines, delimiter="\t" if "\t" in lines[0] else ","))
+    except csv.Error as problem:
+        raise InputError("map", "text", "can't be read as a table", "save it as plain text") from problem
+
+
+def _from_json(text: str) -> SparkMap:
+    try:
+        whole = json.loads(text)
+    except (json.JSONDecodeError, RecursionError) as problem:
+        raise InputError("map", "text", "can't be read as JSON", "it may have been cut short") from problem
+    names = ("rpm", "kpa", "advance_deg")
+    if whole.get("schema") != MAP_SCHEMA or not all(isinstance(whole.get(name), list) for name in names):
+        raise InputError("map", "JSON", f'must hold "schema": "{MAP_SCHEMA}" and lists {", ".join(names)}')
+    rpm = [_number(each, 1, place, RPM_SPAN, "rpm") for place, each in enumerate(whole["rpm"], start=1)]
+    kpa = [_number(each, 1, place, KPA_SPAN, "kpa") for place, each in enumerate(whole["kpa"], start=1)]
+    rows = whole["advance_deg"]
+    if not all(isinstance(row, list) and len(row) == len(rpm) for row in rows):
+        raise InputError("map.advance_deg", "rows", f"must be lists of {len(rpm)} cells, one for each speed")
+    cells = [
+        [
+            _number(cell, line, column, ADVANCE_SPAN_DEG, "advance_deg")
+            for column, cell in enumerate(row, start=1)
+        ]
+        for line, row in enumerate(rows, start=1)
+    ]
+    return _rising(rpm, kpa, cells)
+
+
+def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> SparkMap:
+    """Turn the rows over where the load falls from line to line."""
+    if len(kpa) > 1 and kpa[0] > kpa[-1]:
+        kpa, cells = kpa[::-1], cells[::-1]
+    return SparkMap(np.array(rpm), np.array(kpa), np.array(cells, dtype=float).reshape(len(kpa), len(rpm)))
+
+
+def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str = "") -> float:
+    where = f"map.{name}, row {line}, place {column}" if name else f"map, line {line}, column {column}"
+    if not _is_number(cell):
+        raise InputError(where, f'"{cell}"', "must be a number", "write a point for decimals")
+    value = float(cell)
+    low, high = span
+    if not math.isfinite(value) or not low <= value <= high:
+        raise InputError(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
+    return value
+
+
+def _is_number(cell: Any) -> bool:
+    """Whether it is a number as a table or JSON writes one; Python's own `1_000` and `true` are not."""
+    if isinstance(cell, str):
+        return _NUMBER.fullmatch(cell.strip()) is not None
+    return isinstance(cell, int | float) and not isinstance(cell, bool)

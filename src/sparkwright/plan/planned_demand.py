@@ -1,0 +1,46 @@
+"""What the finished plan asks of the ignition, from the cycle at the plan's own advances."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sparkwright.job import Job
+from sparkwright.plan.demand import hook_demand
+from sparkwright.plan.hardware_result import IgnitionDemand
+from sparkwright.plan.point import point
+from sparkwright.plan.result import PlanResult
+
+FULL_LOAD_RPM = (1000.0, 2000.0, 3000.0)
+
+
+def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
+    """Ask the cycle for the gas in the plug's gap where the plan asks most of the ignition.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    plan : PlanResult
+        Its plan.
+
+    Returns
+    -------
+    IgnitionDemand
+        Full load at the columns nearest 1000, 2000 and 3000 rpm and at the highest speed, where the gas
+        is densest, and the cell of most advance, where the rotor is furthest from its post. The span of
+        advance is what the plan would use if the rotor let it.
+    """
+    spark_map = plan.spark_map
+    columns = {int(np.argmin(np.abs(spark_map.rpm - rpm))) for rpm in FULL_LOAD_RPM}
+    columns.add(spark_map.rpm.size - 1)
+    cells = {(spark_map.kpa.size - 1, column) for column in columns}
+    row, column = np.unravel_index(int(np.argmax(spark_map.advance_deg)), spark_map.advance_deg.shape)
+    cells.add((int(row), int(column)))
+    chosen = [
+        (point(job, float(spark_map.rpm[j]), float(spark_map.kpa[i])), float(spark_map.advance_deg[i, j]))
+        for i, j in sorted(cells)
+    ]
+    most_deg = float(spark_map.advance_deg.max())
+    if plan.reach_cost is not None:
+        most_deg = max(most_deg, plan.reach_cost.most_wanted_deg)
+    return hook_demand(job, chosen, float(spark_map.advance_deg.min()), most_deg)
