@@ -37,6 +37,20 @@ HEAD_AREA_FACTOR = {
 }
 """Area of the chamber roof over that of the piston [-]; recalled, from the usual shapes."""
 
+END_GAS_WALLS = {
+    "wedge": 2.5,
+    "open": 1.3,
+    "hemispherical": 1.0,
+    "pent-roof": 1.2,
+    "side-valve": 2.0,
+    "flat-disc": 1.0,
+}
+"""Wall that the end gas touches over its share of the volume [-]: more where the last gas to burn lies
+in a quench gap a millimetre high; a choice, no source."""
+
+OVERLAP_LIFT_MM = 0.06
+"""Tappet lift (0.0025 in) from which a valve passes gas worth counting in the overlap [mm]; common practice, no source."""
+
 PORT_WALL_K = 365.0
 """Wall of a warm intake port and manifold [K]; recalled, about coolant temperature."""
 
@@ -129,7 +143,9 @@ class Engine:
     def overlap_factor_deg_per_m(self) -> float:
         """Overlap factor of Fox, Cheng and Heywood (SAE 931025, 1993) [deg/m]."""
         area = cam.flank_overlap_area_m_deg(
-            self.events.at_lift(0.0).overlap_deg, self.rocker_ratio, cam.USUAL_FLANK_ACCELERATION_MM_PER_DEG2
+            self.events.at_lift(OVERLAP_LIFT_MM).overlap_deg,
+            self.rocker_ratio,
+            cam.USUAL_FLANK_ACCELERATION_MM_PER_DEG2,
         )
         return float(
             residual.overlap_factor_deg_per_m(
@@ -220,10 +236,10 @@ class Constants:
     acts together with ``burn_up``.
     """
 
-    turbulence: float = 0.55
+    turbulence: float = 0.543
     length: float = 0.2
-    burn_up: float = 0.6
-    knock_factor: float = 1.9
+    burn_up: float = 1.283
+    knock_factor: float = 1.734
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))
@@ -393,6 +409,7 @@ def charge_at(
         bore_m=chamber.bore_m,
         fixed_wall_m2=pi / 4 * chamber.bore_m**2 * (1.0 + HEAD_AREA_FACTOR[chamber.shape]),
         wall_k=HEAD_WALL_K[engine.head],
+        end_gas_walls=END_GAS_WALLS[chamber.shape],
         intake_closes_rad=engine.intake_closes_deg * pi / 180.0,
         exhaust_opens_rad=engine.exhaust_opens_deg * pi / 180.0,
         speed_rad_s=speed_rpm * pi / 30.0,

@@ -37,6 +37,8 @@ class Charge(NamedTuple):
     fixed_wall_m2: float
     """Head and piston crown."""
     wall_k: float
+    end_gas_walls: float
+    """Wall that the unburned zone touches, over its share of the volume."""
     intake_closes_rad: float
     exhaust_opens_rad: float
     speed_rad_s: float
@@ -261,11 +263,13 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     burn_up_s = charge.burn_up * sqrt(15.0 * viscosity * length / intensity) / speed
     burning = (entrained - burned) / burn_up_s
 
-    # Walls: each zone gives heat over its share of the volume.
+    # Walls: each zone gives heat over its share of the volume; end gas in a quench gap over more.
     motored = exp(ln_spark_pvn - MOTORED_EXPONENT * ln_volume)
     conductance = _wall_conductance_compiled(charge, ln_pressure, ln_volume, volume, pressure - motored)
     burned_heat = conductance * burned_m3 / volume * (burned_k - charge.wall_k)
-    unburned_cooling = conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
+    unburned_cooling = (
+        charge.end_gas_walls * conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
+    )
     unburned_heat = unburned * unburned_cooling
 
     pressing = (

@@ -888,10 +888,10 @@ class Limits(Section):
         examples=[6],
     )
     slope_deg_per_500rpm: Annotated[float, Number(0.5, 60, "a map steeper than this has no use")] = Field(
-        default=6, description="Most change of advance over 500 rpm. 6 is assumed.", examples=[6]
+        default=12, description="Most change of advance over 500 rpm. 12 is assumed.", examples=[12]
     )
     slope_deg_per_10kpa: Annotated[float, Number(0.5, 60, "a map steeper than this has no use")] = Field(
-        default=4, description="Most change of advance over 10 kPa. 4 is assumed.", examples=[4]
+        default=8, description="Most change of advance over 10 kPa. 8 is assumed.", examples=[8]
     )
     max_advance_deg: Annotated[float | None, Number(0, 80, NO_SUCH_ADVANCE)] = Field(
         default=None, description="Most advance that the person allows anywhere.", examples=[40]

@@ -1,1 +1,1 @@
-
+"""Planning: from a job to a spark map, a hardware verdict and the reasons for both."""

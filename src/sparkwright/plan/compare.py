@@ -1,35 +1,18 @@
-"""A given map held against the plan: which cells stand over which ceiling, and by how much."""
+"""A map from elsewhere held against the plan's ceilings."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 from sparkwright.plan.spark_map import SparkMap
-
-FloatArray = NDArray[np.float64]
-
-TOLERANCE_DEG = 0.05
-"""A cell counts as over a ceiling from here on [crank deg]; below, it is rounding."""
-
-CEILINGS = {
-    "knock": "over the knock ceiling",
-    "reach": "beyond the rotor's reach",
-    "hand": "over what the person at the engine allows",
-    "floor": "below the least that the rotor allows",
-    "best": "past best",
-}
-"""Every bound of a cell, the dangerous ones first; being past best costs torque and no more."""
-
-HARMLESS = "best"
 
 
 @dataclass(frozen=True)
-class OverCell:
-    """One cell of the given map on the wrong side of one bound."""
+class CellOver:
+    """One cell that stands over a ceiling."""
 
     rpm: float
     kpa: float
@@ -40,102 +23,95 @@ class OverCell:
 
 
 @dataclass(frozen=True)
-class MapComparison:
-    """A given map against the plan, at the plan's speeds and loads.
+class Comparison:
+    """A map against the plan, on the map's own cells.
 
-    ``given_deg`` and ``less_plan_deg`` (given less plan) have the plan's shape; nan where the given
-    map has no cell to compare. ``over`` is ordered by bound, then by the amount, most first.
+    ``plan_deg`` and ``difference_deg`` (map less plan) have the map's shape; nan where the cell lies
+    outside the plan's speeds and loads.
     """
 
     job_name: str
     fingerprint: str
-    rpm: FloatArray
-    kpa: FloatArray
+    spark_map: SparkMap
     plan_deg: FloatArray
-    given_deg: FloatArray
-    less_plan_deg: FloatArray
-    over: tuple[OverCell, ...]
-    sentences: tuple[str, ...]
+    difference_deg: FloatArray
+    over: tuple[CellOver, ...]
+    headline: str
+    action: str
     problems: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
-def compare_map(plan: PlanResult, given: SparkMap) -> MapComparison:
-    """Hold a given map against the plan.
+def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
+    """Carry a grid of the plan's to other axes; nan outside them or where a cell used has no value."""
+    own = plan.spark_map
+    rows = np.array([np.interp(rpm, own.rpm, row, left=np.nan, right=np.nan) for row in grid])
+    return np.array([np.interp(kpa, own.kpa, column, left=np.nan, right=np.nan) for column in rows.T]).T
 
-    Where the axes of both agree, cells are compared one by one; elsewhere the given map is read
-    between its cells. Plan the job on the given map's axes to compare it cell by cell.
+
+def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
+    """Hold a map against the plan: which cells stand over which ceiling, and by how much.
 
     Parameters
     ----------
     plan : PlanResult
-        The plan and its ceilings.
-    given : SparkMap
-        The map to judge.
+        The plan of the job.
+    spark_map : SparkMap
+        The map to check, on axes of its own.
 
     Returns
     -------
-    MapComparison
-        Sentences, problems and every cell beyond a bound. The example of a plan is in
-        `tests/test_compare.py`.
+    Comparison
+        Every cell over knock, reach or a hand's ceiling is a problem; one over best only is told.
     """
-    rpm, kpa = plan.spark_map.rpm, plan.spark_map.kpa
-    given_deg = np.array([[_at(given, float(speed), float(load)) for speed in rpm] for load in kpa])
-    over = tuple(cell for name in CEILINGS for cell in _over(plan, given_deg, name))
-    found = {name: [cell for cell in over if cell.ceiling == name] for name in CEILINGS}
-    sentences = {name: _sentence(cells) for name, cells in found.items() if cells}
-    problems = tuple(sentence for name, sentence in sentences.items() if name != HARMLESS)
-    good = () if problems else ("No cell stands beyond knock ceiling, reach or hand limit.",)
-    unread = int(np.isnan(given_deg).sum())
-    warnings = (
-        (f"{unread} of {given_deg.size} cells of the plan lie outside the given map and were not compared.",)
-        if unread
-        else ()
-    )
-    return MapComparison(
+    rpm, kpa, value = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
+    plan_deg = _carried(plan.spark_map.advance_deg, plan, rpm, kpa)
+    over = []
+    for name in HELD_BY[:4]:
+        ceiling = _carried(getattr(plan.ceilings, f"{name}_deg"), plan, rpm, kpa)
+        above = value - ceiling
+        # A tenth of a degree is far below what a light or a controller can tell apart.
+        for i, j in np.argwhere(np.nan_to_num(above, nan=0.0) > 0.1):
+            over.append(
+                CellOver(
+                    float(rpm[j]),
+                    float(kpa[i]),
+                    float(value[i, j]),
+                    name,
+                    float(ceiling[i, j]),
+                    float(above[i, j]),
+                )
+            )
+    over.sort(key=lambda cell: -cell.over_deg)
+    problems = []
+    for name, says in (
+        ("knock", "stand over the knock ceiling"),
+        ("reach", "ask for more than the rotor reaches"),
+        ("hand", "stand over a limit set by hand"),
+    ):
+        cells = [cell for cell in over if cell.ceiling == name]
+        if cells:
+            worst = cells[0]
+            problems.append(
+                f"{len(cells)} cells {says}, the most by {worst.over_deg:.1f} deg at {worst.rpm:,.0f} rpm "
+                f"and {worst.kpa:.0f} kPa ({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
+            )
+    late = sum(cell.ceiling == "best" for cell in over)
+    warnings = [f"{late} cells stand past best: more advance there only costs torque."] if late else []
+    outside = int(np.isnan(plan_deg).sum())
+    if outside:
+        warnings.append(
+            f"{outside} cells lie outside the plan's speeds and loads; nothing is said about them."
+        )
+    return Comparison(
         job_name=plan.job_name,
         fingerprint=plan.fingerprint,
-        rpm=rpm,
-        kpa=kpa,
-        plan_deg=plan.spark_map.advance_deg,
-        given_deg=given_deg,
-        less_plan_deg=given_deg - plan.spark_map.advance_deg,
-        over=over,
-        sentences=(*good, *sentences.values()),
-        problems=problems,
-        warnings=warnings,
-    )
-
-
-def _at(given: SparkMap, rpm: float, kpa: float) -> float:
-    """Read the given map within its axes; nan outside."""
-    inside = given.rpm[0] <= rpm <= given.rpm[-1] and given.kpa[0] <= kpa <= given.kpa[-1]
-    return given.at(rpm, kpa) if inside else float("nan")
-
-
-def _over(plan: PlanResult, given_deg: FloatArray, name: str) -> list[OverCell]:
-    bound_deg = getattr(plan.ceilings, f"{name}_deg")
-    # A comparison with nan is false: no such ceiling, or nothing to compare, is never "over".
-    beyond_deg = bound_deg - given_deg if name == "floor" else given_deg - bound_deg
-    cells = [
-        OverCell(
-            rpm=float(plan.spark_map.rpm[column]),
-            kpa=float(plan.spark_map.kpa[row]),
-            advance_deg=float(given_deg[row, column]),
-            ceiling=name,
-            ceiling_deg=float(bound_deg[row, column]),
-            over_deg=float(beyond_deg[row, column]),
-        )
-        for row, column in np.argwhere(beyond_deg > TOLERANCE_DEG)
-    ]
-    return sorted(cells, key=lambda cell: -cell.over_deg)
-
-
-def _sentence(cells: list[OverCell]) -> str:
-    worst = cells[0]
-    count = "1 cell stands" if len(cells) == 1 else f"{len(cells)} cells stand"
-    return (
-        f"{count} {CEILINGS[worst.ceiling]}, most by {worst.over_deg:.1f} deg "
-        f"at {worst.rpm:,.0f} rpm and {worst.kpa:g} kPa "
-        f"({worst.advance_deg:.1f} against {worst.ceiling_deg:.1f} deg)."
+        spark_map=spark_map,
+        plan_deg=plan_deg,
+        difference_deg=value - plan_deg,
+        over=tuple(over),
+        headline=problems[0] if problems else "No cell stands over a ceiling of the plan.",
+        action="Lower those cells before the engine is loaded." if problems else "Prove it with the light.",
+        problems=tuple(problems),
+        warnings=tuple(warnings),
     )

@@ -1,0 +1,116 @@
+"""One hook of a job: torque against advance at one speed and load, with all its numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sparkwright.cycle import knock
+from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace, knock_limit_deg
+from sparkwright.cycle.laminar import laminar_flame_outside_range
+from sparkwright.cycle.residual import residual_outside_range
+from sparkwright.errors import InputError
+from sparkwright.job import Job
+from sparkwright.plan.physics import Physics, physics_of
+from sparkwright.plan.result import FloatArray, Hook
+
+POINT_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 65)
+
+
+def point(job: Job, rpm: float, kpa: float) -> Hook:
+    """Compute the hook of a job at one speed and load.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    rpm : float
+        Engine speed [rpm], 300 to 12,000.
+    kpa : float
+        Manifold pressure, absolute [kPa], 15 to 400.
+
+    Returns
+    -------
+    Hook
+        Torque and its companions over -4 to 60 deg.
+
+    Raises
+    ------
+    InputError
+        If speed or load lies outside what an engine does.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> hook = point(Job.from_toml(starter_text()), 3000.0, 90.0)
+    >>> hook.burn_state
+    'burns'
+    """
+    if not 300.0 <= rpm <= 12000.0:
+        raise InputError("rpm", f"{rpm:g}", "must be from 300 to 12,000", "give the engine speed in rpm")
+    if not 15.0 <= kpa <= 400.0:
+        raise InputError(
+            "kpa", f"{kpa:g}", "must be from 15 to 400", "give the absolute manifold pressure in kPa"
+        )
+    return hook_at(physics_of(job), rpm, kpa, POINT_ADVANCE_DEG)
+
+
+def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> HookTrace:
+    """Run the cycle of a job's engine at one speed and load over some advances."""
+    return hook_trace(
+        physics.engine,
+        physics.air_at(kpa),
+        physics.fuel,
+        physics.constants,
+        speed_rpm=rpm,
+        map_kpa=kpa,
+        mixture_lambda=physics.lambda_at(rpm, kpa),
+        advance_deg=advance_deg,
+    )
+
+
+def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> Hook:
+    """Run one hook and read off it what a person asks."""
+    trace = trace_at(physics, rpm, kpa, advance_deg)
+    best = best_spark(trace.advance_deg, trace.torque_nm)
+    burned_at_best = float(np.interp(best.best_deg, trace.advance_deg, trace.burned_share))
+    return Hook(
+        rpm=rpm,
+        kpa=kpa,
+        mixture_lambda=physics.lambda_at(rpm, kpa),
+        advance_deg=trace.advance_deg,
+        torque_nm=trace.torque_nm,
+        imep_bar=trace.imep_bar,
+        knock_integral=trace.knock_integral,
+        ca10_deg=trace.ca10_atdc_deg,
+        ca50_deg=trace.ca50_atdc_deg,
+        ca90_deg=trace.ca90_atdc_deg,
+        peak_bar=trace.peak_bar,
+        peak_at_deg=trace.peak_atdc_deg,
+        exhaust_c=trace.exhaust_k - 273.15,
+        burned_share=trace.burned_share,
+        spark_bar=trace.spark_bar,
+        spark_k=trace.spark_k,
+        spark_density_kg_m3=1e5 * trace.spark_bar / (trace.charge.gas_constant_j_kgk * trace.spark_k),
+        best_deg=best.best_deg,
+        best_torque_nm=best.best_torque_nm,
+        late99_deg=best.late99_deg,
+        early99_deg=best.early99_deg,
+        knock_limit_deg=knock_limit_deg(trace.advance_deg, trace.knock_integral),
+        residual_share=trace.residual_share,
+        charge_mg=1e6 * trace.charge_kg,
+        intake_closing_k=trace.charge.closing_k,
+        burn_state=burn_state(burned_at_best),
+        outside=_outside(physics, rpm, kpa, trace, best.best_deg),
+    )
+
+
+def _outside(physics: Physics, rpm: float, kpa: float, trace: HookTrace, best_deg: float) -> tuple[str, ...]:
+    """Name every formula that is used outside the range it was proven in."""
+    spark_k = float(np.interp(best_deg, trace.advance_deg, trace.spark_k))
+    spark_pa = 1e5 * float(np.interp(best_deg, trace.advance_deg, trace.spark_bar))
+    phi = 1.0 / physics.lambda_at(rpm, kpa)
+    return tuple(
+        knock.douaud_eyzat_outside_range(physics.fuel.octane)
+        + residual_outside_range(rpm, kpa / 100.0, physics.ambient_kpa / 100.0, trace.residual_share)
+        + laminar_flame_outside_range(phi, spark_k, spark_pa, trace.residual_share)
+    )
