@@ -242,12 +242,11 @@ def even_ticks(low: float, high: float, at_most: int) -> list[float]:
     [10.0, 20.0, 30.0, 40.0, 50.0]
     """
     power = 10.0 ** math.floor(math.log10((high - low) / at_most))
-    step = next(
-        factor * power
-        for factor in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0, 25.0)
-        if math.floor(high / (factor * power)) - math.ceil(low / (factor * power)) < at_most
-    )
-    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    for factor in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0, 25.0):
+        step = factor * power
+        first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+        if last - first < at_most:
+            break
     return [round(index * step, 10) for index in range(first, last + 1)]
 
 
