@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import brentq, least_squares
 
 from reference_engines import (
@@ -25,6 +26,8 @@ from reference_engines import (
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.hook import best_spark, hook_trace, knock_limit_deg
 
+FloatArray = NDArray[np.float64]
+Predictor = Callable[[Constants], float]
 ADVANCE_DEG = np.arange(-6.0, 66.1, 2.0)
 
 
@@ -36,11 +39,13 @@ class Target:
     wanted: float
     spread: float
     origin: str
-    predict: Callable[[Constants], float]
+    predict: Predictor
 
 
-def best(engine: Engine, rpm: float, kpa: float, mixture: float, fuel: Fuel = PREMIUM, air: Air = WARM_AIR):  # type: ignore[no-untyped-def]
-    """Predictor of best advance [deg]."""
+def best(
+    engine: Engine, rpm: float, kpa: float, mixture: float, fuel: Fuel = PREMIUM, air: Air = WARM_AIR
+) -> Predictor:
+    """Make a predictor of best advance [deg]."""
 
     def predict(constants: Constants) -> float:
         trace = hook_trace(
@@ -58,8 +63,8 @@ def best(engine: Engine, rpm: float, kpa: float, mixture: float, fuel: Fuel = PR
     return predict
 
 
-def knock(engine: Engine, rpm: float, kpa: float, mixture: float):  # type: ignore[no-untyped-def]
-    """Predictor of the knock limit on premium [deg]."""
+def knock(engine: Engine, rpm: float, kpa: float, mixture: float) -> Predictor:
+    """Make a predictor of the knock limit on premium [deg]."""
 
     def predict(constants: Constants) -> float:
         trace = hook_trace(
@@ -77,8 +82,8 @@ def knock(engine: Engine, rpm: float, kpa: float, mixture: float):  # type: igno
     return predict
 
 
-def knock_ratio(octane: float):  # type: ignore[no-untyped-def]
-    """Predictor of the CFR engine's knock-limited ratio at 600 rpm and 13 deg [-]."""
+def knock_ratio(octane: float) -> Predictor:
+    """Make a predictor of the CFR engine's knock-limited ratio at 600 rpm and 13 deg [-]."""
 
     def predict(constants: Constants) -> float:
         def over(ratio: float) -> float:
@@ -122,16 +127,16 @@ KNOCK_TARGETS = (
 
 
 def fit() -> Constants:
-    """The constants of least weighted misfit."""
+    """Find the constants of least weighted misfit."""
 
-    def burn_misfit(x: np.ndarray) -> list[float]:
+    def burn_misfit(x: FloatArray) -> list[float]:
         constants = Constants(turbulence=float(np.exp(x[0])), burn_up=float(np.exp(x[1])))
         return [(t.predict(constants) - t.wanted) / t.spread for t in BURN_TARGETS]
 
     burn = least_squares(burn_misfit, np.log([0.6, 0.8]), diff_step=0.02, loss="soft_l1")
     found = Constants(turbulence=float(np.exp(burn.x[0])), burn_up=float(np.exp(burn.x[1])))
 
-    def knock_misfit(x: np.ndarray) -> list[float]:
+    def knock_misfit(x: FloatArray) -> list[float]:
         constants = replace(found, knock_factor=float(np.exp(x[0])))
         misfits = [(t.predict(constants) - t.wanted) / t.spread for t in KNOCK_TARGETS]
         return [float(np.nan_to_num(np.clip(m, -5.0, 5.0), nan=5.0)) for m in misfits]
@@ -143,12 +148,14 @@ def fit() -> Constants:
 def report(constants: Constants) -> None:
     """Print the constants and every target's misfit."""
     print(
-        f"turbulence = {constants.turbulence:.4f}  burn_up = {constants.burn_up:.4f}  knock_factor = {constants.knock_factor:.4f}"
+        f"turbulence = {constants.turbulence:.4f}  burn_up = {constants.burn_up:.4f}"
+        f"  knock_factor = {constants.knock_factor:.4f}"
     )
     for target in BURN_TARGETS + KNOCK_TARGETS:
         got = target.predict(constants)
         print(
-            f"{target.name:42} wanted {target.wanted:6.2f} +-{target.spread:4.1f}  got {got:6.2f}  off {got - target.wanted:+6.2f}  {target.origin}"
+            f"{target.name:42} wanted {target.wanted:6.2f} +-{target.spread:4.1f}"
+            f"  got {got:6.2f}  off {got - target.wanted:+6.2f}  {target.origin}"
         )
 
 

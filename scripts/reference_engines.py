@@ -35,7 +35,10 @@ CFR_AIR = Air(ambient_kpa=100.0, intake_k=325.0, humidity_ratio=0.006)
 
 
 def side_valve_1923() -> Engine:
-    """Slow L-head of Upton, J. SAE (Aug. 1923): 95.25 x 101.6 mm, ratio about 4; the rest is usual for its day."""
+    """Slow L-head of Upton, J. SAE (Aug. 1923): 95.25 x 101.6 mm, ratio about 4.
+
+    Valves, cam and rod are what was usual for its day (recalled).
+    """
     chamber = Chamber("side-valve", 0.09525, 0.1016, 4.0)
     events = ValveEvents(-15.0, 30.0, 35.0, -10.0, at_lift_mm=1.27)
     return Engine(chamber, 4, 0.2032, events, 0.036, 0.036, rocker_ratio=1.0)

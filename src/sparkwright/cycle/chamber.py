@@ -156,7 +156,7 @@ _roof_volume_compiled = compiled(_roof_volume)
 
 
 def roof_height_m(chamber: Chamber) -> float:
-    """The height parameter that gives the chamber its clearance volume [m].
+    """Give the height parameter that makes the chamber's clearance volume [m].
 
     Parameters
     ----------

@@ -8,7 +8,7 @@ kernel's ``Charge``.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from math import exp, inf, log, pi
 
 import numpy as np
@@ -49,7 +49,8 @@ END_GAS_WALLS = {
 in a quench gap a millimetre high; a choice, no source."""
 
 OVERLAP_LIFT_MM = 0.06
-"""Tappet lift (0.0025 in) from which a valve passes gas worth counting in the overlap [mm]; common practice, no source."""
+"""Tappet lift (0.0025 in) from which a valve passes gas worth counting in the overlap [mm]; a choice, since
+flanks drawn down to the seat make more overlap than lash and ramps leave."""
 
 PORT_WALL_K = 365.0
 """Wall of a warm intake port and manifold [K]; recalled, about coolant temperature."""
@@ -119,27 +120,27 @@ class Engine:
         if self.head not in HEAD_WALL_K:
             raise PhysicsError("engine.head", self.head, "must be iron or aluminium")
 
-    @property
+    @cached_property
     def displaced_m3(self) -> float:
         """Displaced volume of one cylinder [m3]."""
         return pi / 4 * self.chamber.bore_m**2 * self.chamber.stroke_m
 
-    @property
+    @cached_property
     def displacement_m3(self) -> float:
         """Displaced volume of the engine [m3]."""
         return self.cylinders * self.displaced_m3
 
-    @property
+    @cached_property
     def intake_closes_deg(self) -> float:
         """Where the charge counts as shut in [crank deg after the firing top dead centre]."""
         return cam.effective_intake_closing_deg(self.events)
 
-    @property
+    @cached_property
     def exhaust_opens_deg(self) -> float:
         """Where the exhaust valve leaves its seat in earnest [crank deg after the firing top dead centre]."""
         return 180.0 - self.events.at_lift(cam.EFFECTIVE_CLOSING_LIFT_MM).exhaust_opens_deg
 
-    @property
+    @cached_property
     def overlap_factor_deg_per_m(self) -> float:
         """Overlap factor of Fox, Cheng and Heywood (SAE 931025, 1993) [deg/m]."""
         area = cam.flank_overlap_area_m_deg(

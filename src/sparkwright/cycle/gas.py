@@ -125,6 +125,7 @@ def _air_moles_mol_kg(humidity_ratio: float) -> FloatArray:
     return moles
 
 
+@lru_cache(maxsize=64)
 def stoichiometric_air_fuel_ratio(ethanol_share_volume: float = 0.0) -> float:
     """Mass of dry air that burns one kilogram of fuel completely.
 
@@ -176,6 +177,7 @@ def latent_heat_j_kg(ethanol_share_volume: float = 0.0) -> float:
     return share * ETHANOL_LATENT_HEAT_J_KG + (1.0 - share) * ISO_OCTANE_LATENT_HEAT_J_KG
 
 
+@lru_cache(maxsize=64)
 def lower_heating_value_j_kg(ethanol_share_volume: float = 0.0) -> float:
     """Heat that one kilogram of liquid fuel gives at 298.15 K, its water leaving as vapour.
 

@@ -229,7 +229,9 @@ def best_spark(advance_deg: FloatArray, torque_nm: FloatArray) -> BestSpark:
 
 
 def knock_limit_deg(advance_deg: FloatArray, knock_integral: FloatArray) -> float:
-    """Advance at which the knock integral first reaches 1 [deg]; nan where it does not, -inf where it always has.
+    """Give the advance at which the knock integral first reaches 1 [deg].
+
+    nan where it does not within the tested advances, -inf where it always has.
 
     Parameters
     ----------

@@ -100,7 +100,7 @@ def _volume(charge: Charge, angle: float) -> tuple[float, float]:
 
 
 def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float, float]:
-    """A polynomial in two variables and its two derivatives, by nested multiplication."""
+    """Evaluate a polynomial in two variables and its two derivatives, by nested multiplication."""
     value, by_x, by_y = 0.0, 0.0, 0.0
     for i in range(coefficients.shape[0] - 1, -1, -1):
         inner, inner_by_y = 0.0, 0.0
@@ -111,6 +111,17 @@ def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float
         value = value * x + inner
         by_y = by_y * x + inner_by_y
     return value, by_x, by_y
+
+
+def _surface_value(coefficients: FloatArray, x: float, y: float) -> float:
+    """Evaluate a polynomial in two variables, by nested multiplication."""
+    value = 0.0
+    for i in range(coefficients.shape[0] - 1, -1, -1):
+        inner = 0.0
+        for j in range(coefficients.shape[1] - 1, -1, -1):
+            inner = inner * y + coefficients[i, j]
+        value = value * x + inner
+    return value
 
 
 def _cubic_weights(place: float, nodes: int) -> tuple[int, float, float, float, float]:
@@ -152,6 +163,7 @@ _viscosity = compiled(turbulence.kinematic_viscosity_m2_s)
 _cp = compiled(gas.unburned_cp_j_kgk)
 _enthalpy = compiled(gas.unburned_enthalpy_j_kg)
 _surface_compiled = compiled(_surface)
+_surface_value_compiled = compiled(_surface_value)
 _cubic_weights_compiled = compiled(_cubic_weights)
 _flame_factor_compiled = compiled(_flame_factor)
 
@@ -237,7 +249,7 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     x = (h - charge.h_middle_j_kg) / charge.h_half_j_kg
     y = (ln_pressure - charge.lnp_middle) / charge.lnp_half
     pv, pv_x, pv_y = _surface_compiled(charge.pv_surface, x, y)
-    burned_k, _, _ = _surface_compiled(charge.temperature_surface, x, y)
+    burned_k = _surface_value_compiled(charge.temperature_surface, x, y)
     pv_h, pv_lnp = pv_x / charge.h_half_j_kg, pv_y / charge.lnp_half
     unburned = charge.mass_kg - burned
     burned_m3, unburned_m3 = burned * pv / pressure, unburned * specific_m3
@@ -340,7 +352,7 @@ def _ignite(
 
 
 def _moved(state: State, rates: State, dt: float) -> State:
-    """The state after a time at constant rates."""
+    """Give the state after a time at constant rates."""
     return (
         state[0] + dt * rates[0],
         state[1] + dt * rates[1],

@@ -30,7 +30,8 @@ def limit_slopes(
 
     Examples
     --------
-    >>> limit_slopes(np.array([[10.0, 40.0, 40.0]]), np.array([0.0, 1000.0, 2000.0]), np.array([50.0]), 0.01, 1.0)
+    >>> rpm, kpa = np.array([0.0, 1000.0, 2000.0]), np.array([50.0])
+    >>> limit_slopes(np.array([[10.0, 40.0, 40.0]]), rpm, kpa, 0.01, 1.0)
     array([[10., 20., 30.]])
     """
     limited = lowest_deg.copy()

@@ -36,7 +36,8 @@ def compare_old(
     if short.max() >= 1.0:
         i, j = np.unravel_index(int(np.argmax(short)), short.shape)
         sentences.append(
-            f"The old curves were late by up to {short[i, j]:.0f} deg, most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
+            f"The old curves were late by up to {short[i, j]:.0f} deg, "
+            f"most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
         )
     if over.max() >= 0.5:
         i, j = np.unravel_index(int(np.argmax(over)), over.shape)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -243,8 +243,3 @@ def _mixture(
     }
     nodes = (CRUISE_SHARE * ambient_kpa, FULL_SHARE * ambient_kpa)
     return nodes, (taken["cruise"], taken["full"]), taken["idle"]
-
-
-def with_octane(physics: Physics, octane: float) -> Physics:
-    """The same engine on another octane number."""
-    return replace(physics, fuel=replace(physics.fuel, octane=octane))

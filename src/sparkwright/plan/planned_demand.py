@@ -1,4 +1,4 @@
-"""What the finished plan asks of the ignition, from the cycle at the plan's own advances."""
+"""Hold the ignition against what the plan asks of it, with the demand from the cycle."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ import numpy as np
 
 from sparkwright.job import Job
 from sparkwright.plan.demand import hook_demand
-from sparkwright.plan.hardware_result import IgnitionDemand
+from sparkwright.plan.hardware import check_hardware
+from sparkwright.plan.hardware_result import HardwareResult, IgnitionDemand
+from sparkwright.plan.planner import plan as plan_of
 from sparkwright.plan.point import point
 from sparkwright.plan.result import PlanResult
 
@@ -44,3 +46,27 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     if plan.reach_cost is not None:
         most_deg = max(most_deg, plan.reach_cost.most_wanted_deg)
     return hook_demand(job, chosen, float(spark_map.advance_deg.min()), most_deg)
+
+
+def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
+    """Hold the ignition of a job against what its own plan asks.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    plan : PlanResult, optional
+        Its plan; made here when not given.
+
+    Returns
+    -------
+    HardwareResult
+        Verdicts and the numbers behind them.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> check(Job.from_toml(starter_text())).state in ("good", "look", "problem")
+    True
+    """
+    return check_hardware(job, planned_demand(job, plan_of(job) if plan is None else plan))

@@ -15,6 +15,7 @@ from math import floor
 
 import numpy as np
 
+from sparkwright.cycle import knock
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
@@ -40,6 +41,9 @@ from sparkwright.plan.uncertainty import coarse_points, sigma_at, spread_over
 PLAN_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 41)
 CELLS = 16
 CRUISE_KPA = 50.0
+BASE_SPARE_DEG = 1.0
+"""How far the tip must still cover its post on the late side of base [deg]; a choice."""
+
 BOOST_FROM_RPM = 2000.0
 """Speed below which boost does not build, so that cells there are planned but never met; common practice,
 no source."""
@@ -163,8 +167,8 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
     reserved = np.where(share > 0, ceilings.best_deg - share * job.limits.idle_reserve_deg, np.inf)
     names = ("best", "knock", "reach", "hand", "reserve")
-    knock = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
-    stack = np.stack([ceilings.best_deg, knock, ceilings.reach_deg, ceilings.hand_deg, reserved])
+    knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
+    stack = np.stack([ceilings.best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
     lowest = np.maximum(stack.min(axis=0), PLAN_ADVANCE_DEG[0])
     limited = limit_slopes(
         lowest,
@@ -251,11 +255,13 @@ def _reach_cost(
     held = np.array(held_by) == "reach"
     if not held.any():
         return None
-    knock = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
-    wanted = np.minimum(np.minimum(ceilings.best_deg, knock), ceilings.hand_deg)
+    knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
+    wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.hand_deg)
     most_wanted = float(wanted[held].max())
     cap = rotor_cap(job)
-    advice = cap.advice(min(job.distributor.base_deg, float(wanted.min())), most_wanted)
+    # The engine is cranked at base, so base stays under the post; the rest of the window goes to advance.
+    least = job.distributor.base_deg - BASE_SPARE_DEG
+    advice = cap.advice(least, max(least, min(most_wanted, least + cap.reach().width_deg)))
     moved = 2.0 * advice.move_distributor_deg
     i, j = np.unravel_index(int(np.argmax(np.where(held, np.nan_to_num(lost), -np.inf))), lost.shape)
     return ReachCost(
@@ -332,8 +338,8 @@ def _problems(
     under = (value < ceilings.floor_deg) & occurs
     if under.any():
         found.append(
-            f"{int(under.sum())} cells lie below {ceilings.floor_deg[0, 0]:.1f} deg, where the rotor has left "
-            "its post on the late side; a spark there can go to the wrong cylinder."
+            f"{int(under.sum())} cells lie below {ceilings.floor_deg[0, 0]:.1f} deg, "
+            "where the rotor has left its post on the late side; a spark there can go to the wrong cylinder."
         )
     hopeless = np.isneginf(ceilings.knock_deg) & occurs
     if hopeless.any():
@@ -357,8 +363,9 @@ def _sentences(
         return (
             f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
             f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
-            f"({cost.phase_move_distributor_deg:.1f} distributor deg, {cost.phase_move_tip_fraction:.2f} of its width) "
-            f"and it reaches {cost.reach_when_phased_deg:.0f}; or raise the base; or accept it: it costs at most "
+            f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
+            f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches {cost.reach_when_phased_deg:.0f}; "
+            "or raise the base; or accept it: it costs at most "
             f"{cost.most_torque_lost_percent:.1f} % of torque, at {cost.lost_at_rpm:,.0f} rpm and "
             f"{cost.lost_at_kpa:.0f} kPa.",
         )
@@ -404,12 +411,11 @@ def _warnings(
         limit = min(ceilings.reach_deg[i, j], np.nan_to_num(ceilings.knock_deg[i, j], nan=np.inf))
         if peg.advance_deg > limit:
             found.append(
-                f"The peg of {peg.advance_deg:g} deg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa ({peg.reason}) stands "
-                f"above another ceiling, {limit:.1f} deg; the plan keeps to the ceiling."
+                f"The peg of {peg.advance_deg:g} deg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa "
+                f"({peg.reason}) stands above another ceiling, {limit:.1f} deg; "
+                "the plan keeps to the ceiling."
             )
-    found += sorted(
-        {sentence for row in cells.hooks for hook in row for sentence in hook.outside if "ctane" in sentence}
-    )
+    found += knock.douaud_eyzat_outside_range(physics.fuel.octane)
     outside = sum(bool(hook.outside) for row in cells.hooks for hook in row)
     if outside:
         found.append(

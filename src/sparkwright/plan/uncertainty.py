@@ -100,7 +100,7 @@ def sigma_at(physics: Physics, rpm: float, kpa: float) -> tuple[float, float]:
 
 
 def spread_over(rpm: FloatArray, kpa: FloatArray, coarse: FloatArray) -> FloatArray:
-    """Carry values of the coarse grid, shape (loads, speeds), to every cell; nan counts as the largest known."""
+    """Carry the coarse grid, shape (loads, speeds), to every cell; nan counts as the largest known."""
     if not np.any(np.isfinite(coarse)):
         return np.full((kpa.size, rpm.size), np.nan)
     filled = np.where(np.isfinite(coarse), coarse, np.nanmax(coarse))
