@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 import numpy as np
 
+from sparkwright.plan.planner import PLAN_ADVANCE_DEG
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
@@ -49,6 +51,14 @@ def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArra
     return np.array([np.interp(kpa, own.kpa, column, left=np.nan, right=np.nan) for column in rows.T]).T
 
 
+def _ceiling(name: str, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
+    """Carry a ceiling; between a cell that has it and one without, it counts as the last that was tested."""
+    own = np.asarray(getattr(plan.ceilings, f"{name}_deg"))
+    without = np.isnan(own)
+    carried = _carried(np.where(without, PLAN_ADVANCE_DEG[-1], own), plan, rpm, kpa)
+    return np.where(_carried(without.astype(float), plan, rpm, kpa) == 1.0, np.nan, carried)
+
+
 def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     """Hold a map against the plan: which cells stand over which ceiling, and by how much.
 
@@ -68,7 +78,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     plan_deg = _carried(plan.spark_map.advance_deg, plan, rpm, kpa)
     over = []
     for name in HELD_BY[:4]:
-        ceiling = _carried(getattr(plan.ceilings, f"{name}_deg"), plan, rpm, kpa)
+        ceiling = _ceiling(name, plan, rpm, kpa)
         above = value - ceiling
         # A tenth of a degree is far below what a light or a controller can tell apart.
         for i, j in np.argwhere(np.nan_to_num(above, nan=0.0) > 0.1):
@@ -89,13 +99,19 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         ("reach", "ask for more than the rotor reaches"),
         ("hand", "stand over a limit set by hand"),
     ):
-        cells = [cell for cell in over if cell.ceiling == name]
+        cells = [cell for cell in over if cell.ceiling == name and isfinite(cell.over_deg)]
         if cells:
             worst = cells[0]
             problems.append(
                 f"{len(cells)} cells {says}, the most by {worst.over_deg:.1f} deg at {worst.rpm:,.0f} rpm "
                 f"and {worst.kpa:.0f} kPa ({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
             )
+    hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
+    if hopeless:
+        problems.append(
+            f"{len(hopeless)} cells stand where this fuel knocks at any advance, the first at "
+            f"{hopeless[0].rpm:,.0f} rpm and {hopeless[0].kpa:.0f} kPa."
+        )
     late = sum(cell.ceiling == "best" for cell in over)
     warnings = [f"{late} cells stand past best: more advance there only costs torque."] if late else []
     outside = int(np.isnan(plan_deg).sum())

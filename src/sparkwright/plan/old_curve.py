@@ -29,9 +29,31 @@ def old_map(job: Job, rpm: FloatArray, kpa: FloatArray, ambient_kpa: float) -> F
 def compare_old(
     old_deg: FloatArray, plan_deg: FloatArray, knock_deg: FloatArray, rpm: FloatArray, kpa: FloatArray
 ) -> OldCurve:
-    """Say where the old system was late and where it risked knock."""
+    """Say where the old system was late and where it risked knock.
+
+    Parameters
+    ----------
+    old_deg, plan_deg : array, shape (loads, speeds)
+        The old advance and the plan's [crank deg].
+    knock_deg : array, shape (loads, speeds)
+        The knock ceiling; nan where there is none, -inf where the charge knocks at any advance.
+    rpm, kpa : array
+        The axes.
+
+    Returns
+    -------
+    OldCurve
+        Degrees late, degrees over knock (inf where it knocks at any advance), and sentences.
+
+    Examples
+    --------
+    >>> axes = np.array([1000.0, 2000.0]), np.array([40.0])
+    >>> old, plan = np.array([[10.0, 20.0]]), np.array([[14.0, 18.0]])
+    >>> compare_old(old, plan, np.array([[np.nan, 19.0]]), *axes).sentences[0]
+    'The old curves were late by up to 4 deg, most at 1,000 rpm and 40 kPa.'
+    """
     short = np.maximum(plan_deg - old_deg, 0.0)
-    over = np.nan_to_num(np.maximum(old_deg - knock_deg, 0.0))
+    over = np.where(np.isnan(knock_deg), 0.0, np.maximum(old_deg - knock_deg, 0.0))
     sentences = []
     if short.max() >= 1.0:
         i, j = np.unravel_index(int(np.argmax(short)), short.shape)
@@ -39,11 +61,19 @@ def compare_old(
             f"The old curves were late by up to {short[i, j]:.0f} deg, "
             f"most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
         )
-    if over.max() >= 0.5:
-        i, j = np.unravel_index(int(np.argmax(over)), over.shape)
+    hopeless = np.isinf(over)
+    known = np.where(hopeless, 0.0, over)
+    if known.max() >= 0.5:
+        i, j = np.unravel_index(int(np.argmax(known)), known.shape)
         sentences.append(
-            f"They stood up to {over[i, j]:.0f} deg over the knock ceiling, "
+            f"They stood up to {known[i, j]:.0f} deg over the knock ceiling, "
             f"most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
+        )
+    if hopeless.any():
+        i, j = np.argwhere(hopeless)[0]
+        sentences.append(
+            f"In {int(hopeless.sum())} cells this fuel knocks at any advance, "
+            f"the first at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
         )
     if not sentences:
         sentences.append("The old curves lay close to the plan.")

@@ -167,9 +167,11 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
     reserved = np.where(share > 0, ceilings.best_deg - share * job.limits.idle_reserve_deg, np.inf)
     names = ("best", "knock", "reach", "hand", "reserve")
-    knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
+    # A charge that knocks at any tested advance still needs a value: as late as a limit can be known.
+    latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
+    knocking_deg = np.nan_to_num(ceilings.knock_deg, nan=np.inf, posinf=np.inf, neginf=latest_deg)
     stack = np.stack([ceilings.best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
-    lowest = np.maximum(stack.min(axis=0), PLAN_ADVANCE_DEG[0])
+    lowest = stack.min(axis=0)
     limited = limit_slopes(
         lowest,
         rpm,
@@ -364,8 +366,8 @@ def _sentences(
             f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
             f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
             f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
-            f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches {cost.reach_when_phased_deg:.0f}; "
-            "or raise the base; or accept it: it costs at most "
+            f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
+            f"{cost.reach_when_phased_deg:.0f}; or raise the base; or accept it: it costs at most "
             f"{cost.most_torque_lost_percent:.1f} % of torque, at {cost.lost_at_rpm:,.0f} rpm and "
             f"{cost.lost_at_kpa:.0f} kPa.",
         )

@@ -88,14 +88,15 @@ def coarse_points(rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatAr
 def sigma_at(physics: Physics, rpm: float, kpa: float) -> tuple[float, float]:
     """Give the standard deviations of best advance and knock limit at one speed and load [deg].
 
-    Either is nan where the tested advances do not show it.
+    Either is nan where the tested advances do not show it. A limit that a spread moves out of them counts
+    as standing at their edge, so what it adds is then the least it may be.
     """
     limits = np.array(
         [_limits(physics, rpm, kpa)] + [_limits(each.moved(physics), rpm, kpa) for each in SPREADS]
     )
-    limits[~np.isfinite(limits)] = np.nan
-    sigma = np.sqrt(np.nansum((limits[1:] - limits[0]) ** 2, axis=0))
-    sigma[np.isnan(limits[0])] = np.nan
+    base = np.where(np.isfinite(limits[0]), limits[0], np.nan)
+    moved = np.nan_to_num(limits[1:], nan=COARSE_ADVANCE_DEG[-1], neginf=COARSE_ADVANCE_DEG[0])
+    sigma = np.sqrt(np.sum((moved - base) ** 2, axis=0))
     return float(sigma[0]), float(sigma[1])
 
 
