@@ -133,7 +133,7 @@ def fit() -> Constants:
         constants = Constants(turbulence=float(np.exp(x[0])), burn_up=float(np.exp(x[1])))
         return [(t.predict(constants) - t.wanted) / t.spread for t in BURN_TARGETS]
 
-    burn = least_squares(burn_misfit, np.log([0.6, 0.8]), diff_step=0.02, loss="soft_l1")
+    burn = least_squares(burn_misfit, np.log([0.6, 0.8]), diff_step=[0.02], loss="soft_l1")
     found = Constants(turbulence=float(np.exp(burn.x[0])), burn_up=float(np.exp(burn.x[1])))
 
     def knock_misfit(x: FloatArray) -> list[float]:
@@ -141,7 +141,7 @@ def fit() -> Constants:
         misfits = [(t.predict(constants) - t.wanted) / t.spread for t in KNOCK_TARGETS]
         return [float(np.nan_to_num(np.clip(m, -5.0, 5.0), nan=5.0)) for m in misfits]
 
-    limit = least_squares(knock_misfit, np.log([1.9]), diff_step=0.02, loss="soft_l1")
+    limit = least_squares(knock_misfit, np.log([1.9]), diff_step=[0.02], loss="soft_l1")
     return replace(found, knock_factor=float(np.exp(limit.x[0])))
 
 

@@ -68,8 +68,8 @@ class Chamber:
 
     Examples
     --------
-    >>> Chamber("flat-disc", 0.1016, 0.0884, 9.5).clearance_m3 * 1e6  # cm3
-    84.31...
+    >>> round(Chamber("flat-disc", 0.1016, 0.0884, 9.5).clearance_m3 * 1e6, 1)  # cm3
+    84.3
     """
 
     shape: Shape

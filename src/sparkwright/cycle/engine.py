@@ -99,7 +99,7 @@ class Engine:
     >>> engine = Engine(Chamber("wedge", 0.1016, 0.0884, 9.5), 8, 0.1448,
     ...                 cam.events_from_durations(204.0, 214.0, 107.0, 112.0, 1.27), 0.044, 0.036)
     >>> round(engine.displacement_m3 * 1e6)  # cm3
-    5734
+    5733
     """
 
     chamber: Chamber
@@ -328,8 +328,10 @@ def mixed_k(fits: _MixtureFits, residual_share: float, fresh_k: float, residual_
     )
     temperature = (1.0 - residual_share) * fresh_k + residual_share * residual_gas_k
     for _ in range(4):  # Newton's method; the enthalpy is nearly straight, two rounds would do
-        temperature -= (h(mixed, temperature) - wanted) / gas.unburned_cp_j_kgk(mixed, temperature)
-    return float(temperature)
+        temperature -= float(h(mixed, temperature) - wanted) / float(
+            gas.unburned_cp_j_kgk(mixed, temperature)
+        )
+    return temperature
 
 
 def charge_at(
@@ -391,7 +393,9 @@ def charge_at(
     ethanol, humidity = fuel.ethanol_share_volume, air.humidity_ratio
     fits = _mixture_fits(phi, ethanol, humidity)
     cooling_k = (
-        EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas.unburned_cp_j_kgk(fits.fresh, air.intake_k)
+        EVAPORATED_SHARE
+        * fits.latent_heat_j_kg_charge
+        / float(gas.unburned_cp_j_kgk(fits.fresh, air.intake_k))
     )
     fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
     closing_k = mixed_k(fits, share, fresh_k, residual_k(piston_speed))

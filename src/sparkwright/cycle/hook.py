@@ -76,7 +76,7 @@ def step_deg(speed_rpm: float) -> float:
 
     Examples
     --------
-    >>> step_deg(6000.0), step_deg(600.0)
+    >>> step_deg(6000.0), round(step_deg(600.0), 2)
     (2.4, 0.72)
     """
     return min(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
@@ -133,7 +133,7 @@ def hook_trace(
     imep_bar = 1e-5 * gross_j / charge.displaced_m3
     net_bar = imep_bar - 1e-5 * (port_pa - charge.closing_pa)
     peak_bar = 1e-5 * columns["peak_pa"]
-    fmep_bar = friction.chen_flynn_friction_bar(peak_bar, charge.mean_piston_speed_m_s, *FRICTION)
+    fmep_bar = np.asarray(friction.chen_flynn_friction_bar(peak_bar, charge.mean_piston_speed_m_s, *FRICTION))
     # Gas left at the exhaust's pressure after an isentropic blowdown is what a probe in the port sees.
     exhaust_k = columns["opening_k"] * (port_pa / np.maximum(columns["opening_pa"], port_pa)) ** 0.2
     fuel_j = charge.mass_kg * (1.0 - residual_share) * _heat_release_j_kg(fuel, mixture_lambda)

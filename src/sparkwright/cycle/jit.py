@@ -48,8 +48,9 @@ def compiled(function: Function) -> Function:
 
     Examples
     --------
-    >>> compiled(lambda speed_rpm: speed_rpm / 60.0)(3000.0)
-    50.0
+    >>> from sparkwright.cycle.wiebe import wiebe_burned_fraction
+    >>> bool(compiled(wiebe_burned_fraction)(0.5) == wiebe_burned_fraction(0.5))
+    True
     """
     before = config.CACHE_DIR
     config.CACHE_DIR = _FOLDER
@@ -58,3 +59,25 @@ def compiled(function: Function) -> Function:
     finally:
         config.CACHE_DIR = before
     return dispatcher
+
+
+def compiled_formula(function: Callable[..., Any]) -> Callable[..., float]:
+    """Compile a published formula, which takes numbers or arrays, for use with single numbers.
+
+    Parameters
+    ----------
+    function : callable
+        A plain formula of this package.
+
+    Returns
+    -------
+    callable
+        As ``compiled`` gives it.
+
+    Examples
+    --------
+    >>> from sparkwright.cycle.kinematics import mean_piston_speed_m_s
+    >>> compiled_formula(mean_piston_speed_m_s)(0.09, 3000.0)
+    9.0
+    """
+    return compiled(function)

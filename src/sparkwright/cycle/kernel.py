@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import gas, turbulence
-from sparkwright.cycle.jit import compiled
+from sparkwright.cycle.jit import compiled, compiled_formula
 
 FloatArray = NDArray[np.float64]
 State = tuple[float, float, float, float, float, float, float, float]
@@ -159,9 +159,9 @@ def _flame_factor(charge: Charge, share_root: float, volume: float) -> float:
 
 
 _volume_compiled = compiled(_volume)
-_viscosity = compiled(turbulence.kinematic_viscosity_m2_s)
-_cp = compiled(gas.unburned_cp_j_kgk)
-_enthalpy = compiled(gas.unburned_enthalpy_j_kg)
+_viscosity = compiled_formula(turbulence.kinematic_viscosity_m2_s)
+_cp = compiled_formula(gas.unburned_cp_j_kgk)
+_enthalpy = compiled_formula(gas.unburned_enthalpy_j_kg)
 _surface_compiled = compiled(_surface)
 _surface_value_compiled = compiled(_surface_value)
 _cubic_weights_compiled = compiled(_cubic_weights)

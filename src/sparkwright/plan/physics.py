@@ -11,6 +11,7 @@ from sparkwright.cycle.cam import ValveEvents, events_from_durations
 from sparkwright.cycle.chamber import PLUG_OFFSET_BORES, Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.octane import octane_of_fuel
+from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.plan.demand import USUAL_ROD_RATIO, site_pressure_kpa
 from sparkwright.plan.result import Assumed
@@ -212,16 +213,33 @@ def _engine(job: Job, notes: _Notes) -> Engine:
 
 def _events(job: Job) -> ValveEvents:
     cam = job.cam
-    events = (cam.intake_opens_deg, cam.intake_closes_deg, cam.exhaust_opens_deg, cam.exhaust_closes_deg)
-    if None not in events:
-        return ValveEvents(*(float(event or 0.0) for event in events), at_lift_mm=cam.at_lift_mm)
-    durations = (
-        cam.intake_duration_deg,
-        cam.exhaust_duration_deg,
-        cam.intake_centreline_deg,
-        cam.lobe_separation_deg,
-    )
-    return events_from_durations(*(float(value or 0.0) for value in durations), at_lift_mm=cam.at_lift_mm)
+    if (
+        cam.intake_opens_deg is not None
+        and cam.intake_closes_deg is not None
+        and cam.exhaust_opens_deg is not None
+        and cam.exhaust_closes_deg is not None
+    ):
+        return ValveEvents(
+            cam.intake_opens_deg,
+            cam.intake_closes_deg,
+            cam.exhaust_opens_deg,
+            cam.exhaust_closes_deg,
+            cam.at_lift_mm,
+        )
+    if (
+        cam.intake_duration_deg is not None
+        and cam.exhaust_duration_deg is not None
+        and cam.intake_centreline_deg is not None
+        and cam.lobe_separation_deg is not None
+    ):
+        return events_from_durations(
+            cam.intake_duration_deg,
+            cam.exhaust_duration_deg,
+            cam.intake_centreline_deg,
+            cam.lobe_separation_deg,
+            cam.at_lift_mm,
+        )
+    raise InputError("cam", None, "must have its four events, or durations, centreline and lobe separation")
 
 
 def _fuel(job: Job, notes: _Notes) -> Fuel:

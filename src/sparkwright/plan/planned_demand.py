@@ -1,4 +1,4 @@
-"""Hold the ignition against what the plan asks of it, with the demand from the cycle."""
+"""Can this ignition deliver what the plan asks, with the gas in the plug's gap from the cycle itself?"""
 
 from __future__ import annotations
 

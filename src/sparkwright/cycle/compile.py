@@ -1,0 +1,36 @@
+"""Compile the engine kernel ahead of its first use: ``python -m sparkwright.cycle.compile``."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from sparkwright.cycle.cam import ValveEvents
+from sparkwright.cycle.chamber import Chamber
+from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
+from sparkwright.cycle.hook import hook_trace
+
+
+def compile_kernel() -> None:
+    """Run one small hook, which compiles everything that is not in the cache yet."""
+    engine = Engine(
+        Chamber("wedge", 0.1, 0.09, 9.0), 8, 0.15, ValveEvents(-5.0, 29.0, 44.0, -10.0, 1.27), 0.04, 0.034
+    )
+    hook_trace(
+        engine,
+        Air(100.0, 300.0),
+        Fuel(91.0),
+        Constants(),
+        speed_rpm=3000.0,
+        map_kpa=95.0,
+        mixture_lambda=0.9,
+        advance_deg=np.array([20.0, 30.0]),
+    )
+
+
+if __name__ == "__main__":
+    print("Compiling the engine kernel (once, up to half a minute)", flush=True)
+    begun = time.perf_counter()
+    compile_kernel()
+    print(f"The kernel is ready, after {time.perf_counter() - begun:.1f} s")
