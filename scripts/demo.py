@@ -1,0 +1,202 @@
+"""The whole main job on an invented engine: check, one hook, plan, comparison, pictures, card, map.
+
+Run ``make demo``. Everything goes into ``demo-out/``, which is written over each time.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+from time import perf_counter
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from sparkwright import Job
+from sparkwright.plan.compare import Comparison, compare_map
+from sparkwright.plan.exchange import FORMS, write_map
+from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.planned_demand import check
+from sparkwright.plan.planner import plan
+from sparkwright.plan.point import point
+from sparkwright.plan.result import Hook, PlanResult
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.sheets.card import card_html, card_pdf
+from sparkwright.sheets.gallery import save_pictures
+from sparkwright.sheets.map_words import held_sentence
+
+ROOT = Path(__file__).resolve().parent.parent
+JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"
+OUT = ROOT / "demo-out"
+HOOK_RPM = 3000.0
+
+
+def main() -> None:
+    """Do the job, step by step, and say where its results are."""
+    started = perf_counter()
+    console = Console(highlight=False)
+    job = Job.load(JOB_FILE)
+    engine = job.engine
+    said = " (invented)" if job.invented else ""
+    step(
+        console,
+        f"{job.name}{said}",
+        [
+            f"{engine.cylinders} cylinders, {engine.say('bore_mm')} by {engine.say('stroke_mm')}, "
+            f"{engine.compression_ratio:g}:1, at {job.site.say('altitude_m')}.",
+            f"Job file: {shown(JOB_FILE)}",
+        ],
+    )
+
+    result = plan(job)
+    hardware = check(job, result)
+    step(console, "1. Can this ignition deliver it?", hardware_told(hardware))
+
+    full_load_kpa = float(result.spark_map.kpa[-1])
+    hook = point(job, HOOK_RPM, full_load_kpa)
+    step(console, f"2. One hook: {HOOK_RPM:,.0f} rpm at full load, {full_load_kpa:g} kPa", hook_told(hook))
+
+    step(console, "3. What timing does it want?", plan_told(result))
+
+    if result.old_curve is not None:
+        old = SparkMap(result.spark_map.rpm, result.spark_map.kpa, result.old_curve.advance_deg)
+        step(
+            console,
+            "4. How far off was the old distributor?",
+            [
+                *result.old_curve.sentences,
+                "Put into the controller as a map, with the distributor locked as it stands:",
+                *comparison_told(compare_map(result, old)),
+            ],
+        )
+
+    written = write_all(job, result, hardware, hook)
+    if result.reach_cost is not None:
+        phase_deg = job.distributor.rotor_phase_deg + result.reach_cost.phase_move_distributor_deg
+        phased = plan(job.changed("distributor", rotor_phase_deg=round(phase_deg, 1)))
+        step(console, "5. What would phasing the rotor bring?", phased_told(phased))
+        written += save_pictures(OUT / "pictures-phased", phased)
+    step(console, f"6. Written: {len(written)} files in {shown(OUT)}", files_told())
+    step(console, "Try next", next_told())
+    console.print(f"\nDone in {perf_counter() - started:.1f} s.")
+
+
+def step(console: Console, title: str, told: Iterable[str] | Table) -> None:
+    """Print one step: its title, then its sentences or its table."""
+    console.print(Text(f"\n{title}", style="bold"))
+    for part in [told] if isinstance(told, Table) else map(Text, told):
+        console.print(Padding(part, (0, 0, 0, 3)))
+
+
+def hardware_told(hardware: HardwareResult) -> list[str]:
+    """Say what the check found, and the reach of the rotor as it stands and as it could stand."""
+    rotor = hardware.rotor
+    return [
+        hardware.headline,
+        *(problem for problem in hardware.problems if problem != hardware.headline),
+        hardware.action,
+        f"The rotor reaches {rotor.today.most_deg:.0f} deg as it stands, "
+        f"{rotor.phased.most_deg:.0f} deg phased.",
+    ]
+
+
+def hook_told(hook: Hook) -> list[str]:
+    """Say best, the span of near-best torque, and knock."""
+    knock = (
+        "It does not knock within the tested span."
+        if hook.knock_limit_deg != hook.knock_limit_deg
+        else f"Knock starts at {hook.knock_limit_deg:.1f} deg."
+    )
+    return [
+        f"Best is {hook.best_deg:.1f} deg, {hook.best_torque_nm:.0f} N m; "
+        f"99 % of it from {hook.late99_deg:.0f} to {hook.early99_deg:.0f} deg. {knock}"
+    ]
+
+
+def plan_told(result: PlanResult) -> list[str]:
+    """Say how the plan stands, what holds its cells, and how firm they are."""
+    idle = result.idle
+    return [
+        result.headline,
+        *(problem for problem in result.problems if problem != result.headline),
+        result.action,
+        held_sentence(result),
+        f"Idle at {idle.rpm:.0f} rpm is set to {idle.set_deg:.1f} deg, {idle.reserve_deg:.0f} short of best; "
+        f"going to best would add {idle.authority_percent:.0f} % torque.",
+        f"One standard deviation of a cell: {result.sigma_deg.min():.1f} to "
+        f"{result.sigma_deg.max():.1f} deg. Prove it on the engine.",
+    ]
+
+
+def phased_told(result: PlanResult) -> list[str]:
+    """Say how the plan would stand with the tip moved."""
+    return [result.headline, held_sentence(result), *result.problems[1:]]
+
+
+def comparison_told(comparison: Comparison) -> list[str]:
+    """Say what the old map was over."""
+    return [comparison.headline, *comparison.problems[1:], *comparison.warnings]
+
+
+def write_all(job: Job, result: PlanResult, hardware: HardwareResult, hook: Hook) -> list[Path]:
+    """Write pictures, card and map."""
+    OUT.mkdir(exist_ok=True)
+    written = list(save_pictures(OUT / "pictures", result, hardware, [hook]))
+    card = OUT / "card.pdf", OUT / "card.html"
+    card[0].write_bytes(card_pdf(result, hardware, job))
+    card[1].write_text(card_html(result, hardware, job), encoding="utf-8")
+    written += card
+    for form in FORMS:
+        table = OUT / f"map.{form}"
+        table.write_text(write_map(result.spark_map, form), encoding="utf-8")
+        written.append(table)
+    return written
+
+
+def files_told() -> Table:
+    """Say what lies where and how to open it."""
+    return pairs(
+        {
+            f"{shown(OUT)}/card.pdf": "the hand-over card; print it",
+            f"{shown(OUT)}/card.html": "the same card; open it in a browser",
+            f"{shown(OUT)}/pictures/": "every picture as SVG and PNG, its numbers as CSV",
+            f"{shown(OUT)}/pictures-phased/": "the same with the rotor phased",
+            f"{shown(OUT)}/map.csv": "the map; map.tsv to paste, map.json for programs",
+        }
+    )
+
+
+def next_told() -> Table:
+    """Name the commands that go on from here."""
+    command = Path(".venv", "bin", "sparkwright")
+    return pairs(
+        {
+            f"{command} new my-engine.toml": "a job of your own",
+            f"{command} check {shown(JOB_FILE)}": "the ignition",
+            f"{command} plan {shown(JOB_FILE)}": "the map",
+            f"{command} --help": "all commands",
+            "docs/guide.md": "the whole work, step by step",
+        }
+    )
+
+
+def pairs(rows: dict[str, str]) -> Table:
+    """Lay out what to type or open beside what it is."""
+    drawn = Table.grid(padding=(0, 3, 0, 0))
+    drawn.add_column(no_wrap=True)
+    drawn.add_column()
+    for left, right in rows.items():
+        drawn.add_row(Text(left), Text(right))
+    return drawn
+
+
+def shown(path: Path) -> str:
+    """Give a path as a person in this folder would type it."""
+    return os.path.relpath(path)
+
+
+if __name__ == "__main__":
+    main()
