@@ -18,6 +18,7 @@ from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.planner import plan as plan_job
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
@@ -74,6 +75,16 @@ def test_card_has_one_or_two_pages_and_says_which(name: str, paper: str, plan: P
     assert 1 <= len(pages) <= 2
     for count, text in enumerate(pages, start=1):
         assert f"page {count} of {len(pages)}" in text
+
+
+def test_the_fullest_example_planned_for_real_fits_two_pages() -> None:
+    found = _job("old-four")  # states least, so that most is assumed
+    planned = plan_job(found)
+    pages = _pages(card_pdf(planned, check_hardware(found), found, paper="letter"))
+    assert len(pages) == 2
+    assert "set and proved by" in pages[1]
+    assert len(planned.assumed) > 10
+    assert all(f"{one.field} = {one.value}" in " ".join(pages) for one in planned.assumed)
 
 
 @pytest.mark.parametrize(("paper", "size_mm"), [("a4", (210, 297)), ("letter", (215.9, 279.4))])
@@ -242,23 +253,29 @@ def test_a_map_of_many_speeds_is_set_in_several_tables(
     assert text.count("kPa 4,326") == 1
 
 
-def test_a_rotor_that_covers_the_span_is_left_alone(plan: PlanResult, job: Job) -> None:
-    moved = job.model_copy(
-        update={"distributor": job.distributor.model_copy(update={"rotor_phase_deg": 7.0})}
-    )
-    settings = dict(card_content(plan, check_hardware(moved), moved)["settings"])
-    assert settings["Rotor phase to set"] == "leave it: the tip covers its post over the whole span"
+def test_a_rotor_that_covers_the_map_is_left_alone(
+    plan: PlanResult, hardware: HardwareResult, job: Job
+) -> None:
+    fits = dataclasses.replace(plan, reach_cost=None)
+    settings = dict(card_content(fits, hardware, job)["settings"])
+    assert settings["Rotor phase to set"] == "leave it: the tip covers its post wherever the map needs it"
 
 
 def test_the_move_of_the_rotor_is_said_in_three_ways(
     plan: PlanResult, hardware: HardwareResult, job: Job
 ) -> None:
-    # By hand: span 10 to 38, base 10: phase (24 - 10) / 2 = 7 distributor deg; at 29.2 mm that is
-    # 29.2 x pi / 180 x 7 = 3.57 mm; of a 5.6 mm tip 0.64.
     settings = dict(card_content(plan, hardware, job)["settings"])
     assert settings["Rotor phase to set"] == (
-        "move the tip 3.6 mm (7.0 distributor deg, 0.64 of its width) ahead, in the direction of rotation"
+        "move the tip 2.1 mm (4.0 distributor deg, 0.34 of its width) ahead, in the direction of rotation; "
+        "it then reaches 47°. Then plan again."
     )
+
+
+def test_each_problem_is_said_once(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:
+    assert len(hardware.problems) == 1
+    assert card_content(plan, hardware, job)["problems"] == list(plan.problems)
+    fits = dataclasses.replace(plan, reach_cost=None, problems=())
+    assert card_content(fits, hardware, job)["problems"] == list(hardware.problems)
 
 
 def test_an_unknown_paper_is_refused(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:

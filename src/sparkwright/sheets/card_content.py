@@ -113,9 +113,7 @@ def card_content(plan: PlanResult, hardware: HardwareResult, job: Job, date: str
         who=_who(job),
         headline=plan.headline,
         action=plan.action,
-        problems=[
-            text for text in _unique((*plan.problems, *hardware.problems)) if text not in plan.headline
-        ],
+        problems=_problems(plan, hardware),
         settings=_settings(plan, hardware, job),
         light_check=_light_check(plan),
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
@@ -160,23 +158,28 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
         ["Base", f"{plan.base_deg:g}\N{DEGREE SIGN} before top dead centre, controller adding nothing"],
         ["Mechanical advance", job.distributor.advance],
         ["Rotor phase now", f"{stands}; tip covers its post from {reach}"],
-        ["Rotor phase to set", _phase_to_set(hardware)],
-        ["Idle", f"{plan.idle.set_deg:g}\N{DEGREE SIGN} at {grouped(plan.idle.rpm)} rpm; {authority}"],
+        ["Rotor phase to set", _phase_to_set(plan, hardware)],
+        ["Idle", f"{degrees(plan.idle.set_deg, 1)} at {grouped(plan.idle.rpm)} rpm; {authority}"],
     ]
 
 
-def _phase_to_set(hardware: HardwareResult) -> str:
-    advice = hardware.rotor.advice
-    if advice.spare_deg < 0:
-        return "no phase covers the whole span; see the findings"
-    reach, rotor = hardware.rotor.today, hardware.rotor
-    if reach.least_deg <= rotor.least_deg and rotor.most_deg <= reach.most_deg:
-        return "leave it: the tip covers its post over the whole span"
-    way = "ahead, in" if advice.move_distributor_deg > 0 else "back, against"
+def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
+    cost = plan.reach_cost
+    if cost is None:
+        return "leave it: the tip covers its post wherever the map needs it"
+    way = "ahead, in" if cost.phase_move_mm > 0 else "back, against"
     return (
-        f"move the tip {abs(advice.move_mm):.1f} mm ({abs(advice.move_distributor_deg):.1f} distributor deg, "
-        f"{abs(advice.move_tip_fraction):.2f} of its width) {way} the direction of rotation"
+        f"move the tip {abs(cost.phase_move_mm):.1f} mm ({abs(cost.phase_move_distributor_deg):.1f} "
+        f"distributor deg, {abs(cost.phase_move_tip_fraction):.2f} of its width) {way} the direction of "
+        f"rotation; it then reaches {degrees(cost.reach_when_phased_deg)}. Then plan again."
     )
+
+
+def _problems(plan: PlanResult, hardware: HardwareResult) -> list[str]:
+    """Gather what must be seen, each once: of the rotor the plan speaks where it has something to say."""
+    said = {one.sentence for one in hardware.verdicts if one.topic == "rotor"} if plan.reach_cost else set()
+    sentences = [text for text in hardware.problems if text not in said]
+    return [text for text in _unique((*plan.problems, *sentences)) if text not in plan.headline]
 
 
 def _light_check(plan: PlanResult) -> list[str]:

@@ -54,7 +54,8 @@ def ribbon_picture(line: Line, name: str = "ribbon", width_px: float = 720.0) ->
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     curves = {attribute: _values(line, attribute) for attribute, *_ in _CURVES}
     label_px = max(text_width_px(_label(text, curves[key])) for key, _, text, _ in _CURVES) + 12
-    low, high = _span_deg(list(curves.values()))
+    band = line.best_deg - line.best_sigma_deg, line.best_deg + line.best_sigma_deg
+    low, high = _span_deg([*curves.values(), *band])
     frame = Frame(
         left=44,
         top=top_px + 4,
@@ -64,9 +65,7 @@ def ribbon_picture(line: Line, name: str = "ribbon", width_px: float = 720.0) ->
         y_span=(low, high),
     )
     ticks_rpm = even_ticks(*frame.x_span, at_most=max(3, int((frame.right - frame.left) / 50)))
-    drawn += frame.band(
-        line.rpm, line.best_deg - line.best_sigma_deg, line.best_deg + line.best_sigma_deg, "band"
-    )
+    drawn += frame.band(line.rpm, *band, "band")
     drawn += frame.scales(ticks_rpm, even_ticks(low, high, 7))
     drawn += "".join(frame.curve(line.rpm, curves[key], stroke) for key, stroke, _, _ in _CURVES)
     drawn += _labels(frame, line.rpm, curves)
@@ -108,7 +107,7 @@ def _labels(frame: Frame, rpm: FloatArray, curves: dict[str, FloatArray]) -> str
     at_edge, drawn = [], ""
     for key, _, text, class_ in _CURVES:
         known = np.flatnonzero(np.isfinite(curves[key]))
-        if known.size == 0:
+        if not np.any(np.diff(known) == 1):  # no two points in a row: no line to name
             continue
         last = int(known[-1])
         label = _label(text, curves[key])
