@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from sparkwright.job import Job
-    from sparkwright.plan.hardware_result import HardwareResult
     from sparkwright.plan.result import PlanResult
     from sparkwright.sheets.picture import Picture
 
@@ -86,15 +85,16 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 
     Rotor and cap, coil and driver, cranking, wiring and preparation.
     """
+    from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.cap import cap_picture
     from sparkwright.sheets.dwell import dwell_picture
     from sparkwright.sheets.terminal import hardware_page
 
     job = _load(job_file)
-    plan = _plan(job)
-    result = _check(job, plan)
+    planned = _plan(job)
+    result = check_of(job, planned)
     if folder is not None:
-        pictures = [cap_picture(result, plan)]
+        pictures = [cap_picture(result, planned)]
         if result.dwell is not None:
             pictures.append(dwell_picture(result))
         _draw(pictures, folder, replace)
@@ -111,6 +111,7 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 @REPLACE
 def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Show torque against advance at one speed and load."""
+    from sparkwright.plan.physics import physics_of
     from sparkwright.plan.point import point as hook_at
     from sparkwright.sheets.hook import hook_picture
     from sparkwright.sheets.terminal import hook_page
@@ -127,7 +128,7 @@ def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | 
         hook,
         as_json,
         lambda: hook_page(job.name, job.fingerprint, hook),
-        _plan(job).assumed,
+        physics_of(job).assumed,
         hook.outside,
     )
     return SEE if hook.burn_state == "misfire" else GOOD
@@ -143,7 +144,7 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
     from sparkwright.sheets.map_grid import map_grid_picture
     from sparkwright.sheets.map_picture import map_picture
     from sparkwright.sheets.ribbon import ribbon_picture
-    from sparkwright.sheets.terminal import plan_page
+    from sparkwright.sheets.terminal import console, plan_page
 
     job = _load(job_file)
     result = _plan(job)
@@ -155,7 +156,15 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
             ribbon_picture(result.cruise, "cruise"),
         ]
         _draw(pictures, folder, replace)
-    _show("plan", job, result, as_json, lambda: plan_page(result), result.assumed, result.warnings)
+    _show(
+        "plan",
+        job,
+        result,
+        as_json,
+        lambda: plan_page(result, console().width),
+        result.assumed,
+        result.warnings,
+    )
     return SEE if result.problems else GOOD
 
 
@@ -172,6 +181,7 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
 @REPLACE
 def card(job_file: Path, pdf: Path | None, html: Path | None, paper: str, date: str, replace: bool) -> int:
     """Print the hand-over card, as PDF and HTML."""
+    from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.card import card_html, card_pdf
 
     job = _load(job_file)
@@ -179,7 +189,7 @@ def card(job_file: Path, pdf: Path | None, html: Path | None, paper: str, date: 
         raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     size: Any = paper
     result = _plan(job)
-    hardware = _check(job, result)
+    hardware = check_of(job, result)
     pages = {
         pdf or job_file.with_suffix(".pdf"): card_pdf(result, hardware, job, paper=size, date=date),
         html or job_file.with_suffix(".html"): card_html(
@@ -233,7 +243,7 @@ def export(
     job = _load(job_file)
     chosen = next((each for each in FORMS if each == form), None)
     if chosen is None:
-        raise InputError("--as", f'"{form}"', 'must be "csv", "tsv" or "json"')
+        raise InputError("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = _plan(job)
     text = write_map(result.spark_map, chosen, bare=bare, highest_load_first=highest_load_first)
     if target is None:
@@ -256,13 +266,6 @@ def _plan(job: Job) -> PlanResult:
     from sparkwright.plan.planner import plan as plan_of
 
     return plan_of(job)
-
-
-def _check(job: Job, planned: PlanResult) -> HardwareResult:
-    from sparkwright.plan.hardware import check_hardware
-    from sparkwright.plan.planned_demand import planned_demand
-
-    return check_hardware(job, planned_demand(job, planned))
 
 
 def _show(
@@ -341,7 +344,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.close()
         return GOOD
     except OSError as problem:
-        return _refused([f"{problem.filename}: can't be read or written ({problem.strerror})"])
+        return _refused(
+            [f"{problem.filename}: can't be read or written ({(problem.strerror or '').lower()})"]
+        )
     return code if isinstance(code, int) else GOOD
 
 

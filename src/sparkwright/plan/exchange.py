@@ -165,7 +165,8 @@ def _cells(lines: list[str]) -> list[list[str]]:
 
 def _from_json(text: str) -> SparkMap:
     try:
-        whole = json.loads(text)
+        # Whole numbers of any length as floats: a thousand digits are then infinite, and refused as such.
+        whole = json.loads(text, parse_int=float)
     except (json.JSONDecodeError, RecursionError) as problem:
         raise InputError("map", "text", "can't be read as JSON", "it may have been cut short") from problem
     names = ("rpm", "kpa", "advance_deg")
@@ -176,6 +177,8 @@ def _from_json(text: str) -> SparkMap:
     rows = whole["advance_deg"]
     if not all(isinstance(row, list) and len(row) == len(rpm) for row in rows):
         raise InputError("map.advance_deg", "rows", f"must be lists of {len(rpm)} cells, one for each speed")
+    if len(rows) != len(kpa):
+        raise InputError("map.advance_deg", f"{len(rows)} rows", f"must be {len(kpa)}, one for each load")
     cells = [
         [
             _number(cell, line, column, ADVANCE_SPAN_DEG, "advance_deg")

@@ -1,4 +1,4 @@
-"""Can this ignition deliver what the plan asks, with the gas in the plug's gap from the cycle itself?"""
+"""Hold an ignition against its own plan, with the gas in the gap of the plug from the cycle itself."""
 
 from __future__ import annotations
 

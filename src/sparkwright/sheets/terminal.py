@@ -11,13 +11,19 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from sparkwright.plan.compare import CEILINGS, MapComparison
+from sparkwright.plan.compare import Comparison
 from sparkwright.plan.hardware_result import HardwareResult, RotorResult
 from sparkwright.plan.result import Assumed, Hook, PlanResult
 from sparkwright.sheets.map_words import cell_texts, held_sentence
 
 HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
 """One letter beside a cell's number, by what holds it."""
+
+HELD_STYLES = {"best": "", "knock": "bold", "reach": "underline", "reserve": "italic", "hand": "reverse"}
+CELL_WIDTH = 6
+"""Characters of one cell of the map: `25.5k` and a space."""
+
+DANGER_FIRST = ("knock", "reach", "hand", "best")
 
 HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
 STATE_MARKS = {
@@ -35,14 +41,14 @@ def console() -> Console:
     return Console(highlight=False, soft_wrap=False)
 
 
-def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, words: int = 0) -> Table:
-    """Build a quiet table; the first `words` columns hold words, the others numbers."""
-    drawn = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, words: int = 0) -> Group:
+    """Build a quiet table under its title; the first `words` columns hold words, the others numbers."""
+    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_header=any(columns))
     for place, column in enumerate(columns):
         drawn.add_column(column, justify="left" if place < words else "right", overflow="fold")
     for row in rows:
         drawn.add_row(*(Text(cell) for cell in row))
-    return drawn
+    return Group(Text(title, style="bold"), drawn)
 
 
 def number(value: float | None, decimals: int = 0) -> str:
@@ -102,7 +108,7 @@ def hardware_page(result: HardwareResult) -> Group:
     return Group(*parts, *told("Look at", result.warnings), *assumed(result.assumed))
 
 
-def _rotor_table(rotor: RotorResult) -> Table:
+def _rotor_table(rotor: RotorResult) -> Group:
     spans = (("today", rotor.today), ("unphased", rotor.unphased), ("phased", rotor.phased))
     rows = [
         (name, number(reach.least_deg, 1), number(reach.most_deg, 1), number(reach.above_base_deg, 1))
@@ -112,7 +118,7 @@ def _rotor_table(rotor: RotorResult) -> Table:
     return table("Rotor reach, crank degrees", ("rotor", "least", "most", "above base"), rows, words=1)
 
 
-def _demand_table(result: HardwareResult) -> Table:
+def _demand_table(result: HardwareResult) -> Group:
     asks = result.demand
     columns = (
         asks.rpm,
@@ -131,7 +137,7 @@ def _demand_table(result: HardwareResult) -> Table:
     return table("Voltage asked and there", names, rows)
 
 
-def _cranking_table(result: HardwareResult) -> Table:
+def _cranking_table(result: HardwareResult) -> Group:
     rows = (
         (
             str(spark.number),
@@ -145,21 +151,22 @@ def _cranking_table(result: HardwareResult) -> Table:
     return table("Sparks while cranking", ("spark", "ms", "advance", "under post", "right cylinder"), rows)
 
 
-def _wiring_table(result: HardwareResult) -> Table:
+def _wiring_table(result: HardwareResult) -> Group:
     rows = ((STATE_MARKS[item.state][0], item.what, item.why, item.prove) for item in result.wiring)
     return table("Wiring and preparation", ("", "what", "why", "how to prove it"), rows, words=4)
 
 
 def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     """Lay out one hook with all its numbers."""
-    knock = (
-        "none within the tested span"
-        if math.isnan(hook.knock_limit_deg)
-        else f"{hook.knock_limit_deg:.1f} deg"
-    )
+    if math.isnan(hook.knock_limit_deg):
+        knock = "it doesn't knock within the tested span"
+    elif math.isinf(hook.knock_limit_deg):
+        knock = "it knocks at any advance"
+    else:
+        knock = f"knock starts at {hook.knock_limit_deg:.1f} deg"
     headline = (
         f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa best is {hook.best_deg:.1f} deg "
-        f"({hook.best_torque_nm:.0f} N m); the knock limit is {knock}."
+        f"({hook.best_torque_nm:.0f} N m); {knock}."
     )
     facts = [
         ("lambda", number(hook.mixture_lambda, 3)),
@@ -190,7 +197,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     return Group(
         headed(job_name, fingerprint, headline, ""),
         Text(),
-        table("", ("", ""), facts, words=2),
+        table("At this point", ("", ""), facts, words=2),
         table(
             "Hook; angles of burning and peak after top dead centre", [name for name, _, _ in columns], rows
         ),
@@ -199,29 +206,41 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     )
 
 
-def plan_page(plan: PlanResult) -> Group:
-    """Lay out the map with what holds each cell, and the lines under it."""
+def map_blocks(plan: PlanResult, width: int) -> list[Text]:
+    """Write the map in as many blocks of columns as the width asks for, loads falling down the page."""
+    speeds = plan.spark_map.rpm.size
+    fit = max(1, width // CELL_WIDTH - 1)
+    return [_map_block(plan, range(start, min(start + fit, speeds))) for start in range(0, speeds, fit)]
+
+
+def _map_block(plan: PlanResult, columns: range) -> Text:
     texts = cell_texts(plan)
-    rows = [
-        [
-            f"{plan.spark_map.kpa[row]:g}",
-            *(
-                f"{texts[row][column]}{HELD_MARKS[plan.held_by[row][column]]}"
-                for column in range(len(texts[row]))
-            ),
-        ]
-        for row in reversed(range(len(texts)))
-    ]
-    names = ["kPa", *(f"{rpm:g} " for rpm in plan.spark_map.rpm)]
+    room = CELL_WIDTH - 1
+    block = Text(f"{'kPa':>{room - 1}}")
+    for column in columns:
+        block.append(f"{plan.spark_map.rpm[column]:{room}.0f} ")
+    for row in reversed(range(len(texts))):
+        block.append(f"\n{plan.spark_map.kpa[row]:{room - 1}.4g}")
+        for column in columns:
+            held = plan.held_by[row][column]
+            block.append(" " * (room - len(texts[row][column])))
+            block.append(texts[row][column], style=HELD_STYLES[held])
+            block.append(HELD_MARKS[held])
+    return block.append("\n")
+
+
+def plan_page(plan: PlanResult, width: int) -> Group:
+    """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
     idle = plan.idle
     return Group(
         headed(plan.job_name, plan.fingerprint, plan.headline, plan.action),
         Text(),
-        table("Advance, crank degrees before top dead centre, over rpm", names, rows),
+        Text("Advance, crank degrees before top dead centre, over rpm", style="bold"),
+        *map_blocks(plan, width),
         Text(f"{HELD_KEY} {held_sentence(plan)}", style="dim"),
         Text(
             f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, "
-            f"set {idle.set_deg:.1f} deg; the {idle.reserve_deg:g} deg of reserve hold "
+            f"set {idle.set_deg:.1f} deg; the {idle.reserve_deg:.1f} deg of reserve hold "
             f"{idle.authority_percent:.1f} % of torque."
         ),
         *told("Problems", plan.problems),
@@ -231,31 +250,30 @@ def plan_page(plan: PlanResult) -> Group:
     )
 
 
-def comparison_page(result: MapComparison, most_rows: int = 40) -> Group:
+def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
     """Lay out a map held against the plan."""
     rows = [
         (
-            CEILINGS[cell.ceiling],
+            cell.ceiling,
             number(cell.rpm),
             number(cell.kpa, 1),
             number(cell.advance_deg, 1),
             number(cell.ceiling_deg, 1),
             number(cell.over_deg, 1),
         )
-        for cell in result.over
+        for cell in sorted(result.over, key=lambda cell: DANGER_FIRST.index(cell.ceiling))
     ]
-    names = ("cell stands", "rpm", "kPa", "advance", "bound", "by deg")
+    names = ("ceiling", "rpm", "kPa", "advance", "ceiling deg", "over by")
     more = (
         [f"{len(rows) - most_rows} more cells are in the output of --json."] if len(rows) > most_rows else []
     )
-    body: list[RenderableType] = (
-        [Text(), table("Cells beyond a bound", names, rows[:most_rows], words=1)] if rows else []
+    shown: list[RenderableType] = (
+        [Text(), table("Cells over a ceiling", names, rows[:most_rows], words=1)] if rows else []
     )
-    first, *others = result.sentences
     return Group(
-        headed(result.job_name, result.fingerprint, first, ""),
-        *(Text(each) for each in others),
-        *body,
+        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        *told("Problems", result.problems[1:]),
+        *shown,
         *(Text(each, style="dim") for each in more),
         *told("Look at", result.warnings),
     )
