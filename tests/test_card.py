@@ -258,6 +258,9 @@ def test_a_rotor_that_covers_the_map_is_left_alone(
 ) -> None:
     fits = dataclasses.replace(plan, reach_cost=None)
     settings = dict(card_content(fits, hardware, job)["settings"])
+    assert settings["Rotor phase to set"].startswith("open: the tip does not cover its post")
+    good = dataclasses.replace(hardware, verdicts=(), problems=())
+    settings = dict(card_content(fits, good, job)["settings"])
     assert settings["Rotor phase to set"] == "leave it: the tip covers its post wherever the map needs it"
 
 

@@ -129,9 +129,10 @@ def test_grid_sets_every_cell_in_the_form_of_what_holds_it() -> None:
     assert len(list(root.iter(f"{SVG}circle"))) == held.count("hand")
 
 
-def test_grid_shows_half_degrees_where_the_step_has_them() -> None:
+def test_grid_shows_the_decimals_that_the_step_has() -> None:
     plan = invented_plan(reach_deg=33.5, step_deg=0.5)
     assert ">33.5<" in map_grid_picture(plan).svg()
+    assert ">33.25<" in map_grid_picture(invented_plan(reach_deg=33.25, step_deg=0.25)).svg()
     assert ">33<" in map_grid_picture(invented_plan(reach_deg=33.0)).svg()
 
 

@@ -165,6 +165,8 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
 
 def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
     cost = plan.reach_cost
+    if cost is None and any(one.topic == "rotor" and one.state == "problem" for one in hardware.verdicts):
+        return "open: the tip does not cover its post over the whole span; see above"
     if cost is None:
         return "leave it: the tip covers its post wherever the map needs it"
     way = "ahead, in" if cost.phase_move_mm > 0 else "back, against"
@@ -285,7 +287,7 @@ def _coil(hardware: HardwareResult) -> list[list[str]]:
         driver = hardware.capacitive
         pairs += [
             ["Energy", f"{driver.energy_mj:.0f} mJ"],
-            ["Stored at", f"{driver.primary_v:.0f} V in {driver.capacitance_uf:g} uF"],
+            ["Stored at", f"{driver.primary_v:.0f} V in {driver.capacitance_uf:.3g} uF"],
             ["Rise time", f"{driver.rise_us:.0f} us"],
             ["Dwell", "none: the driver fires when told"],
         ]

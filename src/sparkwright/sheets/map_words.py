@@ -38,10 +38,10 @@ def map_rows(plan: PlanResult) -> tuple[tuple[str | float, ...], ...]:
 
 
 def cell_texts(plan: PlanResult) -> list[list[str]]:
-    """Write every cell with as many decimals as the controller's step needs, one at most."""
+    """Write every cell with the decimals that the controller's step needs, two at most."""
     advance = plan.spark_map.advance_deg
-    whole = bool(np.all(np.abs(advance - np.round(advance)) < 1e-6))
-    return [[grouped(float(value), 0 if whole else 1) for value in row] for row in advance]
+    decimals = next((n for n in (0, 1) if np.all(np.abs(advance - np.round(advance, n)) < 1e-6)), 2)
+    return [[grouped(float(value), decimals) for value in row] for row in advance]
 
 
 def held_kinds(plan: PlanResult) -> list[str]:
