@@ -1,1 +1,30 @@
-"""Planning: from a job to a spark map, a hardware verdict and the reasons for both."""
+"""Planning: from a job to a spark map, a hardware verdict and the reasons for both.
+
+Importing a package binds its name in its parent, over a function of the same name there. So that
+``from sparkwright import plan`` gives something to call whatever was imported before, the package can be
+called like its planner.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sparkwright.job import Job
+    from sparkwright.plan.result import PlanResult
+
+
+class _Planning(ModuleType):
+    """The package as something to call."""
+
+    def __call__(self, job: Job, *, progress: Callable[[int, int], None] | None = None) -> PlanResult:
+        """Plan the spark map of a job, as ``sparkwright.plan.planner.plan``."""
+        from sparkwright.plan.planner import plan
+
+        return plan(job, progress=progress)
+
+
+sys.modules[__name__].__class__ = _Planning
