@@ -88,6 +88,10 @@ END_GAS_SHARE = 0.03
 """Share of the charge left ahead of the flame at which a knock would go unheard by half [-]; a choice."""
 
 MOTORED_EXPONENT = 1.33
+"""Of the pressure without a burn, in Woschni's gas velocity [-]; recalled, near the charge's own."""
+
+GROWTH_IN_A_STEP = 0.9
+"""Most growth of the entrained mass in one step, as a share of itself [-]; a choice."""
 
 
 def _volume(charge: Charge, angle: float) -> tuple[float, float]:
@@ -256,7 +260,12 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
 
     # Flame front: entrainment over its free area (Blizard and Keck 1974).
     flame_m3 = burned_m3 + (entrained - burned) * specific_m3
-    share_root = min(max(flame_m3 / volume, 1e-12), 1.0) ** (1.0 / 3.0)
+    ahead = max(charge.mass_kg - entrained, 0.0)
+    # A small flame's share is its own volume; a large one's is what is left ahead of it, so that it
+    # never entrains more than there is.
+    share = flame_m3 / volume
+    share += share * (1.0 - ahead * specific_m3 / volume - share)
+    share_root = min(max(share, 1e-12), 1.0) ** (1.0 / 3.0)
     area = (
         _flame_factor_compiled(charge, share_root, volume)
         * share_root
@@ -266,7 +275,6 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     ln_density = ln_pressure - ln_unburned_k - charge.ln_gas_constant
     intensity = charge.closing_intensity_m_s * exp((ln_density - charge.ln_closing_density) / 3.0)
     speed = exp(charge.ln_flame_speed + charge.flame_alpha * ln_unburned_k + charge.flame_beta * ln_pressure)
-    ahead = max(charge.mass_kg - entrained, 0.0)
     entraining = area * (intensity + speed) / specific_m3
 
     # Behind it: pockets of the Taylor microscale burn up at the laminar speed (Tabaczynski et al. 1977).
@@ -460,9 +468,12 @@ def _burn(
         if left <= 1e-9:
             break
         turn = step if state[3] < 0.995 * charge.mass_kg else 3.0 * step
-        # No step longer than two burn-up times, or the fourth-order step would not be stable.
+        # A step no longer than two burn-up times is stable; one in which the flame's mass no more than
+        # about doubles follows its first growth.
         if rates[3] * turn > 2.0 * charge.speed_rad_s * (state[4] - state[3]) > 0.0:
             turn = 2.0 * charge.speed_rad_s * (state[4] - state[3]) / rates[3]
+        if rates[4] * turn > GROWTH_IN_A_STEP * charge.speed_rad_s * state[4]:
+            turn = GROWTH_IN_A_STEP * charge.speed_rad_s * state[4] / rates[4]
         if left < 1.5 * turn:
             turn = left if left <= turn else 0.5 * left
         dt = turn / charge.speed_rad_s

@@ -254,7 +254,8 @@ def _reach_cost(
     rpm: FloatArray,
     kpa: FloatArray,
 ) -> ReachCost | None:
-    held = np.array(held_by) == "reach"
+    # Only cells where the engine pulls say what the rotor must reach; on the overrun advance buys nothing.
+    held = (np.array(held_by) == "reach") & np.isfinite(lost)
     if not held.any():
         return None
     knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
@@ -265,12 +266,12 @@ def _reach_cost(
     least = job.distributor.base_deg - BASE_SPARE_DEG
     advice = cap.advice(least, max(least, min(most_wanted, least + cap.reach().width_deg)))
     moved = 2.0 * advice.move_distributor_deg
-    i, j = np.unravel_index(int(np.argmax(np.where(held, np.nan_to_num(lost), -np.inf))), lost.shape)
+    i, j = np.unravel_index(int(np.argmax(np.where(held, lost, -np.inf))), lost.shape)
     return ReachCost(
         cells=int(held.sum()),
         most_wanted_deg=most_wanted,
         reach_deg=float(ceilings.reach_deg[0, 0]),
-        most_torque_lost_percent=float(np.nan_to_num(lost[i, j])),
+        most_torque_lost_percent=float(lost[i, j]),
         lost_at_rpm=float(rpm[j]),
         lost_at_kpa=float(kpa[i]),
         phase_move_distributor_deg=advice.move_distributor_deg,
@@ -333,7 +334,7 @@ def _problems(
     found = []
     if cost is not None:
         found.append(
-            f"The rotor runs out at {cost.reach_deg:.0f} deg. {cost.cells} cells of the map would take more, "
+            f"The rotor runs out at {cost.reach_deg:.0f} deg. {cost.cells} cells under power would take more, "
             f"up to {cost.most_wanted_deg:.0f} deg."
         )
     occurs = (kpa[:, None] <= physics.ambient_kpa) | (rpm[None, :] >= BOOST_FROM_RPM)
