@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pydantic.fields import FieldInfo
 
 from sparkwright.errors import InputError, JobError, PhysicsError
-from sparkwright.job import Job, job_schema, starter_text
+from sparkwright.job import Job, job_schema, key_tables, starter_text
 from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
 from sparkwright.job.model import door_of
 from sparkwright.job.said import section_of
@@ -286,8 +286,14 @@ def test_sections_that_the_starter_comments_out_are_good_when_put_in(section: st
     assert getattr(job, section)
 
 
+def test_the_documented_keys_are_current() -> None:
+    """Write them again with `python scripts/write_docs.py`."""
+    page = (ROOT / "docs" / "job-file.md").read_text(encoding="utf-8")
+    assert page.endswith(key_tables())
+
+
 def test_the_published_schema_is_current() -> None:
-    """Write it again with `sparkwright schema > docs/job.schema.json`."""
+    """Write it again with `python scripts/write_docs.py`."""
     published = (ROOT / "docs" / "job.schema.json").read_text(encoding="utf-8")
     assert json.loads(published) == json.loads(json.dumps(job_schema()))
 

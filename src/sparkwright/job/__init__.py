@@ -22,7 +22,7 @@ from sparkwright.job.model import (
     Shop,
     Site,
 )
-from sparkwright.job.starter import job_schema, starter_text
+from sparkwright.job.starter import job_schema, key_tables, starter_text
 
 __all__ = [
     "Assumption",
@@ -46,5 +46,6 @@ __all__ = [
     "Shop",
     "Site",
     "job_schema",
+    "key_tables",
     "starter_text",
 ]

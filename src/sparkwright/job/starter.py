@@ -1,6 +1,7 @@
-"""Help for the person who writes a job file: a commented starter, and a schema for editors."""
+"""Help for the person who writes a job file: a commented starter, tables of keys, a schema for editors."""
 
 import textwrap
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import BaseModel
@@ -110,3 +111,38 @@ def _field_schema(key: str, info: FieldInfo) -> dict[str, Any]:
         if not info.is_required() and info.default is not None:
             described["default"] = door.write(info.default)
     return described
+
+
+def key_tables() -> str:
+    """Give every key of a job file in Markdown, one table a section.
+
+    Examples
+    --------
+    >>> print(key_tables().splitlines()[4])
+    | `name` | What to call this job. | `"My engine"` | must be given |
+    """
+    loose = {key: info for key, info in Job.model_fields.items() if section_of(info) is None}
+    lines = ["## Before the first section", "", *_key_table(loose)]
+    for name, info in Job.model_fields.items():
+        section = section_of(info)
+        if section is not None:
+            heading = f"`[[{name}]]`, as often as needed" if name == "pegs" else f"`[{name}]`"
+            lines += ["", f"## {heading}", "", info.description or "", "", *_key_table(section.model_fields)]
+    return "\n".join(lines) + "\n"
+
+
+def _key_table(fields: Mapping[str, FieldInfo]) -> list[str]:
+    lines = ["| key | what it is | for example | left out |", "|---|---|---|---|"]
+    for attribute, info in fields.items():
+        example = toml.dump({"x": (info.examples or [""])[0]}).strip().removeprefix("x = ")
+        lines.append(
+            f"| `{info.alias or attribute}` | {info.description} | `{example}` | {_left_out(info)} |"
+        )
+    return lines
+
+
+def _left_out(info: FieldInfo) -> str:
+    door = door_of(info)
+    if info.is_required():
+        return "must be given"
+    return "not given" if info.default is None or door is None else f"{door.say(info.default)}"
