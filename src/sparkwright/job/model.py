@@ -170,7 +170,7 @@ class Engine(Section):
     )
     swirl: Annotated[float | None, Number(0.5, 3, "1 is an ordinary port, near 1.4 a strong swirl")] = Field(
         default=None,
-        description="Turbulence of the charge against that of an ordinary port; taken from the chamber shape "
+        description="Turbulence of the charge against that of an ordinary port; planning assumes 1 "
         "when not given.",
         examples=[1.0],
     )
