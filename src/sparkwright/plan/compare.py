@@ -95,29 +95,31 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     over.sort(key=lambda cell: -cell.over_deg)
     problems = []
     for name, says in (
-        ("knock", "stand over the knock ceiling"),
-        ("reach", "ask for more than the rotor reaches"),
-        ("hand", "stand over a limit set by hand"),
+        ("knock", "Over the knock ceiling"),
+        ("reach", "More than the rotor reaches"),
+        ("hand", "Over a limit set by hand"),
     ):
         cells = [cell for cell in over if cell.ceiling == name and isfinite(cell.over_deg)]
         if cells:
             worst = cells[0]
             problems.append(
-                f"{len(cells)} cells {says}, the most by {worst.over_deg:.1f} deg at {worst.rpm:,.0f} rpm "
+                f"{says}: {len(cells)} of {value.size} cells, the most by {worst.over_deg:.1f} deg at {worst.rpm:,.0f} rpm "
                 f"and {worst.kpa:.0f} kPa ({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
             )
     hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
     if hopeless:
         problems.append(
-            f"{len(hopeless)} cells stand where this fuel knocks at any advance, the first at "
+            f"This fuel knocks at any advance in {len(hopeless)} of {value.size} cells, the first at "
             f"{hopeless[0].rpm:,.0f} rpm and {hopeless[0].kpa:.0f} kPa."
         )
     late = sum(cell.ceiling == "best" for cell in over)
-    warnings = [f"{late} cells stand past best: more advance there only costs torque."] if late else []
+    warnings = []
+    if late:
+        warnings.append(f"Past best: {late} of {value.size} cells; more advance there only costs torque.")
     outside = int(np.isnan(plan_deg).sum())
     if outside:
         warnings.append(
-            f"{outside} cells lie outside the plan's speeds and loads; nothing is said about them."
+            f"Outside the plan's speeds and loads: {outside} of {value.size} cells; nothing is said of them."
         )
     return Comparison(
         job_name=plan.job_name,

@@ -72,7 +72,7 @@ def compare_old(
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
         sentences.append(
-            f"In {int(hopeless.sum())} cells this fuel knocks at any advance, "
+            f"This fuel knocks at any advance in {int(hopeless.sum())} of {over.size} cells, "
             f"the first at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
         )
     if not sentences:

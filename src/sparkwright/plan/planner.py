@@ -334,7 +334,8 @@ def _problems(
     found = []
     if cost is not None:
         found.append(
-            f"The rotor runs out at {cost.reach_deg:.0f} deg. {cost.cells} cells under power would take more, "
+            f"The rotor runs out at {cost.reach_deg:.0f} deg. {cost.cells} cells under power "
+            "would take more, "
             f"up to {cost.most_wanted_deg:.0f} deg."
         )
     occurs = (kpa[:, None] <= physics.ambient_kpa) | (rpm[None, :] >= BOOST_FROM_RPM)

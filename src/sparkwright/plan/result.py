@@ -7,12 +7,17 @@ determined" or, for a ceiling, "no such ceiling within the tested span".
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.plan.spark_map import SparkMap
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
 
 FloatArray = NDArray[np.float64]
 
@@ -69,6 +74,17 @@ class Hook:
     """"burns", "slow burn" or "misfire" at the best advance."""
     outside: tuple[str, ...]
     """Sentences that name what lies outside the proven range of a formula at this point."""
+
+    def to_pandas(self) -> pd.DataFrame:
+        """Give everything along the hook as a table, one row an advance; needs the ``frames`` extra."""
+        import pandas as pd
+
+        along = {
+            field.name: getattr(self, field.name)
+            for field in fields(self)
+            if isinstance(getattr(self, field.name), np.ndarray)
+        }
+        return pd.DataFrame(along).set_index("advance_deg")
 
 
 @dataclass(frozen=True)
@@ -175,3 +191,33 @@ class PlanResult:
     """Sentences the person must see; any makes the exit code 1."""
     warnings: tuple[str, ...]
     assumed: tuple[Assumed, ...]
+
+    def to_xarray(self) -> xr.Dataset:
+        """Give map, ceilings, uncertainty and torque as labelled arrays over kpa and rpm.
+
+        Needs the ``frames`` extra.
+        """
+        import xarray as xr
+
+        over_the_map = {
+            "advance_deg": self.spark_map.advance_deg,
+            "held_by": np.array(self.held_by),
+            **{field.name: getattr(self.ceilings, field.name) for field in fields(self.ceilings)},
+            "best_sigma_deg": self.best_sigma_deg,
+            "knock_sigma_deg": self.knock_sigma_deg,
+            "sigma_deg": self.sigma_deg,
+            "smoothed_deg": self.smoothed_deg,
+            "torque_nm": self.torque_nm,
+            "torque_lost_percent": self.torque_lost_percent,
+            "burned_share": self.burned_share,
+            "mixture_lambda": self.mixture_lambda,
+        }
+        return xr.Dataset(
+            {name: (("kpa", "rpm"), values) for name, values in over_the_map.items()},
+            coords={"kpa": self.spark_map.kpa, "rpm": self.spark_map.rpm},
+            attrs={"job": self.job_name, "fingerprint": self.fingerprint},
+        )
+
+    def to_pandas(self) -> pd.DataFrame:
+        """Give the same as a table, one row a cell; needs the ``frames`` extra."""
+        return self.to_xarray().to_dataframe().reset_index()

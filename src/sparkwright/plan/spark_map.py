@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.errors import InputError
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
 
 FloatArray = NDArray[np.float64]
 
@@ -58,3 +63,37 @@ class SparkMap:
         """Advance at one speed and load, linear between cells and held at the edges [deg]."""
         along_rpm = [float(np.interp(rpm, self.rpm, row)) for row in self.advance_deg]
         return float(np.interp(kpa, self.kpa, along_rpm))
+
+    def to_pandas(self) -> pd.DataFrame:
+        """Give the map as a table: loads down [kPa], speeds across [rpm]; needs the ``frames`` extra.
+
+        Examples
+        --------
+        >>> SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]]).to_pandas().loc[90.0, 2000.0]
+        np.float64(20.0)
+        """
+        import pandas as pd
+
+        return pd.DataFrame(
+            self.advance_deg,
+            index=pd.Index(self.kpa, name="kpa"),
+            columns=pd.Index(self.rpm, name="rpm"),
+        )
+
+    def to_xarray(self) -> xr.DataArray:
+        """Give the map as a labelled array over kpa and rpm; needs the ``frames`` extra.
+
+        Examples
+        --------
+        >>> SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]]).to_xarray().sel(kpa=40).item(0)
+        20.0
+        """
+        import xarray as xr
+
+        return xr.DataArray(
+            self.advance_deg,
+            coords={"kpa": self.kpa, "rpm": self.rpm},
+            dims=("kpa", "rpm"),
+            name="advance_deg",
+            attrs={"units": "crank degrees before top dead centre"},
+        )
