@@ -5,6 +5,7 @@ import subprocess
 import sys
 import time
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -370,16 +371,10 @@ def test_the_map_is_as_wide_as_the_terminal_and_whole(width: int, job_file: Path
         np.tile(result.spark_map.advance_deg, (1, 6))[:, :16],
     )
     held = tuple(tuple((row * 6)[:16]) for row in result.held_by)
-    blocks = map_blocks(replace_map(result, wide, held), width)
+    blocks = map_blocks(replace(result, spark_map=wide, held_by=held), width)
     lines = [line for block in blocks for line in block.plain.splitlines()]
     assert max(len(line) for line in lines) <= width
     assert sum(len(line.split()) - 1 for line in lines if line.split()[0] == "95") == 16
-
-
-def replace_map(result: Any, spark_map: SparkMap, held_by: tuple[tuple[str, ...], ...]) -> Any:
-    from dataclasses import replace
-
-    return replace(result, spark_map=spark_map, held_by=held_by)
 
 
 def test_nothing_of_a_customer_acts_on_the_terminal(

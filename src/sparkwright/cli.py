@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from sparkwright.sheets.picture import Picture
 
 GOOD, SEE, REFUSED, STOPPED = 0, 1, 2, 130
-
-Command = TypeVar("Command", bound=Callable[..., Any])
 
 JOB = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
