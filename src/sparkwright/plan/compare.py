@@ -103,8 +103,9 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         if cells:
             worst = cells[0]
             problems.append(
-                f"{says}: {len(cells)} of {value.size} cells, the most by {worst.over_deg:.1f} deg at {worst.rpm:,.0f} rpm "
-                f"and {worst.kpa:.0f} kPa ({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
+                f"{says}: {len(cells)} of {value.size} cells, the most by {worst.over_deg:.1f} deg "
+                f"at {worst.rpm:,.0f} rpm and {worst.kpa:.0f} kPa "
+                f"({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
             )
     hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
     if hopeless:
