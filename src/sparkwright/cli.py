@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, get_args
 
 import click
 
@@ -24,6 +24,11 @@ if TYPE_CHECKING:
     from sparkwright.sheets.picture import Picture
 
 GOOD, SEE, REFUSED, STOPPED = 0, 1, 2, 130
+
+BEFORE_IT_RUNS = (
+    "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and belts; "
+    "load the engine step by step, and take timing out at the first knock."
+)
 
 JOB = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
@@ -180,12 +185,12 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
 def card(job_file: Path, pdf: Path | None, html: Path | None, paper: str, date: str, replace: bool) -> int:
     """Print the hand-over card, as PDF and HTML."""
     from sparkwright.plan.planned_demand import check as check_of
-    from sparkwright.sheets.card import card_html, card_pdf
+    from sparkwright.sheets.card import Paper, card_html, card_pdf
 
     job = _load(job_file)
-    if paper not in ("a4", "letter"):
+    size = next((each for each in get_args(Paper) if each == paper), None)
+    if size is None:
         raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
-    size: Any = paper
     result = _plan(job)
     hardware = check_of(job, result)
     pages = {
@@ -251,6 +256,7 @@ def export(
         click.echo(f"{target} is written.")
     for sentence in result.problems:
         click.echo(f"Look here: {sentence}", err=True)
+    click.echo(BEFORE_IT_RUNS, err=True)
     return SEE if result.problems else GOOD
 
 
