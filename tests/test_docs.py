@@ -1,0 +1,107 @@
+"""Documents tell what there is: commands, options, links and examples, each held against the program."""
+
+import re
+from pathlib import Path
+
+import click
+import pytest
+
+from sparkwright.cli import GOOD, REFUSED, SEE, STOPPED, commands
+from sparkwright.job import Job
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = sorted([*ROOT.glob("*.md"), *ROOT.glob("docs/*.md")])
+PICTURES = sorted(ROOT.glob("docs/pictures/*.png"))
+MOST_PICTURE_BYTES = 200_000
+COMMANDS = commands.commands
+LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
+CODE = re.compile(r"```python\n(.*?)```", re.DOTALL)
+
+
+def page(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def row_of(command: str) -> str:
+    """The line of the table of commands that tells about one of them."""
+    return next(
+        line for line in page("docs/reference.md").splitlines() if f"| `sparkwright {command}` |" in line
+    )
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS))
+def test_every_option_of_a_command_is_in_the_reference(command: str) -> None:
+    told = row_of(command)
+    for parameter in COMMANDS[command].params:
+        if isinstance(parameter, click.Option):
+            assert all(re.search(rf"`{option}\b", told) for option in parameter.opts), parameter.opts
+        else:
+            assert parameter.make_metavar(click.Context(COMMANDS[command])) in told
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS))
+def test_the_reference_tells_of_no_option_that_is_not_there(command: str) -> None:
+    known = {option for parameter in COMMANDS[command].params for option in parameter.opts}
+    assert set(re.findall(r"--[a-z-]+", row_of(command))) <= known
+
+
+def test_the_reference_tells_of_no_command_that_is_not_there() -> None:
+    told = re.findall(r"\| `sparkwright ([a-z]+)` \|", page("docs/reference.md"))
+    assert sorted(told) == sorted(COMMANDS)
+
+
+@pytest.mark.parametrize("code", [GOOD, SEE, REFUSED, STOPPED])
+def test_every_exit_code_is_in_the_reference(code: int) -> None:
+    assert f"\n| {code} | " in page("docs/reference.md")
+
+
+@pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
+def test_links_lead_to_files_that_are_there(path: Path) -> None:
+    for target in LINK.findall(path.read_text(encoding="utf-8")):
+        if not target.startswith(("https://", "#")):
+            file = path.parent / target.partition("#")[0]
+            assert file.exists(), f"{path.name} links to {target}"
+
+
+def test_the_readme_names_both_commands_and_the_licence() -> None:
+    readme = page("README.md")
+    assert "    make demo" in readme
+    assert "    make test" in readme
+    assert "LICENSE" in readme
+
+
+def test_the_readme_names_every_command_for_ones_own_engine() -> None:
+    readme = page("README.md")
+    missing = {name for name in COMMANDS if f"sparkwright {name}" not in readme}
+    assert missing == {"schema"}, "only the schema is for editors and not for the person at the engine"
+
+
+def test_python_in_the_readme_runs(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(ROOT)
+    (code,) = CODE.findall(page("README.md"))
+    exec(compile(code, "README.md", "exec"), {})
+    assert capsys.readouterr().out.rstrip().endswith(" deg")
+
+
+def test_make_knows_what_the_documents_call() -> None:
+    targets = set(re.findall(r"^([a-z]+):", page("Makefile"), re.MULTILINE))
+    for path in PAGES:
+        called = set(re.findall(r"(?:^ {4}|`)make ([a-z]+)", path.read_text(encoding="utf-8"), re.MULTILINE))
+        assert called <= targets, path.name
+
+
+@pytest.mark.parametrize("path", PICTURES, ids=lambda path: path.name)
+def test_pictures_are_small_and_shown_somewhere(path: Path) -> None:
+    assert path.stat().st_size < MOST_PICTURE_BYTES
+    assert any(f"pictures/{path.name})" in each.read_text(encoding="utf-8") for each in PAGES)
+
+
+def test_the_refusal_quoted_in_the_guide_is_what_the_program_says() -> None:
+    text = (ROOT / "examples" / "pump-house-v8.toml").read_text(encoding="utf-8")
+    wrong = text.replace('bore = "4.00 in"', 'bore = "4.00"')
+    assert wrong != text
+    with pytest.raises(ValueError, match=r"engine\.bore") as refusal:
+        Job.from_toml(wrong)
+    assert f"    {refusal.value}\n" in page("docs/guide.md")
