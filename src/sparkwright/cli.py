@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 GOOD, SEE, REFUSED, STOPPED = 0, 1, 2, 130
 
 BEFORE_IT_RUNS = (
-    "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and belts; "
-    "load the engine step by step, and take timing out at the first knock."
+    "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and "
+    "belts; load the engine step by step, and take timing out at the first knock."
 )
 
 JOB = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
