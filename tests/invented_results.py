@@ -46,6 +46,7 @@ def invented_plan(reach_deg: float = REACH_DEG, step_deg: float = 1.0) -> PlanRe
         job_name="Pump-house V8 (invented)",
         fingerprint="ab12" * 16,
         spark_map=SparkMap(RPM, KPA, advance),
+        met=np.ones_like(advance, dtype=bool),
         held_by=tuple(tuple(row) for row in held),
         ceilings=Ceilings(best, knock_or_none, reach, hand, np.full_like(best, 4.0)),
         best_sigma_deg=np.full_like(best, 2.5),

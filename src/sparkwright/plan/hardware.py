@@ -26,7 +26,7 @@ from sparkwright.ignition.gap import (
     uniform_field_kuffel_zaengl_kv,
 )
 from sparkwright.ignition.order import cap_order, leads_to_keep_apart
-from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, RotorCap
+from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
 from sparkwright.plan.demand import compression_demand, highest_rpm, site_pressure_kpa
@@ -67,6 +67,8 @@ DWELL_VOLTS = np.arange(8.0, 16.5, 0.5)
 SIX_VOLT_BELOW_V, TWENTY_FOUR_VOLT_ABOVE_V = 9.0, 18.0
 USUAL_CAP = "medium"
 RADIAL_GAP_MM = 0.8
+BASE_SPARE_DEG = 1.0
+"""How far the tip must still cover its post on the late side of base [crank deg]; a choice."""
 
 
 @dataclass
@@ -189,6 +191,33 @@ def rotor_cap(job: Job) -> RotorCap:
     )
 
 
+def phase_advice(job: Job, least_deg: float, most_deg: float) -> PhaseAdvice:
+    """Give the rotor phase for a span of advance, with base kept under the post.
+
+    A span that fits the window is centred in it. A wider one can't be covered: the engine is cranked at
+    base, so the tip then covers base by `BASE_SPARE_DEG` and the rest of the window goes to advance.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    least_deg, most_deg : float
+        Span of advance wanted [crank deg].
+
+    Returns
+    -------
+    PhaseAdvice
+        The phase, and how far to move the tip for it.
+    """
+    cap = rotor_cap(job)
+    width_deg = cap.reach().width_deg
+    least_deg = min(least_deg, job.distributor.base_deg)
+    if most_deg - least_deg > width_deg:
+        least_deg = job.distributor.base_deg - BASE_SPARE_DEG
+        most_deg = min(most_deg, least_deg + width_deg)
+    return cap.advice(least_deg, max(least_deg, most_deg))
+
+
 def _rotor(job: Job, demand: IgnitionDemand, assumed: _Assumptions) -> RotorResult:
     cap = rotor_cap(job)
     spread_deg = 0.0
@@ -203,7 +232,7 @@ def _rotor(job: Job, demand: IgnitionDemand, assumed: _Assumptions) -> RotorResu
             why = f"usual for a {job.distributor.cap_size or USUAL_CAP} cap; measure it with a caliper"
             assumed.found.append(Assumed(f"distributor.{name}", f"{getattr(cap, name + '_mm'):g} mm", why))
     reach = cap.reach()
-    advice = cap.advice(demand.least_deg, demand.most_deg)
+    advice = phase_advice(job, demand.least_deg, demand.most_deg)
     advance = np.arange(
         math.floor(min(demand.least_deg, reach.least_deg)) - 4.0,
         math.ceil(max(demand.most_deg, reach.most_deg)) + 4.5,

@@ -121,10 +121,10 @@ def _what_to_move(result: HardwareResult) -> str:
         f"{abs(advice.move_mm):.1f} mm at the tip, {abs(advice.move_tip_fraction):.2f} of its width; "
         f"it then reaches {result.rotor.phased.least_deg:.0f} to {result.rotor.phased.most_deg:.0f} deg."
     )
-    if advice.spare_deg < 0.0:
+    missing_deg = result.rotor.most_deg - result.rotor.phased.most_deg
+    if missing_deg >= 0.5:
         move += (
-            f" Even so {-advice.spare_deg:.0f} deg are missing at either end: fit a wider tip, "
-            "or accept less advance."
+            f" Even so {missing_deg:.0f} deg are missing at the top: fit a wider tip, or accept less advance."
         )
     else:
         move += " Or raise base, or accept less advance and what it costs."

@@ -45,7 +45,8 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     most_deg = float(spark_map.advance_deg.max())
     if plan.reach_cost is not None:
         most_deg = max(most_deg, plan.reach_cost.most_wanted_deg)
-    return hook_demand(job, chosen, float(spark_map.advance_deg.min()), most_deg)
+    met_deg = spark_map.advance_deg[plan.met] if plan.met.any() else spark_map.advance_deg
+    return hook_demand(job, chosen, float(met_deg.min()), most_deg)
 
 
 def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:

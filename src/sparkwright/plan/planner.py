@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from math import floor
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.cycle import knock
 from sparkwright.errors import InputError
@@ -21,7 +22,7 @@ from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.demand import highest_rpm
-from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.hardware import phase_advice, rotor_cap
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics, idle_share, physics_of
 from sparkwright.plan.point import hook_at
@@ -41,9 +42,6 @@ from sparkwright.plan.uncertainty import coarse_points, sigma_at, spread_over
 PLAN_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 41)
 CELLS = 16
 CRUISE_KPA = 50.0
-BASE_SPARE_DEG = 1.0
-"""How far the tip must still cover its post on the late side of base [deg]; a choice."""
-
 BOOST_FROM_RPM = 2000.0
 """Speed below which boost does not build, so that cells there are planned but never met; common practice,
 no source."""
@@ -161,8 +159,7 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
             "controller.rpm", f"up to {rpm[-1]:g}", f"must reach beyond the idle, {physics.idle_rpm:g} rpm"
         )
     cells, best_sigma, knock_sigma = _run_cells(physics, rpm, kpa, progress)
-    cap = rotor_cap(job)
-    reach = cap.reach()
+    reach = rotor_cap(job).reach()
     ceilings = _ceilings(job, cells, rpm, kpa, reach)
     share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
     reserved = np.where(share > 0, ceilings.best_deg - share * job.limits.idle_reserve_deg, np.inf)
@@ -203,6 +200,7 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
         job_name=job.name,
         fingerprint=job.fingerprint,
         spark_map=spark_map,
+        met=cells_met(rpm, kpa, physics.ambient_kpa, physics.idle_rpm),
         held_by=held_by,
         ceilings=ceilings,
         best_sigma_deg=best_sigma,
@@ -261,10 +259,7 @@ def _reach_cost(
     knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
     wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.hand_deg)
     most_wanted = float(wanted[held].max())
-    cap = rotor_cap(job)
-    # The engine is cranked at base, so base stays under the post; the rest of the window goes to advance.
-    least = job.distributor.base_deg - BASE_SPARE_DEG
-    advice = cap.advice(least, max(least, min(most_wanted, least + cap.reach().width_deg)))
+    advice = phase_advice(job, job.distributor.base_deg, most_wanted)
     moved = 2.0 * advice.move_distributor_deg
     i, j = np.unravel_index(int(np.argmax(np.where(held, lost, -np.inf))), lost.shape)
     return ReachCost(
@@ -323,6 +318,15 @@ def _lines(
     return line("Full load", full), line("Cruise", int(np.argmin(np.abs(kpa - CRUISE_KPA))))
 
 
+def cells_met(rpm: FloatArray, kpa: FloatArray, ambient_kpa: float, idle_rpm: float) -> NDArray[np.bool_]:
+    """Mark the cells a running engine meets, shape (loads, speeds).
+
+    They begin at idle speed; boosted ones only where boost builds.
+    """
+    boosted = (kpa[:, None] > ambient_kpa) & (rpm[None, :] < BOOST_FROM_RPM)
+    return (rpm[None, :] >= idle_rpm) & ~boosted
+
+
 def _problems(
     physics: Physics,
     ceilings: Ceilings,
@@ -338,7 +342,7 @@ def _problems(
             "would take more, "
             f"up to {cost.most_wanted_deg:.0f} deg."
         )
-    occurs = (kpa[:, None] <= physics.ambient_kpa) | (rpm[None, :] >= BOOST_FROM_RPM)
+    occurs = cells_met(rpm, kpa, physics.ambient_kpa, physics.idle_rpm)
     under = (value < ceilings.floor_deg) & occurs
     if under.any():
         found.append(

@@ -164,6 +164,8 @@ class PlanResult:
     job_name: str
     fingerprint: str
     spark_map: SparkMap
+    met: NDArray[np.bool_]
+    """Whether a running engine meets the cell: from idle up, and boost only at speeds that build it."""
     held_by: tuple[tuple[str, ...], ...]
     ceilings: Ceilings
     best_sigma_deg: FloatArray
