@@ -59,6 +59,7 @@ CONSTANTS = {
     "spark_radius_m": kernel.KERNEL_RADIUS_M,
     "end_gas_share": kernel.END_GAS_SHARE,
     "motored_exponent": kernel.MOTORED_EXPONENT,
+    "growth_in_a_step": kernel.GROWTH_IN_A_STEP,
 }
 TABLES = ("unburned", "pv_surface", "temperature_surface", "flame_table")
 SIZES = ("surface_rows", "surface_columns", "table_rows", "table_columns")

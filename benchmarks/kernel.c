@@ -12,6 +12,7 @@ typedef struct {
     double burn_up, closing_intensity_m_s, gas_velocity_m_s, velocity_per_rise, ln_mass_r, ln_gas_constant;
     double ln_closing_density, ln_flame_speed, ln_woschni, ln_induction;
     double sutherland_factor, sutherland_k, spark_radius_m, end_gas_share, motored_exponent;
+    double growth_in_a_step;
     const double *unburned, *pv_surface, *temperature_surface, *flame_table;
     long surface_rows, surface_columns, table_rows, table_columns;
 } charge_t;
@@ -67,6 +68,18 @@ static surface_t surface_of(const double *coefficients, long rows, long columns,
         s.by_y = s.by_y * x + inner_by_y;
     }
     return s;
+}
+
+static double surface_value_of(const double *coefficients, long rows, long columns, double x, double y)
+{
+    double value = 0.0;
+    for (long i = rows - 1; i >= 0; i--) {
+        double inner = 0.0;
+        for (long j = columns - 1; j >= 0; j--)
+            inner = inner * y + coefficients[i * columns + j];
+        value = value * x + inner;
+    }
+    return value;
 }
 
 static long between(long value, long low, long high)
@@ -142,18 +155,20 @@ static void burning_rates(const charge_t *c, double ln_spark_pvn, double angle, 
     double x = (h - c->h_middle_j_kg) / c->h_half_j_kg;
     double y = (ln_pressure - c->lnp_middle) / c->lnp_half;
     surface_t pv = surface_of(c->pv_surface, c->surface_rows, c->surface_columns, x, y);
-    double burned_k = surface_of(c->temperature_surface, c->surface_rows, c->surface_columns, x, y).value;
+    double burned_k = surface_value_of(c->temperature_surface, c->surface_rows, c->surface_columns, x, y);
     double pv_h = pv.by_x / c->h_half_j_kg, pv_lnp = pv.by_y / c->lnp_half;
     double unburned = c->mass_kg - burned;
     double burned_m3 = burned * pv.value / pressure, unburned_m3 = unburned * specific_m3;
 
     double flame_m3 = burned_m3 + (entrained - burned) * specific_m3;
-    double share_root = pow(fmin(fmax(flame_m3 / volume, 1e-12), 1.0), 1.0 / 3.0);
+    double ahead = fmax(c->mass_kg - entrained, 0.0);
+    double share = flame_m3 / volume;
+    share += share * (1.0 - ahead * specific_m3 / volume - share);
+    double share_root = pow(fmin(fmax(share, 1e-12), 1.0), 1.0 / 3.0);
     double area = flame_factor_of(c, share_root, volume) * share_root * share_root * exp(2.0 / 3.0 * ln_volume);
     double ln_density = ln_pressure - ln_unburned_k - c->ln_gas_constant;
     double intensity = c->closing_intensity_m_s * exp((ln_density - c->ln_closing_density) / 3.0);
     double speed = exp(c->ln_flame_speed + c->flame_alpha * ln_unburned_k + c->flame_beta * ln_pressure);
-    double ahead = fmax(c->mass_kg - entrained, 0.0);
 
     double length = c->length * volume / c->piston_m2;
     double viscosity = viscosity_of(c, unburned_k, 1.0 / specific_m3);
@@ -301,6 +316,9 @@ static void burn(
         double two_burn_ups = 2.0 * c->speed_rad_s * (state[ENTRAINED] - state[BURNED]);
         if (rates[BURNED] * turn > two_burn_ups && two_burn_ups > 0.0)
             turn = two_burn_ups / rates[BURNED];
+        double most_growth = c->growth_in_a_step * c->speed_rad_s * state[ENTRAINED];
+        if (rates[ENTRAINED] * turn > most_growth)
+            turn = most_growth / rates[ENTRAINED];
         if (left < 1.5 * turn)
             turn = left <= turn ? left : 0.5 * left;
         dt = turn / c->speed_rad_s;
