@@ -192,7 +192,10 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
         np.where((holder == 2) | (holder == 3), 0.0, best_sigma),
     )
     reach_cost = _reach_cost(job, cells, ceilings, held_by, lost, rpm, kpa)
-    problems = _problems(physics, ceilings, value, kpa, rpm, reach_cost)
+    met = cells_met(rpm, kpa, physics.ambient_kpa, physics.idle_rpm)
+    problems = _problems(physics, ceilings, value, kpa, rpm, reach_cost) + _below_controller(
+        job.controller.min_deg, value[met]
+    )
     lines = _lines(physics, rpm, kpa, value, ceilings, best_sigma, old_deg)
     idle = _idle(physics, job, spark_map)
     headline, action = _sentences(held_by, reach_cost, reach, problems, lines[0])
@@ -200,7 +203,7 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
         job_name=job.name,
         fingerprint=job.fingerprint,
         spark_map=spark_map,
-        met=cells_met(rpm, kpa, physics.ambient_kpa, physics.idle_rpm),
+        met=met,
         held_by=held_by,
         ceilings=ceilings,
         best_sigma_deg=best_sigma,
@@ -359,6 +362,16 @@ def _problems(
     return tuple(found)
 
 
+def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[str, ...]:
+    below = value_deg < least_deg
+    if not below.any():
+        return ()
+    return (
+        f"{int(below.sum())} cells lie below {least_deg:g} deg, the least this controller takes; fired there "
+        f"they stand up to {least_deg - value_deg.min():.1f} deg over what they may have.",
+    )
+
+
 def _sentences(
     held_by: tuple[tuple[str, ...], ...],
     cost: ReachCost | None,
@@ -416,7 +429,8 @@ def _warnings(
         )
     for peg in job.pegs:
         i, j = int(np.argmin(np.abs(kpa - peg.kpa))), int(np.argmin(np.abs(rpm - peg.rpm)))
-        limit = min(ceilings.reach_deg[i, j], np.nan_to_num(ceilings.knock_deg[i, j], nan=np.inf))
+        latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
+        limit = max(float(np.fmin(ceilings.reach_deg[i, j], ceilings.knock_deg[i, j])), latest_deg)
         if peg.advance_deg > limit:
             found.append(
                 f"The peg of {peg.advance_deg:g} deg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa "
