@@ -1,11 +1,12 @@
 """The whole main job on an invented engine: check, one hook, plan, comparison, pictures, card, map.
 
-Run ``make demo``. Everything goes into ``demo-out/``, which is written over each time.
+Run ``make demo``. Everything goes into ``demo-out/``, or the folder given, and is written over each time.
 """
 
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterable
 from pathlib import Path
 from time import perf_counter
@@ -34,7 +35,7 @@ OUT = ROOT / "demo-out"
 HOOK_RPM = 3000.0
 
 
-def main() -> None:
+def main(out: Path) -> None:
     """Do the job, step by step, and say where its results are."""
     started = perf_counter()
     console = Console(highlight=False)
@@ -73,13 +74,13 @@ def main() -> None:
             ],
         )
 
-    written = write_all(job, result, hardware, hook)
+    written = write_all(out, job, result, hardware, hook)
     if result.reach_cost is not None:
         phase_deg = job.distributor.rotor_phase_deg + result.reach_cost.phase_move_distributor_deg
         phased = plan(job.changed("distributor", rotor_phase_deg=round(phase_deg, 1)))
         step(console, "5. What would phasing the rotor bring?", phased_told(phased))
-        written += save_pictures(OUT / "pictures-phased", phased)
-    step(console, f"6. Written: {len(written)} files in {shown(OUT)}", files_told())
+        written += save_pictures(out / "pictures-phased", phased)
+    step(console, f"6. Written: {len(written)} files in {shown(out)}", files_told(out))
     step(console, "Try next", next_told())
     console.print(f"\nDone in {perf_counter() - started:.1f} s.")
 
@@ -141,30 +142,30 @@ def comparison_told(comparison: Comparison) -> list[str]:
     return [comparison.headline, *comparison.problems[1:], *comparison.warnings]
 
 
-def write_all(job: Job, result: PlanResult, hardware: HardwareResult, hook: Hook) -> list[Path]:
+def write_all(out: Path, job: Job, result: PlanResult, hardware: HardwareResult, hook: Hook) -> list[Path]:
     """Write pictures, card and map."""
-    OUT.mkdir(exist_ok=True)
-    written = list(save_pictures(OUT / "pictures", result, hardware, [hook]))
-    card = OUT / "card.pdf", OUT / "card.html"
+    out.mkdir(parents=True, exist_ok=True)
+    written = list(save_pictures(out / "pictures", result, hardware, [hook]))
+    card = out / "card.pdf", out / "card.html"
     card[0].write_bytes(card_pdf(result, hardware, job))
     card[1].write_text(card_html(result, hardware, job), encoding="utf-8")
     written += card
     for form in FORMS:
-        table = OUT / f"map.{form}"
+        table = out / f"map.{form}"
         table.write_text(write_map(result.spark_map, form), encoding="utf-8")
         written.append(table)
     return written
 
 
-def files_told() -> Table:
+def files_told(out: Path) -> Table:
     """Say what lies where and how to open it."""
     return pairs(
         {
-            f"{shown(OUT)}/card.pdf": "the hand-over card; print it",
-            f"{shown(OUT)}/card.html": "the same card; open it in a browser",
-            f"{shown(OUT)}/pictures/": "every picture as SVG and PNG, its numbers as CSV",
-            f"{shown(OUT)}/pictures-phased/": "the same with the rotor phased",
-            f"{shown(OUT)}/map.csv": "the map; map.tsv to paste, map.json for programs",
+            f"{shown(out)}/card.pdf": "the hand-over card; print it",
+            f"{shown(out)}/card.html": "the same card; open it in a browser",
+            f"{shown(out)}/pictures/": "every picture as SVG and PNG, its numbers as CSV",
+            f"{shown(out)}/pictures-phased/": "the same with the rotor phased",
+            f"{shown(out)}/map.csv": "the map; map.tsv to paste, map.json for programs",
         }
     )
 
@@ -199,4 +200,4 @@ def shown(path: Path) -> str:
 
 
 if __name__ == "__main__":
-    main()
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else OUT)

@@ -1,6 +1,8 @@
 """Documents tell what there is: commands, options, links and examples, each held against the program."""
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import click
@@ -105,3 +107,20 @@ def test_the_refusal_quoted_in_the_guide_is_what_the_program_says() -> None:
     with pytest.raises(ValueError, match=r"engine\.bore") as refusal:
         Job.from_toml(wrong)
     assert f"    {refusal.value}\n" in page("docs/guide.md")
+
+
+def test_the_demo_does_the_whole_job_and_ends(tmp_path: Path) -> None:
+    demo = subprocess.run(
+        [sys.executable, "scripts/demo.py", str(tmp_path)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert (demo.returncode, demo.stderr) == (0, "")
+    for told in ("invented", "Can this ignition deliver it?", "What timing does it want?", "Try next"):
+        assert told in demo.stdout
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
+    for name in ("card.html", "map.csv", "map.tsv", "map.json", "pictures/cap.svg", "pictures/map.png"):
+        assert (tmp_path / name).stat().st_size > 0
