@@ -24,7 +24,7 @@ from sparkwright.cycle.kernel import Charge
 
 FloatArray = NDArray[np.float64]
 Rates = Callable[[float, FloatArray], Any]
-OUTPUT_STEP_RAD = 2.0 * pi / 180.0
+OUTPUT_STEP_RAD = 1.0 * pi / 180.0
 MOST_STEPS = 5000
 
 
@@ -42,7 +42,7 @@ def plain_functions() -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class Sides:
-    """Makers of right sides: of the compression, and of the burn from the logarithm of p V^1.33 at the spark."""
+    """Makers of right sides: of the compression, and of the burn, from ln(p V^1.33) at the spark."""
 
     compressing: Callable[[Charge], Rates]
     burning: Callable[[Charge, float], Rates]
@@ -80,11 +80,13 @@ def compiled_sides() -> Sides:
     burning_rates = kernel._burning_rates_compiled
 
     def compressing_per_rad(charge: Any, angle: float, y: FloatArray) -> FloatArray:
-        return np.array(compressing_rates(charge, angle, y[0])) / charge.speed_rad_s
+        rates: FloatArray = np.array(compressing_rates(charge, angle, y[0])) / charge.speed_rad_s
+        return rates
 
     def burning_per_rad(charge: Any, ln_spark_pvn: float, angle: float, y: FloatArray) -> FloatArray:
         state = (y[0], y[1], y[2], y[3], y[4], y[5], y[6], y[7])
-        return np.array(burning_rates(charge, ln_spark_pvn, angle, state)) / charge.speed_rad_s
+        rates: FloatArray = np.array(burning_rates(charge, ln_spark_pvn, angle, state)) / charge.speed_rad_s
+        return rates
 
     compressing_compiled, burning_compiled = numba.njit(compressing_per_rad), numba.njit(burning_per_rad)
 
@@ -102,9 +104,17 @@ def compiled_sides() -> Sides:
 Integrator = Callable[[Rates, FloatArray, FloatArray, float, FloatArray], FloatArray]
 
 
-def by_odeint(rates: Rates, start: FloatArray, angle: FloatArray, rtol: float, atol: FloatArray) -> FloatArray:
+odeint_with_scales: Callable[..., Any] = odeint
+"""``odeint``, whose published types leave out that ``atol`` may be an array."""
+
+
+def by_odeint(
+    rates: Rates, start: FloatArray, angle: FloatArray, rtol: float, atol: FloatArray
+) -> FloatArray:
     """LSODA whole in Fortran, the right side its only call into Python. Shape (angles, states)."""
-    return np.asarray(odeint(rates, start, angle, rtol=rtol, atol=atol, tfirst=True, mxstep=MOST_STEPS))
+    return np.asarray(
+        odeint_with_scales(rates, start, angle, rtol=rtol, atol=atol, tfirst=True, mxstep=MOST_STEPS)
+    )
 
 
 def by_solve_ivp(
@@ -119,7 +129,7 @@ def by_solve_ivp(
 
 @dataclass(frozen=True)
 class Outcome:
-    """Closed-cycle mean pressure [Pa] and angle of half burned mass [deg after top dead centre], by advance."""
+    """Mean pressure of the closed cycle [Pa] and where half is burned [deg after top dead centre]."""
 
     mean_pa: FloatArray
     ca50_deg: FloatArray
