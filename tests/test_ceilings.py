@@ -40,8 +40,13 @@ def test_slopes_equal_the_definition(
     grid: tuple[FloatArray, FloatArray, FloatArray], per_rpm: float, per_kpa: float
 ) -> None:
     cells, rpm, kpa = grid
-    found = limit_slopes(cells, rpm, kpa, per_rpm, per_kpa)
+    found, _ = limit_slopes(cells, rpm, kpa, per_rpm, per_kpa)
     np.testing.assert_allclose(found, envelope(cells, rpm, kpa, per_rpm, per_kpa), rtol=0, atol=1e-9)
+    row, column = np.unravel_index(source, cells.shape)
+    way = per_rpm * np.abs(rpm[None, :] - rpm[column]) + per_kpa * np.abs(kpa[:, None] - kpa[row])
+    np.testing.assert_allclose(cells[row, column] + way, found, rtol=0, atol=1e-9)
+    own = np.arange(cells.size).reshape(cells.shape)
+    assert np.array_equal(source == own, found == cells), "a cell that was not lowered is its own source"
 
 
 @QUICK
@@ -51,18 +56,18 @@ def test_slopes_hold_and_no_cell_is_lifted(
 ) -> None:
     cells, rpm, kpa = grid
     before = cells.copy()
-    found = limit_slopes(cells, rpm, kpa, per_rpm, per_kpa)
+    found, _ = limit_slopes(cells, rpm, kpa, per_rpm, per_kpa)
     assert np.all(found <= cells)
     assert np.all(np.abs(np.diff(found, axis=1)) <= per_rpm * np.diff(rpm) + 1e-9)
     assert np.all(np.abs(np.diff(found, axis=0)) <= (per_kpa * np.diff(kpa))[:, None] + 1e-9)
     assert np.array_equal(cells, before), "what was given must not change"
-    np.testing.assert_allclose(limit_slopes(found, rpm, kpa, per_rpm, per_kpa), found, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(limit_slopes(found, rpm, kpa, per_rpm, per_kpa)[0], found, rtol=0, atol=1e-9)
 
 
 def test_a_grid_within_its_slopes_stays_as_it_is() -> None:
     cells = np.array([[10.0, 14.0], [6.0, 10.0]])
     axes = np.array([1000.0, 2000.0]), np.array([40.0, 50.0])
-    assert np.array_equal(limit_slopes(cells, *axes, 0.004, 0.4), cells)
+    assert np.array_equal(limit_slopes(cells, *axes, 0.004, 0.4)[0], cells)
 
 
 @QUICK

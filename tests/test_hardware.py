@@ -96,9 +96,11 @@ def test_a_tip_too_far_ahead_loses_the_starter() -> None:
 
 def test_a_span_wider_than_any_phase_covers() -> None:
     result = check_hardware(PUMP_HOUSE, demand(0.0, 44.0))
-    # By hand: the window is 31.56 crank deg wide, 44 are wanted: 6.2 missing at either end.
-    assert result.rotor.advice.spare_deg == pytest.approx(-6.22, abs=0.01)
-    assert "Even so 6 deg are missing at either end" in result.action
+    # By hand: the window is 31.56 crank deg wide and 44 are wanted. Base, 10, stays covered by 1 deg, so the
+    # tip reaches 9 + 31.56 = 40.6, and 3.4 are missing at the top.
+    assert result.rotor.phased.least_deg == pytest.approx(9.0, abs=0.01)
+    assert result.rotor.phased.most_deg == pytest.approx(40.56, abs=0.01)
+    assert "Even so 3 deg are missing at the top" in result.action
 
 
 def test_raised_base_raises_the_reach() -> None:

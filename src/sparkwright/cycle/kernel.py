@@ -90,7 +90,7 @@ END_GAS_SHARE = 0.03
 MOTORED_EXPONENT = 1.33
 """Of the pressure without a burn, in Woschni's gas velocity [-]; recalled, near the charge's own."""
 
-GROWTH_IN_A_STEP = 0.9
+GROWTH_IN_A_STEP = 0.7
 """Most growth of the entrained mass in one step, as a share of itself [-]; a choice."""
 
 

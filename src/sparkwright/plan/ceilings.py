@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.plan.result import FloatArray
 
 
 def limit_slopes(
     lowest_deg: FloatArray, rpm: FloatArray, kpa: FloatArray, per_rpm: float, per_kpa: float
-) -> FloatArray:
+) -> tuple[FloatArray, NDArray[np.intp]]:
     """Give the highest map under a ceiling whose slopes stay within limits.
 
-    The least of every ceiling plus the slope allowed on the way to it, so a cell is only ever lowered.
+    Each cell is the least, over all cells, of that cell's ceiling plus the slope allowed on the way from
+    it; so a cell is only ever lowered.
 
     Parameters
     ----------
@@ -25,29 +27,32 @@ def limit_slopes(
 
     Returns
     -------
-    array, shape (loads, speeds)
+    limited : array, shape (loads, speeds)
         The limited map, nowhere above ``lowest_deg``.
+    source : array of int, shape (loads, speeds)
+        Which cell's ceiling, counted along the rows, sets each value: its own where nothing was lowered.
 
     Examples
     --------
     >>> rpm, kpa = np.array([0.0, 1000.0, 2000.0]), np.array([50.0])
-    >>> limit_slopes(np.array([[10.0, 40.0, 40.0]]), rpm, kpa, 0.01, 1.0)
+    >>> limited, source = limit_slopes(np.array([[10.0, 40.0, 40.0]]), rpm, kpa, 0.01, 1.0)
+    >>> limited
     array([[10., 20., 30.]])
+    >>> source
+    array([[0, 0, 0]])
     """
-    limited = lowest_deg.copy()
-    speed_step, load_step = per_rpm * np.diff(rpm), (per_kpa * np.diff(kpa))[:, None]
-    while True:
-        before = limited.copy()
-        for j in range(1, rpm.size):
-            limited[:, j] = np.minimum(limited[:, j], limited[:, j - 1] + speed_step[j - 1])
-        for j in range(rpm.size - 2, -1, -1):
-            limited[:, j] = np.minimum(limited[:, j], limited[:, j + 1] + speed_step[j])
-        for i in range(1, kpa.size):
-            limited[i] = np.minimum(limited[i], limited[i - 1] + load_step[i - 1])
-        for i in range(kpa.size - 2, -1, -1):
-            limited[i] = np.minimum(limited[i], limited[i + 1] + load_step[i])
-        if np.array_equal(before, limited):
-            return limited
+    speed_way = per_rpm * np.abs(rpm[:, None] - rpm[None, :])
+    load_way = per_kpa * np.abs(kpa[:, None] - kpa[None, :])
+    shape = (kpa.size, rpm.size)
+    reached = (
+        load_way[:, None, :, None] + speed_way[None, :, None, :] + lowest_deg[None, None, :, :]
+    ).reshape(shape + (-1,))
+    # Between equal ways a cell's own ceiling is the reason to give.
+    own = np.take_along_axis(reached, np.arange(lowest_deg.size).reshape(shape + (1,)), axis=2)[..., 0]
+    source = reached.argmin(axis=2)
+    limited = reached.min(axis=2)
+    source = np.where(own <= limited, np.arange(lowest_deg.size).reshape(shape), source)
+    return limited, source
 
 
 def round_down(advance_deg: FloatArray, step_deg: float) -> FloatArray:

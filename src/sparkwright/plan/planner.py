@@ -169,7 +169,7 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     knocking_deg = np.nan_to_num(ceilings.knock_deg, nan=np.inf, posinf=np.inf, neginf=latest_deg)
     stack = np.stack([ceilings.best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
     lowest = stack.min(axis=0)
-    limited = limit_slopes(
+    limited, source = limit_slopes(
         lowest,
         rpm,
         kpa,
@@ -178,7 +178,8 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     )
     value = round_down(limited, job.controller.step_deg)
     spark_map = SparkMap(rpm, kpa, value)
-    holder = stack.argmin(axis=0)
+    # A cell lowered for its slope is held by what holds the cell it slopes from.
+    holder = stack.argmin(axis=0).ravel()[source]
     held_by = tuple(tuple(names[k] for k in row) for row in holder)
     torque = _torque_at(cells, value)
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
