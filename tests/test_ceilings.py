@@ -40,7 +40,7 @@ def test_slopes_equal_the_definition(
     grid: tuple[FloatArray, FloatArray, FloatArray], per_rpm: float, per_kpa: float
 ) -> None:
     cells, rpm, kpa = grid
-    found, _ = limit_slopes(cells, rpm, kpa, per_rpm, per_kpa)
+    found, source = limit_slopes(cells, rpm, kpa, per_rpm, per_kpa)
     np.testing.assert_allclose(found, envelope(cells, rpm, kpa, per_rpm, per_kpa), rtol=0, atol=1e-9)
     row, column = np.unravel_index(source, cells.shape)
     way = per_rpm * np.abs(rpm[None, :] - rpm[column]) + per_kpa * np.abs(kpa[:, None] - kpa[row])

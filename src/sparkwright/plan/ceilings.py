@@ -46,9 +46,9 @@ def limit_slopes(
     shape = (kpa.size, rpm.size)
     reached = (
         load_way[:, None, :, None] + speed_way[None, :, None, :] + lowest_deg[None, None, :, :]
-    ).reshape(shape + (-1,))
+    ).reshape((*shape, -1))
     # Between equal ways a cell's own ceiling is the reason to give.
-    own = np.take_along_axis(reached, np.arange(lowest_deg.size).reshape(shape + (1,)), axis=2)[..., 0]
+    own = np.take_along_axis(reached, np.arange(lowest_deg.size).reshape((*shape, 1)), axis=2)[..., 0]
     source = reached.argmin(axis=2)
     limited = reached.min(axis=2)
     source = np.where(own <= limited, np.arange(lowest_deg.size).reshape(shape), source)
