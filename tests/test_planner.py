@@ -325,11 +325,11 @@ def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
     below = int((value < 0.0).sum())
     assert below > 0
     assert (
-        f"{below} cells lie below 0 deg, the least the controller is said to hold; keep load off the engine "
-        "there, or let it go lower."
+        f"{below} cells lie below 0 deg, the least this controller takes; fired there they stand up to "
+        f"{-value.min():.1f} deg over what they may have."
     ) in plan(job).problems
     lower = job.changed("controller", min_deg=-15)
-    assert not any("said to hold" in sentence for sentence in plan(lower).problems)
+    assert not any("controller takes" in sentence for sentence in plan(lower).problems)
 
 
 def test_lines_are_rows_of_the_map() -> None:

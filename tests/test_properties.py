@@ -14,7 +14,7 @@ from sparkwright.plan.planner import PLAN_ADVANCE_DEG, plan
 from sparkwright.plan.point import hook_at
 from sparkwright.plan.result import PlanResult
 
-FEW = settings(deadline=None, max_examples=10)
+FEW = settings(deadline=None, max_examples=6)
 MORE = settings(deadline=None, max_examples=40)
 SPEEDS = st.lists(st.integers(4, 60), min_size=2, max_size=4, unique=True).map(
     lambda hundreds: sorted([*(100 * each for each in hundreds if each > 8), 800, 700])[:4]
@@ -87,7 +87,7 @@ def test_no_cell_over_any_ceiling_ever(job: Job) -> None:
     assert np.all(value[np.isneginf(ceilings.knock_deg)] <= latest_deg)
 
 
-@FEW
+@settings(deadline=None, max_examples=4)
 @given(job=jobs())
 def test_the_same_job_gives_the_same_plan_to_the_last_bit(job: Job) -> None:
     first = bits(plan(job))
