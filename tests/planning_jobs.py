@@ -31,6 +31,8 @@ ORDINARY_V8 = (
         lobe_separation_deg=112,
         intake_valve=f"{44 / 0.9} mm",
         exhaust_valve=f"{34 / 0.9} mm",
+        intake_lift=None,
+        exhaust_lift=None,
     )
     .changed("fuel", ron=95, mon=87, ethanol_percent=None, lambda_full=0.87, lambda_idle=0.97)
     .changed("site", altitude=None, pressure="100 kPa")
