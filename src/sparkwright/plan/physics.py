@@ -23,6 +23,9 @@ INTAKE_WARMER_K = 12.0
 """Air at the manifold over air outside, where it was not measured [K]; recalled, no source."""
 
 INTAKE_VALVE_BORES, EXHAUST_VALVE_BORES = 0.46, 0.38
+LIFT_BORES = 0.105
+"""Greatest valve lift over bore [-]; common practice, no source."""
+
 SEAT_SHARE = 0.9
 """Valve heads over bore, and inner seat over valve head [-]; common practice, no source."""
 
@@ -196,6 +199,16 @@ def _engine(job: Job, notes: _Notes) -> Engine:
             ("exhaust_valve", job.cam.exhaust_valve_mm, EXHAUST_VALVE_BORES),
         )
     ]
+    usual_lift = LIFT_BORES * bore
+    lifts = [
+        notes.take(f"cam.{name}", stated, usual_lift, f"{usual_lift:.1f} mm", "usual for the bore")
+        for name, stated in (
+            ("intake_lift", job.cam.intake_lift_mm),
+            ("exhaust_lift", job.cam.exhaust_lift_mm),
+        )
+    ]
+    # More lift over the same events means steeper flanks, as a larger rocker ratio would make them.
+    rocker = 1.0 if facts.chamber == "side-valve" else 1.5
     return Engine(
         chamber=Chamber(
             facts.chamber, 1e-3 * bore, 1e-3 * facts.stroke_mm, facts.compression_ratio, 1e-3 * plug_mm
@@ -205,7 +218,7 @@ def _engine(job: Job, notes: _Notes) -> Engine:
         events=_events(job),
         intake_seat_m=1e-3 * seats[0],
         exhaust_seat_m=1e-3 * seats[1],
-        rocker_ratio=1.0 if facts.chamber == "side-valve" else 1.5,
+        rocker_ratio=rocker * sum(lifts) / (2.0 * usual_lift),
         head=facts.head,
         swirl=swirl,
     )

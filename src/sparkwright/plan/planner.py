@@ -442,6 +442,7 @@ def _warnings(
     outside = sum(bool(hook.outside) for row in cells.hooks for hook in row)
     if outside:
         found.append(
-            f"{outside} cells use a formula outside the range it was measured in; `point` names which."
+            f"{outside} cells use a formula outside the range it was measured in; "
+            "the hook of a point names it."
         )
     return tuple(found)
