@@ -18,7 +18,7 @@ from scipy.integrate import solve_ivp
 
 from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, turbulence
 from sparkwright.cycle.cam import events_from_durations
-from sparkwright.cycle.chamber import Chamber
+from sparkwright.cycle.chamber import Chamber, Shape
 from sparkwright.cycle.engine import ATMOSPHERE_PA, Air, Constants, Engine, Fuel, charge_at
 from sparkwright.cycle.hook import HookTrace, hook_trace, knock_limit_deg, step_deg
 
@@ -430,6 +430,18 @@ def test_extremes_give_numbers(
         assert np.all(np.isfinite(getattr(trace, name))), name
     assert np.all((trace.burned_share > 0.0) & (trace.burned_share < 1.005))
     assert np.all(np.isfinite(trace.ca50_atdc_deg) == (trace.burned_share >= 0.5))
+
+
+@pytest.mark.parametrize("speed_rpm", [700.0, 2000.0, 5500.0])
+@pytest.mark.parametrize("shape", ["flat-disc", "pent-roof", "open"])
+def test_a_centred_flame_that_ends_all_at_once_gives_numbers(shape: Shape, speed_rpm: float) -> None:
+    """A small bore, a plug in the middle, a quick burn: the flame runs out within a few degrees."""
+    calm = ENGINES[0]
+    engine = replace(calm, chamber=Chamber(shape, 0.0864, 0.0884, 9.5, 0.0), swirl=1.2)
+    case = Case(engine, Air(100.0, 305.0, 0.008), Fuel(91.0), speed_rpm, 95.0, 0.87, 0.0)
+    trace = case.hook(np.arange(-10.0, 72.1, 0.5))
+    assert np.all(np.isfinite(trace.imep_bar))
+    assert trace.burned_share.max() < 1.002
 
 
 def test_no_swirl_burns_slower_than_swirl() -> None:
