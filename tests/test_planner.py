@@ -77,6 +77,14 @@ def test_weak_mixture_wants_more() -> None:
     assert 1.0 < weak - point(ORDINARY_V8, 3000.0, 45.0).best_deg < 8.0
 
 
+@pytest.mark.parametrize(("rpm", "kpa"), [(1100, 95), (3000, 95), (3000, 45)])
+def test_best_is_flat(rpm: float, kpa: float) -> None:
+    """Common practice, no source: a few degrees off best cost less than a percent of torque."""
+    hook = point(ORDINARY_V8, rpm, kpa)
+    assert 3.0 < hook.best_deg - hook.late99_deg < 12.0
+    assert 3.0 < hook.early99_deg - hook.best_deg < 12.0
+
+
 def test_idle_of_a_mild_cam_is_set_below_20() -> None:
     """Common practice, no source: some 6 deg short of best, below 20."""
     idle = ordinary().idle
