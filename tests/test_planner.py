@@ -16,6 +16,7 @@ from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import BOOST_FROM_RPM, cells_met, default_axes, plan
 from sparkwright.plan.point import point
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
@@ -271,6 +272,14 @@ def test_axes_that_end_below_idle_are_refused() -> None:
     with pytest.raises(InputError) as refusal:
         plan(on_axes(PUMP_HOUSE, [400, 600], [40, 85]))
     assert str(refusal.value) == "controller.rpm = up to 600: must reach beyond the idle, 700 rpm"
+
+
+def test_a_column_for_cranking_and_a_row_for_the_overrun_are_no_hindrance() -> None:
+    """Controllers have cells below what a person would ask of `point`; plan and check take them."""
+    job = on_axes(PUMP_HOUSE, [200, 700, 3000], [12, 40, 85])
+    result = plan(job)
+    assert np.isfinite(result.spark_map.advance_deg).all()
+    assert check(job, result).state == "problem", "the rotor is unphased"
 
 
 def test_cells_that_a_running_engine_meets() -> None:

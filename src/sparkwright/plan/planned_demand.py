@@ -8,8 +8,9 @@ from sparkwright.job import Job
 from sparkwright.plan.demand import hook_demand
 from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.hardware_result import HardwareResult, IgnitionDemand
+from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan as plan_of
-from sparkwright.plan.point import point
+from sparkwright.plan.point import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import PlanResult
 
 FULL_LOAD_RPM = (1000.0, 2000.0, 3000.0)
@@ -38,8 +39,12 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     cells = {(spark_map.kpa.size - 1, column) for column in columns}
     row, column = np.unravel_index(int(np.argmax(spark_map.advance_deg)), spark_map.advance_deg.shape)
     cells.add((int(row), int(column)))
+    physics = physics_of(job)
     chosen = [
-        (point(job, float(spark_map.rpm[j]), float(spark_map.kpa[i])), float(spark_map.advance_deg[i, j]))
+        (
+            hook_at(physics, float(spark_map.rpm[j]), float(spark_map.kpa[i]), POINT_ADVANCE_DEG),
+            float(spark_map.advance_deg[i, j]),
+        )
         for i, j in sorted(cells)
     ]
     most_deg = float(spark_map.advance_deg.max())
