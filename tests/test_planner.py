@@ -182,6 +182,21 @@ def test_torque_lost_is_a_loss() -> None:
     assert known.max() > 5.0, "an unphased rotor costs torque at speed"
 
 
+def test_what_idle_and_reach_cost_agrees_with_the_hook_of_the_point() -> None:
+    """The same figures taken from finer hooks, computed one at a time."""
+    idle = ordinary().idle
+    hook = point(ORDINARY_V8, idle.rpm, idle.kpa)
+    at_best, at_set = np.interp([hook.best_deg, idle.set_deg], hook.advance_deg, hook.imep_bar)
+    assert idle.best_deg == pytest.approx(hook.best_deg, abs=0.3)
+    assert idle.authority_percent == pytest.approx(100.0 * (at_best / at_set - 1.0), abs=0.15)
+    cost = PUMP_PLAN.reach_cost
+    assert cost is not None
+    hook = point(PUMP_HOUSE, cost.lost_at_rpm, cost.lost_at_kpa)
+    torque = np.interp(25.5, hook.advance_deg, hook.torque_nm)
+    lost = 100.0 * (1.0 - torque / hook.best_torque_nm)
+    assert cost.most_torque_lost_percent == pytest.approx(float(lost), abs=0.5)
+
+
 def test_a_hand_limit_and_the_controller_hold() -> None:
     for job in (
         SMALL_PUMP.changed("limits", max_advance_deg=15),
