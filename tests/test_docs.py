@@ -65,6 +65,22 @@ def test_links_lead_to_files_that_are_there(path: Path) -> None:
             assert file.exists(), f"{path.name} links to {target}"
 
 
+def test_every_page_can_be_reached_from_the_readme() -> None:
+    reached, to_read = set[Path](), [ROOT / "README.md"]
+    while to_read:
+        path = to_read.pop()
+        if path in reached or path.suffix != ".md":
+            continue
+        reached.add(path)
+        links = LINK.findall(path.read_text(encoding="utf-8"))
+        to_read += [
+            (path.parent / link.partition("#")[0]).resolve()
+            for link in links
+            if not link.startswith(("https://", "#"))
+        ]
+    assert set(PAGES) - reached == set()
+
+
 def test_the_readme_names_both_commands_and_the_licence() -> None:
     readme = page("README.md")
     assert "    make demo" in readme
