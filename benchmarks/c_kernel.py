@@ -60,6 +60,8 @@ CONSTANTS = {
     "end_gas_share": kernel.END_GAS_SHARE,
     "motored_exponent": kernel.MOTORED_EXPONENT,
     "growth_in_a_step": kernel.GROWTH_IN_A_STEP,
+    "tail_share": kernel.TAIL_SHARE,
+    "least_room": kernel.LEAST_ROOM,
 }
 TABLES = ("unburned", "pv_surface", "temperature_surface", "flame_table")
 SIZES = ("surface_rows", "surface_columns", "table_rows", "table_columns")

@@ -12,7 +12,7 @@ typedef struct {
     double burn_up, closing_intensity_m_s, gas_velocity_m_s, velocity_per_rise, ln_mass_r, ln_gas_constant;
     double ln_closing_density, ln_flame_speed, ln_woschni, ln_induction;
     double sutherland_factor, sutherland_k, spark_radius_m, end_gas_share, motored_exponent;
-    double growth_in_a_step;
+    double growth_in_a_step, tail_share, least_room;
     const double *unburned, *pv_surface, *temperature_surface, *flame_table;
     long surface_rows, surface_columns, table_rows, table_columns;
 } charge_t;
@@ -312,13 +312,16 @@ static void burn(
         double left = c->exhaust_opens_rad - angle;
         if (left <= 1e-9)
             break;
-        turn = state[BURNED] < 0.995 * c->mass_kg ? step : 3.0 * step;
+        turn = state[BURNED] < c->tail_share * c->mass_kg ? step : 3.0 * step;
         double two_burn_ups = 2.0 * c->speed_rad_s * (state[ENTRAINED] - state[BURNED]);
         if (rates[BURNED] * turn > two_burn_ups && two_burn_ups > 0.0)
             turn = two_burn_ups / rates[BURNED];
         double most_growth = c->growth_in_a_step * c->speed_rad_s * state[ENTRAINED];
         if (rates[ENTRAINED] * turn > most_growth)
             turn = most_growth / rates[ENTRAINED];
+        double room = fmax(0.5 * (c->mass_kg - state[ENTRAINED]), c->least_room * c->mass_kg);
+        if (rates[ENTRAINED] * turn > room * c->speed_rad_s)
+            turn = room * c->speed_rad_s / rates[ENTRAINED];
         if (left < 1.5 * turn)
             turn = left <= turn ? left : 0.5 * left;
         dt = turn / c->speed_rad_s;
@@ -344,7 +347,10 @@ static void burn(
     out[2] = state[KNOCK];
     out[8] = state[BURNED] / c->mass_kg;
     out[9] = state[PRESSURE];
-    out[10] = state[PRESSURE] * volume / (c->mass_kg * c->gas_constant_j_kgk);
+    double x = (state[BURNED_ENTHALPY] / state[BURNED] - c->h_middle_j_kg) / c->h_half_j_kg;
+    double y = (log(state[PRESSURE]) - c->lnp_middle) / c->lnp_half;
+    double burned_k = surface_value_of(c->temperature_surface, c->surface_rows, c->surface_columns, x, y);
+    out[10] = state[UNBURNED_K] + state[BURNED] / c->mass_kg * (burned_k - state[UNBURNED_K]);
     out[13] = end - start + state[WORK] + state[HEAT];
 }
 

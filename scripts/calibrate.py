@@ -28,6 +28,7 @@ from sparkwright.cycle.hook import best_spark, hook_trace, knock_limit_deg
 
 FloatArray = NDArray[np.float64]
 Predictor = Callable[[Constants], float]
+REFINE = 3.0  # the valley of the misfit is flat, and the usual step's noise would move its bottom
 ADVANCE_DEG = np.arange(-6.0, 66.1, 2.0)
 
 
@@ -57,6 +58,7 @@ def best(
             map_kpa=kpa,
             mixture_lambda=mixture,
             advance_deg=ADVANCE_DEG,
+            refine=REFINE,
         )
         return best_spark(trace.advance_deg, trace.torque_nm).best_deg
 
@@ -76,6 +78,7 @@ def knock(engine: Engine, rpm: float, kpa: float, mixture: float) -> Predictor:
             map_kpa=kpa,
             mixture_lambda=mixture,
             advance_deg=ADVANCE_DEG,
+            refine=REFINE,
         )
         return knock_limit_deg(trace.advance_deg, trace.knock_integral)
 
@@ -96,6 +99,7 @@ def knock_ratio(octane: float) -> Predictor:
                 map_kpa=98.0,
                 mixture_lambda=0.90,
                 advance_deg=np.array([13.0]),
+                refine=REFINE,
             )
             return float(np.log(trace.knock_integral[0]))
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from time import perf_counter
 
+import numpy as np
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
@@ -127,8 +128,8 @@ def plan_told(result: PlanResult) -> list[str]:
         held_sentence(result),
         f"Idle at {idle.rpm:.0f} rpm is set to {idle.set_deg:.1f} deg, {idle.reserve_deg:.0f} short of best; "
         f"going to best would add {idle.authority_percent:.0f} % torque.",
-        f"One standard deviation of a cell: {result.sigma_deg.min():.1f} to "
-        f"{result.sigma_deg.max():.1f} deg. Prove it on the engine.",
+        f"One standard deviation of a cell held by best or knock: {np.nanmin(result.sigma_deg):.1f} to "
+        f"{np.nanmax(result.sigma_deg):.1f} deg. Prove it on the engine.",
     ]
 
 

@@ -49,6 +49,9 @@ def invented_plan(reach_deg: float = REACH_DEG, step_deg: float = 1.0) -> PlanRe
         met=np.ones_like(advance, dtype=bool),
         held_by=tuple(tuple(row) for row in held),
         ceilings=Ceilings(best, knock_or_none, reach, hand, np.full_like(best, 4.0)),
+        margins=Ceilings(
+            best - advance, knock_or_none - advance, reach - advance, hand - advance, advance - 4.0
+        ),
         best_sigma_deg=np.full_like(best, 2.5),
         knock_sigma_deg=np.full_like(best, 3.0),
         sigma_deg=np.full_like(best, 2.5),

@@ -8,13 +8,13 @@ from sparkwright.cycle.engine import Constants
 
 
 def test_the_constants_in_the_program_are_those_the_calibration_finds() -> None:
-    # 1 %: the search stops there, and a target moves by less than 0.2 deg with it.
+    # 3 %: the valley of the misfit is that flat along burn_up; a target moves by less than 0.3 deg with it.
     found = fit()
     program = Constants()
     np.testing.assert_allclose(
         [found.turbulence, found.burn_up, found.knock_factor],
         [program.turbulence, program.burn_up, program.knock_factor],
-        rtol=0.01,
+        rtol=0.03,
     )
 
 

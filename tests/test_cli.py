@@ -183,7 +183,7 @@ def test_a_folder_that_can_not_be_written(job_file: Path, capsys: pytest.Capture
     target = job_file.parent / "missing" / "map.csv"
     code, out, err = run(capsys, "export", job_file, "--to", target)
     assert (code, out) == (2, "")
-    assert err == f"{target}: can't be read or written (no such file or directory)\n"
+    assert err == f"{target}: its folder is not there; make it first\n"
 
 
 def test_a_file_in_the_way_of_the_pictures(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -281,11 +281,28 @@ def test_point_shows_every_advance(job_file: Path, capsys: pytest.CaptureFixture
 
 
 def test_unknown_is_null_and_never_zero() -> None:
-    assert plain({"a": np.array([1.0, np.nan]), "b": float("inf"), "c": None}) == {
-        "a": [1.0, None],
-        "b": None,
-        "c": None,
-    }
+    assert plain({"a": np.array([1.0, np.nan]), "b": None}) == {"a": [1.0, None], "b": None}
+
+
+def test_knocking_at_any_advance_is_not_the_same_as_no_knock() -> None:
+    assert plain({"knocks": float("-inf"), "no limit": float("nan")}) == {"knocks": "-inf", "no limit": None}
+
+
+def test_a_card_writes_both_files_or_none(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pdf = job_file.parent / "part.pdf"
+    nowhere = job_file.parent / "nowhere" / "card.html"
+    code, _, told = run(capsys, "card", job_file, "--pdf", pdf, "--html", nowhere)
+    assert code == 2
+    assert told == f"{nowhere}: its folder is not there; make it first\n"
+    assert not pdf.exists()
+
+
+def test_a_card_never_writes_over_its_job(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = job_file.read_bytes()
+    code, _, told = run(capsys, "card", job_file, "--pdf", job_file, "--replace")
+    assert code == 2
+    assert "must be two files, and neither the job itself" in told
+    assert job_file.read_bytes() == before
 
 
 # Maps out and in

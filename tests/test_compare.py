@@ -73,7 +73,7 @@ def test_a_cell_over_a_ceiling_is_a_problem(against: PlanResult, name: str, sent
     result = one_cell(25.0, against)
     assert result.problems == (sentence,)
     assert result.headline == sentence
-    assert result.action == "Lower those cells before the engine is loaded."
+    assert result.action == "Change those cells before the engine is loaded."
     (cell,) = result.over
     assert (cell.rpm, cell.kpa, cell.advance_deg, cell.ceiling) == (2000.0, 60.0, 25.0, name)
     assert cell.over_deg == pytest.approx(25.0 - cell.ceiling_deg)
@@ -121,6 +121,15 @@ def test_beside_a_cell_that_knocks_no_ceiling_is_forgotten() -> None:
     assert (cell.rpm, cell.kpa, cell.ceiling, cell.ceiling_deg) == (2500.0, 70.0, "knock", 40.0)
 
 
+def test_a_cell_later_than_the_rotor_covers_is_a_problem() -> None:
+    result = one_cell(-95.0, by_hand())
+    assert len(result.problems) == 1
+    assert result.problems[0].startswith(
+        "Later than the rotor covers its post: 1 of 9 cells, the first -95 deg"
+    )
+    assert result.problems[0].endswith("such a spark can go to the wrong cylinder.")
+
+
 def test_where_the_fuel_knocks_at_any_advance_every_value_is_over() -> None:
     knock = np.full((3, 3), np.nan)
     knock[1, 1] = -np.inf
@@ -128,7 +137,7 @@ def test_where_the_fuel_knocks_at_any_advance_every_value_is_over() -> None:
     assert result.problems == (
         "This fuel knocks at any advance in 1 of 9 cells, the first at 2,000 rpm and 60 kPa.",
     )
-    assert result.action == "Lower those cells before the engine is loaded."
+    assert result.action == "Change those cells before the engine is loaded."
 
 
 def test_beside_such_a_cell_too() -> None:

@@ -49,7 +49,7 @@ def test_late_and_over_knock_are_told_with_their_places() -> None:
     np.testing.assert_allclose(found.over_knock_deg, np.array([[0.0, 0.0], [2.8, 0.0]]))
     assert found.sentences == (
         "The old curves were late by up to 6 deg, most at 1,000 rpm and 40 kPa.",
-        "They stood up to 3 deg over the knock ceiling, most at 1,000 rpm and 80 kPa.",
+        "They stood up to 3 deg over the knock ceiling, margin included, most at 1,000 rpm and 80 kPa.",
     )
 
 
@@ -65,7 +65,7 @@ def test_where_a_fuel_knocks_at_any_advance_no_number_is_made_up() -> None:
     found = compare_old(old, old, knock, RPM, KPA)
     assert np.isposinf(found.over_knock_deg[1, 0])
     assert found.sentences == (
-        "They stood up to 1 deg over the knock ceiling, most at 2,000 rpm and 80 kPa.",
+        "They stood up to 1 deg over the knock ceiling, margin included, most at 2,000 rpm and 80 kPa.",
         "This fuel knocks at any advance in 1 of 4 cells, the first at 1,000 rpm and 80 kPa.",
     )
 

@@ -160,7 +160,8 @@ def test_a_cell_lowered_for_its_slope_is_held_by_what_it_slopes_from() -> None:
 @pytest.mark.parametrize("result", [PUMP_PLAN, SIX_PLAN], ids=["pump house", "boosted six"])
 def test_uncertainty_is_that_of_what_holds(result: PlanResult) -> None:
     held = np.array(result.held_by)
-    assert np.all(result.sigma_deg[np.isin(held, ["reach", "hand"])] == 0.0)
+    # What a rotor or a hand holds has no spread of the engine's: not determined, never zero.
+    assert np.all(np.isnan(result.sigma_deg[np.isin(held, ["reach", "hand"])]))
     assert np.array_equal(result.sigma_deg[held == "knock"], result.knock_sigma_deg[held == "knock"])
     by_best = np.isin(held, ["best", "reserve"])
     assert np.array_equal(result.sigma_deg[by_best], result.best_sigma_deg[by_best])
@@ -297,9 +298,32 @@ def test_a_column_for_cranking_and_a_row_for_the_overrun_are_no_hindrance() -> N
     assert check(job, result).state == "problem", "the rotor is unphased"
 
 
+def test_margins_are_what_is_left_up_to_each_ceiling_and_down_to_the_floor() -> None:
+    value = PUMP_PLAN.spark_map.advance_deg
+    for name in ("best_deg", "knock_deg", "reach_deg", "hand_deg"):
+        left = getattr(PUMP_PLAN.ceilings, name) - value
+        np.testing.assert_array_equal(getattr(PUMP_PLAN.margins, name), left)
+    np.testing.assert_array_equal(PUMP_PLAN.margins.floor_deg, value - PUMP_PLAN.ceilings.floor_deg)
+
+
+def test_a_peg_that_lies_off_the_map_or_is_not_reached_is_told() -> None:
+    off = {"rpm": 3000, "kpa": 250, "advance_deg": 20, "reason": "off the map"}
+    high = {"rpm": 3000, "kpa": 70, "advance_deg": 45, "reason": "past best"}
+    facts = PUMP_HOUSE.changed("distributor", rotor_phase_deg=8).facts() | {"pegs": [off, high]}
+    job = on_axes(Job._from_tables(facts), [1000, 2000, 3000, 4000], [40, 55, 70, 85])
+    told = "\n".join(plan(job).warnings)
+    assert "(off the map) lies outside the map; it was set at its nearest cell, 3,000 rpm and 85 kPa." in told
+    assert "The peg of 45 deg at 3,000 rpm and 70 kPa (past best)" in told
+
+
 def test_cells_that_a_running_engine_meets() -> None:
-    met = cells_met(np.array([500.0, 700.0, BOOST_FROM_RPM]), np.array([90.0, 150.0]), 100.0, 700.0)
-    assert met.tolist() == [[False, True, True], [False, False, True]]
+    boosted = physics_of(Job.load("examples/boosted-six.toml"))
+    idle, top = boosted.idle_rpm, boosted.top_kpa
+    met = cells_met(
+        np.array([500.0, idle - 50.0, BOOST_FROM_RPM]), np.array([90.0, top, top + 20.0]), boosted
+    )
+    # Controllers interpolate, so the last column below idle counts; boost only where it builds.
+    assert met.tolist() == [[False, True, True], [False, False, True], [False, False, False]]
 
 
 # What is said

@@ -48,7 +48,7 @@ def test_the_spreads_are_those_that_are_drawn_here() -> None:
 
 @pytest.mark.parametrize(("rpm", "kpa"), [(1500.0, 90.0), (1100.0, 80.0)])
 def test_small_changes_give_the_spread_that_drawing_gives(rpm: float, kpa: float) -> None:
-    """By Monte Carlo, 200 draws of independent normal spreads: within 20 % (the draws alone are sure to 5)."""
+    """By Monte Carlo, 200 draws of independent normal spreads: within 20 % (draws alone are sure to 5)."""
     random = np.random.default_rng(20)
     advance_deg = np.linspace(-6.0, 60.0, 34)
     best, knock = [], []

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
@@ -188,16 +189,17 @@ def card(job_file: Path, pdf: Path | None, html: Path | None, paper: str, date: 
     from sparkwright.sheets.card import Paper, card_html, card_pdf
 
     job = _load(job_file)
+    pdf, html = pdf or job_file.with_suffix(".pdf"), html or job_file.with_suffix(".html")
+    if len({path.absolute() for path in (pdf, html, job_file)}) < 3:
+        raise InputError("--pdf, --html", f"{pdf}, {html}", "must be two files, and neither the job itself")
     size = next((each for each in get_args(Paper) if each == paper), None)
     if size is None:
         raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     result = _plan(job)
     hardware = check_of(job, result)
     pages = {
-        pdf or job_file.with_suffix(".pdf"): card_pdf(result, hardware, job, paper=size, date=date),
-        html or job_file.with_suffix(".html"): card_html(
-            result, hardware, job, paper=size, date=date
-        ).encode(),
+        pdf: card_pdf(result, hardware, job, paper=size, date=date),
+        html: card_html(result, hardware, job, paper=size, date=date).encode(),
     }
     _write(pages, replace=replace)
     for path in pages:
@@ -225,7 +227,7 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     given = load_map(map_file)
     # The plan is made on the map's own axes, so that each of its cells meets its own ceilings.
     planned = _plan(job.changed("controller", rpm=given.rpm.tolist(), kpa=given.kpa.tolist()))
-    result = compare_map(planned, given)
+    result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     _show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
     return SEE if result.problems else GOOD
 
@@ -313,6 +315,8 @@ def _draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
 def _write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add --replace") -> None:
     """Write files: all, or none where one is in the way."""
     for path in files:
+        if not path.absolute().parent.is_dir():
+            raise SparkwrightError(f"{path}: its folder is not there; make it first")
         if path.is_dir():
             raise SparkwrightError(f"{path}: is a folder; give the name of a file")
         if path.exists() and not replace:

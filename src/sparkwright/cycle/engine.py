@@ -237,10 +237,10 @@ class Constants:
     acts together with ``burn_up``.
     """
 
-    turbulence: float = 0.5332
+    turbulence: float = 0.5476
     length: float = 0.2
-    burn_up: float = 1.1886
-    knock_factor: float = 1.7397
+    burn_up: float = 1.3319
+    knock_factor: float = 1.7317
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))

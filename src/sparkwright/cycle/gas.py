@@ -74,8 +74,8 @@ _HIGHEST_PHI: Final = 2.5
 _HIGHEST_HUMIDITY_RATIO: Final = 0.2
 _MOST_ITERATIONS: Final = 80
 _UNBURNED_DEGREE: Final = 5
-_ENTHALPY_DEGREE: Final = 10
-_PRESSURE_DEGREE: Final = 4
+ENTHALPY_DEGREE: Final = 10
+PRESSURE_DEGREE: Final = 4
 _AIR_MASS_PER_OXYGEN_KG_MOL: Final = float(
     MOLAR_MASSES_KG_MOL[O2] + NITROGEN_PER_OXYGEN * MOLAR_MASSES_KG_MOL[N2]
 )
@@ -646,8 +646,8 @@ def burned_surface(
     x, y = _chebyshev_points(36), _chebyshev_points(10)
     temperature, pv = _burned_states(elements, middle_h + half_h * x, np.exp(middle_p + half_p * y))
     # A product grid: the least-squares fit is one of x for each y, then one of y for each power of x.
-    fit_x = np.linalg.pinv(np.vander(x, _ENTHALPY_DEGREE + 1, increasing=True))
-    fit_y = np.linalg.pinv(np.vander(y, _PRESSURE_DEGREE + 1, increasing=True))
+    fit_x = np.linalg.pinv(np.vander(x, ENTHALPY_DEGREE + 1, increasing=True))
+    fit_y = np.linalg.pinv(np.vander(y, PRESSURE_DEGREE + 1, increasing=True))
     surface = BurnedSurface(
         pv_coefficients=fit_x @ pv @ fit_y.T,
         temperature_coefficients=fit_x @ temperature @ fit_y.T,

@@ -33,7 +33,7 @@ SLOW_BURN_SHARE = 0.98
 MISFIRE_SHARE = 0.80
 """Burned shares at exhaust opening below which a burn counts as slow, and as a misfire [-]; a choice."""
 
-COARSEST_STEP_DEG = 1.5
+COARSEST_STEP_DEG = 2.4
 LONGEST_STEP_MS = 0.25
 
 
@@ -77,7 +77,7 @@ def step_deg(speed_rpm: float) -> float:
     Examples
     --------
     >>> step_deg(6000.0), round(step_deg(600.0), 2)
-    (1.5, 0.9)
+    (2.4, 0.9)
     """
     return min(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
 

@@ -90,6 +90,12 @@ END_GAS_SHARE = 0.03
 MOTORED_EXPONENT = 1.33
 """Of the pressure without a burn, in Woschni's gas velocity [-]; recalled, near the charge's own."""
 
+LEAST_ROOM = 0.002
+"""Share of the charge that a step may always take in, so that a flame's end takes few steps [-]; a choice."""
+
+TAIL_SHARE = 0.95
+"""Burned share from which steps are three times as long, what is left being slow and smooth [-]; a choice."""
+
 GROWTH_IN_A_STEP = 0.7
 """Most growth of the entrained mass in one step, as a share of itself [-]; a choice."""
 
@@ -106,9 +112,9 @@ def _volume(charge: Charge, angle: float) -> tuple[float, float]:
 def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float, float]:
     """Evaluate a polynomial in two variables and its two derivatives, by nested multiplication."""
     value, by_x, by_y = 0.0, 0.0, 0.0
-    for i in range(coefficients.shape[0] - 1, -1, -1):
+    for i in range(gas.ENTHALPY_DEGREE, -1, -1):
         inner, inner_by_y = 0.0, 0.0
-        for j in range(coefficients.shape[1] - 1, -1, -1):
+        for j in range(gas.PRESSURE_DEGREE, -1, -1):
             inner_by_y = inner_by_y * y + inner
             inner = inner * y + coefficients[i, j]
         by_x = by_x * x + value
@@ -120,9 +126,9 @@ def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float
 def _surface_value(coefficients: FloatArray, x: float, y: float) -> float:
     """Evaluate a polynomial in two variables, by nested multiplication."""
     value = 0.0
-    for i in range(coefficients.shape[0] - 1, -1, -1):
+    for i in range(gas.ENTHALPY_DEGREE, -1, -1):
         inner = 0.0
-        for j in range(coefficients.shape[1] - 1, -1, -1):
+        for j in range(gas.PRESSURE_DEGREE, -1, -1):
             inner = inner * y + coefficients[i, j]
         value = value * x + inner
     return value
@@ -467,13 +473,17 @@ def _burn(
         left = charge.exhaust_opens_rad - angle
         if left <= 1e-9:
             break
-        turn = step if state[3] < 0.995 * charge.mass_kg else 3.0 * step
+        turn = step if state[3] < TAIL_SHARE * charge.mass_kg else 3.0 * step
         # A step no longer than two burn-up times is stable; one in which the flame's mass no more than
-        # about doubles follows its first growth.
+        # about doubles follows its first growth; one that takes in at most half of what is left ahead
+        # follows its end.
         if rates[3] * turn > 2.0 * charge.speed_rad_s * (state[4] - state[3]) > 0.0:
             turn = 2.0 * charge.speed_rad_s * (state[4] - state[3]) / rates[3]
         if rates[4] * turn > GROWTH_IN_A_STEP * charge.speed_rad_s * state[4]:
             turn = GROWTH_IN_A_STEP * charge.speed_rad_s * state[4] / rates[4]
+        room = max(0.5 * (charge.mass_kg - state[4]), LEAST_ROOM * charge.mass_kg)
+        if rates[4] * turn > room * charge.speed_rad_s:
+            turn = room * charge.speed_rad_s / rates[4]
         if left < 1.5 * turn:
             turn = left if left <= turn else 0.5 * left
         dt = turn / charge.speed_rad_s
@@ -502,7 +512,10 @@ def _burn(
     out[0], out[1], out[2] = state[5], state[6], state[7]
     out[8] = state[3] / charge.mass_kg
     out[9] = state[0]
-    out[10] = state[0] * volume / (charge.mass_kg * charge.gas_constant_j_kgk)
+    x = (state[2] / state[3] - charge.h_middle_j_kg) / charge.h_half_j_kg
+    y = (log(state[0]) - charge.lnp_middle) / charge.lnp_half
+    burned_k = _surface_value_compiled(charge.temperature_surface, x, y)
+    out[10] = state[1] + state[3] / charge.mass_kg * (burned_k - state[1])
     out[13] = end - start + state[5] + state[6]
 
 

@@ -107,6 +107,14 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
                 f"at {worst.rpm:,.0f} rpm and {worst.kpa:.0f} kPa "
                 f"({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
             )
+    late_side = value < _carried(plan.ceilings.floor_deg, plan, rpm, kpa)
+    if late_side.any():
+        i, j = np.argwhere(late_side)[0]
+        problems.append(
+            f"Later than the rotor covers its post: {int(late_side.sum())} of {value.size} cells, the first "
+            f"{value[i, j]:g} deg at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa; such a spark can go to the "
+            "wrong cylinder."
+        )
     hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
     if hopeless:
         problems.append(
@@ -130,7 +138,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         difference_deg=value - plan_deg,
         over=tuple(over),
         headline=problems[0] if problems else "No cell stands over a ceiling of the plan.",
-        action="Lower those cells before the engine is loaded." if problems else "Prove it with the light.",
+        action="Change those cells before the engine is loaded." if problems else "Prove it with the light.",
         problems=tuple(problems),
         warnings=tuple(warnings),
     )

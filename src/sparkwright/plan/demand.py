@@ -60,7 +60,7 @@ def full_load_kpa(job: Job) -> float:
     return FULL_LOAD_SHARE * site_pressure_kpa(job) + (job.induction.max_boost_kpa or 0.0)
 
 
-def compressed(job: Job, kpa: float, degrees_before_top: float) -> Gas:
+def compressed(job: Job, kpa: float, degrees_before_top: float, start_k: float | None = None) -> Gas:
     """Gas in a cylinder by polytropic compression, without fire.
 
     Parameters
@@ -71,6 +71,8 @@ def compressed(job: Job, kpa: float, degrees_before_top: float) -> Gas:
         Absolute manifold pressure [kPa].
     degrees_before_top : float
         Crank angle before top dead centre of compression [deg]; negative after.
+    start_k : float, optional
+        Temperature of the charge when it is shut in [K]; that of a warm running engine when not given.
 
     Returns
     -------
@@ -78,11 +80,16 @@ def compressed(job: Job, kpa: float, degrees_before_top: float) -> Gas:
         `p (V0/V)^n` and `T (V0/V)^(n-1)` with `n` = `POLYTROPIC_EXPONENT`; the manifold's pressure while
         the charge is still open to it. Within some 10 % of a motored cycle.
     """
-    start_k = _charge_k(job)
+    start_k = _charge_k(job) if start_k is None else start_k
     if degrees_before_top >= CLOSING_DEG_BEFORE_TOP:
         return Gas(kpa / 100.0, start_k)
     ratio = _volume(job, CLOSING_DEG_BEFORE_TOP) / _volume(job, degrees_before_top)
     return Gas(kpa / 100.0 * ratio**POLYTROPIC_EXPONENT, start_k * ratio ** (POLYTROPIC_EXPONENT - 1.0))
+
+
+def _cranked(job: Job, kpa: float, degrees_before_top: float) -> Gas:
+    """Gas in a cold cylinder on the starter: the site's own air, denser, so it asks for more voltage."""
+    return compressed(job, kpa, degrees_before_top, job.site.air_temperature_c + 273.15)
 
 
 def next_plug(job: Job, kpa: float, advance_deg: float) -> Gas:
@@ -138,7 +145,15 @@ def compression_demand(
         full_load_deg = float(np.interp(rpm, (700.0, 3000.0), (base_deg, USUAL_FULL_LOAD_DEG)))
         plan.append((rpm, full_kpa, min(full_load_deg, most)))
     plan.append((min(2500.0, top_rpm), min(45.0, full_kpa), most))
-    points = tuple(SparkPoint(rpm, kpa, advance, compressed(job, kpa, advance)) for rpm, kpa, advance in plan)
+    points = tuple(
+        SparkPoint(
+            rpm,
+            kpa,
+            advance,
+            (_cranked if rpm == job.engine.cranking_rpm else compressed)(job, kpa, advance),
+        )
+        for rpm, kpa, advance in plan
+    )
     return _demand(job, least, most, points, "plain compression, without the cycle")
 
 
@@ -164,7 +179,7 @@ def hook_demand(
     base_deg = job.distributor.base_deg
     cranking_kpa = site_pressure_kpa(job)
     points = [
-        SparkPoint(job.engine.cranking_rpm, cranking_kpa, base_deg, compressed(job, cranking_kpa, base_deg))
+        SparkPoint(job.engine.cranking_rpm, cranking_kpa, base_deg, _cranked(job, cranking_kpa, base_deg))
     ]
     for hook, advance_deg in chosen:
         pressure_bar = float(np.interp(advance_deg, hook.advance_deg, hook.spark_bar))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.job import Job
 from sparkwright.plan.result import FloatArray, OldCurve
@@ -27,7 +28,12 @@ def old_map(job: Job, rpm: FloatArray, kpa: FloatArray, ambient_kpa: float) -> F
 
 
 def compare_old(
-    old_deg: FloatArray, plan_deg: FloatArray, knock_deg: FloatArray, rpm: FloatArray, kpa: FloatArray
+    old_deg: FloatArray,
+    plan_deg: FloatArray,
+    knock_deg: FloatArray,
+    rpm: FloatArray,
+    kpa: FloatArray,
+    met: NDArray[np.bool_] | None = None,
 ) -> OldCurve:
     """Say where the old system was late and where it risked knock.
 
@@ -39,6 +45,8 @@ def compare_old(
         The knock ceiling; nan where there is none, -inf where the charge knocks at any advance.
     rpm, kpa : array
         The axes.
+    met : array of bool, optional
+        Cells to speak of; all of them when not given.
 
     Returns
     -------
@@ -54,7 +62,10 @@ def compare_old(
     """
     short = np.maximum(plan_deg - old_deg, 0.0)
     over = np.where(np.isnan(knock_deg), 0.0, np.maximum(old_deg - knock_deg, 0.0))
+    all_short, all_over = short, over
     sentences = []
+    if met is not None:  # what is said, is said of cells a running engine meets
+        short, over = np.where(met, short, 0.0), np.where(met, over, 0.0)
     if short.max() >= 1.0:
         i, j = np.unravel_index(int(np.argmax(short)), short.shape)
         sentences.append(
@@ -66,7 +77,7 @@ def compare_old(
     if known.max() >= 0.5:
         i, j = np.unravel_index(int(np.argmax(known)), known.shape)
         sentences.append(
-            f"They stood up to {known[i, j]:.0f} deg over the knock ceiling, "
+            f"They stood up to {known[i, j]:.0f} deg over the knock ceiling, margin included, "
             f"most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
         )
     if hopeless.any():
@@ -77,4 +88,4 @@ def compare_old(
         )
     if not sentences:
         sentences.append("The old curves lay close to the plan.")
-    return OldCurve(old_deg, short, over, tuple(sentences))
+    return OldCurve(old_deg, all_short, all_over, tuple(sentences))

@@ -36,7 +36,8 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     spark_map = plan.spark_map
     columns = {int(np.argmin(np.abs(spark_map.rpm - rpm))) for rpm in FULL_LOAD_RPM}
     columns.add(spark_map.rpm.size - 1)
-    cells = {(spark_map.kpa.size - 1, column) for column in columns}
+    full_load = int(np.argmin(np.abs(spark_map.kpa - plan.full_load.kpa)))
+    cells = {(full_load, column) for column in columns}
     row, column = np.unravel_index(int(np.argmax(spark_map.advance_deg)), spark_map.advance_deg.shape)
     cells.add((int(row), int(column)))
     physics = physics_of(job)

@@ -190,10 +190,10 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     sigma = np.where(
         holder == names.index("knock"),
         knock_sigma,
-        np.where((holder == 2) | (holder == 3), 0.0, best_sigma),
+        np.where((holder == names.index("best")) | (holder == names.index("reserve")), best_sigma, np.nan),
     )
     reach_cost = _reach_cost(job, cells, ceilings, held_by, lost, rpm, kpa)
-    met = cells_met(rpm, kpa, physics.ambient_kpa, physics.idle_rpm)
+    met = cells_met(rpm, kpa, physics)
     problems = _problems(physics, ceilings, value, kpa, rpm, reach_cost) + _below_controller(
         job.controller.min_deg, value[met]
     )
@@ -207,6 +207,13 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
         met=met,
         held_by=held_by,
         ceilings=ceilings,
+        margins=Ceilings(
+            best_deg=ceilings.best_deg - value,
+            knock_deg=ceilings.knock_deg - value,
+            reach_deg=ceilings.reach_deg - value,
+            hand_deg=ceilings.hand_deg - value,
+            floor_deg=value - ceilings.floor_deg,
+        ),
         best_sigma_deg=best_sigma,
         knock_sigma_deg=knock_sigma,
         sigma_deg=sigma,
@@ -220,12 +227,13 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
         full_load=lines[0],
         cruise=lines[1],
         reach_cost=reach_cost,
-        old_curve=None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa),
+        old_curve=None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, met),
         headline=headline,
         action=action,
         problems=problems,
-        warnings=_warnings(job, physics, cells, ceilings, rpm, kpa),
+        warnings=_warnings(job, physics, cells, ceilings, value, met, rpm, kpa),
         assumed=physics.assumed
+        + _assumed_boost(physics)
         + tuple(
             Assumed(f"{each.section}.{each.key}", each.value, each.why)
             for each in job.assumptions()
@@ -322,13 +330,27 @@ def _lines(
     return line("Full load", full), line("Cruise", int(np.argmin(np.abs(kpa - CRUISE_KPA))))
 
 
-def cells_met(rpm: FloatArray, kpa: FloatArray, ambient_kpa: float, idle_rpm: float) -> NDArray[np.bool_]:
+def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.bool_]:
     """Mark the cells a running engine meets, shape (loads, speeds).
 
-    They begin at idle speed; boosted ones only where boost builds.
+    They begin with the last column at or below idle speed, since controllers interpolate; boosted ones
+    count only where boost builds, and none above what site and boost can give.
     """
-    boosted = (kpa[:, None] > ambient_kpa) & (rpm[None, :] < BOOST_FROM_RPM)
-    return (rpm[None, :] >= idle_rpm) & ~boosted
+    from_rpm = rpm[rpm <= physics.idle_rpm][-1] if np.any(rpm <= physics.idle_rpm) else rpm[0]
+    boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < BOOST_FROM_RPM)
+    return np.asarray((rpm[None, :] >= from_rpm) & ~boosted & (kpa[:, None] <= physics.top_kpa + 0.5))
+
+
+def _assumed_boost(physics: Physics) -> tuple[Assumed, ...]:
+    if physics.top_kpa <= physics.ambient_kpa:
+        return ()
+    return (
+        Assumed(
+            "boost from",
+            f"{BOOST_FROM_RPM:,.0f} rpm",
+            "boost builds with speed; a blower that boosts from idle needs the cells below it proved too",
+        ),
+    )
 
 
 def _problems(
@@ -342,15 +364,15 @@ def _problems(
     found = []
     if cost is not None:
         found.append(
-            f"The rotor runs out at {cost.reach_deg:.0f} deg. {cost.cells} cells under power "
-            "would take more, "
+            f"The rotor runs out at {cost.reach_deg:.0f} deg. {_cells(cost.cells, 'would', 'would')} "
+            "under power take more, "
             f"up to {cost.most_wanted_deg:.0f} deg."
         )
-    occurs = cells_met(rpm, kpa, physics.ambient_kpa, physics.idle_rpm)
+    occurs = cells_met(rpm, kpa, physics)
     under = (value < ceilings.floor_deg) & occurs
     if under.any():
         found.append(
-            f"{int(under.sum())} cells lie below {ceilings.floor_deg[0, 0]:.1f} deg, "
+            f"{_cells(int(under.sum()), 'lies', 'lie')} below {ceilings.floor_deg[0, 0]:.1f} deg, "
             "where the rotor has left its post on the late side; a spark there can go to the wrong cylinder."
         )
     hopeless = np.isneginf(ceilings.knock_deg) & occurs
@@ -373,6 +395,11 @@ def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[str, ...
     )
 
 
+def _cells(count: int, one: str, many: str) -> str:
+    """Count cells with their verb: "1 cell lies", "3 cells lie"."""
+    return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"
+
+
 def _sentences(
     held_by: tuple[tuple[str, ...], ...],
     cost: ReachCost | None,
@@ -382,12 +409,14 @@ def _sentences(
 ) -> tuple[str, str]:
     if cost is not None:
         more = cost.most_wanted_deg - cost.reach_deg
+        short = cost.most_wanted_deg - cost.reach_when_phased_deg
+        still = f", {short:.0f} short of what is wanted" if short >= 0.5 else ""
         return (
             f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
             f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
             f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
             f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
-            f"{cost.reach_when_phased_deg:.0f}; or raise the base; or accept it: it costs at most "
+            f"{cost.reach_when_phased_deg:.0f}{still}; or raise the base; or accept it: it costs at most "
             f"{cost.most_torque_lost_percent:.1f} % of torque, at {cost.lost_at_rpm:,.0f} rpm and "
             f"{cost.lost_at_kpa:.0f} kPa.",
         )
@@ -398,14 +427,21 @@ def _sentences(
     return (
         f"The rotor reaches {reach.most_deg:.0f} deg and the plan fits, "
         f"with {spare:.0f} deg to spare at full load.",
-        f"{knocking} cells are held by knock; prove base and reach with the light before load."
+        f"{_cells(knocking, 'is', 'are')} held by knock; prove base and reach with the light before load."
         if knocking
         else "Prove base and reach with the light before load.",
     )
 
 
 def _warnings(
-    job: Job, physics: Physics, cells: _Cells, ceilings: Ceilings, rpm: FloatArray, kpa: FloatArray
+    job: Job,
+    physics: Physics,
+    cells: _Cells,
+    ceilings: Ceilings,
+    value: FloatArray,
+    met: NDArray[np.bool_],
+    rpm: FloatArray,
+    kpa: FloatArray,
 ) -> tuple[str, ...]:
     found = []
     beyond = kpa[kpa > physics.top_kpa + 0.5]
@@ -421,15 +457,27 @@ def _warnings(
                 bad[hook.burn_state] += 1
     if bad["misfire"]:
         found.append(
-            f"{bad['misfire']} cells burn too little of their charge to run (misfire); "
-            "their best advance is not determined."
+            f"{_cells(bad['misfire'], 'burns', 'burn')} too little of the charge to run (misfire); "
+            "best is not determined there."
         )
     if bad["slow burn"]:
         found.append(
-            f"{bad['slow burn']} cells burn slowly: their charge is not all burned when the exhaust opens."
+            f"{_cells(bad['slow burn'], 'burns', 'burn')} slowly: the charge is not all burned when the "
+            "exhaust opens."
+        )
+    unmet = value[~met & ((value < job.controller.min_deg) | (value < ceilings.floor_deg))]
+    if unmet.size:
+        found.append(
+            "Below what controller or rotor allow, in cells that a running engine does not meet: "
+            f"{unmet.size}, down to {unmet.min():.1f} deg. Keep the engine out of them."
         )
     for peg in job.pegs:
         i, j = int(np.argmin(np.abs(kpa - peg.kpa))), int(np.argmin(np.abs(rpm - peg.rpm)))
+        if not (rpm[0] <= peg.rpm <= rpm[-1] and kpa[0] <= peg.kpa <= kpa[-1]):
+            found.append(
+                f"The peg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa ({peg.reason}) lies outside the map; "
+                f"it was set at its nearest cell, {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
+            )
         latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
         limit = max(float(np.fmin(ceilings.reach_deg[i, j], ceilings.knock_deg[i, j])), latest_deg)
         if peg.advance_deg > limit:
@@ -438,11 +486,16 @@ def _warnings(
                 f"({peg.reason}) stands above another ceiling, {limit:.1f} deg; "
                 "the plan keeps to the ceiling."
             )
+        elif value[i, j] < peg.advance_deg - job.controller.step_deg:
+            found.append(
+                f"The peg of {peg.advance_deg:g} deg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa "
+                f"({peg.reason}) is not reached; its cell comes out at {value[i, j]:g} deg."
+            )
     found += knock.douaud_eyzat_outside_range(physics.fuel.octane)
     outside = sum(bool(hook.outside) for row in cells.hooks for hook in row)
     if outside:
         found.append(
-            f"{outside} cells use a formula outside the range it was measured in; "
+            f"{_cells(outside, 'uses', 'use')} a formula outside the range it was measured in; "
             "the hook of a point names it."
         )
     return tuple(found)

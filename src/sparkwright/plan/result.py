@@ -168,6 +168,8 @@ class PlanResult:
     """Whether a running engine meets the cell: from idle up, and boost only at speeds that build it."""
     held_by: tuple[tuple[str, ...], ...]
     ceilings: Ceilings
+    margins: Ceilings
+    """Each ceiling less the value, and the value less the floor: what is left in each direction [deg]."""
     best_sigma_deg: FloatArray
     knock_sigma_deg: FloatArray
     sigma_deg: FloatArray

@@ -18,7 +18,10 @@ BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
 
 
 def plain(value: Any) -> Any:
-    """Turn results into what JSON can hold; nan and infinities become null, for unknown is never zero.
+    """Turn results into what JSON can hold.
+
+    nan becomes null, for unknown is never zero. An infinite limit keeps its meaning as text: a knock
+    limit of "-inf" is a charge that knocks at any advance, which null would hide.
 
     Examples
     --------
@@ -36,7 +39,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, list | tuple | set | frozenset):
         return [plain(each) for each in value]
     if isinstance(value, float):
-        return value if math.isfinite(value) else None
+        return None if math.isnan(value) else value if math.isfinite(value) else str(value)
     return value
 
 

@@ -206,16 +206,22 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     )
 
 
+def _cell_width(plan: PlanResult) -> int:
+    """Room for the longest value or speed, its mark, and a space before the next."""
+    longest = max(len(text) for row in cell_texts(plan) for text in row)
+    return max(CELL_WIDTH, longest + 2)
+
+
 def map_blocks(plan: PlanResult, width: int) -> list[Text]:
     """Write the map in as many blocks of columns as the width asks for, loads falling down the page."""
     speeds = plan.spark_map.rpm.size
-    fit = max(1, width // CELL_WIDTH - 1)
+    fit = max(1, width // _cell_width(plan) - 1)
     return [_map_block(plan, range(start, min(start + fit, speeds))) for start in range(0, speeds, fit)]
 
 
 def _map_block(plan: PlanResult, columns: range) -> Text:
     texts = cell_texts(plan)
-    room = CELL_WIDTH - 1
+    room = _cell_width(plan) - 1
     block = Text(f"{'kPa':>{room - 1}}")
     for column in columns:
         block.append(f"{plan.spark_map.rpm[column]:{room}.0f} ")
