@@ -42,6 +42,9 @@ from sparkwright.plan.uncertainty import coarse_points, sigma_at, spread_over
 PLAN_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 41)
 CELLS = 16
 CRUISE_KPA = 50.0
+LEAST_MOVE_MM = 0.1
+"""Smallest move of a rotor tip worth asking for [mm]; a choice."""
+
 BOOST_FROM_RPM = 2000.0
 """Speed below which boost does not build, so that cells there are planned but never met; common practice,
 no source."""
@@ -364,9 +367,8 @@ def _problems(
     found = []
     if cost is not None:
         found.append(
-            f"The rotor runs out at {cost.reach_deg:.0f} deg. {_cells(cost.cells, 'would', 'would')} "
-            "under power take more, "
-            f"up to {cost.most_wanted_deg:.0f} deg."
+            f"The rotor runs out at {cost.reach_deg:.0f} deg. Under power "
+            f"{_cells(cost.cells, 'would', 'would')} take more, up to {cost.most_wanted_deg:.0f} deg."
         )
     occurs = cells_met(rpm, kpa, physics)
     under = (value < ceilings.floor_deg) & occurs
@@ -411,14 +413,18 @@ def _sentences(
         more = cost.most_wanted_deg - cost.reach_deg
         short = cost.most_wanted_deg - cost.reach_when_phased_deg
         still = f", {short:.0f} short of what is wanted" if short >= 0.5 else ""
-        return (
-            f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
+        move = (
             f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
             f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
             f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
-            f"{cost.reach_when_phased_deg:.0f}{still}; or raise the base; or accept it: it costs at most "
-            f"{cost.most_torque_lost_percent:.1f} % of torque, at {cost.lost_at_rpm:,.0f} rpm and "
-            f"{cost.lost_at_kpa:.0f} kPa.",
+            f"{cost.reach_when_phased_deg:.0f}{still}; or raise"
+        )
+        if cost.phase_move_mm < LEAST_MOVE_MM:
+            move = "The tip stands as far ahead as base allows; fit a wider one, raise"
+        return (
+            f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
+            f"{move} the base; or accept it: it costs at most {cost.most_torque_lost_percent:.1f} % of "
+            f"torque, at {cost.lost_at_rpm:,.0f} rpm and {cost.lost_at_kpa:.0f} kPa.",
         )
     if problems:
         return problems[0], "See the sentence above before any map is loaded."

@@ -41,9 +41,17 @@ def console() -> Console:
     return Console(highlight=False, soft_wrap=False)
 
 
-def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, words: int = 0) -> Group:
-    """Build a quiet table under its title; the first `words` columns hold words, the others numbers."""
-    drawn = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_header=any(columns))
+def table(
+    title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, words: int = 0, tight: bool = False
+) -> Group:
+    """Build a quiet table under its title; the first `words` columns hold words, the others numbers.
+
+    A tight one has a single space between its columns, for many numbers side by side.
+    """
+    padding = (0, 1, 0, 0) if tight else (0, 1)
+    drawn = Table(
+        box=None if tight else box.SIMPLE_HEAD, pad_edge=False, show_header=any(columns), padding=padding
+    )
     for place, column in enumerate(columns):
         drawn.add_column(column, justify="left" if place < words else "right", overflow="fold")
     for row in rows:
@@ -164,6 +172,8 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         knock = "it knocks at any advance"
     else:
         knock = f"knock starts at {hook.knock_limit_deg:.1f} deg"
+    if hook.best_deg >= hook.advance_deg[-1]:
+        knock = f"torque still rises there, so best lies beyond; {knock}"
     headline = (
         f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa best is {hook.best_deg:.1f} deg "
         f"({hook.best_torque_nm:.0f} N m); {knock}."
@@ -177,18 +187,18 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         ("burn at best", hook.burn_state),
     ]
     columns = (
-        ("advance", hook.advance_deg, 1),
-        ("torque N m", hook.torque_nm, 1),
-        ("IMEP bar", hook.imep_bar, 2),
+        ("adv.\ndeg", hook.advance_deg, 1),
+        ("torque\nN m", hook.torque_nm, 1),
+        ("IMEP\nbar", hook.imep_bar, 2),
         ("knock", hook.knock_integral, 2),
         ("CA10", hook.ca10_deg, 1),
         ("CA50", hook.ca50_deg, 1),
         ("CA90", hook.ca90_deg, 1),
-        ("peak bar", hook.peak_bar, 1),
+        ("peak\nbar", hook.peak_bar, 1),
         ("at", hook.peak_at_deg, 1),
-        ("exhaust degC", hook.exhaust_c, 0),
+        ("exh.\ndegC", hook.exhaust_c, 0),
         ("burned", hook.burned_share, 3),
-        ("gap kg/m3", hook.spark_density_kg_m3, 2),
+        ("gap\nkg/m3", hook.spark_density_kg_m3, 2),
     )
     rows = (
         [number(values[place], decimals) for _, values, decimals in columns]
@@ -199,7 +209,10 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         Text(),
         table("At this point", ("", ""), facts, words=2),
         table(
-            "Hook; angles of burning and peak after top dead centre", [name for name, _, _ in columns], rows
+            "Hook; angles of burning and peak after top dead centre",
+            [name for name, _, _ in columns],
+            rows,
+            tight=True,
         ),
         Text("Knock starts where its column reaches 1.", style="dim"),
         *told("Outside the proven range", hook.outside),
