@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from math import exp, inf, log, pi
+from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -301,6 +302,9 @@ class _MixtureFits:
     burned: gas.BurnedSurface
 
 
+_FITTING = Lock()  # so that two threads don't fit the same mixture side by side
+
+
 @lru_cache(maxsize=256)
 def _mixture_fits(phi: float, ethanol: float, humidity: float) -> _MixtureFits:
     fresh = gas.Mixture(phi, ethanol, 0.0, humidity)
@@ -391,7 +395,8 @@ def charge_at(
         )
     )
     ethanol, humidity = fuel.ethanol_share_volume, air.humidity_ratio
-    fits = _mixture_fits(phi, ethanol, humidity)
+    with _FITTING:
+        fits = _mixture_fits(phi, ethanol, humidity)
     cooling_k = (
         EVAPORATED_SHARE
         * fits.latent_heat_j_kg_charge

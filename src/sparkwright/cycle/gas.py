@@ -11,7 +11,7 @@ Gasoline is stood for by iso-octane vapour, ethanol by itself. Air is O2 + 3.76 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from math import log
 from typing import Final
@@ -576,8 +576,8 @@ class BurnedSurface:
         Scale of the absolute enthalpy [J/kg].
     ln_pressure_middle, ln_pressure_half
         Scale of ln(pressure in Pa) [-].
-    worst_temperature_k, worst_pv_share
-        Largest misfit met between the fitted points: of the temperature [K], and of p v as a share of it [-].
+    elements
+        Atoms of the mixture, from which the misfit can be reckoned.
     """
 
     pv_coefficients: FloatArray
@@ -586,8 +586,7 @@ class BurnedSurface:
     enthalpy_half_j_kg: float
     ln_pressure_middle: float
     ln_pressure_half: float
-    worst_temperature_k: float
-    worst_pv_share: float
+    elements: Elements
 
     def pv_j_kg(self, enthalpy_j_kg: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
         """Pressure times specific volume [J/kg] at an enthalpy [J/kg] and a pressure [Pa]."""
@@ -596,6 +595,22 @@ class BurnedSurface:
     def temperature_k(self, enthalpy_j_kg: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
         """Temperature [K] at an enthalpy [J/kg] and a pressure [Pa]."""
         return self._at(self.temperature_coefficients, enthalpy_j_kg, pressure_pa)
+
+    def worst_misfit(self) -> tuple[float, float]:
+        """Largest misfit met between the fitted points.
+
+        Returns
+        -------
+        tuple of float
+            Of the temperature [K], and of p v as a share of it [-].
+        """
+        lowest_pa, highest_pa = BURNED_SURFACE_PRESSURE_PA
+        enthalpy = self.enthalpy_middle_j_kg + self.enthalpy_half_j_kg * np.linspace(-1.0, 1.0, 60)
+        pressure = np.geomspace(lowest_pa, highest_pa, 7)
+        temperature, pv = _burned_states(self.elements, enthalpy, pressure)
+        misfit_k = self.temperature_k(enthalpy[:, None], pressure) - temperature
+        misfit_share = self.pv_j_kg(enthalpy[:, None], pressure) / pv - 1.0
+        return float(np.abs(misfit_k).max()), float(np.abs(misfit_share).max())
 
     def _at(self, coefficients: FloatArray, enthalpy_j_kg: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
         enthalpy, pressure = np.broadcast_arrays(np.asarray(enthalpy_j_kg), np.asarray(pressure_pa))
@@ -618,7 +633,7 @@ def burned_surface(
     Returns
     -------
     BurnedSurface
-        The fit, and how far it is off.
+        The fit.
 
     Raises
     ------
@@ -634,8 +649,8 @@ def burned_surface(
 
     Examples
     --------
-    >>> surface = burned_surface(1.0)
-    >>> surface.worst_temperature_k < 1.0, surface.worst_pv_share < 0.001
+    >>> worst_k, worst_share = burned_surface(1.0).worst_misfit()
+    >>> worst_k < 1.0, worst_share < 0.001
     (True, True)
     """
     elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio).elements
@@ -648,27 +663,14 @@ def burned_surface(
     # A product grid: the least-squares fit is one of x for each y, then one of y for each power of x.
     fit_x = np.linalg.pinv(np.vander(x, ENTHALPY_DEGREE + 1, increasing=True))
     fit_y = np.linalg.pinv(np.vander(y, PRESSURE_DEGREE + 1, increasing=True))
-    surface = BurnedSurface(
+    return BurnedSurface(
         pv_coefficients=fit_x @ pv @ fit_y.T,
         temperature_coefficients=fit_x @ temperature @ fit_y.T,
         enthalpy_middle_j_kg=middle_h,
         enthalpy_half_j_kg=half_h,
         ln_pressure_middle=middle_p,
         ln_pressure_half=half_p,
-        worst_temperature_k=np.nan,
-        worst_pv_share=np.nan,
-    )
-    enthalpy, pressure = (
-        middle_h + half_h * np.linspace(-1.0, 1.0, 60),
-        np.geomspace(lowest_pa, highest_pa, 7),
-    )
-    temperature, pv = _burned_states(elements, enthalpy, pressure)
-    misfit_k = surface.temperature_k(enthalpy[:, None], pressure) - temperature
-    misfit_share = surface.pv_j_kg(enthalpy[:, None], pressure) / pv - 1.0
-    return replace(
-        surface,
-        worst_temperature_k=float(np.abs(misfit_k).max()),
-        worst_pv_share=float(np.abs(misfit_share).max()),
+        elements=elements,
     )
 
 
