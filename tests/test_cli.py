@@ -297,6 +297,18 @@ def test_a_card_writes_both_files_or_none(job_file: Path, capsys: pytest.Capture
     assert not pdf.exists()
 
 
+def test_a_card_as_json_holds_what_plan_and_check_print(
+    job_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, out, _ = run(capsys, "card", job_file, "--json")
+    printed = json.loads(out)
+    for command in ("plan", "check"):
+        alone = json.loads(run(capsys, command, job_file, "--json")[1])["results"]
+        # Inside a card, each also keeps its own name, assumptions and warnings.
+        assert {key: printed["results"][command][key] for key in alone} == alone
+    assert all(Path(path).exists() for path in printed["results"]["files"])
+
+
 def test_a_card_never_writes_over_its_job(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     before = job_file.read_bytes()
     code, _, told = run(capsys, "card", job_file, "--pdf", job_file, "--replace")

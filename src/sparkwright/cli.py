@@ -182,8 +182,17 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
 )
 @click.option("--paper", default="a4", show_default=True, help="a4 or letter.")
 @click.option("--date", default="", help="Date to print; a line to write on otherwise.")
+@AS_JSON
 @REPLACE
-def card(job_file: Path, pdf: Path | None, html: Path | None, paper: str, date: str, replace: bool) -> int:
+def card(
+    job_file: Path,
+    pdf: Path | None,
+    html: Path | None,
+    paper: str,
+    date: str,
+    as_json: bool,
+    replace: bool,
+) -> int:
     """Print the hand-over card, as PDF and HTML."""
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.card import Paper, card_html, card_pdf
@@ -202,11 +211,20 @@ def card(job_file: Path, pdf: Path | None, html: Path | None, paper: str, date: 
         html: card_html(result, hardware, job, paper=size, date=date).encode(),
     }
     _write(pages, replace=replace)
-    for path in pages:
-        click.echo(f"{path} is written.")
-    for sentence in dict.fromkeys((*result.problems, *hardware.problems)):
-        click.echo(f"Look here: {sentence}")
-    return SEE if result.problems or hardware.problems else GOOD
+    problems = tuple(dict.fromkeys((*result.problems, *hardware.problems)))
+    if as_json:
+        from sparkwright.sheets.record import json_text, record
+
+        results = {"plan": result, "check": hardware, "files": [str(path) for path in pages]}
+        assumed = dict.fromkeys((*result.assumed, *hardware.assumed))
+        warnings = dict.fromkeys((*result.warnings, *hardware.warnings))
+        click.echo(json_text(record("card", job, results, assumed=assumed, warnings=warnings)), nl=False)
+    else:
+        for path in pages:
+            click.echo(f"{path} is written.")
+        for sentence in problems:
+            click.echo(f"Look here: {sentence}")
+    return SEE if problems else GOOD
 
 
 @commands.command()

@@ -241,7 +241,7 @@ class Constants:
     turbulence: float = 0.5476
     length: float = 0.2
     burn_up: float = 1.3319
-    knock_factor: float = 1.7317
+    knock_factor: float = 1.7612
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))

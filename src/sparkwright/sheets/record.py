@@ -51,7 +51,7 @@ def record(
     Parameters
     ----------
     kind : str
-        The command: `check`, `point`, `plan`, `compare`.
+        The command: `check`, `point`, `plan`, `compare`, `card`.
     job : Job
         The job that was computed.
     results : dataclass
