@@ -134,8 +134,8 @@ def test_a_rod_given_by_its_ratio_is_stated() -> None:
 
 def test_cam_by_events_and_by_durations() -> None:
     events = physics_of(BOOSTED_SIX).engine.events
-    assert (events.intake_opens_deg, events.intake_closes_deg) == (2.0, 38.0)
-    assert (events.exhaust_opens_deg, events.exhaust_closes_deg) == (42.0, -2.0)
+    assert (events.intake_opens_deg, events.intake_closes_deg) == (-8.0, 32.0)
+    assert (events.exhaust_opens_deg, events.exhaust_closes_deg) == (38.0, -12.0)
     assert events.at_lift_mm == 1.0
     # By hand: 204 deg about 107 after top opens 5 after and closes 29 after bottom; 214 about 117 before.
     events = physics_of(PUMP_HOUSE).engine.events
