@@ -6,7 +6,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-import jsonschema  # type: ignore[import-untyped]  # it ships no types
+import jsonschema
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -298,17 +298,23 @@ def test_the_published_schema_is_current() -> None:
     assert json.loads(published) == json.loads(json.dumps(job_schema()))
 
 
+def faults(text: str) -> list[str]:
+    """What an editor would mark in a job file."""
+    judge = jsonschema.Draft202012Validator(job_schema())
+    return [fault.message for fault in judge.iter_errors(tomllib.loads(text))]
+
+
 def test_the_schema_is_itself_good() -> None:
     jsonschema.Draft202012Validator.check_schema(job_schema())
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_examples_agree_with_the_schema(path: Path) -> None:
-    jsonschema.validate(tomllib.loads(path.read_text(encoding="utf-8")), job_schema())
+    assert faults(path.read_text(encoding="utf-8")) == []
 
 
 def test_the_starter_agrees_with_the_schema() -> None:
-    jsonschema.validate(tomllib.loads(starter_text()), job_schema())
+    assert faults(starter_text()) == []
 
 
 @pytest.mark.parametrize(

@@ -184,7 +184,7 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     # A cell lowered for its slope is held by what holds the cell it slopes from.
     holder = stack.argmin(axis=0).ravel()[source]
     held_by = tuple(tuple(names[k] for k in row) for row in holder)
-    torque = _torque_at(cells, value)
+    torque = _at_value(cells, value, lambda hook: hook.torque_nm)
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
     pulls = best_torque > 0.1 * best_torque.max()
@@ -197,7 +197,7 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     )
     reach_cost = _reach_cost(job, cells, ceilings, held_by, lost, rpm, kpa)
     met = cells_met(rpm, kpa, physics)
-    problems = _problems(physics, ceilings, value, kpa, rpm, reach_cost) + _below_controller(
+    problems = _problems(met, ceilings, value, kpa, rpm, reach_cost) + _below_controller(
         job.controller.min_deg, value[met]
     )
     lines = _lines(physics, rpm, kpa, value, ceilings, best_sigma, old_deg)
@@ -252,10 +252,6 @@ def _at_value(cells: _Cells, value_deg: FloatArray, column: Callable[[Hook], Flo
             for i, row in enumerate(cells.hooks)
         ]
     )
-
-
-def _torque_at(cells: _Cells, value_deg: FloatArray) -> FloatArray:
-    return _at_value(cells, value_deg, lambda hook: hook.torque_nm)
 
 
 def _reach_cost(
@@ -357,7 +353,7 @@ def _assumed_boost(physics: Physics) -> tuple[Assumed, ...]:
 
 
 def _problems(
-    physics: Physics,
+    met: NDArray[np.bool_],
     ceilings: Ceilings,
     value: FloatArray,
     kpa: FloatArray,
@@ -368,16 +364,16 @@ def _problems(
     if cost is not None:
         found.append(
             f"The rotor runs out at {cost.reach_deg:.0f} deg. Under power "
-            f"{_cells(cost.cells, 'would', 'would')} take more, up to {cost.most_wanted_deg:.0f} deg."
+            f"{_number_of_cells(cost.cells, 'would', 'would')} take more, "
+            f"up to {cost.most_wanted_deg:.0f} deg."
         )
-    occurs = cells_met(rpm, kpa, physics)
-    under = (value < ceilings.floor_deg) & occurs
+    under = (value < ceilings.floor_deg) & met
     if under.any():
         found.append(
-            f"{_cells(int(under.sum()), 'lies', 'lie')} below {ceilings.floor_deg[0, 0]:.1f} deg, "
+            f"{_number_of_cells(int(under.sum()), 'lies', 'lie')} below {ceilings.floor_deg[0, 0]:.1f} deg, "
             "where the rotor has left its post on the late side; a spark there can go to the wrong cylinder."
         )
-    hopeless = np.isneginf(ceilings.knock_deg) & occurs
+    hopeless = np.isneginf(ceilings.knock_deg) & met
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
         found.append(
@@ -397,7 +393,7 @@ def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[str, ...
     )
 
 
-def _cells(count: int, one: str, many: str) -> str:
+def _number_of_cells(count: int, one: str, many: str) -> str:
     """Count cells with their verb: "1 cell lies", "3 cells lie"."""
     return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"
 
@@ -433,7 +429,8 @@ def _sentences(
     return (
         f"The rotor reaches {reach.most_deg:.0f} deg and the plan fits, "
         f"with {spare:.0f} deg to spare at full load.",
-        f"{_cells(knocking, 'is', 'are')} held by knock; prove base and reach with the light before load."
+        f"{_number_of_cells(knocking, 'is', 'are')} held by knock; "
+        "prove base and reach with the light before load."
         if knocking
         else "Prove base and reach with the light before load.",
     )
@@ -463,13 +460,13 @@ def _warnings(
                 bad[hook.burn_state] += 1
     if bad["misfire"]:
         found.append(
-            f"{_cells(bad['misfire'], 'burns', 'burn')} too little of the charge to run (misfire); "
+            f"{_number_of_cells(bad['misfire'], 'burns', 'burn')} too little of the charge to run (misfire); "
             "best is not determined there."
         )
     if bad["slow burn"]:
         found.append(
-            f"{_cells(bad['slow burn'], 'burns', 'burn')} slowly: the charge is not all burned when the "
-            "exhaust opens."
+            f"{_number_of_cells(bad['slow burn'], 'burns', 'burn')} slowly: "
+            "the charge is not all burned when the exhaust opens."
         )
     unmet = value[~met & ((value < job.controller.min_deg) | (value < ceilings.floor_deg))]
     if unmet.size:
@@ -501,7 +498,7 @@ def _warnings(
     outside = sum(bool(hook.outside) for row in cells.hooks for hook in row)
     if outside:
         found.append(
-            f"{_cells(outside, 'uses', 'use')} a formula outside the range it was measured in; "
+            f"{_number_of_cells(outside, 'uses', 'use')} a formula outside the range it was measured in; "
             "the hook of a point names it."
         )
     return tuple(found)
