@@ -58,7 +58,7 @@ calibrate: setup ## fit the program's three constants again and print the misfit
 
 lock: .tools/bin/uv ## resolve the dependencies again
 	@.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
-	    --no-emit-index-url --group dev pyproject.toml --extra frames -o requirements.lock
+	    --no-emit-index-url --group dev pyproject.toml --extra frames --extra postgresql -o requirements.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV) .tools demo-out .pytest_cache .mypy_cache .ruff_cache

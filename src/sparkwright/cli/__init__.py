@@ -1,0 +1,90 @@
+"""The command line: one command a step. It reads, asks, shows; it computes nothing itself.
+
+Exit code 0: good. 1: there is something about engine or ignition that the person must see. 2: what was
+given can't be used; the reason stands on the error stream and nothing was written.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+import click
+
+from sparkwright import __version__
+from sparkwright.cli import job_commands
+from sparkwright.cli.common import GOOD, REFUSED, SEE, STOPPED
+from sparkwright.errors import JobError, SparkwrightError
+
+__all__ = ["GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True)
+@click.version_option(__version__, message="sparkwright %(version)s")
+@click.pass_context
+def commands(context: click.Context) -> int:
+    """Plan and prove the ignition timing of engines that fire through a distributor.
+
+    It is advice for a person at the engine: prove every value on the engine, with the emission law and
+    the licences of your place. Start with `sparkwright new my-engine.toml`.
+    """
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
+    return GOOD
+
+
+for command in job_commands.COMMANDS:
+    commands.add_command(command)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and give its exit code; what can't be used ends in a sentence, never in a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that can't show a letter of a customer's name gets its escape, not a crash.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        code = commands.main(
+            args=None if arguments is None else list(arguments),
+            prog_name="sparkwright",
+            standalone_mode=False,
+        )
+    except JobError as refusal:
+        return _refused(refusal.problems)
+    except SparkwrightError as refusal:
+        return _refused([str(refusal)])
+    except click.ClickException as refusal:
+        return _refused([_usage(refusal)])
+    except click.Abort:
+        return STOPPED
+    except BrokenPipeError:
+        # Whoever read our output has enough; leave without a word.
+        sys.stderr.close()
+        return GOOD
+    except OSError as problem:
+        return _refused(
+            [f"{problem.filename}: can't be read or written ({(problem.strerror or '').lower()})"]
+        )
+    return code if isinstance(code, int) else GOOD
+
+
+def _refused(sentences: Sequence[str]) -> int:
+    for sentence in sentences:
+        click.echo(sentence, err=True)
+    return REFUSED
+
+
+def _usage(refusal: click.ClickException) -> str:
+    """Say what was wrong with the command in a sentence, and where to read more."""
+    context = refusal.ctx if isinstance(refusal, click.UsageError) else None
+    command = context.command_path if context is not None else "sparkwright"
+    if isinstance(refusal, click.MissingParameter):
+        name = refusal.param.make_metavar(context) if refusal.param and context else "something"
+        hint = refusal.param.opts[0] if refusal.param and refusal.param.opts[0].startswith("-") else name
+        said = f"{hint} must be given"
+    elif isinstance(refusal, click.BadParameter):
+        name = refusal.param.opts[0] if refusal.param else "a value"
+        said = f"{name}: {refusal.message.rstrip('.')}".replace("is not a valid float", "is not a number")
+    else:
+        said = refusal.format_message().rstrip(".")
+    return f"{said}; `{command} --help` says how"

@@ -1,0 +1,99 @@
+"""What the commands share: exit codes, options, and how results are read, shown and written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from sparkwright.errors import InputError, SparkwrightError
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from sparkwright.job import Job
+    from sparkwright.plan.result import PlanResult
+    from sparkwright.sheets.picture import Picture
+
+GOOD, SEE, REFUSED, STOPPED = 0, 1, 2, 130
+
+JOB = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
+AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
+REPLACE = click.option("--replace", is_flag=True, help="Write over files that are there already.")
+PICTURES = click.option(
+    "--pictures",
+    "folder",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Draw the pictures into this folder, as SVG and PNG, with their numbers as CSV.",
+)
+
+
+def load_job(path: Path) -> Job:
+    """Read the job file of a command."""
+    from sparkwright.job import Job
+
+    return Job.load(path)
+
+
+def plan_of_job(job: Job) -> PlanResult:
+    """Plan the map of a job."""
+    from sparkwright.plan.planner import plan as plan_of
+
+    return plan_of(job)
+
+
+def show(
+    kind: str,
+    job: Job,
+    result: object,
+    as_json: bool,
+    page: Callable[[], RenderableType],
+    assumed: Sequence[object],
+    warnings: Sequence[str],
+) -> None:
+    """Print one result, whole as JSON or laid out for a person."""
+    from sparkwright.sheets.record import json_text, record
+
+    if as_json:
+        click.echo(json_text(record(kind, job, result, assumed=assumed, warnings=warnings)), nl=False)
+        return
+    from sparkwright.sheets.terminal import console
+
+    console().print(page())
+
+
+def require_within(name: str, value: float, low: float, high: float) -> None:
+    """Refuse an option outside its range."""
+    if not low <= value <= high:
+        raise InputError(name, f"{value:g}", f"must be {low:g} to {high:g}")
+
+
+def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
+    """Write every picture as SVG, PNG and CSV into a folder, which is made where it isn't there."""
+    files: dict[Path, bytes] = {}
+    for picture in pictures:
+        files[folder / f"{picture.name}.svg"] = picture.svg("light").encode()
+        files[folder / f"{picture.name}.png"] = picture.png("light")
+        files[folder / f"{picture.name}.csv"] = picture.csv().encode()
+    if folder.exists() and not folder.is_dir():
+        raise InputError("--pictures", str(folder), "must be a folder", "a file of that name is in the way")
+    folder.mkdir(parents=True, exist_ok=True)
+    write(files, replace=replace)
+
+
+def write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add --replace") -> None:
+    """Write files: all, or none where one is in the way."""
+    for path in files:
+        if not path.absolute().parent.is_dir():
+            raise SparkwrightError(f"{path}: its folder is not there; make it first")
+        if path.is_dir():
+            raise SparkwrightError(f"{path}: is a folder; give the name of a file")
+        if path.exists() and not replace:
+            raise SparkwrightError(
+                f"{path}: is there already and was left as it is; choose another name{way_out}"
+            )
+    for path, content in files.items():
+        path.write_bytes(content)

@@ -1,0 +1,257 @@
+"""The commands of one job file: from what a shop knows to a plan, its pictures and the card."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import get_args
+
+import click
+
+from sparkwright.cli.common import (
+    AS_JSON,
+    GOOD,
+    JOB,
+    PICTURES,
+    REPLACE,
+    SEE,
+    draw,
+    load_job,
+    plan_of_job,
+    require_within,
+    show,
+    write,
+)
+from sparkwright.errors import InputError
+
+BEFORE_IT_RUNS = (
+    "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and "
+    "belts; load the engine step by step, and take timing out at the first knock."
+)
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+def new(file: Path) -> int:
+    """Write a commented starter job file."""
+    from sparkwright.job import starter_text
+
+    write({file: starter_text().encode()}, replace=False, way_out="")
+    click.echo(f"{file} is written. Put your engine's values in, then: sparkwright check {file}")
+    return GOOD
+
+
+@click.command()
+def schema() -> int:
+    """Print the JSON Schema of a job file, for editors."""
+    import json
+
+    from sparkwright.job import job_schema
+
+    click.echo(json.dumps(job_schema(), indent=2, ensure_ascii=False))
+    return GOOD
+
+
+@click.command()
+@JOB
+@AS_JSON
+@PICTURES
+@REPLACE
+def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
+    """Check whether this ignition can deliver it.
+
+    Rotor and cap, coil and driver, cranking, wiring and preparation.
+    """
+    from sparkwright.plan.planned_demand import check as check_of
+    from sparkwright.sheets.cap import cap_picture
+    from sparkwright.sheets.dwell import dwell_picture
+    from sparkwright.sheets.terminal import hardware_page
+
+    job = load_job(job_file)
+    planned = plan_of_job(job)
+    result = check_of(job, planned)
+    if folder is not None:
+        pictures = [cap_picture(result, planned)]
+        if result.dwell is not None:
+            pictures.append(dwell_picture(result))
+        draw(pictures, folder, replace)
+    show("check", job, result, as_json, lambda: hardware_page(result), result.assumed, result.warnings)
+    return SEE if result.problems else GOOD
+
+
+@click.command()
+@JOB
+@click.option("--rpm", type=float, required=True, help="Engine speed.")
+@click.option("--kpa", type=float, required=True, help="Manifold pressure, absolute.")
+@AS_JSON
+@PICTURES
+@REPLACE
+def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | None, replace: bool) -> int:
+    """Show torque against advance at one speed and load."""
+    from sparkwright.plan.physics import physics_of
+    from sparkwright.plan.point import point as hook_at
+    from sparkwright.sheets.hook import hook_picture
+    from sparkwright.sheets.terminal import hook_page
+
+    job = load_job(job_file)
+    require_within("--rpm", rpm, 100, 12000)
+    require_within("--kpa", kpa, 10, 400)
+    hook = hook_at(job, rpm, kpa)
+    if folder is not None:
+        draw([hook_picture(hook)], folder, replace)
+    show(
+        "point",
+        job,
+        hook,
+        as_json,
+        lambda: hook_page(job.name, job.fingerprint, hook),
+        physics_of(job).assumed,
+        hook.outside,
+    )
+    return SEE if hook.burn_state == "misfire" else GOOD
+
+
+@click.command()
+@JOB
+@AS_JSON
+@PICTURES
+@REPLACE
+def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
+    """Plan the map, and say what holds each cell."""
+    from sparkwright.sheets.map_grid import map_grid_picture
+    from sparkwright.sheets.map_picture import map_picture
+    from sparkwright.sheets.ribbon import ribbon_picture
+    from sparkwright.sheets.terminal import console, plan_page
+
+    job = load_job(job_file)
+    result = plan_of_job(job)
+    if folder is not None:
+        pictures = [
+            map_picture(result),
+            map_grid_picture(result),
+            ribbon_picture(result.full_load, "full-load"),
+            ribbon_picture(result.cruise, "cruise"),
+        ]
+        draw(pictures, folder, replace)
+    show(
+        "plan",
+        job,
+        result,
+        as_json,
+        lambda: plan_page(result, console().width),
+        result.assumed,
+        result.warnings,
+    )
+    return SEE if result.problems else GOOD
+
+
+@click.command()
+@JOB
+@click.option(
+    "--pdf", type=click.Path(path_type=Path), help="Where to write the PDF; beside the job otherwise."
+)
+@click.option(
+    "--html", type=click.Path(path_type=Path), help="Where to write the page; beside the job otherwise."
+)
+@click.option("--paper", default="a4", show_default=True, help="a4 or letter.")
+@click.option("--date", default="", help="Date to print; a line to write on otherwise.")
+@AS_JSON
+@REPLACE
+def card(
+    job_file: Path,
+    pdf: Path | None,
+    html: Path | None,
+    paper: str,
+    date: str,
+    as_json: bool,
+    replace: bool,
+) -> int:
+    """Print the hand-over card, as PDF and HTML."""
+    from sparkwright.plan.planned_demand import check as check_of
+    from sparkwright.sheets.card import Paper, card_html, card_pdf
+
+    job = load_job(job_file)
+    pdf, html = pdf or job_file.with_suffix(".pdf"), html or job_file.with_suffix(".html")
+    if len({path.absolute() for path in (pdf, html, job_file)}) < 3:
+        raise InputError("--pdf, --html", f"{pdf}, {html}", "must be two files, and neither the job itself")
+    size = next((each for each in get_args(Paper) if each == paper), None)
+    if size is None:
+        raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
+    result = plan_of_job(job)
+    hardware = check_of(job, result)
+    pages = {
+        pdf: card_pdf(result, hardware, job, paper=size, date=date),
+        html: card_html(result, hardware, job, paper=size, date=date).encode(),
+    }
+    write(pages, replace=replace)
+    problems = tuple(dict.fromkeys((*result.problems, *hardware.problems)))
+    if as_json:
+        from sparkwright.sheets.record import json_text, record
+
+        results = {"plan": result, "check": hardware, "files": [str(path) for path in pages]}
+        assumed = dict.fromkeys((*result.assumed, *hardware.assumed))
+        warnings = dict.fromkeys((*result.warnings, *hardware.warnings))
+        click.echo(json_text(record("card", job, results, assumed=assumed, warnings=warnings)), nl=False)
+    else:
+        for path in pages:
+            click.echo(f"{path} is written.")
+        for sentence in problems:
+            click.echo(f"Look here: {sentence}")
+    return SEE if problems else GOOD
+
+
+@click.command()
+@JOB
+@click.argument("map_file", metavar="MAP", type=click.Path(path_type=Path))
+@AS_JSON
+def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
+    """Hold a map against the plan.
+
+    Says which cells stand over which ceiling, and by how much. MAP is CSV, tab-separated text or JSON, as
+    `sparkwright export` writes it.
+    """
+    from sparkwright.plan.compare import compare_map
+    from sparkwright.plan.exchange import load_map
+    from sparkwright.sheets.terminal import comparison_page
+
+    job = load_job(job_file)
+    given = load_map(map_file)
+    # The plan is made on the map's own axes, so that each of its cells meets its own ceilings.
+    planned = plan_of_job(job.changed("controller", rpm=given.rpm.tolist(), kpa=given.kpa.tolist()))
+    result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
+    show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
+    return SEE if result.problems else GOOD
+
+
+@click.command()
+@JOB
+@click.option("--as", "form", default="csv", show_default=True, help="csv, tsv (to paste) or json.")
+@click.option("--to", "target", type=click.Path(path_type=Path), help="Write this file instead of printing.")
+@click.option("--bare", is_flag=True, help="Cells only, for a table that has its axes.")
+@click.option("--highest-load-first", is_flag=True, help="Turn the rows over.")
+@REPLACE
+def export(
+    job_file: Path, form: str, target: Path | None, bare: bool, highest_load_first: bool, replace: bool
+) -> int:
+    """Write the map as text, to keep or to paste."""
+    from sparkwright.plan.exchange import FORMS, write_map
+
+    job = load_job(job_file)
+    chosen = next((each for each in FORMS if each == form), None)
+    if chosen is None:
+        raise InputError("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
+    result = plan_of_job(job)
+    text = write_map(result.spark_map, chosen, bare=bare, highest_load_first=highest_load_first)
+    if target is None:
+        click.echo(text, nl=False)
+    else:
+        write({target: text.encode()}, replace=replace)
+        click.echo(f"{target} is written.")
+    for sentence in result.problems:
+        click.echo(f"Look here: {sentence}", err=True)
+    click.echo(BEFORE_IT_RUNS, err=True)
+    return SEE if result.problems else GOOD
+
+
+COMMANDS = (new, schema, check, point, plan, card, compare, export)
+"""In the order in which the help lists them."""

@@ -1,0 +1,1 @@
+"""Proof: timing-light readings, top-dead-centre finding and timing tapes."""

@@ -1,0 +1,1 @@
+"""Keeping: jobs, their revisions and what is attached to them, in SQLite or PostgreSQL."""

@@ -1,0 +1,1 @@
+"""The workbench in a browser, and the JSON API under it."""
