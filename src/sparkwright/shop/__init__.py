@@ -1,1 +1,21 @@
 """Keeping: jobs, their revisions and what is attached to them, in SQLite or PostgreSQL."""
+
+from sparkwright.shop.facts import Attachment, JobLine, KeptText, Reading, Revision, RevisionLine
+from sparkwright.shop.place import usual_place
+from sparkwright.shop.said import NotThereError, SavedElsewhere, ShopError
+from sparkwright.shop.store import Shop, open_shop
+
+__all__ = [
+    "Attachment",
+    "JobLine",
+    "KeptText",
+    "NotThereError",
+    "Reading",
+    "Revision",
+    "RevisionLine",
+    "SavedElsewhere",
+    "Shop",
+    "ShopError",
+    "open_shop",
+    "usual_place",
+]

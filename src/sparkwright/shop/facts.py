@@ -1,0 +1,168 @@
+"""What the store gives: plain frozen records, and what the list of jobs shows of a job."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+from math import pi
+from typing import Literal
+
+from sparkwright.job import Engine, Job
+
+LAYOUTS = {"v": "V", "inline": "in-line ", "flat": "flat "}
+AttachmentKind = Literal["readings", "drive", "other"]
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """One line of the list of jobs: what its latest revision says."""
+
+    key: str
+    name: str
+    engine: str
+    vehicle: str | None
+    customer: str | None
+    invented: bool
+    number: int
+    when: datetime
+    who: str
+    handed_over: bool
+
+
+@dataclass(frozen=True)
+class RevisionLine:
+    """One revision without its text.
+
+    ``when`` is in UTC. ``handed_over_by``, ``handed_over_when`` and ``signed_for`` are None and
+    ``acknowledged`` is empty until it is handed over.
+    """
+
+    key: str
+    number: int
+    name: str
+    fingerprint: str
+    when: datetime
+    who: str
+    why: str
+    handed_over: bool
+    handed_over_by: str | None
+    handed_over_when: datetime | None
+    signed_for: str | None
+    acknowledged: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Revision(RevisionLine):
+    """One revision of a job: the job file as it was given, with who, when and why."""
+
+    text: str
+
+    @property
+    def job(self) -> Job:
+        """The facts of this revision.
+
+        Raises
+        ------
+        JobError
+            If this version of the program no longer understands the text.
+        """
+        return read_job(self.text)
+
+
+@dataclass(frozen=True)
+class KeptText:
+    """A text that was refused since somebody else had saved before; kept until somebody drops it."""
+
+    id: int
+    text: str
+    who: str
+    why: str
+    when: datetime
+    based_on: int
+
+
+@dataclass(frozen=True)
+class Attachment:
+    """A file that belongs to a job, kept byte for byte; ``sha256`` is of its bytes, ``size`` counts them."""
+
+    id: int
+    key: str
+    name: str
+    kind: AttachmentKind
+    size: int
+    sha256: str
+    when: datetime
+    who: str
+    has_columns: bool
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading as it was typed; one that was taken back stays, marked with when and by whom."""
+
+    id: int
+    row: Mapping[str, object]
+    when: datetime
+    who: str
+    taken_back_when: datetime | None
+    taken_back_by: str | None
+
+
+@lru_cache(maxsize=256)
+def read_job(text: str) -> Job:
+    """Read a job's text; a job is frozen, so those who ask again share it.
+
+    Raises
+    ------
+    JobError
+        With one sentence for each thing that keeps it from being used.
+    """
+    return Job.from_toml(text)
+
+
+def engine_in_words(engine: Engine) -> str:
+    """Say an engine in a few words: displacement in litres, layout, cylinders, compression ratio.
+
+    Displacement is the swept volume of all cylinders, pi/4 x bore^2 x stroke x cylinders.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> engine_in_words(read_job(starter_text()).engine)
+    '5.7 l V8, 9:1'
+    """
+    litres = pi / 4 * engine.bore_mm**2 * engine.stroke_mm * engine.cylinders / 1e6
+    return f"{litres:.1f} l {LAYOUTS[engine.layout]}{engine.cylinders}, {engine.compression_ratio:g}:1"
+
+
+def shown_in_list(job: Job) -> dict[str, object]:
+    """Give the columns of the list of jobs, so that it needs no job's text."""
+    vehicle, customer, plate = (
+        (job.customer.vehicle, job.customer.name, job.customer.plate) if job.customer else (None, None, None)
+    )
+    engine = engine_in_words(job.engine)
+    words = (job.name, engine, vehicle, customer, plate)
+    return {
+        "name": job.name,
+        "engine": engine,
+        "vehicle": vehicle,
+        "customer": customer,
+        "invented": job.invented,
+        "search": "\n".join(word.casefold() for word in words if word),
+    }
+
+
+def slug(name: str, most: int = 60) -> str:
+    """Make a job's key from its name: lower-case letters, digits and hyphens, or "job" where none are left.
+
+    Examples
+    --------
+    >>> slug("Pump house V8"), slug("Zündung, 2. Anlauf"), slug("***")
+    ('pump-house-v8', 'zundung-2-anlauf', 'job')
+    """
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:most].strip("-") or "job"

@@ -1,0 +1,440 @@
+"""Jobs and their revisions: everything saved stays, and two people who save at once both keep their work."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any, NoReturn
+
+from sqlalchemy import Connection, RowMapping, Select, func, insert, or_, select, update
+
+from sparkwright.errors import InputError, printable
+from sparkwright.job import Job
+from sparkwright.shop.database import Database, now
+from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list, slug
+from sparkwright.shop.said import (
+    NotThereError,
+    SavedElsewhere,
+    ShopError,
+    job_text_given,
+    name_given,
+    sentence_given,
+    why_given,
+)
+from sparkwright.shop.tables import hand_overs, jobs, kept_texts, revisions
+
+FIRST_WHY = "started"
+MOST_LINES = 10_000
+MOST_NUMBER = 2**31 - 1
+"""The largest number that a row can have, in either database."""
+KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+
+
+class Revisions(Database):
+    """The jobs of a store."""
+
+    # Reading
+
+    def jobs(self, *, search: str = "", limit: int = 50, after: str | None = None) -> list[JobLine]:
+        """List jobs, the one changed last first.
+
+        Parameters
+        ----------
+        search : str
+            Words that must all stand in name, engine, vehicle, customer or plate; capitals don't matter.
+        limit : int
+            Most lines to give.
+        after : str, optional
+            Key of the last job of the page before; goes on with those that changed before it.
+        """
+        if not 0 <= limit <= MOST_LINES:
+            raise InputError("limit", limit, f"must be 0 to {MOST_LINES}", "ask for the next page with after")
+        lines = select(jobs).where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
+        with self.reading() as connection:
+            if after is not None:
+                turn = select(jobs.c.turn).where(jobs.c.key == after)
+                lines = lines.where(jobs.c.turn < turn.scalar_subquery())
+            return [_job_line(row) for row in connection.execute(lines).mappings()]
+
+    def count(self, search: str = "") -> int:
+        """Count the jobs that `jobs` would list without a limit."""
+        with self.reading() as connection:
+            found: int = connection.execute(
+                select(func.count()).select_from(jobs).where(*_found(search))
+            ).scalar_one()
+            return found
+
+    def latest(self, key: str) -> Revision:
+        """Give the newest revision of a job."""
+        with self.reading() as connection:
+            return latest_of(connection, key)
+
+    def revision(self, key: str, number: int) -> Revision:
+        """Give one revision of a job."""
+        with self.reading() as connection:
+            return revision_of(connection, key, number)
+
+    def history(self, key: str) -> list[RevisionLine]:
+        """Give every revision of a job without its text, newest first."""
+        with self.reading() as connection:
+            job_id_of(connection, key)
+            rows = connection.execute(
+                _revisions(with_text=False).where(jobs.c.key == key).order_by(revisions.c.number.desc())
+            )
+            return [RevisionLine(**_revision_facts(row)) for row in rows.mappings()]
+
+    def kept(self, key: str) -> list[KeptText]:
+        """Give the texts kept beside a job since somebody else had saved before, oldest first."""
+        with self.reading() as connection:
+            rows = connection.execute(
+                select(kept_texts)
+                .where(kept_texts.c.job_id == job_id_of(connection, key), kept_texts.c.dropped_at.is_(None))
+                .order_by(kept_texts.c.id)
+            )
+            return [_kept_text(row) for row in rows.mappings()]
+
+    # Writing
+
+    def create(self, text: str, *, who: str, why: str = FIRST_WHY) -> Revision:
+        """Start a job from the text of a job file.
+
+        Raises
+        ------
+        JobError
+            If the text is not a job.
+        InputError
+            If who or why can't stand.
+        """
+        job, who, why = _given(text, who, why)
+        with self.writing() as connection:
+            key = free_key(connection, job.name)
+            when = now()
+            job_id = add_job(connection, key, job, who, when)
+            add_revision(connection, job_id, 1, text, job, who, why, when)
+            return latest_of(connection, key)
+
+    def save(self, key: str, text: str, *, who: str, why: str, based_on: int) -> Revision:
+        """Save a new revision of a job.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        text : str
+            The job file, whole.
+        who, why : str
+            Who changed it, and for what reason.
+        based_on : int
+            The revision that this person had before them.
+
+        Raises
+        ------
+        SavedElsewhere
+            If that is not the newest one; the text is then kept beside the job.
+        JobError
+            If the text is not a job.
+        InputError
+            If who or why can't stand.
+        NotThereError
+            If there is no such job.
+        """
+        job, who, why = _given(text, who, why)
+        with self.writing() as connection:
+            latest = latest_of(connection, key)
+            if not 1 <= based_on <= latest.number:
+                raise InputError("based_on", based_on, f"must be a revision of {key}, 1 to {latest.number}")
+            if latest.number == based_on:
+                return self._add(connection, key, text, job, who, why, latest.number + 1)
+            kept = _keep(connection, key, text, who, why, based_on)
+        # Raised only here, where the kept text is on the disk.
+        raise SavedElsewhere(latest, kept)
+
+    def bring_back(self, key: str, number: int, *, who: str, why: str, based_on: int) -> Revision:
+        """Save an old revision again as the newest one; refused like `save`."""
+        return self.save(key, self.revision(key, number).text, who=who, why=why, based_on=based_on)
+
+    def hand_over(
+        self, key: str, number: int, *, who: str, acknowledged: Sequence[str], signed_for: str = ""
+    ) -> Revision:
+        """Sign a revision off; it is fixed from then on, and later changes are new revisions.
+
+        Parameters
+        ----------
+        key, number : str, int
+            The revision.
+        who : str
+            Who signs.
+        acknowledged : sequence of str
+            The cautions that this person has acknowledged, as they were shown.
+        signed_for : str
+            For whom, where it isn't the person who signs.
+
+        Raises
+        ------
+        ShopError
+            If it is handed over already.
+        """
+        who = name_given("who", who)
+        signed_for = name_given("signed_for", signed_for) if signed_for.strip() else ""
+        sentences = [sentence_given("acknowledged", each) for each in acknowledged]
+        with self.writing() as connection:
+            revision = revision_of(connection, key, number)
+            if revision.handed_over:
+                raise ShopError(
+                    f"revision {number} of {key} was handed over by {revision.handed_over_by} and is fixed; "
+                    "save a change as a new revision and hand that over"
+                )
+            job_id = job_id_of(connection, key)
+            sign(connection, job_id, number, who, sentences, signed_for)
+            if latest_of(connection, key).number == number:
+                connection.execute(
+                    update(jobs)
+                    .where(jobs.c.id == job_id)
+                    .values(handed_over=True, turn=next_turn(connection))
+                )
+            return revision_of(connection, key, number)
+
+    def drop_kept(self, kept_id: int) -> None:
+        """Take a kept text off the list; the row stays, marked with the time."""
+        require_number(kept_id, "kept text")
+        with self.writing() as connection:
+            done = connection.execute(
+                update(kept_texts)
+                .where(kept_texts.c.id == kept_id, kept_texts.c.dropped_at.is_(None))
+                .values(dropped_at=now())
+            )
+            if done.rowcount == 0:
+                raise NotThereError(f"there is no kept text {kept_id}; it may have been dropped before")
+
+    def _add(
+        self, connection: Connection, key: str, text: str, job: Job, who: str, why: str, number: int
+    ) -> Revision:
+        job_id, when = job_id_of(connection, key), now()
+        add_revision(connection, job_id, number, text, job, who, why, when)
+        connection.execute(
+            update(jobs)
+            .where(jobs.c.id == job_id)
+            .values(
+                **shown_in_list(job),
+                number=number,
+                saved_at=when,
+                saved_by=who,
+                handed_over=False,
+                turn=next_turn(connection),
+            )
+        )
+        return latest_of(connection, key)
+
+
+# What a person gave
+
+
+def _given(text: str, who: str, why: str) -> tuple[Job, str, str]:
+    job_text_given(text)
+    return read_job(text), name_given("who", who), why_given(why)
+
+
+def _found(search: str) -> list[Any]:
+    words = printable(search).casefold().split()
+    return [jobs.c.search.contains(word, autoescape=True) for word in words]
+
+
+def require_number(number: int, what: str) -> None:
+    """Refuse a number that no row can have."""
+    if not 0 < number <= MOST_NUMBER:
+        raise NotThereError(f"there is no {what} {number}")
+
+
+# Inside one transaction, for whoever holds its connection
+
+
+def job_id_of(connection: Connection, key: str) -> int:
+    """Give the row of a job, or refuse its key."""
+    _require_key(key)
+    found: int | None = connection.execute(select(jobs.c.id).where(jobs.c.key == key)).scalar()
+    if found is None:
+        _no_such_job(key)
+    return found
+
+
+def _require_key(key: str) -> None:
+    # What can't be a key is never asked for: databases differ in what text they take.
+    if KEY.fullmatch(key) is None:
+        _no_such_job(key)
+
+
+def _no_such_job(key: str) -> NoReturn:
+    raise NotThereError(
+        printable(f'there is no job "{key}" in this store; `sparkwright shop list` shows what there is')
+    )
+
+
+def latest_of(connection: Connection, key: str) -> Revision:
+    """Give the newest revision of a job."""
+    _require_key(key)
+    rows = connection.execute(
+        _revisions(with_text=True).where(jobs.c.key == key, revisions.c.number == jobs.c.number)
+    )
+    row = rows.mappings().first()
+    return Revision(**_revision_facts(row)) if row else _no_such_job(key)
+
+
+def revision_of(connection: Connection, key: str, number: int) -> Revision:
+    """Give one revision of a job."""
+    newest = latest_of(connection, key).number
+    if not 1 <= number <= newest:
+        raise NotThereError(f"{key} has no revision {number}; it has 1 to {newest}")
+    rows = connection.execute(
+        _revisions(with_text=True).where(jobs.c.key == key, revisions.c.number == number)
+    )
+    row = rows.mappings().one()
+    return Revision(**_revision_facts(row))
+
+
+def free_key(connection: Connection, name: str) -> str:
+    """Give a key made from a name that no job has yet."""
+    wanted = slug(name)
+    like = select(jobs.c.key).where(or_(jobs.c.key == wanted, jobs.c.key.startswith(f"{wanted}-")))
+    taken = set(connection.execute(like).scalars())
+    numbered = (f"{wanted}-{count}" for count in range(2, len(taken) + 3))
+    return next(key for key in (wanted, *numbered) if key not in taken)
+
+
+def next_turn(connection: Connection) -> int:
+    """Give the next number in the order in which jobs changed; a clock could go back, this can't."""
+    last: int | None = connection.execute(select(func.max(jobs.c.turn))).scalar()
+    return (last or 0) + 1
+
+
+def add_job(connection: Connection, key: str, job: Job, who: str, when: datetime) -> int:
+    """Add the row of a new job at its first revision."""
+    done = connection.execute(
+        insert(jobs)
+        .values(
+            **shown_in_list(job),
+            key=key,
+            turn=next_turn(connection),
+            number=1,
+            saved_at=when,
+            saved_by=who,
+            handed_over=False,
+        )
+        .returning(jobs.c.id)
+    )
+    job_id: int = done.scalar_one()
+    return job_id
+
+
+def add_revision(
+    connection: Connection, job_id: int, number: int, text: str, job: Job, who: str, why: str, when: datetime
+) -> None:
+    """Add the row of one revision."""
+    connection.execute(
+        insert(revisions).values(
+            job_id=job_id,
+            number=number,
+            text=text,
+            name=job.name,
+            fingerprint=job.fingerprint,
+            saved_at=when,
+            saved_by=who,
+            why=why,
+        )
+    )
+
+
+def sign(
+    connection: Connection,
+    job_id: int,
+    number: int,
+    who: str,
+    acknowledged: Sequence[str],
+    signed_for: str,
+) -> None:
+    """Add the row of a hand-over."""
+    revision_id = select(revisions.c.id).where(revisions.c.job_id == job_id, revisions.c.number == number)
+    connection.execute(
+        insert(hand_overs).values(
+            revision_id=revision_id.scalar_subquery(),
+            signed_at=now(),
+            signed_by=who,
+            signed_for=signed_for,
+            acknowledged=json.dumps(list(acknowledged), ensure_ascii=False),
+        )
+    )
+
+
+def _keep(connection: Connection, key: str, text: str, who: str, why: str, based_on: int) -> KeptText:
+    done = connection.execute(
+        insert(kept_texts)
+        .values(
+            job_id=job_id_of(connection, key),
+            text=text,
+            kept_at=now(),
+            given_by=who,
+            why=why,
+            based_on=based_on,
+        )
+        .returning(*kept_texts.c)
+    )
+    return _kept_text(done.mappings().one())
+
+
+# Rows to records
+
+
+def _revisions(*, with_text: bool) -> Select[Any]:
+    left_out = () if with_text else ("text",)
+    columns = [column for column in revisions.c if column.name not in left_out]
+    return (
+        select(jobs.c.key, *columns, *hand_overs.c)
+        .join(revisions, revisions.c.job_id == jobs.c.id)
+        .outerjoin(hand_overs, hand_overs.c.revision_id == revisions.c.id)
+    )
+
+
+def _revision_facts(row: RowMapping) -> dict[str, Any]:
+    signed = row[hand_overs.c.signed_at] is not None
+    facts = {
+        "key": row[jobs.c.key],
+        "number": row[revisions.c.number],
+        "name": row[revisions.c.name],
+        "fingerprint": row[revisions.c.fingerprint],
+        "when": row[revisions.c.saved_at],
+        "who": row[revisions.c.saved_by],
+        "why": row[revisions.c.why],
+        "handed_over": signed,
+        "handed_over_by": row[hand_overs.c.signed_by],
+        "handed_over_when": row[hand_overs.c.signed_at],
+        "signed_for": row[hand_overs.c.signed_for] or None,
+        "acknowledged": tuple(json.loads(row[hand_overs.c.acknowledged])) if signed else (),
+    }
+    return {**facts, "text": row[revisions.c.text]} if revisions.c.text in row else facts
+
+
+def _job_line(row: RowMapping) -> JobLine:
+    return JobLine(
+        key=row["key"],
+        name=row["name"],
+        engine=row["engine"],
+        vehicle=row["vehicle"],
+        customer=row["customer"],
+        invented=row["invented"],
+        number=row["number"],
+        when=row["saved_at"],
+        who=row["saved_by"],
+        handed_over=row["handed_over"],
+    )
+
+
+def _kept_text(row: RowMapping) -> KeptText:
+    return KeptText(
+        id=row["id"],
+        text=row["text"],
+        who=row["given_by"],
+        why=row["why"],
+        when=row["kept_at"],
+        based_on=row["based_on"],
+    )

@@ -1,0 +1,116 @@
+"""What the store refuses, and the checks of the few words that people give it."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.job.toml import MOST_BYTES
+
+if TYPE_CHECKING:
+    from sparkwright.shop.facts import KeptText, Revision
+
+MOST_NAME = 80
+MOST_FILE_NAME = 200
+MOST_WHY = 500
+MOST_SENTENCE = 1000
+
+
+class ShopError(SparkwrightError):
+    """Anything that the store can't do, said in a sentence."""
+
+
+class NotThereError(ShopError, LookupError):
+    """A job, revision, reading or attachment that isn't in the store."""
+
+
+class SavedElsewhere(ShopError):  # noqa: N818 - what happened to the person, and no fault of anybody's
+    """Somebody else saved this job in the meantime; both texts are in the store.
+
+    Parameters
+    ----------
+    theirs : Revision
+        The latest revision, which the refused text did not know.
+    kept : KeptText
+        The refused text, kept beside the job until somebody drops it.
+    """
+
+    def __init__(self, theirs: Revision, kept: KeptText) -> None:
+        self.theirs = theirs
+        self.kept = kept
+        super().__init__(
+            f"{theirs.who} saved revision {theirs.number} of this job while you worked on revision "
+            f"{kept.based_on}; yours is kept beside it, nothing is lost; compare the two and save again"
+        )
+
+    def __reduce__(self) -> tuple[type[SavedElsewhere], tuple[Any, ...]]:
+        """Let the exception cross to another process whole."""
+        return type(self), (self.theirs, self.kept)
+
+
+def name_given(field: str, text: str, most: int = MOST_NAME) -> str:
+    """Give a name without blanks around it, or refuse it.
+
+    Examples
+    --------
+    >>> name_given("who", " A. Example ")
+    'A. Example'
+    """
+    name = text.strip()
+    if not name:
+        raise InputError(field, '""', f"must be 1 to {most} characters", "write a name")
+    return _printing(field, name, most)
+
+
+def why_given(text: str) -> str:
+    """Give a reason without blanks around it; it may be empty."""
+    return _printing("why", text.strip(), MOST_WHY)
+
+
+def _printing(field: str, text: str, most: int) -> str:
+    if len(text) > most:
+        raise InputError(
+            field, f'"{text[:40]}..."', f"must be at most {most} characters", f"it has {len(text)}"
+        )
+    if not text.isprintable() and text:
+        raise InputError(field, f'"{text}"', "must hold only characters that print")
+    return text
+
+
+def sentence_given(field: str, text: str) -> str:
+    """Give one sentence that a person acknowledged."""
+    if not text.strip():
+        raise InputError(field, '""', "must be a sentence")
+    return _printing(field, text.strip(), MOST_SENTENCE)
+
+
+def job_text_given(text: str) -> bytes:
+    """Give a job's text as the bytes that are kept; refuses what no file could hold."""
+    try:
+        content = text.encode("utf-8")
+    except UnicodeEncodeError as problem:
+        raise JobError(["the job: holds half a character; paste the text again"]) from problem
+    if len(content) > MOST_BYTES:
+        raise JobError([f"the job: is longer than {MOST_BYTES:,} bytes; a job is a few pages of text"])
+    return content
+
+
+def row_given(row: object) -> str:
+    """Give a reading as the JSON that is kept; refuses what JSON can't hold.
+
+    Examples
+    --------
+    >>> row_given({"rpm": 2000, "seen_deg": None})
+    '{"rpm": 2000, "seen_deg": null}'
+    """
+    try:
+        text = json.dumps(row, ensure_ascii=False, allow_nan=False)
+        text.encode("utf-8")
+    except (TypeError, ValueError, RecursionError) as problem:
+        raise InputError(
+            "reading", "what was given", "must hold numbers, words, true or false; null for what is not known"
+        ) from problem
+    if len(text) > 100_000:
+        raise InputError("reading", f"{len(text):,} characters", "must be at most 100,000 characters")
+    return text

@@ -1,0 +1,29 @@
+"""A few settings that belong to the store and not to a job."""
+
+from __future__ import annotations
+
+from sqlalchemy import delete, insert, select
+
+from sparkwright.shop.database import Database
+from sparkwright.shop.said import name_given
+from sparkwright.shop.tables import settings
+
+
+class Settings(Database):
+    """Settings by name."""
+
+    def setting(self, name: str) -> str | None:
+        """Give the value of a setting; None when it was never set."""
+        with self.reading() as connection:
+            value: str | None = connection.execute(
+                select(settings.c.value).where(settings.c.name == name)
+            ).scalar()
+            return value
+
+    def set_setting(self, name: str, value: str | None) -> None:
+        """Set a setting; None takes it out."""
+        name = name_given("setting", name)
+        with self.writing() as connection:
+            connection.execute(delete(settings).where(settings.c.name == name))
+            if value is not None:
+                connection.execute(insert(settings).values(name=name, value=value))

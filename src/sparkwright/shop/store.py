@@ -1,0 +1,42 @@
+"""The store as its callers hold it, and the door that opens it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sparkwright.shop.place import place_of
+from sparkwright.shop.revisions import Revisions
+from sparkwright.shop.settings import Settings
+
+
+class Shop(Revisions, Settings):
+    """Everything a shop keeps; many threads and processes may use one at once."""
+
+
+def open_shop(place: str | Path, *, files: str | Path | None = None) -> Shop:
+    """Open a store, making it or bringing it to the newest tables where needed.
+
+    Parameters
+    ----------
+    place : str or Path
+        A folder, a file ending in .db or .sqlite, or ``postgresql://user@host/name``.
+    files : str or Path, optional
+        Folder for attached files. Beside the database file when not given; with PostgreSQL it must be
+        given before files are attached, and be the same for everybody.
+
+    Raises
+    ------
+    ShopError, InputError
+        If there is no store and none can be made.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from sparkwright.job import starter_text
+    >>> with TemporaryDirectory() as folder, open_shop(folder) as shop:
+    ...     first = shop.create(starter_text(), who="A. Example", why="engine came in")
+    ...     again = shop.save(first.key, first.text + "# seen", who="A. Example", why="seen", based_on=1)
+    ...     first.key, [line.number for line in shop.history(first.key)]
+    ('my-engine', [2, 1])
+    """
+    return Shop(place_of(place, files))

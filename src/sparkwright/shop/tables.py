@@ -1,0 +1,117 @@
+"""The tables of the store, as the newest migration leaves them."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+
+NEWEST = "0001"
+"""The migration that makes what stands here."""
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s",
+    "pk": "pk_%(table_name)s",
+}
+"""Every constraint has a name, for SQLite can only change what has one."""
+
+
+class UtcTime(TypeDecorator[datetime]):
+    """A moment, kept in UTC; SQLite has no time zones, so they are taken off there and put back."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn an aware moment into what the database keeps."""
+        if value is None:
+            return None
+        moment = value.astimezone(UTC)
+        return moment.replace(tzinfo=None) if dialect.name == "sqlite" else moment
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn what the database keeps into an aware moment."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+metadata = MetaData(naming_convention=NAMES)
+
+jobs = Table(
+    "jobs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("key", String(80), nullable=False, unique=True),
+    Column("turn", Integer, nullable=False, index=True),  # rises with every change of any job
+    Column("number", Integer, nullable=False),  # from here on: what the list shows of the latest revision
+    Column("name", String(120), nullable=False),
+    Column("engine", String(120), nullable=False),
+    Column("vehicle", String(120)),
+    Column("customer", String(120)),
+    Column("invented", Boolean, nullable=False),
+    Column("search", Text, nullable=False),
+    Column("saved_at", UtcTime, nullable=False),
+    Column("saved_by", String(80), nullable=False),
+    Column("handed_over", Boolean, nullable=False),
+)
+
+revisions = Table(
+    "revisions",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", ForeignKey("jobs.id"), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("text", Text, nullable=False),
+    Column("name", String(120), nullable=False),
+    Column("fingerprint", String(64), nullable=False),
+    Column("saved_at", UtcTime, nullable=False),
+    Column("saved_by", String(80), nullable=False),
+    Column("why", String(500), nullable=False),
+    UniqueConstraint("job_id", "number"),
+)
+
+hand_overs = Table(
+    "hand_overs",
+    metadata,
+    Column("revision_id", ForeignKey("revisions.id"), primary_key=True),
+    Column("signed_at", UtcTime, nullable=False),
+    Column("signed_by", String(80), nullable=False),
+    Column("signed_for", String(80), nullable=False),
+    Column("acknowledged", Text, nullable=False),  # JSON list of sentences
+)
+
+kept_texts = Table(
+    "kept_texts",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", ForeignKey("jobs.id"), nullable=False, index=True),
+    Column("text", Text, nullable=False),
+    Column("kept_at", UtcTime, nullable=False),
+    Column("given_by", String(80), nullable=False),
+    Column("why", String(500), nullable=False),
+    Column("based_on", Integer, nullable=False),
+    Column("dropped_at", UtcTime),
+)
+
+settings = Table(
+    "settings",
+    metadata,
+    Column("name", String(80), primary_key=True),
+    Column("value", Text, nullable=False),
+)
