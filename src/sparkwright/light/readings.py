@@ -1,0 +1,404 @@
+"""Readings of a timing light: what is typed or lies in a file, checked where it comes in.
+
+A table has one reading a line under a line of names. `commanded_deg`, `speed_rpm` and `seen_deg` must be
+there; `resolution_deg`, `cylinder`, `battery_v`, `sweep` and `note` may be. Columns are parted by comma,
+semicolon or tab. A comma for decimals is understood where it doesn't part the columns. Lines that start with
+`#` are comments. JSON is a list of rows with the same names.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, Literal, get_args
+
+from sparkwright.errors import InputError, SparkwrightError, printable
+
+Sweep = Literal["rising", "falling"]
+
+MOST_BYTES = 1_000_000
+MOST_READINGS = 500
+MOST_NOTE = 200
+MOST_SENTENCES = 20
+NEEDED = ("commanded_deg", "speed_rpm", "seen_deg")
+
+
+@dataclass(frozen=True)
+class _Span:
+    low: float
+    high: float
+    why: str
+
+
+SPANS = {
+    "commanded_deg": _Span(-20.0, 80.0, "it is the advance that the controller was told to hold"),
+    "speed_rpm": _Span(50.0, 12000.0, "the light is read on a running engine"),
+    "seen_deg": _Span(-40.0, 100.0, "it counts in crank degrees before top dead centre; read it again"),
+    "resolution_deg": _Span(0.05, 10.0, "it is the step of the light's dial or of the marks"),
+    "cylinder": _Span(1.0, 8.0, "it is the cylinder whose lead the light is clamped on"),
+    "battery_v": _Span(3.0, 30.0, "outside this lies no vehicle's electrical system"),
+}
+
+_NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
+_EXAMPLE = "start with a line `commanded_deg,speed_rpm,seen_deg`"
+
+
+class ReadingsError(SparkwrightError, ValueError):
+    """Everything that keeps readings from being used, one sentence each.
+
+    Examples
+    --------
+    >>> print(ReadingsError(["seen_deg = 300: must be -40 to 100"]))
+    seen_deg = 300: must be -40 to 100
+    """
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        shown = [printable(each) for each in problems[:MOST_SENTENCES]]
+        if len(problems) > MOST_SENTENCES:
+            shown.append(f"{len(problems) - MOST_SENTENCES} more lines can't be used either")
+        self.problems = tuple(shown)
+        super().__init__("\n".join(self.problems))
+
+    def __reduce__(self) -> tuple[type[ReadingsError], tuple[Any, ...]]:
+        """Let the exception cross to another process whole."""
+        return type(self), (self.problems,)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One timing seen with a light.
+
+    Parameters
+    ----------
+    commanded_deg : float
+        Advance that the controller was told to give, base included [crank deg before top dead centre].
+    speed_rpm : float
+        Engine speed [rpm].
+    seen_deg : float
+        What light and mark showed [crank deg before top dead centre].
+    resolution_deg : float, optional
+        Step of the light's dial or of the marks [crank deg].
+    cylinder : int, optional
+        The cylinder whose lead the light was clamped on.
+    battery_v : float, optional
+        Voltage at the ignition [V].
+    sweep : {"rising", "falling"}, optional
+        Which way speed was changing, or had last changed, when it was read.
+    note : str
+        Anything else.
+    line : int, optional
+        Where it stands in its file; not part of what was read.
+    """
+
+    commanded_deg: float
+    speed_rpm: float
+    seen_deg: float
+    resolution_deg: float | None = None
+    cylinder: int | None = None
+    battery_v: float | None = None
+    sweep: Sweep | None = None
+    note: str = ""
+    line: int | None = None
+
+    @property
+    def difference_deg(self) -> float:
+        """Seen less commanded: positive when the spark comes earlier than told [crank deg]."""
+        return self.seen_deg - self.commanded_deg
+
+
+COLUMNS = tuple(field.name for field in fields(Reading) if field.name != "line")
+
+
+@dataclass(frozen=True)
+class ReadingSheet:
+    """Readings in the order in which they were taken, and sentences about what was not taken as it stood."""
+
+    readings: tuple[Reading, ...]
+    warnings: tuple[str, ...] = ()
+
+
+def checked_reading(values: Mapping[str, object], where: str = "", line: int | None = None) -> Reading:
+    """Check one reading, as typed or as it stands in a row.
+
+    Parameters
+    ----------
+    values : mapping
+        By name, as numbers or as text; None and empty text are not given. A comma for decimals is understood.
+    where : str
+        Put before each name in a sentence: `readings, line 4, `.
+    line : int, optional
+        Kept with the reading.
+
+    Raises
+    ------
+    ReadingsError
+        With one sentence for each value that can't be used.
+
+    Examples
+    --------
+    >>> checked_reading({"commanded_deg": "30", "speed_rpm": "2000", "seen_deg": "29,5"}).difference_deg
+    -0.5
+    """
+    given = {str(name): each for name, each in values.items() if each is not None and each != ""}
+    problems = [_unknown(where, name) for name in given if name not in COLUMNS]
+    taken: dict[str, Any] = {}
+    for name in COLUMNS:
+        if name not in given:
+            if name in NEEDED:
+                problems.append(str(InputError(where + name, None, "must be given", SPANS[name].why)))
+            continue
+        try:
+            taken[name] = _value(where, name, given[name])
+        except InputError as refusal:
+            problems.append(str(refusal))
+    if problems:
+        raise ReadingsError(problems)
+    return Reading(**taken, line=line)
+
+
+def read_readings(text: str) -> ReadingSheet:
+    r"""Read readings from a table or from JSON.
+
+    Raises
+    ------
+    ReadingsError
+        With one sentence for each line, or value, that can't be used.
+
+    Examples
+    --------
+    >>> sheet = read_readings("commanded_deg;speed_rpm;seen_deg\n30;2000;29,5\n30;4000;29\n")
+    >>> [reading.seen_deg for reading in sheet.readings]
+    [29.5, 29.0]
+    """
+    text = text.removeprefix("\N{BYTE ORDER MARK}")
+    rows = _json_rows(text) if text.lstrip()[:1] in ("{", "[") else _table_rows(text)
+    if len(rows) > MOST_READINGS:
+        raise ReadingsError(
+            [f"readings = {len(rows)} lines: must be at most {MOST_READINGS}; keep those of one setting"]
+        )
+    found: list[Reading] = []
+    problems: list[str] = []
+    for where, line, values in rows:
+        try:
+            found.append(checked_reading(values, where, line))
+        except ReadingsError as refusal:
+            problems += refusal.problems
+    if problems:
+        raise ReadingsError(problems)
+    return each_once(found)
+
+
+def load_readings(path: str | Path) -> ReadingSheet:
+    """Read a file of readings; which form it has is told from its content.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or it is no text.
+    ReadingsError
+        If lines of it can't be used.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise InputError("readings", path.name, "must be a file", "give the file in the folder")
+    try:
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except FileNotFoundError as missing:
+        raise InputError("readings", path.name, "is not there", "check the name") from missing
+    except OSError as problem:
+        raise InputError("readings", path.name, f"can't be read ({problem.strerror})") from problem
+    if len(content) > MOST_BYTES:
+        raise InputError("readings", path.name, f"must be at most {MOST_BYTES:,} bytes")
+    try:
+        return read_readings(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as problem:
+        raise InputError("readings", path.name, "must be UTF-8 text", "save it as plain text") from problem
+
+
+def each_once(readings: Sequence[Reading]) -> ReadingSheet:
+    """Keep of readings that are alike to the last value only the first, and say so.
+
+    A line written twice would make a fit firmer than it is. A reading really taken again is told apart by
+    its note.
+
+    Examples
+    --------
+    >>> first = Reading(30, 2000, 29, line=2)
+    >>> each_once([first, Reading(30, 2000, 29, line=5)]).warnings[0][:47]
+    'Lines 2 and 5 are the same reading, counted onc'
+    """
+    first: dict[Reading, Reading] = {}
+    warnings = []
+    for place, reading in enumerate(readings, start=1):
+        reading = replace(reading, line=reading.line or place)
+        bare = replace(reading, line=None)
+        if bare in first:
+            warnings.append(
+                f"Lines {first[bare].line} and {reading.line} are the same reading, counted once; if it was "
+                'read anew, say so in its note ("again").'
+            )
+        else:
+            first[bare] = reading
+    return ReadingSheet(tuple(first.values()), tuple(warnings))
+
+
+def write_readings(readings: Sequence[Reading]) -> str:
+    r"""Write readings as a comma-separated table that `read_readings` reads back the same.
+
+    Examples
+    --------
+    >>> write_readings([Reading(30, 2000, 29.5)])
+    'commanded_deg,speed_rpm,seen_deg\n30,2000,29.5\n'
+    """
+    used = [
+        name
+        for name in COLUMNS
+        if name in NEEDED or any(getattr(each, name) not in (None, "") for each in readings)
+    ]
+    lines = [",".join(used)]
+    lines += [",".join(_cell(getattr(reading, name)) for name in used) for reading in readings]
+    return "\n".join(lines) + "\n"
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, float | int):
+        return f"{value:.12g}"
+    text = str(value)
+    return '"' + text.replace('"', '""') + '"' if any(each in text for each in ',"') else text
+
+
+def _value(where: str, name: str, given: object) -> object:
+    if name == "sweep":
+        word = str(given).strip().lower()
+        found = next((each for each in get_args(Sweep) if each == word), None)
+        if found is None:
+            raise InputError(where + name, f'"{given}"', 'must be "rising" or "falling"', "or left empty")
+        return found
+    if name == "note":
+        text = " ".join(str(given).split())
+        if len(text) > MOST_NOTE or not text.isprintable():
+            raise InputError(where + name, f'"{text[:20]}..."', f"must be one line of {MOST_NOTE} letters")
+        return text
+    number = _number(where, name, given)
+    span = SPANS[name]
+    if not span.low <= number <= span.high:
+        must = f"must be {span.low:g} to {span.high:g}"
+        raise InputError(where + name, f"{number:g}", must, span.why)
+    if name == "cylinder":
+        if number != int(number):
+            raise InputError(where + name, f"{number:g}", "must be a whole number", span.why)
+        return int(number)
+    return number
+
+
+def _number(where: str, name: str, given: object) -> float:
+    if isinstance(given, bool) or not isinstance(given, str | int | float):
+        raise InputError(where + name, _short(given), "must be a number")
+    if isinstance(given, str):
+        plain = given.strip().replace("\N{MINUS SIGN}", "-")
+        if plain.count(",") == 1 and "." not in plain:
+            plain = plain.replace(",", ".")
+        if _NUMBER.fullmatch(plain) is None:
+            raise InputError(
+                where + name,
+                f'"{_short(given)}"',
+                "must be a plain number",
+                "without unit, 2000 and not 2.000,0",
+            )
+        return float(plain)
+    try:
+        number = float(given)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise InputError(where + name, _short(given), "must be a number of ordinary size")
+    return number
+
+
+def _short(given: object) -> str:
+    text = str(given) if not isinstance(given, int) or abs(given) < 10**20 else "a very long number"
+    return text if len(text) <= 30 else text[:27] + "..."
+
+
+def _unknown(where: str, name: str) -> str:
+    near = get_close_matches(name.strip().lower(), COLUMNS, n=1, cutoff=0.6)
+    hint = f"perhaps {near[0]}; " if near else ""
+    return str(
+        InputError(
+            f"{where}column", f'"{_short(name)}"', f"is not known; {hint}known are {', '.join(COLUMNS)}"
+        )
+    )
+
+
+_Row = tuple[str, int, Mapping[str, object]]
+
+
+def _table_rows(text: str) -> list[_Row]:
+    lines = [
+        (number, line)
+        for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1)
+        if line.strip(", ;\t") and not line.lstrip().startswith("#")
+    ]
+    if not lines:
+        raise ReadingsError([f"readings = nothing: must hold a table of readings; {_EXAMPLE}"])
+    head_line, head = lines[0]
+    mark = next((each for each in "\t;," if each in head), ",")
+    names = [name.strip().lower() for name in _cells(head, mark, head_line)]
+    problems = [_unknown(f"readings, line {head_line}, ", name) for name in names if name not in COLUMNS]
+    missing = [name for name in NEEDED if name not in names]
+    if missing and len(missing) == len(NEEDED):
+        problems = [f'readings, line {head_line} = "{_short(head)}": must name the columns; {_EXAMPLE}']
+    elif missing:
+        problems.append(f"readings, line {head_line}: must name {', '.join(missing)} too; {_EXAMPLE}")
+    twice = sorted({name for name in names if names.count(name) > 1})
+    problems += [f"readings, line {head_line}: must name {name} once" for name in twice if name in COLUMNS]
+    if problems:
+        raise ReadingsError(problems)
+    rows: list[_Row] = []
+    for line, content in lines[1:]:
+        cells = _cells(content, mark, line)
+        while len(cells) > len(names) and not cells[-1].strip():
+            cells.pop()
+        if len(cells) > len(names):
+            hint = "; where a comma stands for decimals, part the columns by ;" if mark == "," else ""
+            problems.append(
+                f"readings, line {line} = {len(cells)} columns: must be at most {len(names)}, as in line "
+                f"{head_line}{hint}"
+            )
+            continue
+        values = {name: cell.strip() for name, cell in zip(names, cells, strict=False)}
+        rows.append((f"readings, line {line}, ", line, values))
+    if problems:
+        raise ReadingsError(problems)
+    return rows
+
+
+def _cells(line: str, mark: str, number: int) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=mark, strict=True))
+    except (csv.Error, StopIteration) as problem:
+        raise ReadingsError(
+            [f"readings, line {number}: must be plain text parted by commas; a quotation mark may be open"]
+        ) from problem
+
+
+def _json_rows(text: str) -> list[_Row]:
+    try:
+        whole = json.loads(text, parse_int=float)
+    except (ValueError, RecursionError) as problem:
+        raise ReadingsError(
+            ["readings = text: can't be read as JSON; it may have been cut short"]
+        ) from problem
+    rows = whole.get("readings") if isinstance(whole, dict) else whole
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise ReadingsError(['readings = JSON: must be a list of rows, [{"commanded_deg": 30, ...}]'])
+    return [(f"readings, row {place}, ", place, row) for place, row in enumerate(rows, start=1)]
