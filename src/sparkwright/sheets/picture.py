@@ -95,6 +95,35 @@ class Picture:
             aria_labelledby=f"{self.name}-title {self.name}-desc",
         )
 
+    def within_page(self) -> str:
+        """Write the picture as part of a page that carries the style itself: drawing, sentence, numbers.
+
+        The drawing is of the class ``spark-auto``; the page brings the rules of ``svg.style("auto")``. No
+        style stands in the markup, so that it shows under a strict content-security policy.
+        """
+        drawn = element(
+            "svg",
+            element("title", escape(self.title), id=f"{self.name}-title")
+            + element("desc", escape(self.description), id=f"{self.name}-desc")
+            + self.body,
+            viewBox=f"0 0 {number(self.width_px)} {number(self.height_px)}",
+            width=self._length(self.width_px),
+            height=self._length(self.height_px),
+            class_="spark-auto",
+            role="img",
+            aria_labelledby=f"{self.name}-title {self.name}-desc",
+        )
+        head = "".join(element("th", escape(column), scope="col") for column in self.columns)
+        rows = "".join(
+            f"<tr>{''.join(f'<td>{escape(_written(cell))}</td>' for cell in row)}</tr>" for row in self.rows
+        )
+        return (
+            f'<figure class="picture">{drawn}<figcaption>{escape(self.sentence)}</figcaption>'
+            f'<details><summary>Its numbers</summary><div class="wide" tabindex="0" role="region" '
+            f'aria-label="Numbers of: {escape(self.title)}"><table class="numbers"><thead><tr>{head}</tr></thead>'
+            f"<tbody>{rows}</tbody></table></div></details></figure>"
+        )
+
     def _length(self, px: float) -> str:
         return f"{px / PX_PER_MM:.4f}mm" if self.in_mm else number(px)
 

@@ -1,0 +1,72 @@
+"""The command that opens the workbench, and the one that sets its pass-phrase."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+
+from sparkwright.cli.common import GOOD
+
+SHOP = click.option(
+    "--shop",
+    "place",
+    default=None,
+    help="Where jobs are kept: a folder, or postgresql://... ; else SPARKWRIGHT_SHOP or your data folder.",
+)
+
+
+@click.command()
+@SHOP
+@click.option("--port", type=int, default=8270, show_default=True, help="0 picks a free one.")
+@click.option(
+    "--listen",
+    default="127.0.0.1",
+    show_default=True,
+    help="Address to serve at; another one than this lets the shop's network in, with a pass-phrase.",
+)
+@click.option("--name", "names", multiple=True, help="A further host name under which it may be asked for.")
+@click.option("--hours", type=float, default=12.0, show_default=True, help="How long a sign-in lasts.")
+@click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
+def serve(
+    place: str | None, port: int, listen: str, names: tuple[str, ...], hours: float, browser: bool
+) -> int:
+    """Open the workbench in a browser, on this machine alone."""
+    from sparkwright.shop import open_shop, usual_place
+    from sparkwright.web.serve import listen_on, settings_for
+    from sparkwright.web.serve import serve as serve_workbench
+
+    taken = listen_on(listen, port)
+    shop = open_shop(place or usual_place())
+    try:
+        settings = settings_for(listen, names, shop, hours)
+        serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo)
+    finally:
+        taken.close()
+        shop.close()
+    return GOOD
+
+
+@click.command()
+@SHOP
+def passphrase(place: str | None) -> int:
+    """Set the pass-phrase that the shop's network needs; ends every sign-in."""
+    from sparkwright.shop import open_shop, usual_place
+    from sparkwright.web.sessions import set_passphrase
+
+    given = os.environ.get("SPARKWRIGHT_PASSPHRASE")
+    if given is None and sys.stdin.isatty():
+        given = click.prompt("New pass-phrase", hide_input=True, confirmation_prompt=True)
+    elif given is None:
+        given = sys.stdin.readline().rstrip("\r\n")
+    shop = open_shop(place or usual_place())
+    try:
+        set_passphrase(shop, given or "")
+    finally:
+        shop.close()
+    click.echo("The pass-phrase is set; everybody signs in anew.")
+    return GOOD
+
+
+COMMANDS = (serve,)

@@ -1,0 +1,287 @@
+"""The JSON under the pages: versioned, with the same result objects as the commands' `--json`."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Path, Query, UploadFile
+from fastapi.responses import Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from sparkwright.job import job_schema
+from sparkwright.plan.exchange import Form as MapForm
+from sparkwright.plan.exchange import write_map
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.point import point
+from sparkwright.sheets.card import Paper, card_pdf
+from sparkwright.sheets.record import plain, record
+from sparkwright.shop import Attachment, JobLine, Revision
+from sparkwright.shop.compare import changed_facts
+from sparkwright.web.pages.common import TheReckoner, TheShop, revision_shown
+
+REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
+DESCRIPTION = (
+    "Everything the pages show, as JSON. Results have the keys `schema`, `version`, `job`, `results`, "
+    "`assumed` and `warnings`, as the commands print them with `--json`; what is refused has `schema` and "
+    "`problems`, sentences for a person. Keys are added within version 1, never renamed or taken away. On a "
+    "shop's network the pass-phrase goes along as the password of HTTP Basic, with any user name."
+)
+MOST_FILE_BYTES = 2_000_000_000
+
+
+class Refusal(BaseModel):
+    """What was refused, one sentence each."""
+
+    schema_: Literal["urn:sparkwright:refusal:1"] = Field(alias="schema")
+    problems: list[str]
+
+
+class Collision(Refusal):
+    """Somebody saved meanwhile: what stands there now, and where the refused text is kept."""
+
+    latest: dict[str, Any]
+    kept: int
+
+
+ANSWERS: dict[int | str, dict[str, Any]] = {
+    401: {"model": Refusal, "description": "The pass-phrase is missing or wrong"},
+    404: {"model": Refusal, "description": "No such job, revision or file"},
+    413: {"description": "Too much was sent"},
+    422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
+}
+router = APIRouter(prefix="/api/v1", responses=ANSWERS)
+
+Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]
+Number = Annotated[
+    int | None, Query(description="The revision; the latest when not given", ge=1, le=10_000_000)
+]
+
+
+class Sent(BaseModel):
+    """What is sent in; a key that isn't known is refused."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    who: str = Field(description="Who does it, for the history", min_length=1, max_length=80)
+
+
+class NewJob(Sent):
+    """A job to be kept."""
+
+    text: str = Field(description="The job file, TOML", max_length=1_000_000)
+    why: str = Field("", description="Why, for the history", max_length=500)
+
+
+class Change(NewJob):
+    """A new revision of a job."""
+
+    based_on: int = Field(description="The revision it was made from", ge=1)
+
+
+class MapChange(Sent):
+    """A map whose cells become cells set by hand."""
+
+    map: str = Field(
+        description="The map as text: comma- or tab-separated with its axes, or JSON", max_length=1_000_000
+    )
+    why: str = Field(
+        "", description="Why, for the history; also the reason of cells over a ceiling", max_length=200
+    )
+    based_on: int = Field(description="The revision it was made from", ge=1)
+
+
+def line_record(line: JobLine) -> dict[str, Any]:
+    """Give one line of the list of jobs as plain data."""
+    found: dict[str, Any] = plain(line)
+    return found | {"when": line.when.isoformat()}
+
+
+def file_record(attachment: Attachment) -> dict[str, Any]:
+    """Give one kept file as plain data, without its bytes."""
+    found: dict[str, Any] = plain(attachment)
+    return found | {"when": attachment.when.isoformat()}
+
+
+def revision_record(revision: Revision) -> dict[str, Any]:
+    """Give one revision as plain data, with its job file and the facts in it."""
+    handed_over = revision.handed_over_when
+    return {
+        "schema": "urn:sparkwright:revision:1",
+        "key": revision.key,
+        "number": revision.number,
+        "name": revision.name,
+        "fingerprint": revision.fingerprint,
+        "when": revision.when.isoformat(),
+        "who": revision.who,
+        "why": revision.why,
+        "handed_over": None
+        if handed_over is None
+        else {
+            "when": handed_over.isoformat(),
+            "by": revision.handed_over_by,
+            "acknowledged": list(revision.acknowledged),
+        },
+        "text": revision.text,
+        "facts": revision.job.facts(),
+    }
+
+
+@router.get("/jobs", summary="List the jobs, the latest change first")
+def jobs(
+    shop: TheShop,
+    find: Annotated[str, Query(max_length=80)] = "",
+    after: Annotated[str, Query(max_length=120)] = "",
+    limit: Annotated[int, Query(ge=1, le=200)] = 50,
+) -> dict[str, Any]:
+    """List jobs; `after` is the key of the last job of the page before."""
+    lines = shop.jobs(search=find, limit=limit, after=after or None)
+    return {
+        "schema": "urn:sparkwright:jobs:1",
+        "count": shop.count(search=find),
+        "jobs": [line_record(line) for line in lines],
+    }
+
+
+@router.post("/jobs", status_code=201, summary="Keep a new job")
+def new_job(shop: TheShop, sent: NewJob) -> dict[str, Any]:
+    """Keep a new job; gives its first revision."""
+    return revision_record(shop.create(sent.text, who=sent.who, why=sent.why or "Sent by a program"))
+
+
+@router.get("/jobs/{key}", summary="Give a job's facts")
+def job(shop: TheShop, key: Key, number: Number = None) -> dict[str, Any]:
+    """Give a revision with its facts."""
+    return revision_record(revision_shown(shop, key, number))
+
+
+@router.put(
+    "/jobs/{key}",
+    summary="Save a new revision",
+    responses={409: {"model": Collision, "description": "Somebody saved meanwhile; both are kept"}},
+)
+def save(shop: TheShop, key: Key, sent: Change) -> dict[str, Any]:
+    """Save a new revision; one based on an older revision than the latest is kept apart and refused."""
+    why = sent.why or "Sent by a program"
+    return revision_record(shop.save(key, sent.text, who=sent.who, why=why, based_on=sent.based_on))
+
+
+@router.get("/jobs/{key}/revisions", summary="Give a job's history")
+def history(shop: TheShop, key: Key) -> dict[str, Any]:
+    """List the revisions, the newest first."""
+    return {
+        "schema": "urn:sparkwright:history:1",
+        "revisions": [plain(line) | {"when": line.when.isoformat()} for line in shop.history(key)],
+    }
+
+
+@router.get("/jobs/{key}/compare", summary="Compare two revisions")
+def compare(
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: Key,
+    old: Annotated[int, Query(ge=1, le=10_000_000)],
+    new: Annotated[int, Query(ge=1, le=10_000_000)],
+) -> dict[str, Any]:
+    """Say what changed: facts as a list, the map as a difference."""
+    from sparkwright.plan.moved import moved
+
+    before, after = shop.revision(key, old).job, shop.revision(key, new).job
+    plans = [reckoner.reckon(each).plan for each in (before, after)]
+    results = {"facts": changed_facts(before, after), "map": moved(*plans)}
+    return record("revisions-compared", after, results)
+
+
+@router.get("/jobs/{key}/plan", summary="Give the plan")
+def plan(shop: TheShop, reckoner: TheReckoner, key: Key, number: Number = None) -> dict[str, Any]:
+    """Give the map and, for every cell, its reasons."""
+    revision = revision_shown(shop, key, number)
+    result = reckoner.reckon(revision.job).plan
+    return record("plan", revision.job, result, assumed=result.assumed, warnings=result.warnings)
+
+
+@router.get("/jobs/{key}/check", summary="Give the hardware check")
+def check(shop: TheShop, reckoner: TheReckoner, key: Key, number: Number = None) -> dict[str, Any]:
+    """Say whether the ignition can deliver the plan."""
+    revision = revision_shown(shop, key, number)
+    result = reckoner.reckon(revision.job).check
+    return record("check", revision.job, result, assumed=result.assumed, warnings=result.warnings)
+
+
+@router.get("/jobs/{key}/point", summary="Give torque against advance at one speed and load")
+def hook(
+    shop: TheShop,
+    key: Key,
+    rpm: Annotated[float, Query(description="Engine speed", allow_inf_nan=False)],
+    kpa: Annotated[float, Query(description="Manifold pressure, absolute", allow_inf_nan=False)],
+    number: Number = None,
+) -> dict[str, Any]:
+    """Give one hook, with all its numbers."""
+    revision = revision_shown(shop, key, number)
+    result = point(revision.job, rpm, kpa)
+    return record(
+        "point", revision.job, result, assumed=physics_of(revision.job).assumed, warnings=result.outside
+    )
+
+
+@router.get(
+    "/jobs/{key}/map",
+    summary="Give the map as text",
+    response_class=Response,
+    responses={200: {"content": {"text/csv": {}, "text/tab-separated-values": {}, "application/json": {}}}},
+)
+def spark_map(
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: Key,
+    form: Annotated[MapForm, Query(alias="as", description="csv, tsv or json")] = "json",
+    number: Number = None,
+) -> Response:
+    """Give the map alone, to load or to paste."""
+    revision = revision_shown(shop, key, number)
+    text = write_map(reckoner.reckon(revision.job).plan.spark_map, form)
+    kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
+    return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
+
+
+@router.get(
+    "/jobs/{key}/card.pdf",
+    summary="Give the card",
+    response_class=Response,
+    responses={200: {"content": {"application/pdf": {}}}},
+)
+def card(
+    shop: TheShop, reckoner: TheReckoner, key: Key, paper: Paper = "a4", number: Number = None
+) -> Response:
+    """Give the hand-over card as PDF."""
+    revision = revision_shown(shop, key, number)
+    reckoned = reckoner.reckon(revision.job)
+    return Response(
+        card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper), media_type="application/pdf"
+    )
+
+
+@router.get("/jobs/{key}/files", summary="List a job's files")
+def files(shop: TheShop, key: Key) -> dict[str, Any]:
+    """List the files, each with its size and SHA-256."""
+    return {
+        "schema": "urn:sparkwright:files:1",
+        "files": [file_record(each) for each in shop.attachments(key)],
+    }
+
+
+@router.post("/jobs/{key}/files", status_code=201, summary="Keep a file")
+def add_file(
+    shop: TheShop,
+    key: Key,
+    file: UploadFile,
+    who: Annotated[str, Query(min_length=1, max_length=80)],
+    kind: Literal["readings", "drive", "other"] = "other",
+) -> dict[str, Any]:
+    """Keep a file with the job, byte for byte."""
+    return file_record(shop.attach(key, file.filename or "file", kind, file.file, who=who))
+
+
+@router.get("/schema/job", summary="Give the JSON Schema of a job file")
+def schema() -> dict[str, Any]:
+    """Describe what a job file may hold."""
+    return job_schema()

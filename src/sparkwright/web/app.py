@@ -1,0 +1,183 @@
+"""The workbench as one application: guard, sign-in, pages, API, and one shape for whatever is refused."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from base64 import b64decode
+from binascii import Error as NotBase64
+from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from contextlib import asynccontextmanager
+from urllib.parse import quote
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, RedirectResponse
+from starlette.exceptions import HTTPException
+
+from sparkwright import __version__
+from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.shop import NotThereError, SavedElsewhere, Shop
+from sparkwright.web import api
+from sparkwright.web.guard import Guard
+from sparkwright.web.pages import PAGES
+from sparkwright.web.pages.common import went
+from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.sessions import Sessions, TooManyTriesError
+from sparkwright.web.settings import Settings
+from sparkwright.web.view import page
+
+COOKIE = "sparkwright"
+OPEN_TO_ALL = ("/static/", "/sign-in")
+API = "/api/"
+
+STATUS_SENTENCES = {
+    404: "There is no such page. Perhaps the address was cut short, or the job is in another shop's store.",
+    405: "This address can't be used that way.",
+}
+
+
+def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
+    """Build the workbench over a store.
+
+    Parameters
+    ----------
+    shop : Shop
+        Where jobs are kept; the caller closes it.
+    settings : Settings, optional
+        How it is served; for this machine alone when not given.
+    """
+    settings = settings or Settings()
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        app.state.reckoner.close()
+
+    app = FastAPI(
+        title="Sparkwright",
+        version=__version__,
+        summary="Jobs, plans and proof of ignition timing, as the pages show them.",
+        description=api.DESCRIPTION,
+        openapi_url="/api/v1/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=lifespan,
+    )
+    app.state.shop = shop
+    app.state.settings = settings
+    app.state.reckoner = Reckoner()
+    app.state.sessions = Sessions(shop, settings.session_hours)
+    for router in PAGES:
+        app.include_router(router, include_in_schema=False)
+    app.include_router(api.router)
+    app.add_exception_handler(SparkwrightError, _refused)
+    app.add_exception_handler(RequestValidationError, _misread)
+    app.add_exception_handler(HTTPException, _no_such_page)
+    app.middleware("http")(_signed_in)
+    app.middleware("http")(_without_traceback)
+    app.add_middleware(Guard, settings=settings)
+    return app
+
+
+Next = Callable[[Request], Awaitable[Response]]
+
+
+async def _signed_in(request: Request, go_on: Next) -> Response:
+    """Let only people with the pass-phrase in where the workbench is shared."""
+    path = request.url.path
+    if not request.app.state.settings.shared or path.startswith(OPEN_TO_ALL):
+        return await go_on(request)
+    sessions: Sessions = request.app.state.sessions
+    if sessions.holds(request.cookies.get(COOKIE, "")):
+        return await go_on(request)
+    if path.startswith(API):
+        try:
+            if sessions.opens(_passphrase_sent(request), _place(request)):
+                return await go_on(request)
+        except TooManyTriesError:
+            return refusal(request, 429, ["Too many wrong pass-phrases; wait half a minute."])
+        answer = refusal(request, 401, ["The shop's pass-phrase is needed, as the password of HTTP Basic."])
+        answer.headers["www-authenticate"] = 'Basic realm="Sparkwright", charset="UTF-8"'
+        return answer
+    return RedirectResponse(f"/sign-in?back={quote(path)}", 303)
+
+
+def _passphrase_sent(request: Request) -> str:
+    kind, _, credentials = request.headers.get("authorization", "").partition(" ")
+    if kind.lower() != "basic":
+        return ""
+    try:
+        return b64decode(credentials, validate=True).decode().partition(":")[2]
+    except (NotBase64, UnicodeDecodeError):
+        return ""
+
+
+def _place(request: Request) -> str:
+    return request.client.host if request.client else ""
+
+
+async def _without_traceback(request: Request, go_on: Next) -> Response:
+    """Turn a fault of ours into a sentence and a number to find it by in the log."""
+    try:
+        return await go_on(request)
+    except Exception:
+        number = secrets.token_hex(4)
+        logging.getLogger(__name__).exception("fault %s at %s", number, request.url.path)
+        sentence = (
+            "This is a fault of the program, not yours. What was saved before is safe. "
+            f"It stands in the program's log as {number}."
+        )
+        return refusal(request, 500, [sentence])
+
+
+def refusal(request: Request, status: int, sentences: Sequence[str], title: str = "") -> Response:
+    """Say what was refused: as JSON to a program, as a page to a person, as a line to a part of a page."""
+    if request.url.path.startswith(API):
+        return JSONResponse({"schema": api.REFUSAL_SCHEMA, "problems": list(sentences)}, status)
+    if request.headers.get("hx-request") == "true":
+        return Response("\n".join(sentences), status, media_type="text/plain; charset=utf-8")
+    values = {
+        "title": title or "That could not be done.",
+        "sentences": sentences,
+        "back": "/",
+        "back_words": "To the list of jobs",
+    }
+    return page(request, "says.html", values, status)
+
+
+async def _refused(request: Request, problem: Exception) -> Response:
+    sentences = problem.problems if isinstance(problem, JobError) else [str(problem)]
+    if isinstance(problem, SavedElsewhere):
+        return _saved_elsewhere(request, problem)
+    return refusal(request, 404 if isinstance(problem, NotThereError) else 422, sentences)
+
+
+def _saved_elsewhere(request: Request, collision: SavedElsewhere) -> Response:
+    """Show both to a person; tell a program what stands now and where its text is kept."""
+    if not request.url.path.startswith(API):
+        return went(request, f"/jobs/{collision.theirs.key}/kept/{collision.kept.id}")
+    answer = {
+        "schema": api.REFUSAL_SCHEMA,
+        "problems": [str(collision)],
+        "latest": api.revision_record(collision.theirs),
+        "kept": collision.kept.id,
+    }
+    return JSONResponse(answer, 409)
+
+
+async def _misread(request: Request, problem: Exception) -> Response:
+    details = problem.errors() if isinstance(problem, RequestValidationError) else []
+    sentences = [
+        f"{'.'.join(str(step) for step in detail['loc'][1:]) or 'what was sent'}: {detail['msg']}"
+        for detail in details
+    ]
+    return refusal(request, 422, sentences)
+
+
+async def _no_such_page(request: Request, problem: Exception) -> Response:
+    status = problem.status_code if isinstance(problem, HTTPException) else 404
+    sentence = (
+        STATUS_SENTENCES.get(status) or str(getattr(problem, "detail", "")) or "That could not be done."
+    )
+    return refusal(request, status, [sentence])

@@ -1,0 +1,94 @@
+"""What the pages of one job share."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import Depends, Form, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from sparkwright.errors import InputError
+from sparkwright.shop import Revision, Shop
+from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.steps import steps_of
+from sparkwright.web.view import page
+
+
+def shop_of(request: Request) -> Shop:
+    """Give the store of this workbench."""
+    found = request.app.state.shop
+    assert isinstance(found, Shop)
+    return found
+
+
+def reckoner_of(request: Request) -> Reckoner:
+    """Give what reckons results for this workbench."""
+    found = request.app.state.reckoner
+    assert isinstance(found, Reckoner)
+    return found
+
+
+TheShop = Annotated[Shop, Depends(shop_of)]
+TheReckoner = Annotated[Reckoner, Depends(reckoner_of)]
+Who = Annotated[str, Form()]
+Why = Annotated[str, Form()]
+
+
+def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
+    """Give the revision a page is about: the one asked for, or the latest."""
+    return shop.latest(key) if number is None else shop.revision(key, number)
+
+
+def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) -> dict[str, Any]:
+    """Give what the frame of every page of a job shows; begins to reckon what isn't there yet."""
+    reckoned = reckoner.kept(revision.fingerprint)
+    if reckoned is None and not _refused_before(reckoner, revision):
+        reckoner.begin(revision.job)
+    return {
+        "revision": revision,
+        "latest": shop.latest(revision.key).number,
+        "here": here,
+        "reckoned": reckoned,
+        "steps": steps_of(revision, reckoned, len(shop.readings(revision.key))),
+    }
+
+
+def _refused_before(reckoner: Reckoner, revision: Revision) -> bool:
+    work = reckoner.work(revision.fingerprint)
+    return work is not None and work.ended
+
+
+def job_page(
+    request: Request,
+    template: str,
+    revision: Revision,
+    here: str,
+    values: dict[str, object] | None = None,
+    status: int = 200,
+) -> HTMLResponse:
+    """Write one page of a job."""
+    frame = job_values(shop_of(request), reckoner_of(request), revision, here)
+    return page(request, template, frame | (values or {}), status)
+
+
+def went(request: Request, address: str) -> Response:
+    """Send the browser on after a post, whether the page posted it itself or a part of it did."""
+    if request.headers.get("hx-request") == "true":
+        return Response(status_code=204, headers={"hx-redirect": address})
+    return RedirectResponse(address, 303)
+
+
+def own_address(address: str) -> str:
+    """Refuse to send anybody to another site: an address that isn't a plain path of ours becomes the list."""
+    plain = address.startswith("/") and not address.startswith("//") and "\\" not in address
+    return address if plain and address.isprintable() else "/"
+
+
+def said_by(who: str) -> str:
+    """Require a name for the history."""
+    name = who.strip()
+    if not name:
+        raise InputError("your name", None, "must be given", "the history says who changed what")
+    if len(name) > 80:
+        raise InputError("your name", f"{len(name)} letters", "must be at most 80")
+    return name

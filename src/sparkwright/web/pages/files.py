@@ -1,0 +1,85 @@
+"""Files of a job, kept byte for byte, and the archive of a whole job, out and in."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, BinaryIO, Literal
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi.responses import Response, StreamingResponse
+
+from sparkwright.errors import InputError
+from sparkwright.web.pages.common import TheShop, Who, said_by, went
+from sparkwright.web.pages.personal import remember
+
+router = APIRouter()
+
+CHUNK_BYTES = 1 << 20
+
+
+@router.post("/jobs/{key}/files")
+def add(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    file: UploadFile,
+    kind: Annotated[Literal["readings", "drive", "other"], Form()] = "other",
+    who: Who = "",
+) -> Response:
+    """Keep a file with the job."""
+    if not file.filename:
+        raise InputError("file", None, "must be given", "choose a file first")
+    shop.attach(key, file.filename, kind, file.file, who=said_by(who))
+    return remember(went(request, f"/jobs/{key}/history"), who.strip())
+
+
+@router.get("/jobs/{key}/files/{file_id}")
+def give(shop: TheShop, key: str, file_id: int) -> Response:
+    """Give a file back as it came; a browser saves it and never runs or shows it."""
+    found = next((each for each in shop.attachments(key) if each.id == file_id), None)
+    if found is None:
+        raise InputError("file", file_id, "is not a file of this job", "go back to its history")
+    return _download(shop.open_attachment(file_id), found.name)
+
+
+@router.get("/jobs/{key}/archive")
+def archive(shop: TheShop, key: str) -> Response:
+    """Give the whole job as one archive."""
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "job.zip"
+        shop.export_job(key, target)
+        # The open file outlives its folder, so nothing is left behind when the download ends or breaks off.
+        kept = target.open("rb")
+    return _download(kept, f"{key}.sparkwright.zip")
+
+
+@router.post("/import")
+def bring_in(request: Request, shop: TheShop, archive: UploadFile, who: Who = "") -> Response:
+    """Take a whole job from its archive."""
+    name = said_by(who)
+    with tempfile.TemporaryDirectory() as folder:
+        source = Path(folder) / "job.zip"
+        with source.open("wb") as target:
+            shutil.copyfileobj(archive.file, target, CHUNK_BYTES)
+        key = shop.import_job(source, who=name)
+    return remember(went(request, f"/jobs/{key}"), name)
+
+
+def _download(source: BinaryIO, name: str) -> StreamingResponse:
+    """Stream something as a download under its own name (RFC 6266, RFC 8187)."""
+    disposition = f"attachment; filename*=UTF-8''{quote(name, safe='')}"
+    return StreamingResponse(
+        _chunks(source),
+        media_type="application/octet-stream",
+        headers={"content-disposition": disposition},
+    )
+
+
+def _chunks(source: BinaryIO) -> Iterator[bytes]:
+    with source:
+        while chunk := source.read(CHUNK_BYTES):
+            yield chunk

@@ -1,0 +1,122 @@
+"""Hand over: the card, the cautions acknowledged, and the signature that fixes a revision."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import HTMLResponse, Response
+
+from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.sheets.card import Paper, card_html, card_pdf
+from sparkwright.sheets.card_content import CAUTIONS
+from sparkwright.shop import Revision
+from sparkwright.web.pages.common import (
+    TheReckoner,
+    TheShop,
+    Who,
+    job_page,
+    revision_shown,
+    said_by,
+    went,
+)
+from sparkwright.web.pages.personal import remember
+from sparkwright.web.reckoning import Reckoned
+
+router = APIRouter()
+
+CARD_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; font-src data:; img-src data:; frame-ancestors 'self'"
+)
+"""The card is one page that carries its own style and no script."""
+
+
+def to_acknowledge(reckoned: Reckoned) -> tuple[str, ...]:
+    """Everything a person must have read before signing: what worries in this job, then the cautions."""
+    problems = (*reckoned.plan.problems, *reckoned.check.problems)
+    return (*dict.fromkeys(problems), *CAUTIONS)
+
+
+@router.get("/jobs/{key}/hand-over")
+def hand_over_page(request: Request, shop: TheShop, reckoner: TheReckoner, key: str) -> Response:
+    """Show the card, and ask for the signature."""
+    return _page(request, reckoner, shop.latest(key))
+
+
+@router.post("/jobs/{key}/hand-over")
+def hand_over(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    number: Annotated[int, Form()],
+    who: Who = "",
+    signed_for: Annotated[str, Form()] = "",
+    read: Annotated[list[str] | None, Form()] = None,
+) -> Response:
+    """Sign a revision off; from then on it is fixed."""
+    revision = shop.revision(key, number)
+    wanted = to_acknowledge(reckoner.reckon(revision.job))
+    try:
+        missing = [sentence for sentence in wanted if sentence not in (read or [])]
+        if missing:
+            raise InputError(
+                "cautions",
+                f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
+                "must all be read and ticked",
+            )
+        shop.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
+    except SparkwrightError as problem:
+        typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
+        return _page(request, reckoner, revision, typed, 422)
+    return remember(went(request, f"/jobs/{key}/hand-over"), who.strip())
+
+
+def _page(
+    request: Request,
+    reckoner: TheReckoner,
+    revision: Revision,
+    typed: Mapping[str, object] | None = None,
+    status: int = 200,
+) -> HTMLResponse:
+    reckoned = reckoner.kept(revision.fingerprint)
+    values: dict[str, object] = {
+        "work": None if reckoned else reckoner.begin(revision.job),
+        "sentences": to_acknowledge(reckoned) if reckoned else (),
+        "worries": len(to_acknowledge(reckoned)) - len(CAUTIONS) if reckoned else 0,
+        "refused": "",
+        "who": "",
+        "signed_for": "",
+        "read": [],
+    }
+    return job_page(request, "hand-over.html", revision, "hand-over", {**values, **(typed or {})}, status)
+
+
+@router.get("/jobs/{key}/card")
+def card_page(shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None) -> Response:
+    """Give the card as a page of its own."""
+    revision = revision_shown(shop, key, number)
+    reckoned = reckoner.reckon(revision.job)
+    text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision))
+    return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
+
+
+@router.get("/jobs/{key}/card.pdf")
+def card_file(
+    shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None, paper: Paper = "a4"
+) -> Response:
+    """Give the card as PDF."""
+    revision = revision_shown(shop, key, number)
+    reckoned = reckoner.reckon(revision.job)
+    content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, date=_date(revision))
+    return Response(
+        content,
+        media_type="application/pdf",
+        headers={"content-disposition": f'inline; filename="{key}-revision-{revision.number}.pdf"'},
+    )
+
+
+def _date(revision: Revision) -> str:
+    """Give the day of the signature, or of the change where nobody has signed yet."""
+    return (revision.handed_over_when or revision.when).astimezone().strftime("%d %b %Y")

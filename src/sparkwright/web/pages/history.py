@@ -1,0 +1,132 @@
+"""History: who changed what and why, any two revisions compared, an old one brought back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import Response
+
+from sparkwright.errors import SparkwrightError
+from sparkwright.job import Job
+from sparkwright.plan.moved import moved
+from sparkwright.shop import SavedElsewhere
+from sparkwright.shop.compare import changed_facts
+from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, said_by, went
+from sparkwright.web.pages.personal import remember
+
+router = APIRouter()
+
+
+@router.get("/jobs/{key}/history")
+def history(request: Request, shop: TheShop, key: str) -> Response:
+    """List the revisions, what was typed against a newer one, and the files."""
+    values = {
+        "lines": shop.history(key),
+        "kept": shop.kept(key),
+        "files": shop.attachments(key),
+        "refused": "",
+    }
+    return job_page(request, "history.html", shop.latest(key), "history", values)
+
+
+@router.get("/jobs/{key}/text")
+def text(shop: TheShop, key: str, number: int) -> Response:
+    """Give a revision's job file."""
+    revision = shop.revision(key, number)
+    name = f"{key}-revision-{number}.toml"
+    return Response(
+        revision.text,
+        media_type="text/plain; charset=utf-8",
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@router.get("/jobs/{key}/compare")
+def compare(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, old: int, new: int) -> Response:
+    """Show what changed from one revision to another: the facts, then the map."""
+    before, after = shop.revision(key, old), shop.revision(key, new)
+    title = f"From revision {old} to revision {new}"
+    return _compared(request, shop, reckoner, key, title, before.job, after.job)
+
+
+@router.get("/jobs/{key}/kept/{kept_id}")
+def kept(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, kept_id: int) -> Response:
+    """Show both: what was typed while somebody else saved, against what they saved."""
+    found = next(each for each in shop.kept(key) if each.id == kept_id)
+    latest = shop.latest(key)
+    title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
+    values = {"kept": found}
+    return _compared(request, shop, reckoner, key, title, latest.job, Job.from_toml(found.text), values)
+
+
+def _compared(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    title: str,
+    before: Job,
+    after: Job,
+    values: Mapping[str, object] | None = None,
+) -> Response:
+    plans = [reckoner.reckon(job).plan for job in (before, after)]
+    shown: dict[str, object] = {
+        "title": title,
+        "facts": changed_facts(before, after),
+        "moved": moved(*plans),
+        "kept": None,
+    }
+    return job_page(request, "compare.html", shop.latest(key), "history", {**shown, **(values or {})})
+
+
+@router.post("/jobs/{key}/kept/{kept_id}/take")
+def take_kept(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    kept_id: int,
+    based_on: Annotated[int, Form()],
+    who: Who = "",
+    why: Why = "",
+) -> Response:
+    """Save what was kept as the newest revision; what stands there now stays in the history."""
+    found = next(each for each in shop.kept(key) if each.id == kept_id)
+    shop.save(key, found.text, who=said_by(who), why=why.strip() or found.why, based_on=based_on)
+    shop.drop_kept(kept_id)
+    return remember(went(request, f"/jobs/{key}/history"), who.strip())
+
+
+@router.post("/jobs/{key}/kept/{kept_id}/drop")
+def drop_kept(request: Request, shop: TheShop, key: str, kept_id: int) -> Response:
+    """Let go of what was kept."""
+    shop.drop_kept(kept_id)
+    return went(request, f"/jobs/{key}/history")
+
+
+@router.post("/jobs/{key}/bring-back")
+def bring_back(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    number: Annotated[int, Form()],
+    based_on: Annotated[int, Form()],
+    who: Who = "",
+    why: Why = "",
+) -> Response:
+    """Bring an old revision back as a new one."""
+    reason = why.strip() or f"Brought revision {number} back"
+    try:
+        shop.bring_back(key, number, who=said_by(who), why=reason, based_on=based_on)
+    except SavedElsewhere as elsewhere:
+        return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
+    except SparkwrightError as problem:
+        values = {
+            "lines": shop.history(key),
+            "kept": shop.kept(key),
+            "files": shop.attachments(key),
+            "refused": str(problem),
+        }
+        return job_page(request, "history.html", shop.latest(key), "history", values, 422)
+    return remember(went(request, f"/jobs/{key}/history"), who.strip())

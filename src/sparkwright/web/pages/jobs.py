@@ -1,0 +1,83 @@
+"""The list of jobs, and new ones from a file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi.responses import Response
+
+from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.job.toml import MOST_BYTES
+from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.personal import remember
+from sparkwright.web.view import page
+
+router = APIRouter()
+
+A_PAGE = 50
+
+
+@router.get("/")
+def jobs(request: Request, shop: TheShop, reckoner: TheReckoner, find: str = "", after: str = "") -> Response:
+    """List the jobs with their state, the latest change first."""
+    find = find[:80]
+    lines = shop.jobs(search=find, limit=A_PAGE + 1, after=after or None)
+    shown = lines[:A_PAGE]
+    states = {}
+    for line in shown:
+        reckoned = reckoner.kept(shop.latest(line.key).fingerprint)
+        states[line.key] = reckoned.plan.headline if reckoned else ""
+    return page(
+        request,
+        "jobs.html",
+        {
+            "lines": shown,
+            "states": states,
+            "count": shop.count(search=find),
+            "find": find,
+            "more": shown[-1].key if len(lines) > A_PAGE else "",
+        },
+    )
+
+
+@router.post("/new/file")
+def new_from_file(
+    request: Request,
+    shop: TheShop,
+    who: Who = "",
+    why: Why = "",
+    text: Annotated[str, Form()] = "",
+    file: UploadFile | None = None,
+) -> Response:
+    """Take a job file, uploaded or pasted."""
+    refused: list[str] = []
+    try:
+        if file is not None and file.filename:
+            text = _text_of(file)
+        saved = shop.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
+    except JobError as problem:
+        refused = list(problem.problems)
+    except SparkwrightError as problem:
+        refused = [str(problem)]
+    else:
+        return remember(went(request, f"/jobs/{saved.key}"), who.strip())
+    return page(request, "new-file.html", {"refused": refused, "who": who, "why": why, "text": text}, 422)
+
+
+@router.get("/new/file")
+def new_from_file_page(request: Request) -> Response:
+    """Offer to bring a job in from a file."""
+    return page(request, "new-file.html", {"refused": [], "who": "", "why": "", "text": ""})
+
+
+def _text_of(file: UploadFile) -> str:
+    content = file.file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise JobError(
+            [f"{file.filename}: must be at most {MOST_BYTES:,} bytes; a job is a page or two of text"]
+        )
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise JobError([f"{file.filename}: must be UTF-8 text; save it as plain text"]) from problem

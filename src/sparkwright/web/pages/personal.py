@@ -1,0 +1,92 @@
+"""What belongs to the person at the screen: how they read, who they are, and our own files."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.exceptions import HTTPException
+
+from sparkwright.web.pages.common import own_address, said_by
+from sparkwright.web.sessions import Sessions, TooManyTriesError
+from sparkwright.web.view import page, remembered, static_file
+
+router = APIRouter()
+
+YEAR_S = 365 * 24 * 3600
+KINDS = {
+    "css": "text/css; charset=utf-8",
+    "js": "text/javascript; charset=utf-8",
+    "svg": "image/svg+xml",
+    "ttf": "font/ttf",
+}
+
+
+@router.get("/static/{name}")
+def static(name: str) -> Response:
+    """Give one of our own files; its address changes with its content, so browsers may keep it."""
+    ending = name.rpartition(".")[2]
+    content = static_file(name) if ending in KINDS else None
+    if content is None:
+        raise HTTPException(404)
+    kept = {"cache-control": f"public, max-age={YEAR_S}, immutable"}
+    return Response(content, media_type=KINDS[ending], headers=kept)
+
+
+@router.post("/reading")
+def reading(
+    request: Request,
+    back: Annotated[str, Form()] = "/",
+    units: Annotated[str, Form()] = "",
+    brightness: Annotated[str, Form()] = "",
+) -> Response:
+    """Keep how a person reads: units and brightness."""
+    answer = RedirectResponse(own_address(back), 303)
+    for name, value in (("units", units), ("brightness", brightness)):
+        if value:
+            answer.set_cookie(name, value[:10], YEAR_S, httponly=True, samesite="strict")
+    return answer
+
+
+@router.get("/sign-in")
+def sign_in_page(request: Request, back: str = "/") -> Response:
+    """Ask for the shop's pass-phrase."""
+    return page(request, "sign-in.html", {"back": own_address(back), "refused": ""})
+
+
+@router.post("/sign-in")
+def sign_in(
+    request: Request,
+    who: Annotated[str, Form()] = "",
+    passphrase: Annotated[str, Form()] = "",
+    back: Annotated[str, Form()] = "/",
+) -> Response:
+    """Let in whoever has the pass-phrase."""
+    sessions: Sessions = request.app.state.sessions
+    place = request.client.host if request.client else ""
+    try:
+        refused = "" if sessions.opens(passphrase, place) else "This is not the shop's pass-phrase."
+    except TooManyTriesError:
+        refused = "Too many wrong pass-phrases came from here; wait half a minute and try again."
+    if refused:
+        return page(request, "sign-in.html", {"back": own_address(back), "refused": refused}, 401)
+    answer = RedirectResponse(own_address(back), 303)
+    seconds = int(request.app.state.settings.session_hours * 3600)
+    answer.set_cookie("sparkwright", sessions.begin(), seconds, httponly=True, samesite="strict")
+    remember(answer, said_by(who))
+    return answer
+
+
+@router.post("/sign-out")
+def sign_out() -> Response:
+    """End the sign-in on this screen."""
+    answer = RedirectResponse("/sign-in", 303)
+    answer.delete_cookie("sparkwright", httponly=True, samesite="strict")
+    return answer
+
+
+def remember(answer: Response, who: str) -> Response:
+    """Keep a person's name on their own screen, so that the next form has it."""
+    answer.set_cookie("who", remembered(who), YEAR_S, httponly=True, samesite="strict")
+    return answer

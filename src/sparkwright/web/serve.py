@@ -1,0 +1,109 @@
+"""Start the workbench and say where it is."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+
+import uvicorn
+
+from sparkwright.errors import InputError
+from sparkwright.shop import Shop
+from sparkwright.web.app import create_app
+from sparkwright.web.sessions import has_passphrase
+from sparkwright.web.settings import LOOPBACK, Settings
+
+ANY_PORT = 0
+
+
+def listen_on(address: str, port: int) -> socket.socket:
+    """Take a port before anything is said of it.
+
+    Raises
+    ------
+    InputError
+        If address or port can't be had.
+    """
+    if not 0 <= port <= 65535:
+        raise InputError("--port", port, "must be 0 to 65535", "0 picks a free one")
+    try:
+        family = socket.AF_INET6 if ipaddress.ip_address(address).version == 6 else socket.AF_INET
+    except ValueError as problem:
+        raise InputError(
+            "--listen",
+            f'"{address}"',
+            "must be an address of this machine in numbers",
+            "for example 192.168.1.20",
+        ) from problem
+    taken = socket.socket(family)
+    taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        taken.bind((address, port))
+    except OSError as problem:
+        taken.close()
+        why = (problem.strerror or "refused").lower()
+        raise InputError(
+            "--port",
+            port,
+            f"can't be had at {address} ({why})",
+            "0 picks a free one",
+        ) from problem
+    return taken
+
+
+def is_loopback(address: str) -> bool:
+    """Whether only this machine reaches an address."""
+    return ipaddress.ip_address(address).is_loopback
+
+
+def settings_for(address: str, names: tuple[str, ...], shop: Shop, hours: float) -> Settings:
+    """Settle how to serve at an address.
+
+    Raises
+    ------
+    InputError
+        If other machines reach the address and the shop has no pass-phrase.
+    """
+    if is_loopback(address):
+        return Settings(hosts=(*LOOPBACK, address, *names), session_hours=hours)
+    if not has_passphrase(shop):
+        raise InputError(
+            "--listen",
+            address,
+            "is reached by other machines, so the shop needs a pass-phrase first",
+            "set one with `sparkwright shop passphrase`",
+        )
+    own = (
+        (socket.gethostname(), address) if not ipaddress.ip_address(address).is_unspecified else _own_names()
+    )
+    return Settings(hosts=(*LOOPBACK, *own, *names), shared=True, session_hours=hours)
+
+
+def _own_names() -> tuple[str, ...]:
+    """Give the names and addresses under which this machine is known."""
+    name = socket.gethostname()
+    try:
+        found = {str(each[4][0]) for each in socket.getaddrinfo(name, None)}
+    except OSError:
+        found = set()
+    return (name, *sorted(found))
+
+
+def serve(
+    shop: Shop, taken: socket.socket, settings: Settings, *, open_browser: bool, say: Callable[[str], None]
+) -> None:
+    """Serve until the person stops it with Ctrl+C."""
+    address, port = taken.getsockname()[:2]
+    shown = f"[{address}]" if ":" in str(address) else address
+    place = f"http://{shown}:{port}/"
+    say(f"The workbench is open at {place}")
+    say("Stop it with Ctrl+C; what was saved is safe at any moment.")
+    if open_browser:
+        threading.Timer(0.5, webbrowser.open, [place]).start()
+    config = uvicorn.Config(
+        create_app(shop, settings), log_level="warning", access_log=False, server_header=False
+    )
+    uvicorn.Server(config).run(sockets=[taken])

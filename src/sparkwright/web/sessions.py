@@ -1,0 +1,116 @@
+"""Who may come in on a shop's network: one pass-phrase for the shop, and sign-ins that end by themselves.
+
+The pass-phrase is kept as a salted scrypt hash (RFC 7914; cost N = 2^14, r = 8, p = 1). A sign-in is a
+random token with the moment it ends, signed with a secret of the store (HMAC-SHA-256, RFC 2104); a new
+pass-phrase makes a new secret, which ends every sign-in at once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+import threading
+import time
+
+from sparkwright.errors import InputError
+from sparkwright.shop import Shop
+
+LEAST_LETTERS = 10
+WRONG_BEFORE_WAIT = 5
+WAIT_S = 30.0
+
+
+class TooManyTriesError(Exception):
+    """So many wrong pass-phrases came from one place that it has to wait."""
+
+
+def set_passphrase(shop: Shop, passphrase: str) -> None:
+    """Set the pass-phrase of a shop; ends every sign-in there is.
+
+    Raises
+    ------
+    InputError
+        If it is shorter than ten letters.
+    """
+    if len(passphrase) < LEAST_LETTERS:
+        raise InputError(
+            "pass-phrase",
+            f"{len(passphrase)} letters",
+            f"must have at least {LEAST_LETTERS}",
+            "four words that don't belong together are easy to keep and hard to guess",
+        )
+    salt = secrets.token_bytes(16)
+    shop.set_setting("passphrase", f"{salt.hex()}:{_hashed(passphrase, salt).hex()}")
+    shop.set_setting("session_secret", secrets.token_hex(32))
+
+
+def has_passphrase(shop: Shop) -> bool:
+    """Whether a pass-phrase was ever set."""
+    return shop.setting("passphrase") is not None
+
+
+def _hashed(passphrase: str, salt: bytes) -> bytes:
+    return hashlib.scrypt(passphrase.encode(), salt=salt, n=2**14, r=8, p=1)
+
+
+class Sessions:
+    """Sign-ins to one shop."""
+
+    def __init__(self, shop: Shop, hours: float) -> None:
+        self._shop = shop
+        self._seconds = hours * 3600.0
+        self._wrong: dict[str, list[float]] = {}
+        self._known: set[bytes] = set()
+        self._lock = threading.Lock()
+
+    def opens(self, passphrase: str, place: str, now_s: float | None = None) -> bool:
+        """Whether this is the shop's pass-phrase.
+
+        Raises
+        ------
+        TooManyTriesError
+            After five wrong ones from a place within half a minute.
+        """
+        now_s = time.time() if now_s is None else now_s
+        kept = self._shop.setting("passphrase")
+        if kept is None:
+            return False
+        # A program sends the pass-phrase with every call; hash it slowly once, then know it again.
+        known = hmac.digest(kept.encode(), passphrase.encode(), "sha256")
+        if known in self._known:
+            return True
+        with self._lock:
+            recent = [tried for tried in self._wrong.get(place, []) if now_s - tried < WAIT_S]
+            self._wrong[place] = recent
+            if len(recent) >= WRONG_BEFORE_WAIT:
+                raise TooManyTriesError
+            recent.append(now_s)
+        salt, hashed = (bytes.fromhex(part) for part in kept.split(":"))
+        right = hmac.compare_digest(_hashed(passphrase, salt), hashed)
+        if right:
+            with self._lock:
+                self._wrong.pop(place, None)
+                self._known = {known}
+        return right
+
+    def begin(self, now_s: float | None = None) -> str:
+        """Give the token of a new sign-in."""
+        now_s = time.time() if now_s is None else now_s
+        body = f"{secrets.token_hex(16)}.{int(now_s + self._seconds)}"
+        return f"{body}.{self._signed(body)}"
+
+    def holds(self, token: str, now_s: float | None = None) -> bool:
+        """Whether a token is one of ours and its time is not over."""
+        now_s = time.time() if now_s is None else now_s
+        body, _, signature = token.rpartition(".")
+        ends = body.rpartition(".")[2]
+        if self._secret() is None or not (ends.isascii() and ends.isdigit() and len(ends) < 12):
+            return False
+        return hmac.compare_digest(signature.encode(), self._signed(body).encode()) and now_s < int(ends)
+
+    def _secret(self) -> str | None:
+        return self._shop.setting("session_secret")
+
+    def _signed(self, body: str) -> str:
+        return hmac.new(bytes.fromhex(self._secret() or ""), body.encode(), "sha256").hexdigest()

@@ -1,0 +1,29 @@
+// What every page needs and HTML alone can't do. No page depends on it to be read or saved.
+"use strict";
+
+// Said by htmx when an answer was refused: tell it where the person looks, and keep what was typed.
+document.addEventListener("htmx:responseError", (event) => tell(event.detail.xhr.responseText));
+document.addEventListener("htmx:sendError", () => tell("The workbench doesn't answer. What you typed is still here; is it still running?"));
+
+function tell(sentence) {
+  let place = document.getElementById("told");
+  if (!place) {
+    place = document.createElement("div");
+    place.id = "told";
+    place.className = "say";
+    place.setAttribute("role", "alert");
+    document.getElementById("main").prepend(place);
+  }
+  place.textContent = sentence.slice(0, 500);
+}
+
+// On a phone the steps are a row: begin it at the step where the person is.
+document.querySelector('.steps a[aria-current]')?.scrollIntoView({ block: "nearest", inline: "center" });
+
+// A print button can't be a link.
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-print]");
+  if (!button) return;
+  const frame = document.getElementById(button.dataset.print);
+  if (frame) frame.contentWindow.print();
+});

@@ -1,0 +1,78 @@
+"""The steps of a job in the order of the work, each saying what is done, what is open and what worries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sparkwright.job import Job
+from sparkwright.shop import Revision
+from sparkwright.web.reckoning import Reckoned
+
+Mark = Literal["done", "look", "open", "wait"]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: its page, its mark and a few words of state."""
+
+    name: str
+    title: str
+    mark: Mark
+    words: str
+
+
+def steps_of(revision: Revision, reckoned: Reckoned | None, readings: int = 0) -> tuple[Step, ...]:
+    """Say how each step of a job stands.
+
+    Parameters
+    ----------
+    revision : Revision
+        The revision shown.
+    reckoned : Reckoned or None
+        Its results, None while they are reckoned.
+    readings : int
+        Light readings saved for the job.
+    """
+    return (
+        Step("engine", "Engine", "done", _engine_words(revision.job)),
+        _ignition(reckoned),
+        _map(reckoned),
+        Step("light", "Light", "open", f"{readings} readings" if readings else "no reading yet"),
+        Step(
+            "hand-over",
+            "Hand over",
+            "done" if revision.handed_over else "open",
+            f"by {revision.handed_over_by}" if revision.handed_over else "not signed",
+        ),
+    )
+
+
+def _engine_words(job: Job) -> str:
+    engine = job.engine
+    layout = {"v": "V", "inline": "In-line ", "flat": "Flat "}[engine.layout]
+    return f"{layout}{engine.cylinders}, {engine.compression_ratio:g}:1, {engine.say('bore_mm')} bore"
+
+
+def _ignition(reckoned: Reckoned | None) -> Step:
+    if reckoned is None:
+        return Step("ignition", "Ignition", "wait", "being worked out")
+    states = [verdict.state for verdict in reckoned.check.verdicts]
+    problems = states.count("problem")
+    if problems:
+        return Step("ignition", "Ignition", "look", f"{problems} to put right")
+    looks = states.count("look")
+    if looks:
+        return Step("ignition", "Ignition", "look", f"{looks} to look at")
+    return Step("ignition", "Ignition", "done", "delivers it")
+
+
+def _map(reckoned: Reckoned | None) -> Step:
+    if reckoned is None:
+        return Step("map", "Map", "wait", "being worked out")
+    cost = reckoned.plan.reach_cost
+    if cost is not None:
+        return Step("map", "Map", "look", f"{cost.cells} cells held by reach")
+    if reckoned.plan.problems:
+        return Step("map", "Map", "look", "look here")
+    return Step("map", "Map", "done", "planned")

@@ -1,0 +1,135 @@
+"""What the pages have in common: templates, how things are written, and the person's own settings."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Literal, cast, get_args
+from urllib.parse import quote, unquote
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+
+from sparkwright import __version__
+from sparkwright.sheets.look import FONT_FOLDER, TOKENS
+from sparkwright.sheets.picture import Picture
+from sparkwright.sheets.svg import grouped, style
+from sparkwright.units import System
+
+STATIC = Path(__file__).parent / "static"
+Brightness = Literal["auto", "light", "dark"]
+
+
+@dataclass(frozen=True)
+class Person:
+    """Who sits at the screen and how they read: kept in cookies, nothing more is known of them."""
+
+    name: str
+    system: System
+    brightness: Brightness
+
+
+def person_of(request: Request) -> Person:
+    """Read the person's own settings; a cookie that is none of ours counts as not there."""
+    system = request.cookies.get("units", "")
+    brightness = request.cookies.get("brightness", "")
+    return Person(
+        name=unquote(request.cookies.get("who", ""))[:80],
+        system=cast(System, system) if system in get_args(System) else "metric",
+        brightness=cast(Brightness, brightness) if brightness in get_args(Brightness) else "auto",
+    )
+
+
+def remembered(name: str) -> str:
+    """Write a name as a cookie holds it."""
+    return quote(name)
+
+
+def _tokens(name: str) -> str:
+    return "; ".join(f"--{token}: {colour}" for token, colour in TOKENS[name].items())
+
+
+def look_css() -> str:
+    """Give the colours of `sheets/look.py` to pages and to the drawings in them, so both stay one look."""
+    spark = "; ".join(f"--spark-{token}: var(--{token})" for token in TOKENS["light"])
+    return (
+        f":root {{ {_tokens('light')}; color-scheme: light }}\n"
+        f"@media (prefers-color-scheme: dark) {{ :root {{ {_tokens('dark')}; color-scheme: dark }} }}\n"
+        f':root[data-brightness="light"] {{ {_tokens("light")}; color-scheme: light }}\n'
+        f':root[data-brightness="dark"] {{ {_tokens("dark")}; color-scheme: dark }}\n'
+        f"@media print {{ :root, :root[data-brightness] {{ {_tokens('paper')}; color-scheme: light }} }}\n"
+        f"{style('auto')}\n:root .spark-auto {{ {spark} }}\n"
+    )
+
+
+def static_file(name: str) -> bytes | None:
+    """Give one of our own files, None where there is none of that name."""
+    if name == "look.css":
+        return look_css().encode()
+    ours = (*STATIC.iterdir(), *FONT_FOLDER.glob("*.ttf"))
+    found = {each.name: each for each in ours if each.is_file()}.get(name)
+    return found.read_bytes() if found else None
+
+
+def _address(name: str) -> str:
+    content = static_file(name) or b""
+    return f"/static/{name}?{hashlib.sha256(content).hexdigest()[:12]}"
+
+
+class _Addresses:
+    """Addresses of our own files that change when the file does, so that browsers may keep them."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, str] = {}
+
+    def __call__(self, name: str) -> str:
+        if name not in self._known:
+            self._known[name] = _address(name)
+        return self._known[name]
+
+
+def when(moment: datetime | None) -> str:
+    """Write a moment for a person, in the time of this machine.
+
+    Examples
+    --------
+    >>> when(None)
+    ''
+    """
+    return "" if moment is None else moment.astimezone().strftime("%d %b %Y, %H:%M")
+
+
+def drawing(picture: Picture) -> Markup:
+    """Put a picture into a page, with its sentence as text below it and its numbers as a table to open."""
+    return Markup(picture.within_page())
+
+
+def environment() -> Environment:
+    """Build the templates; a name that isn't there is a fault, never an empty place."""
+    templates = Environment(
+        loader=PackageLoader("sparkwright.web", "templates"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    templates.globals |= {"static": _Addresses(), "version": __version__, "drawing": drawing}
+    templates.filters |= {"when": when, "grouped": grouped}
+    return templates
+
+
+_TEMPLATES = environment()
+
+
+def page(request: Request, template: str, values: Mapping[str, object], status: int = 200) -> HTMLResponse:
+    """Write one page, or a part of one."""
+    person = person_of(request)
+    text = _TEMPLATES.get_template(template).render(
+        person=person, path=request.url.path, shared=request.app.state.settings.shared, **values
+    )
+    return HTMLResponse(text, status)
