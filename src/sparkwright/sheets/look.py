@@ -69,6 +69,13 @@ _CIVIDIS = [
 ]  # fmt: skip
 _CELL_INKS = ("#000000", "#ffffff")
 
+DIFFERENCE_SCALE_DEG = 10.0
+"""Difference at which its colour is full, either way; fixed, so that two pictures compare."""
+
+_DIFFERENCE = ("#8a4b00", "#f4f2ec", "#0b5f7d")
+"""Less advance, as it was, more advance: the two ends are equally dark, so that in grey the deeper tone is
+the larger move either way and the sign written in the cell tells which."""
+
 
 def red_green_blue(colour: str) -> tuple[int, int, int]:
     """Split ``#rrggbb`` into three numbers from 0 to 255.
@@ -133,6 +140,27 @@ def advance_colour(advance_deg: float) -> str:
     place = (advance_deg - low_deg) / (high_deg - low_deg) * (len(_CIVIDIS) - 1)
     channels = np.array([red_green_blue(colour) for colour in _CIVIDIS], dtype=float)
     mixed = [np.interp(place, np.arange(len(_CIVIDIS)), channels[:, k]) for k in range(3)]
+    return "#" + "".join(f"{round(float(channel)):02x}" for channel in mixed)
+
+
+def difference_colour(difference_deg: float) -> str:
+    """Colour of a difference in advance: brown for less, blue for more, neutral where nothing moved.
+
+    Blue against brown stays apart to colour-blind eyes; both ends have about the same lightness.
+
+    Parameters
+    ----------
+    difference_deg : float
+        New less old [crank deg]; beyond `DIFFERENCE_SCALE_DEG` the end colours.
+
+    Examples
+    --------
+    >>> difference_colour(-10.0), difference_colour(0.0), difference_colour(25.0)
+    ('#8a4b00', '#f4f2ec', '#0b5f7d')
+    """
+    channels = np.array([red_green_blue(colour) for colour in _DIFFERENCE], dtype=float)
+    place = difference_deg / DIFFERENCE_SCALE_DEG
+    mixed = [np.interp(place, (-1.0, 0.0, 1.0), channels[:, k]) for k in range(3)]
     return "#" + "".join(f"{round(float(channel)):02x}" for channel in mixed)
 
 

@@ -118,7 +118,12 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    templates.globals |= {"static": _Addresses(), "version": __version__, "drawing": drawing}
+    templates.globals |= {
+        "static": _Addresses(),
+        "version": __version__,
+        "drawing": drawing,
+        "moved_picture": moved_picture,
+    }
     templates.filters |= {"when": when, "grouped": grouped}
     return templates
 
