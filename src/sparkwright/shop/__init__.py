@@ -1,5 +1,6 @@
 """Keeping: jobs, their revisions and what is attached to them, in SQLite or PostgreSQL."""
 
+from sparkwright.shop.backup import restore
 from sparkwright.shop.facts import Attachment, JobLine, KeptText, Reading, Revision, RevisionLine
 from sparkwright.shop.place import usual_place
 from sparkwright.shop.said import NotThereError, SavedElsewhere, ShopError
@@ -17,5 +18,6 @@ __all__ = [
     "Shop",
     "ShopError",
     "open_shop",
+    "restore",
     "usual_place",
 ]

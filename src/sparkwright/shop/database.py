@@ -9,7 +9,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from typing import Any, Self
@@ -18,6 +18,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError
 
 from sparkwright.shop import tables
+from sparkwright.shop.files import Files
 from sparkwright.shop.migrate import migrate, version_of
 from sparkwright.shop.place import Place
 from sparkwright.shop.said import ShopError
@@ -56,7 +57,14 @@ def now() -> datetime:
 
 
 class Database:
-    """One store's database and where its files lie.
+    """One store's database and its folder of files.
+
+    Parameters
+    ----------
+    place : Place
+        Where it is.
+    to : str or None
+        Version of the tables to bring it to; None leaves it as it is.
 
     Raises
     ------
@@ -64,14 +72,15 @@ class Database:
         If there is no store and none can be made.
     """
 
-    def __init__(self, place: Place) -> None:
+    def __init__(self, place: Place, *, to: str | None = tables.NEWEST) -> None:
         self.place = place
+        self.files = Files(place.files)
         self._on_sqlite = place.database is not None
         self._turn = threading.Lock()
         self._engine = _engine(place)
         try:
             with self._told():
-                self._prepare()
+                self._prepare(to)
         except BaseException:
             self._engine.dispose()
             raise
@@ -119,10 +128,10 @@ class Database:
             told = str(problem.orig if isinstance(problem, DBAPIError) else problem).lower()
             what = next((words for sign, words in SAID.items() if sign in told), None)
             if what is None:
-                raise
+                what = f"the database refused this ({told.splitlines()[0]}); nothing of it was saved"
             raise ShopError(f"{self.place.said}: {what}") from problem
 
-    def _prepare(self) -> None:
+    def _prepare(self, to: str | None) -> None:
         if self.place.database is not None:
             try:
                 self.place.database.parent.mkdir(parents=True, exist_ok=True)
@@ -131,13 +140,16 @@ class Database:
                     f"{self.place.said}: its folder can't be made ({problem.strerror})"
                 ) from problem
             self._write_ahead()
-        with self.reading() as connection:
-            if version_of(connection) == tables.NEWEST:
-                return
-        self.bring_to(tables.NEWEST)
+        if to is not None and self.version() != to:
+            self.bring_to(to)
 
-    def bring_to(self, version: str) -> None:
-        """Take the steps from what the database is to a version of the tables, all or none."""
+    def version(self) -> str | None:
+        """Give the version of the tables; None when there are none yet."""
+        with self.reading() as connection:
+            return version_of(connection)
+
+    def bring_to(self, version: str, then: Callable[[Connection], None] = lambda connection: None) -> None:
+        """Take the steps to a version of the tables, and one act more, all or none."""
         with self._told(), self._turn, self._engine.connect() as connection:
             if self._on_sqlite:
                 # SQLite changes a table by making it anew; references are off meanwhile and checked after.
@@ -145,6 +157,7 @@ class Database:
             try:
                 with self._writer(connection):
                     migrate(connection, version)
+                    then(connection)
                     if self._on_sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first():
                         raise ShopError(f"{self.place.said}: rows refer to rows that are not there")
             finally:

@@ -19,7 +19,10 @@ AttachmentKind = Literal["readings", "drive", "other"]
 
 @dataclass(frozen=True)
 class JobLine:
-    """One line of the list of jobs: what its latest revision says."""
+    """One line of the list of jobs: what its latest revision says.
+
+    ``when`` is in UTC; ``imported_by`` is None for a job that was started here.
+    """
 
     key: str
     name: str
@@ -31,6 +34,7 @@ class JobLine:
     when: datetime
     who: str
     handed_over: bool
+    imported_by: str | None
 
 
 @dataclass(frozen=True)

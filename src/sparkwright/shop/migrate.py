@@ -46,8 +46,7 @@ def migrate(connection: Connection, to: str = tables.NEWEST) -> None:
     from alembic.script import ScriptDirectory
 
     script = ScriptDirectory(str(STEPS))
-    known = [step.revision for step in script.walk_revisions()]
-    if at is not None and at not in known:
+    if at is not None and not is_known(at):
         raise ShopError(
             "this store was written by a newer version of Sparkwright; bring the program up to date"
         )
@@ -56,3 +55,10 @@ def migrate(connection: Connection, to: str = tables.NEWEST) -> None:
         for step in reversed(list(script.iterate_revisions(to, at or "base"))):
             step.module.upgrade()
             context.stamp(script, step.revision)
+
+
+def is_known(version: str) -> bool:
+    """Whether this version of the program knows a step."""
+    from alembic.script import ScriptDirectory
+
+    return any(step.revision == version for step in ScriptDirectory(str(STEPS)).walk_revisions())

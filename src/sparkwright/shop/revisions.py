@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Sequence
 from datetime import datetime
+from hashlib import sha256
 from typing import Any, NoReturn
 
 from sqlalchemy import Connection, RowMapping, Select, func, insert, or_, select, update
@@ -88,12 +89,7 @@ class Revisions(Database):
     def kept(self, key: str) -> list[KeptText]:
         """Give the texts kept beside a job since somebody else had saved before, oldest first."""
         with self.reading() as connection:
-            rows = connection.execute(
-                select(kept_texts)
-                .where(kept_texts.c.job_id == job_id_of(connection, key), kept_texts.c.dropped_at.is_(None))
-                .order_by(kept_texts.c.id)
-            )
-            return [_kept_text(row) for row in rows.mappings()]
+            return kept_of(connection, key)
 
     # Writing
 
@@ -187,7 +183,7 @@ class Revisions(Database):
                     "save a change as a new revision and hand that over"
                 )
             job_id = job_id_of(connection, key)
-            sign(connection, job_id, number, who, sentences, signed_for)
+            sign(connection, job_id, number, who, sentences, signed_for, now())
             if latest_of(connection, key).number == number:
                 connection.execute(
                     update(jobs)
@@ -293,6 +289,23 @@ def revision_of(connection: Connection, key: str, number: int) -> Revision:
     return Revision(**_revision_facts(row))
 
 
+def all_revisions(connection: Connection, key: str) -> list[Revision]:
+    """Give every revision of a job with its text, oldest first."""
+    job_id = job_id_of(connection, key)
+    wanted = _revisions(with_text=True).where(jobs.c.id == job_id).order_by(revisions.c.number)
+    return [Revision(**_revision_facts(row)) for row in connection.execute(wanted).mappings()]
+
+
+def kept_of(connection: Connection, key: str) -> list[KeptText]:
+    """Give the texts kept beside a job, oldest first."""
+    rows = connection.execute(
+        select(kept_texts)
+        .where(kept_texts.c.job_id == job_id_of(connection, key), kept_texts.c.dropped_at.is_(None))
+        .order_by(kept_texts.c.id)
+    )
+    return [_kept_text(row) for row in rows.mappings()]
+
+
 def free_key(connection: Connection, name: str) -> str:
     """Give a key made from a name that no job has yet."""
     wanted = slug(name)
@@ -341,6 +354,7 @@ def add_revision(
             saved_at=when,
             saved_by=who,
             why=why,
+            sha256=sha256(text.encode()).hexdigest(),
         )
     )
 
@@ -352,13 +366,14 @@ def sign(
     who: str,
     acknowledged: Sequence[str],
     signed_for: str,
+    when: datetime,
 ) -> None:
     """Add the row of a hand-over."""
     revision_id = select(revisions.c.id).where(revisions.c.job_id == job_id, revisions.c.number == number)
     connection.execute(
         insert(hand_overs).values(
             revision_id=revision_id.scalar_subquery(),
-            signed_at=now(),
+            signed_at=when,
             signed_by=who,
             signed_for=signed_for,
             acknowledged=json.dumps(list(acknowledged), ensure_ascii=False),
@@ -426,6 +441,7 @@ def _job_line(row: RowMapping) -> JobLine:
         when=row["saved_at"],
         who=row["saved_by"],
         handed_over=row["handed_over"],
+        imported_by=row["imported_by"],
     )
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from sparkwright.shop.archive import Archives
+from sparkwright.shop.backup import Backups
+from sparkwright.shop.checking import Checks
 from sparkwright.shop.place import place_of
-from sparkwright.shop.revisions import Revisions
 from sparkwright.shop.settings import Settings
 
 
-class Shop(Revisions, Settings):
+class Shop(Archives, Backups, Checks, Settings):
     """Everything a shop keeps; many threads and processes may use one at once."""
 
 

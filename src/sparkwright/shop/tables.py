@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from sqlalchemy import (
+    BigInteger,
     Boolean,
     Column,
     DateTime,
@@ -19,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0001"
+NEWEST = "0002"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -69,6 +70,8 @@ jobs = Table(
     Column("saved_at", UtcTime, nullable=False),
     Column("saved_by", String(80), nullable=False),
     Column("handed_over", Boolean, nullable=False),
+    Column("imported_at", UtcTime),
+    Column("imported_by", String(80)),
 )
 
 revisions = Table(
@@ -83,6 +86,7 @@ revisions = Table(
     Column("saved_at", UtcTime, nullable=False),
     Column("saved_by", String(80), nullable=False),
     Column("why", String(500), nullable=False),
+    Column("sha256", String(64), nullable=False),  # of the text
     UniqueConstraint("job_id", "number"),
 )
 
@@ -107,6 +111,39 @@ kept_texts = Table(
     Column("why", String(500), nullable=False),
     Column("based_on", Integer, nullable=False),
     Column("dropped_at", UtcTime),
+)
+
+attachments = Table(
+    "attachments",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", ForeignKey("jobs.id"), nullable=False, index=True),
+    Column("name", String(200), nullable=False),
+    Column("kind", String(20), nullable=False),
+    Column("size", BigInteger, nullable=False),
+    Column("sha256", String(64), nullable=False),
+    Column("attached_at", UtcTime, nullable=False),
+    Column("attached_by", String(80), nullable=False),
+)
+
+columns = Table(
+    "columns",
+    metadata,
+    Column("attachment_id", ForeignKey("attachments.id"), primary_key=True),
+    Column("size", BigInteger, nullable=False),
+    Column("sha256", String(64), nullable=False),
+)
+
+readings = Table(
+    "readings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", ForeignKey("jobs.id"), nullable=False, index=True),
+    Column("row", Text, nullable=False),  # JSON
+    Column("read_at", UtcTime, nullable=False),
+    Column("read_by", String(80), nullable=False),
+    Column("taken_back_at", UtcTime),
+    Column("taken_back_by", String(80)),
 )
 
 settings = Table(

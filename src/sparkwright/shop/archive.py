@@ -1,0 +1,335 @@
+"""One job as one plain archive, to hand to another shop: written out, and read in with suspicion.
+
+A ZIP file with the revisions as job files, the attached files, and a history that says who did what when.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, TypeVar
+
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, JsonValue
+from sqlalchemy import Connection, Table, insert, update
+
+from sparkwright.errors import InputError, JobError
+from sparkwright.job import Job
+from sparkwright.job.toml import MOST_BYTES
+from sparkwright.shop.attachments import Attachments, attachments_of, file_name_given
+from sparkwright.shop.database import now
+from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
+from sparkwright.shop.files import ASK_CHECK, Content, chunks_of
+from sparkwright.shop.package import Package, json_bytes, packing, read_list
+from sparkwright.shop.readings import Readings, readings_of
+from sparkwright.shop.revisions import (
+    MOST_NUMBER,
+    Revisions,
+    add_job,
+    add_revision,
+    all_revisions,
+    free_key,
+    kept_of,
+    sign,
+)
+from sparkwright.shop.said import ShopError, name_given, row_given, sentence_given, why_given
+from sparkwright.shop.tables import attachments, jobs, kept_texts, readings
+
+SCHEMA = "urn:sparkwright:job-archive:1"
+HISTORY = "history.json"
+MOST_TEXTS = 20_000
+MOST_ROWS = 1_000_000
+
+Part = TypeVar("Part", bound="_Part")
+Number = Annotated[int, Field(ge=1, le=MOST_NUMBER)]
+TextName = Annotated[str, Field(pattern=r"^(revisions|kept)/[0-9]{4,}\.toml$", max_length=80)]
+FileName = Annotated[str, Field(pattern=r"^attachments/[0-9a-f]{64}$")]
+
+
+class _Part(BaseModel):
+    """Nothing but the keys that are known."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class ArchivedRevision(_Part):
+    """A revision; its text is a member of its own. The last four are null until it is handed over."""
+
+    number: Number
+    file: TextName
+    when: AwareDatetime
+    who: str
+    why: str
+    fingerprint: str = Field(pattern=r"^[0-9a-f]{64}$")
+    handed_over_by: str | None
+    handed_over_when: AwareDatetime | None
+    signed_for: str | None
+    acknowledged: tuple[str, ...] = Field(max_length=1000)
+
+
+class ArchivedKept(_Part):
+    """A text kept beside the job, as a member of its own."""
+
+    file: TextName
+    when: AwareDatetime
+    who: str
+    why: str
+    based_on: Number
+
+
+class ArchivedReading(_Part):
+    """A reading as it was typed."""
+
+    row: dict[str, JsonValue]
+    when: AwareDatetime
+    who: str
+    taken_back_when: AwareDatetime | None
+    taken_back_by: str | None
+
+
+class ArchivedAttachment(_Part):
+    """An attached file; its bytes are a member of its own."""
+
+    name: str
+    kind: AttachmentKind
+    file: FileName
+    when: AwareDatetime
+    who: str
+
+
+class History(_Part):
+    """Everything that the store knows of a job beside its texts and files."""
+
+    key: str = Field(max_length=80)
+    revisions: tuple[ArchivedRevision, ...] = Field(min_length=1, max_length=MOST_TEXTS)
+    kept: tuple[ArchivedKept, ...] = Field(max_length=MOST_TEXTS)
+    readings: tuple[ArchivedReading, ...] = Field(max_length=MOST_ROWS)
+    attachments: tuple[ArchivedAttachment, ...] = Field(max_length=MOST_TEXTS)
+
+
+class Archives(Revisions, Readings, Attachments):
+    """Jobs in and out as archives."""
+
+    def export_job(self, key: str, target: str | Path) -> None:
+        """Write one job with all its revisions, kept texts, readings and files into an archive.
+
+        Columns read from files are left out: they are made again from the file.
+
+        Raises
+        ------
+        ShopError
+            If there is a file of that name, or a file of the job is missing or damaged.
+        """
+        with self.reading() as connection:
+            revisions = all_revisions(connection, key)
+            kept = kept_of(connection, key)
+            readings = readings_of(connection, key)
+            files = attachments_of(connection, key)
+        kept_files = [f"kept/{place:04}.toml" for place in range(1, len(kept) + 1)]
+        history = History.model_construct(
+            key=key,
+            revisions=tuple(
+                _part(ArchivedRevision, each, file=_text_file(each.number)) for each in revisions
+            ),
+            kept=tuple(
+                _part(ArchivedKept, each, file=file) for each, file in zip(kept, kept_files, strict=True)
+            ),
+            readings=tuple(_part(ArchivedReading, each) for each in readings),
+            attachments=tuple(
+                _part(ArchivedAttachment, each, file=_bytes_file(each.sha256)) for each in files
+            ),
+        )
+        with packing(Path(target), SCHEMA) as package:
+            package.add(HISTORY, [json_bytes(history.model_dump(mode="json"))])
+            for revision in revisions:
+                package.add(_text_file(revision.number), [revision.text.encode()])
+            for text, file in zip(kept, kept_files, strict=True):
+                package.add(file, [text.text.encode()])
+            for attachment in files:
+                with self.files.open(attachment.sha256, attachment.name) as stream:
+                    packed = package.add(_bytes_file(attachment.sha256), chunks_of(stream))
+                if packed != Content(attachment.sha256, attachment.size):
+                    raise ShopError(
+                        f"{attachment.name}: its file is damaged, and no archive was written; {ASK_CHECK}"
+                    )
+
+    def import_job(self, source: str | Path, *, who: str) -> str:
+        """Read one job from an archive into this store, all of it or nothing, and give its key.
+
+        The key is made anew where a job of that key is here already. Who did what when stays as it was.
+
+        Raises
+        ------
+        ShopError
+            If it is no archive, or anything in it can't stand.
+        """
+        who = name_given("who", who)
+        with Package(Path(source), SCHEMA) as package:
+            given = read_list(f"{package.name}, {HISTORY}", package.read(HISTORY), History)
+            try:
+                history = _checked(given, package)
+            except (InputError, JobError) as problem:
+                raise ShopError(f"{package.name}: {problem}") from problem
+            for attachment in given.attachments:
+                content = self.files.put(
+                    package.chunks(attachment.file),
+                    most_bytes=self.most_attached_bytes,
+                    called=attachment.name,
+                )
+                if _bytes_file(content.sha256) != attachment.file:
+                    raise ShopError(f"{package.name}: {attachment.file} does not hold what its name says")
+        with self.writing() as connection:
+            return _add_all(connection, history, who)
+
+
+def _text_file(number: int) -> str:
+    return f"revisions/{number:04}.toml"
+
+
+def _bytes_file(name: str) -> str:
+    return f"attachments/{name}"
+
+
+def _part(model: type[Part], record: object, **more: object) -> Part:
+    """Take from a record what a part of the history has under the same names."""
+    same = {name: getattr(record, name) for name in model.model_fields if name not in more}
+    return model.model_construct(None, **same, **more)
+
+
+@dataclass(frozen=True)
+class _Checked:
+    """What an archive holds, each value checked as if a person had typed it."""
+
+    history: History
+    jobs: list[Job]
+    texts: list[str]
+    kept_texts: list[str]
+    attachments: list[tuple[ArchivedAttachment, Content]]
+
+
+def _checked(history: History, package: Package) -> _Checked:
+    if [each.number for each in history.revisions] != list(range(1, len(history.revisions) + 1)):
+        raise ShopError(f"{package.name}: its revisions are not numbered 1, 2, 3 and so on")
+    texts = [_text(package, each.file) for each in history.revisions]
+    kept = [_text(package, each.file) for each in history.kept]
+    for revision in history.revisions:
+        name_given("who", revision.who)
+        why_given(revision.why)
+        if (revision.handed_over_by is None) != (revision.handed_over_when is None):
+            raise ShopError(f"{package.name}: revision {revision.number} is handed over only by halves")
+        if revision.handed_over_by is not None:
+            name_given("handed_over_by", revision.handed_over_by)
+            for sentence in revision.acknowledged:
+                sentence_given("acknowledged", sentence)
+        if revision.signed_for is not None:
+            name_given("signed_for", revision.signed_for)
+    for text, content in zip(history.kept, kept, strict=True):
+        name_given("who", text.who)
+        why_given(text.why)
+        read_job(content)
+        if text.based_on > len(history.revisions):
+            raise ShopError(
+                f"{package.name}: a kept text is based on revision {text.based_on}, which is not there"
+            )
+    for reading in history.readings:
+        name_given("who", reading.who)
+        row_given(reading.row)
+        if reading.taken_back_by is not None:
+            name_given("taken_back_by", reading.taken_back_by)
+    for attachment in history.attachments:
+        name_given("who", attachment.who)
+        file_name_given(attachment.name)
+    attached = [(each, package.content(each.file)) for each in history.attachments]
+    return _Checked(history, [read_job(text) for text in texts], texts, kept, attached)
+
+
+def _text(package: Package, file: str) -> str:
+    content = package.read(file, MOST_BYTES)
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError as problem:
+        raise ShopError(f"{package.name}: {file} is not UTF-8 text") from problem
+
+
+def _add_all(connection: Connection, given: _Checked, who: str) -> str:
+    history, last, newest = given.history, given.history.revisions[-1], given.jobs[-1]
+    key = free_key(connection, history.key)
+    job_id = add_job(connection, key, given.jobs[0], who, last.when)
+    for revision, text, job in zip(history.revisions, given.texts, given.jobs, strict=True):
+        add_revision(
+            connection, job_id, revision.number, text, job, revision.who, revision.why, revision.when
+        )
+        if revision.handed_over_by is not None and revision.handed_over_when is not None:
+            sign(
+                connection,
+                job_id,
+                revision.number,
+                revision.handed_over_by,
+                revision.acknowledged,
+                revision.signed_for or "",
+                revision.handed_over_when,
+            )
+    connection.execute(
+        update(jobs)
+        .where(jobs.c.id == job_id)
+        .values(
+            **shown_in_list(newest),
+            number=last.number,
+            saved_at=last.when,
+            saved_by=last.who,
+            handed_over=last.handed_over_by is not None,
+            imported_at=now(),
+            imported_by=who,
+        )
+    )
+    _add_rows(
+        connection,
+        kept_texts,
+        [
+            {
+                "job_id": job_id,
+                "text": text,
+                "kept_at": kept.when,
+                "given_by": kept.who,
+                "why": kept.why,
+                "based_on": kept.based_on,
+            }
+            for kept, text in zip(history.kept, given.kept_texts, strict=True)
+        ],
+    )
+    _add_rows(
+        connection,
+        readings,
+        [
+            {
+                "job_id": job_id,
+                "row": row_given(reading.row),
+                "read_at": reading.when,
+                "read_by": reading.who,
+                "taken_back_at": reading.taken_back_when,
+                "taken_back_by": reading.taken_back_by,
+            }
+            for reading in history.readings
+        ],
+    )
+    _add_rows(
+        connection,
+        attachments,
+        [
+            {
+                "job_id": job_id,
+                "name": attachment.name,
+                "kind": attachment.kind,
+                "size": content.size,
+                "sha256": content.sha256,
+                "attached_at": attachment.when,
+                "attached_by": attachment.who,
+            }
+            for attachment, content in given.attachments
+        ],
+    )
+    return key
+
+
+def _add_rows(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
+    if rows:
+        connection.execute(insert(table), rows)

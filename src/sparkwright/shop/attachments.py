@@ -1,0 +1,179 @@
+"""Files that belong to a job, byte for byte as they were given, and the columns read from them."""
+
+from __future__ import annotations
+
+from pathlib import PurePosixPath, PureWindowsPath
+from typing import TYPE_CHECKING, Any, BinaryIO, get_args
+
+from sqlalchemy import Connection, RowMapping, Select, delete, insert, select
+
+from sparkwright.errors import InputError
+from sparkwright.shop.database import Database, now
+from sparkwright.shop.facts import Attachment, AttachmentKind
+from sparkwright.shop.files import chunks_of, content_of
+from sparkwright.shop.revisions import job_id_of, require_number
+from sparkwright.shop.said import MOST_FILE_NAME, NotThereError, ShopError, name_given
+from sparkwright.shop.tables import attachments, columns, jobs
+
+if TYPE_CHECKING:
+    import polars
+
+MOST_ATTACHED_BYTES = 2_000_000_000
+
+
+class Attachments(Database):
+    """The attached files of a store."""
+
+    most_attached_bytes = MOST_ATTACHED_BYTES
+
+    def attach(self, key: str, name: str, kind: AttachmentKind, stream: BinaryIO, *, who: str) -> Attachment:
+        """Keep a file with a job.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        name : str
+            What the file was called, without folders.
+        kind : {"readings", "drive", "other"}
+            What it is.
+        stream : binary stream
+            Its bytes, read to the end a piece at a time.
+        who : str
+            Who gave it.
+
+        Raises
+        ------
+        InputError
+            If name, kind or who can't stand.
+        NotThereError
+            If there is no such job.
+        ShopError
+            If it is longer than the store takes, or the disk is full.
+        """
+        name, who = file_name_given(name), name_given("who", who)
+        if kind not in get_args(AttachmentKind):
+            raise InputError("kind", f'"{kind}"', f"must be one of {', '.join(get_args(AttachmentKind))}")
+        with self.reading() as connection:
+            job_id_of(connection, key)
+        content = self.files.put(chunks_of(stream), most_bytes=self.most_attached_bytes, called=name)
+        with self.writing() as connection:
+            done = connection.execute(
+                insert(attachments)
+                .values(
+                    job_id=job_id_of(connection, key),
+                    name=name,
+                    kind=kind,
+                    size=content.size,
+                    sha256=content.sha256,
+                    attached_at=now(),
+                    attached_by=who,
+                )
+                .returning(attachments.c.id)
+            )
+            return attachment_of(connection, done.scalar_one())
+
+    def attachments(self, key: str) -> list[Attachment]:
+        """Give the files of a job, oldest first."""
+        with self.reading() as connection:
+            return attachments_of(connection, key)
+
+    def attachment(self, attachment_id: int) -> Attachment:
+        """Give what is known of one file."""
+        with self.reading() as connection:
+            return attachment_of(connection, attachment_id)
+
+    def open_attachment(self, attachment_id: int) -> BinaryIO:
+        """Open a file to be read, byte for byte as it was given; the caller closes it."""
+        found = self.attachment(attachment_id)
+        return self.files.open(found.sha256, found.name)
+
+    def put_columns(self, attachment_id: int, frame: polars.DataFrame) -> None:
+        """Keep the columns read from a file, in place of those read before."""
+        self.attachment(attachment_id)
+        with self.files.arriving() as path:
+            frame.write_parquet(path)
+            content = self.files.adopt(path, content_of(path))
+        with self.writing() as connection:
+            connection.execute(delete(columns).where(columns.c.attachment_id == attachment_id))
+            connection.execute(
+                insert(columns).values(attachment_id=attachment_id, size=content.size, sha256=content.sha256)
+            )
+
+    def columns(self, attachment_id: int) -> polars.DataFrame:
+        """Give the columns read from a file.
+
+        Raises
+        ------
+        NotThereError
+            If none are kept; they can be read again from the file itself.
+        """
+        found = self.attachment(attachment_id)
+        with self.reading() as connection:
+            name: str | None = connection.execute(
+                select(columns.c.sha256).where(columns.c.attachment_id == attachment_id)
+            ).scalar()
+        if name is None:
+            raise NotThereError(f"{found.name}: no columns are kept of it; read the file again")
+        import polars
+
+        with self.files.open(name, found.name) as file:
+            try:
+                return polars.read_parquet(file)
+            except (polars.exceptions.PolarsError, OSError) as problem:
+                raise ShopError(f"{found.name}: its columns are damaged; read the file again") from problem
+
+
+def file_name_given(text: str) -> str:
+    """Give the name of a file, or refuse one that leads into folders.
+
+    Examples
+    --------
+    >>> file_name_given("run 3.csv")
+    'run 3.csv'
+    """
+    name = name_given("file name", text, MOST_FILE_NAME)
+    if name in (".", "..") or name != PurePosixPath(name).name or name != PureWindowsPath(name).name:
+        raise InputError(
+            "file name", f'"{name}"', "must be a name without folders", "give its last part only"
+        )
+    return name
+
+
+def attachments_of(connection: Connection, key: str) -> list[Attachment]:
+    """Give the files of a job, oldest first."""
+    wanted = _attachments().where(attachments.c.job_id == job_id_of(connection, key))
+    rows = connection.execute(wanted.order_by(attachments.c.id))
+    return [_attachment(row) for row in rows.mappings()]
+
+
+def attachment_of(connection: Connection, attachment_id: int) -> Attachment:
+    """Give one file."""
+    require_number(attachment_id, "attachment")
+    rows = connection.execute(_attachments().where(attachments.c.id == attachment_id))
+    row = rows.mappings().first()
+    if row is None:
+        raise NotThereError(f"there is no attachment {attachment_id}")
+    return _attachment(row)
+
+
+def _attachments() -> Select[Any]:
+    return (
+        select(attachments, jobs.c.key, columns.c.attachment_id)
+        .join(jobs, jobs.c.id == attachments.c.job_id)
+        .outerjoin(columns, columns.c.attachment_id == attachments.c.id)
+    )
+
+
+def _attachment(row: RowMapping) -> Attachment:
+    return Attachment(
+        id=row["id"],
+        key=row["key"],
+        name=row["name"],
+        kind=row["kind"],
+        size=row["size"],
+        sha256=row["sha256"],
+        when=row["attached_at"],
+        who=row["attached_by"],
+        has_columns=row["attachment_id"] is not None,
+    )
