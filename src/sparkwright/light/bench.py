@@ -1,0 +1,199 @@
+"""What stands around the readings: which way the rotor turns, the housing, the light, what is to be held."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal, get_args
+
+from sparkwright.errors import InputError
+from sparkwright.ignition.rotor import arc_mm_per_crank_deg
+from sparkwright.job import Job
+from sparkwright.light.fit import HAND_DEG, RESOLUTION_DEG
+from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.result import Assumed
+
+Light = Literal["plain", "dial-back"]
+
+HOLD_DEG = 30.0
+LOW_RPM, HIGH_RPM = 2000.0, 4000.0
+"""What to hold and where to read it. Common practice, no source."""
+
+AGREEMENT_DEG = 1.0
+"""How near commanded and seen must agree to count as proved. Common practice, no source."""
+
+UNLOADED_SHARE = 0.8
+"""Share of the highest speed to which an engine is taken without load here. Common practice, no source."""
+
+HOUSING_DIAMETER_MM = 70.0
+_HOUSING_SPAN_MM = (20.0, 300.0)
+_DELAY_SPAN_US = (-2000.0, 2000.0)
+_RESOLUTION_SPAN_DEG = (0.05, 10.0)
+_HAND_SPAN_DEG = (0.0, 5.0)
+_AGREEMENT_SPAN_DEG = (0.2, 5.0)
+_HOLD_SPAN_DEG = (0.0, 60.0)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What is known beside the readings.
+
+    Parameters
+    ----------
+    rotation : str
+        Way the rotor turns, seen from above.
+    pickup, polarity_checked, mechanical_advance, driver
+        As in the job.
+    cylinders : int
+        Cylinders of the engine.
+    hold_deg : float
+        Advance to hold [crank deg].
+    low_rpm, high_rpm : float
+        Where to read it [rpm].
+    housing_diameter_mm : float, optional
+        Diameter of the distributor's housing where it is turned [mm].
+    delay_set_us : float, optional
+        Delay that the controller already makes up for [us].
+    light : {"plain", "dial-back"}, optional
+        Kind of timing light.
+    top_dead_centre_proved : bool, optional
+        Whether the mark was proved at the piston.
+    resolution_deg, hand_deg : float, optional
+        Step of dial or marks, and the share of eye and hand, one standard deviation [crank deg].
+    agreement_deg : float
+        How near commanded and seen must agree [crank deg].
+    """
+
+    rotation: str
+    pickup: str
+    polarity_checked: bool | None
+    mechanical_advance: str
+    driver: str
+    cylinders: int
+    hold_deg: float
+    low_rpm: float
+    high_rpm: float
+    housing_diameter_mm: float | None = None
+    delay_set_us: float | None = None
+    light: Light | None = None
+    top_dead_centre_proved: bool | None = None
+    resolution_deg: float | None = None
+    hand_deg: float | None = None
+    agreement_deg: float = AGREEMENT_DEG
+
+    @property
+    def step_deg(self) -> float:
+        """Step of dial or marks, stated or assumed [crank deg]."""
+        return RESOLUTION_DEG if self.resolution_deg is None else self.resolution_deg
+
+    @property
+    def eye_deg(self) -> float:
+        """Share of eye and hand, stated or assumed [crank deg]."""
+        return HAND_DEG if self.hand_deg is None else self.hand_deg
+
+    def rim_mm(self, crank_deg: float) -> float:
+        """Way at the rim of the housing for an angle of the crank, half of it at the distributor [mm].
+
+        Examples
+        --------
+        >>> bench = Bench("clockwise", "hall", None, "locked", "inductive", 8, 30.0, 2000.0, 4000.0, 72.0)
+        >>> round(bench.rim_mm(4.0), 3)
+        1.257
+        """
+        radius_mm = (self.housing_diameter_mm or HOUSING_DIAMETER_MM) / 2.0
+        return abs(crank_deg) * float(arc_mm_per_crank_deg(radius_mm))
+
+
+def bench_of(
+    job: Job,
+    *,
+    hold_deg: float | None = None,
+    housing_diameter_mm: float | None = None,
+    delay_set_us: float | None = None,
+    light: str | None = None,
+    top_dead_centre_proved: bool | None = None,
+    resolution_deg: float | None = None,
+    hand_deg: float | None = None,
+    agreement_deg: float = AGREEMENT_DEG,
+) -> Bench:
+    """Gather what the job states and what else was given.
+
+    The advance to hold is 30 deg, or less where rotor or controller don't reach so far; the speeds are 2,000
+    and 4,000 rpm, or less where the engine must not turn so fast without load.
+
+    Raises
+    ------
+    InputError
+        For a value outside its range.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> bench = bench_of(Job.from_toml(starter_text()), hold_deg=28)
+    >>> bench.hold_deg, bench.low_rpm, bench.high_rpm
+    (28.0, 2000.0, 4000.0)
+    """
+    given = {
+        "hold": (hold_deg, _HOLD_SPAN_DEG, "deg"),
+        "housing": (housing_diameter_mm, _HOUSING_SPAN_MM, "mm"),
+        "delay": (delay_set_us, _DELAY_SPAN_US, "us"),
+        "resolution": (resolution_deg, _RESOLUTION_SPAN_DEG, "deg"),
+        "hand": (hand_deg, _HAND_SPAN_DEG, "deg"),
+        "agreement": (agreement_deg, _AGREEMENT_SPAN_DEG, "deg"),
+    }
+    for name, (value, (low, high), unit) in given.items():
+        if value is not None and not low <= value <= high:
+            raise InputError(name, f"{value:g}", f"must be {low:g} to {high:g} {unit}")
+    kind = next((each for each in get_args(Light) if each == light), None)
+    if light is not None and kind is None:
+        raise InputError("light", f'"{light}"', 'must be "plain" or "dial-back"')
+    highest = HIGH_RPM
+    if job.engine.redline_rpm is not None:
+        highest = min(HIGH_RPM, 100.0 * math.floor(UNLOADED_SHARE * job.engine.redline_rpm / 100.0))
+    plain = Bench(
+        rotation=job.distributor.rotation,
+        pickup=job.pickup.kind,
+        polarity_checked=job.pickup.polarity_checked,
+        mechanical_advance=job.distributor.advance,
+        driver=job.driver.kind,
+        cylinders=job.engine.cylinders,
+        hold_deg=_held(job) if hold_deg is None else float(hold_deg),
+        low_rpm=min(LOW_RPM, 100.0 * math.floor(highest / 200.0)),
+        high_rpm=highest,
+    )
+    return replace(
+        plain,
+        housing_diameter_mm=housing_diameter_mm,
+        delay_set_us=delay_set_us,
+        light=kind,
+        top_dead_centre_proved=top_dead_centre_proved,
+        resolution_deg=resolution_deg,
+        hand_deg=hand_deg,
+        agreement_deg=agreement_deg,
+    )
+
+
+def _held(job: Job) -> float:
+    reach = math.floor(rotor_cap(job).reach().most_deg)
+    most = min(HOLD_DEG, job.controller.max_deg)
+    # A rotor that reaches next to nothing is for `check` to tell; holding base is then all that is safe.
+    return min(most, float(reach)) if reach > job.distributor.base_deg else job.distributor.base_deg
+
+
+def assumed_of(
+    bench: Bench, *, step_assumed: bool, housing_asked: bool, delay_asked: bool
+) -> tuple[Assumed, ...]:
+    """List what stands in for what was not given, as far as it counted."""
+    told = []
+    if step_assumed and bench.resolution_deg is None:
+        why = "step of dial or marks; common practice, no source"
+        told.append(Assumed("light.resolution", f"{RESOLUTION_DEG:g} deg", why))
+    if bench.hand_deg is None:
+        why = "share of eye and hand, one standard deviation; common practice, no source"
+        told.append(Assumed("light.hand", f"{HAND_DEG:g} deg", why))
+    if housing_asked and bench.housing_diameter_mm is None:
+        why = "diameter where the body is turned; measure it, the way at the rim grows with it"
+        told.append(Assumed("distributor.housing", f"{HOUSING_DIAMETER_MM:g} mm", why))
+    if delay_asked and bench.delay_set_us is None:
+        told.append(Assumed("controller.delay", "0 us", "delay that the controller makes up for now"))
+    return tuple(told)

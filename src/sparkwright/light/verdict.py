@@ -1,0 +1,390 @@
+"""The fixed-advance check: what the readings prove, what to do, and what to read next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sparkwright.errors import InputError
+from sparkwright.job import Job
+from sparkwright.light import findings as said
+from sparkwright.light.bench import Bench, assumed_of, bench_of
+from sparkwright.light.findings import Finding, State
+from sparkwright.light.fit import LightFit, fit_readings
+from sparkwright.light.readings import MOST_READINGS, Reading, ReadingsError, ReadingSheet, each_once
+from sparkwright.plan.result import Assumed
+
+LEAST_READINGS = 3
+"""Two readings can't check one another."""
+
+MANY_READINGS = 20
+"""From here on one more reading moves little, and what it would bring is no longer tried."""
+
+CAUTIONS = (
+    "Hair, sleeves, lamp and the light's leads clear of fan, belts and pulleys; an electric fan may start by "
+    "itself. Nobody stands in line with the fan or the pulley.",
+    "Wheels chocked, parking brake on, gearbox out of gear.",
+    "Exhaust gas is poisonous: led outside, or the engine in the open.",
+    "Leads are handled only by insulated pliers made for them, and better not at all while the engine runs. "
+    "Take special care with a pacemaker.",
+    "Stop the engine, key off, before a hand goes to clamp bolt, cap, leads or pickup wires.",
+    "No more speed than the engine stands without load, and only as long as the reading takes; back off at "
+    "any knock.",
+    "Local codes, emission law and licences of the place come first.",
+)
+"""Cautions of the trade, in our words. Common practice, no source."""
+
+DONE = "Leave body and delay as they are; give the map back to the controller and read base once more."
+
+_ORDER: dict[State, int] = {"problem": 0, "look": 1, "open": 2, "good": 3}
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """A reading to take: what to hold, where, and what it would settle."""
+
+    speed_rpm: float
+    commanded_deg: float
+    why: str
+
+
+@dataclass(frozen=True)
+class Proof:
+    """Whether commanded and seen agree.
+
+    ``within_deg`` is the most that they may differ from ``lowest_rpm`` to ``highest_rpm`` with 95 %
+    confidence; None where that is not determined. ``wanted_deg`` is what counts as proved.
+    """
+
+    proven: bool
+    within_deg: float | None
+    wanted_deg: float
+    lowest_rpm: float | None
+    highest_rpm: float | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class LightResult:
+    """The fixed-advance check of one list of readings.
+
+    ``state``: "good" (proved, nothing to do), "look", "problem", or "open" (too few readings).
+    ``fit`` is None without readings, and where readings must not be fitted together. ``readings`` are all
+    that were given; the fit holds those that it used.
+    """
+
+    job_name: str
+    fingerprint: str
+    state: State
+    headline: str
+    action: str
+    proof: Proof
+    findings: tuple[Finding, ...]
+    next_readings: tuple[NextReading, ...]
+    readings: tuple[Reading, ...]
+    fit: LightFit | None
+    hold_deg: float
+    cautions: tuple[str, ...]
+    problems: tuple[str, ...]
+    warnings: tuple[str, ...]
+    assumed: tuple[Assumed, ...]
+
+
+def check_light(
+    job: Job, readings: ReadingSheet | Sequence[Reading] = (), bench: Bench | None = None
+) -> LightResult:
+    """Judge readings of a timing light, taken with one setting of distributor and controller.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    readings : ReadingSheet or sequence of Reading
+        In the order in which they were taken; none, one or many.
+    bench : Bench, optional
+        What else is known; from the job alone when not given.
+
+    Raises
+    ------
+    ReadingsError
+        For a cylinder that the engine doesn't have, or more readings than are taken.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> result = check_light(job, [Reading(30, rpm, 30) for rpm in (1000, 2000, 3000, 4000, 4400)])
+    >>> print(result.headline)
+    Commanded and seen agree within 0.7 deg over 1,000 to 4,400 rpm with 95 % confidence.
+    """
+    bench = bench or bench_of(job)
+    sheet = readings if isinstance(readings, ReadingSheet) else each_once(readings)
+    _require(sheet.readings, bench)
+    odd = said.fooled(sheet.readings, bench)
+    out = odd.indices if odd else ()
+    used = [each for place, each in enumerate(sheet.readings) if place not in out]
+    fit = _fitted(used, bench) if used else None
+    whole = tuple(_findings(sheet.readings, fit, odd, bench))
+    if fit is not None and fit.effect("setting") is not None:
+        fit = None
+    proof = _proof(fit, whole, bench)
+    state = _state(whole, proof, len(used))
+    return LightResult(
+        job_name=job.name,
+        fingerprint=job.fingerprint,
+        state=state,
+        headline=_headline(whole, proof, sheet.readings),
+        action=_action(whole, proof, fit, bench),
+        proof=proof,
+        findings=whole,
+        next_readings=next_readings(fit, sheet.readings, whole, proof, bench),
+        readings=sheet.readings,
+        fit=fit,
+        hold_deg=bench.hold_deg,
+        cautions=CAUTIONS,
+        problems=tuple(each.sentence for each in whole if each.state == "problem"),
+        warnings=(*sheet.warnings, *_warnings(sheet.readings, bench)),
+        assumed=assumed_of(
+            bench,
+            step_assumed=any(each.resolution_deg is None for each in sheet.readings),
+            housing_asked=any("its rim" in each.action for each in whole),
+            delay_asked=any(each.topic == "delay" and each.action for each in whole),
+        ),
+    )
+
+
+def _require(readings: Sequence[Reading], bench: Bench) -> None:
+    if len(readings) > MOST_READINGS:
+        raise ReadingsError([f"readings = {len(readings)}: must be at most {MOST_READINGS}"])
+    problems = [
+        str(
+            InputError(
+                f"readings, line {each.line}, cylinder",
+                each.cylinder,
+                f"must be 1 to {bench.cylinders}",
+                "the engine of this job has no other",
+            )
+        )
+        for each in readings
+        if each.cylinder is not None and each.cylinder > bench.cylinders
+    ]
+    if problems:
+        raise ReadingsError(problems)
+
+
+def _fitted(readings: Sequence[Reading], bench: Bench) -> LightFit:
+    return fit_readings(readings, resolution_deg=bench.step_deg, hand_deg=bench.eye_deg)
+
+
+def _findings(
+    readings: Sequence[Reading], fit: LightFit | None, odd: said.Fooled | None, bench: Bench
+) -> list[Finding]:
+    """Give what the fit says, the gravest first; while the light is in doubt, nothing to turn or set."""
+    if fit is None:
+        return []
+    mixed = said.mixed(fit)
+    if mixed is not None:
+        return [mixed]
+    ratio = said.ratio_held(said.shown_ratio(fit.readings, bench), fit, bench)
+    if ratio is not None:
+        return [ratio]
+    command = said.command(fit)
+    if command is not None and command.state == "problem":
+        return [command]
+    parts = [
+        said.light_fooled(odd, readings, bench),
+        said.blunder(fit),
+        command,
+        *said.cylinders(fit),
+        said.hysteresis(fit),
+        said.drift(fit, bench),
+        said.delay(fit, bench),
+        said.offset(fit, bench),
+        said.untold(fit),
+        said.low_battery(fit, bench),
+        said.scatter(fit),
+    ]
+    found = [each for each in parts if each is not None]
+    if any(each.topic == "offset or delay" for each in found):
+        found = [replace(each, state="open") if each.topic in ("offset", "delay") else each for each in found]
+    return sorted(found, key=lambda each: _ORDER[each.state])
+
+
+def _proof(fit: LightFit | None, found: Sequence[Finding], bench: Bench) -> Proof:
+    wanted = bench.agreement_deg
+    if fit is None:
+        why = "no reading was taken" if not found else "these readings must not be fitted together"
+        return Proof(False, None, wanted, None, None, f"Not proved: {why}.")
+    span = (
+        f"over {fit.lowest_rpm:,.0f} to {fit.highest_rpm:,.0f} rpm"
+        if fit.highest_rpm > fit.lowest_rpm
+        else f"at {fit.lowest_rpm:,.0f} rpm"
+    )
+    doubt = next(
+        (
+            each.topic
+            for each in found
+            if each.topic in ("light", "light or offset", "command") and each.state == "problem"
+        ),
+        "",
+    )
+    within = fit.within_deg + said.most_effect_deg(fit)
+    used = len(fit.readings) - (fit.left_out is not None)
+
+    def told(proven: bool, sentence: str, within_deg: float | None = within) -> Proof:
+        return Proof(proven, within_deg, wanted, fit.lowest_rpm, fit.highest_rpm, sentence)
+
+    if doubt:
+        what = "what the spark does with a command" if doubt == "command" else "the light"
+        return told(False, f"Not proved: {what} is in doubt first.", None)
+    if fit.highest_rpm == fit.lowest_rpm:
+        return told(
+            False,
+            f"Not proved: commanded and seen agree within {within:.1f} deg {span} with 95 % confidence, "
+            "and it was read at no other speed.",
+        )
+    if used < LEAST_READINGS:
+        return told(
+            False,
+            f"Not proved: {used} readings can't check one another. If both are good, commanded and seen "
+            f"agree within {within:.1f} deg {span} with 95 % confidence.",
+        )
+    if within > wanted:
+        return told(
+            False,
+            f"Not proved: commanded and seen may differ by {within:.1f} deg {span} with 95 % confidence; "
+            f"{wanted:g} is wanted.",
+        )
+    return told(True, f"Commanded and seen agree within {within:.1f} deg {span} with 95 % confidence.")
+
+
+def _state(found: Sequence[Finding], proof: Proof, used: int) -> State:
+    states = [each.state for each in found]
+    if "problem" in states:
+        return "problem"
+    if "look" in states:
+        return "look"
+    if proof.proven:
+        return "good"
+    return "open" if used < LEAST_READINGS else "look"
+
+
+def _headline(found: Sequence[Finding], proof: Proof, readings: Sequence[Reading]) -> str:
+    if not readings:
+        return "Nothing has been read yet."
+    if len(readings) == 1:
+        only = readings[0]
+        return (
+            f"At {only.speed_rpm:,.0f} rpm the light shows {only.seen_deg:g} deg where "
+            f"{only.commanded_deg:g} is commanded. One reading can't say why; offset and delay are not "
+            "determined."
+        )
+    grave = [each for each in found if each.state in ("problem", "look")]
+    if grave and (grave[0].state == "problem" or not proof.proven):
+        return grave[0].sentence
+    return proof.sentence
+
+
+def _action(found: Sequence[Finding], proof: Proof, fit: LightFit | None, bench: Bench) -> str:
+    """One thing to do; delay and offset, where both are real, in one go."""
+    acts = {each.topic: each for each in found if each.action}
+    grave = next((each for each in found if each.action and each.state in ("problem", "look")), None)
+    if grave is None:
+        if proof.proven:
+            return DONE
+        return "Take the next reading." if fit is not None or not found else ""
+    both = "offset" in acts and "delay" in acts and grave.topic in ("offset", "delay")
+    if both and acts["delay"].action.startswith("Set the delay"):
+        return f"{acts['delay'].action} {acts['offset'].action}"
+    return grave.action
+
+
+def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
+    told = []
+    if bench.driver == "capacitive" and bench.light != "plain":
+        told.append(
+            "A capacitive driver may fire several sparks at low speed, and a dial-back light counts each: "
+            "set its dial to zero and read against a timing tape."
+        )
+    over = [each for each in readings if each.commanded_deg > bench.hold_deg + 0.5]
+    if over:
+        told.append(
+            f"Up to {max(each.commanded_deg for each in over):g} deg was commanded; for this job "
+            f"{bench.hold_deg:g} is the most to hold here, by rotor, controller and practice."
+        )
+    return told
+
+
+def next_readings(
+    fit: LightFit | None,
+    readings: Sequence[Reading],
+    found: Sequence[Finding],
+    proof: Proof,
+    bench: Bench,
+) -> tuple[NextReading, ...]:
+    """Say which readings would settle what is open, the most useful first.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> [(each.speed_rpm, each.commanded_deg) for each in check_light(job).next_readings]
+    [(2000.0, 26.0), (4000.0, 26.0)]
+    """
+    low, high, hold = bench.low_rpm, bench.high_rpm, bench.hold_deg
+    topics = {each.topic for each in found if each.state == "problem"}
+    first = (
+        NextReading(low, hold, "the first of the two speeds that are always read"),
+        NextReading(high, hold, "the other end: parts a delay from an offset"),
+    )
+    if not readings or "two settings" in topics:
+        return first
+    if "light or offset" in topics:
+        return (NextReading(low, hold - 10.0, "tells a fooled light from a spark that is off"),)
+    if "command" in topics or "light" in topics or fit is None:
+        return (NextReading(low, hold, "with the dial at zero, against a timing tape"),)
+    if any(each.action and each.topic in ("offset", "delay", "drift") for each in found):
+        return (
+            NextReading(low, hold, "after the change: starts a new list"),
+            NextReading(high, hold, "after the change: the other end"),
+        )
+    doubtful = [fit.left_out] if fit.left_out is not None else list(fit.suspects)
+    if doubtful:
+        again = [fit.readings[index] for index in doubtful]
+        return tuple(
+            NextReading(each.speed_rpm, each.commanded_deg, f"again, in place of {said.where(each)}")
+            for each in again[:3]
+        )
+    if proof.proven:
+        return ()
+    return (_most_useful(fit, bench),)
+
+
+def _most_useful(fit: LightFit, bench: Bench) -> NextReading:
+    """Try one more reading, as the fit expects it, at low, middle and high speed."""
+    middle = 100.0 * round((bench.low_rpm + bench.high_rpm) / 200.0)
+    speeds = (bench.high_rpm, bench.low_rpm, middle)
+    if fit.highest_rpm == fit.lowest_rpm:
+        far = max(speeds[:2], key=lambda rpm: abs(rpm - fit.lowest_rpm))
+        return NextReading(far, bench.hold_deg, "parts a delay from an offset")
+    if len(fit.readings) < LEAST_READINGS:
+        return NextReading(middle, bench.hold_deg, "lets the readings check one another")
+    if len(fit.readings) >= MANY_READINGS:
+        return NextReading(
+            bench.high_rpm, bench.hold_deg, "with a finer light or marks: more of the same moves little"
+        )
+    tried = [(_within_with(fit, rpm, bench), rpm) for rpm in speeds]
+    within, rpm = min(tried, key=lambda each: each[0])
+    return NextReading(
+        rpm,
+        bench.hold_deg,
+        f"if it shows what these readings expect, the agreement is known to {within:.1f} deg",
+    )
+
+
+def _within_with(fit: LightFit, rpm: float, bench: Bench) -> float:
+    expected = float(np.interp(rpm, fit.band_rpm, fit.band_deg))
+    more = replace(fit.readings[0], speed_rpm=rpm, seen_deg=fit.readings[0].commanded_deg + expected)
+    return _fitted([*fit.readings, more], bench).within_deg
