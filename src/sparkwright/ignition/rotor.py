@@ -283,6 +283,16 @@ class RotorCap:
         """Where the tip stands at a spark of this advance; see `tip_offset_distributor_deg`."""
         return tip_offset_distributor_deg(advance_deg, self.base_deg, self.phase_distributor_deg)
 
+    def tip_arc_mm(self, angle_distributor_deg: float) -> float:
+        """Length along the circle of the tip's end for an angle of the distributor [mm].
+
+        Examples
+        --------
+        >>> round(RotorCap(8, 29.2, 6.0, 30.0, 2.5, base_deg=10.0).tip_arc_mm(10.0), 3)
+        5.096
+        """
+        return self.tip_radius_mm * math.pi / 180.0 * angle_distributor_deg
+
     def reach(self) -> Reach:
         """Span of advance over which the tip covers its post.
 

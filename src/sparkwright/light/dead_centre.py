@@ -25,6 +25,8 @@ from sparkwright.cycle.kinematics import (
     top_dead_centre_deg,
 )
 from sparkwright.errors import InputError
+from sparkwright.job import Job
+from sparkwright.light.quantiles import chi_square_quantile, normal_quantile, student_quantile
 from sparkwright.units import parse
 
 Method = Literal["stop", "dial"]
@@ -43,6 +45,10 @@ WANDERS_FROM_DEG = 1.0
 USUAL_READ_TO_DEG = 0.5
 """How finely a pointer is read where nobody says [crank deg]. Common practice, no source."""
 
+HAND_DEG = 0.25
+"""What eye and hand add to each reading, as a standard deviation: looking askew, the feel of the stop [crank
+deg]. Common practice, no source."""
+
 USUAL_PIN_OFFSET_MM = 1.5
 """A large pin offset of a production piston [mm], to say what one would matter. Recalled, no source."""
 
@@ -51,16 +57,9 @@ SHORT_TRAVEL_DEG, LONG_TRAVEL_DEG = 8.0, 60.0
 
 MOST_HALF_TRAVEL_DEG = 120.0
 
-_T_975 = (
-    *(12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228),
-    *(2.201, 2.179, 2.160, 2.145, 2.131, 2.120, 2.110, 2.101, 2.093, 2.086),
-)
-"""Student's t for a two-sided 95 % interval at 1 to 20 degrees of freedom: NIST/SEMATECH e-Handbook of
-Statistical Methods, table 1.3.6.7.2."""
+MOST_PAIRS = 20
 
-MOST_PAIRS = len(_T_975) + 1
-
-NORMAL_975 = 1.960
+CONFIDENCE = 0.95
 
 CAUTIONS = (
     "Key off, battery disconnected, all plugs out: the engine must not fire or be cranked while a stop or a "
@@ -116,6 +115,22 @@ class CrankThrow:
     def rod_m(self) -> float:
         """Rod between centres [m]."""
         return self.rod_mm / 1000.0
+
+
+def throw_of(job: Job, pin_offset_mm: float | None = None) -> CrankThrow | None:
+    """Take stroke and rod from a job; None where it states neither rod nor its ratio to the stroke.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> throw_of(Job.from_toml(starter_text()).changed("engine", rod="5.70 in")).rod_mm
+    144.78
+    """
+    engine = job.engine
+    rod_mm = engine.rod_mm
+    if rod_mm is None and engine.rod_ratio is not None:
+        rod_mm = engine.rod_ratio * engine.stroke_mm
+    return None if rod_mm is None else CrankThrow(engine.stroke_mm, rod_mm, pin_offset_mm)
 
 
 @dataclass(frozen=True)
@@ -457,7 +472,7 @@ def _pair_result(
     pin_deg = None
     if throw is not None and throw.pin_offset_mm is not None:
         pin_deg = pin_error_deg(half_deg, throw, throw.pin_offset_mm)
-    one_sigma_deg = read_to_deg / math.sqrt(12.0)
+    one_sigma_deg = math.hypot(read_to_deg / math.sqrt(12.0), HAND_DEG)
     if throw is not None and dial_step_mm is not None:
         one_sigma_deg = math.hypot(one_sigma_deg, _dial_sigma_deg(half_deg, throw, dial_step_mm))
     return PairResult(
@@ -488,20 +503,20 @@ def _dial_sigma_deg(half_travel_deg: float, throw: CrankThrow, dial_step_mm: flo
 def _together(results: Sequence[PairResult]) -> tuple[float, float, str]:
     """Weighted mean of the pairs, half its 95 % interval, and where that comes from.
 
-    Never less than the reading alone allows; with more scatter than that, Student's interval of the scatter.
+    From the readings' own fineness while the pairs agree as well as that allows (chi-square at 95 %), else
+    Student's interval of their scatter.
     """
     errors = np.array([each.mark_error_deg for each in results])
     weights = np.array([each.sigma_deg for each in results]) ** -2.0
-    mean = float(np.sum(weights * errors) / np.sum(weights))
-    read_deg = NORMAL_975 / math.sqrt(float(np.sum(weights)))
-    if len(results) == 1:
-        return mean, read_deg, "how finely pointer and dial are read"
+    weight = float(np.sum(weights))
+    mean = float(np.sum(weights * errors)) / weight
     freedom = len(results) - 1
-    chi_squared = float(np.sum(weights * (errors - mean) ** 2)) / freedom
-    scatter_deg = _T_975[freedom - 1] * math.sqrt(chi_squared / float(np.sum(weights)))
-    if scatter_deg > read_deg and chi_squared > 1.0:
-        return mean, scatter_deg, f"the scatter of {len(results)} tries"
-    return mean, read_deg, "how finely pointer and dial are read"
+    chi_squared = float(np.sum(weights * (errors - mean) ** 2))
+    if freedom and chi_squared > chi_square_quantile(CONFIDENCE, freedom):
+        half_deg = student_quantile(CONFIDENCE, freedom) * math.sqrt(chi_squared / freedom / weight)
+        return mean, half_deg, f"the scatter of {len(results)} tries"
+    half_deg = normal_quantile((1.0 + CONFIDENCE) / 2.0) / math.sqrt(weight)
+    return mean, half_deg, "how finely pointer and dial are read"
 
 
 def _words(

@@ -133,7 +133,11 @@ class RingTile:
 
 @dataclass(frozen=True)
 class DegreeRing:
-    """A degree ring for the face of a pulley, computed and not yet drawn."""
+    """A degree ring for the face of a pulley, computed and not yet drawn.
+
+    ``advance_way`` is the way in which degrees before top dead centre run, as the reader sees them;
+    ``off_centre_deg`` what 1 mm off centre makes it read wrong [crank deg].
+    """
 
     outer_diameter_mm: float
     inner_diameter_mm: float
@@ -143,6 +147,7 @@ class DegreeRing:
     read_from: ReadFrom
     advance_way: CrankRotation
     mm_per_deg: float
+    off_centre_deg: float
     marks: tuple[RingMark, ...]
     warnings: tuple[str, ...]
 
@@ -370,6 +375,7 @@ def degree_ring(
         read_from=read_from,
         advance_way=way,
         mm_per_deg=mm_per_deg,
+        off_centre_deg=1.0 / mm_per_deg,
         marks=tuple(
             RingMark(angle, (sign * angle) % 360.0, _rank(angle), _label(angle))
             for angle in _angles(-180.0, 180.0, every_deg)

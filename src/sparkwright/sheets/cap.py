@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sparkwright.ignition.rotor import Rotation, RotorCap, tip_bearing_deg
@@ -23,8 +24,12 @@ from sparkwright.sheets.svg import (
     words,
 )
 
-_DEPTH_MM = 3.0  # how deep posts and tip are drawn; nobody measures it and no result uses it
-_NUMBER_MM = 7.5  # from a post's face to the number outside it
+POST_DEPTH_MM = 3.0
+"""How deep posts and tip are drawn [mm]; nobody measures it and no result uses it."""
+
+NUMBER_MM = 7.5
+"""From a post's face to the number outside it [mm]."""
+
 _LEAST_WIDTH_MM = 96.0
 _ROW_PX = 28.0
 _ENLARGEMENTS = (6.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.0)
@@ -88,18 +93,18 @@ def cap_picture(
     """
     cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
     positions = tip_positions(hardware, plan)
-    radius_mm = cap.post_radius_mm + _NUMBER_MM + 4.0
+    radius_mm = cap.post_radius_mm + NUMBER_MM + 4.0
     width_px = max(_LEAST_WIDTH_MM, 2 * radius_mm + 4.0) * PX_PER_MM
     heading = "Cap from above, true scale"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
-    centre = _Centre(width_px / 2, top_px - 12 + radius_mm * PX_PER_MM)
-    drawn += _posts(hardware, centre) + _tips(cap, rotation, positions, centre)
-    drawn += _neighbour_gap(hardware, centre) + _rotation_arrow(rotation, cap.tip_radius_mm, centre)
+    centre = Centre(width_px / 2, top_px - 12 + radius_mm * PX_PER_MM)
+    drawn += draw_posts(cap, _posts(hardware), centre) + draw_tips(cap, rotation, positions, centre)
+    drawn += _neighbour_gap(hardware, centre) + draw_rotation(rotation, cap.tip_radius_mm, centre)
     bottom_px = centre.y + radius_mm * PX_PER_MM + 4
     drawn += _ruler(12, bottom_px + 8)
     bottom_px += 34
     if strip:
-        below, bottom_px = _strip(cap, positions, bottom_px + 24, width_px)
+        below, bottom_px = draw_strip(cap, positions, bottom_px + 24, width_px)
         drawn += below
     return Picture(
         name=name,
@@ -135,13 +140,14 @@ def cap_picture(
 
 
 @dataclass(frozen=True)
-class _Centre:
+class Centre:
     """The shaft's place; turns radius [mm] and bearing (clockwise from the top) into places [px]."""
 
     x: float
     y: float
 
     def at(self, radius_mm: float, bearing_deg: float) -> tuple[float, float]:
+        """Place of a point at a radius and a bearing [px]."""
         angle = math.radians(bearing_deg)
         return (
             self.x + radius_mm * PX_PER_MM * math.sin(angle),
@@ -165,27 +171,30 @@ class _Centre:
         )
 
 
-def _posts(hardware: HardwareResult, centre: _Centre) -> str:
-    cap = hardware.rotor.cap
-    face_mm, back_mm = cap.post_radius_mm, cap.post_radius_mm + _DEPTH_MM
+def _posts(hardware: HardwareResult) -> list[tuple[int, float]]:
+    order = hardware.cap_order
+    return list(zip(order.cylinders, order.bearings_deg, strict=True))
+
+
+def draw_posts(cap: RotorCap, posts: Iterable[tuple[int, float]], centre: Centre) -> str:
+    """Draw the posts at true scale, each with its cylinder outside; a post is (cylinder, bearing)."""
+    face_mm, back_mm = cap.post_radius_mm, cap.post_radius_mm + POST_DEPTH_MM
     drawn = element("circle", cx=centre.x, cy=centre.y, r=(back_mm + 1.0) * PX_PER_MM, class_="grid")
-    for cylinder, bearing_deg in zip(
-        hardware.cap_order.cylinders, hardware.cap_order.bearings_deg, strict=True
-    ):
+    for cylinder, bearing_deg in posts:
         sector = centre.sector(face_mm, back_mm, bearing_deg, cap.post_distributor_deg)
-        x, y = centre.at(face_mm + _NUMBER_MM, bearing_deg)
+        x, y = centre.at(face_mm + NUMBER_MM, bearing_deg)
         drawn += element("path", d=sector, class_="solid") + words(
             x, y + 5, str(cylinder), "strong", "middle"
         )
     return drawn
 
 
-def _tips(cap: RotorCap, rotation: Rotation, positions: tuple[TipPosition, ...], centre: _Centre) -> str:
+def draw_tips(cap: RotorCap, rotation: Rotation, positions: tuple[TipPosition, ...], centre: Centre) -> str:
     """Draw the tip at each spark for the post at the top; filled where base and most advance are."""
     drawn = ""
     for position in sorted(positions, key=lambda one: one.class_ != "thin"):
         bearing = tip_bearing_deg(cap, position.advance_deg, rotation)
-        inner_mm = cap.tip_radius_mm - _DEPTH_MM
+        inner_mm = cap.tip_radius_mm - POST_DEPTH_MM
         sector = centre.sector(inner_mm, cap.tip_radius_mm, bearing, cap.tip_distributor_deg)
         drawn += element("path", d=sector, class_=position.class_)
         if position.class_ != "thin":
@@ -194,7 +203,7 @@ def _tips(cap: RotorCap, rotation: Rotation, positions: tuple[TipPosition, ...],
     return drawn + element("circle", cx=centre.x, cy=centre.y, r=1.6 * PX_PER_MM, class_="solid")
 
 
-def _neighbour_gap(hardware: HardwareResult, centre: _Centre) -> str:
+def _neighbour_gap(hardware: HardwareResult, centre: Centre) -> str:
     """Draw the air between the tip at most advance and the nearer neighbour's post, with its length."""
     cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
     most_deg = hardware.rotor.most_deg
@@ -209,7 +218,8 @@ def _neighbour_gap(hardware: HardwareResult, centre: _Centre) -> str:
     return path(ends, "knock") + words(x, y, f"{gaps[along]:.1f} mm", "warn halo", "middle")
 
 
-def _rotation_arrow(rotation: Rotation, tip_radius_mm: float, centre: _Centre) -> str:
+def draw_rotation(rotation: Rotation, tip_radius_mm: float, centre: Centre) -> str:
+    """Draw the arrow of rotation, inside the tip's circle."""
     way = 1 if rotation == "clockwise" else -1
     radius_mm, start, stop = 0.45 * tip_radius_mm, 180 - way * 40, 180 + way * 40
     x, y = centre.at(radius_mm, start)
@@ -230,24 +240,36 @@ def _ruler(x: float, y: float) -> str:
     return bar + words(end + 8, y + 5, f"{_RULER_MM:g} mm; print at 100 %", "soft")
 
 
-def _strip(
-    cap: RotorCap, positions: tuple[TipPosition, ...], top_px: float, width_px: float
+def tip_span_mm(cap: RotorCap, positions: Iterable[TipPosition]) -> tuple[float, float]:
+    """How far the tip comes on either side of the middle of its post [mm], for strips that compare."""
+    half_tip = cap.tip_arc_mm(cap.tip_distributor_deg) / 2
+    offsets = [cap.tip_arc_mm(float(cap.offset_distributor_deg(one.advance_deg))) for one in positions]
+    return min(*offsets, 0.0) - half_tip, max(*offsets, 0.0) + half_tip
+
+
+def draw_strip(
+    cap: RotorCap,
+    positions: tuple[TipPosition, ...],
+    top_px: float,
+    width_px: float,
+    *,
+    what: str = "The tip against its post",
+    span_mm: tuple[float, float] | None = None,
 ) -> tuple[str, float]:
-    """One row a spark: the tip, unrolled, against its post."""
+    """One row a spark: the tip, unrolled and enlarged, against its post; the drawing and where it ends."""
     mm_per_deg = cap.tip_radius_mm * math.pi / 180.0
     half_tip, half_post = (
         angle * mm_per_deg / 2 for angle in (cap.tip_distributor_deg, cap.post_distributor_deg)
     )
     offsets = [float(cap.offset_distributor_deg(one.advance_deg)) * mm_per_deg for one in positions]
-    low = min(*offsets, 0.0) - half_tip
-    high = max(*offsets, 0.0) + half_tip
+    low, high = span_mm or tip_span_mm(cap, positions)
     names = [_name_with_air(cap, one) for one in positions]
     left_px = 12 + max(text_width_px(name) for name in names)
     room_mm = (width_px - left_px - 16) / PX_PER_MM
     times = next((times for times in _ENLARGEMENTS if times * (high - low) <= room_mm), 1.0)
     scale = times * PX_PER_MM
     post_px = left_px + 8 - low * scale
-    heading = f"The tip against its post, {times:g} times as large"
+    heading = f"{what}, {times:g} times as large"
     drawn, y = paragraph(12, top_px, heading, width_px - 24, "heading")
     rows_px = y + 8
     height = len(positions) * _ROW_PX

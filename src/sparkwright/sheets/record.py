@@ -44,7 +44,7 @@ def plain(value: Any) -> Any:
 
 
 def record(
-    kind: str, job: Job, results: Any, *, assumed: Iterable[Any] = (), warnings: Iterable[str] = ()
+    kind: str, job: Job | None, results: Any, *, assumed: Iterable[Any] = (), warnings: Iterable[str] = ()
 ) -> dict[str, Any]:
     """Build what a command prints with `--json`.
 
@@ -52,8 +52,8 @@ def record(
     ----------
     kind : str
         The command: `check`, `point`, `plan`, `compare`, `card`.
-    job : Job
-        The job that was computed.
+    job : Job or None
+        The job that was computed; None where a command needs none.
     results : dataclass
         The result object.
     assumed : iterable
@@ -70,7 +70,9 @@ def record(
     return {
         "schema": f"urn:sparkwright:{kind}:1",
         "version": __version__,
-        "job": {
+        "job": None
+        if job is None
+        else {
             "name": job.name,
             "invented": job.invented,
             "fingerprint": job.fingerprint,

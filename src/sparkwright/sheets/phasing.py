@@ -1,0 +1,145 @@
+"""The phasing sheet: the tip before and after its move, how far, and how a drilled cap proves it."""
+
+from __future__ import annotations
+
+from sparkwright.ignition.rotor import Reach, RotorCap
+from sparkwright.light.cap_plan import Station
+from sparkwright.light.phasing import RotorPhasing
+from sparkwright.sheets.cap import (
+    POST_DEPTH_MM,
+    Centre,
+    draw_posts,
+    draw_rotation,
+    draw_strip,
+    draw_tips,
+    tip_span_mm,
+)
+from sparkwright.sheets.cap_plan import stations_table, tip_rows
+from sparkwright.sheets.look import PX_PER_MM
+from sparkwright.sheets.picture import Picture
+from sparkwright.sheets.svg import element, words
+from sparkwright.sheets.true_scale import PairsPart, Sheet, TextsPart, picture_part
+
+_SIDE_MM = 84.0
+_STRIP_WIDTH_PX = 660.0
+_GAP_PX = 14.0
+
+
+def tips_picture(phasing: RotorPhasing) -> Picture:
+    """Draw the upper half of the cap at true scale, before on the left and after on the right."""
+    radius_mm = phasing.cap_before.post_radius_mm + 12.0
+    side_px = max(_SIDE_MM, 2 * radius_mm) * PX_PER_MM
+    drawn = ""
+    for place, (name, cap, seen) in enumerate(
+        (("Now", phasing.cap_before, phasing.before), ("Moved", phasing.cap_after, phasing.after))
+    ):
+        drawn += _half_cap(phasing, cap, seen, Centre((place + 0.5) * side_px, radius_mm * PX_PER_MM))
+        drawn += words(place * side_px + 2, 16, name, "heading")
+    return Picture(
+        name="phasing",
+        title="The tip at post 1, now and moved, true scale",
+        description=phasing.headline,
+        sentence="From above, true scale. Grey: tip at base. Blue: tip at most advance. It must face post 1 "
+        "at both.",
+        columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
+        rows=tuple(
+            (state, each.name, each.advance_deg, each.ahead_mm, "yes" if each.covers else "no")
+            for state, seen in (("now", phasing.before), ("moved", phasing.after))
+            for each in seen
+        ),
+        width_px=2 * side_px,
+        height_px=(radius_mm + 0.7 * phasing.cap_before.tip_radius_mm) * PX_PER_MM,
+        body=drawn,
+        in_mm=True,
+    )
+
+
+def _half_cap(phasing: RotorPhasing, cap: RotorCap, seen: tuple[Station, ...], centre: Centre) -> str:
+    """Draw post 1 with its neighbours, unnumbered: only their places count here."""
+    drawn = draw_posts(cap, [(1, 0.0)], centre)
+    face_mm = cap.post_radius_mm
+    for bearing in (-cap.pitch_distributor_deg, cap.pitch_distributor_deg):
+        sector = centre.sector(face_mm, face_mm + POST_DEPTH_MM, bearing, cap.post_distributor_deg)
+        drawn += element("path", d=sector, class_="solid")
+    drawn += draw_tips(cap, phasing.rotation, tip_rows(seen), centre)
+    return drawn + draw_rotation(phasing.rotation, cap.tip_radius_mm, centre)
+
+
+def strips_picture(phasing: RotorPhasing) -> Picture:
+    """Draw the tip against its post at each spark, enlarged, now and moved under one another."""
+    y, drawn = 16.0, ""
+    states = (
+        ("Now: the tip against its post", phasing.cap_before, tip_rows(phasing.before)),
+        ("Moved: the tip against its post", phasing.cap_after, tip_rows(phasing.after)),
+    )
+    lows, highs = zip(*(tip_span_mm(cap, rows) for _, cap, rows in states), strict=True)
+    for what, cap, rows in states:
+        strip, y = draw_strip(cap, rows, y, _STRIP_WIDTH_PX, what=what, span_mm=(min(lows), max(highs)))
+        drawn += strip
+        y += _GAP_PX
+    return Picture(
+        name="phasing-strips",
+        title="The tip against its post, now and moved",
+        description=phasing.action,
+        sentence="",
+        columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
+        rows=tuple(
+            (state, each.name, each.advance_deg, each.ahead_mm)
+            for state, seen in (("now", phasing.before), ("moved", phasing.after))
+            for each in seen
+        ),
+        width_px=_STRIP_WIDTH_PX,
+        height_px=y,
+        body=drawn,
+        in_mm=True,
+    )
+
+
+def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint: str) -> Sheet:
+    """Lay the phasing sheet out."""
+    return Sheet(
+        kind="Rotor phasing",
+        title=title,
+        invented=invented,
+        headline=phasing.headline,
+        action=phasing.action,
+        problems=(),
+        rows=(
+            (picture_part(tips_picture(phasing)),),
+            (picture_part(strips_picture(phasing), note=""),),
+            (
+                PairsPart("The move", _move(phasing)),
+                PairsPart("What it gains", _gain(phasing), label_mm=24.0),
+            ),
+            (TextsPart("Moving it", phasing.steps, "steps"),),
+            (TextsPart("Proving it with a drilled cap and the light", phasing.proof, "steps"),),
+            (stations_table("Where the moved tip stands, from the middle of its post", phasing.after),),
+            (TextsPart("Cautions", phasing.cautions, "cautions"),),
+        ),
+        fingerprint=fingerprint,
+    )
+
+
+def _move(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
+    way = "with" if phasing.move_mm > 0.0 else "against"
+    return (
+        ("Way", f"{way} rotation, which is {phasing.rotation} from above"),
+        ("At the tip's end", f"{abs(phasing.move_mm):.2f} mm along its circle"),
+        ("At the distributor", f"{abs(phasing.move_distributor_deg):.2f} deg"),
+        ("At the crank", f"{abs(phasing.move_crank_deg):.2f} deg"),
+        ("Of the tip's width", f"{abs(phasing.move_tip_fraction):.2f}"),
+        ("Phase then", f"rotor_phase_deg = {phasing.phase_distributor_deg:.1f}"),
+    )
+
+
+def _gain(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
+    return (
+        ("Asked", f"{phasing.least_deg:.1f} to {phasing.most_deg:.1f} deg"),
+        ("Now", _reach(phasing.reach_before)),
+        ("Moved", _reach(phasing.reach_after)),
+        ("Then missing", f"{phasing.missing_deg:.1f} deg" if phasing.missing_deg > 0.0 else "nothing"),
+    )
+
+
+def _reach(reach: Reach) -> str:
+    return f"{reach.least_deg:.1f} to {reach.most_deg:.1f} deg"
