@@ -30,8 +30,8 @@ from sparkwright.cycle.hook import step_deg
 from sparkwright.cycle.kernel import RESULTS, Charge, FloatArray, run_hook
 from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.planner import PLAN_ADVANCE_DEG, plan
-from sparkwright.plan.point import trace_at
+from sparkwright.plan.planner import plan
+from sparkwright.plan.point import PLAN_ADVANCE_DEG, trace_at
 
 ROOT = Path(__file__).resolve().parent.parent
 JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"

@@ -11,6 +11,7 @@ from sparkwright.plan.result import (
     IdleReserve,
     Line,
     OldCurve,
+    OverCeiling,
     PlanResult,
     ReachCost,
 )
@@ -23,7 +24,9 @@ KPA = np.array([20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 74, 77, 80, 82.5, 85
 REACH_DEG = 34.0
 
 
-def invented_plan(reach_deg: float = REACH_DEG, step_deg: float = 1.0) -> PlanResult:
+def invented_plan(
+    reach_deg: float = REACH_DEG, step_deg: float = 1.0, set_deg: float | None = None
+) -> PlanResult:
     """A V8's map held by reach above, by knock at low speed and high load, by the reserve at idle."""
     rpm, kpa = np.meshgrid(RPM, KPA)
     best = 46.0 * (1.0 - np.exp(-(rpm + 250.0) / 1500.0)) + (85.0 - kpa) * 0.18
@@ -41,6 +44,15 @@ def invented_plan(reach_deg: float = REACH_DEG, step_deg: float = 1.0) -> PlanRe
             held[i][j], lowest[i, j] = "reserve", best[i, j] - 6.0
     held[5][9], lowest[5, 9] = "hand", 30.0
     advance = np.floor(lowest / step_deg) * step_deg
+    by_hand = np.zeros(advance.shape, dtype=bool)
+    over: tuple[OverCeiling, ...] = ()
+    if set_deg is not None:
+        held[11][8], advance[11, 8], by_hand[11, 8] = "hand", set_deg, True
+        over = (
+            OverCeiling(
+                2800.0, 74.0, set_deg, "reach", reach_deg, set_deg - reach_deg, "A test", "A. Example", None
+            ),
+        )
     full, cruise = -1, 5
     return PlanResult(
         job_name="Pump-house V8 (invented)",
@@ -48,6 +60,8 @@ def invented_plan(reach_deg: float = REACH_DEG, step_deg: float = 1.0) -> PlanRe
         spark_map=SparkMap(RPM, KPA, advance),
         met=np.ones_like(advance, dtype=bool),
         held_by=tuple(tuple(row) for row in held),
+        by_hand=by_hand,
+        over_ceiling=by_hand,
         ceilings=Ceilings(best, knock_or_none, reach, hand, np.full_like(best, 4.0)),
         margins=Ceilings(
             best - advance, knock_or_none - advance, reach - advance, hand - advance, advance - 4.0
@@ -60,6 +74,9 @@ def invented_plan(reach_deg: float = REACH_DEG, step_deg: float = 1.0) -> PlanRe
         torque_lost_percent=0.02 * np.maximum(0.0, best - advance) ** 2,
         burned_share=np.ones_like(best),
         mixture_lambda=np.where(kpa > 75.0, 0.88, 1.0),
+        burn_state=(("burns",) * RPM.size,) * KPA.size,
+        outside_range=np.zeros_like(by_hand),
+        over=over,
         base_deg=10.0,
         idle=IdleReserve(800.0, 35.0, 26.0, 6.0, 20.0, 4.1),
         full_load=_line("Full load, 85 kPa", full, advance, best, knock_or_none, reach, old=True),
@@ -95,6 +112,9 @@ def _line(
         best_sigma_deg=np.full_like(RPM, 2.5),
         knock_deg=knock[row],
         reach_deg=reach[row],
+        hand_deg=np.full_like(RPM, 60.0),
+        by_hand=np.zeros(RPM.size, dtype=bool),
+        over_ceiling=np.zeros(RPM.size, dtype=bool),
         old_deg=np.minimum(10.0 + (RPM - 600.0) * 0.01, 26.0) if old else None,
     )
 

@@ -248,6 +248,7 @@ def test_a_map_of_many_speeds_is_set_in_several_tables(
         plan,
         spark_map=SparkMap(rpm, plan.spark_map.kpa, np.full((16, 24), 21.0)),
         held_by=tuple(tuple("best" for _ in rpm) for _ in plan.spark_map.kpa),
+        over_ceiling=np.zeros((16, 24), dtype=bool),
     )
     text = " ".join(_pages(card_pdf(wide, hardware, job)))
     assert text.count("kPa 500 739") == 1

@@ -400,7 +400,8 @@ def test_the_map_is_as_wide_as_the_terminal_and_whole(width: int, job_file: Path
         np.tile(result.spark_map.advance_deg, (1, 6))[:, :16],
     )
     held = tuple(tuple((row * 6)[:16]) for row in result.held_by)
-    blocks = map_blocks(replace(result, spark_map=wide, held_by=held), width)
+    none = np.zeros(wide.advance_deg.shape, dtype=bool)
+    blocks = map_blocks(replace(result, spark_map=wide, held_by=held, over_ceiling=none), width)
     lines = [line for block in blocks for line in block.plain.splitlines()]
     assert max(len(line) for line in lines) <= width
     assert sum(len(line.split()) - 1 for line in lines if line.split()[0] == "95") == 16

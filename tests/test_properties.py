@@ -8,10 +8,12 @@ from hypothesis import strategies as st
 
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.job import Job
+from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.planner import PLAN_ADVANCE_DEG, plan
-from sparkwright.plan.point import hook_at
+from sparkwright.plan.planner import plan, planned_without_hand
+from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import PlanResult
 
 FEW = settings(deadline=None, max_examples=6)
@@ -85,6 +87,44 @@ def test_no_cell_over_any_ceiling_ever(job: Job) -> None:
     # Where the charge knocks at every tested advance the cell is as late as a limit can be known.
     latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
     assert np.all(value[np.isneginf(ceilings.knock_deg)] <= latest_deg)
+
+
+@FEW
+@given(job=jobs(), data=st.data())
+def test_cells_set_by_hand_are_exact_and_no_other_cell_moves_or_stands_over_a_ceiling(
+    job: Job, data: st.DataObject
+) -> None:
+    planned = planned_without_hand(job)
+    rpm, kpa, step = planned.spark_map.rpm, planned.spark_map.kpa, job.controller.step_deg
+    places = data.draw(
+        st.dictionaries(
+            st.tuples(st.integers(0, kpa.size - 1), st.integers(0, rpm.size - 1)),
+            st.integers(0, int(50 / step)).map(lambda steps: steps * step),
+            min_size=1,
+        )
+    )
+    changed = job.with_hand(
+        [
+            {"rpm": float(rpm[j]), "kpa": float(kpa[i]), "advance_deg": value}
+            for (i, j), value in places.items()
+        ]
+    )
+    result = set_by_hand(planned, changed)
+    by_hand = np.zeros(result.by_hand.shape, dtype=bool)
+    for place, value in places.items():
+        by_hand[place] = True
+        assert result.spark_map.advance_deg[place] == value
+    assert np.array_equal(result.by_hand, by_hand)
+    assert np.array_equal(result.spark_map.advance_deg[~by_hand], planned.spark_map.advance_deg[~by_hand])
+    over = np.zeros_like(by_hand)
+    for name in ("knock_deg", "reach_deg", "hand_deg"):
+        above = np.nan_to_num(result.spark_map.advance_deg - getattr(result.ceilings, name), nan=-1.0)
+        # Where the charge knocks at every tested advance, see above.
+        assert np.all(above[~by_hand & ~np.isneginf(getattr(result.ceilings, name))] <= 0.0)
+        over |= by_hand & (above > TELLABLE_DEG)
+    assert np.array_equal(result.over_ceiling, over)
+    assert {(each.rpm, each.kpa) for each in result.over} == {(rpm[j], kpa[i]) for i, j in np.argwhere(over)}
+    assert bits(plan(changed)) == bits(result)
 
 
 @settings(deadline=None, max_examples=4)

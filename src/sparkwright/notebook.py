@@ -16,7 +16,7 @@ from typing import Any, Protocol
 
 from sparkwright.errors import SparkwrightError
 from sparkwright.plan.hardware_result import HardwareResult
-from sparkwright.plan.result import Hook, Line, PlanResult
+from sparkwright.plan.result import Hook, Line, LoadLine, PlanResult
 from sparkwright.sheets.cap import cap_picture
 from sparkwright.sheets.hook import hook_picture
 from sparkwright.sheets.map_picture import map_picture
@@ -32,6 +32,7 @@ class _Formatter(Protocol):
 DRAWINGS: dict[type[Any], Callable[[Any], str]] = {
     PlanResult: lambda plan: map_picture(plan).svg("auto"),
     Line: lambda line: ribbon_picture(line).svg("auto"),
+    LoadLine: lambda line: ribbon_picture(line).svg("auto"),
     Hook: lambda hook: hook_picture(hook).svg("auto"),
     HardwareResult: lambda hardware: cap_picture(hardware).svg("auto"),
 }

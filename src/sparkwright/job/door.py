@@ -5,9 +5,11 @@ back in one canonical form and says in JSON Schema what an editor may offer.
 """
 
 import math
+import re
 from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from difflib import get_close_matches
 from itertools import pairwise
 from typing import Any, NoReturn
@@ -19,6 +21,11 @@ from sparkwright import units
 from sparkwright.errors import InputError
 
 REFUSED = "refused"
+
+_MOMENT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
+    r"([T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[-+][0-9]{2}:[0-9]{2})?)?"
+)
 
 
 def refuse(must: str, do: str = "") -> NoReturn:
@@ -314,6 +321,27 @@ class Text(Door):
     def schema(self) -> dict[str, Any]:
         """Describe a text."""
         return {"type": "string", "minLength": 1, "maxLength": self.most}
+
+
+@dataclass(frozen=True)
+class Moment(Door):
+    """A date, with or without the time of day, as ISO 8601 writes it; kept as it was written."""
+
+    def read(self, value: Any) -> str:
+        """Read `"2030-05-01"` or `"2030-05-01T14:30"`, also without quotes."""
+        text = value.isoformat() if isinstance(value, date) else value
+        if isinstance(text, str) and _MOMENT.fullmatch(text):
+            try:
+                datetime.fromisoformat(text)
+            except ValueError:
+                pass
+            else:
+                return text
+        refuse("must be a date, or a date and a time", 'for example "2030-05-01" or "2030-05-01T14:30"')
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a date, with or without the time of day."""
+        return {"type": "string", "pattern": f"^{_MOMENT.pattern}$"}
 
 
 def _require_rising(numbers: Sequence[float]) -> None:

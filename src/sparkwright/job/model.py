@@ -7,7 +7,7 @@ values without dimension, are plain numbers.
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import pi, sin
 from pathlib import Path
@@ -19,7 +19,7 @@ from pydantic_core import PydanticCustomError
 
 from sparkwright.errors import JobError
 from sparkwright.job import toml
-from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.door import Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
 from sparkwright.job.said import CONFLICT, Conflict, sentences
 
 Layout = Literal["inline", "v", "flat"]
@@ -49,6 +49,10 @@ LAMBDA = Number(0.6, 1.6, NO_SUCH_MIXTURE)
 CYLINDER = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
 MANIFOLD_KPA = Number(10, 400, NO_SUCH_PRESSURE)
 ENGINE_RPM = Number(100, 12000, NO_SUCH_SPEED)
+MOST_NODES = 40
+"""Most speeds, and most loads, of a map."""
+
+MOST_CELLS = MOST_NODES**2
 LEAST_DURATION_DEG, MOST_DURATION_DEG = 150, 360
 
 
@@ -445,10 +449,12 @@ class Fuel(Section):
     lambda_idle: Annotated[float | None, LAMBDA] = Field(
         default=None, description="Lambda at idle; planning assumes one when not given.", examples=[0.95]
     )
-    mixture_kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, 40, rising=True)] = Field(
-        default=None,
-        description="Manifold pressures of a lambda table, instead of the three lambda_ keys.",
-        examples=[[30, 60, 80, 100]],
+    mixture_kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, MOST_NODES, rising=True)] = (
+        Field(
+            default=None,
+            description="Manifold pressures of a lambda table, instead of the three lambda_ keys.",
+            examples=[[30, 60, 80, 100]],
+        )
     )
     mixture_lambda: Annotated[tuple[float, ...] | None, Numbers(LAMBDA, 2, 40)] = Field(
         default=None, description="Lambda at each of mixture_kpa.", examples=[[0.95, 1.0, 1.0, 0.88]]
@@ -850,12 +856,12 @@ class Controller(Section):
     step_deg: Annotated[float, Number(0.05, 5, "cells are rounded to this step")] = Field(
         default=0.5, description="Step that the controller rounds a cell to. 0.5 is assumed.", examples=[0.5]
     )
-    rpm: Annotated[tuple[float, ...] | None, Numbers(ENGINE_RPM, 2, 40, rising=True)] = Field(
+    rpm: Annotated[tuple[float, ...] | None, Numbers(ENGINE_RPM, 2, MOST_NODES, rising=True)] = Field(
         default=None,
         description="Speeds of the map's columns; 16 are chosen when not given.",
         examples=[[600, 1000, 1500, 2000, 3000, 4000, 5000]],
     )
-    kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, 40, rising=True)] = Field(
+    kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, MOST_NODES, rising=True)] = Field(
         default=None,
         description="Absolute manifold pressures of the map's rows; 16 are chosen when not given.",
         examples=[[25, 40, 55, 70, 85]],
@@ -917,6 +923,33 @@ class Peg(Section):
     )
     reason: Annotated[str, Text(200)] = Field(
         description="Why; whoever reads the card has to know.", examples=["surged above this on the road"]
+    )
+
+
+class HandCell(Section):
+    """An exact value that a person has put in one cell of the map, whatever the plan would give."""
+
+    rpm: Annotated[float, ENGINE_RPM] = Field(
+        description="Speed of the cell, one of the map's.", examples=[3000]
+    )
+    kpa: Annotated[float, MANIFOLD_KPA] = Field(
+        description="Absolute manifold pressure of the cell, one of the map's.", examples=[45]
+    )
+    advance_deg: Annotated[float, Number(-20, 90, NO_SUCH_ADVANCE)] = Field(
+        description="Value of the cell, crank degrees before top dead centre, a multiple of the controller's "
+        "step.",
+        examples=[36],
+    )
+    reason: Annotated[str | None, Text(200)] = Field(
+        default=None,
+        description="Why; one that stands over a ceiling needs it, for whoever reads the card.",
+        examples=["no knock heard here with the test fuel"],
+    )
+    by: Annotated[str | None, Text()] = Field(
+        default=None, description="Who set it.", examples=["A. Example"]
+    )
+    on: Annotated[str | None, Moment()] = Field(
+        default=None, description="When it was set.", examples=["2030-05-01T14:30"]
     )
 
 
@@ -1029,6 +1062,12 @@ class Job(Section):
     pegs: tuple[Peg, ...] = Field(
         default=(), max_length=100, description="Timing values that a person insists on, each with a reason."
     )
+    hand: tuple[HandCell, ...] = Field(
+        default=(),
+        max_length=MOST_CELLS,
+        description="Cells of the map that a person has set to an exact value. A peg is a ceiling; this is "
+        "the value itself, also over a ceiling, where it stays marked.",
+    )
     old_curve: OldCurve | None = Field(
         default=None, description="The mechanical and vacuum advance that the engine had, for comparison."
     )
@@ -1064,6 +1103,24 @@ class Job(Section):
         return cls._from_tables(toml.tables(text, name))
 
     @classmethod
+    def from_facts(cls, facts: dict[str, Any]) -> Self:
+        """Read a job from plain tables, as `facts` gives them and a job file holds them.
+
+        Examples
+        --------
+        >>> from sparkwright.job import starter_text
+        >>> job = Job.from_toml(starter_text())
+        >>> Job.from_facts(job.facts()) == job
+        True
+
+        Raises
+        ------
+        JobError
+            With one sentence for each thing that keeps them from being used.
+        """
+        return cls._from_tables(facts)
+
+    @classmethod
     def _from_tables(cls, tables: dict[str, Any]) -> Self:
         try:
             return cls.model_validate(tables)
@@ -1072,7 +1129,7 @@ class Job(Section):
 
     def to_toml(self) -> str:
         """Write what was stated as TOML, in the units kept inside; reading it gives an equal job."""
-        return toml.dump(self.facts())
+        return toml.dump(self.facts(), one_a_line=("hand",))
 
     def changed(self, section: str, **values: Any) -> Self:
         """Give a checked copy with values of one section replaced.
@@ -1095,6 +1152,33 @@ class Job(Section):
         merged = {**facts.get(section, {}), **values}
         facts[section] = {key: value for key, value in merged.items() if value is not None}
         return self._from_tables(facts)
+
+    def with_hand(self, cells: Iterable[dict[str, Any]]) -> Self:
+        """Give a checked copy whose cells set by hand are these, written as in the file.
+
+        Examples
+        --------
+        >>> from sparkwright.job import starter_text
+        >>> job = Job.from_toml(starter_text())
+        >>> job.with_hand([{"rpm": 3000, "kpa": 45, "advance_deg": 36}]).hand[0].advance_deg
+        36.0
+
+        Raises
+        ------
+        JobError
+            As from a file.
+        """
+        facts = self.facts() | {"hand": list(cells)}
+        if not facts["hand"]:
+            del facts["hand"]
+        return self._from_tables(facts)
+
+    def without_hand(self) -> Self:
+        """Give the job without its cells set by hand: what a plan is made from before they are put in."""
+        if not self.hand:
+            return self
+        stated = {name: getattr(self, name) for name in self.model_fields_set if name != "hand"}
+        return type(self).model_construct(_fields_set=set(stated), **stated)
 
     @property
     def fingerprint(self) -> str:
@@ -1146,6 +1230,7 @@ class Job(Section):
                     "give the diameter of one valve head",
                 )
         yield from self._pegs_out_of_bounds()
+        yield from self._hand_cells_that_no_controller_takes()
 
     def _wider_than_pitch(self, part: str) -> Iterator[Conflict]:
         """Refuse posts that would touch, or a tip that would bridge two."""
@@ -1171,4 +1256,31 @@ class Job(Section):
                     f"pegs.{number}.advance_deg",
                     f"must be {least:g} to {most:g}, what controller and limits allow",
                     "change the peg or the limit",
+                )
+
+    def _hand_cells_that_no_controller_takes(self) -> Iterator[Conflict]:
+        """Refuse cells set twice, out of the controller's bounds, or between two of its steps."""
+        controller = self.controller
+        seen: set[tuple[float, float]] = set()
+        for number, cell in enumerate(self.hand):
+            if (cell.rpm, cell.kpa) in seen:
+                yield Conflict(
+                    f"hand.{number}",
+                    f"must be the only one for {cell.rpm:g} rpm and {cell.kpa:g} kPa",
+                    "take one of them out",
+                )
+            seen.add((cell.rpm, cell.kpa))
+            if not controller.min_deg <= cell.advance_deg <= controller.max_deg:
+                yield Conflict(
+                    f"hand.{number}.advance_deg",
+                    f"must be {controller.min_deg:g} to {controller.max_deg:g}, what the controller takes",
+                    "change the value or the controller's limit",
+                )
+                continue
+            steps = cell.advance_deg / controller.step_deg
+            if abs(steps - round(steps)) * controller.step_deg > 1e-6:
+                yield Conflict(
+                    f"hand.{number}.advance_deg",
+                    f"must be a multiple of the controller's step ({controller.step_deg:g})",
+                    f"the nearest is {round(round(steps) * controller.step_deg, 6):g}",
                 )

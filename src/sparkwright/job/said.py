@@ -109,6 +109,11 @@ def section_of(info: FieldInfo) -> type[BaseModel] | None:
     return None
 
 
+def is_list(info: FieldInfo) -> bool:
+    """Whether a field holds any number of sections."""
+    return section_of(info) is not None and info.default == ()
+
+
 def _how_to_write(place: Sequence[int | str], root: type[BaseModel]) -> str:
     key = str(place[-1])
     info = _fields(_model_at(place[:-1], root))[key]

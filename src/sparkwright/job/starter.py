@@ -9,7 +9,7 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.job import toml
 from sparkwright.job.model import Job, door_of
-from sparkwright.job.said import section_of
+from sparkwright.job.said import is_list, section_of
 
 SCHEMA_ID = "urn:sparkwright:job:1"
 
@@ -54,9 +54,9 @@ def starter_text() -> str:
 
 def _section(name: str, info: FieldInfo, section: type[BaseModel]) -> list[str]:
     """Write one section; one that is not part of every job is commented out as a whole."""
-    optional = info.default is None or name == "pegs"
+    optional = info.default is None or is_list(info)
     mark = "# " if optional else ""
-    heading = f"[[{name}]]" if name == "pegs" else f"[{name}]"
+    heading = f"[[{name}]]" if is_list(info) else f"[{name}]"
     lines = [*_comment(info.description or ""), f"{mark}{heading}"]
     for attribute, field in section.model_fields.items():
         lines += _explained(name, attribute, field, mark=mark)
@@ -94,18 +94,18 @@ def _table_schema(model: type[BaseModel]) -> dict[str, Any]:
     fields = {info.alias or name: info for name, info in model.model_fields.items()}
     return {
         "type": "object",
-        "properties": {key: _field_schema(key, info) for key, info in fields.items()},
+        "properties": {key: _field_schema(info) for key, info in fields.items()},
         "required": [key for key, info in fields.items() if info.is_required()],
         "additionalProperties": False,
     }
 
 
-def _field_schema(key: str, info: FieldInfo) -> dict[str, Any]:
+def _field_schema(info: FieldInfo) -> dict[str, Any]:
     described: dict[str, Any] = {"description": info.description}
     section, door = section_of(info), door_of(info)
     if section is not None:
         table = _table_schema(section)
-        return described | ({"type": "array", "items": table} if key == "pegs" else table)
+        return described | ({"type": "array", "items": table} if is_list(info) else table)
     if door is not None:
         described |= door.schema() | {"examples": info.examples}
         if not info.is_required() and info.default is not None:
@@ -126,7 +126,7 @@ def key_tables() -> str:
     for name, info in Job.model_fields.items():
         section = section_of(info)
         if section is not None:
-            heading = f"`[[{name}]]`, as often as needed" if name == "pegs" else f"`[{name}]`"
+            heading = f"`[[{name}]]`, as often as needed" if is_list(info) else f"`[{name}]`"
             lines += ["", f"## {heading}", "", info.description or "", "", *_key_table(section.model_fields)]
     return "\n".join(lines) + "\n"
 

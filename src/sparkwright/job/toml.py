@@ -3,6 +3,7 @@
 import json
 import re
 import tomllib
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -74,8 +75,10 @@ def _not_toml(name: str, told: str) -> str:
     return f"{where}: can't be read; look for a missing quote, bracket or equals sign, or text without quotes"
 
 
-def dump(facts: dict[str, Any]) -> str:
+def dump(facts: dict[str, Any], one_a_line: Collection[str] = ()) -> str:
     """Write plain tables as TOML: values first, then one section for each table.
+
+    Lists of tables under a key of ``one_a_line`` are written with one table a line.
 
     Examples
     --------
@@ -88,15 +91,29 @@ def dump(facts: dict[str, Any]) -> str:
     [[pegs]]
     rpm = 800
     <BLANKLINE>
+    >>> print(dump({"hand": [{"rpm": 800, "kpa": 40}, {"rpm": 900, "kpa": 40}]}, ["hand"]), end="")
+    hand = [
+      { rpm = 800, kpa = 40 },
+      { rpm = 900, kpa = 40 },
+    ]
     """
     lines = [f"{key} = {_value(value)}" for key, value in facts.items() if not _is_section(value)]
+    for key in one_a_line:
+        if facts.get(key):
+            lines += [f"{key} = [", *(f"  {_inline(table)}," for table in facts[key]), "]"]
     for key, value in facts.items():
+        if key in one_a_line:
+            continue
         if isinstance(value, dict):
             lines += ["", f"[{key}]", *(f"{name} = {_value(one)}" for name, one in value.items())]
         elif _is_section(value):
             for table in value:
                 lines += ["", f"[[{key}]]", *(f"{name} = {_value(one)}" for name, one in table.items())]
     return "\n".join(lines) + "\n"
+
+
+def _inline(table: dict[str, Any]) -> str:
+    return "{ " + ", ".join(f"{name} = {_value(one)}" for name, one in table.items()) + " }"
 
 
 def _is_section(value: Any) -> bool:

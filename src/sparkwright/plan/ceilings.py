@@ -7,6 +7,9 @@ from numpy.typing import NDArray
 
 from sparkwright.plan.result import FloatArray
 
+TELLABLE_DEG = 0.1
+"""A tenth of a degree over a ceiling is far below what a light or a controller can tell apart."""
+
 
 def limit_slopes(
     lowest_deg: FloatArray, rpm: FloatArray, kpa: FloatArray, per_rpm: float, per_kpa: float

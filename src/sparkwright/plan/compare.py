@@ -7,7 +7,8 @@ from math import isfinite
 
 import numpy as np
 
-from sparkwright.plan.planner import PLAN_ADVANCE_DEG
+from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.point import PLAN_ADVANCE_DEG
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
@@ -22,6 +23,8 @@ class CellOver:
     ceiling: str
     ceiling_deg: float
     over_deg: float
+    by_hand: bool
+    """Whether the job itself sets the cell to this value by hand."""
 
 
 @dataclass(frozen=True)
@@ -76,12 +79,15 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     """
     rpm, kpa, value = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
     plan_deg = _carried(plan.spark_map.advance_deg, plan, rpm, kpa)
+    set_by_hand = {
+        (plan.spark_map.rpm[j], plan.spark_map.kpa[i], plan.spark_map.advance_deg[i, j])
+        for i, j in np.argwhere(plan.by_hand)
+    }
     over = []
     for name in HELD_BY[:4]:
         ceiling = _ceiling(name, plan, rpm, kpa)
         above = value - ceiling
-        # A tenth of a degree is far below what a light or a controller can tell apart.
-        for i, j in np.argwhere(np.nan_to_num(above, nan=0.0) > 0.1):
+        for i, j in np.argwhere(np.nan_to_num(above, nan=0.0) > TELLABLE_DEG):
             over.append(
                 CellOver(
                     float(rpm[j]),
@@ -90,6 +96,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
                     name,
                     float(ceiling[i, j]),
                     float(above[i, j]),
+                    (rpm[j], kpa[i], value[i, j]) in set_by_hand,
                 )
             )
     over.sort(key=lambda cell: -cell.over_deg)
@@ -123,6 +130,12 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         )
     late = sum(cell.ceiling == "best" for cell in over)
     warnings = []
+    known = {(cell.rpm, cell.kpa) for cell in over if cell.by_hand and cell.ceiling != "best"}
+    if known:
+        warnings.append(
+            f"Set by hand to just this value in the job: {len(known)} of the cells over a ceiling; the plan "
+            "gives their reasons."
+        )
     if late:
         warnings.append(f"Past best: {late} of {value.size} cells; more advance there only costs torque.")
     outside = int(np.isnan(plan_deg).sum())

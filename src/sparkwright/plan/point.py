@@ -14,6 +14,8 @@ from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import FloatArray, Hook
 
 POINT_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 65)
+PLAN_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 41)
+"""Coarser, for the many hooks of a map."""
 
 
 def point(job: Job, rpm: float, kpa: float) -> Hook:

@@ -115,18 +115,35 @@ class IdleReserve:
 
 
 @dataclass(frozen=True)
-class Line:
-    """One load row (or the row nearest to it) of the map along speed, with its ceilings."""
+class LineValues:
+    """What runs along one line of the map: the plan and its ceilings, arrays of one length."""
 
     title: str
-    kpa: float
-    rpm: FloatArray
     plan_deg: FloatArray
     best_deg: FloatArray
     best_sigma_deg: FloatArray
     knock_deg: FloatArray
     reach_deg: FloatArray
+    hand_deg: FloatArray
     old_deg: FloatArray | None
+    by_hand: NDArray[np.bool_]
+    over_ceiling: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Line(LineValues):
+    """One load row of the map along speed, with its ceilings."""
+
+    kpa: float
+    rpm: FloatArray
+
+
+@dataclass(frozen=True)
+class LoadLine(LineValues):
+    """One speed column of the map along load, with its ceilings."""
+
+    rpm: float
+    kpa: FloatArray
 
 
 @dataclass(frozen=True)
@@ -158,32 +175,69 @@ class ReachCost:
 
 
 @dataclass(frozen=True)
-class PlanResult:
-    """The plan of a job: the map and, for every cell, its reasons."""
+class OverCeiling:
+    """One cell that a person has set over one of its ceilings.
 
-    job_name: str
-    fingerprint: str
+    ``ceiling`` is "knock", "reach" or "hand" (a limit or a peg); ``over_deg`` is inf where the charge
+    knocks at any advance. ``reason``, ``by`` and ``on`` are as the job states them.
+    """
+
+    rpm: float
+    kpa: float
+    set_deg: float
+    ceiling: str
+    ceiling_deg: float
+    over_deg: float
+    reason: str | None
+    by: str | None
+    on: str | None
+
+
+@dataclass(frozen=True)
+class MapCells:
+    """The map and, for every cell, what holds it and what it gives; arrays have the map's shape."""
+
     spark_map: SparkMap
     met: NDArray[np.bool_]
     """Whether a running engine meets the cell: from idle up, and boost only at speeds that build it."""
     held_by: tuple[tuple[str, ...], ...]
+    by_hand: NDArray[np.bool_]
+    """Cells whose value a person has set; each is held by "hand", whatever its ceilings."""
+    over_ceiling: NDArray[np.bool_]
+    """Cells that a person has set over knock, reach, a limit or a peg."""
     ceilings: Ceilings
-    margins: Ceilings
-    """Each ceiling less the value, and the value less the floor: what is left in each direction [deg]."""
     best_sigma_deg: FloatArray
     knock_sigma_deg: FloatArray
     sigma_deg: FloatArray
     """One standard deviation of the ceiling that holds the cell."""
     smoothed_deg: FloatArray
-    """Degrees taken from the lowest ceiling by smoothing and rounding."""
+    """Degrees taken from the lowest ceiling by smoothing and rounding; nan where a person set the value."""
     torque_nm: FloatArray
     torque_lost_percent: FloatArray
     """Against best, were there no ceiling."""
     burned_share: FloatArray
     mixture_lambda: FloatArray
+    burn_state: tuple[tuple[str, ...], ...]
+    """"burns", "slow burn" or "misfire" at best."""
+    outside_range: NDArray[np.bool_]
+    """Whether a formula was used outside the range it was proven in; the hook of the point names it."""
+
+
+@dataclass(frozen=True)
+class PlanResult(MapCells):
+    """The plan of a job: the map, the reasons for every cell, and what there is to say of it."""
+
+    job_name: str
+    fingerprint: str
+    margins: Ceilings
+    """Each ceiling less the value, and the value less the floor: what is left in each direction [deg].
+    Below 0 only where a person set the cell over the ceiling."""
+    over: tuple[OverCeiling, ...]
+    """Cells set by hand over a ceiling, the most first."""
     base_deg: float
     idle: IdleReserve
     full_load: Line
+    """The row of most load that site and boost give; ``plan.lines.line_at`` gives any other."""
     cruise: Line
     reach_cost: ReachCost | None
     old_curve: OldCurve | None
@@ -206,6 +260,8 @@ class PlanResult:
         over_the_map = {
             "advance_deg": self.spark_map.advance_deg,
             "held_by": np.array(self.held_by),
+            "by_hand": self.by_hand,
+            "over_ceiling": self.over_ceiling,
             **{field.name: getattr(self.ceilings, field.name) for field in fields(self.ceilings)},
             "best_sigma_deg": self.best_sigma_deg,
             "knock_sigma_deg": self.knock_sigma_deg,

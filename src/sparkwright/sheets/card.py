@@ -25,6 +25,10 @@ Paper = Literal["a4", "letter"]
 _FOLDER = Path(__file__).parent
 _TYPST_PAPER = {"a4": "a4", "letter": "us-letter"}
 _FORMS = {"knock": "b", "reach": "u", "reserve": "i"}
+_TRIANGLE = (
+    '<svg class="over" viewBox="0 0 10 10" role="img" aria-label="set over a ceiling">'
+    '<path d="M1 9L9 9L5 1Z" fill="#ffffff" stroke="#1d2329" stroke-width="1.4"/></svg>'
+)
 _FACES = (("Regular", 400, "normal"), ("Bold", 700, "normal"), ("Italic", 400, "italic"))
 
 
@@ -87,6 +91,7 @@ def card_html(
         ),
         settings=_pairs(content["settings"]),
         map=_map(content),
+        over=_over(content),
         map_notes=escape(" ".join(content["map_notes"])),
         light_check=_items(content["light_check"]),
         cap=content["cap_svg"],
@@ -128,7 +133,15 @@ def _cell(cell: MapCell) -> str:
         text = f"<{form}>{text}</{form}>"
     elif cell["held"] == "hand":
         text = f"{text}\N{BULLET}"
+    if cell["over"]:
+        text = f"{_TRIANGLE}{text}"
     return f'<td style="background:{cell["fill"]};color:{cell["ink"]}">{text}</td>'
+
+
+def _over(content: CardContent) -> str:
+    if not content["over"]:
+        return ""
+    return f'<h2>Set by hand over a ceiling</h2><ul class="warn">{_items(content["over"])}</ul>'
 
 
 def _checks(content: CardContent) -> str:

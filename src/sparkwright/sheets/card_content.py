@@ -10,6 +10,7 @@ import numpy as np
 from sparkwright import __version__
 from sparkwright.job import Job
 from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.plan_words import over_list
 from sparkwright.plan.result import Assumed, PlanResult
 from sparkwright.sheets.cap import cap_picture
 from sparkwright.sheets.look import advance_colour, text_colour_on
@@ -18,6 +19,9 @@ from sparkwright.sheets.svg import degrees, grouped
 
 LIGHT_CHECK_RPM = (2000.0, 4000.0)
 """Speeds of the light check. Common practice, no source."""
+
+MOST_OVER = 12
+"""Most cells over a ceiling that the card lists one by one."""
 
 _DWELL_VOLTS = (8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0)
 
@@ -31,6 +35,7 @@ class MapCell(TypedDict):
     held: str
     fill: str
     ink: str
+    over: bool
 
 
 class MapRow(TypedDict):
@@ -49,6 +54,7 @@ class CardContent(TypedDict):
     headline: str
     action: str
     problems: list[str]
+    over: list[str]
     settings: list[list[str]]
     light_check: list[str]
     rpm: list[str]
@@ -114,6 +120,7 @@ def card_content(plan: PlanResult, hardware: HardwareResult, job: Job, date: str
         headline=plan.headline,
         action=plan.action,
         problems=_problems(plan, hardware),
+        over=over_list(plan.over, MOST_OVER),
         settings=_settings(plan, hardware, job),
         light_check=_light_check(plan),
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
@@ -153,7 +160,11 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
     phase = rotor.cap.phase_distributor_deg
     stands = f"{phase:+.1f} distributor deg" if phase else "0 (unphased)"
     reach = f"{grouped(rotor.today.least_deg)} to {degrees(rotor.today.most_deg)}"
-    authority = f"{plan.idle.authority_percent:.1f} % of torque in reserve"
+    authority = (
+        f"{plan.idle.authority_percent:.1f} % of torque in reserve"
+        if plan.idle.reserve_deg > 0
+        else "no reserve to steady it with"
+    )
     return [
         ["Base", f"{plan.base_deg:g}\N{DEGREE SIGN} before top dead centre, controller adding nothing"],
         ["Mechanical advance", job.distributor.advance],
@@ -211,8 +222,8 @@ def _map_rows(plan: PlanResult) -> list[MapRow]:
         cells = []
         for j, text in enumerate(texts[i]):
             fill = advance_colour(float(plan.spark_map.advance_deg[i, j]))
-            held = plan.held_by[i][j]
-            cells.append(MapCell(text=text, held=held, fill=fill, ink=text_colour_on(fill)))
+            held, over = plan.held_by[i][j], bool(plan.over_ceiling[i, j])
+            cells.append(MapCell(text=text, held=held, fill=fill, ink=text_colour_on(fill), over=over))
         rows.append(MapRow(kpa=f"{plan.spark_map.kpa[i]:.4g}", cells=cells))
     return rows
 

@@ -12,7 +12,7 @@ from sparkwright.sheets.map_words import (
     map_rows,
 )
 from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import element, grouped, paragraph, text_width_px, words
+from sparkwright.sheets.svg import element, grouped, paragraph, text_width_px, triangle, words
 
 _ROW_PX = 27.0
 _FORM_CLASSES = {"knock": " strong", "reserve": " slanted"}
@@ -53,7 +53,10 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
         drawn += words(left_px - 10, y_px + 19, f"{spark_map.kpa[i]:g}", "soft", "end")
         for j, text in enumerate(cells[i]):
             colour = advance_colour(float(spark_map.advance_deg[i, j]))
-            drawn += _cell(left_px + j * cell_px, y_px, cell_px, colour, text, plan.held_by[i][j])
+            x_px = left_px + j * cell_px
+            drawn += _cell(x_px, y_px, cell_px, colour, text, plan.held_by[i][j])
+            if plan.over_ceiling[i, j]:
+                drawn += triangle(x_px + 5, y_px + 5, 3.5)
     bottom_px = top_px + spark_map.kpa.size * _ROW_PX + 12
     return Picture(
         name=name,

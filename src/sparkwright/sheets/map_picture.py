@@ -14,6 +14,7 @@ from sparkwright.sheets.map_words import (
     HELD_WORDS,
     LETTER_FORMS,
     MAP_COLUMNS,
+    OVER_WORDS,
     held_kinds,
     held_sentence,
     map_description,
@@ -31,6 +32,7 @@ from sparkwright.sheets.svg import (
     paragraph,
     path,
     text_width_px,
+    triangle,
     words,
 )
 
@@ -96,7 +98,7 @@ def map_picture(plan: PlanResult, name: str = "map", width_px: float = 720.0) ->
     drawn += _hatching_patterns(name) + _bands(plan, frame)
     drawn += "".join(path(points, "level") for contours in levels.values() for points in contours)
     drawn += "".join(_region(plan, kind, frame, name) for kind in held_kinds(plan))
-    drawn += _labels(plan, frame, levels)
+    drawn += _labels(plan, frame, levels) + _over_marks(plan, frame)
     ticks_rpm = even_ticks(*frame.x_span, at_most=max(3, int((frame.right - frame.left) / 55)))
     drawn += _outer_scales(frame, ticks_rpm, even_ticks(*frame.y_span, at_most=8))
     key, bottom_px = _key(plan, name, frame.bottom + 56, width_px)
@@ -161,6 +163,12 @@ def _region(plan: PlanResult, kind: str, frame: Frame, name: str) -> str:
         points = frame.points(border[:, 0], border[:, 1])
         drawn += path(points, "casing") + path(points, "edge")
     return drawn
+
+
+def _over_marks(plan: PlanResult, frame: Frame) -> str:
+    rows, columns = np.nonzero(plan.over_ceiling)
+    points = frame.points(plan.spark_map.rpm[columns], plan.spark_map.kpa[rows])
+    return "".join(triangle(float(x_px), float(y_px)) for x_px, y_px in points)
 
 
 def _levels(plan: PlanResult, frame: Frame) -> dict[float, list[Points]]:
@@ -269,4 +277,8 @@ def _key(plan: PlanResult, name: str, top_px: float, width_px: float) -> tuple[s
             drawn += swatch.plate(20.0, fill=f"url(#{name}-{kind})")
         drawn += words(x_px + 33, y_px, text, "soft")
         x_px += step_px + 8
+    if plan.over_ceiling.any():
+        if x_px + 40 + text_width_px(OVER_WORDS) > width_px:
+            x_px, y_px = 12.0, y_px + 28
+        drawn += triangle(x_px + 13, y_px - 5) + words(x_px + 33, y_px, OVER_WORDS, "soft")
     return drawn, y_px + 16

@@ -24,17 +24,22 @@ LETTER_FORMS = {
 }
 """How a cell's number is set, by what holds it; the form survives grey print."""
 
-MAP_COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "held by")
+MAP_COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "held by", "set over a ceiling")
+OVER_WORDS = "set over a ceiling"
 
 
 def map_rows(plan: PlanResult) -> tuple[tuple[str | float, ...], ...]:
     """List the map cell by cell, in the order of ``MAP_COLUMNS``."""
     spark_map = plan.spark_map
     return tuple(
-        (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]), plan.held_by[i][j])
+        (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]), plan.held_by[i][j], _yes(plan, i, j))
         for i, kpa in enumerate(spark_map.kpa)
         for j, rpm in enumerate(spark_map.rpm)
     )
+
+
+def _yes(plan: PlanResult, i: int, j: int) -> str:
+    return "yes" if plan.over_ceiling[i, j] else ""
 
 
 def cell_texts(plan: PlanResult) -> list[list[str]]:
@@ -62,6 +67,8 @@ def held_sentence(plan: PlanResult) -> str:
 def letter_form_sentence(plan: PlanResult) -> str:
     """Say how to read the letter forms that this map uses."""
     forms = [f"{LETTER_FORMS[kind]}, {HELD_WORDS[kind]}" for kind in held_kinds(plan)]
+    if plan.over_ceiling.any():
+        forms.append(f"with a triangle, {OVER_WORDS}")
     return f"The letter form tells what holds a cell: {'; '.join(forms)}."
 
 

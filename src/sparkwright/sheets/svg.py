@@ -44,6 +44,8 @@ text {{ font-variant-numeric: tabular-nums }}
 .mark {{ fill: none; stroke: {accent}; stroke-width: 2px }}
 .dot {{ fill: {accent} }}
 .solid {{ fill: {ink} }}
+.over {{ fill: {paper}; stroke: {ink}; stroke-width: 1.8px; stroke-linejoin: round }}
+.ceiling {{ fill: none; stroke: {ink}; stroke-width: 1.5px; stroke-dasharray: 1 4; stroke-linecap: round }}
 .grey {{ fill: {soft} }}
 .on-dark {{ fill: #ffffff }}
 .on-light {{ fill: #000000 }}
@@ -181,6 +183,18 @@ def outline(points: ArrayLike, closed: bool = False) -> str:
     """
     pairs = [f"{number(x)} {number(y)}" for x, y in np.asarray(points, dtype=float)]
     return "M" + "L".join(pairs) + ("Z" if closed else "")
+
+
+def triangle(x: float, y: float, size: float = 6.0, class_: str = "over") -> str:
+    """Draw an upright triangle about a middle: the mark of a cell set over a ceiling, also in grey print.
+
+    Examples
+    --------
+    >>> triangle(0, 0, 6)
+    '<path d="M-6 5L6 5L0 -6Z" class="over"/>'
+    """
+    corners = [[x - size, y + size - 1], [x + size, y + size - 1], [x, y - size]]
+    return path(corners, class_, closed=True)
 
 
 def text_width_px(text: str, size_px: float = TEXT_PX) -> float:

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.hardware_result import HardwareResult, RotorResult
+from sparkwright.plan.plan_words import idle_sentence, over_list
 from sparkwright.plan.result import Assumed, Hook, PlanResult
 from sparkwright.sheets.map_words import cell_texts, held_sentence
 
@@ -20,12 +21,17 @@ HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "
 """One letter beside a cell's number, by what holds it."""
 
 HELD_STYLES = {"best": "", "knock": "bold", "reach": "underline", "reserve": "italic", "hand": "reverse"}
+OVER_MARK = "^"
+"""In place of the letter, where a person set the cell over a ceiling."""
+
 CELL_WIDTH = 6
 """Characters of one cell of the map: `25.5k` and a space."""
 
 DANGER_FIRST = ("knock", "reach", "hand", "best")
 
 HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
+OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
+MOST_OVER = 20
 STATE_MARKS = {
     "problem": ("x", "bold yellow"),
     "look": ("!", "yellow"),
@@ -244,25 +250,22 @@ def _map_block(plan: PlanResult, columns: range) -> Text:
             held = plan.held_by[row][column]
             block.append(" " * (room - len(texts[row][column])))
             block.append(texts[row][column], style=HELD_STYLES[held])
-            block.append(HELD_MARKS[held])
+            block.append(OVER_MARK if plan.over_ceiling[row, column] else HELD_MARKS[held])
     return block.append("\n")
 
 
 def plan_page(plan: PlanResult, width: int) -> Group:
     """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
-    idle = plan.idle
+    key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
         headed(plan.job_name, plan.fingerprint, plan.headline, plan.action),
         Text(),
         Text("Advance, crank degrees before top dead centre, over rpm", style="bold"),
         *map_blocks(plan, width),
-        Text(f"{HELD_KEY} {held_sentence(plan)}", style="dim"),
-        Text(
-            f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, "
-            f"set {idle.set_deg:.1f} deg; the {idle.reserve_deg:.1f} deg of reserve hold "
-            f"{idle.authority_percent:.1f} % of torque."
-        ),
+        Text(" ".join(key), style="dim"),
+        Text(idle_sentence(plan.idle)),
         *told("Problems", plan.problems),
+        *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
         *told("The old curve", plan.old_curve.sentences if plan.old_curve else ()),
         *told("Look at", plan.warnings),
         *assumed(plan.assumed),

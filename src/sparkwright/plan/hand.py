@@ -1,0 +1,157 @@
+"""Cells set by hand: the person's exact values put into a plan, and where they stand over its ceilings."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import fields, replace
+from typing import Any
+
+import numpy as np
+
+from sparkwright.errors import InputError
+from sparkwright.job import HandCell, Job
+from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
+from sparkwright.plan.result import FloatArray, Hook, MapCells, OverCeiling, PlanResult
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.plan.summary import summed_up
+
+SAME_CELL = 1e-6
+"""How far a stated speed [rpm] or load [kPa] may lie from the map's and still name its cell."""
+
+Place = tuple[int, int]
+
+
+def set_by_hand(planned: PlanResult, job: Job) -> PlanResult:
+    """Put the cells that a job sets by hand into the plan made without them.
+
+    Parameters
+    ----------
+    planned : PlanResult
+        ``plan.planner.planned_without_hand`` of the same job.
+    job : Job
+        The job, with its cells set by hand.
+
+    Returns
+    -------
+    PlanResult
+        Exact values in those cells, held by "hand", with what they give and where they stand over a
+        ceiling; every other cell as it was. Slopes are not laid upon them.
+
+    Raises
+    ------
+    InputError
+        If the plan was made from other facts.
+    """
+    if planned.fingerprint != job.without_hand().fingerprint:
+        raise InputError(
+            "plan",
+            planned.fingerprint[:12],
+            "must be made from this job without its cells set by hand",
+            "plan the job again",
+        )
+    if not job.hand:
+        return planned
+    placed, off_the_map = _placed(job, planned)
+    physics = physics_of(job)
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        hooks = dict(
+            zip(
+                placed,
+                pool.map(
+                    lambda cell: hook_at(physics, cell.rpm, cell.kpa, PLAN_ADVANCE_DEG), placed.values()
+                ),
+                strict=True,
+            )
+        )
+    cells = _with_values(planned, {place: cell.advance_deg for place, cell in placed.items()}, hooks)
+    over = over_ceilings(planned, placed)
+    stands_over = {(each.rpm, each.kpa) for each in over}
+    over_ceiling = np.zeros_like(cells.by_hand)
+    for place, cell in placed.items():
+        over_ceiling[place] = (cell.rpm, cell.kpa) in stands_over
+    cells = replace(cells, over_ceiling=over_ceiling)
+    return summed_up(job, physics, cells, planned.assumed, over, off_the_map)
+
+
+def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[HandCell, ...]]:
+    """Find the place of each cell set by hand, and those that have none on this map."""
+    placed: dict[Place, HandCell] = {}
+    off_the_map = []
+    for cell in job.hand:
+        row = np.flatnonzero(np.abs(cells.spark_map.kpa - cell.kpa) <= SAME_CELL)
+        column = np.flatnonzero(np.abs(cells.spark_map.rpm - cell.rpm) <= SAME_CELL)
+        if row.size and column.size:
+            placed[int(row[0]), int(column[0])] = cell
+        else:
+            off_the_map.append(cell)
+    return placed, tuple(off_the_map)
+
+
+def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, Hook]) -> MapCells:
+    """Replace the values of some cells, and all that follows from them cell by cell."""
+
+    def changed(grid: FloatArray, value: Callable[[Place], float]) -> FloatArray:
+        new = grid.copy()
+        for place in value_deg:
+            new[place] = value(place)
+        return new
+
+    def at_value(place: Place, column: FloatArray) -> float:
+        # Beyond the tested advances nothing is known of what the cell gives.
+        return float(np.interp(value_deg[place], hooks[place].advance_deg, column, left=np.nan, right=np.nan))
+
+    torque = changed(planned.torque_nm, lambda place: at_value(place, hooks[place].torque_nm))
+
+    def lost_percent(place: Place) -> float:
+        if np.isnan(planned.torque_lost_percent[place]):  # the engine hardly pulls there
+            return float("nan")
+        best_nm = hooks[place].best_torque_nm
+        return float(100.0 * (best_nm - torque[place]) / best_nm)
+
+    held = [list(row) for row in planned.held_by]
+    by_hand = np.zeros_like(planned.by_hand)
+    for i, j in value_deg:
+        held[i][j], by_hand[i, j] = "hand", True
+    spark_map = planned.spark_map
+    cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}
+    return replace(
+        MapCells(**cells),
+        spark_map=SparkMap(
+            spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, value_deg.__getitem__)
+        ),
+        held_by=tuple(tuple(row) for row in held),
+        by_hand=by_hand,
+        sigma_deg=np.where(by_hand, np.nan, planned.sigma_deg),
+        smoothed_deg=np.where(by_hand, np.nan, planned.smoothed_deg),
+        torque_nm=torque,
+        torque_lost_percent=changed(planned.torque_lost_percent, lost_percent),
+        burned_share=changed(planned.burned_share, lambda place: at_value(place, hooks[place].burned_share)),
+    )
+
+
+def over_ceilings(planned: PlanResult, placed: dict[Place, HandCell]) -> tuple[OverCeiling, ...]:
+    """Give every cell that stands over knock, reach, a limit or a peg, the most first."""
+    found = []
+    for place, cell in placed.items():
+        for name in ("knock", "reach", "hand"):
+            ceiling_deg = float(getattr(planned.ceilings, f"{name}_deg")[place])
+            # A ceiling that is not there, nan, is stood over by nothing.
+            if cell.advance_deg - ceiling_deg > TELLABLE_DEG:
+                found.append(
+                    OverCeiling(
+                        rpm=cell.rpm,
+                        kpa=cell.kpa,
+                        set_deg=cell.advance_deg,
+                        ceiling=name,
+                        ceiling_deg=ceiling_deg,
+                        over_deg=cell.advance_deg - ceiling_deg,
+                        reason=cell.reason,
+                        by=cell.by,
+                        on=cell.on,
+                    )
+                )
+    return tuple(sorted(found, key=lambda each: -each.over_deg))

@@ -1,0 +1,256 @@
+"""What a plan says: its headline and action, what must be seen, and what is worth a look."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isinf
+
+import numpy as np
+
+from sparkwright.cycle import knock
+from sparkwright.ignition.rotor import Reach
+from sparkwright.job import HandCell, Job
+from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.physics import Physics
+from sparkwright.plan.point import PLAN_ADVANCE_DEG
+from sparkwright.plan.result import FloatArray, IdleReserve, Line, MapCells, OverCeiling, ReachCost
+
+LEAST_MOVE_MM = 0.1
+"""Smallest move of a rotor tip worth asking for [mm]; a choice."""
+
+CEILING_WORDS = {"knock": "knock", "reach": "reach", "hand": "a limit or peg"}
+NO_REASON = "no reason given"
+
+
+def problems(
+    job: Job, cells: MapCells, cost: ReachCost | None, over: Sequence[OverCeiling]
+) -> tuple[str, ...]:
+    """Say what the person must see before the map runs an engine."""
+    met, ceilings, value = cells.met, cells.ceilings, cells.spark_map.advance_deg
+    rpm, kpa = cells.spark_map.rpm, cells.spark_map.kpa
+    found = [_set_over_a_ceiling(over)] if over else []
+    if cost is not None:
+        found.append(
+            f"The rotor runs out at {cost.reach_deg:.0f} deg. Under power "
+            f"{number_of_cells(cost.cells, 'would', 'would')} take more, "
+            f"up to {cost.most_wanted_deg:.0f} deg."
+        )
+    under = (value < ceilings.floor_deg) & met
+    if under.any():
+        found.append(
+            f"{number_of_cells(int(under.sum()), 'lies', 'lie')} below {ceilings.floor_deg[0, 0]:.1f} deg, "
+            "where the rotor has left its post on the late side; a spark there can go to the wrong cylinder."
+        )
+    hopeless = np.isneginf(ceilings.knock_deg) & met
+    if hopeless.any():
+        i, j = np.argwhere(hopeless)[0]
+        found.append(
+            f"At {kpa[i]:.0f} kPa and {rpm[j]:,.0f} rpm this fuel knocks at any advance; "
+            "use a better fuel, less boost or cooler air."
+        )
+    found += _below_controller(job.controller.min_deg, value[met])
+    return tuple(found)
+
+
+def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[str, ...]:
+    below = value_deg < least_deg
+    if not below.any():
+        return ()
+    return (
+        f"{int(below.sum())} cells lie below {least_deg:g} deg, the least this controller takes; fired there "
+        f"they stand up to {least_deg - value_deg.min():.1f} deg over what they may have.",
+    )
+
+
+def number_of_cells(count: int, one: str, many: str) -> str:
+    """Count cells with their verb: "1 cell lies", "3 cells lie"."""
+    return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"
+
+
+def headline(
+    held_by: tuple[tuple[str, ...], ...],
+    cost: ReachCost | None,
+    reach: Reach,
+    problems: tuple[str, ...],
+    full: Line,
+) -> tuple[str, str]:
+    """Say in one sentence how things stand, and in one line what to do."""
+    if cost is not None:
+        more = cost.most_wanted_deg - cost.reach_deg
+        short = cost.most_wanted_deg - cost.reach_when_phased_deg
+        still = f", {short:.0f} short of what is wanted" if short >= 0.5 else ""
+        move = (
+            f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
+            f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
+            f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
+            f"{cost.reach_when_phased_deg:.0f}{still}; or raise"
+        )
+        if cost.phase_move_mm < LEAST_MOVE_MM:
+            move = "The tip stands as far ahead as base allows; fit a wider one, raise"
+        return (
+            f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
+            f"{move} the base; or accept it: it costs at most {cost.most_torque_lost_percent:.1f} % of "
+            f"torque, at {cost.lost_at_rpm:,.0f} rpm and {cost.lost_at_kpa:.0f} kPa.",
+        )
+    if problems:
+        return problems[0], "See the sentence above before any map is loaded."
+    knocking = sum(row.count("knock") for row in held_by)
+    spare = reach.most_deg - float(np.max(full.plan_deg))
+    return (
+        f"The rotor reaches {reach.most_deg:.0f} deg and the plan fits, "
+        f"with {spare:.0f} deg to spare at full load.",
+        f"{number_of_cells(knocking, 'is', 'are')} held by knock; "
+        "prove base and reach with the light before load."
+        if knocking
+        else "Prove base and reach with the light before load.",
+    )
+
+
+def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[HandCell]) -> tuple[str, ...]:
+    """Say what is worth a look but keeps nobody from going on."""
+    ceilings, value, met = cells.ceilings, cells.spark_map.advance_deg, cells.met
+    kpa = cells.spark_map.kpa
+    found = [*_set_past_best(cells), *_set_off_the_map(off_the_map)]
+    beyond = kpa[kpa > physics.top_kpa + 0.5]
+    if beyond.size:
+        found.append(
+            f"Rows from {beyond[0]:.0f} kPa lie above the {physics.top_kpa:.0f} kPa "
+            "that this site and boost can give."
+        )
+    states = [state for row in cells.burn_state for state in row]
+    bad = {state: states.count(state) for state in ("slow burn", "misfire")}
+    if bad["misfire"]:
+        found.append(
+            f"{number_of_cells(bad['misfire'], 'burns', 'burn')} too little of the charge to run (misfire); "
+            "best is not determined there."
+        )
+    if bad["slow burn"]:
+        found.append(
+            f"{number_of_cells(bad['slow burn'], 'burns', 'burn')} slowly: "
+            "the charge is not all burned when the exhaust opens."
+        )
+    unmet = value[~met & ((value < job.controller.min_deg) | (value < ceilings.floor_deg))]
+    if unmet.size:
+        found.append(
+            "Below what controller or rotor allow, in cells that a running engine does not meet: "
+            f"{unmet.size}, down to {unmet.min():.1f} deg. Keep the engine out of them."
+        )
+    found += _pegs(job, cells)
+    found += knock.douaud_eyzat_outside_range(physics.fuel.octane)
+    outside = int(cells.outside_range.sum())
+    if outside:
+        found.append(
+            f"{number_of_cells(outside, 'uses', 'use')} a formula outside the range it was measured in; "
+            "the hook of a point names it."
+        )
+    return tuple(found)
+
+
+def _pegs(job: Job, cells: MapCells) -> list[str]:
+    """Say which peg lies off the map, above a ceiling, or is not reached."""
+    ceilings, value = cells.ceilings, cells.spark_map.advance_deg
+    rpm, kpa = cells.spark_map.rpm, cells.spark_map.kpa
+    found = []
+    for peg in job.pegs:
+        i, j = int(np.argmin(np.abs(kpa - peg.kpa))), int(np.argmin(np.abs(rpm - peg.rpm)))
+        if not (rpm[0] <= peg.rpm <= rpm[-1] and kpa[0] <= peg.kpa <= kpa[-1]):
+            found.append(
+                f"The peg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa ({peg.reason}) lies outside the map; "
+                f"it was set at its nearest cell, {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
+            )
+        latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
+        limit = max(float(np.fmin(ceilings.reach_deg[i, j], ceilings.knock_deg[i, j])), latest_deg)
+        if peg.advance_deg > limit:
+            found.append(
+                f"The peg of {peg.advance_deg:g} deg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa "
+                f"({peg.reason}) stands above another ceiling, {limit:.1f} deg; "
+                "the plan keeps to the ceiling."
+            )
+        elif not cells.by_hand[i, j] and value[i, j] < peg.advance_deg - job.controller.step_deg:
+            found.append(
+                f"The peg of {peg.advance_deg:g} deg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa "
+                f"({peg.reason}) is not reached; its cell comes out at {value[i, j]:g} deg."
+            )
+    return found
+
+
+def idle_sentence(idle: IdleReserve) -> str:
+    """Say how the idle is set, and what the reserve is worth.
+
+    Examples
+    --------
+    >>> idle_sentence(IdleReserve(700.0, 38.0, 22.0, 6.0, 16.0, 2.1))
+    'Idle at 700 rpm and 38 kPa: best 22.0, set 16.0 deg; the 6.0 deg of reserve hold 2.1 % of torque.'
+    """
+    where = (
+        f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, set {idle.set_deg:.1f}"
+    )
+    if idle.reserve_deg <= 0:
+        return f"{where} deg; no reserve is left to steady it with."
+    worth = f"{idle.authority_percent:.1f} % of torque"
+    return f"{where} deg; the {idle.reserve_deg:.1f} deg of reserve hold {worth}."
+
+
+def over_list(over: Sequence[OverCeiling], most: int) -> list[str]:
+    """Say each of the cells that a person has set over a ceiling, up to a number of them."""
+    more = len(over) - most
+    return [over_sentence(each) for each in over[:most]] + (
+        [f"{more} more stand in the output of --json."] if more > 0 else []
+    )
+
+
+def over_sentence(each: OverCeiling) -> str:
+    """Say of one cell set by hand how far it stands over which ceiling, why, and who set it.
+
+    Examples
+    --------
+    >>> over_sentence(OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, "A. Example", None))
+    '2,400 rpm, 85 kPa: 31 deg, 2.5 over knock (28.5). No reason given. Set by A. Example.'
+    """
+    over = (
+        "where this fuel knocks at any advance"
+        if isinf(each.over_deg)
+        else f"{each.over_deg:.1f} over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})"
+    )
+    reason = (each.reason or NO_REASON).rstrip(".")
+    when = f" on {each.on}" if each.on else ""
+    return (
+        f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg, {over}. "
+        f"{reason[0].upper()}{reason[1:]}. Set by {each.by or 'a person not named'}{when}."
+    )
+
+
+def _set_over_a_ceiling(over: Sequence[OverCeiling]) -> str:
+    worst = max(over, key=lambda each: each.over_deg)
+    cells = len({(each.rpm, each.kpa) for each in over})
+    by = (
+        "where this fuel knocks at any advance,"
+        if isinf(worst.over_deg)
+        else f"by {'up to ' if cells > 1 else ''}{worst.over_deg:.1f} deg ({CEILING_WORDS[worst.ceiling]})"
+    )
+    return (
+        f"{number_of_cells(cells, 'set by hand stands', 'set by hand stand')} over a ceiling, {by} "
+        f"at {worst.rpm:,.0f} rpm and {worst.kpa:g} kPa: {worst.reason or NO_REASON}."
+    )
+
+
+def _set_past_best(cells: MapCells) -> list[str]:
+    past = np.where(cells.by_hand, cells.spark_map.advance_deg - cells.ceilings.best_deg, np.nan)
+    past = np.nan_to_num(past, nan=0.0)
+    late = past > TELLABLE_DEG
+    if not late.any():
+        return []
+    i, j = np.unravel_index(int(np.argmax(past)), past.shape)
+    return [
+        f"{number_of_cells(int(late.sum()), 'set by hand stands', 'set by hand stand')} past best, by up to "
+        f"{past[i, j]:.1f} deg at {cells.spark_map.rpm[j]:,.0f} rpm and {cells.spark_map.kpa[i]:g} kPa; "
+        "more advance there only costs torque."
+    ]
+
+
+def _set_off_the_map(off_the_map: Sequence[HandCell]) -> list[str]:
+    return [
+        f"The value set by hand at {cell.rpm:,.6g} rpm and {cell.kpa:g} kPa ({cell.advance_deg:g} deg) is no "
+        "cell of this map; the job keeps it, the map does not use it."
+        for cell in off_the_map
+    ]

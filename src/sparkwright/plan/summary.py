@@ -1,0 +1,139 @@
+"""From the cells of a map to the whole result: idle, lines, what reach costs, and what there is to say."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import Any
+
+import numpy as np
+
+from sparkwright.job import HandCell, Job
+from sparkwright.plan import plan_words
+from sparkwright.plan.hardware import phase_advice, rotor_cap
+from sparkwright.plan.lines import row_of
+from sparkwright.plan.old_curve import compare_old, old_map
+from sparkwright.plan.physics import Physics
+from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
+from sparkwright.plan.result import (
+    Assumed,
+    Ceilings,
+    IdleReserve,
+    MapCells,
+    OverCeiling,
+    PlanResult,
+    ReachCost,
+)
+from sparkwright.plan.spark_map import SparkMap
+
+CRUISE_KPA = 50.0
+
+
+def summed_up(
+    job: Job,
+    physics: Physics,
+    cells: MapCells,
+    assumed: tuple[Assumed, ...],
+    over: tuple[OverCeiling, ...] = (),
+    off_the_map: tuple[HandCell, ...] = (),
+) -> PlanResult:
+    """Say everything that follows from the cells of a map.
+
+    Parameters
+    ----------
+    job, physics
+        The job, and the same as the cycle sees it.
+    cells : MapCells
+        The map with its reasons.
+    assumed : tuple of Assumed
+        What was taken where the job states nothing.
+    over, off_the_map
+        Cells set by hand that stand over a ceiling, and those that are no cell of this map.
+
+    Returns
+    -------
+    PlanResult
+        The cells, and what there is to say of them.
+    """
+    value, ceilings = cells.spark_map.advance_deg, cells.ceilings
+    rpm, kpa = cells.spark_map.rpm, cells.spark_map.kpa
+    old_deg = old_map(job, rpm, kpa, physics.ambient_kpa)
+    top_kpa = max(physics.top_kpa, physics.ambient_kpa)
+    full = int(np.flatnonzero(kpa <= top_kpa + 1e-9)[-1]) if np.any(kpa <= top_kpa) else 0
+    cruise = int(np.argmin(np.abs(kpa - CRUISE_KPA)))
+    full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
+    reach_cost = _reach_cost(job, cells)
+    problems = plan_words.problems(job, cells, reach_cost, over)
+    headline, action = plan_words.headline(
+        cells.held_by, reach_cost, rotor_cap(job).reach(), problems, full_load
+    )
+    return PlanResult(
+        **_each_field(cells),
+        job_name=job.name,
+        fingerprint=job.fingerprint,
+        margins=Ceilings(
+            best_deg=ceilings.best_deg - value,
+            knock_deg=ceilings.knock_deg - value,
+            reach_deg=ceilings.reach_deg - value,
+            hand_deg=ceilings.hand_deg - value,
+            floor_deg=value - ceilings.floor_deg,
+        ),
+        over=over,
+        base_deg=job.distributor.base_deg,
+        idle=_idle(physics, cells.spark_map),
+        full_load=full_load,
+        cruise=row_of(cells, cruise, old_deg, f"Cruise, {kpa[cruise]:.0f} kPa"),
+        reach_cost=reach_cost,
+        old_curve=(
+            None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met)
+        ),
+        headline=headline,
+        action=action,
+        problems=problems,
+        warnings=plan_words.warnings(job, physics, cells, off_the_map),
+        assumed=assumed,
+    )
+
+
+def _each_field(cells: MapCells) -> dict[str, Any]:
+    return {field.name: getattr(cells, field.name) for field in fields(MapCells)}
+
+
+def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
+    ceilings, lost = cells.ceilings, cells.torque_lost_percent
+    # Only cells where the engine pulls say what the rotor must reach; on the overrun advance buys nothing.
+    held = (np.array(cells.held_by) == "reach") & np.isfinite(lost)
+    if not held.any():
+        return None
+    knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
+    wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.hand_deg)
+    most_wanted = float(wanted[held].max())
+    advice = phase_advice(job, job.distributor.base_deg, most_wanted)
+    moved = 2.0 * advice.move_distributor_deg
+    i, j = np.unravel_index(int(np.argmax(np.where(held, lost, -np.inf))), lost.shape)
+    return ReachCost(
+        cells=int(held.sum()),
+        most_wanted_deg=most_wanted,
+        reach_deg=float(ceilings.reach_deg[0, 0]),
+        most_torque_lost_percent=float(lost[i, j]),
+        lost_at_rpm=float(cells.spark_map.rpm[j]),
+        lost_at_kpa=float(cells.spark_map.kpa[i]),
+        phase_move_distributor_deg=advice.move_distributor_deg,
+        phase_move_mm=advice.move_mm,
+        phase_move_tip_fraction=advice.move_tip_fraction,
+        reach_when_phased_deg=float(ceilings.reach_deg[0, 0]) + moved,
+    )
+
+
+def _idle(physics: Physics, spark_map: SparkMap) -> IdleReserve:
+    hook = hook_at(physics, physics.idle_rpm, physics.idle_kpa, PLAN_ADVANCE_DEG)
+    set_deg = spark_map.at(physics.idle_rpm, physics.idle_kpa)
+    # Indicated torque: at idle the engine's brake torque is nil, and a share of nothing says nothing.
+    work = np.interp([hook.best_deg, set_deg], hook.advance_deg, hook.imep_bar)
+    return IdleReserve(
+        rpm=physics.idle_rpm,
+        kpa=physics.idle_kpa,
+        best_deg=hook.best_deg,
+        reserve_deg=hook.best_deg - set_deg,
+        set_deg=set_deg,
+        authority_percent=float(100.0 * (work[0] - work[1]) / work[1]),
+    )
