@@ -65,7 +65,7 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
     """
     before, after = old.spark_map, new.spark_map
     same_axes = np.array_equal(before.rpm, after.rpm) and np.array_equal(before.kpa, after.kpa)
-    old_deg = before.advance_deg if same_axes else _carried(before, after)
+    old_deg = before.advance_deg if same_axes else before.carried_to(after.rpm, after.kpa)
     difference = after.advance_deg - old_deg
     old_held = _held_before(old, after)
     cells = tuple(
@@ -94,15 +94,6 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
             *(_torque_sentences(old, new) if same_axes else ()),
         ),
     )
-
-
-def _carried(before: SparkMap, after: SparkMap) -> FloatArray:
-    """Carry the old map to the new axes; nan outside them."""
-    rows = np.array(
-        [np.interp(after.rpm, before.rpm, row, left=np.nan, right=np.nan) for row in before.advance_deg]
-    )
-    columns = [np.interp(after.kpa, before.kpa, column, left=np.nan, right=np.nan) for column in rows.T]
-    return np.array(columns).T
 
 
 def _held_before(old: PlanResult, after: SparkMap) -> list[list[str]]:

@@ -64,6 +64,21 @@ class SparkMap:
         along_rpm = [float(np.interp(rpm, self.rpm, row)) for row in self.advance_deg]
         return float(np.interp(kpa, self.kpa, along_rpm))
 
+    def carried_to(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
+        """Carry the map to other axes, linear between cells; nan outside its own [deg].
+
+        Examples
+        --------
+        >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+        >>> spark_map.carried_to(np.array([1500.0, 2500.0]), np.array([65.0])).tolist()
+        [[20.0, nan]]
+        """
+        rows = np.array(
+            [np.interp(rpm, self.rpm, row, left=np.nan, right=np.nan) for row in self.advance_deg]
+        )
+        columns = [np.interp(kpa, self.kpa, column, left=np.nan, right=np.nan) for column in rows.T]
+        return np.array(columns).T
+
     def to_pandas(self) -> pd.DataFrame:
         """Give the map as a table: loads down [kPa], speeds across [rpm]; needs the ``frames`` extra.
 

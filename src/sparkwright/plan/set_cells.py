@@ -1,0 +1,137 @@
+"""From values that a person wants in cells to the job that states them, with reason, name and moment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sparkwright.job import HandCell, Job
+from sparkwright.plan.edit import Place
+from sparkwright.plan.hand import SAME_CELL
+from sparkwright.plan.plan_words import CEILING_WORDS
+from sparkwright.plan.result import OverCeiling
+from sparkwright.plan.spark_map import SparkMap
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a person wants in one cell [crank deg], and why if they said."""
+
+    advance_deg: float
+    reason: str | None = None
+
+
+def cells_set(job: Job, spark_map: SparkMap) -> dict[Place, HandCell]:
+    """Give the cells that a job sets by hand, by their place on a map; those off the map are left out."""
+    places = {
+        _key(rpm, kpa): (i, j) for i, kpa in enumerate(spark_map.kpa) for j, rpm in enumerate(spark_map.rpm)
+    }
+    found = ((places.get(_key(cell.rpm, cell.kpa)), cell) for cell in job.hand)
+    return {place: cell for place, cell in found if place is not None}
+
+
+def _key(rpm: float, kpa: float) -> tuple[int, int]:
+    """Name a cell so that speeds and loads within `SAME_CELL` are the same."""
+    return round(float(rpm) / SAME_CELL), round(float(kpa) / SAME_CELL)
+
+
+def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *, who: str, on: str) -> Job:
+    """Give the job with exactly these cells of a map set by hand.
+
+    Parameters
+    ----------
+    job : Job
+        The job as it stands.
+    spark_map : SparkMap
+        The map whose rows and columns the places count.
+    wanted : mapping
+        Every cell to be set by hand; any other of the map's goes back to the plan.
+    who, on : str
+        Who changes it and when (ISO 8601), written to each cell that is new or other than before; the rest
+        keep theirs.
+
+    Raises
+    ------
+    JobError
+        If a value is none that the controller takes, or a reason can't stand.
+    """
+    before = cells_set(job, spark_map)
+    kept = list(before.values())
+    off_the_map = [cell.facts() for cell in job.hand if cell not in kept]
+    cells = []
+    for (i, j), want in sorted(wanted.items()):
+        old = before.get((i, j))
+        if old is not None and (old.advance_deg, old.reason) == (want.advance_deg, want.reason):
+            cells.append(old.facts())
+            continue
+        cell: dict[str, Any] = {
+            "rpm": float(spark_map.rpm[j]),
+            "kpa": float(spark_map.kpa[i]),
+            "advance_deg": want.advance_deg,
+        }
+        cells.append(cell | ({"reason": want.reason} if want.reason else {}) | {"by": who, "on": on})
+    return job.with_hand([*off_the_map, *cells])
+
+
+def without_reason(over: Iterable[OverCeiling]) -> tuple[str, ...]:
+    """Name the cells over a ceiling for which nobody gave a reason.
+
+    Examples
+    --------
+    >>> without_reason([OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)])
+    ('2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)',)
+    """
+    named: dict[tuple[float, float], str] = {}
+    for each in over:
+        if not (each.reason or "").strip():
+            named.setdefault(
+                (each.rpm, each.kpa),
+                f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg stands over "
+                f"{CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})",
+            )
+    return tuple(named.values())
+
+
+def changes_in_words(
+    before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted], spark_map: SparkMap
+) -> str:
+    """Say in a few words what a save changes, for the history where the person gives no reason.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> changes_in_words({}, {(1, 0): Wanted(12.0)}, spark_map)
+    'Set 1,000 rpm, 90 kPa to 12 deg by hand'
+    """
+    changed = [
+        place
+        for place, want in wanted.items()
+        if place not in before or before[place].advance_deg != want.advance_deg
+    ]
+    back = [place for place in before if place not in wanted]
+    if len(changed) == 1 and not back:
+        i, j = changed[0]
+        value = wanted[changed[0]].advance_deg
+        return f"Set {spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa to {value:g} deg by hand"
+    said = []
+    if changed:
+        said.append(f"set {_cells(len(changed))} by hand")
+    if back:
+        said.append(f"gave {_cells(len(back))} back to the plan")
+    if not said:
+        said.append("gave reasons for cells set by hand")
+    text = " and ".join(said)
+    return text[0].upper() + text[1:]
+
+
+def _cells(count: int) -> str:
+    return "1 cell" if count == 1 else f"{count} cells"
+
+
+def count_changed(before: Mapping[Place, HandCell], value_deg: Mapping[Place, float]) -> int:
+    """Count the cells that are set anew, set otherwise, or given back."""
+    return sum(
+        place not in before or place not in value_deg or before[place].advance_deg != value_deg[place]
+        for place in before.keys() | value_deg.keys()
+    )
