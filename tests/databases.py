@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import os
-import pwd
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
 import psycopg
 
+from sparkwright.shop import Shop, open_shop
+
+BENCH = (Path(__file__).parent / "data" / "bench.toml").read_text(encoding="utf-8")
 DEBIAN = Path("/usr/lib/postgresql")
 """Where Debian's package `postgresql` puts its programs, a folder for each version."""
 
@@ -27,40 +30,40 @@ def programs() -> Path | None:
     return Path(on_path).resolve().parent if on_path else None
 
 
-def _as_postgres(command: list[str | Path], user: str) -> None:
+def _as_postgres(*command: str | Path) -> None:
     """Run one of PostgreSQL's programs, which refuse to run as the superuser of the machine."""
-    lowered = {"user": user, "group": user, "extra_groups": []} if os.getuid() == 0 else {}
+    lowered = ("postgres", "postgres", ()) if os.getuid() == 0 else (None, None, None)
     subprocess.run(
-        [str(each) for each in command],
+        command,
         check=True,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.STDOUT,
         cwd="/",
         timeout=60,
-        **lowered,  # type: ignore[call-overload]
+        user=lowered[0],
+        group=lowered[1],
+        extra_groups=lowered[2],
     )
 
 
 @contextmanager
 def postgresql(bin_folder: Path) -> Iterator[str]:
     """Run a PostgreSQL in a temporary folder, reached by a socket only; gives the address of its server."""
-    user = "postgres" if os.getuid() == 0 else pwd.getpwuid(os.getuid()).pw_name
     folder = Path(tempfile.mkdtemp(prefix="pg-"))
     data = folder / "data"
     try:
         if os.getuid() == 0:
-            shutil.chown(folder, user, user)
+            shutil.chown(folder, "postgres", "postgres")
         _as_postgres(
-            [bin_folder / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync"],
-            user,
+            bin_folder / "initdb", "-D", data, "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync"
         )
         options = f"-c listen_addresses='' -c unix_socket_directories='{folder}' -c max_connections=60"
-        control = [bin_folder / "pg_ctl", "-D", data, "-w", "-s", "-l", folder / "log"]
-        _as_postgres([*control, "-o", options, "start"], user)
+        control = (bin_folder / "pg_ctl", "-D", data, "-w", "-s", "-l", folder / "log")
+        _as_postgres(*control, "-o", options, "start")
         try:
             yield f"postgresql://postgres@/{{name}}?host={folder}"
         finally:
-            _as_postgres([*control, "-m", "immediate", "stop"], user)
+            _as_postgres(*control, "-m", "immediate", "stop")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -71,3 +74,14 @@ def new_database(server: str) -> str:
     with psycopg.connect(server.format(name="postgres"), autocommit=True) as connection:
         connection.execute(f"CREATE DATABASE {name}".encode())
     return server.format(name=name)
+
+
+@dataclass(frozen=True)
+class Here:
+    """A place for a store, as `open_shop` takes it."""
+
+    address: str
+    files: Path | None
+
+    def open(self) -> Shop:
+        return open_shop(self.address, files=self.files)

@@ -11,6 +11,7 @@ from sparkwright.errors import InputError
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Attachment, AttachmentKind
 from sparkwright.shop.files import chunks_of, content_of
+from sparkwright.shop.place import Place
 from sparkwright.shop.revisions import job_id_of, require_number
 from sparkwright.shop.said import MOST_FILE_NAME, NotThereError, ShopError, name_given
 from sparkwright.shop.tables import attachments, columns, jobs
@@ -22,9 +23,11 @@ MOST_ATTACHED_BYTES = 2_000_000_000
 
 
 class Attachments(Database):
-    """The attached files of a store."""
+    """The attached files of a store; ``most_attached_bytes`` is the longest that is taken."""
 
-    most_attached_bytes = MOST_ATTACHED_BYTES
+    def __init__(self, place: Place, *, most_attached_bytes: int = MOST_ATTACHED_BYTES) -> None:
+        super().__init__(place)
+        self.most_attached_bytes = most_attached_bytes
 
     def attach(self, key: str, name: str, kind: AttachmentKind, stream: BinaryIO, *, who: str) -> Attachment:
         """Keep a file with a job.

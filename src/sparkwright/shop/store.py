@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sparkwright.shop.archive import Archives
+from sparkwright.shop.attachments import MOST_ATTACHED_BYTES
 from sparkwright.shop.backup import Backups
 from sparkwright.shop.checking import Checks
 from sparkwright.shop.place import place_of
@@ -15,7 +16,9 @@ class Shop(Archives, Backups, Checks, Settings):
     """Everything a shop keeps; many threads and processes may use one at once."""
 
 
-def open_shop(place: str | Path, *, files: str | Path | None = None) -> Shop:
+def open_shop(
+    place: str | Path, *, files: str | Path | None = None, most_attached_bytes: int = MOST_ATTACHED_BYTES
+) -> Shop:
     """Open a store, making it or bringing it to the newest tables where needed.
 
     Parameters
@@ -25,6 +28,8 @@ def open_shop(place: str | Path, *, files: str | Path | None = None) -> Shop:
     files : str or Path, optional
         Folder for attached files. Beside the database file when not given; with PostgreSQL it must be
         given before files are attached, and be the same for everybody.
+    most_attached_bytes : int
+        The longest file that is taken.
 
     Raises
     ------
@@ -41,4 +46,4 @@ def open_shop(place: str | Path, *, files: str | Path | None = None) -> Shop:
     ...     first.key, [line.number for line in shop.history(first.key)]
     ('my-engine', [2, 1])
     """
-    return Shop(place_of(place, files))
+    return Shop(place_of(place, files), most_attached_bytes=most_attached_bytes)

@@ -1,0 +1,272 @@
+"""Files attached to a job, the columns read from them, and readings typed at the engine."""
+
+from __future__ import annotations
+
+import io
+import os
+from collections.abc import Iterator
+from hashlib import sha256
+from pathlib import Path
+
+import polars
+import pytest
+
+from databases import BENCH, Here
+from sparkwright.errors import InputError
+from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
+from sparkwright.shop.files import ARRIVING, LEFT_BEHIND_S
+
+LOG = b"rpm,kpa\r\n800,40\r\n\xff\x00 not text\n"
+
+
+class Slow(io.RawIOBase):
+    """A stream that gives a byte at a time and breaks where it is told to."""
+
+    def __init__(self, content: bytes, breaks_after: int | None = None) -> None:
+        self._content = iter(content)
+        self._left = breaks_after
+
+    def readable(self) -> bool:
+        return True
+
+    def read(self, size: int = -1) -> bytes:
+        if self._left is not None:
+            self._left -= 1
+            if self._left < 0:
+                raise ConnectionResetError(104, "Connection reset by peer")
+        return bytes([each]) if (each := next(self._content, None)) is not None else b""
+
+
+@pytest.fixture
+def key(shop: Shop) -> str:
+    return shop.create(BENCH, who="A. Example", why="engine came in").key
+
+
+def files_below(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if path.is_file()]
+
+
+def attached(shop: Shop, key: str, content: bytes = LOG, name: str = "run 3.csv") -> int:
+    return shop.attach(key, name, "drive", io.BytesIO(content), who="A. Example").id
+
+
+# Files
+
+
+@pytest.mark.parametrize("content", [b"", LOG, os.urandom(3_000_000)], ids=["empty", "log", "3 MB"])
+def test_a_file_is_kept_byte_for_byte_with_its_hash(shop: Shop, key: str, content: bytes) -> None:
+    kept = shop.attach(key, "run 3.csv", "drive", io.BytesIO(content), who="A. Example")
+    assert (kept.key, kept.name, kept.kind, kept.who) == (key, "run 3.csv", "drive", "A. Example")
+    assert (kept.size, kept.sha256) == (len(content), sha256(content).hexdigest())
+    assert not kept.has_columns
+    assert shop.attachments(key) == [kept] == [shop.attachment(kept.id)]
+    with shop.open_attachment(kept.id) as stream:
+        assert stream.read() == content
+    assert shop.check() == []
+
+
+def test_a_stream_is_read_to_its_end_however_slowly_it_gives(shop: Shop, key: str) -> None:
+    kept = shop.attach(key, "a.csv", "readings", Slow(LOG), who="A. Example")  # type: ignore[arg-type]
+    assert kept.size == len(LOG)
+
+
+def test_the_same_file_is_kept_once_and_listed_for_each(shop: Shop, key: str) -> None:
+    other = shop.create(BENCH, who="A. Example", why="").key
+    attached(shop, key)
+    attached(shop, other, name="same.csv")
+    assert len(files_below(shop.files.folder)) == 1
+    assert [shop.attachments(each)[0].name for each in (key, other)] == ["run 3.csv", "same.csv"]
+
+
+def test_a_damaged_file_is_healed_by_giving_it_again(shop: Shop, key: str) -> None:
+    number = attached(shop, key)
+    shop.files.path(shop.attachment(number).sha256).write_bytes(b"damaged")
+    attached(shop, key)
+    assert shop.check() == []
+
+
+def test_too_long_a_file_is_refused_and_nothing_of_it_stays(here: Here) -> None:
+    with open_shop(here.address, files=here.files, most_attached_bytes=10) as shop:
+        key = shop.create(BENCH, who="A. Example", why="").key
+        with pytest.raises(ShopError, match=r"run 3\.csv: is longer than 10 bytes, the most that is kept"):
+            attached(shop, key, b"12345678901")
+        assert shop.attachments(key) == []
+        assert files_below(shop.files.folder) == []
+        assert attached(shop, key, b"1234567890") > 0
+
+
+def test_a_file_that_stops_halfway_is_not_kept(shop: Shop, key: str) -> None:
+    with pytest.raises(ShopError, match="connection reset by peer"):
+        shop.attach(key, "a.csv", "drive", Slow(LOG, 5), who="A. Example")  # type: ignore[arg-type]
+    assert shop.attachments(key) == []
+    assert files_below(shop.files.folder) == []
+
+
+def test_what_never_arrived_whole_is_taken_away_after_a_day(shop: Shop, key: str) -> None:
+    attached(shop, key)
+    arriving = shop.files.folder / ARRIVING
+    old, young = arriving / "old", arriving / "young"
+    for path in (old, young):
+        path.write_bytes(b"half")
+    day_ago = young.stat().st_mtime - LEFT_BEHIND_S - 60
+    os.utime(old, (day_ago, day_ago))
+    attached(shop, key, b"another")
+    assert (old.exists(), young.exists()) == (False, True)
+    assert shop.check() == []
+
+
+@pytest.mark.parametrize("name", ["../../etc/passwd", "/x", "a/b.csv", "a\\b.csv", "..", "C:x.csv", ""])
+def test_a_name_never_leads_into_folders(shop: Shop, key: str, name: str) -> None:
+    with pytest.raises(InputError, match="file name = "):
+        attached(shop, key, name=name)
+    assert shop.attachments(key) == []
+
+
+@pytest.mark.parametrize("name", ["...", "run 3 (warm).csv", "ü.csv", "x" * 200, "<b>.csv", "con"])
+def test_any_other_name_is_kept_as_it_was(shop: Shop, key: str, name: str) -> None:
+    assert shop.attachment(attached(shop, key, name=name)).name == name
+
+
+def test_a_kind_must_be_known(shop: Shop, key: str) -> None:
+    with pytest.raises(InputError) as refusal:
+        shop.attach(key, "a", "film", io.BytesIO(), who="A. Example")  # type: ignore[arg-type]
+    assert str(refusal.value) == 'kind = "film": must be one of readings, drive, other'
+
+
+@pytest.mark.parametrize("number", [0, -1, 99, 2**31, 2**70])
+def test_an_attachment_that_is_not_there(shop: Shop, key: str, number: int) -> None:
+    for act in (
+        lambda: shop.open_attachment(number),
+        lambda: shop.columns(number),
+        lambda: shop.put_columns(number, polars.DataFrame()),
+        lambda: shop.attachment(number),
+    ):
+        with pytest.raises(NotThereError, match=f"there is no attachment {number}"):
+            act()
+
+
+def test_a_file_that_was_taken_away_is_missed(shop: Shop, key: str) -> None:
+    number = attached(shop, key)
+    path = shop.files.path(shop.attachment(number).sha256)
+    path.unlink()
+    with pytest.raises(NotThereError) as refusal:
+        shop.open_attachment(number)
+    assert str(refusal.value) == (
+        "run 3.csv: its file is not beside the store; `sparkwright shop check` looks through all of them"
+    )
+    assert shop.check() == [f"bench-engine, run 3.csv: its file {path} is not there"]
+
+
+def test_with_postgresql_somebody_must_say_where_files_go(postgresql_server: str) -> None:
+    from databases import new_database
+
+    with open_shop(new_database(postgresql_server)) as shop:
+        key = shop.create(BENCH, who="A. Example", why="").key
+        with pytest.raises(ShopError, match="nobody said where attached files go"):
+            attached(shop, key)
+
+
+# Columns
+
+
+def test_columns_come_back_as_they_were(shop: Shop, key: str) -> None:
+    number = attached(shop, key)
+    frame = polars.DataFrame(
+        {"t_s": [0.0, 0.1, None], "rpm": [800.0, float("nan"), 3000.0], "note": ["a", None, "ü"]}
+    )
+    with pytest.raises(NotThereError, match=r"run 3\.csv: no columns are kept of it; read the file again"):
+        shop.columns(number)
+    shop.put_columns(number, frame.head(1))
+    shop.put_columns(number, frame)
+    assert shop.columns(number).equals(frame, null_equal=True)
+    assert shop.attachment(number).has_columns
+    assert shop.check() == []
+
+
+def test_damaged_columns_are_said_to_be(shop: Shop, key: str) -> None:
+    number = attached(shop, key)
+    shop.put_columns(number, polars.DataFrame({"rpm": [800]}))
+    (path,) = set(files_below(shop.files.folder)) - {shop.files.path(shop.attachment(number).sha256)}
+    path.write_bytes(path.read_bytes()[:-9])
+    with pytest.raises(ShopError, match=r"run 3\.csv: its columns are damaged; read the file again"):
+        shop.columns(number)
+    assert shop.check() == [
+        f"bench-engine, columns of run 3.csv: its file {path} no longer holds what was given"
+    ]
+
+
+# Readings
+
+
+def test_a_reading_is_kept_as_it_was_typed(shop: Shop, key: str) -> None:
+    row = {
+        "rpm": 2000,
+        "seen_deg": 31.5,
+        "commanded_deg": None,
+        "cold": True,
+        "note": "µ \0 ✓",
+        "marks": [1, 2],
+    }
+    kept = shop.put_reading(key, row, who="A. Example")
+    assert kept.row == row
+    assert (kept.who, kept.taken_back_when, kept.taken_back_by) == ("A. Example", None, None)
+    assert shop.readings(key) == [kept]
+
+
+def test_readings_keep_their_order(shop: Shop, key: str) -> None:
+    for number in range(20):
+        shop.put_reading(key, {"number": number}, who="A. Example")
+    assert [each.row["number"] for each in shop.readings(key)] == list(range(20))
+
+
+def test_a_reading_taken_back_is_marked_and_not_lost(shop: Shop, key: str) -> None:
+    first = shop.put_reading(key, {"rpm": 800}, who="A. Example")
+    second = shop.put_reading(key, {"rpm": 900}, who="A. Example")
+    shop.take_back_reading(first.id, who="B. Example")
+    assert shop.readings(key) == [second]
+    marked, _ = shop.readings(key, also_taken_back=True)
+    assert (marked.row, marked.taken_back_by) == ({"rpm": 800}, "B. Example")
+    assert marked.taken_back_when is not None
+    assert marked.taken_back_when >= first.when
+    with pytest.raises(NotThereError, match=f"there is no reading {first.id}; it may have been taken back"):
+        shop.take_back_reading(first.id)
+
+
+@pytest.mark.parametrize("number", [0, -1, 77, 2**80])
+def test_a_reading_that_is_not_there(shop: Shop, key: str, number: int) -> None:
+    with pytest.raises(NotThereError, match=f"there is no reading {number}"):
+        shop.take_back_reading(number)
+
+
+def deep(levels: int) -> object:
+    found: object = 1
+    for _ in range(levels):
+        found = [found]
+    return found
+
+
+def unusable() -> Iterator[object]:
+    yield {"seen_deg": float("nan")}
+    yield {"seen_deg": float("inf")}
+    yield {"seen": {1, 2}}
+    yield {"when": object()}
+    yield {"note": "\ud800"}
+    yield {"deep": deep(100_000)}
+    yield {"number": 10**5000}
+
+
+@pytest.mark.parametrize(
+    "row", list(unusable()), ids=["nan", "inf", "set", "object", "half", "deep", "digits"]
+)
+def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, object]) -> None:
+    with pytest.raises(InputError) as refusal:
+        shop.put_reading(key, row, who="A. Example")
+    assert str(refusal.value) == (
+        "reading = what was given: must hold numbers, words, true or false; null for what is not known"
+    )
+    assert shop.readings(key) == []
+
+
+def test_too_long_a_reading(shop: Shop, key: str) -> None:
+    with pytest.raises(InputError, match="must be at most 100,000 characters"):
+        shop.put_reading(key, {"note": "x" * 100_001}, who="A. Example")
