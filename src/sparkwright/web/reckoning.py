@@ -14,9 +14,10 @@ from dataclasses import dataclass, field
 
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
+from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import plan
+from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 
 KEPT = 300
@@ -29,6 +30,8 @@ class Reckoned:
 
     plan: PlanResult
     check: HardwareResult
+    without_hand: PlanResult
+    """The plan before the cells set by hand were put in; what a change of them starts from."""
 
 
 class StoppedError(Exception):
@@ -124,8 +127,9 @@ class Reckoner:
     def _run(self, job: Job, work: Work) -> None:
         try:
             work.progress(0, 1)
-            planned = plan(job, progress=work.progress)
-            found = Reckoned(planned, check(job, planned))
+            without_hand = self._without_hand(job, work)
+            planned = set_by_hand(without_hand, job)
+            found = Reckoned(planned, check(job, planned), without_hand)
         except StoppedError:
             work.refused = "Stopped. Nothing was lost; work it out again when you want it."
             self._end(work, SparkwrightError(work.refused))
@@ -143,6 +147,16 @@ class Reckoner:
                     self._kept.popitem(last=False)
                 work.ended = True
             work.future.set_result(found)
+
+    def _without_hand(self, job: Job, work: Work) -> PlanResult:
+        """Give the long part of the work, kept from a job that differs only in its cells set by hand."""
+        wanted = job.without_hand().fingerprint
+        with self._lock:
+            kept = [each.without_hand for each in reversed(self._kept.values())]
+        for planned in kept:
+            if planned.fingerprint == wanted:
+                return planned
+        return planned_without_hand(job, progress=work.progress)
 
     @staticmethod
     def _end(work: Work, refusal: SparkwrightError) -> None:
