@@ -52,7 +52,7 @@ def test_normal_is_as_scipy_has_it() -> None:
 
 def test_what_has_no_answer_is_refused() -> None:
     for degrees in (0, -1, 2001):
-        with pytest.raises(PhysicsError, match="degrees_of_freedom = .*: must be 1 to 2000"):
+        with pytest.raises(PhysicsError, match=r"degrees_of_freedom = .*: must be 1 to 2000"):
             student_two_sided(1.0, degrees)
         with pytest.raises(PhysicsError, match="degrees_of_freedom"):
             chi_square_above(1.0, degrees)

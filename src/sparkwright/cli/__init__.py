@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import click
 
 from sparkwright import __version__
-from sparkwright.cli import job_commands, serve_command
+from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands
 from sparkwright.cli.common import GOOD, REFUSED, SEE, STOPPED
 from sparkwright.errors import JobError, SparkwrightError
 
@@ -33,7 +33,12 @@ def commands(context: click.Context) -> int:
     return GOOD
 
 
-for command in (*job_commands.COMMANDS, *serve_command.COMMANDS):
+for command in (
+    *job_commands.COMMANDS,
+    *light_commands.COMMANDS,
+    *sheet_commands.COMMANDS,
+    *serve_command.COMMANDS,
+):
     commands.add_command(command)
 
 

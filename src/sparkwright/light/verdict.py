@@ -193,9 +193,10 @@ def _findings(
     command = said.command(fit)
     if command is not None and command.state == "problem":
         return [command]
+    one_reading = said.blunder(fit)
     parts = [
         said.light_fooled(odd, readings, bench),
-        said.blunder(fit),
+        one_reading if fit.suspects else None,
         command,
         *said.cylinders(fit),
         said.hysteresis(fit),
@@ -203,6 +204,7 @@ def _findings(
         said.delay(fit, bench),
         said.offset(fit, bench),
         said.untold(fit),
+        None if fit.suspects else one_reading,
         said.low_battery(fit, bench),
         said.scatter(fit),
     ]

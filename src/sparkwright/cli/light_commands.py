@@ -1,0 +1,84 @@
+"""The command of the fixed-advance check: what to read, and what the readings say."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sparkwright.cli.common import AS_JSON, GOOD, JOB, PICTURES, REPLACE, SEE, draw, load_job, show
+from sparkwright.errors import InputError
+
+
+@click.command()
+@JOB
+@click.argument("readings_file", metavar="[READINGS]", required=False, type=click.Path(path_type=Path))
+@click.option("--hold", type=float, metavar="DEG", help="Advance held; else 30, or what rotor and map allow.")
+@click.option(
+    "--resolution", type=float, metavar="DEG", help="Step of the light's dial or of the marks; else 1."
+)
+@click.option(
+    "--hand", type=float, metavar="DEG", help="Share of eye and hand, one standard deviation; else 0.25."
+)
+@click.option(
+    "--agreement", type=float, default=1.0, show_default=True, metavar="DEG", help="What is wanted."
+)
+@click.option("--delay", type=float, metavar="US", help="Delay that the controller is set to make up for.")
+@click.option("--housing", metavar="LENGTH", help='Diameter of the housing where it is turned, "72 mm".')
+@click.option("--light", "kind", metavar="KIND", help="plain or dial-back.")
+@click.option("--mark-proved", is_flag=True, help="Top dead centre was proved at the piston.")
+@AS_JSON
+@PICTURES
+@REPLACE
+def light(
+    job_file: Path,
+    readings_file: Path | None,
+    hold: float | None,
+    resolution: float | None,
+    hand: float | None,
+    agreement: float,
+    delay: float | None,
+    housing: str | None,
+    kind: str | None,
+    mark_proved: bool,
+    as_json: bool,
+    folder: Path | None,
+    replace: bool,
+) -> int:
+    """Judge readings of a timing light, taken with one advance held.
+
+    READINGS is a table with the columns commanded_deg, speed_rpm and seen_deg, and more if known. Without
+    it the readings to take are told.
+    """
+    from sparkwright.light.bench import bench_of
+    from sparkwright.light.readings import ReadingSheet, load_readings
+    from sparkwright.light.verdict import check_light
+    from sparkwright.sheets.light_page import light_page
+    from sparkwright.sheets.light_picture import light_picture
+    from sparkwright.units import parse
+
+    job = load_job(job_file)
+    bench = bench_of(
+        job,
+        hold_deg=hold,
+        housing_diameter_mm=None if housing is None else parse(housing, "length", field="--housing"),
+        delay_set_us=delay,
+        light=kind,
+        top_dead_centre_proved=mark_proved or None,
+        resolution_deg=resolution,
+        hand_deg=hand,
+        agreement_deg=agreement,
+    )
+    sheet = ReadingSheet(()) if readings_file is None else load_readings(readings_file)
+    result = check_light(job, sheet, bench)
+    if folder is not None:
+        if not result.readings:
+            raise InputError(
+                "--pictures", str(folder), "must come with READINGS", "there is nothing to draw yet"
+            )
+        draw([light_picture(result)], folder, replace)
+    show("light", job, result, as_json, lambda: light_page(result), result.assumed, result.warnings)
+    return SEE if result.readings and result.state != "good" else GOOD
+
+
+COMMANDS = (light,)
