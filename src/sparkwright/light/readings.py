@@ -330,7 +330,9 @@ def _short(given: object) -> str:
 
 
 def _unknown(where: str, name: str) -> str:
-    near = get_close_matches(name.strip().lower(), COLUMNS, n=1, cutoff=0.6)
+    wanted = name.strip().lower()
+    near = [each for each in COLUMNS if len(wanted) > 2 and each.startswith(wanted)]
+    near += get_close_matches(wanted, COLUMNS, n=1, cutoff=0.6)
     hint = f"perhaps {near[0]}; " if near else ""
     return str(
         InputError(
