@@ -16,6 +16,7 @@ from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
+from sparkwright.plan.plan_words import best_words, idle_sentence
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import BOOST_FROM_RPM, cells_met, default_axes, plan
 from sparkwright.plan.point import point
@@ -145,7 +146,8 @@ def test_no_cell_stands_over_a_ceiling_and_each_says_what_holds_it(result: PlanR
             assert name in HELD_BY
             before = value[i, j] + result.smoothed_deg[i, j]
             if name == "reserve":
-                assert before < result.ceilings.best_deg[i, j]
+                # Lowered for its slope, it may have no best of its own.
+                assert not before >= result.ceilings.best_deg[i, j]
             elif bounded[i, j] and result.smoothed_deg[i, j] < step:
                 assert before >= lowest[i, j] - step
 
@@ -164,7 +166,8 @@ def test_uncertainty_is_that_of_what_holds(result: PlanResult) -> None:
     assert np.all(np.isnan(result.sigma_deg[np.isin(held, ["reach", "hand"])]))
     assert np.array_equal(result.sigma_deg[held == "knock"], result.knock_sigma_deg[held == "knock"])
     by_best = np.isin(held, ["best", "reserve"])
-    assert np.array_equal(result.sigma_deg[by_best], result.best_sigma_deg[by_best])
+    known = by_best & np.isfinite(result.best_sigma_deg)
+    assert np.array_equal(result.sigma_deg[known], result.best_sigma_deg[known])
     assert np.all(result.sigma_deg[by_best] > 0.5)
 
 
@@ -236,6 +239,67 @@ def test_a_peg_above_another_ceiling_does_not_lift_it() -> None:
         "The peg of 40 deg at 4,000 rpm and 60 kPa (surged above this) stands above another ceiling, "
         "25.8 deg; the plan keeps to the ceiling."
     ) in result.warnings
+
+
+# Where best is not determined
+
+LEAN_V8 = on_axes(
+    RADICAL_V8.changed("fuel", lambda_cruise=1.5, lambda_idle=1.4).changed("distributor", tip_width="9 mm"),
+    [900, 1500, 3000, 5000],
+    [15, 20, 30, 60],
+)
+
+
+def test_a_best_that_is_not_determined_holds_no_cell() -> None:
+    """Torque that still rises at 60 deg, or a charge that misfires, gives no best: never 60 deg."""
+    result = plan(LEAN_V8)
+    unknown = np.isnan(result.ceilings.best_deg)
+    misfire = np.array(result.burn_state) == "misfire"
+    beyond = unknown & ~misfire
+    assert misfire.sum() >= 3
+    assert beyond.sum() >= 3
+    held = np.array(result.held_by)
+    assert np.all(np.isin(held[unknown], ["reach", "hand", "knock"]))
+    assert np.all(result.spark_map.advance_deg[unknown] <= result.ceilings.reach_deg[unknown])
+    assert np.all(np.isnan(result.torque_lost_percent[unknown]))
+    assert np.all(np.isnan(result.best_sigma_deg[unknown]))
+    assert np.isfinite(result.smoothed_deg).all()
+    assert (
+        f"{misfire.sum()} cells burn too little of the charge to run (misfire); best is not determined "
+        "there, and only knock, reach, limits and slopes hold the value: come to it from the late side."
+    ) in result.warnings
+    assert (
+        f"{beyond.sum()} cells have best beyond 60 deg, the last advance tested; it is not determined there, "
+        "and only knock, reach, limits and slopes hold the value: come to it from the late side."
+    ) in result.warnings
+
+
+def test_the_last_resort_is_the_controllers_most() -> None:
+    wide = LEAN_V8.changed("distributor", tip_width="18 mm").changed("controller", max_deg=50)
+    result = plan(wide)
+    unknown = np.isnan(result.ceilings.best_deg)
+    assert np.all(result.spark_map.advance_deg[unknown] == 50.0)
+    assert np.all(np.array(result.held_by)[unknown] == "hand")
+
+
+def test_a_hook_says_why_best_is_not_determined() -> None:
+    assert best_words(point(LEAN_V8, 900.0, 15.0)) == (
+        "best is not determined: too little of the charge burns to run (misfire)"
+    )
+    rising = point(LEAN_V8, 5000.0, 30.0)
+    assert np.isnan([rising.best_deg, rising.best_torque_nm, rising.late99_deg, rising.early99_deg]).all()
+    assert best_words(rising) == (
+        "best is not determined: torque still rises at 60 deg, the last advance tested"
+    )
+    assert best_words(point(PUMP_HOUSE, 3000.0, 85.0)).startswith("best is 3")
+
+
+def test_an_idle_whose_best_is_not_determined_has_no_reserve_either() -> None:
+    idle = plan(LEAN_V8.changed("engine", idle_rpm=900, idle_kpa=20)).idle
+    assert np.isnan([idle.best_deg, idle.reserve_deg, idle.authority_percent]).all()
+    assert idle_sentence(idle) == (
+        f"Idle at 900 rpm and 20 kPa: best and reserve are not determined, set {idle.set_deg:.1f} deg."
+    )
 
 
 # Axes

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import isinf
+from math import isinf, isnan
 
 import numpy as np
 
@@ -13,12 +13,13 @@ from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.point import PLAN_ADVANCE_DEG
-from sparkwright.plan.result import FloatArray, IdleReserve, Line, MapCells, OverCeiling, ReachCost
+from sparkwright.plan.result import FloatArray, Hook, IdleReserve, Line, MapCells, OverCeiling, ReachCost
 
 LEAST_MOVE_MM = 0.1
 """Smallest move of a rotor tip worth asking for [mm]; a choice."""
 
 CEILING_WORDS = {"knock": "knock", "reach": "reach", "hand": "a limit or peg"}
+NO_BEST = "only knock, reach, limits and slopes hold the value: come to it from the late side"
 NO_REASON = "no reason given"
 
 
@@ -122,8 +123,9 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
     if bad["misfire"]:
         found.append(
             f"{number_of_cells(bad['misfire'], 'burns', 'burn')} too little of the charge to run (misfire); "
-            "best is not determined there."
+            f"best is not determined there, and {NO_BEST}."
         )
+    found += _best_outside_the_tested(cells)
     if bad["slow burn"]:
         found.append(
             f"{number_of_cells(bad['slow burn'], 'burns', 'burn')} slowly: "
@@ -182,6 +184,11 @@ def idle_sentence(idle: IdleReserve) -> str:
     >>> idle_sentence(IdleReserve(700.0, 38.0, 22.0, 6.0, 16.0, 2.1))
     'Idle at 700 rpm and 38 kPa: best 22.0, set 16.0 deg; the 6.0 deg of reserve hold 2.1 % of torque.'
     """
+    if isnan(idle.best_deg):
+        return (
+            f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best and reserve are not determined, "
+            f"set {idle.set_deg:.1f} deg."
+        )
     where = (
         f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, set {idle.set_deg:.1f}"
     )
@@ -197,6 +204,36 @@ def over_list(over: Sequence[OverCeiling], most: int) -> list[str]:
     return [over_sentence(each) for each in over[:most]] + (
         [f"{more} more stand in the output of --json."] if more > 0 else []
     )
+
+
+def best_words(hook: Hook) -> str:
+    """Say where best lies, or why it is not determined."""
+    if hook.burn_state == "misfire":
+        return "best is not determined: too little of the charge burns to run (misfire)"
+    if np.isnan(hook.best_deg):
+        last_deg = hook.advance_deg[-1]
+        return f"best is not determined: torque still rises at {last_deg:g} deg, the last advance tested"
+    less = " or less" if hook.best_deg <= hook.advance_deg[0] else ""
+    return f"best is {hook.best_deg:.1f} deg{less} ({hook.best_torque_nm:.0f} N m)"
+
+
+def _best_outside_the_tested(cells: MapCells) -> list[str]:
+    first_deg, last_deg = PLAN_ADVANCE_DEG[0], PLAN_ADVANCE_DEG[-1]
+    misfire = np.array(cells.burn_state) == "misfire"
+    beyond = int((np.isnan(cells.ceilings.best_deg) & ~misfire).sum())
+    before = int((cells.ceilings.best_deg <= first_deg).sum())
+    found = []
+    if beyond:
+        found.append(
+            f"{number_of_cells(beyond, 'has', 'have')} best beyond {last_deg:g} deg, the last advance "
+            f"tested; it is not determined there, and {NO_BEST}."
+        )
+    if before:
+        found.append(
+            f"{number_of_cells(before, 'has', 'have')} best at or before {first_deg:g} deg, the first "
+            "advance tested."
+        )
+    return found
 
 
 def over_sentence(each: OverCeiling) -> str:

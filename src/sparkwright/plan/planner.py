@@ -163,13 +163,15 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
     cells, best_sigma, knock_sigma = _run_cells(physics, rpm, kpa, progress)
     reach = rotor_cap(job).reach()
     ceilings = _ceilings(job, cells, rpm, kpa, reach)
-    share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
-    reserved = np.where(share > 0, ceilings.best_deg - share * job.limits.idle_reserve_deg, np.inf)
     names = ("best", "knock", "reach", "hand", "reserve")
+    # Best that is not determined holds nothing: knock, reach and what a hand has set still do.
+    best_deg = np.nan_to_num(ceilings.best_deg, nan=np.inf)
+    share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
+    reserved = np.where(share > 0, best_deg - share * job.limits.idle_reserve_deg, np.inf)
     # A charge that knocks at any tested advance still needs a value: as late as a limit can be known.
     latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
     knocking_deg = np.nan_to_num(ceilings.knock_deg, nan=np.inf, posinf=np.inf, neginf=latest_deg)
-    stack = np.stack([ceilings.best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
+    stack = np.stack([best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
     lowest = stack.min(axis=0)
     limited, source = limit_slopes(
         lowest,
@@ -184,7 +186,7 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
     torque = _at_value(cells, value, lambda hook: hook.torque_nm)
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
-    pulls = best_torque > 0.1 * best_torque.max()
+    pulls = np.nan_to_num(best_torque) > 0.1 * np.max(cells.grid(lambda hook: hook.torque_nm.max()))
     return summed_up(
         job,
         physics,
@@ -195,7 +197,7 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
             by_hand=np.zeros(value.shape, dtype=bool),
             over_ceiling=np.zeros(value.shape, dtype=bool),
             ceilings=ceilings,
-            best_sigma_deg=best_sigma,
+            best_sigma_deg=np.where(np.isnan(ceilings.best_deg), np.nan, best_sigma),
             knock_sigma_deg=knock_sigma,
             sigma_deg=np.where(
                 holder == names.index("knock"),

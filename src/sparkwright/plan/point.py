@@ -74,7 +74,9 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
     """Run one hook and read off it what a person asks."""
     trace = trace_at(physics, rpm, kpa, advance_deg)
     best = best_spark(trace.advance_deg, trace.torque_nm)
-    burned_at_best = float(np.interp(best.best_deg, trace.advance_deg, trace.burned_share))
+    state = burn_state(float(np.interp(best.best_deg, trace.advance_deg, trace.burned_share)))
+    # A top that lies beyond the last tested advance, or stands on a charge that does not burn, is none.
+    found = state != "misfire" and best.best_deg < trace.advance_deg[-1]
     return Hook(
         rpm=rpm,
         kpa=kpa,
@@ -93,15 +95,15 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
         spark_bar=trace.spark_bar,
         spark_k=trace.spark_k,
         spark_density_kg_m3=1e5 * trace.spark_bar / (trace.charge.gas_constant_j_kgk * trace.spark_k),
-        best_deg=best.best_deg,
-        best_torque_nm=best.best_torque_nm,
-        late99_deg=best.late99_deg,
-        early99_deg=best.early99_deg,
+        best_deg=best.best_deg if found else np.nan,
+        best_torque_nm=best.best_torque_nm if found else np.nan,
+        late99_deg=best.late99_deg if found else np.nan,
+        early99_deg=best.early99_deg if found else np.nan,
         knock_limit_deg=knock_limit_deg(trace.advance_deg, trace.knock_integral),
         residual_share=trace.residual_share,
         charge_mg=1e6 * trace.charge_kg,
         intake_closing_k=trace.charge.closing_k,
-        burn_state=burn_state(burned_at_best),
+        burn_state=state,
         outside=_outside(physics, rpm, kpa, trace, best.best_deg),
     )
 

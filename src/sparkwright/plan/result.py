@@ -42,7 +42,9 @@ class Hook:
 
     ``knock_integral`` reaches 1 where knock starts; ``knock_limit_deg`` is nan when it does not
     within the tested span. ``early99_deg`` and ``late99_deg`` bound the advances that give 99 % of
-    the best torque. ``burned_share`` is the share of the charge burned when the exhaust valve opens.
+    the best torque. All that concerns best is nan where torque still rises at the last tested advance and
+    where the charge misfires; a best at the first tested advance may lie before it. ``burned_share`` is the
+    share of the charge burned when the exhaust valve opens.
     """
 
     rpm: float

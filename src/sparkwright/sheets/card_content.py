@@ -161,7 +161,9 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
     stands = f"{phase:+.1f} distributor deg" if phase else "0 (unphased)"
     reach = f"{grouped(rotor.today.least_deg)} to {degrees(rotor.today.most_deg)}"
     authority = (
-        f"{plan.idle.authority_percent:.1f} % of torque in reserve"
+        "reserve not determined"
+        if math.isnan(plan.idle.reserve_deg)
+        else f"{plan.idle.authority_percent:.1f} % of torque in reserve"
         if plan.idle.reserve_deg > 0
         else "no reserve to steady it with"
     )

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from sparkwright.plan.plan_words import best_words
 from sparkwright.plan.result import FloatArray, Hook
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import (
@@ -157,6 +158,9 @@ def _sentence(hook: Hook) -> str:
 
 def _description(hook: Hook, plan_deg: float | None) -> str:
     plan = "" if plan_deg is None else f" The plan sets {plan_deg:g} degrees."
+    if math.isnan(hook.best_deg):
+        words = best_words(hook)
+        return f"{words[0].upper()}{words[1:]}.{plan} {_sentence(hook)}"
     return (
         f"Torque rises to {hook.best_torque_nm:.0f} newton metres at {hook.best_deg:.1f} degrees "
         f"and falls again.{plan} {_sentence(hook)}"

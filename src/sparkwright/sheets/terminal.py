@@ -13,7 +13,7 @@ from rich.text import Text
 
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.hardware_result import HardwareResult, RotorResult
-from sparkwright.plan.plan_words import idle_sentence, over_list
+from sparkwright.plan.plan_words import best_words, idle_sentence, over_list
 from sparkwright.plan.result import Assumed, Hook, PlanResult
 from sparkwright.sheets.map_words import cell_texts, held_sentence
 
@@ -178,12 +178,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         knock = "it knocks at any advance"
     else:
         knock = f"knock starts at {hook.knock_limit_deg:.1f} deg"
-    if hook.best_deg >= hook.advance_deg[-1]:
-        knock = f"torque still rises there, so best lies beyond; {knock}"
-    headline = (
-        f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa best is {hook.best_deg:.1f} deg "
-        f"({hook.best_torque_nm:.0f} N m); {knock}."
-    )
+    headline = f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa {best_words(hook)}; {knock}."
     facts = [
         ("lambda", number(hook.mixture_lambda, 3)),
         ("99 % of best torque", f"{number(hook.late99_deg, 1)} to {number(hook.early99_deg, 1)} deg"),
