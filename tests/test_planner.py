@@ -18,7 +18,7 @@ from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.plan_words import best_words, idle_sentence
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import BOOST_FROM_RPM, cells_met, default_axes, plan
+from sparkwright.plan.planner import cells_met, default_axes, plan
 from sparkwright.plan.point import point
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 
@@ -383,11 +383,25 @@ def test_a_peg_that_lies_off_the_map_or_is_not_reached_is_told() -> None:
 def test_cells_that_a_running_engine_meets() -> None:
     boosted = physics_of(Job.load("examples/boosted-six.toml"))
     idle, top = boosted.idle_rpm, boosted.top_kpa
-    met = cells_met(
-        np.array([500.0, idle - 50.0, BOOST_FROM_RPM]), np.array([90.0, top, top + 20.0]), boosted
-    )
+    met = cells_met(np.array([500.0, idle - 50.0, 2000.0]), np.array([90.0, top, top + 20.0]), boosted)
     # Controllers interpolate, so the last column below idle counts; boost only where it builds.
     assert met.tolist() == [[False, True, True], [False, False, True], [False, False, False]]
+
+
+def test_the_speed_from_which_boost_builds_is_assumed_or_stated() -> None:
+    """2,000 rpm: common practice, no source. A blower that the crank drives boosts from idle."""
+    assert physics_of(BOOSTED_SIX).boost_from_rpm == 2000.0
+    assert "induction.boost_from_rpm" in {each.field for each in SIX_PLAN.assumed}
+    assert not any("boost" in each.field for each in PUMP_PLAN.assumed)
+    blower = on_axes(
+        BOOSTED_SIX.changed("induction", boost_from_rpm=0), [800, 1000, 1500, 3000], [60, 90, 160]
+    )
+    result = plan(blower)
+    assert "induction.boost_from_rpm" not in {each.field for each in result.assumed}
+    assert result.met[2].tolist() == [True] * 4
+    late = plan(blower.changed("induction", boost_from_rpm=2500))
+    assert late.met[2].tolist() == [False, False, False, True]
+    assert np.array_equal(late.spark_map.advance_deg, result.spark_map.advance_deg)
 
 
 # What is said

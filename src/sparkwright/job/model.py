@@ -400,6 +400,16 @@ class Induction(Section):
             examples=["60 degC"],
         )
     )
+    boost_from_rpm: Annotated[
+        float | None,
+        Number(0, 8000, "0 where boost stands from idle, as with a blower that the crank drives"),
+    ] = Field(
+        default=None,
+        description="Speed from which full boost is there; 0 where it stands from idle, as with a blower "
+        "that the crank drives. Below it no cell under boost counts as met. Planning assumes 2,000 when not "
+        "given.",
+        examples=[2200],
+    )
     intake_temperature_c: Annotated[float | None, Quantity("temperature", "degC", -40, 150, NO_SUCH_AIR)] = (
         Field(
             default=None,
@@ -416,7 +426,7 @@ class Induction(Section):
                 "max_boost", 'must be given where kind = "boosted"', 'for example max_boost = "10 psi"'
             )
         if self.kind == "natural":
-            for name in ("max_boost_kpa", "charge_temperature_c"):
+            for name in ("max_boost_kpa", "charge_temperature_c", "boost_from_rpm"):
                 if getattr(self, name) is not None:
                     yield Conflict(
                         self.key(name),

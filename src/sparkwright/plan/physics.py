@@ -29,6 +29,9 @@ LIFT_BORES = 0.105
 SEAT_SHARE = 0.9
 """Valve heads over bore, and inner seat over valve head [-]; common practice, no source."""
 
+USUAL_BOOST_FROM_RPM = 2000.0
+"""Speed below which boost does not build [rpm]; common practice, no source."""
+
 CRUISE_SHARE, FULL_SHARE = 0.75, 0.92
 """Shares of the site's pressure up to which the cruise mixture and from which the full-load mixture is set
 [-]; common practice, no source."""
@@ -39,7 +42,7 @@ class Physics:
     """A job as the cycle sees it.
 
     ``intake_k`` is the air temperature at ``ambient_kpa``; under boost it rises in a straight line to
-    ``boosted_k`` at ``top_kpa``.
+    ``boosted_k`` at ``top_kpa``. Below ``boost_from_rpm`` the engine meets no boost.
     """
 
     engine: Engine
@@ -49,6 +52,7 @@ class Physics:
     top_kpa: float
     intake_k: float
     boosted_k: float
+    boost_from_rpm: float
     humidity: float
     idle_rpm: float
     idle_kpa: float
@@ -128,7 +132,7 @@ def physics_of(job: Job, constants: Constants | None = None) -> Physics:
         f"{outside_k + INTAKE_WARMER_K - 273.15:.0f} degC",
         "outside air, warmed a little on its way",
     )
-    boosted_k = intake_k
+    boosted_k, boost_from_rpm = intake_k, 0.0
     if boost:
         charge_c = job.induction.charge_temperature_c
         usual_k = intake_k * (1 + boost / ambient) ** 0.3
@@ -138,6 +142,13 @@ def physics_of(job: Job, constants: Constants | None = None) -> Physics:
             usual_k,
             f"{usual_k - 273.15:.0f} degC",
             "compressed without a cooler",
+        )
+        boost_from_rpm = notes.take(
+            "induction.boost_from_rpm",
+            job.induction.boost_from_rpm,
+            USUAL_BOOST_FROM_RPM,
+            f"{USUAL_BOOST_FROM_RPM:g}",
+            "boost builds with speed; a blower that boosts from idle needs the cells below it proved too",
         )
     vapour_kpa = (
         0.1 * float(magnus_saturation_hpa(job.site.air_temperature_c)) * job.site.humidity_percent / 100
@@ -151,6 +162,7 @@ def physics_of(job: Job, constants: Constants | None = None) -> Physics:
         top_kpa=ambient + boost,
         intake_k=intake_k,
         boosted_k=boosted_k,
+        boost_from_rpm=boost_from_rpm,
         humidity=float(humidity_ratio(vapour_kpa, ambient - vapour_kpa)),
         idle_rpm=notes.take(
             "engine.idle_rpm",

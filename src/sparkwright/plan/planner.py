@@ -32,9 +32,6 @@ from sparkwright.plan.uncertainty import coarse_points, sigma_at, spread_over
 
 CELLS = 16
 
-BOOST_FROM_RPM = 2000.0
-"""Speed below which boost does not build, so that cells there are planned but never met; common practice,
-no source."""
 Progress = Callable[[int, int], None]
 
 
@@ -221,14 +218,10 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
 
 
 def _assumed(job: Job, physics: Physics) -> tuple[Assumed, ...]:
-    return (
-        physics.assumed
-        + _assumed_boost(physics)
-        + tuple(
-            Assumed(f"{each.section}.{each.key}", each.value, each.why)
-            for each in job.assumptions()
-            if each.section in ("engine", "cam", "fuel", "site", "controller", "limits")
-        )
+    return physics.assumed + tuple(
+        Assumed(f"{each.section}.{each.key}", each.value, each.why)
+        for each in job.assumptions()
+        if each.section in ("engine", "cam", "fuel", "site", "controller", "limits")
     )
 
 
@@ -248,17 +241,5 @@ def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.
     count only where boost builds, and none above what site and boost can give.
     """
     from_rpm = rpm[rpm <= physics.idle_rpm][-1] if np.any(rpm <= physics.idle_rpm) else rpm[0]
-    boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < BOOST_FROM_RPM)
+    boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < physics.boost_from_rpm)
     return np.asarray((rpm[None, :] >= from_rpm) & ~boosted & (kpa[:, None] <= physics.top_kpa + 0.5))
-
-
-def _assumed_boost(physics: Physics) -> tuple[Assumed, ...]:
-    if physics.top_kpa <= physics.ambient_kpa:
-        return ()
-    return (
-        Assumed(
-            "boost from",
-            f"{BOOST_FROM_RPM:,.0f} rpm",
-            "boost builds with speed; a blower that boosts from idle needs the cells below it proved too",
-        ),
-    )
