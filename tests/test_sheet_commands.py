@@ -1,0 +1,159 @@
+"""The commands of installation day: what they print, what they write, and their exit codes."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from sparkwright import cli
+
+ROOT = Path(__file__).parents[1]
+PUMP_HOUSE = ROOT / "examples" / "pump-house-v8.toml"
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
+    code = cli.main([str(each) for each in arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_dead_centre_without_a_job(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, "deadcentre", "--stop", "27 before", "--stop", "31 after")
+    assert (code, err) == (1, "")
+    assert "At true top dead centre the mark shows 2.0 deg after, within 0.4." in out
+    assert "Never run a piston" in out
+
+
+def test_dead_centre_with_a_job_knows_the_stop(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "deadcentre", PUMP_HOUSE, "--stop", "29", "--stop=-29", "--json")
+    whole = json.loads(out)
+    assert code == 0
+    assert whole["job"]["name"] == "Pump-house V8"
+    assert whole["results"]["pairs"][0]["drop_mm"] > 5.0
+    assert whole["assumed"][0]["field"] == "--read-to"
+
+
+def test_json_without_a_job(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, "deadcentre", "--stop", "29", "--stop", "-29", "--json")
+    whole = json.loads(out)
+    assert list(whole) == ["schema", "version", "job", "results", "assumed", "warnings"]
+    assert (whole["schema"], whole["job"]) == ("urn:sparkwright:deadcentre:1", None)
+
+
+def test_a_dial_needs_stroke_and_rod(capsys: pytest.CaptureFixture[str]) -> None:
+    dial = ["--dial", "20 before", "--dial", "21 after", "--dial-step", "0.01 mm", "--read-to", "0.1"]
+    code, _, err = run(capsys, "deadcentre", *dial)
+    assert code == 2
+    assert err.startswith("dial (not given): must come with stroke, rod and the dial's step")
+    code, out, _ = run(capsys, "deadcentre", *dial, "--stroke", "3.48 in", "--rod", "5.70 in")
+    assert code == 0
+    assert "read at equal" in " ".join(out.split())
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ([], "--stop, --dial (not given): must be one of the two"),
+        (["--stop", "27"], "--stop = 27: must be given twice for each try"),
+        (["--stop", "27", "--stop", "27"], "--stop = 27 and 27: must lie well apart"),
+        (["--stop", "300", "--stop", "27"], '--stop = "300": must be within half a turn'),
+        (["--stop", "27", "--stop", "-31", "--stroke", "88 mm"], "--stroke, --rod (not given): must both"),
+        (["--stop", "27", "--stop", "-31", "--diameter", "6"], '--diameter = "6": must have a unit'),
+        (["--stop", "27", "--dial", "-31"], "--stop, --dial = both: must be one of the two"),
+    ],
+)
+def test_readings_that_can_not_be_used(
+    given: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, err = run(capsys, "deadcentre", *given)
+    assert (code, out) == (2, "")
+    assert err.startswith(said)
+    assert err.count("\n") == 1
+
+
+def test_a_tape_for_any_engine(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pdf = tmp_path / "tape.pdf"
+    code, out, err = run(capsys, "tape", "--diameter", "6.61 in", "--pdf", pdf)
+    assert (code, err) == (0, "")
+    assert pdf.read_bytes().startswith(b"%PDF")
+    assert "For a rim of 167.89 mm (6.610 in): 60 deg before to 20 after top dead centre." in out
+    assert "measure its two 100 mm lines before you trust it" in out
+    code, _, err = run(capsys, "tape", "--diameter", "6.61 in", "--pdf", pdf)
+    assert code == 2
+    assert "is there already" in err
+    assert run(capsys, "tape", "--diameter", "6.61 in", "--pdf", pdf, "--replace")[0] == 0
+
+
+def test_a_tape_as_json_has_its_marks(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """6 in are 13.2994 mm for 10 deg (KI-D6), less paper."""
+    pdf = tmp_path / "t.pdf"
+    _, out, _ = run(
+        capsys, "tape", PUMP_HOUSE, "--diameter", "6 in", "--thickness", "0 mm", "--pdf", pdf, "--json"
+    )
+    whole = json.loads(out)
+    places = {mark["advance_deg"]: mark["place_mm"] for mark in whole["results"]["tape"]["marks"]}
+    assert places[10.0] == pytest.approx(13.2994, rel=1e-4)
+    assert whole["results"]["files"] == [str(pdf)]
+
+
+def test_marks_too_close_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "tape", "--diameter", "60 mm", "--pdf", tmp_path / "t.pdf")
+    assert code == 1
+    assert "Look here: The marks stand 0.52 mm apart" in out
+
+
+def test_a_ring(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pdf = tmp_path / "ring.pdf"
+    code, out, _ = run(
+        capsys, "ring", "--diameter", "9 in", "--hole", "40 mm", "--rotation", "anticlockwise", "--pdf", pdf
+    )
+    assert code == 0
+    assert "run anticlockwise from zero" in out
+    assert pdf.read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "said"),
+    [
+        ("--rotation", "left", '--rotation = "left": must be clockwise or anticlockwise'),
+        ("--scale-on", "wall", '--scale-on = "wall": must be damper or cover'),
+        ("--read-from", "top", '--read-from = "top": must be front or rear'),
+        ("--paper", "a5", '--paper = "a5": must be "a4" or "letter"'),
+        ("--every", "3", "every = 3 deg: must be one of"),
+        ("--before", "500", "before = 500 deg: must be 0 to 180 deg"),
+    ],
+)
+def test_options_that_can_not_be_used(
+    option: str, value: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, err = run(capsys, "tape", "--diameter", "6 in", "--pdf", tmp_path / "t.pdf", option, value)
+    assert (code, out) == (2, "")
+    assert err.startswith(said)
+    assert not (tmp_path / "t.pdf").exists()
+
+
+def test_the_sheets_of_a_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "day"
+    given = ["--housing-diameter", "80 mm", "--mark-error", "2 after", "--seen", "4 before"]
+    code, out, err = run(capsys, "sheets", PUMP_HOUSE, "--to", folder, *given, "--json")
+    assert (code, err) == (1, "")
+    assert {path.name for path in folder.iterdir()} == {
+        "cap-plan.pdf",
+        "rotor-phasing.pdf",
+        "static-setting.pdf",
+    }
+    results = json.loads(out)["results"]
+    assert results["static"]["turn_crank_deg"] == 4.0
+    assert results["static"]["shown_deg"] == 8.0
+    assert results["phasing"]["move_mm"] > 0.0
+    assert [post["cylinder"] for post in results["cap"]["posts"]] == [1, 8, 4, 3, 6, 5, 7, 2]
+
+
+def test_the_sheets_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "sheets", PUMP_HOUSE, "--to", tmp_path, "--paper", "letter")
+    assert code == 1
+    assert "rotor-phasing.pdf is written: Move the tip" in out
+    assert "Look here: The balancer's mark is taken as right" in out
+    code, _, err = run(capsys, "sheets", PUMP_HOUSE, "--to", PUMP_HOUSE)
+    assert code == 2
+    assert "must be a folder" in err
