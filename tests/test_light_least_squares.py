@@ -192,7 +192,7 @@ def coverage(speeds: FloatArray, fit: GuardedFit) -> tuple[float, float, float]:
 def one_blunder_each(values: FloatArray, size_deg: float, draw: np.random.Generator) -> NDArray[np.int64]:
     """Put one blunder, either way, at a random place of each set."""
     sets, n = values.shape
-    place = draw.integers(0, n, sets, dtype=np.int64)
+    place = np.asarray(draw.integers(0, n, sets), dtype=np.int64)
     values[np.arange(sets), place] += size_deg * draw.choice([-1.0, 1.0], sets)
     return place
 
