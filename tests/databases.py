@@ -81,7 +81,7 @@ class Here:
     """A place for a store, as `open_shop` takes it."""
 
     address: str
-    files: Path | None
+    files: Path | str | None
 
     def open(self) -> Shop:
         return open_shop(self.address, files=self.files)

@@ -15,7 +15,6 @@ from typing import Any
 
 from sqlalchemy import Column, Connection, DateTime, MetaData, Table, func, insert, select
 
-from sparkwright.errors import printable
 from sparkwright.shop import tables
 from sparkwright.shop.database import Database
 from sparkwright.shop.files import Content, chunks_of
@@ -175,7 +174,7 @@ def _rows(table: Table, package: Package, connection: Connection) -> Iterator[di
                 raise ValueError("other columns")
             row = {column.name: _value(column, given[column.name], connection) for column in table.c}
         except (ValueError, TypeError, RecursionError) as problem:
-            raise ShopError(printable(f"{where}: can't be read as a row of that table")) from problem
+            raise ShopError(f"{where}: can't be read as a row of that table") from problem
         yield row
 
 

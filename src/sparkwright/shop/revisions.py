@@ -262,9 +262,7 @@ def _require_key(key: str) -> None:
 
 
 def _no_such_job(key: str) -> NoReturn:
-    raise NotThereError(
-        printable(f'there is no job "{key}" in this store; `sparkwright shop list` shows what there is')
-    )
+    raise NotThereError(f'there is no job "{key}" in this store; `sparkwright shop list` shows what there is')
 
 
 def latest_of(connection: Connection, key: str) -> Revision:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.errors import InputError, JobError, SparkwrightError, printable
 from sparkwright.job.toml import MOST_BYTES
 
 if TYPE_CHECKING:
@@ -18,7 +18,10 @@ MOST_SENTENCE = 1000
 
 
 class ShopError(SparkwrightError):
-    """Anything that the store can't do, said in a sentence."""
+    """Anything that the store can't do, said in a sentence or a few, one a line."""
+
+    def __init__(self, sentences: str) -> None:
+        super().__init__("\n".join(printable(line) for line in sentences.splitlines()))
 
 
 class NotThereError(ShopError, LookupError):

@@ -1,0 +1,58 @@
+"""Killed at any moment, the store has everything that it acknowledged, and nothing half."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections import Counter
+from pathlib import Path
+
+from databases import BENCH, Here
+from killed_writers import KEY
+
+WRITERS = 220
+SEED = 5
+LEAST_CAUGHT_IN_THE_ACT = 150
+"""Writers to be killed between beginning an act and hearing that it was done; most of their time is such."""
+
+
+def test_what_was_acknowledged_is_there_after_any_kill(here: Here) -> None:
+    with here.open() as shop:
+        key = shop.create(BENCH, who="A. Example", why="engine came in").key
+        assert key == KEY
+    writers = Path(__file__).with_name("killed_writers.py")
+    done = subprocess.run(
+        [sys.executable, str(writers), here.address, str(here.files or "-"), str(WRITERS), str(SEED)],
+        capture_output=True,
+        timeout=300,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    said = [json.loads(line) for line in done.stdout.splitlines()]
+    writers_heard = {number for number, *_ in said}
+    begun = Counter(number for number, word, *_ in said if word == "begun")
+    ended = Counter(number for number, word, *_ in said if word == "done")
+    acknowledged = [words for _, word, *words in said if word == "done"]
+    caught = sum(begun[number] > ended[number] for number in writers_heard)
+    assert len(writers_heard) == WRITERS
+    assert caught >= LEAST_CAUGHT_IN_THE_ACT
+    assert {kind for kind, *_ in acknowledged} == {"revision", "reading", "attachment", "job"}
+
+    with here.open() as shop:
+        assert shop.check() == []
+        readings = {each.id: each.row for each in shop.readings(key)}
+        attachments = {each.id: each.sha256 for each in shop.attachments(key)}
+        for kind, where, what in acknowledged:
+            if kind == "revision":
+                assert shop.revision(key, where).text == what
+            elif kind == "job":
+                assert shop.latest(where).text == what
+            elif kind == "reading":
+                assert readings[where] == {"mark": what}
+            else:
+                assert attachments[where] == what
+        there = shop.latest(key).number - 1 + shop.count() - 1 + len(readings) + len(attachments)
+        # A writer that was caught in the act may or may not have got it done; no other act is there.
+        assert len(acknowledged) <= there <= len(acknowledged) + caught
+        assert shop.save(key, BENCH, who="A. Example", why="", based_on=shop.latest(key).number)
