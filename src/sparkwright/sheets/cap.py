@@ -10,7 +10,7 @@ from sparkwright.ignition.rotor import Rotation, RotorCap, tip_bearing_deg
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.look import PX_PER_MM
-from sparkwright.sheets.picture import Picture
+from sparkwright.sheets.picture import Cell, Picture
 from sparkwright.sheets.svg import (
     LINE_PX,
     degrees,
@@ -30,7 +30,9 @@ POST_DEPTH_MM = 3.0
 NUMBER_MM = 7.5
 """From a post's face to the number outside it [mm]."""
 
-_LEAST_WIDTH_MM = 96.0
+LEAST_WIDTH_MM = 96.0
+"""Least width of a picture of a cap, for the words in it [mm]."""
+
 _ROW_PX = 28.0
 _ENLARGEMENTS = (6.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.0)
 _RULER_MM = 20.0
@@ -43,6 +45,30 @@ class TipPosition:
     name: str
     advance_deg: float
     class_: str = "thin"
+
+
+POSITION_COLUMNS = (
+    "spark",
+    "advance [deg]",
+    "tip ahead of its post [distributor deg]",
+    "tip covers its post",
+    "gap to its post [mm]",
+    "gap to the next post [mm]",
+    "gap to the previous post [mm]",
+)
+
+
+def position_row(cap: RotorCap, position: TipPosition) -> tuple[Cell, ...]:
+    """Give the numbers of one spark, in the order of `POSITION_COLUMNS`."""
+    return (
+        position.name.rsplit(" ", 1)[0],
+        position.advance_deg,
+        float(cap.offset_distributor_deg(position.advance_deg)),
+        "yes" if cap.covers(position.advance_deg) else "no",
+        float(cap.right_gap_mm(position.advance_deg)),
+        float(cap.next_gap_mm(position.advance_deg)),
+        float(cap.previous_gap_mm(position.advance_deg)),
+    )
 
 
 def tip_positions(hardware: HardwareResult, plan: PlanResult | None = None) -> tuple[TipPosition, ...]:
@@ -94,12 +120,13 @@ def cap_picture(
     cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
     positions = tip_positions(hardware, plan)
     radius_mm = cap.post_radius_mm + NUMBER_MM + 4.0
-    width_px = max(_LEAST_WIDTH_MM, 2 * radius_mm + 4.0) * PX_PER_MM
+    width_px = max(LEAST_WIDTH_MM, 2 * radius_mm + 4.0) * PX_PER_MM
     heading = "Cap from above, true scale"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     centre = Centre(width_px / 2, top_px - 12 + radius_mm * PX_PER_MM)
     drawn += draw_posts(cap, _posts(hardware), centre) + draw_tips(cap, rotation, positions, centre)
-    drawn += _neighbour_gap(hardware, centre) + draw_rotation(rotation, cap.tip_radius_mm, centre)
+    drawn += draw_neighbour_gap(cap, rotation, hardware.rotor.most_deg, centre)
+    drawn += draw_rotation(rotation, cap.tip_radius_mm, centre)
     bottom_px = centre.y + radius_mm * PX_PER_MM + 4
     drawn += _ruler(12, bottom_px + 8)
     bottom_px += 34
@@ -111,27 +138,8 @@ def cap_picture(
         title=heading,
         description=_description(hardware, positions),
         sentence=_sentence(hardware),
-        columns=(
-            "spark",
-            "advance [deg]",
-            "tip ahead of its post [distributor deg]",
-            "tip covers its post",
-            "gap to its post [mm]",
-            "gap to the next post [mm]",
-            "gap to the previous post [mm]",
-        ),
-        rows=tuple(
-            (
-                position.name.rsplit(" ", 1)[0],
-                position.advance_deg,
-                float(cap.offset_distributor_deg(position.advance_deg)),
-                "yes" if cap.covers(position.advance_deg) else "no",
-                float(cap.right_gap_mm(position.advance_deg)),
-                float(cap.next_gap_mm(position.advance_deg)),
-                float(cap.previous_gap_mm(position.advance_deg)),
-            )
-            for position in positions
-        ),
+        columns=POSITION_COLUMNS,
+        rows=tuple(position_row(cap, position) for position in positions),
         width_px=width_px,
         height_px=bottom_px,
         body=drawn,
@@ -203,14 +211,12 @@ def draw_tips(cap: RotorCap, rotation: Rotation, positions: tuple[TipPosition, .
     return drawn + element("circle", cx=centre.x, cy=centre.y, r=1.6 * PX_PER_MM, class_="solid")
 
 
-def _neighbour_gap(hardware: HardwareResult, centre: Centre) -> str:
-    """Draw the air between the tip at most advance and the nearer neighbour's post, with its length."""
-    cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
-    most_deg = hardware.rotor.most_deg
-    gaps = {1: float(cap.next_gap_mm(most_deg)), -1: float(cap.previous_gap_mm(most_deg))}
+def draw_neighbour_gap(cap: RotorCap, rotation: Rotation, advance_deg: float, centre: Centre) -> str:
+    """Draw the air between the tip and the nearer neighbour's post, with its length."""
+    gaps = {1: float(cap.next_gap_mm(advance_deg)), -1: float(cap.previous_gap_mm(advance_deg))}
     along = min(gaps, key=lambda way: gaps[way])
     side = along if rotation == "clockwise" else -along
-    tip = tip_bearing_deg(cap, most_deg, rotation) + side * cap.tip_distributor_deg / 2
+    tip = tip_bearing_deg(cap, advance_deg, rotation) + side * cap.tip_distributor_deg / 2
     post = side * (cap.pitch_distributor_deg - cap.post_distributor_deg / 2)
     half_chord = math.cos(math.radians(abs(post - tip) / 2))
     x, y = centre.at(0.64 * half_chord * cap.tip_radius_mm, tip + 0.7 * (post - tip))
