@@ -169,7 +169,14 @@ def test_every_problem_of_a_job_file_is_told(
 ) -> None:
     path = tmp_path / "bad.toml"
     path.write_text(BENCH.replace('"4.00 in"', "4.00").replace("ron = 95", "ron = -1"), encoding="utf-8")
-    more = {"point": ["--rpm", "3000", "--kpa", "90"], "compare": ["map.csv"]}.get(name, [])
+    more = {
+        "point": ["--rpm", "3000", "--kpa", "90"],
+        "compare": ["map.csv"],
+        "deadcentre": ["--stop", "27", "--stop", "-31"],
+        "tape": ["--diameter", "6 in"],
+        "ring": ["--diameter", "9 in", "--hole", "1 in"],
+        "sheets": ["--to", str(tmp_path / "day")],
+    }.get(name, [])
     assert run(capsys, name, path, *more) == (
         2,
         "",

@@ -209,8 +209,8 @@ def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:
             (
                 each.name,
                 f"{each.advance_deg:.1f} deg",
-                f"{_zero(each.ahead_deg):+.1f} distributor deg",
-                f"{_zero(each.ahead_mm):+.1f} mm",
+                f"{_signed(each.ahead_deg)} distributor deg",
+                f"{_signed(each.ahead_mm)} mm",
                 f"{each.bearing_deg % 360.0:.1f} deg",
                 f"{each.gap_mm:.1f} mm",
                 "yes" if each.covers else "NO",
@@ -220,6 +220,6 @@ def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:
     )
 
 
-def _zero(value: float) -> float:
-    """Take the sign off a number that is shown as nought."""
-    return 0.0 if math.isclose(value, 0.0, abs_tol=0.05) else value
+def _signed(value: float) -> str:
+    """Write a number with its sign, and nought without one."""
+    return "0.0" if math.isclose(value, 0.0, abs_tol=0.05) else f"{value:+.1f}"
