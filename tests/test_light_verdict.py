@@ -1,0 +1,440 @@
+"""What the fixed-advance check says of constructed engines whose truth is known.
+
+Which cause goes with which picture is common practice, no source; the numbers in the sentences are checked
+against the truth that the readings were made from.
+"""
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sparkwright.errors import InputError
+from sparkwright.job import Job
+from sparkwright.light.bench import Bench, bench_of
+from sparkwright.light.findings import Finding
+from sparkwright.light.readings import Reading, ReadingsError
+from sparkwright.light.verdict import CAUTIONS, DONE, LightResult, check_light
+from test_light_fit import SPEEDS, moved, readings, varied
+
+JOB = Job.from_toml((Path(__file__).parent / "data" / "bench.toml").read_text(encoding="utf-8"))
+BENCH = bench_of(JOB, hold_deg=30.0)
+TRUE = readings(lambda rpm: 30.0)
+
+
+def judged(taken: Sequence[Reading], bench: Bench = BENCH) -> LightResult:
+    return check_light(JOB, taken, bench)
+
+
+def finding(result: LightResult, topic: str) -> Finding:
+    (found,) = [each for each in result.findings if each.topic == topic]
+    return found
+
+
+def exact(seen: Callable[[float], float], speeds: Sequence[float] = SPEEDS) -> list[Reading]:
+    return [Reading(30, rpm, seen(rpm), 0.5) for rpm in speeds]
+
+
+# Proof
+
+
+def test_proof_of_agreement() -> None:
+    result = judged(TRUE)
+    assert result.state == "good"
+    assert re.fullmatch(
+        r"Commanded and seen agree within 0\.\d deg over 1,000 to 4,000 rpm with 95 % confidence\.",
+        result.headline,
+    )
+    assert result.action == DONE
+    assert result.proof.proven
+    assert result.proof.within_deg is not None
+    assert result.proof.within_deg < 1.0
+    assert (result.problems, result.next_readings) == ((), ())
+    assert result.cautions == CAUTIONS
+
+
+def test_nothing_read_yet() -> None:
+    result = judged([])
+    assert (result.state, result.headline) == ("open", "Nothing has been read yet.")
+    assert result.action == "Take the next reading."
+    assert result.proof.sentence == "Not proved: no reading was taken."
+    assert [(each.speed_rpm, each.commanded_deg) for each in result.next_readings] == [
+        (2000.0, 30.0),
+        (4000.0, 30.0),
+    ]
+    assert result.fit is None
+
+
+def test_one_reading_only() -> None:
+    result = judged([Reading(30, 2000, 29)])
+    assert result.headline == (
+        "At 2,000 rpm the light shows 29 deg where 30 is commanded. One reading can't say why; offset and "
+        "delay "
+        "are not determined."
+    )
+    assert result.proof.sentence.endswith("and it was read at no other speed.")
+    assert result.next_readings[0].speed_rpm == 4000.0
+    assert result.next_readings[0].why == "parts a delay from an offset"
+
+
+def test_two_good_readings_are_not_yet_a_proof() -> None:
+    result = judged([Reading(30, 2000, 30), Reading(30, 4000, 30)])
+    assert result.state == "open"
+    assert result.proof.sentence == (
+        "Not proved: 2 readings can't check one another. If both are good, commanded and seen agree within "
+        "0.9 deg over 2,000 to 4,000 rpm with 95 % confidence."
+    )
+    assert result.next_readings[0].speed_rpm == 3000.0
+    assert finding(result, "scatter").state == "open"
+
+
+def test_coarse_marks_prove_less_and_the_next_reading_says_what_it_brings() -> None:
+    taken = [Reading(30, rpm, 30, 2.0) for rpm in (2000, 3000, 4000)]
+    result = judged(taken)
+    assert result.state == "look"
+    assert result.proof.sentence == (
+        "Not proved: commanded and seen may differ by 1.3 deg over 2,000 to 4,000 rpm with 95 % "
+        "confidence; 1 is "
+        "wanted."
+    )
+    following = result.next_readings[0]
+    promised = re.fullmatch(
+        r"if it shows what these readings expect, the agreement is known to (\d\.\d) deg", following.why
+    )
+    assert promised is not None
+    with_it = judged([*taken, Reading(30, following.speed_rpm, 30, 2.0, note="again")])
+    before, after = result.proof.within_deg, with_it.proof.within_deg
+    assert after == pytest.approx(float(promised[1]), abs=0.05)
+    assert before is not None
+    assert after is not None
+    assert after < before
+
+
+def test_a_wider_agreement_may_be_asked_for() -> None:
+    taken = [Reading(30, rpm, 30, 2.0) for rpm in (2000, 3000, 4000)]
+    assert judged(taken, replace(BENCH, agreement_deg=1.5)).proof.proven
+
+
+# What to turn and what to set
+
+
+@pytest.mark.parametrize(
+    ("rotation", "offset_deg", "way"),
+    [
+        ("clockwise", -4.0, "against rotation (anticlockwise seen from above)"),
+        ("clockwise", 4.0, "with rotation (clockwise seen from above)"),
+        ("anticlockwise", -4.0, "against rotation (clockwise seen from above)"),
+        ("anticlockwise", 4.0, "with rotation (anticlockwise seen from above)"),
+    ],
+)
+def test_the_body_is_turned_half_as_far_and_against_rotation_for_earlier(
+    rotation: str, offset_deg: float, way: str
+) -> None:
+    """The reluctor turns with the shaft: a pickup moved to meet it fires earlier; 4 crank deg are 2 of it.
+
+    By hand: pi * 72 mm * 2 / 360 = 1.26 mm.
+    """
+    bench = replace(BENCH, rotation=rotation, housing_diameter_mm=72.0)
+    result = judged(exact(lambda rpm: 30.0 + offset_deg), bench)
+    assert result.action == (
+        "Stop the engine, loosen the clamp, and turn the distributor's body 4.0 crank deg, 2.0 deg of its "
+        "own, "
+        f"{way}, 1.3 mm at its rim of 72 mm; tighten, and read again."
+    )
+    late = "early" if offset_deg > 0 else "late"
+    assert result.headline.startswith(f"The spark comes 4.0 deg {late} at every speed")
+    assert "prove top dead centre first" in result.headline
+    assert result.problems == (result.headline,)
+
+
+def test_a_proved_mark_leaves_the_body() -> None:
+    result = judged(exact(lambda rpm: 27.0), replace(BENCH, top_dead_centre_proved=True))
+    assert "The mark was proved, so it is the distributor's body." in result.headline
+
+
+def test_a_housing_not_measured_is_assumed_and_said() -> None:
+    result = judged(exact(lambda rpm: 27.0))
+    assert "0.9 mm at its rim if that is 70 mm across" in result.action
+    assert [each.field for each in result.assumed] == ["light.hand", "distributor.housing_diameter"]
+    assert result.assumed[1].value == "70 mm"
+
+
+def test_a_delay_is_set_in_the_controller() -> None:
+    result = judged(exact(lambda rpm: 30.0 - 6e-6 * rpm * 100.0))
+    assert result.headline.startswith(
+        "The spark falls back 1.8 deg from 1,000 to 4,000 rpm: a delay of 100 us"
+    )
+    assert result.action == "Set the delay in the controller to 100 us."
+    assert result.state == "look"
+    more = judged(exact(lambda rpm: 30.0 - 6e-6 * rpm * 100.0), replace(BENCH, delay_set_us=40.0))
+    assert more.action == "Set the delay in the controller to 140 us (100 more than the 40 it has)."
+
+
+def test_delay_and_offset_are_told_in_one_go() -> None:
+    result = judged(exact(lambda rpm: 28.0 - 6e-6 * rpm * 100.0))
+    assert result.action.startswith("Set the delay in the controller to 100 us. Stop the engine")
+    assert "turn the distributor's body 2.0 crank deg" in result.action
+    assert result.next_readings[0].why == "after the change: starts a new list"
+
+
+def test_a_delay_made_up_for_too_much() -> None:
+    result = judged(exact(lambda rpm: 30.0 + 6e-6 * rpm * 80.0), replace(BENCH, delay_set_us=120.0))
+    assert "the delay set in the controller, 120 us, makes up for too much" in result.headline
+    assert result.action == "Set the delay in the controller to 40 us, and read again."
+
+
+@pytest.mark.parametrize(
+    ("pickup", "checked", "said"),
+    [
+        ("two-wire", None, "Stop the engine and swap the two wires of the pickup"),
+        ("two-wire", True, "Prove the pickup's polarity once more"),
+        ("hall", None, "Look at which edge of the signal the controller fires on"),
+    ],
+)
+def test_far_too_long_a_delay_is_the_pickup(pickup: str, checked: bool | None, said: str) -> None:
+    bench = replace(BENCH, pickup=pickup, polarity_checked=checked)
+    result = judged(readings(lambda rpm: 30.0 - 6e-6 * rpm * 700.0), bench)
+    assert result.state == "problem"
+    assert "Pickup, driver and light together take far less." in result.headline
+    assert result.action.startswith(said)
+
+
+@pytest.mark.parametrize("advance", ["locked", "free"])
+def test_a_spark_that_comes_earlier_with_speed_is_a_mechanical_advance(advance: str) -> None:
+    bench = replace(BENCH, mechanical_advance=advance)
+    result = judged(exact(lambda rpm: 30.0 + 0.004 * (rpm - 1000.0)), bench)
+    assert result.headline == "The spark comes 12.0 deg earlier from 1,000 to 4,000 rpm; no delay does that."
+    assert f"the job says it is {advance}" in result.action
+    grown = judged(readings(lambda rpm: 30.0 + min(20.0, max(0.0, 0.01 * (rpm - 1000.0)))), bench)
+    assert "twist the rotor against the shaft" in grown.action
+
+
+def test_offset_or_delay_when_readings_can_not_tell() -> None:
+    result = judged([Reading(30, 2000, 29), Reading(30, 4000, 28)])
+    told = finding(result, "offset or delay")
+    assert told.sentence.startswith("At 4,000 rpm the spark comes 2.0 deg late")
+    assert told.sentence.endswith("whether by an offset or by a delay, these readings can't tell.")
+    assert {finding(result, topic).state for topic in ("offset", "delay")} == {"open"}
+
+
+# Drift, scatter, blunders
+
+
+def test_a_step_is_told_with_its_speed() -> None:
+    result = judged(exact(lambda rpm: 30.0 - 3.0 * (rpm > 2200)))
+    assert result.headline.startswith("Above about 2,250 rpm the light reads 3.0 deg less than below")
+    assert "A delay in time makes a straight line, so this is something else." in result.headline
+    assert not result.proof.proven
+
+
+def test_slack_makes_scatter() -> None:
+    taken = readings(lambda rpm: 30.0, speeds=SPEEDS * 3, noise_deg=1.5, seed=4)
+    result = judged([replace(each, note=str(place)) for place, each in enumerate(taken)])
+    told = finding(result, "scatter")
+    assert told.state == "look"
+    assert "intervals were widened to it" in told.sentence
+    assert "slack in timing chain, distributor gear and shaft" in told.action
+
+
+def test_a_blunder_is_named_and_asked_for_again() -> None:
+    taken = list(TRUE)
+    taken[3] = replace(taken[3], seen_deg=35.0)
+    result = judged(taken)
+    told = finding(result, "one reading")
+    assert told.sentence.startswith("In line 4 (2,500 rpm, 35 deg seen) the reading is +")
+    assert told.sentence.endswith("It was left out.")
+    assert result.proof.proven
+    assert result.state == "look"
+    assert result.next_readings[0].why == "again, in place of line 4 (2,500 rpm, 35 deg seen)"
+
+
+def test_a_blunder_among_three_is_not_laid_on_one() -> None:
+    result = judged([Reading(30, 1000, 30), Reading(30, 2000, 35), Reading(30, 3000, 30)])
+    assert result.headline == (
+        "One of these readings is off, and the others can't tell which: line 1 (1,000 rpm, 30 deg seen), "
+        "line 2 "
+        "(2,000 rpm, 35 deg seen), line 3 (3,000 rpm, 30 deg seen). The intervals cover every choice."
+    )
+    assert [each.speed_rpm for each in result.next_readings] == [1000.0, 2000.0, 3000.0]
+    assert not result.proof.proven
+
+
+def test_two_settings_are_not_fitted_together() -> None:
+    result = judged(readings(lambda rpm: 30.0) + readings(lambda rpm: 34.0, seed=1))
+    assert result.headline.startswith("These look like readings of two settings: from line 8 (1,000 rpm, 34")
+    assert result.fit is None
+    assert result.proof.sentence == "Not proved: these readings must not be fitted together."
+    assert "say so in the column sweep" in result.action
+
+
+# What else was varied
+
+
+def test_rising_and_falling_speed() -> None:
+    good = judged(varied(sweep=["rising", "falling"]))
+    assert finding(good, "rising and falling").sentence.startswith("Rising and falling speed agree within 0.")
+    off = moved(varied(sweep=["rising", "falling"]), lambda each: 1.0 if each.sweep == "rising" else -1.0)
+    told = finding(judged(off), "rising and falling")
+    assert told.sentence.startswith("With speed rising the spark reads 2.")
+    assert not judged(off).proof.proven
+
+
+def test_a_cylinder_that_is_off() -> None:
+    good = judged(varied(cylinder=[1, 3, 5]))
+    assert finding(good, "cylinders").sentence.startswith("The 3 cylinders read agree within 0.")
+    result = judged(moved(varied(cylinder=[1, 3, 5]), lambda each: 3.0 * (each.cylinder == 5)))
+    assert result.headline.startswith("Cylinder 5 fires ")
+    assert "earlier than the others" in result.headline
+    assert "Prove that cylinder's mark first" in result.action
+
+
+def test_low_battery() -> None:
+    good = judged(varied(battery_v=[14.0, 10.0]))
+    assert finding(good, "low battery").state == "good"
+    off = moved(
+        varied(battery_v=[14.0, 10.0]),
+        lambda each: -6e-6 * each.speed_rpm * 40.0 * (14.0 - (each.battery_v or 0.0)),
+    )
+    told = finding(judged(off), "low battery")
+    assert re.match(r"The delay grows (3[5-9]|4[0-5]) us for each volt that the battery falls", told.sentence)
+    assert "Look at dwell for low voltage" in told.action
+    assert not judged(off).proof.proven
+    other = finding(judged(off, replace(BENCH, driver="capacitive")), "low battery")
+    assert "its capacitor may not be charged in time" in other.action
+
+
+def swept(seen: Callable[[float], float]) -> list[Reading]:
+    return [Reading(command, rpm, seen(command), 0.5) for command in (10, 20, 30) for rpm in (1500.0, 3000.0)]
+
+
+def test_commands_that_move() -> None:
+    told = finding(judged(swept(lambda command: command)), "command")
+    assert re.fullmatch(
+        r"The spark follows the command: 1\.00 deg for each degree commanded \(0\.9\d to 1\.0\d\)\.",
+        told.sentence,
+    )
+    half = judged(swept(lambda command: command / 2.0))
+    assert "So near to half it is the light" in half.headline
+    assert [each.topic for each in half.findings] == ["command"], "nothing to turn while in doubt"
+    dead = judged(swept(lambda command: 12.0))
+    assert dead.headline.startswith(
+        "The spark hardly follows the command: 0.00 deg for each degree commanded"
+    )
+    trimmed = judged(swept(lambda command: 0.8 * command))
+    assert "Look for a trim or a limit in the controller" in trimmed.action
+
+
+@pytest.mark.parametrize(("shown", "times", "moves"), [(15.0, "half", 5), (60.0, "twice", 20)])
+def test_one_command_read_as_half_or_twice_stays_open(shown: float, times: str, moves: int) -> None:
+    result = judged(exact(lambda rpm: shown))
+    assert result.headline.startswith(f"All readings show {times} of what was commanded.")
+    assert f"a fooled light then moves by {moves} deg, a spark that is off by 10" in result.action
+    assert result.next_readings[0].commanded_deg == 20.0
+    assert [each.topic for each in result.findings] == ["light or offset"]
+
+
+def test_a_light_fooled_at_some_speeds() -> None:
+    low = judged([replace(each, seen_deg=60.0) if each.speed_rpm < 2000 else each for each in TRUE])
+    assert low.headline.startswith(
+        "Near twice of what was commanded was seen in line 1 (1,000 rpm, 60 deg seen), line 2 (1,500 rpm, "
+        "60 deg "
+        "seen), while the others agree."
+    )
+    assert "sees each spark twice" in low.headline
+    assert len(low.readings) == 7
+    assert low.fit is not None
+    assert len(low.fit.readings) == 5
+    assert not low.proof.proven
+    high = judged([replace(each, seen_deg=15.0) if each.speed_rpm > 3000 else each for each in TRUE])
+    assert "sees every second spark only" in high.headline
+
+
+def test_a_capacitive_driver_warns_of_the_dial() -> None:
+    bench = replace(BENCH, driver="capacitive")
+    assert "dial-back light counts each" in judged(TRUE, bench).warnings[0]
+    assert judged(TRUE, replace(bench, light="plain")).warnings == ()
+
+
+# The bench
+
+
+def test_the_advance_to_hold_keeps_within_rotor_and_controller() -> None:
+    wide = JOB.changed("distributor", tip_width="14 mm", rotor_phase_deg=9)
+    assert bench_of(wide).hold_deg == 30.0
+    assert bench_of(wide.changed("controller", max_deg=27)).hold_deg == 27.0
+    narrow = bench_of(JOB.changed("distributor", rotor_phase_deg=0, tip_width="5 mm", base_deg=10))
+    assert 10.0 <= narrow.hold_deg < 30.0
+    over = check_light(JOB, [Reading(narrow.hold_deg + 5.0, 2000, 30)], narrow)
+    assert over.warnings[0].startswith(f"Up to {narrow.hold_deg + 5.0:g} deg was commanded; for this job")
+
+
+def test_a_slow_engine_is_read_lower() -> None:
+    slow = bench_of(JOB.changed("engine", redline_rpm=3000))
+    assert (slow.low_rpm, slow.high_rpm) == (1200.0, 2400.0)
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({"hold_deg": 90.0}, "hold = 90: must be 0 to 60 deg"),
+        ({"housing_diameter_mm": 5.0}, "housing = 5: must be 20 to 300 mm"),
+        ({"delay_set_us": 9000.0}, "delay = 9000: must be -2000 to 2000 us"),
+        ({"resolution_deg": float("nan")}, "resolution = nan: must be 0.05 to 10 deg"),
+        ({"light": "strobe"}, 'light = "strobe": must be "plain" or "dial-back"'),
+    ],
+)
+def test_what_the_bench_can_not_be(given: dict[str, float], said: str) -> None:
+    with pytest.raises(InputError) as refused:
+        bench_of(JOB, **given)  # type: ignore[arg-type]
+    assert str(refused.value) == said
+
+
+def test_a_cylinder_the_engine_does_not_have() -> None:
+    four = replace(BENCH, cylinders=4)
+    with pytest.raises(ReadingsError) as refused:
+        judged([Reading(30, 2000, 30, cylinder=5, line=3)], four)
+    assert str(refused.value) == (
+        "readings, line 3, cylinder = 5: must be 1 to 4; the engine of this job has no other"
+    )
+
+
+def test_more_readings_than_are_taken() -> None:
+    with pytest.raises(ReadingsError, match="readings = 501: must be at most 500"):
+        judged([Reading(30, 1000 + place, 30) for place in range(501)])
+
+
+# Whatever is read
+
+
+ANY = st.builds(
+    Reading,
+    st.sampled_from([10.0, 20.0, 30.0]),
+    st.sampled_from([800.0, 2000.0, 2050.0, 4000.0]) | st.floats(50, 12000),
+    st.floats(-40, 100).map(lambda value: round(value, 1)),
+    st.sampled_from([None, 0.05, 1.0, 10.0]),
+    st.sampled_from([None, 1, 3, 8]),
+    st.sampled_from([None, 9.0, 14.0]),
+    st.sampled_from([None, "rising", "falling"]),
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(taken=st.lists(ANY, max_size=10))
+def test_any_readings_end_in_sentences(taken: list[Reading]) -> None:
+    result = judged(taken)
+    said = [
+        result.headline,
+        result.action,
+        result.proof.sentence,
+        *(each.sentence for each in result.findings),
+    ]
+    assert all(text and text[0].isupper() and text.endswith(".") for text in said)
+    assert not any(word in text for text in said for word in ("nan", "inf ", "None"))
+    assert result.proof.proven <= (result.proof.within_deg is not None)
+    if result.state == "good":
+        assert result.proof.proven
+        assert result.problems == ()
