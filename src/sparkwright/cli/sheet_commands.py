@@ -354,11 +354,12 @@ def sheets(
         tip_ahead_distributor_deg=job.distributor.rotor_phase_deg,
         mark_error_deg=None if mark_error is None else mark_reading_deg(mark_error, field="--mark-error"),
         seen_deg=None if seen is None else mark_reading_deg(seen, field="--seen"),
-        housing_diameter_mm=_length_mm(housing_diameter, "--housing-diameter"),
+        housing_diameter_mm=_length_mm(housing_diameter, "--housing-diameter")
+        or job.distributor.housing_diameter_mm,
     )
     planned = plan_of_job(job)
     hardware = check_of(job, planned)
-    cap, phasing = cap_plan(job, hardware, planned), rotor_phasing(hardware, planned)
+    cap, phasing = cap_plan(job, hardware, planned), rotor_phasing(job, hardware, planned)
     named = (job.name, job.invented, job.fingerprint)
     printed = {
         "cap-plan": cap_plan_sheet(cap, *named),
@@ -371,17 +372,16 @@ def sheets(
     folder.mkdir(parents=True, exist_ok=True)
     write(files, replace=replace)
     assumed = dict.fromkeys((*planned.assumed, *hardware.assumed))
+    warnings = (*cap.warnings, *setting.warnings)
     if as_json:
         from sparkwright.sheets.record import json_text, record
 
         results = {"cap": cap, "phasing": phasing, "static": setting, "files": [str(path) for path in files]}
-        click.echo(
-            json_text(record("sheets", job, results, assumed=assumed, warnings=setting.warnings)), nl=False
-        )
+        click.echo(json_text(record("sheets", job, results, assumed=assumed, warnings=warnings)), nl=False)
     else:
         for path, page in zip(files, printed.values(), strict=True):
             click.echo(f"{path} is written: {page.headline}")
-        for sentence in setting.warnings:
+        for sentence in warnings:
             click.echo(f"Look here: {sentence}")
         click.echo("Print them at 100 %, and measure the two 100 mm lines on each before you trust it.")
     wrong = phasing.state == "problem" or not cap.stated_order_agrees

@@ -22,6 +22,7 @@ from sparkwright.job.model import (
     Section,
     Shop,
     Site,
+    TimingLight,
 )
 from sparkwright.job.starter import job_schema, key_tables, starter_text
 
@@ -47,6 +48,7 @@ __all__ = [
     "Section",
     "Shop",
     "Site",
+    "TimingLight",
     "job_schema",
     "key_tables",
     "starter_text",

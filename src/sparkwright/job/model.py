@@ -32,6 +32,7 @@ AdvanceMechanism = Literal["locked", "free"]
 VacuumAdvance = Literal["disconnected", "connected", "none"]
 PickupKind = Literal["two-wire", "hall", "points"]
 DriverKind = Literal["inductive", "capacitive"]
+LightKind = Literal["plain", "dial-back"]
 
 NO_SUCH_ENGINE = "outside this lies no engine that fires through a distributor"
 NO_SUCH_CAP = "outside this lies no distributor cap"
@@ -611,6 +612,12 @@ class Distributor(Section):
         description="Size class of the cap, for what was not measured; planning assumes one when not given.",
         examples=["medium"],
     )
+    housing_diameter_mm: Annotated[float | None, Quantity("length", "mm", 20, 300, NO_SUCH_CAP)] = Field(
+        default=None,
+        alias="housing_diameter",
+        description="Diameter of the body where it is turned; says a turn in mm at its rim.",
+        examples=["72 mm"],
+    )
     cap_air_temperature_c: Annotated[float, Quantity("temperature", "degC", -40, 150, NO_SUCH_AIR)] = Field(
         default=60,
         alias="cap_air_temperature",
@@ -919,6 +926,33 @@ class Limits(Section):
     )
 
 
+class TimingLight(Section):
+    """The timing light, and what is known of the mark that it is read by."""
+
+    kind: Annotated[LightKind | None, Choice(get_args(LightKind))] = Field(
+        default=None,
+        description="plain: read against marks or a tape. dial-back: turned until the mark stands at zero.",
+        examples=["plain"],
+    )
+    resolution_deg: Annotated[
+        float | None, Number(0.05, 10, "it is the step of the dial or of the marks")
+    ] = Field(
+        default=None, description="Step of its dial, or of the marks read, crank degrees.", examples=[1]
+    )
+    mark_proved: Annotated[bool | None, YesNo()] = Field(
+        default=None,
+        description="Whether the mark of top dead centre was proved at the piston.",
+        examples=[True],
+    )
+    delay_set_us: Annotated[float | None, Number(-2000, 2000, "a pickup's delay is some tens of them")] = (
+        Field(
+            default=None,
+            description="Delay that the controller is set to make up for, microseconds.",
+            examples=[0],
+        )
+    )
+
+
 class Peg(Section):
     """A timing value that a person insists on at a speed and load, with a reason."""
 
@@ -1069,6 +1103,9 @@ class Job(Section):
     battery: Battery = Field(default_factory=Battery, description="The voltage there is.")
     controller: Controller = Field(default_factory=Controller, description="What the controller can hold.")
     limits: Limits = Field(default_factory=Limits, description="What the person at the engine allows.")
+    light: TimingLight = Field(
+        default_factory=TimingLight, description="The timing light, and the mark it is read by."
+    )
     pegs: tuple[Peg, ...] = Field(
         default=(), max_length=100, description="Timing values that a person insists on, each with a reason."
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import Literal, TypeVar, get_args
 
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
@@ -14,6 +14,7 @@ from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.result import Assumed
 
 Light = Literal["plain", "dial-back"]
+Given = TypeVar("Given")
 
 HOLD_DEG = 30.0
 LOW_RPM, HIGH_RPM = 2000.0, 4000.0
@@ -161,16 +162,22 @@ def bench_of(
         low_rpm=min(LOW_RPM, 100.0 * math.floor(highest / 200.0)),
         high_rpm=highest,
     )
+    stated = job.light
     return replace(
         plain,
-        housing_diameter_mm=housing_diameter_mm,
-        delay_set_us=delay_set_us,
-        light=kind,
-        top_dead_centre_proved=top_dead_centre_proved,
-        resolution_deg=resolution_deg,
+        housing_diameter_mm=_first(housing_diameter_mm, job.distributor.housing_diameter_mm),
+        delay_set_us=_first(delay_set_us, stated.delay_set_us),
+        light=kind or stated.kind,
+        top_dead_centre_proved=_first(top_dead_centre_proved, stated.mark_proved),
+        resolution_deg=_first(resolution_deg, stated.resolution_deg),
         hand_deg=hand_deg,
         agreement_deg=agreement_deg,
     )
+
+
+def _first(given: Given | None, stated: Given | None) -> Given | None:
+    """Give what was given for this one check, or else what the job states."""
+    return stated if given is None else given
 
 
 def _held(job: Job) -> float:
@@ -187,13 +194,13 @@ def assumed_of(
     told = []
     if step_assumed and bench.resolution_deg is None:
         why = "step of dial or marks; common practice, no source"
-        told.append(Assumed("light.resolution", f"{RESOLUTION_DEG:g} deg", why))
+        told.append(Assumed("light.resolution_deg", f"{RESOLUTION_DEG:g} deg", why))
     if bench.hand_deg is None:
         why = "share of eye and hand, one standard deviation; common practice, no source"
         told.append(Assumed("light.hand", f"{HAND_DEG:g} deg", why))
     if housing_asked and bench.housing_diameter_mm is None:
         why = "diameter where the body is turned; measure it, the way at the rim grows with it"
-        told.append(Assumed("distributor.housing", f"{HOUSING_DIAMETER_MM:g} mm", why))
+        told.append(Assumed("distributor.housing_diameter", f"{HOUSING_DIAMETER_MM:g} mm", why))
     if delay_asked and bench.delay_set_us is None:
-        told.append(Assumed("controller.delay", "0 us", "delay that the controller makes up for now"))
+        told.append(Assumed("light.delay_set_us", "0 us", "delay that the controller makes up for now"))
     return tuple(told)
