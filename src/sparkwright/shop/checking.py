@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, select, text
 
 from sparkwright.shop.database import Database
 from sparkwright.shop.files import Content
+from sparkwright.shop.said import ShopError
 from sparkwright.shop.tables import attachments, columns, hand_overs, jobs, metadata, readings, revisions
 
 MOST_TOLD = 100
@@ -25,12 +26,17 @@ class Checks(Database):
         Files that no row names are no problem: they are what is left when the program is stopped between
         keeping a file and acknowledging it.
         """
-        with self.reading() as connection:
-            problems = [*_database(connection)]
-            problems += _revisions(connection)
-            problems += _list(connection)
-            problems += _lists_inside(connection)
-            files = _files(connection)
+        problems: list[str] = []
+        try:
+            with self.reading() as connection:
+                problems += _damage(connection)
+                if problems:
+                    return problems  # what a damaged file says of its rows is worth nothing
+                for look in (_references, _revisions, _list, _lists_inside):
+                    problems += look(connection)
+                files = _files(connection)
+        except ShopError as problem:
+            return [*problems, str(problem)]
         for called, content in files:
             wrong = self.files.problem(content)
             if wrong is not None:
@@ -38,12 +44,15 @@ class Checks(Database):
         return problems
 
 
-def _database(connection: Connection) -> Iterator[str]:
-    """Ask SQLite whether its file is whole; PostgreSQL keeps its own checksums and references."""
+def _damage(connection: Connection) -> Iterator[str]:
+    """Ask SQLite whether its file is whole; PostgreSQL looks after its own."""
     if connection.dialect.name == "sqlite":
         for (told,) in connection.execute(text(f"PRAGMA integrity_check({MOST_TOLD})")):
             if told != "ok":
                 yield f"the database file: {told}"
+
+
+def _references(connection: Connection) -> Iterator[str]:
     for table in metadata.sorted_tables:
         for key in table.foreign_keys:
             lost = connection.execute(

@@ -34,6 +34,7 @@ POSTGRESQL_WRITING: dict[str, Any] = {"isolation_level": "READ COMMITTED"}
 SQLITE_READING: dict[str, Any] = {"first_words": "BEGIN"}
 SQLITE_WRITING: dict[str, Any] = {"first_words": "BEGIN IMMEDIATE"}
 
+LOST_ROWS = "rows refer to rows that are not there"
 SAID = {
     "not a database": "is not a store of Sparkwright; choose another file",
     "unable to open": "can't be opened; check that the folder is there and may be written",
@@ -44,6 +45,7 @@ SAID = {
     "locked": f"somebody else has been writing for {WAIT_S:.0f} s; nothing of this was saved, do it again",
     "malformed": "is damaged; bring back the newest backup with `sparkwright shop restore`",
     "disk i/o": "the disk can't be read or written; look after the disk before anything else",
+    "foreign key": LOST_ROWS,
     "password": "PostgreSQL does not let this user in; check name and password",
     "does not exist": "PostgreSQL has no such database or user; check the address",
     "connection": "PostgreSQL can't be reached; check the address and that it runs",
@@ -159,7 +161,7 @@ class Database:
                     migrate(connection, version)
                     then(connection)
                     if self._on_sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first():
-                        raise ShopError(f"{self.place.said}: rows refer to rows that are not there")
+                        raise ShopError(f"{self.place.said}: {LOST_ROWS}")
             finally:
                 if self._on_sqlite:
                     _sqlite(connection).execute("PRAGMA foreign_keys = ON")
