@@ -7,9 +7,9 @@ later one, since late costs a little torque and early can cost an engine.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from math import ceil, isnan
+from math import ceil
 from typing import Literal
 
 import numpy as np
@@ -249,13 +249,17 @@ def given_back(spark_map: SparkMap, block: Block) -> Edited:
     return Edited(dict.fromkeys(block.places()))
 
 
-def whole_map(spark_map: SparkMap, planned_deg: FloatArray, controller: Controller) -> Edited:
+def whole_map(
+    rpm: FloatArray, kpa: FloatArray, given_deg: FloatArray, planned_deg: FloatArray, controller: Controller
+) -> Edited:
     """Turn a map from elsewhere into cells set by hand: each that differs from what the plan gives.
 
     Parameters
     ----------
-    spark_map : SparkMap
-        The map, carried to the plan's axes beforehand; nan where it says nothing.
+    rpm, kpa : array
+        The plan's axes.
+    given_deg : array
+        The map, carried to these axes beforehand; nan where it says nothing.
     planned_deg : array
         What the plan gives in the same cells.
     controller : Controller
@@ -264,26 +268,32 @@ def whole_map(spark_map: SparkMap, planned_deg: FloatArray, controller: Controll
     Returns
     -------
     Edited
-        A value for each cell that differs, None (back to the plan) for each that doesn't.
+        A value for each cell that differs, None (back to the plan) for each that doesn't; a cell of which
+        the map says nothing is not touched.
+
+    Raises
+    ------
+    InputError
+        If a cell lies beyond what the controller takes.
     """
-    found = _Pasted()
     value_deg: dict[Place, float | None] = {}
-    for i in range(spark_map.kpa.size):
-        for j in range(spark_map.rpm.size):
-            cell = float(spark_map.advance_deg[i, j])
-            if isnan(cell):
-                found.beyond_map += 1
-                continue
-            _take(f"{cell:.6f}", i, j, spark_map, controller, found)
-            if (i, j) in found.value_deg:
-                value = found.value_deg[i, j]
-                same = value is not None and abs(value - float(planned_deg[i, j])) <= 1e-6
-                value_deg[i, j] = None if same else value
-    says = list(_left_out(found, controller))
-    if found.beyond_map:
-        says = [each for each in says if "beyond the map" not in each]
-        says.append(f"{found.beyond_map} cells lie outside the map given; they stay as they were.")
-    return Edited(value_deg, tuple(says))
+    for i, j in zip(*np.nonzero(np.isfinite(given_deg)), strict=True):
+        value = to_step(float(given_deg[i, j]), controller.step_deg)
+        _require_taken(value, controller, f"{rpm[j]:,.0f} rpm, {kpa[i]:g} kPa")
+        same = abs(value - float(planned_deg[i, j])) <= 1e-6
+        value_deg[int(i), int(j)] = None if same else value
+    return Edited(value_deg)
+
+
+def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], controller: Controller) -> None:
+    """Refuse cells that are none of a map's, or hold what the controller doesn't take."""
+    rows, columns = spark_map.advance_deg.shape
+    for (i, j), value in value_deg.items():
+        if not (0 <= i < rows and 0 <= j < columns):
+            raise InputError(
+                "cell", f"{i}, {j}", f"must lie within the map, {rows} rows by {columns} columns"
+            )
+        _require_taken(value, controller, f"{spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa")
 
 
 def _changed(

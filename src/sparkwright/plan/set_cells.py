@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -129,9 +129,34 @@ def _cells(count: int) -> str:
     return "1 cell" if count == 1 else f"{count} cells"
 
 
-def count_changed(before: Mapping[Place, HandCell], value_deg: Mapping[Place, float]) -> int:
-    """Count the cells that are set anew, set otherwise, or given back."""
-    return sum(
-        place not in before or place not in value_deg or before[place].advance_deg != value_deg[place]
-        for place in before.keys() | value_deg.keys()
+def wanted_of(cells: Mapping[Place, HandCell]) -> dict[Place, Wanted]:
+    """Give what a job's cells set by hand ask for."""
+    return {place: Wanted(cell.advance_deg, cell.reason) for place, cell in cells.items()}
+
+
+def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted]) -> set[Place]:
+    """Give the cells that are set anew, set otherwise, or given back."""
+    asked = wanted_of(before)
+    return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}
+
+
+def pending_in_words(changed: int, unexplained: Sequence[str]) -> str:
+    """Say how the changes of a map stand before they are saved.
+
+    Examples
+    --------
+    >>> pending_in_words(2, ["2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)"])
+    '2 cells changed, not saved yet. 2,400 rpm, 85 kPa: 31 deg stands over knock (28.5); it needs a reason.'
+    """
+    if not changed:
+        return "Nothing is changed."
+    said = f"{_cells(changed)} changed, not saved yet."
+    if not unexplained:
+        return said
+    others = len(unexplained) - 1
+    more = (
+        f" and {_cells(others)} more over a ceiling; they need a reason."
+        if others
+        else "; it needs a reason."
     )
+    return f"{said} {unexplained[0]}{more}"

@@ -12,18 +12,19 @@ from sparkwright.plan.edit import Place
 from sparkwright.plan.hand import over_ceilings
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.set_cells import Wanted
 from sparkwright.plan.spark_map import SparkMap
 
 
-def tried(planned: PlanResult, value_deg: Mapping[Place, float]) -> PlanResult:
+def tried(planned: PlanResult, wanted: Mapping[Place, Wanted]) -> PlanResult:
     """Put values into a plan made without cells set by hand, without asking what they give.
 
     Parameters
     ----------
     planned : PlanResult
         ``plan.planner.planned_without_hand`` of the job.
-    value_deg : mapping
-        The value of each cell tried, by row and column [crank deg].
+    wanted : mapping
+        What is tried in each cell, by row and column.
 
     Returns
     -------
@@ -36,11 +37,17 @@ def tried(planned: PlanResult, value_deg: Mapping[Place, float]) -> PlanResult:
     advance = own.advance_deg.copy()
     held = [list(row) for row in planned.held_by]
     by_hand = np.zeros_like(planned.by_hand)
-    for (i, j), value in value_deg.items():
-        advance[i, j], held[i][j], by_hand[i, j] = value, "hand", True
+    for (i, j), want in wanted.items():
+        advance[i, j], held[i][j], by_hand[i, j] = want.advance_deg, "hand", True
+    # Not checked here: what is saved passes the door of the job.
     placed = {
-        (i, j): HandCell(rpm=float(own.rpm[j]), kpa=float(own.kpa[i]), advance_deg=value)
-        for (i, j), value in value_deg.items()
+        (i, j): HandCell.model_construct(
+            rpm=float(own.rpm[j]),
+            kpa=float(own.kpa[i]),
+            advance_deg=want.advance_deg,
+            reason=want.reason or None,
+        )
+        for (i, j), want in wanted.items()
     }
     over = over_ceilings(planned, placed)
     stands_over = {(each.rpm, each.kpa) for each in over}

@@ -1,0 +1,130 @@
+"""A whole map from elsewhere: held against the plan first, then taken as cells set by hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi.responses import HTMLResponse, Response
+
+from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.plan.compare import CellOver, compare_map
+from sparkwright.plan.edit import whole_map
+from sparkwright.plan.exchange import MOST_BYTES, read_map
+from sparkwright.plan.set_cells import Wanted, cells_set, wanted_of
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.shop import Revision
+from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckoner_of
+from sparkwright.web.pages.map_changes import in_lines, save_cells
+
+router = APIRouter()
+
+MOST_LISTED = 100
+"""Cells over a ceiling that the page lists; the rest are counted."""
+
+
+@dataclass(frozen=True)
+class _Over:
+    """The cells over a ceiling that matter, and how many more there are."""
+
+    cells: tuple[CellOver, ...]
+    more: int
+
+
+@router.post("/jobs/{key}/map/held-against")
+def held_against(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    number: Annotated[int, Form()],
+    text: Annotated[str, Form()] = "",
+    file: UploadFile | None = None,
+) -> Response:
+    """Hold a map from a file, or pasted, against the plan; nothing is saved."""
+    revision = shop.revision(key, number)
+    try:
+        if file is not None and file.filename:
+            text = _text_of(file)
+    except SparkwrightError as problem:
+        return _page(request, revision, text, {"refused": in_lines(problem)}, 422)
+    return _page(request, revision, text)
+
+
+def _text_of(file: UploadFile) -> str:
+    content = file.file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise InputError(
+            "map", file.filename, f"must be at most {MOST_BYTES:,} bytes", "a map is a page of text"
+        )
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise InputError("map", file.filename, "must be UTF-8 text", "save it as plain text") from problem
+
+
+def _page(
+    request: Request, revision: Revision, text: str, typed: dict[str, object] | None = None, status: int = 200
+) -> HTMLResponse:
+    values: dict[str, object] = {
+        "text": text,
+        "comparison": None,
+        "over": None,
+        "refused": "",
+        "who": "",
+        "why": "",
+        "reason": "",
+    }
+    try:
+        if text.strip():
+            plan = reckoner_of(request).reckon(revision.job).without_hand
+            found = compare_map(plan, _read(text))
+            over = tuple(cell for cell in found.over if cell.ceiling != "best")
+            values["comparison"] = found
+            values["over"] = _Over(over[:MOST_LISTED], max(0, len(over) - MOST_LISTED))
+    except SparkwrightError as problem:
+        values["refused"], status = in_lines(problem), 422
+    return job_page(request, "map-held-against.html", revision, "map", values | (typed or {}), status)
+
+
+def _read(text: str) -> SparkMap:
+    if len(text) > MOST_BYTES:
+        raise InputError(
+            "map", f"{len(text):,} letters", f"must be at most {MOST_BYTES:,}", "a map is a page of text"
+        )
+    return read_map(text)
+
+
+@router.post("/jobs/{key}/map/take")
+def take(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    number: Annotated[int, Form()],
+    text: Annotated[str, Form()],
+    who: Who = "",
+    why: Why = "",
+    reason: Annotated[str, Form()] = "",
+) -> Response:
+    """Take a whole map as cells set by hand, with one reason for all of them."""
+    revision = shop.revision(key, number)
+    try:
+        planned = reckoner.reckon(revision.job).without_hand
+        own = planned.spark_map
+        given = _read(text)
+        edited = whole_map(
+            own.rpm, own.kpa, given.carried_to(own.rpm, own.kpa), own.advance_deg, revision.job.controller
+        )
+        wanted = wanted_of(cells_set(revision.job, own))
+        for place, value in edited.value_deg.items():
+            wanted.pop(place, None)
+            if value is not None:
+                wanted[place] = Wanted(value, reason.strip() or None)
+        said = why.strip() or "Took a whole map from elsewhere as cells set by hand"
+        return save_cells(
+            request, shop, reckoner, revision, planned, wanted, who=who, why=said, reason=reason
+        )
+    except SparkwrightError as problem:
+        typed: dict[str, object] = {"refused": in_lines(problem), "who": who, "why": why, "reason": reason}
+        return _page(request, revision, text, typed, 422)

@@ -1,0 +1,339 @@
+"""The map: sentence, ribbon, cells with their reasons, contours; old revisions are shown, not changed."""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+import numpy as np
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+
+from sparkwright.errors import InputError
+from sparkwright.job import Job
+from sparkwright.plan.edit import advance_typed
+from sparkwright.plan.exchange import Form as MapForm
+from sparkwright.plan.exchange import write_map
+from sparkwright.plan.hand import set_by_hand
+from sparkwright.plan.lines import line_at
+from sparkwright.plan.point import point
+from sparkwright.plan.result import Line, LoadLine, PlanResult
+from sparkwright.plan.set_cells import cells_set
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.plan.what_if import rotor_phase_that_frees
+from sparkwright.plan.why import why
+from sparkwright.sheets.hook import hook_picture
+from sparkwright.sheets.map_cells import cell_name, colours_css, map_cells
+from sparkwright.sheets.map_picture import map_picture
+from sparkwright.sheets.map_words import letter_form_sentence
+from sparkwright.sheets.picture import Picture
+from sparkwright.sheets.ribbon import ribbon_picture
+from sparkwright.sheets.why_bars import why_picture
+from sparkwright.shop import Revision, Shop
+from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, shop_of
+from sparkwright.web.pages.personal import YEAR_S
+from sparkwright.web.pages.what_if_facts import facts_to_change
+from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.view import page, person_of
+
+router = APIRouter()
+
+WIDE_PX, NARROW_PX = 940.0, 360.0
+PANEL_PX = 250.0
+MOST_LOOKED_BACK = 30
+"""Revisions searched for the one that set a cell; a choice."""
+
+MEDIA = {
+    "csv": "text/csv; charset=utf-8",
+    "tsv": "text/tab-separated-values; charset=utf-8",
+    "json": "application/json",
+}
+
+
+class Drawn:
+    """Pictures that were drawn, kept by the fingerprint of what they show."""
+
+    def __init__(self, most: int = 100) -> None:
+        self._kept: OrderedDict[tuple[str, ...], Picture] = OrderedDict()
+        self._most = most
+        self._lock = threading.Lock()
+
+    def get(self, key: tuple[str, ...], draw: Callable[[], Picture]) -> Picture:
+        """Give a picture, drawn now if it isn't there."""
+        with self._lock:
+            found = self._kept.get(key)
+            if found is not None:
+                self._kept.move_to_end(key)
+                return found
+        found = draw()
+        with self._lock:
+            self._kept[key] = found
+            while len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return found
+
+
+_drawn = Drawn()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One line of the map that the ribbon can run along."""
+
+    value: str
+    words: str
+
+
+def lines_of(spark_map: SparkMap) -> tuple[tuple[Choice, ...], tuple[Choice, ...]]:
+    """Give the load rows, the most load first, and the speed columns to choose from."""
+    rows = tuple(Choice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
+    columns = tuple(Choice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
+    return rows, columns
+
+
+def line_of(plan: PlanResult, chosen: str) -> Line | LoadLine:
+    """Give the line that was chosen, `kpa-85` or `rpm-2800`; full load where none was."""
+    kind, _, number = chosen.partition("-")
+    if kind not in ("kpa", "rpm"):
+        return plan.full_load
+    try:
+        value = float(number)
+    except ValueError as problem:
+        raise InputError(
+            "line", chosen[:20], "must name a load or a speed of the map", "choose one"
+        ) from problem
+    return line_at(plan, kpa=value) if kind == "kpa" else line_at(plan, rpm=value)
+
+
+def chosen_line(line: Line | LoadLine) -> str:
+    """Name a line as `line_of` reads it."""
+    return f"kpa-{line.kpa:g}" if isinstance(line, Line) else f"rpm-{line.rpm:g}"
+
+
+def ribbon_pictures(line: Line | LoadLine) -> tuple[Picture, Picture]:
+    """Draw a line for a wide screen and for a phone."""
+    return ribbon_picture(line, "ribbon", WIDE_PX), ribbon_picture(line, "ribbon-narrow", NARROW_PX)
+
+
+def contour_pictures(plan: PlanResult) -> tuple[Picture, Picture]:
+    """Draw the map for a wide screen and for a phone."""
+    return (
+        _drawn.get((plan.fingerprint, "wide"), lambda: map_picture(plan, "contours", WIDE_PX)),
+        _drawn.get((plan.fingerprint, "narrow"), lambda: map_picture(plan, "contours-narrow", NARROW_PX)),
+    )
+
+
+def place_of(spark_map: SparkMap, cell: str) -> tuple[int, int]:
+    """Read a cell's place, `3-12`: row and column from the least load and speed."""
+    row, _, column = cell.partition("-")
+    if row.isdecimal() and column.isdecimal() and len(cell) < 12:
+        i, j = int(row), int(column)
+        if i < spark_map.kpa.size and j < spark_map.rpm.size:
+            return i, j
+    raise InputError("cell", cell[:20], "must be a cell of this map", "choose one")
+
+
+def telling_cell(plan: PlanResult) -> str:
+    """Choose the cell to explain first: over a ceiling, where reach costs most, or at full load."""
+    spark_map = plan.spark_map
+    if plan.over:
+        rpm, kpa = plan.over[0].rpm, plan.over[0].kpa
+    elif plan.reach_cost is not None:
+        rpm, kpa = plan.reach_cost.lost_at_rpm, plan.reach_cost.lost_at_kpa
+    else:
+        rpm, kpa = spark_map.rpm[spark_map.rpm.size // 2], plan.full_load.kpa
+    row, column = np.argmin(np.abs(spark_map.kpa - kpa)), np.argmin(np.abs(spark_map.rpm - rpm))
+    return f"{row}-{column}"
+
+
+@router.get("/jobs/{key}/map")
+def map_view(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    number: int | None = None,
+    line: str = "",
+    cell: str = "",
+    contours: bool = False,
+) -> Response:
+    """Show the map."""
+    revision = revision_shown(shop, key, number)
+    return map_page(request, revision, line=line, cell=cell, contours=contours)
+
+
+def map_page(
+    request: Request,
+    revision: Revision,
+    *,
+    line: str = "",
+    cell: str = "",
+    contours: bool = False,
+    typed: Mapping[str, object] | None = None,
+    status: int = 200,
+) -> HTMLResponse:
+    """Write the page of the map, with what was typed where something was refused."""
+    reckoner = reckoner_of(request)
+    reckoned = reckoner.kept(revision.fingerprint)
+    if reckoned is None:
+        return job_page(request, "map.html", revision, "map", {"work": reckoner.begin(revision.job)}, status)
+    plan, shop = reckoned.plan, shop_of(request)
+    chosen = line_of(plan, line)
+    rows, columns = lines_of(plan.spark_map)
+    shown_cell = cell or telling_cell(plan)
+    values: dict[str, object] = {
+        "work": None,
+        "plan": plan,
+        "check": reckoned.check,
+        "read_only": revision.number != shop.latest(revision.key).number,
+        "cells": map_cells(plan),
+        "set_cells": cells_set(revision.job, plan.spark_map),
+        "letter_forms": letter_form_sentence(plan),
+        "rows": rows,
+        "columns": columns,
+        "line": chosen_line(chosen),
+        "ribbon": ribbon_pictures(chosen),
+        "contours": contour_pictures(plan) if contours else None,
+        "controller": revision.job.controller,
+        "rotor_phase_deg": rotor_phase_that_frees(plan, revision.job),
+        "facts": facts_to_change(revision.job, person_of(request).system),
+        "said": None,
+        "refused": "",
+        "who": "",
+        "why": "",
+        "reason": "",
+        "typed_cells": "",
+        "plain_do": "",
+        "plain_text": "",
+        **why_values(shop, revision, reckoned, shown_cell),
+    }
+    return job_page(request, "map.html", revision, "map", values | dict(typed or {}), status)
+
+
+@router.get("/jobs/{key}/map/ribbon")
+def ribbon(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    line: str = "",
+    number: int | None = None,
+) -> Response:
+    """Draw the ribbon along another line."""
+    revision = revision_shown(shop, key, number)
+    chosen = line_of(reckoner.reckon(revision.job).plan, line)
+    return page(request, "map-ribbon.html", {"ribbon": ribbon_pictures(chosen)})
+
+
+@router.get("/jobs/{key}/map/contours")
+def contours(
+    request: Request, shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None
+) -> Response:
+    """Draw the map as contours."""
+    plan = reckoner.reckon(revision_shown(shop, key, number).job).plan
+    return page(request, "map-contours.html", {"contours": contour_pictures(plan)})
+
+
+@router.get("/jobs/{key}/map/why")
+def why_part(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    cell: str,
+    number: int | None = None,
+    deg: Annotated[str, Query(max_length=12)] = "",
+) -> Response:
+    """Say why a cell has its value, or what a value tried in it would be."""
+    revision = revision_shown(shop, key, number)
+    values = why_values(shop, revision, reckoner.reckon(revision.job), cell, deg)
+    return page(request, "map-why.html", values | {"revision": revision})
+
+
+def why_values(
+    shop: Shop, revision: Revision, reckoned: Reckoned, cell: str, deg: str = ""
+) -> dict[str, Any]:
+    """Give what the panel of one cell shows; ``deg`` is a value tried, or `plan` for what the plan gives."""
+    plan = _plan_with(reckoned, revision.job, cell, deg)
+    row, column = place_of(plan.spark_map, cell)
+    reasons = why(plan, revision.job, row, column)
+    set_by = _set_by(shop, revision, reasons.rpm, reasons.kpa) if reasons.hand and not deg else None
+    return {
+        "cell": cell,
+        "cell_name": cell_name(reasons.rpm, reasons.kpa),
+        "reasons": reasons,
+        "tried": deg,
+        "bars": why_picture(reasons, "why-bars", PANEL_PX),
+        "set_by": set_by,
+    }
+
+
+def _plan_with(reckoned: Reckoned, job: Job, cell: str, deg: str) -> PlanResult:
+    if not deg:
+        return reckoned.plan
+    if deg == "plan":
+        return reckoned.without_hand
+    spark_map = reckoned.plan.spark_map
+    row, column = place_of(spark_map, cell)
+    set_alone = {
+        "rpm": float(spark_map.rpm[column]),
+        "kpa": float(spark_map.kpa[row]),
+        "advance_deg": advance_typed(deg),
+    }
+    return set_by_hand(reckoned.without_hand, job.with_hand([set_alone]))
+
+
+def _set_by(shop: Shop, revision: Revision, rpm: float, kpa: float) -> Revision | None:
+    """Find the revision that gave a cell the value it has, None when it lies too far back."""
+    value = _set_to(revision.job, rpm, kpa)
+    found = revision
+    for number in range(revision.number - 1, max(0, revision.number - MOST_LOOKED_BACK), -1):
+        earlier = shop.revision(revision.key, number)
+        if _set_to(earlier.job, rpm, kpa) != value:
+            return found
+        found = earlier
+    return found if found.number == 1 else None
+
+
+def _set_to(job: Job, rpm: float, kpa: float) -> float | None:
+    return next((each.advance_deg for each in job.hand if (each.rpm, each.kpa) == (rpm, kpa)), None)
+
+
+@router.get("/jobs/{key}/map/hook")
+def hook(
+    request: Request, shop: TheShop, reckoner: TheReckoner, key: str, cell: str, number: int | None = None
+) -> Response:
+    """Draw torque against advance of one cell."""
+    revision = revision_shown(shop, key, number)
+    spark_map = reckoner.reckon(revision.job).plan.spark_map
+    row, column = place_of(spark_map, cell)
+    found = point(revision.job, float(spark_map.rpm[column]), float(spark_map.kpa[row]))
+    value = float(spark_map.advance_deg[row, column])
+    return page(request, "map-hook.html", {"hook": hook_picture(found, value, "cell-hook", PANEL_PX)})
+
+
+@router.get("/jobs/{key}/map/file")
+def map_file(
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    form: Annotated[MapForm, Query(alias="as")] = "csv",
+    number: int | None = None,
+) -> Response:
+    """Give the map as text, to load into a controller's table or a spreadsheet."""
+    revision = revision_shown(shop, key, number)
+    name = f"{key}-revision-{revision.number}-map.{form}"
+    return Response(
+        write_map(reckoner.reckon(revision.job).plan.spark_map, form),
+        media_type=MEDIA[form],
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@router.get("/map-colours.css")
+def colours() -> Response:
+    """Give the colours of advance as a style sheet."""
+    kept = {"cache-control": f"public, max-age={YEAR_S // 365}"}
+    return Response(colours_css(), media_type="text/css; charset=utf-8", headers=kept)
