@@ -107,7 +107,7 @@ def test_a_wrong_order_in_the_cap_leads() -> None:
 
 
 def test_the_move_in_all_its_measures_is_one_move() -> None:
-    found = rotor_phasing(check_hardware(PUMP_HOUSE), invented_plan())
+    found = rotor_phasing(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan())
     cap = found.cap_before
     assert found.move_crank_deg == pytest.approx(2.0 * found.move_distributor_deg)
     assert found.move_mm == pytest.approx(cap.tip_radius_mm * math.radians(found.move_distributor_deg))
@@ -120,7 +120,7 @@ def test_the_move_in_all_its_measures_is_one_move() -> None:
 
 
 def test_what_the_phasing_sheet_says() -> None:
-    found = rotor_phasing(check_hardware(PUMP_HOUSE), invented_plan())
+    found = rotor_phasing(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan())
     assert found.state == "problem"
     assert found.headline.startswith("Move the tip ")
     assert found.headline.endswith(" mm with rotation (clockwise from above).")
@@ -135,6 +135,24 @@ def test_what_the_phasing_sheet_says() -> None:
 def test_a_rotor_that_covers_all_is_left_alone() -> None:
     hardware = check_hardware(PUMP_HOUSE.changed("distributor", tip_width="16 mm", rotor_phase_deg=8))
     hardware = replace(hardware, rotor=replace(hardware.rotor, least_deg=8.0, most_deg=30.0))
-    found = rotor_phasing(hardware, invented_plan())
+    found = rotor_phasing(PUMP_HOUSE, hardware, invented_plan())
     assert found.state == "good"
     assert found.headline == "Leave the tip: it covers its post over all that is asked, 8 to 30 deg."
+    assert (found.advised, found.steps) == (False, ())
+    assert f"base (10 deg): {found.before[1].ahead_mm:.1f} mm past it" in found.proof[3]
+
+
+def test_what_was_not_measured_is_told() -> None:
+    job = PUMP_HOUSE.changed("distributor", tip_width=None, post_width=None)
+    found = cap_plan(job, check_hardware(job), invented_plan())
+    assert [part.name for part in found.parts if not part.measured] == ["tip width", "post width"]
+    (said,) = found.warnings
+    assert said.startswith("Not measured, so drawn as a cap of this size usually is: tip width, post width.")
+    assert cap_plan(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan()).warnings == ()
+
+
+def test_an_advance_that_still_moves_is_told() -> None:
+    job = PUMP_HOUSE.changed("distributor", advance="free", vacuum_advance="connected")
+    said = rotor_phasing(job, check_hardware(job), invented_plan()).warnings
+    assert said[0].startswith("The mechanical advance is still free")
+    assert said[1].startswith("The vacuum advance is still connected")

@@ -8,6 +8,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
 from sparkwright.errors import InputError
@@ -210,8 +212,23 @@ def test_readings_that_cannot_be_used(text: str, said: str) -> None:
         mark_reading_deg(text)
 
 
+@given(
+    text=st.text(max_size=30) | st.from_regex(r"-?[0-9.]{1,6} ?(mm|in|deg)? (before|after)", fullmatch=True)
+)
+def test_any_text_is_read_or_refused(text: str) -> None:
+    try:
+        reading_deg = mark_reading_deg(text, 168.0)
+    except InputError as refusal:
+        reading_deg = 0.0
+        field = refusal.field
+    else:
+        field = "--stop"
+    assert field == "--stop"
+    assert -180.0 <= reading_deg <= 180.0
+
+
 @pytest.mark.parametrize(
-    ("given", "said"),
+    ("readings_deg", "said"),
     [
         ([], "must be given twice for each try"),
         ([27.0], "must be given twice for each try"),
@@ -223,9 +240,9 @@ def test_readings_that_cannot_be_used(text: str, said: str) -> None:
         ([27.0, -31.0] * 21, "must be at most 20 pairs"),
     ],
 )
-def test_pairs_that_cannot_be_used(given: list[float], said: str) -> None:
+def test_pairs_that_cannot_be_used(readings_deg: list[float], said: str) -> None:
     with pytest.raises(InputError, match=said):
-        read_pairs(given)
+        read_pairs(readings_deg)
 
 
 def test_the_refusal_in_full() -> None:

@@ -171,7 +171,7 @@ def job_sheets() -> dict[str, Sheet]:
     setting = static_setting(10.0, "clockwise", "two-wire", housing_diameter_mm=80.0)
     return {
         "cap": cap_plan_sheet(cap_plan(PUMP_HOUSE, hardware, plan), *named),
-        "phasing": phasing_sheet(rotor_phasing(hardware, plan), *named),
+        "phasing": phasing_sheet(rotor_phasing(PUMP_HOUSE, hardware, plan), *named),
         "static": static_sheet(setting, *named),
     }
 
@@ -194,9 +194,10 @@ def test_every_page_says_what_it_is(name: str, paper: Paper) -> None:
     assert "Cautions" in whole
 
 
-def test_the_cap_is_as_large_as_the_real_one(tmp_path: Path) -> None:
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_cap_is_as_large_as_the_real_one(paper: Paper, tmp_path: Path) -> None:
     """Posts of the example stand at a radius of 30 mm: faces 60 mm apart, across (4, 7) and down (1, 6)."""
-    page = pages(sheet_pdf(job_sheets()["cap"]), tmp_path)[0]
+    page = pages(sheet_pdf(job_sheets()["cap"], paper=paper), tmp_path)[0]
     assert control_lines_mm(page) == pytest.approx((100.0, 100.0), rel=TRUE_WITHIN)
     # The row through posts 4 and 7 holds two runs of 3 mm, the depth of a post, some 63 mm apart.
     for lines in (page, page.T):

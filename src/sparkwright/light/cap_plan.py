@@ -5,7 +5,7 @@ Bearings are seen from above, clockwise from the middle of the post of cylinder 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, permutations
 
@@ -54,11 +54,21 @@ class Loom:
 
 
 @dataclass(frozen=True)
+class Part:
+    """A dimension of rotor or cap [mm], and whether somebody measured it or a size class stands in."""
+
+    name: str
+    size_mm: float
+    measured: bool
+
+
+@dataclass(frozen=True)
 class CapPlan:
     """Cap, rotor and leads of one job, computed and not yet drawn."""
 
     rotation: Rotation
     cap: RotorCap
+    parts: tuple[Part, ...]
     posts: tuple[Post, ...]
     stations: tuple[Station, ...]
     kept_apart: tuple[LeadPair, ...]
@@ -66,6 +76,7 @@ class CapPlan:
     stated_order_agrees: bool
     headline: str
     action: str
+    warnings: tuple[str, ...]
 
 
 def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
@@ -93,6 +104,7 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
     return CapPlan(
         rotation=rotation,
         cap=cap,
+        parts=parts(job, cap),
         posts=tuple(
             Post(cylinder, bearing)
             for cylinder, bearing in zip(
@@ -106,7 +118,48 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
         headline=headline,
         action=f"Leads {rotation} from post 1: {order}."
         + (" Move the tip as the phasing sheet says." if left else ""),
+        warnings=tuple(rotor_warnings(job, hardware)),
     )
+
+
+def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
+    """List the dimensions that the drawings stand on.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> cap = RotorCap(8, 29.2, 6.0, 30.0, 2.5, base_deg=10.0)
+    >>> parts(job.changed("distributor", tip_width="6 mm"), cap)[1]
+    Part(name='tip width', size_mm=6.0, measured=True)
+    """
+    names = ("tip_radius", "tip_width", "post_radius", "post_width")
+    return tuple(
+        Part(
+            name.replace("_", " "),
+            getattr(cap, f"{name}_mm"),
+            getattr(job.distributor, f"{name}_mm") is not None,
+        )
+        for name in names
+    )
+
+
+def rotor_warnings(job: Job, hardware: HardwareResult) -> Iterator[str]:
+    """Say what keeps a drawing of the rotor from being the real one."""
+    if job.distributor.advance == "free":
+        yield (
+            "The mechanical advance is still free: it carries the rotor with it, and what stands here "
+            "counts on a "
+            "locked one."
+        )
+    if job.distributor.vacuum_advance == "connected":
+        yield "The vacuum advance is still connected and moves the timing: disconnect it first."
+    assumed = [part.name for part in parts(job, hardware.rotor.cap) if not part.measured]
+    if assumed:
+        yield (
+            f"Not measured, so drawn as a cap of this size usually is: {', '.join(assumed)}. Measure with a "
+            f"caliper; either end of the reach may lie {hardware.rotor.reach_spread_deg:.0f} crank deg off."
+        )
 
 
 def sparks_that_matter(hardware: HardwareResult, plan: PlanResult) -> tuple[tuple[str, float], ...]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from sparkwright.ignition.rotor import Reach, Rotation, RotorCap
-from sparkwright.light.cap_plan import Station, sparks_that_matter, stations
+from sparkwright.job import Job
+from sparkwright.light.cap_plan import Part, Station, parts, rotor_warnings, sparks_that_matter, stations
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.result import PlanResult
 
@@ -33,12 +34,15 @@ CAUTIONS = (
 class RotorPhasing:
     """How to phase a rotor, computed and not yet drawn.
 
-    Moves are positive in the direction of rotation. ``missing_deg`` is what even the phased rotor can't
-    reach of what the engine asks [crank deg]. ``seen`` pairs what the drilled cap shows before and after.
+    Moves are positive in the direction of rotation; where none is ``advised`` there are no ``steps``, and the
+    ``proof`` is for the tip as it stands. ``missing_deg`` is what even the phased rotor can't
+    reach of what the engine asks, ``reach_spread_deg`` how far either end of the reach may lie off where
+    dimensions were assumed [crank deg]. ``before`` and ``after`` are what the drilled cap shows.
     """
 
     rotation: Rotation
     state: Literal["good", "look", "problem"]
+    advised: bool
     move_mm: float
     move_distributor_deg: float
     move_crank_deg: float
@@ -49,6 +53,8 @@ class RotorPhasing:
     reach_before: Reach
     reach_after: Reach
     missing_deg: float
+    reach_spread_deg: float
+    parts: tuple[Part, ...]
     cap_before: RotorCap
     cap_after: RotorCap
     before: tuple[Station, ...]
@@ -57,14 +63,17 @@ class RotorPhasing:
     action: str
     steps: tuple[str, ...]
     proof: tuple[str, ...]
+    warnings: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
-def rotor_phasing(hardware: HardwareResult, plan: PlanResult) -> RotorPhasing:
+def rotor_phasing(job: Job, hardware: HardwareResult, plan: PlanResult) -> RotorPhasing:
     """Gather what the phasing sheet shows, from the advice of the hardware check.
 
     Parameters
     ----------
+    job : Job
+        What was measured, and what is still free to move.
     hardware : HardwareResult
         Rotor, its reach and the advice for its phase.
     plan : PlanResult
@@ -78,6 +87,7 @@ def rotor_phasing(hardware: HardwareResult, plan: PlanResult) -> RotorPhasing:
     seen_before, seen_after = (stations(cap, rotor.rotation, sparks) for cap in (rotor.cap, after))
     return RotorPhasing(
         rotation=rotor.rotation,
+        advised=needed,
         state="problem" if needed else "good" if covered else "look",
         move_mm=advice.move_mm,
         move_distributor_deg=advice.move_distributor_deg,
@@ -89,14 +99,17 @@ def rotor_phasing(hardware: HardwareResult, plan: PlanResult) -> RotorPhasing:
         reach_before=rotor.today,
         reach_after=rotor.phased,
         missing_deg=max(0.0, rotor.most_deg - rotor.phased.most_deg),
+        reach_spread_deg=rotor.reach_spread_deg,
+        parts=parts(job, rotor.cap),
         cap_before=rotor.cap,
         cap_after=after,
         before=seen_before,
         after=seen_after,
         headline=_headline(hardware, covered, needed),
         action=_action(hardware, covered, needed),
-        steps=_steps(hardware),
-        proof=_proof(seen_after),
+        steps=_steps(hardware) if needed else (),
+        proof=_proof(seen_after if needed else seen_before),
+        warnings=tuple(rotor_warnings(job, hardware)),
         cautions=CAUTIONS,
     )
 

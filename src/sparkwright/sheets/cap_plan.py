@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from sparkwright.light.cap_plan import CapPlan, Loom, Station
+from sparkwright.light.cap_plan import CapPlan, Loom, Part, Station
 from sparkwright.sheets.cap import (
     NUMBER_MM,
     Centre,
@@ -17,7 +17,7 @@ from sparkwright.sheets.cap import (
 from sparkwright.sheets.look import PX_PER_MM
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import degrees, element, number, text_width_px, words
-from sparkwright.sheets.true_scale import PicturePart, Sheet, TablePart, TextsPart, picture_part
+from sparkwright.sheets.true_scale import PairsPart, PicturePart, Sheet, TablePart, TextsPart, picture_part
 
 _ARC_MM = NUMBER_MM + 5.0  # from a post's face to the arc that joins leads to keep apart
 _PLAN_WIDTH_MM = 98.0
@@ -63,8 +63,8 @@ def cap_plan_picture(plan: CapPlan) -> Picture:
         name="cap-plan",
         title="Cap from above, true scale",
         description=f"{plan.headline} {plan.action}",
-        sentence="From above, true scale, post 1 at the top. Grey: tip at base. Blue: tip at most advance. "
-        "Brown arcs join leads to keep apart.",
+        sentence="From above, true scale, post 1 at the top. Grey: tip at base. Blue: tip at most advance."
+        + (" Brown arcs join leads to keep apart." if plan.kept_apart else ""),
         columns=("post of cylinder", "bearing, clockwise from post 1 [deg]"),
         rows=tuple((post.cylinder, post.bearing_deg) for post in plan.posts),
         width_px=width_px,
@@ -164,7 +164,7 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
         invented=invented,
         headline=plan.headline,
         action=plan.action,
-        problems=(),
+        problems=plan.warnings,
         rows=(
             (cap, TextsPart("Leads", (apart, *LEADS), "words")),
             (
@@ -176,6 +176,7 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
             ),
             (picture_part(tip_strip_picture(plan), note=""),),
             (stations_table("Where the rotor points, for post 1", plan.stations),),
+            (PairsPart("Drawn from", parts_rows(plan.parts)),),
             (TextsPart("Cautions", CAUTIONS, "cautions"),),
         ),
         fingerprint=fingerprint,
@@ -190,6 +191,17 @@ def _rows_note(plan: CapPlan) -> str:
 def plan_part(plan: CapPlan) -> PicturePart:
     """Put the cap on a sheet."""
     return picture_part(cap_plan_picture(plan))
+
+
+def parts_rows(parts: tuple[Part, ...]) -> tuple[tuple[str, str], ...]:
+    """Write dimensions, each with whether it was measured."""
+    return tuple(
+        (
+            part.name,
+            f"{part.size_mm:.2f} mm, {'measured' if part.measured else 'assumed from the size class'}",
+        )
+        for part in parts
+    )
 
 
 def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:

@@ -14,11 +14,11 @@ from sparkwright.sheets.cap import (
     draw_tips,
     tip_span_mm,
 )
-from sparkwright.sheets.cap_plan import stations_table, tip_rows
+from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
 from sparkwright.sheets.look import PX_PER_MM
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import element, words
-from sparkwright.sheets.true_scale import PairsPart, Sheet, TextsPart, picture_part
+from sparkwright.sheets.true_scale import PairsPart, Sheet, TablePart, TextsPart, picture_part
 
 _SIDE_MM = 84.0
 _STRIP_WIDTH_PX = 660.0
@@ -31,7 +31,7 @@ def tips_picture(phasing: RotorPhasing) -> Picture:
     side_px = max(_SIDE_MM, 2 * radius_mm) * PX_PER_MM
     drawn = ""
     for place, (name, cap, seen) in enumerate(
-        (("Now", phasing.cap_before, phasing.before), ("Moved", phasing.cap_after, phasing.after))
+        (("Now", phasing.cap_before, phasing.before), (_then(phasing), phasing.cap_after, phasing.after))
     ):
         drawn += _half_cap(phasing, cap, seen, Centre((place + 0.5) * side_px, radius_mm * PX_PER_MM))
         drawn += words(place * side_px + 2, 16, name, "heading")
@@ -70,7 +70,7 @@ def strips_picture(phasing: RotorPhasing) -> Picture:
     y, drawn = 16.0, ""
     states = (
         ("Now: the tip against its post", phasing.cap_before, tip_rows(phasing.before)),
-        ("Moved: the tip against its post", phasing.cap_after, tip_rows(phasing.after)),
+        (f"{_then(phasing)}: the tip against its post", phasing.cap_after, tip_rows(phasing.after)),
     )
     lows, highs = zip(*(tip_span_mm(cap, rows) for _, cap, rows in states), strict=True)
     for what, cap, rows in states:
@@ -103,21 +103,32 @@ def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint
         invented=invented,
         headline=phasing.headline,
         action=phasing.action,
-        problems=(),
+        problems=phasing.warnings,
         rows=(
             (picture_part(tips_picture(phasing)),),
             (picture_part(strips_picture(phasing), note=""),),
             (
-                PairsPart("The move", _move(phasing)),
+                PairsPart("The move" if phasing.advised else "To the middle", _move(phasing)),
                 PairsPart("What it gains", _gain(phasing), label_mm=24.0),
             ),
-            (TextsPart("Moving it", phasing.steps, "steps"),),
+            (PairsPart("Reckoned from", parts_rows(phasing.parts)),),
+            *(((TextsPart("Moving it", phasing.steps, "steps"),),) if phasing.advised else ()),
             (TextsPart("Proving it with a drilled cap and the light", phasing.proof, "steps"),),
-            (stations_table("Where the moved tip stands, from the middle of its post", phasing.after),),
+            (_places(phasing),),
             (TextsPart("Cautions", phasing.cautions, "cautions"),),
         ),
         fingerprint=fingerprint,
     )
+
+
+def _then(phasing: RotorPhasing) -> str:
+    return "Moved" if phasing.advised else "Centred"
+
+
+def _places(phasing: RotorPhasing) -> TablePart:
+    if phasing.advised:
+        return stations_table("Where the moved tip stands, from the middle of its post", phasing.after)
+    return stations_table("Where the tip stands, from the middle of its post", phasing.before)
 
 
 def _move(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
@@ -136,7 +147,8 @@ def _gain(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
     return (
         ("Asked", f"{phasing.least_deg:.1f} to {phasing.most_deg:.1f} deg"),
         ("Now", _reach(phasing.reach_before)),
-        ("Moved", _reach(phasing.reach_after)),
+        (_then(phasing), _reach(phasing.reach_after)),
+        ("Known to", f"{phasing.reach_spread_deg:.0f} deg" if phasing.reach_spread_deg else "as measured"),
         ("Then missing", f"{phasing.missing_deg:.1f} deg" if phasing.missing_deg > 0.0 else "nothing"),
     )
 
