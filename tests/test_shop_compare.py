@@ -1,0 +1,113 @@
+"""Two revisions held against each other: every fact that differs, and no other."""
+
+from __future__ import annotations
+
+import pytest
+
+from databases import BENCH
+from sparkwright.job import Job
+from sparkwright.shop.compare import ChangedFact, changed_facts
+
+PEG = '\n[[pegs]]\nrpm = 3000\nkpa = 45\nadvance_deg = 30\nreason = "surged"\n'
+OTHER_PEG = '\n[[pegs]]\nrpm = 2000\nkpa = 45\nadvance_deg = 28\nreason = "pinked"\n'
+CELLS = "\n[controller]\nrpm = [1000, 2000]\nkpa = [40, 90]\n"
+HAND = "\n[[hand]]\nrpm = 2000\nkpa = 90\nadvance_deg = 20\n"
+
+
+def changes(old: str, new: str) -> list[ChangedFact]:
+    return changed_facts(Job.from_toml(old), Job.from_toml(new))
+
+
+def one(old: str, new: str) -> tuple[str, str, str, str, str]:
+    (fact,) = changes(old, new)
+    return fact.section, fact.key, fact.label, fact.old, fact.new
+
+
+def test_nothing_differs_from_itself() -> None:
+    assert changes(BENCH + PEG, BENCH + PEG) == []
+
+
+def test_order_units_and_comments_are_no_facts() -> None:
+    same = BENCH.replace('bore = "4.00 in"', 'bore = "101.6 mm"') + "# seen\n"
+    assert changes(BENCH, same) == []
+    assert changes(BENCH + PEG + OTHER_PEG, BENCH + OTHER_PEG + PEG) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("ron = 95", "ron = 98", ("fuel", "ron", "fuel ron", "95", "98")),
+        (
+            'bore = "4.00 in"',
+            'bore = "4.03 in"',
+            ("engine", "bore", "engine bore", "101.6 mm", "102.362 mm"),
+        ),
+        (
+            'name = "Bench engine"',
+            'name = "Pump engine"',
+            ("", "name", "name", "Bench engine", "Pump engine"),
+        ),
+        ("invented = true", "invented = false", ("", "invented", "invented", "yes", "no")),
+        ("invented = true\n", "", ("", "invented", "invented", "yes", "no (assumed)")),
+        (
+            "[pickup]",
+            '[battery]\nrunning = "13.8 V"\n\n[pickup]',
+            ("battery", "running", "battery running", "13.8 V (assumed)", "13.8 V"),
+        ),
+        (
+            "base_deg = 10",
+            "base_deg = 10\nrotor_phase_deg = 4",
+            ("distributor", "rotor_phase_deg", "distributor rotor phase deg", "not given", "4"),
+        ),
+        (
+            "[plugs]",
+            '[customer]\nname = "Example brigade"\n\n[plugs]',
+            ("customer", "name", "customer name", "not given", "Example brigade"),
+        ),
+    ],
+)
+def test_a_changed_fact_is_told_both_ways(old: str, new: str, told: tuple[str, str, str, str, str]) -> None:
+    changed = BENCH.replace(old, new)
+    assert changed != BENCH
+    assert one(BENCH, changed) == told
+    assert one(changed, BENCH) == (*told[:3], told[4], told[3])
+
+
+def test_a_peg_is_told_by_its_place_in_the_map() -> None:
+    moved = PEG.replace("advance_deg = 30", "advance_deg = 32")
+    assert one(BENCH + PEG + OTHER_PEG, BENCH + OTHER_PEG + moved) == (
+        "pegs",
+        "3000 rpm, 45 kPa",
+        "pegs 3000 rpm, 45 kPa",
+        "advance deg 30, reason surged",
+        "advance deg 32, reason surged",
+    )
+    assert one(BENCH, BENCH + PEG)[3:] == ("not given", "advance deg 30, reason surged")
+    assert one(BENCH + PEG, BENCH)[3:] == ("advance deg 30, reason surged", "not given")
+
+
+def test_two_pegs_at_one_place_are_both_told() -> None:
+    second = PEG.replace("surged", "again")
+    assert one(BENCH + PEG, BENCH + PEG + second)[1] == "3000 rpm, 45 kPa (2)"
+
+
+def test_a_cell_set_by_hand_is_told_by_its_place_in_the_map() -> None:
+    changed = HAND.replace("advance_deg = 20", 'advance_deg = 21\nby = "A. Example"')
+    assert one(BENCH + CELLS + HAND, BENCH + CELLS + changed) == (
+        "hand",
+        "2000 rpm, 90 kPa",
+        "hand 2000 rpm, 90 kPa",
+        "advance deg 20",
+        "advance deg 21, by A. Example",
+    )
+
+
+def test_changes_come_in_the_order_of_the_job_file() -> None:
+    changed = BENCH.replace("ron = 95", "ron = 98").replace("base_deg = 10", "base_deg = 8")
+    changed = changed.replace("Bench engine", "Other")
+    assert [fact.label for fact in changes(BENCH, changed + PEG)] == [
+        "name",
+        "fuel ron",
+        "distributor base deg",
+        "pegs 3000 rpm, 45 kPa",
+    ]
