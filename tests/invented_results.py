@@ -14,6 +14,7 @@ from sparkwright.plan.result import (
     OverCeiling,
     PlanResult,
     ReachCost,
+    SpreadTaken,
 )
 from sparkwright.plan.spark_map import SparkMap
 
@@ -68,6 +69,7 @@ def invented_plan(
         ),
         best_sigma_deg=np.full_like(best, 2.5),
         knock_sigma_deg=np.full_like(best, 3.0),
+        reach_sigma_deg=1.5,
         sigma_deg=np.full_like(best, 2.5),
         smoothed_deg=lowest - advance,
         torque_nm=200.0 + 2.0 * kpa,
@@ -77,6 +79,7 @@ def invented_plan(
         burn_state=(("burns",) * RPM.size,) * KPA.size,
         outside_range=np.zeros_like(by_hand),
         over=over,
+        spreads=(SpreadTaken("octane number", "1", True, "recalled"),),
         base_deg=10.0,
         idle=IdleReserve(800.0, 35.0, 26.0, 6.0, 20.0, 4.1),
         full_load=_line("Full load, 85 kPa", full, advance, best, knock_or_none, reach, old=True),

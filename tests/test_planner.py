@@ -162,8 +162,10 @@ def test_a_cell_lowered_for_its_slope_is_held_by_what_it_slopes_from() -> None:
 @pytest.mark.parametrize("result", [PUMP_PLAN, SIX_PLAN], ids=["pump house", "boosted six"])
 def test_uncertainty_is_that_of_what_holds(result: PlanResult) -> None:
     held = np.array(result.held_by)
-    # What a rotor or a hand holds has no spread of the engine's: not determined, never zero.
-    assert np.all(np.isnan(result.sigma_deg[np.isin(held, ["reach", "hand"])]))
+    # What a hand holds has no spread: not determined, never zero.
+    assert np.all(np.isnan(result.sigma_deg[held == "hand"]))
+    assert np.all(result.sigma_deg[held == "reach"] == result.reach_sigma_deg)
+    assert result.reach_sigma_deg > 0.5
     assert np.array_equal(result.sigma_deg[held == "knock"], result.knock_sigma_deg[held == "knock"])
     by_best = np.isin(held, ["best", "reserve"])
     known = by_best & np.isfinite(result.best_sigma_deg)

@@ -5,11 +5,21 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from planning_jobs import ORDINARY_V8
+from planning_jobs import ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.cycle.hook import best_spark, knock_limit_deg
+from sparkwright.ignition.rotor import CAP_SIZES
+from sparkwright.job import Job
 from sparkwright.plan.physics import Physics, physics_of
+from sparkwright.plan.planner import plan
 from sparkwright.plan.point import trace_at
-from sparkwright.plan.uncertainty import COARSE_NODES, SPREADS, coarse_points, sigma_at, spread_over
+from sparkwright.plan.uncertainty import (
+    COARSE_NODES,
+    SPREADS,
+    coarse_points,
+    reach_sigma_deg,
+    sigma_at,
+    spread_over,
+)
 
 PHYSICS = physics_of(ORDINARY_V8)
 
@@ -17,8 +27,12 @@ PHYSICS = physics_of(ORDINARY_V8)
 def drawn_engine(physics: Physics, z: list[float]) -> Physics:
     """The engine off by `z` standard deviations of each spread, written out apart from the program's own."""
     constants, engine, fuel = physics.constants, physics.engine, physics.fuel
-    # Overlap is wider or narrower through the seats; 1 + 0.3 z may not go below nothing.
-    seats = max(0.1, 1.0 + 0.30 * z[6])
+    # Overlap is wider or narrower through the seats; 1 + 0.4 z may not go below nothing. The job states
+    # neither lifts, plug nor swirl: their wider spreads are drawn.
+    seats = max(0.1, 1.0 + 0.40 * z[6])
+    plug_m = min(
+        abs(engine.chamber.plug_m + 0.05 * engine.chamber.bore_m * z[8]), 0.45 * engine.chamber.bore_m
+    )
     return replace(
         physics,
         constants=replace(
@@ -28,13 +42,18 @@ def drawn_engine(physics: Physics, z: list[float]) -> Physics:
             knock_factor=constants.knock_factor * (1.0 + 0.10 * z[2]),
         ),
         fuel=replace(fuel, octane=fuel.octane + z[3]),
+        mixture_lambda=tuple(each + 0.03 * z[7] for each in physics.mixture_lambda),
+        idle_lambda=None if physics.idle_lambda is None else physics.idle_lambda + 0.03 * z[7],
         intake_k=physics.intake_k + 8.0 * z[4],
         boosted_k=physics.boosted_k + 8.0 * z[4],
         engine=replace(
             engine,
             chamber=replace(
-                engine.chamber, compression_ratio=engine.chamber.compression_ratio * (1.0 + 0.03 * z[5])
+                engine.chamber,
+                compression_ratio=engine.chamber.compression_ratio * (1.0 + 0.03 * z[5]),
+                plug_offset_m=plug_m,
             ),
+            swirl=engine.swirl * (1.0 + 0.06 * z[9]),
             intake_seat_m=engine.intake_seat_m * seats,
             exhaust_seat_m=engine.exhaust_seat_m * seats,
         ),
@@ -42,8 +61,87 @@ def drawn_engine(physics: Physics, z: list[float]) -> Physics:
 
 
 def test_the_spreads_are_those_that_are_drawn_here() -> None:
-    assert [each.amount for each in SPREADS] == ["8 %", "15 %", "10 %", "1", "8 K", "3 %", "30 %"]
-    assert all(each.origin for each in SPREADS)
+    taken = [each.taken(PHYSICS) for each in SPREADS]
+    assert [each.amount for each in taken] == [
+        "8 %",
+        "15 %",
+        "10 %",
+        "1",
+        "8 K",
+        "3 %",
+        "40 %",
+        "0.03",
+        "5 % of bore",
+        "6 %",
+    ]
+    assert [each.name for each in taken if not each.stated] == ["valve overlap", "plug offset", "swirl"]
+    assert all(each.origin for each in taken)
+
+
+def test_what_a_job_leaves_open_may_be_off_by_more() -> None:
+    """Each fact taken away widens what depends on it, and nothing else."""
+
+    def amounts(job: Job) -> dict[str, float]:
+        physics = physics_of(job)
+        return {each.name: each.amount(physics) for each in SPREADS}
+
+    stated = (
+        ORDINARY_V8.changed("engine", swirl=1, plug_offset="25 mm")
+        .changed("cam", intake_lift="10 mm", exhaust_lift="10 mm")
+        .changed("fuel", lambda_cruise=1.0)
+    )
+    all_stated = amounts(stated)
+    for section, keys, name in (
+        ("engine", ["swirl"], "swirl"),
+        ("engine", ["plug_offset"], "plug offset"),
+        ("cam", ["intake_lift"], "valve overlap"),
+        ("cam", ["exhaust_valve"], "valve overlap"),
+        ("fuel", ["lambda_full"], "mixture, lambda"),
+        ("fuel", ["mon"], "octane number"),
+        ("induction", ["intake_temperature"], "intake air"),
+    ):
+        without = amounts(stated.changed(section, **dict.fromkeys(keys)))
+        assert {each for each in without if without[each] != all_stated[each]} == {name}
+        assert without[name] > all_stated[name]
+    physics = [physics_of(job) for job in (stated, stated.changed("engine", swirl=None, plug_offset=None))]
+    assert sigma_at(physics[1], 3000.0, 80.0)[0] > sigma_at(physics[0], 3000.0, 80.0)[0] + 0.3
+
+
+def test_the_spread_of_the_reach_is_that_of_its_parts() -> None:
+    """By hand: an arc of w at radius r spans w / r, and half of each counts, twice in crank degrees.
+
+    0.3 mm on a tip at 29.2 mm and on a post at 30 mm are 0.589 and 0.573 deg; half a distributor degree of
+    phase is 1 deg.
+    """
+    job = PUMP_HOUSE.changed(
+        "distributor",
+        tip_radius="29.2 mm",
+        tip_width="6 mm",
+        post_radius="30 mm",
+        post_width="2.5 mm",
+        rotor_phase_deg=0,
+    )
+    assert reach_sigma_deg(job) == pytest.approx((0.589**2 + 0.573**2 + 1.0**2) ** 0.5, abs=0.01)
+    # Not measured: 15 % of 6 mm are 0.9 mm.
+    unmeasured = job.changed("distributor", tip_width=None)
+    tip_mm = CAP_SIZES["large"].tip_width_mm
+    wider = 0.15 * tip_mm / 29.2 * 180.0 / np.pi
+    assert reach_sigma_deg(unmeasured.changed("distributor", cap_size="large")) == pytest.approx(
+        (wider**2 + 0.573**2 + 1.0**2) ** 0.5, rel=0.02
+    )
+    assert reach_sigma_deg(job.changed("distributor", rotor_phase_deg=None)) > 4.0
+
+
+def test_a_plan_says_what_its_spreads_are_made_of() -> None:
+    job = on_axes(PUMP_HOUSE, [700, 2000], [40, 85])
+    said = plan(job).spreads
+    assert [each.name for each in said] == [
+        *(each.name for each in SPREADS),
+        "tip width",
+        "post width",
+        "rotor phase",
+    ]
+    assert {each.name for each in said if not each.stated} == {"swirl"}
 
 
 @pytest.mark.parametrize(("rpm", "kpa"), [(1500.0, 90.0), (1100.0, 80.0)])
@@ -52,15 +150,17 @@ def test_small_changes_give_the_spread_that_drawing_gives(rpm: float, kpa: float
     random = np.random.default_rng(20)
     advance_deg = np.linspace(-6.0, 60.0, 34)
     best, knock = [], []
-    for z in random.standard_normal((200, 7)).tolist():
+    for z in random.standard_normal((200, 10)).tolist():
         trace = trace_at(drawn_engine(PHYSICS, z), rpm, kpa, advance_deg)
         best.append(best_spark(trace.advance_deg, trace.torque_nm).best_deg)
         knock.append(knock_limit_deg(trace.advance_deg, trace.knock_integral))
     assert np.isfinite(best).all()
-    assert np.isfinite(knock).all()
+    # A draw in a hundred may put the plug so near the middle that nothing knocks.
+    known = np.isfinite(knock)
+    assert known.mean() >= 0.99
     best_sigma, knock_sigma = sigma_at(PHYSICS, rpm, kpa)
     assert best_sigma == pytest.approx(float(np.std(best)), rel=0.20)
-    assert knock_sigma == pytest.approx(float(np.std(knock)), rel=0.20)
+    assert knock_sigma == pytest.approx(float(np.std(np.array(knock)[known])), rel=0.20)
 
 
 def test_a_limit_that_is_not_there_has_no_spread() -> None:

@@ -28,7 +28,7 @@ from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import Assumed, Ceilings, FloatArray, Hook, MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
-from sparkwright.plan.uncertainty import coarse_points, sigma_at, spread_over
+from sparkwright.plan.uncertainty import coarse_points, reach_sigma_deg, sigma_at, spread_over
 
 CELLS = 16
 
@@ -180,6 +180,7 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
     value = round_down(limited, job.controller.step_deg)
     # A cell lowered for its slope is held by what holds the cell it slopes from.
     holder = stack.argmin(axis=0).ravel()[source]
+    reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
     torque = _at_value(cells, value, lambda hook: hook.torque_nm)
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
@@ -196,12 +197,9 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
             ceilings=ceilings,
             best_sigma_deg=np.where(np.isnan(ceilings.best_deg), np.nan, best_sigma),
             knock_sigma_deg=knock_sigma,
-            sigma_deg=np.where(
-                holder == names.index("knock"),
-                knock_sigma,
-                np.where(
-                    (holder == names.index("best")) | (holder == names.index("reserve")), best_sigma, np.nan
-                ),
+            reach_sigma_deg=reach_sigma,
+            sigma_deg=np.choose(
+                holder, [best_sigma, knock_sigma, np.full(value.shape, reach_sigma), unknown, best_sigma]
             ),
             smoothed_deg=lowest - value,
             torque_nm=torque,

@@ -35,6 +35,17 @@ class Assumed:
 
 
 @dataclass(frozen=True)
+class SpreadTaken:
+    """One thing not known exactly, with the standard deviation taken for it, and where that comes from."""
+
+    name: str
+    amount: str
+    stated: bool
+    """Whether the job states it; what it leaves to assumption may be off by more."""
+    origin: str
+
+
+@dataclass(frozen=True)
 class Hook:
     """Torque and its companions against advance at one speed and load.
 
@@ -210,8 +221,10 @@ class MapCells:
     ceilings: Ceilings
     best_sigma_deg: FloatArray
     knock_sigma_deg: FloatArray
+    reach_sigma_deg: float
+    """One standard deviation of the rotor's reach, from how well tip, posts and phase are known."""
     sigma_deg: FloatArray
-    """One standard deviation of the ceiling that holds the cell."""
+    """One standard deviation of the ceiling that holds the cell; nan where a hand does."""
     smoothed_deg: FloatArray
     """Degrees taken from the lowest ceiling by smoothing and rounding; nan where a person set the value."""
     torque_nm: FloatArray
@@ -247,6 +260,8 @@ class PlanResult(MapCells):
     """One sentence: how things stand."""
     action: str
     """One line: what to do."""
+    spreads: tuple[SpreadTaken, ...]
+    """What the standard deviations are made of."""
     problems: tuple[str, ...]
     """Sentences the person must see; any makes the exit code 1."""
     warnings: tuple[str, ...]

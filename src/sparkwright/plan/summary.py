@@ -24,6 +24,7 @@ from sparkwright.plan.result import (
     ReachCost,
 )
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.plan.uncertainty import spreads_taken
 
 CRUISE_KPA = 50.0
 
@@ -86,6 +87,7 @@ def summed_up(
         old_curve=(
             None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met)
         ),
+        spreads=spreads_taken(job, physics),
         headline=headline,
         action=action,
         problems=problems,

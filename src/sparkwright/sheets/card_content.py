@@ -9,10 +9,12 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.plan_words import over_list
 from sparkwright.plan.result import Assumed, PlanResult
 from sparkwright.sheets.cap import cap_picture
+from sparkwright.sheets.light_words import light_lines
 from sparkwright.sheets.look import advance_colour, text_colour_on
 from sparkwright.sheets.map_words import cell_texts, held_sentence, letter_form_sentence
 from sparkwright.sheets.svg import degrees, grouped
@@ -57,6 +59,7 @@ class CardContent(TypedDict):
     over: list[str]
     settings: list[list[str]]
     light_check: list[str]
+    light_read: list[str]
     rpm: list[str]
     rows: list[MapRow]
     map_notes: list[str]
@@ -92,7 +95,13 @@ CAUTIONS = (
 """Cautions of the trade, in our words. Common practice, no source."""
 
 
-def card_content(plan: PlanResult, hardware: HardwareResult, job: Job, date: str = "") -> CardContent:
+def card_content(
+    plan: PlanResult,
+    hardware: HardwareResult,
+    job: Job,
+    date: str = "",
+    light: LightResult | None = None,
+) -> CardContent:
     """Gather the card's content.
 
     Parameters
@@ -106,6 +115,8 @@ def card_content(plan: PlanResult, hardware: HardwareResult, job: Job, date: str
     date : str
         Date to print; empty leaves a line to write it on. No clock is read, so that the same job
         gives the same card.
+    light : LightResult, optional
+        What a timing light showed, where it was read.
 
     Returns
     -------
@@ -123,6 +134,7 @@ def card_content(plan: PlanResult, hardware: HardwareResult, job: Job, date: str
         over=over_list(plan.over, MOST_OVER),
         settings=_settings(plan, hardware, job),
         light_check=_light_check(plan),
+        light_read=light_lines(light) if light is not None else [],
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan), _uncertainty(plan)],
@@ -234,10 +246,11 @@ def _uncertainty(plan: PlanResult) -> str:
     known = plan.sigma_deg[np.isfinite(plan.sigma_deg)]
     if known.size == 0:
         return "Uncertainty: not determined."
+    at_top = plan.full_load.best_sigma_deg[-1]
     return (
         f"Standard deviation of what holds a cell: {known.min():.1f} to {known.max():.1f} deg; "
         f"at full load and {grouped(plan.full_load.rpm[-1])} rpm "
-        f"best is known to {plan.full_load.best_sigma_deg[-1]:.1f} deg."
+        f"best is {'not determined' if math.isnan(at_top) else f'known to {at_top:.1f} deg'}."
     )
 
 
