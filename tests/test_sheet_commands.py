@@ -157,3 +157,23 @@ def test_the_sheets_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[
     code, _, err = run(capsys, "sheets", PUMP_HOUSE, "--to", PUMP_HOUSE)
     assert code == 2
     assert "must be a folder" in err
+
+
+def test_the_job_is_never_printed_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job = tmp_path / "job.toml"
+    job.write_bytes(PUMP_HOUSE.read_bytes())
+    code, out, err = run(capsys, "tape", job, "--diameter", "6 in", "--pdf", job, "--replace")
+    assert (code, out) == (2, "")
+    assert err == f"--pdf = {job}: must not be the job itself\n"
+    assert job.read_bytes() == PUMP_HOUSE.read_bytes()
+
+
+def test_a_pin_offset_to_either_side(capsys: pytest.CaptureFixture[str]) -> None:
+    """KI-13 and KI-15: an offset to the other side moves the middle the other way."""
+    errors = []
+    for offset in ("1.5 mm", "-1.5 mm"):
+        given = ["--stop", "27.3024", "--stop", "-27.3024", "--pin-offset", offset, "--json"]
+        code, out, _ = run(capsys, "deadcentre", *given, "--stroke", "88.392 mm", "--rod", "144.78 mm")
+        assert code == 0
+        errors.append(json.loads(out)["results"]["pairs"][0]["pin_error_deg"])
+    assert errors == pytest.approx([0.0158, -0.0158], abs=0.002)

@@ -227,7 +227,7 @@ def tape(
     def sheet(title: str, invented: bool, fingerprint: str) -> Sheet:
         return tape_sheet(strip, paper=size, title=title, invented=invented, fingerprint=fingerprint)
 
-    target = pdf or Path("timing-tape.pdf")
+    target = _beside(job_file, pdf or Path("timing-tape.pdf"))
     _print_one("tape", job, strip, sheet, target, paper, date, strip.warnings, as_json, replace)
     return SEE if strip.warnings else GOOD
 
@@ -278,9 +278,16 @@ def ring(
     def sheet(title: str, invented: bool, fingerprint: str) -> Sheet:
         return ring_sheet(found, paper=size, title=title, invented=invented, fingerprint=fingerprint)
 
-    target = pdf or Path("degree-ring.pdf")
+    target = _beside(job_file, pdf or Path("degree-ring.pdf"))
     _print_one("ring", job, found, sheet, target, paper, date, found.warnings, as_json, replace)
     return SEE if found.warnings else GOOD
+
+
+def _beside(job_file: Path | None, target: Path) -> Path:
+    """Refuse to print over the job itself."""
+    if job_file is not None and target.absolute() == job_file.absolute():
+        raise InputError("--pdf", str(target), "must not be the job itself")
+    return target
 
 
 def _print_one(
