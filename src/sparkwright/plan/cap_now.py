@@ -255,11 +255,13 @@ def _span(now: CapNow) -> str:
         f"{now.reach.most_deg:.1f} deg, {now.reach.above_base_deg:.1f} above base. "
         f"{now.asked.by} for {now.asked.least_deg:.1f} to {now.asked.most_deg:.1f}"
     )
+    cranked = abs(now.asked.least_deg - now.cap.base_deg) < NOTICEABLE
+    lower_end = "at the lower end, where the engine is cranked" if cranked else "at the lower end"
     lacking = [
         f"{missing_deg:.1f} deg are missing {where}"
         for missing_deg, where in (
             (now.missing_above_deg, "at the top"),
-            (now.missing_below_deg, "at the lower end, where the engine is cranked"),
+            (now.missing_below_deg, lower_end),
         )
         if missing_deg > NOTICEABLE
     ]

@@ -1,0 +1,532 @@
+"""The sections of a job as forms: fields from the model itself, read back, checked, nothing typed lost."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+from pydantic.fields import FieldInfo
+
+from sparkwright.errors import JobError
+from sparkwright.job import Job
+from sparkwright.job.door import Choice, Door, Points, Text, YesNo, written
+from sparkwright.job.model import door_of
+from sparkwright.job.said import section_of
+from sparkwright.plan.result import Assumed
+from sparkwright.units import System
+from sparkwright.web.field_words import (
+    ABOUT,
+    OPTION_WORDS,
+    SECTION_WORDS,
+    fields_by_name,
+    hint_of,
+    in_words,
+    label_of,
+    practice,
+    unit_of,
+)
+from sparkwright.web.typed import NO, YES, Refusal, read_as, shown, typed
+
+Kind = Literal["text", "lines", "select"]
+
+FIELDS = fields_by_name()
+LOOSE = tuple(name for name in FIELDS if "." not in name)
+"""Fields before the first section."""
+
+WHOLE = ("old_curve", "shop", "customer")
+"""Sections that a job may be without."""
+
+USUAL = {
+    "cam.intake_duration_deg",
+    "cam.exhaust_duration_deg",
+    "cam.intake_centreline_deg",
+    "cam.lobe_separation_deg",
+    "fuel.ron",
+    "site.altitude",
+    "distributor.rotor_phase_deg",
+    "distributor.cap_size",
+    "distributor.tip_width",
+    "distributor.post_width",
+    "engine.redline_rpm",
+}
+"""Fields that may be left out but are shown among those that may not: most jobs state them."""
+
+_ROW = re.compile(r"pegs\.(\d{1,3})\.([a-z_]+)")
+_AT = re.compile(r"([a-z_]+)(?:\[(\d+)\])?(?:\.([a-z_]+))?(?: = | \(not given\): |: )")
+
+
+@dataclass(frozen=True)
+class Field:
+    """One input with everything that is said beside it."""
+
+    name: str
+    label: str
+    hint: str
+    kind: Kind
+    text: str
+    example: str
+    needed: bool
+    options: tuple[tuple[str, str], ...] = ()
+    assumed: str = ""
+    refused: str = ""
+    read: str = ""
+
+    @property
+    def id(self) -> str:
+        """Name of the input within the page."""
+        return self.name.replace(".", "-")
+
+    @property
+    def section(self) -> str:
+        """The section it stands in; "job" for what stands before the first."""
+        return _section(self.name)
+
+
+@dataclass(frozen=True)
+class Group:
+    """One section: its fields that every job states, and those that may be left out."""
+
+    name: str
+    title: str
+    about: str
+    fields: tuple[Field, ...]
+    more: tuple[Field, ...] = ()
+    rows: tuple[tuple[Field, ...], ...] = ()
+    whole: bool = False
+
+    @property
+    def open(self) -> bool:
+        """Whether the part that may be left out has to be seen."""
+        return any(each.refused for each in self.more)
+
+    @property
+    def stated(self) -> int:
+        """How many of the facts that may be left out are stated."""
+        return sum(bool(each.text) for each in self.more)
+
+
+@dataclass(frozen=True)
+class Filled:
+    """What came back from a form: what was typed, the tables it makes, and what can't stand."""
+
+    typed: Mapping[str, str]
+    tables: dict[str, Any]
+    values: Mapping[str, Any]
+    job: Job | None
+    problems: Mapping[str, str] = field(default_factory=dict)
+    loose: tuple[str, ...] = ()
+
+    def sentences(self) -> tuple[tuple[str, str, str], ...]:
+        """Give each problem for the list on top: the input's id, its words, the sentence."""
+        return tuple(
+            (name.replace(".", "-"), f"{_row_words(name)}{label_of(_without_row(name))}", sentence)
+            for name, sentence in self.problems.items()
+        )
+
+
+def _row_words(name: str) -> str:
+    """Say which peg a field belongs to, counted as people count."""
+    found = _ROW.fullmatch(name)
+    return f"Peg {int(found[1]) + 1}, " if found else ""
+
+
+def _without_row(name: str) -> str:
+    return re.sub(r"\.\d+\.", ".", name)
+
+
+def example_of(name: str) -> str:
+    """Give an example of a field as it would be typed.
+
+    Examples
+    --------
+    >>> example_of("engine.bore"), example_of("engine.firing_order")
+    ('4.00 in', '1 8 4 3 6 5 7 2')
+    """
+    info = FIELDS[name]
+    door = door_of(info)
+    example = (info.examples or [""])[0]
+    if door is None or isinstance(example, str):
+        return str(example)
+    return shown(door, example)
+
+
+# From the job to the fields
+
+
+def groups(
+    sections: Sequence[str],
+    facts: Mapping[str, Any],
+    system: System,
+    *,
+    assumed: Iterable[Assumed] = (),
+    filled: Filled | None = None,
+    told: bool = True,
+) -> tuple[Group, ...]:
+    """Give sections of a job as forms.
+
+    Parameters
+    ----------
+    sections : sequence of str
+        Which, in order; "job" for what stands before the first section.
+    facts : mapping
+        What is stated, by section and key, as a job file holds it.
+    system : {"metric", "inch"}
+        Which units the person reads.
+    assumed : iterable of Assumed
+        What a plan took where nothing is stated, if there is one.
+    filled : Filled, optional
+        What was typed and refused: shown in place of the facts.
+    told : bool
+        Say beside each field what can't stand; not while rows are only added or taken away.
+    """
+    taken = {each.field: each.value for each in assumed}
+    if filled is not None and not told:
+        filled = replace(filled, problems={})
+    source = _Source(facts, system, taken, filled)
+    return tuple(_group(section, source) for section in sections)
+
+
+def all_fields(shown_groups: Iterable[Group]) -> list[Field]:
+    """Give every field of groups, in the order of the page."""
+    return [
+        each
+        for group in shown_groups
+        for each in (*group.fields, *group.more, *(one for row in group.rows for one in row))
+    ]
+
+
+def shown_fact(facts: Mapping[str, Any], name: str, system: System) -> str:
+    """Give one fact as it is shown in its field; "" where it isn't stated."""
+    return shown(door_for(name), _fact(facts, name), system)
+
+
+def sections_in(form: Mapping[str, str]) -> tuple[str, ...]:
+    """Give the sections of which fields stand in a form, in its order."""
+    return tuple(dict.fromkeys(_section(name) for name in form if _without_row(name) in FIELDS))
+
+
+def _section(name: str) -> str:
+    return name.partition(".")[0] if "." in name else "job"
+
+
+@dataclass(frozen=True)
+class _Source:
+    facts: Mapping[str, Any]
+    system: System
+    assumed: Mapping[str, str]
+    filled: Filled | None
+
+    def text(self, name: str, door: Door) -> str:
+        if self.filled is not None:
+            return self.filled.typed.get(name, "")
+        return shown(door, _fact(self.facts, name), self.system)
+
+    def field(self, name: str) -> Field:
+        plain = _without_row(name)
+        info = FIELDS[plain]
+        door = door_for(plain)
+        text = self.text(name, door)
+        value = self.filled.values.get(name) if self.filled else None
+        refused = self.filled.problems.get(name, "") if self.filled else ""
+        return Field(
+            name=name,
+            label=label_of(plain),
+            hint=hint_of(plain, info),
+            kind=_kind(door),
+            text=text,
+            example=example_of(plain),
+            needed=info.is_required(),
+            options=_options(door, info),
+            assumed="" if text else self._assumed(plain, info, door),
+            refused=refused,
+            read="" if refused or value is None else read_as(door, value, text),
+        )
+
+    def _assumed(self, name: str, info: FieldInfo, door: Door) -> str:
+        if info.is_required():
+            return ""
+        if info.default is not None:
+            value = shown(door, door.write(info.default), self.system)
+            return f"{value} (common practice, no source)" if practice(info) else value
+        taken = self.assumed.get(name, "")
+        try:
+            return shown(door, typed(door, taken, unit_of(name)), self.system)
+        except Refusal:
+            return taken
+
+
+def door_for(name: str) -> Door:
+    """Give what reads and writes a field."""
+    door = door_of(FIELDS[name])
+    assert door is not None
+    return door
+
+
+def _fact(facts: Mapping[str, Any], name: str) -> Any:
+    """Give what is stated at a place, ``pegs.0.rpm``; None where nothing is."""
+    section, _, rest = name.partition(".")
+    found = facts.get(section)
+    row, _, key = rest.partition(".")
+    if found is None or not rest:
+        return found
+    if key:
+        return found[int(row)].get(key) if int(row) < len(found) else None
+    return found.get(rest)
+
+
+def _kind(door: Door) -> Kind:
+    if isinstance(door, Choice | YesNo):
+        return "select"
+    lines = isinstance(door, Points) or (isinstance(door, Text) and door.lines)
+    return "lines" if lines else "text"
+
+
+def _options(door: Door, info: FieldInfo) -> tuple[tuple[str, str], ...]:
+    if isinstance(door, YesNo):
+        return (("", "not stated"), (YES, "yes"), (NO, "no"))
+    if isinstance(door, Choice):
+        words = ((str(each), str(OPTION_WORDS.get(each, each))) for each in door.options)
+        return (("", "choose one" if info.is_required() else "not stated"), *words)
+    return ()
+
+
+def _group(section: str, source: _Source) -> Group:
+    if section == "job":
+        loose = tuple(source.field(name) for name in LOOSE)
+        return Group("job", "The job", "", loose[:1], loose[1:])
+    about = (Job.model_fields[section].description or "") if section in ABOUT else ""
+    title = SECTION_WORDS[section]
+    names = [name for name in FIELDS if name.startswith(f"{section}.")]
+    if section == "pegs":
+        return Group(section, title, about, (), rows=_peg_rows(names, source))
+    fields = tuple(source.field(name) for name in names)
+    if section in WHOLE:
+        # Nothing in it is needed while all of it is empty; the marks come back with the first word.
+        started = any(each.text for each in fields)
+        marked = tuple(replace(each, needed=each.needed and started) for each in fields)
+        return Group(section, title, about, (), marked, whole=True)
+    seen = [each for each in fields if each.needed or each.name in USUAL or each.text]
+    rest = [each for each in fields if each not in seen]
+    return Group(section, title, about, tuple(seen), tuple(rest))
+
+
+def _peg_rows(names: Sequence[str], source: _Source) -> tuple[tuple[Field, ...], ...]:
+    rows = len(source.facts.get("pegs", ())) if source.filled is None else _row_count(source.filled.typed)
+    keys = [name.partition(".")[2] for name in names]
+    return tuple(
+        tuple(replace(source.field(f"pegs.{row}.{key}"), needed=False) for key in keys) for row in range(rows)
+    )
+
+
+def _row_count(form: Mapping[str, str]) -> int:
+    return max((int(found[1]) for name in form if (found := _ROW.fullmatch(name))), default=-1) + 1
+
+
+def with_rows(form: dict[str, str]) -> dict[str, str] | None:
+    """Give a form with a row for a peg added or taken away; None where its button was another one.
+
+    Examples
+    --------
+    >>> with_rows({"do": "add a peg", "pegs.0.rpm": "800"})["pegs.1.rpm"]
+    ''
+    >>> with_rows({"do": "drop peg 0", "pegs.0.rpm": "800", "pegs.1.rpm": "900"})
+    {'do': '', 'pegs.0.rpm': '900'}
+    """
+    asked = form.get("do", "")
+    if asked == "add a peg":
+        row = _row_count(form)
+        return (
+            form | {f"pegs.{row}.{key}": "" for key in ("rpm", "kpa", "advance_deg", "reason")} | {"do": ""}
+        )
+    dropped = asked.removeprefix("drop peg ")
+    if dropped == asked or not dropped.isdecimal():
+        return None
+    left: dict[str, str] = {"do": ""}
+    for name, text in form.items():
+        found = _ROW.fullmatch(name)
+        if found is None:
+            left.setdefault(name, text)
+        elif int(found[1]) != int(dropped):
+            row = int(found[1]) - (int(found[1]) > int(dropped))
+            left[f"pegs.{row}.{found[2]}"] = text
+    return left
+
+
+# From the fields to the job
+
+
+def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = True) -> Filled:
+    """Read a form back over the facts it was made from.
+
+    Parameters
+    ----------
+    form : mapping
+        What was typed, by field; fields that aren't in it stay as they are.
+    facts : mapping
+        What was stated before. A text that still shows a fact, in either system of units, leaves it as it
+        was, so that looking at millimetres in inches changes nothing.
+    check : bool
+        Also hold the sections against one another.
+    """
+    entered = {name: text for name, text in form.items() if _without_row(name) in FIELDS}
+    tables = {key: dict(value) if isinstance(value, dict) else value for key, value in facts.items()}
+    values: dict[str, Any] = {}
+    problems: dict[str, str] = {}
+    rows = _pegs_typed(form)
+    for name, text in entered.items():
+        if _ROW.fullmatch(name) and int(name.split(".")[1]) not in rows:
+            continue
+        door, unit = door_for(_without_row(name)), unit_of(_without_row(name))
+        try:
+            values[name] = _value(door, unit, text, _fact(facts, name))
+        except Refusal as refusal:
+            problems[name] = _sentence(name, text, refusal.must, refusal.do)
+            # Left as typed, so that the model refuses it too and nothing is made of the rest.
+            values[name] = text
+    for name, value in values.items():
+        if not _ROW.fullmatch(name):
+            _put(tables, name, value)
+    if "pegs" in form:
+        _put_pegs(tables, values, rows)
+    for section, info in Job.model_fields.items():
+        if section_of(info) is None:
+            continue
+        if info.is_required():
+            tables.setdefault(section, {})
+        elif not tables.get(section) and facts.get(section) != {}:
+            tables.pop(section, None)
+    filled = Filled(dict(form), tables, values, None, problems)
+    return _checked(filled, rows) if check else filled
+
+
+def _value(door: Door, unit: str, text: str, before: Any) -> Any:
+    plain = text.replace("\r\n", "\n").strip()
+    if before is not None and any(
+        plain == shown(door, before, system).strip() for system in ("metric", "inch")
+    ):
+        return before
+    return typed(door, plain, unit)
+
+
+def _put(tables: dict[str, Any], name: str, value: Any) -> None:
+    section, _, key = name.rpartition(".")
+    table = tables.setdefault(section, {}) if section else tables
+    if value is None:
+        table.pop(key, None)
+    else:
+        table[key] = value
+
+
+def _pegs_typed(form: Mapping[str, str]) -> list[int]:
+    """Give the rows of pegs in which anything was typed."""
+    rows = {int(found[1]) for name, text in form.items() if (found := _ROW.fullmatch(name)) and text.strip()}
+    return sorted(rows)
+
+
+def _put_pegs(tables: dict[str, Any], values: Mapping[str, Any], rows: Sequence[int]) -> None:
+    pegs = [
+        {
+            name.rpartition(".")[2]: value
+            for name, value in values.items()
+            if name.startswith(f"pegs.{row}.") and value is not None
+        }
+        for row in rows
+    ]
+    tables.pop("pegs", None)
+    if pegs:
+        tables["pegs"] = pegs
+
+
+def _sentence(name: str, text: str, must: str, do: str) -> str:
+    section = _without_row(name).rpartition(".")[0]
+    typed_text = " ".join(text.split())
+    if len(typed_text) > 60:
+        typed_text = f"{typed_text[:60]}..."
+    must, do = in_words(must, section), in_words(do, section)
+    start = f"“{typed_text}” {must}" if typed_text else f"{must[:1].upper()}{must[1:]}"
+    return f"{start}; {do}." if do else f"{start}."
+
+
+def _checked(filled: Filled, rows: Sequence[int]) -> Filled:
+    try:
+        job = Job.from_facts(filled.tables)
+    except JobError as refusal:
+        problems, loose = dict(filled.problems), []
+        for sentence in refusal.problems:
+            name, must, do = _taken_apart(sentence, filled.tables, rows)
+            if not name:
+                loose.append(sentence)
+            elif name not in problems:
+                problems[name] = _sentence(name, filled.typed.get(name, ""), must, do)
+        order = {name: place for place, name in enumerate(filled.typed)}
+        in_order = sorted(problems, key=lambda name: order.get(name, len(order)))
+        return replace(filled, problems={name: problems[name] for name in in_order}, loose=tuple(loose))
+    return replace(filled, job=job)
+
+
+def _taken_apart(sentence: str, tables: Mapping[str, Any], rows: Sequence[int]) -> tuple[str, str, str]:
+    """Give the field that a sentence of the model is about, what it must be and what to do."""
+    found = _AT.match(sentence)
+    if found is None:
+        return "", "", ""
+    section, count, key = found.groups()
+    place = [section]
+    if count is not None:
+        place.append(str(int(count) - 1))
+    if key:
+        place.append(key)
+    name = ".".join(place)
+    if _without_row(name) not in FIELDS:
+        return "", "", ""
+    rest = sentence[found.end() :]
+    if sentence[: found.end()].endswith(" = "):
+        rest = rest.removeprefix(f"{written(_fact(tables, name))}: ")
+    must, _, do = rest.partition("; ")
+    if must == "must be given" and FIELDS[_without_row(name)].is_required():
+        do = f"for example {'; '.join(example_of(_without_row(name)).splitlines())}"
+    if count is not None and int(count) <= len(rows):
+        name = f"{section}.{rows[int(count) - 1]}.{key}"
+    return name, must, do
+
+
+def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+    """Say which facts differ, for the history; "" when none does.
+
+    Examples
+    --------
+    >>> changed_words({"name": "x", "fuel": {"ron": 95}}, {"name": "x", "fuel": {"ron": 98, "mon": 88}})
+    'Fuel and mixture: research octane number (RON), motor octane number (MON)'
+    """
+    said = []
+    for section in Job.model_fields:
+        old, new = before.get(section), after.get(section)
+        if old == new:
+            continue
+        if isinstance(old or new, dict):
+            keys = [
+                key for key in {**(old or {}), **(new or {})} if (old or {}).get(key) != (new or {}).get(key)
+            ]
+            words = ", ".join(
+                _begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4]
+            )
+            rest = f" and {len(keys) - 4} more" if len(keys) > 4 else ""
+            said.append(f"{SECTION_WORDS[section]}: {words}{rest}")
+        else:
+            said.append(SECTION_WORDS.get(section) or label_of(section))
+    return "; ".join(said)[:500]
+
+
+def _begun_small(words: str) -> str:
+    return words if words[:2].isupper() else f"{words[:1].lower()}{words[1:]}"
+
+
+def sections_shown(job_page: Literal["engine", "ignition", "new"]) -> tuple[str, ...]:
+    """Give the sections of a page, in the order of the work."""
+    ignition = ("distributor", "pickup", "driver", "coil", "plugs", "battery")
+    if job_page == "ignition":
+        return ignition
+    first = ("job", "engine", "cam", "induction", "fuel", "site")
+    last = ("controller", "limits", "pegs", "old_curve", "shop", "customer")
+    return (*first, *last) if job_page == "engine" else (*first, *ignition, *last)

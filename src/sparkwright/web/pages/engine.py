@@ -1,0 +1,119 @@
+"""The engine: what it is, what is assumed of it, and every fact of it as a form."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, Response
+
+from sparkwright.job import Job
+from sparkwright.plan.matters import measure_first
+from sparkwright.plan.result import Assumed
+from sparkwright.shop import Revision
+from sparkwright.shop.facts import engine_in_words
+from sparkwright.units import System
+from sparkwright.web.field_words import OPTION_WORDS, label_of
+from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
+from sparkwright.web.pages.common import TheShop, job_page, reckoner_of, revision_shown
+from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
+from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.view import person_of
+
+router = APIRouter()
+
+
+@router.get("/jobs/{key}/engine")
+def engine_page(
+    request: Request, shop: TheShop, key: str, number: int | None = None, unchanged: bool = False
+) -> Response:
+    """Show the engine and its facts."""
+    return _page(request, revision_shown(shop, key, number), unchanged=unchanged)
+
+
+@router.post("/jobs/{key}/engine")
+def save_engine(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Save the facts of the engine, or give all that was typed back with a sentence beside each field."""
+    revision = shop.revision(key, based_on(form))
+    changed = with_rows(form)
+    if changed is not None:
+        return _page(request, revision, fill(changed, revision.job.facts()), told=False)
+    filled = fill(form, revision.job.facts())
+    saved = save_facts(request, shop, revision, form, filled, "engine")
+    return saved or _page(request, revision, filled, status=422)
+
+
+def _page(
+    request: Request,
+    revision: Revision,
+    filled: Filled | None = None,
+    *,
+    told: bool = True,
+    unchanged: bool = False,
+    status: int = 200,
+) -> HTMLResponse:
+    system = person_of(request).system
+    reckoned = reckoner_of(request).kept(revision.fingerprint)
+    assumed = assumed_in(reckoned)
+    form = dict(filled.typed) if filled else {}
+    told = told and filled is not None
+    values: dict[str, object] = {
+        "sentence": engine_sentence(revision.job, system),
+        "first": [(label_of(each.field), each) for each in measure_first(assumed)],
+        "known": reckoned is not None,
+        "waiting": waiting(request, revision),
+        "groups": groups(
+            sections_shown("engine"),
+            revision.job.facts(),
+            system,
+            assumed=assumed,
+            filled=filled,
+            told=told,
+        ),
+        "filled": filled if told else None,
+        "who_refused": who_refused(form) if told else "",
+        "who": form.get("who", ""),
+        "why": form.get("why", ""),
+        "unchanged": unchanged,
+    }
+    return job_page(request, "engine.html", revision, "engine", values, status)
+
+
+def waiting(request: Request, revision: Revision) -> bool:
+    """Whether results of a revision are still on their way."""
+    reckoner = reckoner_of(request)
+    work = reckoner.work(revision.fingerprint)
+    return reckoner.kept(revision.fingerprint) is None and not (work is not None and work.ended)
+
+
+def assumed_in(reckoned: Reckoned | None) -> tuple[Assumed, ...]:
+    """Give everything that plan and check took where nothing is stated, each once."""
+    if reckoned is None:
+        return ()
+    found = {each.field: each for each in (*reckoned.plan.assumed, *reckoned.check.assumed)}
+    return tuple(found.values())
+
+
+def engine_sentence(job: Job, system: System) -> str:
+    """Say what engine this is.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> engine_sentence(Job.from_toml(starter_text()), "metric")
+    'A 5.7 l V8, 9:1, wedge chamber, without boost, on 95 RON at 1450 m.'
+    """
+    fuel = job.fuel
+    octane = next(
+        f"{value:g} {name}"
+        for name, value in (("RON", fuel.ron), ("AKI", fuel.aki), ("MON", fuel.mon))
+        if value is not None
+    )
+    facts = job.facts()
+    where = shown_fact(facts, "site.altitude", system) or shown_fact(facts, "site.pressure", system)
+    chamber = OPTION_WORDS.get(job.engine.chamber, job.engine.chamber)
+    air = "without boost"
+    if job.induction.max_boost_kpa is not None:
+        air = f"boosted by {shown_fact(facts, 'induction.max_boost', system)}"
+    return (
+        f"A {engine_in_words(job.engine)}, {chamber} chamber, {air}, on {octane} "
+        f"at {where or 'sea level, which is assumed'}."
+    )

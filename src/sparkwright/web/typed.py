@@ -1,0 +1,241 @@
+"""What a person types in a field becomes what a job file holds, and back.
+
+A form has no quotes and no square brackets: numbers of a list are parted by anything that isn't part of a
+number, points stand one a line. What is typed like the file is taken as well.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from sparkwright import units
+from sparkwright.errors import InputError
+from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, YesNo
+from sparkwright.units import System
+
+YES, NO = "yes", "no"
+NONE_OF_THEM = "none"
+
+_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,2})?"
+_POINT = re.compile(rf"({_NUMBER}\s*[A-Za-zµ°%]*(?:\s?Hg)?)[\s,:]+({_NUMBER})")
+_SUFFIXES = {
+    "deg": ("deg", "°", "degrees"),
+    "rpm": ("rpm", "1/min"),
+    "percent": ("%", "percent"),
+    "": (":1",),
+}
+_LOOK_ALIKES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u00a0": " "})
+
+
+class Refusal(Exception):  # noqa: N818 - what was typed is refused; nothing has gone wrong
+    """What was typed can't stand: what is allowed, and what to do."""
+
+    def __init__(self, must: str, do: str = "") -> None:
+        self.must = must
+        self.do = do
+        super().__init__(must, do)
+
+
+def typed(door: Door, text: str, unit: str = "") -> Any:
+    """Turn what was typed into what the job file holds.
+
+    Parameters
+    ----------
+    door : Door
+        The kind of value.
+    text : str
+        What was typed.
+    unit : str
+        For a plain number: the unit that its key states, which may be typed behind it.
+
+    Returns
+    -------
+    object
+        As TOML holds it; None where nothing was typed.
+
+    Raises
+    ------
+    Refusal
+        Where it can't stand.
+
+    Examples
+    --------
+    >>> typed(Number(3, 16, ""), "9.0:1"), round(typed(Number(10, 400, ""), "14.5 psi", "kPa"), 2)
+    (9, 99.97)
+    >>> typed(Numbers(Number(1, 8, "", whole=True), 4, 8), "1-8-4-3-6-5-7-2")
+    [1, 8, 4, 3, 6, 5, 7, 2]
+    """
+    plain = text.translate(_LOOK_ALIKES).strip()
+    if not plain:
+        return None
+    value = _value(door, plain, unit)
+    try:
+        door.read(value)
+    except PydanticCustomError as refusal:
+        context = refusal.context or {}
+        raise Refusal(_unquoted(context.get("must", "")), _unquoted(context.get("do", ""))) from refusal
+    return value
+
+
+def _unquoted(words: str) -> str:
+    return words.replace(", in quotes", "").replace(" without unit or quotes", "")
+
+
+def _value(door: Door, text: str, unit: str) -> Any:
+    match door:
+        case Number():
+            return _number(text, unit)
+        case Numbers():
+            return _numbers(door, text, unit)
+        case Points():
+            return _points(door, text)
+        case Pairs():
+            return _pairs(text)
+        case YesNo():
+            return {YES: True, NO: False, "true": True, "false": False}.get(text.lower(), text)
+        case Choice():
+            return next((option for option in door.options if str(option) == text), text)
+        case _:
+            return text
+
+
+def _number(text: str, unit: str) -> float | int:
+    plain = text
+    for suffix in _SUFFIXES.get(unit, ()):
+        plain = plain.removesuffix(suffix).rstrip()
+    if re.fullmatch(_NUMBER, plain):
+        value = float(plain)
+        return int(value) if value.is_integer() and abs(value) < 1e15 else value
+    if "," in plain:
+        raise Refusal("must have no comma", "write a point for decimals and nothing between thousands")
+    if unit == "kPa":
+        try:
+            return units.parse(plain, "pressure", into="kPa")
+        except InputError as problem:
+            raise Refusal(problem.must, problem.do) from problem
+    of = f" of {unit}" if unit else ""
+    raise Refusal(f"must be a number{of}", "figures only" if not unit else "")
+
+
+def _numbers(door: Numbers, text: str, unit: str) -> list[float | int]:
+    # A hyphen parts numbers that are never negative: 1-8-4-3.
+    parting = r"[\s,;\[\]()]+" if door.each.low < 0 else r"[\s,;\[\]()-]+"
+    parts = [part for part in re.split(parting, text) if part]
+    if parts and parts[-1].lower() in (unit.lower(), "deg"):
+        parts.pop()
+    return [_number(part, "") for part in parts]
+
+
+def _points(door: Points, text: str) -> list[list[Any]]:
+    bare = re.sub(r"[\[\]()\"']", " ", text)
+    rest = _POINT.sub(" ", bare)
+    if re.sub(r"[\s,;]", "", rest):
+        raise Refusal(f"must be points, one a line: {door.names}", f"what stands alone is {rest.split()[0]}")
+    plain = isinstance(door.first, Number)
+    return [
+        [_number(first.strip(), "rpm") if plain else first.strip(), _number(second, "deg")]
+        for first, second in _POINT.findall(bare)
+    ]
+
+
+def _pairs(text: str) -> list[list[int]]:
+    if text.lower() in (NONE_OF_THEM, "[]"):
+        return []
+    if re.search(r"[^\d\s,;\[\]()+&-]", text.replace("and", " ")):
+        raise Refusal(
+            "must be pairs of cylinders", f"for example 5-7, 3-4; {NONE_OF_THEM} when there are none"
+        )
+    numbers = [int(each) for each in re.findall(r"\d{1,3}", text)]
+    if len(numbers) % 2:
+        raise Refusal("must be pairs of cylinders", "one stands alone; for example 5-7, 3-4")
+    return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
+
+
+def shown(door: Door, value: Any, system: System = "metric") -> str:
+    """Write what a job file holds as a person would type it, in the units that they read.
+
+    Parameters
+    ----------
+    door : Door
+        The kind of value.
+    value : object
+        As TOML holds it; None for nothing.
+    system : {"metric", "inch"}
+        Which units the person reads.
+
+    Examples
+    --------
+    >>> bore = Quantity("length", "mm", 30, 250, "")
+    >>> shown(bore, "101.6 mm", "inch"), shown(bore, "3.480 in", "metric")
+    ('4.000 in', '88.392 mm')
+    """
+    if value is None:
+        return ""
+    match door:
+        case Quantity():
+            return _quantity(door, door.read(value), system)
+        case YesNo():
+            return YES if value else NO
+        case Numbers():
+            return _parted(value, " ")
+        case Points():
+            return "\n".join(f"{shown(door.first, first, system)}, {second:g}" for first, second in value)
+        case Pairs():
+            return ", ".join(_parted(pair, "-") for pair in value) or NONE_OF_THEM
+        case Number():
+            return _parted([value], "")
+        case _:
+            return str(value)
+
+
+def _parted(numbers: Sequence[float], by: str) -> str:
+    return by.join(str(int(each)) if float(each).is_integer() else repr(each) for each in numbers)
+
+
+def _quantity(door: Quantity, value: float, system: System) -> str:
+    """Write a quantity with the decimals that give it back, or those usual for its unit where none do."""
+    kind = units.DIMENSIONS[door.dimension]
+    name = kind.inch if system == "inch" else kind.metric
+    if door.inside != kind.inside:
+        # A small unit was chosen for what is small: 80 pF, not 0 uF.
+        name = door.inside
+    unit = kind.find(name)
+    assert unit is not None
+    in_unit = units.convert(value, door.dimension, door.inside, name)
+    for decimals in range(unit.decimals, unit.decimals + 3):
+        text = f"{in_unit:.{decimals}f} {name}"
+        if units.parse(text, door.dimension, into=door.inside) == value:
+            return text
+    return f"{in_unit:.{unit.decimals}f} {name}"
+
+
+def read_as(door: Door, value: Any, text: str) -> str:
+    """Say how what was typed was read, where that isn't plain from the text.
+
+    Examples
+    --------
+    >>> read_as(Quantity("length", "mm", 30, 250, ""), "4 in", "4 in")
+    '= 101.6 mm'
+    """
+    if value is None or isinstance(door, Choice | YesNo):
+        return ""
+    match door:
+        case Quantity():
+            kept = door.read(value)
+            typed_so = re.search(rf"[\d.]\s*{re.escape(door.inside)}\s*$", text) is not None
+            said = _quantity(door, kept, "inch") if typed_so else door.say(kept)
+            return "" if said.endswith(f" {door.inside}") and typed_so else f"= {said}"
+        case Numbers() | Pairs():
+            said = f"{len(value)} numbers: " if isinstance(door, Numbers) else ""
+            return f"= {said}{shown(door, value)}"
+        case Points():
+            return f"= {len(value)} point{'' if len(value) == 1 else 's'}"
+        case Number():
+            plain = shown(door, value)
+            return "" if plain == text.strip() else f"= {value:.6g}"
+        case _:
+            return ""
