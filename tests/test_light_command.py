@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pypdf import PdfReader
 
 from sparkwright import cli
 from sparkwright.errors import InputError
+from sparkwright.job import Job
 from sparkwright.light.readings import Reading, load_readings
 from sparkwright.light.verdict import CAUTIONS, check_light
 from sparkwright.sheets.light_picture import light_picture
@@ -166,3 +168,23 @@ def test_the_card_says_what_is_still_open() -> None:
     assert lines[3].startswith("Look here: The spark comes 4.0 deg late at every speed")
     one = light_lines(judged([Reading(30, 2000, 30)]))
     assert one[2].startswith("Offset not determined; delay of pickup, driver and light not determined;")
+
+
+def test_the_card_prints_what_the_light_showed(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, good_file: Path
+) -> None:
+    html, pdf = tmp_path / "card.html", tmp_path / "card.pdf"
+    arguments = ["card", str(EXAMPLE), "--pdf", str(pdf), "--html", str(html), "--light", str(good_file)]
+    assert cli.main([*arguments, "--json"]) == cli.SEE  # its rotor runs out
+    whole = json.loads(capsys.readouterr().out)
+    lines = light_lines(check_light(Job.load(EXAMPLE), load_readings(good_file)))
+    assert whole["results"]["light"]["proof"]["sentence"] == lines[1]
+    printed = " ".join(
+        " ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf.read_bytes())).pages
+    )
+    for line in ("What the light showed", *lines):
+        assert line in html.read_text(encoding="utf-8")
+        assert line in printed
+    cli.main([*arguments[:-2], "--replace", "--json"])
+    assert "light" not in json.loads(capsys.readouterr().out)["results"]
+    assert "What the light showed" not in html.read_text(encoding="utf-8")

@@ -155,6 +155,9 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
 )
 @click.option("--paper", default="a4", show_default=True, help="a4 or letter.")
 @click.option("--date", default="", help="Date to print; a line to write on otherwise.")
+@click.option(
+    "--light", "readings", type=click.Path(path_type=Path), help="Readings of a timing light to print on it."
+)
 @AS_JSON
 @REPLACE
 def card(
@@ -163,10 +166,13 @@ def card(
     html: Path | None,
     paper: str,
     date: str,
+    readings: Path | None,
     as_json: bool,
     replace: bool,
 ) -> int:
     """Print the hand-over card, as PDF and HTML."""
+    from sparkwright.light.readings import load_readings
+    from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.card import Paper, card_html, card_pdf
 
@@ -177,20 +183,24 @@ def card(
     size = next((each for each in get_args(Paper) if each == paper), None)
     if size is None:
         raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
+    light = None if readings is None else check_light(job, load_readings(readings))
     result = plan_of_job(job)
     hardware = check_of(job, result)
     pages = {
-        pdf: card_pdf(result, hardware, job, paper=size, date=date),
-        html: card_html(result, hardware, job, paper=size, date=date).encode(),
+        pdf: card_pdf(result, hardware, job, paper=size, date=date, light=light),
+        html: card_html(result, hardware, job, paper=size, date=date, light=light).encode(),
     }
     write(pages, replace=replace)
-    problems = tuple(dict.fromkeys((*result.problems, *hardware.problems)))
+    made_from = (result, hardware) if light is None else (result, hardware, light)
+    problems = tuple(dict.fromkeys(problem for each in made_from for problem in each.problems))
     if as_json:
         from sparkwright.sheets.record import json_text, record
 
         results = {"plan": result, "check": hardware, "files": [str(path) for path in pages]}
-        assumed = dict.fromkeys((*result.assumed, *hardware.assumed))
-        warnings = dict.fromkeys((*result.warnings, *hardware.warnings))
+        if light is not None:
+            results["light"] = light
+        assumed = dict.fromkeys(value for each in made_from for value in each.assumed)
+        warnings = dict.fromkeys(warning for each in made_from for warning in each.warnings)
         click.echo(json_text(record("card", job, results, assumed=assumed, warnings=warnings)), nl=False)
     else:
         for path in pages:

@@ -14,6 +14,7 @@ import typst
 
 from sparkwright.errors import InputError
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card_content import CardContent, MapCell, card_content
@@ -33,7 +34,13 @@ _FACES = (("Regular", 400, "normal"), ("Bold", 700, "normal"), ("Italic", 400, "
 
 
 def card_pdf(
-    plan: PlanResult, hardware: HardwareResult, job: Job, *, paper: Paper = "a4", date: str = ""
+    plan: PlanResult,
+    hardware: HardwareResult,
+    job: Job,
+    *,
+    paper: Paper = "a4",
+    date: str = "",
+    light: LightResult | None = None,
 ) -> bytes:
     """Print the card as PDF.
 
@@ -45,6 +52,8 @@ def card_pdf(
         Sheet size.
     date : str
         Date to print; empty leaves a line to write it on.
+    light : LightResult, optional
+        What a timing light showed, where it was read.
 
     Returns
     -------
@@ -58,7 +67,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise InputError("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date)
+    content = card_content(plan, hardware, job, date, light)
     page = typst.Compiler(
         (_FOLDER / "card.typ").read_bytes(),
         font_paths=fonts(),
@@ -69,7 +78,13 @@ def card_pdf(
 
 
 def card_html(
-    plan: PlanResult, hardware: HardwareResult, job: Job, *, paper: Paper = "a4", date: str = ""
+    plan: PlanResult,
+    hardware: HardwareResult,
+    job: Job,
+    *,
+    paper: Paper = "a4",
+    date: str = "",
+    light: LightResult | None = None,
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
@@ -77,7 +92,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise InputError("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date)
+    content = card_content(plan, hardware, job, date, light)
     template = Template((_FOLDER / "card.html").read_text(encoding="utf-8"))
     return template.substitute(
         job=escape(content["job"]),
@@ -94,6 +109,7 @@ def card_html(
         over=_over(content),
         map_notes=escape(" ".join(content["map_notes"])),
         light_check=_items(content["light_check"]),
+        light_read=_light_read(content),
         cap=content["cap_svg"],
         cap_note=escape(content["cap_note"]),
         coil_title=escape(content["coil_title"]),
@@ -124,6 +140,12 @@ def _map(content: CardContent) -> str:
         for row in content["rows"]
     )
     return f"<thead><tr><th>kPa</th>{head}</tr></thead><tbody>{rows}</tbody>"
+
+
+def _light_read(content: CardContent) -> str:
+    if not content["light_read"]:
+        return ""
+    return f"<h2>What the light showed</h2><ul>{_items(content['light_read'])}</ul>"
 
 
 def _cell(cell: MapCell) -> str:
