@@ -9,14 +9,16 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from sparkwright.job import job_schema
+from sparkwright.light.readings import checked_reading
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point
 from sparkwright.sheets.card import Paper, card_pdf
 from sparkwright.sheets.record import plain, record
-from sparkwright.shop import Attachment, JobLine, Revision
+from sparkwright.shop import Attachment, JobLine, Reading, Revision
 from sparkwright.shop.compare import changed_facts
+from sparkwright.web.light_sets import MOST_SETS, latest_check, light_check, reading_row, sets_of
 from sparkwright.web.pages.common import TheReckoner, TheShop, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -94,6 +96,25 @@ def line_record(line: JobLine) -> dict[str, Any]:
     """Give one line of the list of jobs as plain data."""
     found: dict[str, Any] = plain(line)
     return found | {"when": line.when.isoformat()}
+
+
+class NewReading(Sent):
+    """One reading of a timing light; what is not known is left out."""
+
+    set: int = Field(1, description="Readings of one setting belong to one set", ge=1, le=MOST_SETS)
+    commanded_deg: float = Field(description="Advance commanded, crank degrees before top dead centre")
+    speed_rpm: float = Field(description="Engine speed")
+    seen_deg: float = Field(description="What light and mark showed")
+    resolution_deg: float | None = Field(None, description="Step of the dial or of the marks")
+    cylinder: int | None = Field(None, description="The cylinder whose lead the light was on")
+    battery_v: float | None = Field(None, description="Voltage at the ignition")
+    sweep: Literal["rising", "falling"] | None = Field(None, description="Which way speed was changing")
+    note: str = Field("", description="Anything else", max_length=200)
+
+
+def reading_record(reading: Reading) -> dict[str, Any]:
+    """Give one kept reading as plain data."""
+    return {"id": reading.id, "when": reading.when.isoformat(), "who": reading.who, **reading.row}
 
 
 def file_record(attachment: Attachment) -> dict[str, Any]:
@@ -255,9 +276,36 @@ def card(
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckoner.reckon(revision.job)
-    return Response(
-        card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper), media_type="application/pdf"
-    )
+    light = latest_check(shop, revision)
+    content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
+    return Response(content, media_type="application/pdf")
+
+
+@router.get("/jobs/{key}/readings", summary="Give the light readings")
+def readings(shop: TheShop, key: Key) -> dict[str, Any]:
+    """List the readings as they were typed, oldest first; `set` parts one setting from the next."""
+    return {
+        "schema": "urn:sparkwright:readings:1",
+        "readings": [reading_record(each) for each in shop.readings(key)],
+    }
+
+
+@router.post("/jobs/{key}/readings", status_code=201, summary="Keep a light reading")
+def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
+    """Keep one reading; what is wrong with it is said in sentences."""
+    values = sent.model_dump(exclude={"who", "set"}, exclude_none=True)
+    row = reading_row(checked_reading(values), sent.set)
+    return reading_record(shop.put_reading(key, row, who=sent.who))
+
+
+@router.get("/jobs/{key}/light", summary="Give the fixed-advance check")
+def light(
+    shop: TheShop, key: Key, set: Annotated[int | None, Query(ge=1, le=MOST_SETS)] = None
+) -> dict[str, Any]:
+    """Say what the readings of a set prove; of the newest when not given."""
+    sets, job = sets_of(shop, key), shop.latest(key).job
+    result = light_check(job, sets.get(max(sets, default=1) if set is None else set, ()))
+    return record("light", job, result, assumed=result.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/files", summary="List a job's files")

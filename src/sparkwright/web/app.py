@@ -180,4 +180,7 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
     sentence = (
         STATUS_SENTENCES.get(status) or str(getattr(problem, "detail", "")) or "That could not be done."
     )
-    return refusal(request, status, [sentence])
+    answer = refusal(request, status, [sentence])
+    # A method that is refused comes with the list of those that are not (RFC 9110, section 15.5.6).
+    answer.headers.update(getattr(problem, "headers", None) or {})
+    return answer

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
 
@@ -22,7 +23,9 @@ class Step:
     words: str
 
 
-def steps_of(revision: Revision, reckoned: Reckoned | None, readings: int = 0) -> tuple[Step, ...]:
+def steps_of(
+    revision: Revision, reckoned: Reckoned | None, light: LightResult | None = None
+) -> tuple[Step, ...]:
     """Say how each step of a job stands.
 
     Parameters
@@ -31,14 +34,14 @@ def steps_of(revision: Revision, reckoned: Reckoned | None, readings: int = 0) -
         The revision shown.
     reckoned : Reckoned or None
         Its results, None while they are reckoned.
-    readings : int
-        Light readings saved for the job.
+    light : LightResult or None
+        The check of its newest set of light readings, None while nothing was read.
     """
     return (
         Step("engine", "Engine", "done", _engine_words(revision.job)),
         _ignition(reckoned),
         _map(reckoned),
-        Step("light", "Light", "open", f"{readings} readings" if readings else "no reading yet"),
+        _light(light),
         Step(
             "hand-over",
             "Hand over",
@@ -76,3 +79,15 @@ def _map(reckoned: Reckoned | None) -> Step:
     if reckoned.plan.problems:
         return Step("map", "Map", "look", "look here")
     return Step("map", "Map", "done", "planned")
+
+
+def _light(result: LightResult | None) -> Step:
+    if result is None:
+        return Step("light", "Light", "open", "no reading yet")
+    count = len(result.readings)
+    readings = f"{count} reading" if count == 1 else f"{count} readings"
+    if result.state == "good":
+        return Step("light", "Light", "done", f"proved by {readings}")
+    if result.state == "open":
+        return Step("light", "Light", "open", f"{readings}, not proved yet")
+    return Step("light", "Light", "look", f"{readings}, look here")

@@ -1,5 +1,37 @@
 """The pages, in the order of the work."""
 
-from sparkwright.web.pages import files, hand_over, history, job, jobs, personal
+from sparkwright.web.pages import (
+    engine,
+    facts,
+    files,
+    hand_over,
+    history,
+    ignition,
+    job,
+    jobs,
+    light,
+    map_changes,
+    map_files,
+    new,
+    personal,
+    spark_map,
+    what_if,
+)
 
-PAGES = (personal.router, jobs.router, job.router, hand_over.router, history.router, files.router)
+PAGES = (
+    personal.router,
+    jobs.router,
+    new.router,
+    job.router,
+    facts.router,
+    engine.router,
+    ignition.router,
+    spark_map.router,
+    map_changes.router,
+    what_if.router,
+    map_files.router,
+    light.router,
+    hand_over.router,
+    history.router,
+    files.router,
+)

@@ -9,6 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from sparkwright.errors import InputError
 from sparkwright.shop import Revision, Shop
+from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
@@ -49,7 +50,7 @@ def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) ->
         "latest": shop.latest(revision.key).number,
         "here": here,
         "reckoned": reckoned,
-        "steps": steps_of(revision, reckoned, len(shop.readings(revision.key))),
+        "steps": steps_of(revision, reckoned, latest_check(shop, revision)),
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 from collections.abc import Iterator
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from typing import Annotated, BinaryIO, Literal
 from urllib.parse import quote
 
@@ -33,7 +33,8 @@ def add(
     """Keep a file with the job."""
     if not file.filename:
         raise InputError("file", None, "must be given", "choose a file first")
-    shop.attach(key, file.filename, kind, file.file, who=said_by(who))
+    # Some browsers send the folder as well; a file is kept under its own name.
+    shop.attach(key, PureWindowsPath(file.filename).name, kind, file.file, who=said_by(who))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())
 
 

@@ -12,6 +12,7 @@ from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
+from sparkwright.web.light_sets import latest_check
 from sparkwright.web.pages.common import (
     TheReckoner,
     TheShop,
@@ -98,7 +99,8 @@ def card_page(shop: TheShop, reckoner: TheReckoner, key: str, number: int | None
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
     reckoned = reckoner.reckon(revision.job)
-    text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision))
+    light = latest_check(shop, revision)
+    text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
 
@@ -109,7 +111,14 @@ def card_file(
     """Give the card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckoner.reckon(revision.job)
-    content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, date=_date(revision))
+    content = card_pdf(
+        reckoned.plan,
+        reckoned.check,
+        revision.job,
+        paper=paper,
+        date=_date(revision),
+        light=latest_check(shop, revision),
+    )
     return Response(
         content,
         media_type="application/pdf",

@@ -1,0 +1,153 @@
+"""The fixed-advance check at the engine: one hand, big keys, the next reading asked for."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi.responses import Response
+
+from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.light.readings import (
+    COLUMNS,
+    MOST_BYTES,
+    MOST_READINGS,
+    ReadingsError,
+    checked_reading,
+    read_readings,
+    write_readings,
+)
+from sparkwright.sheets.light_picture import light_picture
+from sparkwright.shop import Shop
+from sparkwright.web.light_sets import MOST_SETS, SET, light_check, reading_row, sets_of
+from sparkwright.web.pages.common import TheShop, Who, job_page, said_by, went
+from sparkwright.web.pages.personal import remember
+from sparkwright.web.view import page
+
+router = APIRouter()
+
+PICTURE_PX = 560.0
+EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
+STAYS = ("sweep", "cylinder", "battery_v", "resolution_deg")
+"""What is likely the same for the next reading and so stays in the form."""
+
+SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
+
+
+@router.get("/jobs/{key}/light")
+def light(request: Request, shop: TheShop, key: str, set: int | None = None) -> Response:
+    """Show what the readings say, and ask for the next one."""
+    return job_page(request, "light.html", shop.latest(key), "light", _shown(shop, key, set))
+
+
+@router.post("/jobs/{key}/light/readings")
+async def keep(request: Request, shop: TheShop, key: str) -> Response:
+    """Keep one reading the moment it is confirmed."""
+    typed = {name: str(value) for name, value in (await request.form()).items()}
+    number = _set_number(typed.pop(SET, "1"))
+    who = typed.pop("who", "")
+    values = {name: typed.get(name, "") for name in COLUMNS}
+    try:
+        reading = checked_reading(values)
+        shop.put_reading(key, reading_row(reading, number), who=said_by(who))
+    except ReadingsError as problem:
+        return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
+    except SparkwrightError as problem:
+        return _again(request, shop, key, number, typed | {"who": who}, (str(problem),))
+    return remember(_after(request, shop, key, number, typed), said_by(who))
+
+
+@router.post("/jobs/{key}/light/back")
+def take_back(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    reading: Annotated[int, Form()],
+    number: SetNumber,
+    who: Who = "",
+) -> Response:
+    """Take a reading back; its row stays, marked."""
+    shop.take_back_reading(reading, who=who.strip() or None)
+    return _after(request, shop, key, number, {})
+
+
+@router.post("/jobs/{key}/light/files")
+def from_file(
+    request: Request, shop: TheShop, key: str, file: UploadFile, number: SetNumber, who: Who = ""
+) -> Response:
+    """Take readings from a file; the file itself is kept with the job."""
+    name = said_by(who)
+    content = file.file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise InputError("file", file.filename, f"must be at most {MOST_BYTES:,} bytes")
+    try:
+        sheet = read_readings(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as problem:
+        raise InputError("file", file.filename, "must be UTF-8 text", "save it as plain text") from problem
+    room = MOST_READINGS - len(sets_of(shop, key).get(number, ()))
+    if len(sheet.readings) > room:
+        raise InputError("file", f"{len(sheet.readings)} readings", f"must be at most {room} in this set")
+    shop.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
+    for reading in sheet.readings:
+        shop.put_reading(key, reading_row(reading, number), who=name)
+    return remember(went(request, f"/jobs/{key}/light?set={number}"), name)
+
+
+@router.get("/jobs/{key}/light/readings.csv")
+def table(shop: TheShop, key: str, set: int = 1) -> Response:
+    """Give the readings of a set as the table that `sparkwright light` reads."""
+    text = write_readings(sets_of(shop, key).get(set, ()))
+    disposition = f'attachment; filename="{key}-readings-{set}.csv"'
+    return Response(text, media_type="text/csv; charset=utf-8", headers={"content-disposition": disposition})
+
+
+def _set_number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 6 and 1 <= int(text) <= MOST_SETS):
+        raise InputError("set", text, f"must be 1 to {MOST_SETS}")
+    return int(text)
+
+
+def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
+    """Everything the page shows of one set."""
+    sets = sets_of(shop, key)
+    newest = max(sets, default=1)
+    number = newest if asked is None else min(max(asked, 1), newest + 1)
+    job = shop.latest(key).job
+    result = light_check(job, sets.get(number, ()))
+    ask = result.next_readings[0] if result.next_readings else None
+    typed = EMPTY | {
+        "commanded_deg": f"{ask.commanded_deg if ask else result.hold_deg:g}",
+        "speed_rpm": f"{ask.speed_rpm:.0f}" if ask else "",
+    }
+    return {
+        "result": result,
+        "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
+        "set": number,
+        "newest": newest,
+        "sets": {each: light_check(job, readings) for each, readings in sets.items()},
+        "ask": ask,
+        "typed": typed,
+        "refused": (),
+        "cylinders": job.engine.cylinders,
+    }
+
+
+def _after(request: Request, shop: Shop, key: str, number: int, typed: Mapping[str, str]) -> Response:
+    if request.headers.get("hx-request") != "true":
+        return went(request, f"/jobs/{key}/light?set={number}")
+    shown = _shown(shop, key, number)
+    stays = {name: typed[name] for name in STAYS if name in typed}
+    shown["typed"] = {**EMPTY, **shown["typed"], **stays}
+    return page(request, "light-set.html", shown | {"revision": shop.latest(key)})
+
+
+def _again(
+    request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
+) -> Response:
+    """Show the form again with everything typed still in it, and what keeps it from being taken."""
+    shown = _shown(shop, key, number) | {"typed": EMPTY | typed, "refused": refused}
+    if request.headers.get("hx-request") == "true":
+        return page(request, "light-set.html", shown | {"revision": shop.latest(key)}, 422)
+    return job_page(request, "light.html", shop.latest(key), "light", shown, 422)

@@ -1,0 +1,252 @@
+"""What every request passes: host, origin, size; and the sign-in of a shop's network.
+
+Fetch metadata: W3C Fetch Metadata Request Headers, section 2. Origin: RFC 6454. SameSite: RFC 6265bis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from sparkwright.errors import InputError
+from sparkwright.shop import Shop, open_shop
+from sparkwright.web.guard import CONTENT_SECURITY_POLICY
+from sparkwright.web.serve import listen_on, settings_for
+from sparkwright.web.sessions import Sessions, TooManyTriesError, has_passphrase, set_passphrase
+from sparkwright.web.settings import Settings
+from workbench import HOST, OLD_FOUR, workbench
+
+PASSPHRASE = "seven brass kettles"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    with workbench(tmp_path) as (asked, _):
+        yield asked
+
+
+@pytest.fixture
+def shared(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
+    with workbench(tmp_path, Settings(hosts=(HOST,), shared=True)) as (asked, shop):
+        set_passphrase(shop, PASSPHRASE)
+        yield asked, shop
+
+
+def test_a_host_name_that_is_not_ours_is_refused(client: TestClient) -> None:
+    answer = client.get("/", headers={"host": "evil.example"})
+    assert answer.status_code == 421
+    assert answer.text == (
+        "This workbench doesn't answer to the name 'evil.example'. Open it under the address that "
+        "`sparkwright serve` printed.\n"
+    )
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"sec-fetch-site": "cross-site"},
+        {"sec-fetch-site": "same-site"},
+        {"origin": "http://evil.example"},
+        {"origin": "null"},
+        {"origin": f"http://{HOST}:99"},
+    ],
+)
+def test_a_post_from_elsewhere_is_refused(client: TestClient, headers: dict[str, str]) -> None:
+    for path in ("/new/file", "/reading", "/api/v1/jobs"):
+        answer = client.post(path, data={"text": OLD_FOUR, "who": "A. B."}, headers=headers)
+        assert answer.status_code == 403
+        assert answer.text.startswith("This came from another site and was not taken.")
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [{"sec-fetch-site": "same-origin"}, {"origin": f"http://{HOST}"}, {}],
+    ids=["fetch", "origin", "none"],
+)
+def test_a_post_from_our_own_page_or_from_a_program_comes_in(
+    client: TestClient, headers: dict[str, str]
+) -> None:
+    answer = client.post("/reading", data={"units": "inch"}, headers=headers, follow_redirects=False)
+    assert answer.status_code == 303
+
+
+def test_too_much_is_refused_by_its_stated_length_and_by_counting(tmp_path: Path) -> None:
+    settings = Settings(hosts=(HOST,), most_body_bytes=1000)
+    with workbench(tmp_path, settings) as (client, shop):
+        stated = client.post("/new/file", data={"text": "x" * 2000, "who": "A. B."})
+        unstated = client.post(
+            "/new/file",
+            content=(b"text=" + b"x" * 500 for _ in range(5)),
+            headers={"content-type": "application/x-www-form-urlencoded"},
+        )
+        for answer in (stated, unstated):
+            assert answer.status_code == 413
+            assert answer.text == "More was sent than is taken here, 1,000 bytes. Nothing was saved.\n"
+        assert shop.count() == 0
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/new/file", "/nowhere", "/static/page.js", "/api/v1/jobs", "/api/v1/nowhere"]
+)
+def test_every_answer_carries_the_headers(client: TestClient, path: str) -> None:
+    headers = client.get(path).headers
+    assert headers["content-security-policy"] == CONTENT_SECURITY_POLICY
+    assert "unsafe" not in CONTENT_SECURITY_POLICY
+    assert headers["x-content-type-options"] == "nosniff"
+    assert headers["referrer-policy"] == "same-origin"
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../app.py",
+        "..%2fapp.py",
+        "%2e%2e/app.py",
+        "app.py",
+        "page.js%00",
+        "/etc/passwd",
+        "htmx.LICENSE",
+    ],
+)
+def test_only_our_own_files_are_given(client: TestClient, name: str) -> None:
+    assert client.get(f"/static/{name}").status_code == 404
+
+
+def test_cookies_are_strict_and_out_of_reach_of_scripts(client: TestClient) -> None:
+    answer = client.post("/reading", data={"units": "inch"}, follow_redirects=False)
+    cookie = answer.headers["set-cookie"].lower()
+    assert "httponly" in cookie
+    assert "samesite=strict" in cookie
+
+
+@pytest.mark.parametrize(
+    "back", ["//evil.example", "https://evil.example", "/\\evil.example", "javascript:1", ""]
+)
+def test_nobody_is_sent_to_another_site(client: TestClient, back: str) -> None:
+    answer = client.post("/reading", data={"back": back, "units": "inch"}, follow_redirects=False)
+    assert answer.headers["location"] == "/"
+
+
+def test_a_shared_workbench_asks_for_its_passphrase(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    answer = client.get("/jobs/some", follow_redirects=False)
+    assert answer.headers["location"] == "/sign-in?back=/jobs/some"
+    wrong = client.post("/sign-in", data={"who": "A. B.", "passphrase": "no"})
+    assert wrong.status_code == 401
+    assert "This is not the shop&#39;s pass-phrase." in wrong.text
+    right = client.post(
+        "/sign-in", data={"who": "A. B.", "passphrase": PASSPHRASE, "back": "/"}, follow_redirects=False
+    )
+    assert right.headers["location"] == "/"
+    assert "samesite=strict" in right.headers["set-cookie"].lower()
+    assert client.get("/").status_code == 200
+    client.post("/sign-out")
+    assert client.get("/", follow_redirects=False).status_code == 303
+
+
+def test_a_program_sends_the_passphrase_along(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    refused = client.get("/api/v1/jobs")
+    assert refused.status_code == 401
+    assert refused.json() == {
+        "schema": "urn:sparkwright:refusal:1",
+        "problems": ["The shop's pass-phrase is needed, as the password of HTTP Basic."],
+    }
+    assert client.get("/api/v1/jobs", auth=("dyno", "wrong")).status_code == 401
+    assert client.get("/api/v1/jobs", auth=("dyno", PASSPHRASE)).status_code == 200
+    assert client.get("/api/v1/jobs", headers={"authorization": "Basic ###"}).status_code == 401
+
+
+def test_sign_ins_end(tmp_path: Path) -> None:
+    shop = open_shop(tmp_path / "shop")
+    set_passphrase(shop, PASSPHRASE)
+    sessions = Sessions(shop, hours=12.0)
+    token = sessions.begin(now_s=1_000_000.0)
+    assert sessions.holds(token, now_s=1_000_000.0 + 12 * 3600 - 1)
+    assert not sessions.holds(token, now_s=1_000_000.0 + 12 * 3600)
+    body, _, signature = token.rpartition(".")
+    longer = body.rpartition(".")[0] + ".9999999999." + signature
+    for forged in (longer, "", ".", "a.b", f"{body}.", token[:-1], "x.99999999999999999999.y"):
+        assert not sessions.holds(forged, now_s=1_000_000.0)
+    set_passphrase(shop, "another long phrase")
+    assert not sessions.holds(token, now_s=1_000_000.0)
+    shop.close()
+
+
+def test_a_shop_without_passphrase_lets_nobody_in(tmp_path: Path) -> None:
+    shop = open_shop(tmp_path / "shop")
+    sessions = Sessions(shop, hours=12.0)
+    assert not has_passphrase(shop)
+    assert not sessions.opens("", "here")
+    assert not sessions.holds("aa.9999999999.", now_s=0.0)
+    shop.close()
+
+
+def test_guessing_has_to_wait(tmp_path: Path) -> None:
+    shop = open_shop(tmp_path / "shop")
+    set_passphrase(shop, PASSPHRASE)
+    sessions = Sessions(shop, hours=12.0)
+    for _ in range(5):
+        assert not sessions.opens("guess", "10.0.0.7", now_s=100.0)
+    with pytest.raises(TooManyTriesError):
+        sessions.opens("guess", "10.0.0.7", now_s=101.0)
+    assert sessions.opens(PASSPHRASE, "10.0.0.8", now_s=101.0)
+    assert sessions.opens(PASSPHRASE, "10.0.0.7", now_s=131.0)
+    shop.close()
+
+
+def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
+    shop = open_shop(tmp_path / "shop")
+    with pytest.raises(InputError) as refused:
+        set_passphrase(shop, "short")
+    assert str(refused.value) == (
+        "pass-phrase = 5 letters: must have at least 10; four words that don't belong together are easy to "
+        "keep and hard to guess"
+    )
+    assert "short" not in (shop.setting("passphrase") or "")
+    shop.close()
+
+
+def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
+    shop = open_shop(tmp_path / "shop")
+    with pytest.raises(InputError) as refused:
+        settings_for("0.0.0.0", (), shop, 12.0)
+    assert str(refused.value) == (
+        "--listen = 0.0.0.0: is reached by other machines, so the shop needs a pass-phrase first; "
+        "set one with `sparkwright shop passphrase`"
+    )
+    set_passphrase(shop, PASSPHRASE)
+    assert settings_for("0.0.0.0", ("bench.local",), shop, 12.0).shared
+    assert "bench.local" in settings_for("0.0.0.0", ("bench.local",), shop, 12.0).hosts
+    assert not settings_for("127.0.0.1", (), shop, 12.0).shared
+    shop.close()
+
+
+@pytest.mark.parametrize(
+    ("address", "port", "sentence"),
+    [
+        ("127.0.0.1", 70000, "--port = 70000: must be 0 to 65535; 0 picks a free one"),
+        (
+            "somewhere",
+            0,
+            '--listen = "somewhere": must be an address of this machine in numbers; for example 192.168.1.20',
+        ),
+    ],
+)
+def test_a_place_that_cannot_be_had_is_named(address: str, port: int, sentence: str) -> None:
+    with pytest.raises(InputError) as refused:
+        listen_on(address, port)
+    assert str(refused.value) == sentence
+
+
+def test_a_port_in_use_is_named() -> None:
+    with listen_on("127.0.0.1", 0) as first:
+        first.listen()
+        port = first.getsockname()[1]
+        with pytest.raises(
+            InputError, match=rf"--port = {port}: can't be had at 127.0.0.1 \(address already in use\)"
+        ):
+            listen_on("127.0.0.1", port)

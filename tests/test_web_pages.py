@@ -1,0 +1,266 @@
+"""The list of jobs, history, files and hand over, asked as a browser without script asks."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from sparkwright.sheets.card_content import CAUTIONS
+from sparkwright.shop import Shop
+from workbench import OLD_FOUR, PUMP_HOUSE, workbench
+
+Opened = tuple[TestClient, Shop]
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Iterator[Opened]:
+    with workbench(tmp_path) as both:
+        yield both
+
+
+def brought_in(client: TestClient, text: str = OLD_FOUR, who: str = "A. Example") -> str:
+    answer = client.post("/new/file", data={"text": text, "who": who}, follow_redirects=False)
+    assert answer.status_code == 303, answer.text
+    return answer.headers["location"].rpartition("/")[2]
+
+
+def worked_out(client: TestClient, address: str) -> str:
+    """Ask for a page until its results are there."""
+    for _ in range(200):
+        text = client.get(address).text
+        if "is being worked out." not in text:
+            return text
+        time.sleep(0.05)
+    raise AssertionError("the plan never came")
+
+
+def test_an_empty_shop_says_how_to_begin(opened: Opened) -> None:
+    client, _ = opened
+    assert "No job yet. Begin with one engine." in client.get("/").text
+
+
+def test_a_job_comes_in_from_its_file(opened: Opened) -> None:
+    client, shop = opened
+    file = {"file": ("four.toml", OLD_FOUR.encode(), "application/toml")}
+    answer = client.post("/new/file", data={"who": "A. Example"}, files=file, follow_redirects=False)
+    key = answer.headers["location"].rpartition("/")[2]
+    assert shop.latest(key).text == OLD_FOUR
+    assert shop.latest(key).who == "A. Example"
+    assert "1 job, the latest change first." in client.get("/").text
+    assert client.get("/?find=nothing-like-it").text.count("<tr>") == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "who", "sentence"),
+    [
+        ("name = ", "A. B.", "the job, line 1, column 8: can"),
+        ("", "A. B.", "is empty"),
+        (OLD_FOUR, "", "your name (not given): must be given; the history says who changed what"),
+        (OLD_FOUR.replace("[engine]", "[engien]"), "A. B.", "perhaps engine is meant"),
+    ],
+)
+def test_what_can_not_be_a_job_stays_in_the_form(opened: Opened, text: str, who: str, sentence: str) -> None:
+    client, shop = opened
+    answer = client.post("/new/file", data={"text": text, "who": who})
+    assert answer.status_code == 422
+    assert sentence in answer.text
+    if text:
+        assert text.splitlines()[-1][:20] in answer.text
+    assert shop.count() == 0
+
+
+def test_a_file_that_is_no_text_is_named(opened: Opened) -> None:
+    client, _ = opened
+    file = {"file": ("photo.jpg", b"\xff\xd8\xff\xe0", "image/jpeg")}
+    answer = client.post("/new/file", data={"who": "A. B."}, files=file)
+    assert "photo.jpg: must be UTF-8 text; save it as plain text" in answer.text
+
+
+HOSTILE = '<script>alert(1)</script>\\"><img src=x onerror=alert(2)>'
+
+
+def test_what_a_customer_is_called_is_text_everywhere(opened: Opened) -> None:
+    client, shop = opened
+    named = OLD_FOUR.replace('name = "Old four"', f'name = "{HOSTILE}"', 1)
+    named = f'{named}\n[customer]\nname = "{HOSTILE}"\nvehicle = "{HOSTILE}"\n'
+    key = brought_in(client, named, who="<b>me</b>")
+    assert "<script>" in shop.latest(key).name
+    worked_out(client, f"/jobs/{key}/hand-over")
+    pages = ["/", f"/jobs/{key}/hand-over", f"/jobs/{key}/card", f"/jobs/{key}/history", f"/jobs/{key}/steps"]
+    for address in pages:
+        text = client.get(address).text
+        assert "<script>alert" not in text, address
+        assert "<img src=x" not in text, address
+        assert "<b>me" not in text, address
+
+
+def test_history_lists_compares_and_brings_back(opened: Opened) -> None:
+    client, shop = opened
+    key = brought_in(client)
+    first = shop.latest(key)
+    changed = first.job.changed("distributor", base_deg=8.0).to_toml()
+    shop.save(key, changed, who="B. Example", why="Moved the base", based_on=1)
+    text = client.get(f"/jobs/{key}/history").text
+    assert "Moved the base" in text
+    assert "2 revisions; nothing in here is ever overwritten." in text
+    compared = client.get(f"/jobs/{key}/compare?old=1&new=2").text
+    assert "1 fact changed." in compared
+    assert client.get(f"/jobs/{key}/text?number=1").text == OLD_FOUR
+    back = {"number": 1, "based_on": 2, "who": "A. Example", "why": ""}
+    client.post(f"/jobs/{key}/bring-back", data=back)
+    assert shop.latest(key).number == 3
+    assert shop.latest(key).fingerprint == first.fingerprint
+    assert shop.latest(key).why == "Brought revision 1 back"
+
+
+def test_two_at_once_lose_nothing(opened: Opened) -> None:
+    client, shop = opened
+    key = brought_in(client)
+    job = shop.latest(key).job
+    shop.save(key, job.changed("engine", idle_rpm=800).to_toml(), who="A. Example", why="Idle", based_on=1)
+    late = {"number": 1, "based_on": 1, "who": "B. Example", "why": "Back to the start"}
+    answer = client.post(f"/jobs/{key}/bring-back", data=late, follow_redirects=False)
+    kept = shop.kept(key)[0]
+    assert answer.headers["location"] == f"/jobs/{key}/kept/{kept.id}"
+    text = client.get(answer.headers["location"]).text
+    assert "Both are safe. Revision 2 stands; what B. Example typed is kept" in text
+    take = {"based_on": 2, "who": "B. Example", "why": "Mine after all"}
+    client.post(f"/jobs/{key}/kept/{kept.id}/take", data=take)
+    assert shop.latest(key).why == "Mine after all"
+    assert shop.revision(key, 2).who == "A. Example"
+    assert shop.kept(key) == []
+
+
+def test_files_come_back_byte_for_byte(opened: Opened) -> None:
+    client, shop = opened
+    key = brought_in(client)
+    content = bytes(range(256)) * 40
+    client.post(
+        f"/jobs/{key}/files",
+        data={"kind": "other", "who": "A. Example"},
+        files={"file": ("..\\evil/<name>.html", io.BytesIO(content), "text/html")},
+    )
+    file = shop.attachments(key)[0]
+    assert file.sha256 == hashlib.sha256(content).hexdigest()
+    answer = client.get(f"/jobs/{key}/files/{file.id}")
+    assert answer.content == content
+    assert answer.headers["content-type"] == "application/octet-stream"
+    assert answer.headers["content-disposition"].startswith("attachment;")
+    assert client.get(f"/jobs/{key}/files/999").status_code == 422
+
+
+def test_a_whole_job_goes_out_and_in(opened: Opened) -> None:
+    client, shop = opened
+    key = brought_in(client)
+    archive = client.get(f"/jobs/{key}/archive")
+    assert archive.status_code == 200
+    files = {"archive": ("job.zip", archive.content, "application/zip")}
+    answer = client.post("/import", data={"who": "B. Example"}, files=files, follow_redirects=False)
+    assert answer.status_code == 303
+    other = answer.headers["location"].rpartition("/")[2]
+    assert other != key
+    assert shop.latest(other).text == OLD_FOUR
+    broken = client.post("/import", data={"who": "B."}, files={"archive": ("x.zip", b"PK nonsense")})
+    assert broken.status_code == 422
+    assert "Traceback" not in broken.text
+
+
+def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened) -> None:
+    client, shop = opened
+    key = brought_in(client, PUMP_HOUSE)
+    text = worked_out(client, f"/jobs/{key}/hand-over")
+    assert "Revision 1 is not handed over yet." in text
+    assert CAUTIONS[0].split(":")[0] in text
+    few = client.post(
+        f"/jobs/{key}/hand-over", data={"number": 1, "who": "A. Example", "read": [CAUTIONS[0]]}
+    )
+    assert few.status_code == 422
+    assert "must all be read and ticked" in few.text
+    assert not shop.latest(key).handed_over
+    reckoned = client.app.state.reckoner.kept(shop.latest(key).fingerprint)  # type: ignore[attr-defined]
+    everything = [*dict.fromkeys((*reckoned.plan.problems, *reckoned.check.problems)), *CAUTIONS]
+    assert len(everything) > len(CAUTIONS)
+    client.post(
+        f"/jobs/{key}/hand-over",
+        data={"number": 1, "who": "A. Example", "signed_for": "C. Driver", "read": everything},
+    )
+    signed = shop.latest(key)
+    assert signed.handed_over
+    assert signed.handed_over_by == "A. Example"
+    assert set(signed.acknowledged) == set(everything)
+    assert "Revision 1 was handed over by A. Example" in client.get(f"/jobs/{key}/hand-over").text
+
+
+def test_the_card_is_shown_and_printed(opened: Opened) -> None:
+    client, _ = opened
+    key = brought_in(client)
+    answer = client.get(f"/jobs/{key}/card")
+    assert "script" not in answer.headers["content-security-policy"]
+    assert "<script" not in answer.text
+    for paper in ("a4", "letter"):
+        pdf = client.get(f"/jobs/{key}/card.pdf?paper={paper}")
+        assert pdf.content.startswith(b"%PDF")
+    assert client.get(f"/jobs/{key}/card.pdf?paper=napkin").status_code == 422
+
+
+def test_long_work_is_shown_stopped_and_begun_again(opened: Opened) -> None:
+    client, shop = opened
+    key = brought_in(client)
+    revision = shop.latest(key)
+    axes = {"rpm": [500 + 150 * i for i in range(40)], "kpa": [25 + 2 * i for i in range(38)]}
+    long = revision.job.changed("controller", **axes).to_toml()
+    number = shop.save(key, long, who="A. Example", why="Fine axes", based_on=1).number
+    shown = client.get(f"/jobs/{key}/reckoning?number={number}").text
+    assert "The plan is being worked out." in shown
+    stopped = client.post(f"/jobs/{key}/reckoning/stop?number={number}")
+    assert stopped.status_code == 200
+    for _ in range(200):
+        shown = client.get(f"/jobs/{key}/reckoning?number={number}").text
+        if "Stopped." in shown:
+            break
+        time.sleep(0.05)
+    assert "Stopped. Nothing was lost; work it out again when you want it." in shown
+    again = client.post(f"/jobs/{key}/reckoning/again?number={number}", follow_redirects=False)
+    assert again.status_code == 303
+    assert "The plan is being worked out." in client.get(f"/jobs/{key}/reckoning?number={number}").text
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/jobs/none", "/jobs/none/map", "/jobs/none/hand-over", "/jobs/none/history", "/nowhere", "/jobs"],
+)
+def test_what_is_not_there_is_said_on_a_page(opened: Opened, address: str) -> None:
+    client, _ = opened
+    answer = client.get(address)
+    assert answer.status_code == 404
+    assert "To the list of jobs" in answer.text
+
+
+def test_a_fault_of_ours_shows_no_traceback(opened: Opened, monkeypatch: pytest.MonkeyPatch) -> None:
+    client, shop = opened
+
+    def fails(**_: object) -> None:
+        raise RuntimeError("secret inner words")
+
+    monkeypatch.setattr(shop, "jobs", fails)
+    answer = client.get("/")
+    assert answer.status_code == 500
+    assert "This is a fault of the program, not yours. What was saved before is safe." in answer.text
+    assert "secret inner words" not in answer.text
+
+
+def test_how_a_person_reads_is_kept(opened: Opened) -> None:
+    client, _ = opened
+    client.post("/reading", data={"units": "inch", "back": "/"})
+    client.post("/reading", data={"brightness": "dark", "back": "/"})
+    text = client.get("/").text
+    assert 'data-brightness="dark"' in text
+    assert 'value="inch" aria-pressed="true"' in text
+    client.cookies.set("units", "cubits")
+    assert client.get("/").status_code == 200
