@@ -22,7 +22,7 @@ from sparkwright.light.verdict import CAUTIONS, DONE, LightResult, check_light
 from test_light_fit import SPEEDS, moved, readings, varied
 
 JOB = Job.from_toml((Path(__file__).parent / "data" / "bench.toml").read_text(encoding="utf-8"))
-BENCH = bench_of(JOB, hold_deg=30.0)
+BENCH = replace(bench_of(JOB, hold_deg=30.0), most_deg=30.0)
 TRUE = readings(lambda rpm: 30.0)
 
 
@@ -369,7 +369,11 @@ def test_the_advance_to_hold_keeps_within_rotor_and_controller() -> None:
     narrow = bench_of(JOB.changed("distributor", rotor_phase_deg=0, tip_width="5 mm", base_deg=10))
     assert 10.0 <= narrow.hold_deg < 30.0
     over = check_light(JOB, [Reading(narrow.hold_deg + 5.0, 2000, 30)], narrow)
-    assert over.warnings[0].startswith(f"Up to {narrow.hold_deg + 5.0:g} deg was commanded; for this job")
+    assert over.warnings[0].startswith(
+        f"{narrow.hold_deg + 5.0:g} deg is more than the {narrow.hold_deg:g} that rotor, controller and "
+        "practice"
+    )
+    assert check_light(JOB, [], bench_of(JOB, hold_deg=50)).warnings[0].startswith("50 deg is more than")
 
 
 def test_a_slow_engine_is_read_lower() -> None:

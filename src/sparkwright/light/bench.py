@@ -63,6 +63,8 @@ class Bench:
         Step of dial or marks, and the share of eye and hand, one standard deviation [crank deg].
     agreement_deg : float
         How near commanded and seen must agree [crank deg].
+    most_deg : float
+        The most to hold, by rotor, controller and practice [crank deg].
     """
 
     rotation: str
@@ -81,6 +83,7 @@ class Bench:
     resolution_deg: float | None = None
     hand_deg: float | None = None
     agreement_deg: float = AGREEMENT_DEG
+    most_deg: float = HOLD_DEG
 
     @property
     def step_deg(self) -> float:
@@ -151,6 +154,7 @@ def bench_of(
     highest = HIGH_RPM
     if job.engine.redline_rpm is not None:
         highest = min(HIGH_RPM, 100.0 * math.floor(UNLOADED_SHARE * job.engine.redline_rpm / 100.0))
+    most_deg = _held(job)
     plain = Bench(
         rotation=job.distributor.rotation,
         pickup=job.pickup.kind,
@@ -158,7 +162,7 @@ def bench_of(
         mechanical_advance=job.distributor.advance,
         driver=job.driver.kind,
         cylinders=job.engine.cylinders,
-        hold_deg=_held(job) if hold_deg is None else float(hold_deg),
+        hold_deg=most_deg if hold_deg is None else float(hold_deg),
         low_rpm=min(LOW_RPM, 100.0 * math.floor(highest / 200.0)),
         high_rpm=highest,
     )
@@ -172,6 +176,7 @@ def bench_of(
         resolution_deg=_first(resolution_deg, stated.resolution_deg),
         hand_deg=hand_deg,
         agreement_deg=agreement_deg,
+        most_deg=most_deg,
     )
 
 

@@ -310,11 +310,12 @@ def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
             "A capacitive driver may fire several sparks at low speed, and a dial-back light counts each: "
             "set its dial to zero and read against a timing tape."
         )
-    over = [each for each in readings if each.commanded_deg > bench.hold_deg + 0.5]
-    if over:
+    asked_deg = max([bench.hold_deg, *(each.commanded_deg for each in readings)])
+    if asked_deg > bench.most_deg + 0.5:
         told.append(
-            f"Up to {max(each.commanded_deg for each in over):g} deg was commanded; for this job "
-            f"{bench.hold_deg:g} is the most to hold here, by rotor, controller and practice."
+            f"{asked_deg:g} deg is more than the {bench.most_deg:g} that rotor, controller and practice "
+            "allow to "
+            "be held without load: beyond its reach the rotor's tip has left the post."
         )
     return told
 
