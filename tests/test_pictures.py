@@ -57,7 +57,7 @@ def _texts(picture: Picture) -> list[ElementTree.Element]:
 
 
 def test_every_picture_is_well_formed_in_every_theme(drawn: tuple[Picture, ...]) -> None:
-    assert len(drawn) == 8
+    assert len(drawn) == 9
     for picture in drawn:
         for theme in THEMES:
             root = ElementTree.fromstring(picture.svg(theme))
@@ -288,7 +288,7 @@ def test_save_pictures_writes_svg_png_and_csv(tmp_path: Path, hardware: Hardware
     paths = save_pictures(tmp_path / "new", invented_plan(), hardware, [invented_hook()], ppi=48)
     assert {path.name for path in paths} == {
         f"{name}.{kind}"
-        for name in ("map", "map-grid", "full-load", "cruise", "cap", "dwell", "hook-3000-95")
+        for name in ("map", "map-grid", "full-load", "cruise", "old-map", "cap", "dwell", "hook-3000-95")
         for kind in ("svg", "png", "csv")
     }
     assert all(path.stat().st_size > 100 for path in paths)

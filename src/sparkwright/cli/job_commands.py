@@ -118,21 +118,14 @@ def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | 
 @REPLACE
 def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Plan the map, and say what holds each cell."""
-    from sparkwright.sheets.map_grid import map_grid_picture
-    from sparkwright.sheets.map_picture import map_picture
-    from sparkwright.sheets.ribbon import ribbon_picture
     from sparkwright.sheets.terminal import console, plan_page
 
     job = load_job(job_file)
     result = plan_of_job(job)
     if folder is not None:
-        pictures = [
-            map_picture(result),
-            map_grid_picture(result),
-            ribbon_picture(result.full_load, "full-load"),
-            ribbon_picture(result.cruise, "cruise"),
-        ]
-        draw(pictures, folder, replace)
+        from sparkwright.sheets.gallery import pictures
+
+        draw(pictures(result), folder, replace)
     show(
         "plan",
         job,

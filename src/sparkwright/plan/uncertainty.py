@@ -30,8 +30,8 @@ CALIBRATION = "misfit of the calibration's targets"
 class Spread:
     """One thing not known exactly: how far it may be off, and an engine that is off so far.
 
-    ``fields`` are the job's keys that state it, or how they begin: up to a point or underscore. Where any of them is assumed,
-    ``assumed`` is how far it may be off, else ``stated``.
+    ``fields`` are the job's keys that state it, or how they begin: up to a point or underscore. Where any
+    of them is assumed, ``assumed`` is how far it may be off, else ``stated``.
     """
 
     name: str

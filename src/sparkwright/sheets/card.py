@@ -107,6 +107,7 @@ def card_html(
         settings=_pairs(content["settings"]),
         map=_map(content),
         over=_over(content),
+        old=f'<p class="soft">{escape(content["old"])}</p>' if content["old"] else "",
         map_notes=escape(" ".join(content["map_notes"])),
         light_check=_items(content["light_check"]),
         light_read=_light_read(content),

@@ -63,6 +63,7 @@ class CardContent(TypedDict):
     rpm: list[str]
     rows: list[MapRow]
     map_notes: list[str]
+    old: str
     facts: list[list[str]]
     coil_title: str
     coil: list[list[str]]
@@ -138,6 +139,7 @@ def card_content(
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan), _uncertainty(plan)],
+        old=" ".join(plan.old_curve.sentences) if plan.old_curve else "",
         facts=_facts(job),
         coil_title="Coil and dwell" if hardware.dwell is not None else "Coil and driver",
         coil=_coil(hardware),

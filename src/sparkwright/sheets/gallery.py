@@ -12,6 +12,7 @@ from sparkwright.sheets.dwell import dwell_picture
 from sparkwright.sheets.hook import hook_picture
 from sparkwright.sheets.look import Theme
 from sparkwright.sheets.map_grid import map_grid_picture
+from sparkwright.sheets.map_old import old_map_picture
 from sparkwright.sheets.map_picture import map_picture
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.ribbon import ribbon_picture
@@ -28,7 +29,8 @@ def pictures(
     Parameters
     ----------
     plan : PlanResult, optional
-        Gives the map, its grid, and the full-load and cruise ribbons.
+        Gives the map, its grid, the full-load and cruise ribbons and, where the job states the old curves,
+        the old system against it.
     hardware : HardwareResult, optional
         Gives the cap and, for an inductive ignition, dwell.
     hooks : iterable of Hook
@@ -39,7 +41,8 @@ def pictures(
     Returns
     -------
     tuple of Picture
-        Named ``map``, ``map-grid``, ``full-load``, ``cruise``, ``cap``, ``dwell``, ``hook-3000-95``.
+        Named ``map``, ``map-grid``, ``full-load``, ``cruise``, ``old-map``, ``cap``, ``dwell``,
+        ``hook-3000-95``.
 
     Examples
     --------
@@ -54,6 +57,8 @@ def pictures(
             ribbon_picture(plan.full_load, "full-load", width_px),
             ribbon_picture(plan.cruise, "cruise", width_px),
         ]
+        if plan.old_curve is not None:
+            drawn.append(old_map_picture(plan, plan.old_curve, width_px=width_px))
     if hardware is not None:
         drawn.append(cap_picture(hardware, plan))
         if hardware.dwell is not None:
