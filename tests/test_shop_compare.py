@@ -57,7 +57,7 @@ def test_order_units_and_comments_are_no_facts() -> None:
         (
             "base_deg = 10",
             "base_deg = 10\nrotor_phase_deg = 4",
-            ("distributor", "rotor_phase_deg", "distributor rotor phase deg", "not given", "4"),
+            ("distributor", "rotor_phase_deg", "distributor rotor phase deg", "0 (assumed)", "4"),
         ),
         (
             "[plugs]",

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import click
 
 from sparkwright import __version__
-from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands
+from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
 from sparkwright.cli.common import GOOD, REFUSED, SEE, STOPPED
 from sparkwright.errors import JobError, SparkwrightError
 
@@ -38,6 +38,7 @@ for command in (
     *light_commands.COMMANDS,
     *sheet_commands.COMMANDS,
     *serve_command.COMMANDS,
+    *shop_commands.COMMANDS,
 ):
     commands.add_command(command)
 

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Iterable
 from dataclasses import fields, is_dataclass
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -38,6 +39,8 @@ def plain(value: Any) -> Any:
         return {str(key): plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple | set | frozenset):
         return [plain(each) for each in value]
+    if isinstance(value, datetime):
+        return value.isoformat()
     if isinstance(value, float):
         return None if math.isnan(value) else value if math.isfinite(value) else str(value)
     return value

@@ -48,9 +48,9 @@ def changed_facts(old: Job, new: Job) -> list[ChangedFact]:
     --------
     >>> from sparkwright.job import starter_text
     >>> job = Job.from_toml(starter_text())
-    >>> (found,) = changed_facts(job, job.changed("fuel", aki=93))
+    >>> (found,) = changed_facts(job, job.changed("engine", compression_ratio=9.5))
     >>> found.label, found.old, found.new
-    ('fuel aki', '87', '93')
+    ('engine compression ratio', '9', '9.5')
     """
     return list(_changed(old, new))
 

@@ -8,7 +8,9 @@ from sparkwright.shop.archive import Archives
 from sparkwright.shop.attachments import MOST_ATTACHED_BYTES
 from sparkwright.shop.backup import Backups
 from sparkwright.shop.checking import Checks
-from sparkwright.shop.place import place_of
+from sparkwright.shop.database import Database
+from sparkwright.shop.place import Place, place_of
+from sparkwright.shop.said import ShopError
 from sparkwright.shop.settings import Settings
 
 
@@ -17,19 +19,25 @@ class Shop(Archives, Backups, Checks, Settings):
 
 
 def open_shop(
-    place: str | Path, *, files: str | Path | None = None, most_attached_bytes: int = MOST_ATTACHED_BYTES
+    place: str | Path,
+    *,
+    files: str | Path | None = None,
+    most_attached_bytes: int = MOST_ATTACHED_BYTES,
+    make: bool = True,
 ) -> Shop:
     """Open a store, making it or bringing it to the newest tables where needed.
 
     Parameters
     ----------
     place : str or Path
-        A folder, a file ending in .db or .sqlite, or ``postgresql://user@host/name``.
+        A folder, a file ending in .db or .sqlite, or ``postgresql://user@host/name?files=/folder``.
     files : str or Path, optional
         Folder for attached files. Beside the database file when not given; with PostgreSQL it must be
         given before files are attached, and be the same for everybody.
     most_attached_bytes : int
         The longest file that is taken.
+    make : bool
+        Whether to make one where there is none.
 
     Raises
     ------
@@ -46,4 +54,21 @@ def open_shop(
     ...     first.key, [line.number for line in shop.history(first.key)]
     ('my-engine', [2, 1])
     """
-    return Shop(place_of(place, files), most_attached_bytes=most_attached_bytes)
+    at = place_of(place, files)
+    if not make:
+        _require_store(at)
+    return Shop(at, most_attached_bytes=most_attached_bytes)
+
+
+def _require_store(at: Place) -> None:
+    if at.database is None:
+        database = Database(at, to=None)
+        there = database.version() is not None
+        database.close()
+    else:
+        there = at.database.exists()
+    if not there:
+        raise ShopError(
+            f"{at.said}: there is no store here; name the place with --shop, or start one with "
+            "`sparkwright serve`"
+        )

@@ -1,0 +1,197 @@
+"""The commands of the store: what is in it, jobs out and in, backups, and the check of it all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from getpass import getuser
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from sparkwright.cli.common import AS_JSON, GOOD, SEE
+from sparkwright.cli.serve_command import SHOP
+
+if TYPE_CHECKING:
+    from sparkwright.shop import JobLine, RevisionLine, Shop
+
+KEY = click.argument("key", metavar="JOB")
+FILE = click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
+
+
+@click.group(invoke_without_command=True)
+@click.pass_context
+def shop(context: click.Context) -> int:
+    """Look after the store in which jobs are kept.
+
+    It is where --shop says, else where SPARKWRIGHT_SHOP says, else in your data folder.
+    """
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
+    return GOOD
+
+
+@shop.command("list")
+@click.option("--find", default="", metavar="WORDS", help="Only jobs with all of these words.")
+@click.option("--limit", type=int, default=50, show_default=True, help="Most jobs to list.")
+@SHOP
+@AS_JSON
+def list_jobs(find: str, limit: int, place: str | None, as_json: bool) -> int:
+    """List the jobs, the one changed last first."""
+    with _opened(place) as store:
+        lines, count = store.jobs(search=find, limit=limit), store.count(find)
+    if as_json:
+        _print_record("shop-list", {"count": count, "jobs": lines})
+        return GOOD
+    for line in lines:
+        click.echo(_in_words(line))
+    if len(lines) < count:
+        click.echo(f"{len(lines)} of {count} jobs; --limit shows more, --find WORDS fewer.")
+    elif not lines:
+        click.echo("No job has these words." if find else "There is no job yet.")
+    return GOOD
+
+
+def _in_words(line: JobLine) -> str:
+    about = ", ".join(each for each in (line.name, line.engine, line.vehicle, line.customer) if each)
+    state = "handed over" if line.handed_over else "not handed over"
+    return f"{line.key}\n  {about}\n  revision {line.number}, {_time(line.when)}, {line.who}, {state}"
+
+
+@shop.command()
+@KEY
+@SHOP
+@AS_JSON
+def history(key: str, place: str | None, as_json: bool) -> int:
+    """Tell who changed a job when and why, newest first."""
+    with _opened(place) as store:
+        lines, kept = store.history(key), store.kept(key)
+    if as_json:
+        beside = [
+            {"when": each.when, "who": each.who, "why": each.why, "based_on": each.based_on} for each in kept
+        ]
+        _print_record("shop-history", {"revisions": lines, "kept": beside})
+        return GOOD
+    click.echo(f"{lines[0].name} ({key})")
+    for line in lines:
+        click.echo(_revision_in_words(line))
+    for each in kept:
+        click.echo(
+            f"Kept beside it: what {each.who} typed on revision {each.based_on} at {_time(each.when)}, "
+            "while somebody else saved."
+        )
+    return GOOD
+
+
+def _revision_in_words(line: RevisionLine) -> str:
+    why = f": {line.why}" if line.why else ""
+    signed = ""
+    if line.handed_over_when is not None:
+        signed = f", handed over {_time(line.handed_over_when)} by {line.handed_over_by}"
+    return (
+        f"revision {line.number}, {_time(line.when)}, {line.who}{why}\n"
+        f"  fingerprint {line.fingerprint[:12]}{signed}"
+    )
+
+
+@shop.command("export")
+@KEY
+@click.option("--to", "target", type=click.Path(path_type=Path), help="The archive; else JOB.zip, here.")
+@SHOP
+def export_job(key: str, target: Path | None, place: str | None) -> int:
+    """Write one job with its whole history and files into an archive."""
+    with _opened(place) as store:
+        target = target or Path(f"{store.latest(key).key}.zip")
+        store.export_job(key, target)
+    click.echo(f"{target} is written.")
+    return GOOD
+
+
+@shop.command("import")
+@FILE
+@click.option("--who", metavar="NAME", help="Who brings it in; else who is signed in at this machine.")
+@SHOP
+@AS_JSON
+def import_job(file: Path, who: str | None, place: str | None, as_json: bool) -> int:
+    """Read one job from an archive into the store."""
+    with _opened(place, make=True) as store:
+        key = store.import_job(file, who=who or _signed_in())
+    if as_json:
+        _print_record("shop-import", {"key": key})
+    else:
+        click.echo(f"{key} is in the store.")
+    return GOOD
+
+
+@shop.command()
+@FILE
+@SHOP
+def backup(file: Path, place: str | None) -> int:
+    """Write the whole store into one file, while others work."""
+    with _opened(place) as store:
+        store.backup(file)
+    click.echo(f"{file} is written.")
+    return GOOD
+
+
+@shop.command()
+@FILE
+@SHOP
+def restore(file: Path, place: str | None) -> int:
+    """Make a new store from a backup; never over one that is there."""
+    from sparkwright.shop import restore as restore_store
+    from sparkwright.shop import usual_place
+
+    restore_store(file, place or usual_place())
+    click.echo("The store is there again.")
+    return GOOD
+
+
+@shop.command()
+@SHOP
+@AS_JSON
+def check(place: str | None, as_json: bool) -> int:
+    """Look through everything: whether it is there, and is what was given."""
+    with _opened(place) as store:
+        problems = store.check()
+        count = store.count()
+    if as_json:
+        _print_record("shop-check", {"jobs": count, "problems": problems})
+    elif problems:
+        for problem in problems:
+            click.echo(f"Look here: {problem}")
+    else:
+        click.echo(f"All is well: {count} jobs with every revision and file.")
+    return SEE if problems else GOOD
+
+
+@contextmanager
+def _opened(place: str | None, *, make: bool = False) -> Iterator[Shop]:
+    from sparkwright.shop import open_shop, usual_place
+
+    with open_shop(place or usual_place(), make=make) as store:
+        yield store
+
+
+def _signed_in() -> str:
+    try:
+        return getuser()
+    except (OSError, KeyError, ImportError) as problem:
+        raise click.UsageError("--who must be given") from problem
+
+
+def _time(moment: datetime) -> str:
+    """Say a moment in the time of this machine."""
+    return f"{moment.astimezone():%Y-%m-%d %H:%M}"
+
+
+def _print_record(kind: str, results: dict[str, Any]) -> None:
+    from sparkwright.sheets.record import json_text, record
+
+    click.echo(json_text(record(kind, None, results)), nl=False)
+
+
+COMMANDS = (shop,)
+"""In the order in which the help lists them."""
