@@ -32,6 +32,7 @@ from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import PLAN_ADVANCE_DEG, trace_at
+from store import store_costs
 
 ROOT = Path(__file__).resolve().parent.parent
 JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"
@@ -257,6 +258,14 @@ def growth(job: Job, cases: list[Case], turns: int) -> list[Row]:
     return rows
 
 
+def store() -> list[Row]:
+    """What keeping and finding costs, by the clock."""
+    return [
+        Row(each.what, f"{each.median_ms:.2f} ms, 95 % {each.p95_ms:.2f}")
+        for each in store_costs(JOB_FILE.read_text(encoding="utf-8"))
+    ]
+
+
 def processor_name() -> str:
     cpuinfo = Path("/proc/cpuinfo")
     if cpuinfo.exists():
@@ -288,6 +297,7 @@ def main() -> None:
         ("Cycles on one core", lambda: cycles(cases, chosen.turns)),
         ("Commands", lambda: commands(chosen.turns)),
         ("How the cost grows", lambda: growth(job, cases, chosen.turns)),
+        ("The store, in SQLite on this machine's disk", store),
     )
     tables = {}
     for title, measure in measurements:
