@@ -266,13 +266,12 @@ def _of_all_readings(work: _Workspace, confidence: FloatArray) -> GuardedFit:
 def _span_choices(
     fit: GuardedFit, work: _Workspace, row: int, choices: NDArray[np.bool_], confidence: FloatArray
 ) -> None:
-    """Let the interval cover every reading that may be the blunder."""
+    """Let the interval cover every reading that may be the blunder; the value stays that of all readings."""
     fit.suspect[row] = choices
     reach = _normal_reach(confidence)
     out = np.flatnonzero(choices).tolist()
     fit.low[row] = np.min([work.value_without(row, i) - reach * work.error_without(i) for i in out], axis=0)
     fit.high[row] = np.max([work.value_without(row, i) + reach * work.error_without(i) for i in out], axis=0)
-    fit.value[row] = 0.5 * (fit.low[row] + fit.high[row])
 
 
 def _leave_worst_out(fit: GuardedFit, work: _Workspace, row: int, confidence: FloatArray) -> None:

@@ -47,7 +47,7 @@ def light_picture(result: LightResult, name: str = "light", width_px: float = 72
     )
     drawn += _fit(result, frame)
     drawn += _readings(result, frame)
-    if result.fit is not None:
+    if result.fit is not None and result.fit.degrees_of_freedom > 0:
         rest, bottom_px = _rest(result, frame)
         drawn += rest
     return Picture(
@@ -92,11 +92,12 @@ def _fit(result: LightResult, frame: Frame) -> str:
     single = fit is not None and fit.highest_rpm == fit.lowest_rpm
     if fit is not None and not single:
         drawn += frame.band(fit.band_rpm, fit.band_low_deg, fit.band_high_deg, "band")
-    decimals = 0 if frame.y_span[1] - frame.y_span[0] > 5.0 else 1
+    ticks_deg = even_ticks(*frame.y_span, at_most=7)
+    whole = all(deg == round(deg) for deg in ticks_deg)
     drawn += frame.scales(
         even_ticks(*frame.x_span, at_most=5 if frame.right < 500 else 8),
-        even_ticks(*frame.y_span, at_most=7),
-        write_y=lambda deg: grouped(deg, decimals),
+        ticks_deg,
+        write_y=lambda deg: grouped(deg, 0 if whole else 1),
     )
     zero = float(frame.y(0.0))
     drawn += line(frame.left, zero, frame.right, zero, "edge")
@@ -186,12 +187,14 @@ def _sentence(result: LightResult) -> str:
     fit = result.fit
     if fit is None:
         return said
-    told = [said, "Bars: two standard deviations of a reading either way; band: 95 % for all of the line."]
+    told = [said, "Bars: two standard deviations of a reading either way."]
+    if fit.highest_rpm > fit.lowest_rpm:
+        told.append("Band: 95 % for all of the line.")
     if fit.left_out is not None or any(each not in fit.readings for each in result.readings):
         told.append("A cross was left out.")
     if fit.suspects:
         told.append("A ring is in doubt.")
-    return " ".join(told)
+    return " ".join(told).replace(" %", "\N{NO-BREAK SPACE}%")
 
 
 def _description(result: LightResult) -> str:
