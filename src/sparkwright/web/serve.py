@@ -42,6 +42,8 @@ def listen_on(address: str, port: int) -> socket.socket:
     taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         taken.bind((address, port))
+        # From here on a browser that comes before the workbench is up waits, instead of being turned away.
+        taken.listen(128)
     except OSError as problem:
         taken.close()
         why = (problem.strerror or "refused").lower()

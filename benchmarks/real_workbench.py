@@ -1,0 +1,124 @@
+"""A workbench as people have it: `sparkwright serve` in a process of its own, and a real browser before it.
+
+For the tests in a browser, the measurements of the workbench and the pictures of it.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TextIO
+
+from playwright.sync_api import Browser, Playwright
+
+COMMAND = Path(sys.executable).with_name("sparkwright")
+CHROMIUM = Path("/usr/bin/chromium")
+"""Where Debian's package `chromium` puts it."""
+CHROMIUM_ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+"""No sandbox, since a container gives none; and nothing that asks another host of its own accord."""
+
+STARTS_WITHIN_S = 90.0
+
+
+class Served:
+    """A serving process and where it is found."""
+
+    def __init__(self, place: Path, *arguments: str) -> None:
+        self._place, self._arguments = place, arguments
+        self.process, self.address = self._start()
+
+    def _start(self) -> tuple[subprocess.Popen[str], str]:
+        process = subprocess.Popen(
+            [COMMAND, "serve", "--shop", self._place, "--port", "0", "--no-browser", *self._arguments],
+            stdout=subprocess.PIPE,
+            stderr=(self._place.parent / "serve.log").open("a"),
+            text=True,
+            env=os.environ | {"PYTHONUNBUFFERED": "1"},
+        )
+        assert process.stdout is not None
+        address = _said_address(process.stdout)
+        if not address:
+            process.kill()
+            process.wait()
+            raise RuntimeError("The workbench did not start; its log is serve.log beside the store.")
+        return process, address
+
+    def kill(self) -> None:
+        """Kill the process, as a power cut does."""
+        self._end(signal.SIGKILL)
+
+    def stop(self) -> None:
+        """End the process as Ctrl+C does."""
+        self._end(signal.SIGINT)
+
+    def again(self) -> None:
+        """Start anew over the same store, at another port."""
+        self.process, self.address = self._start()
+
+    def _end(self, how: signal.Signals) -> None:
+        self.process.send_signal(how)
+        try:
+            self.process.wait(30)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+
+
+def _said_address(said: TextIO) -> str:
+    """Read what the command says until it has said where it is; "" when it ends before."""
+    for line in said:
+        found = re.search(r"http://[^\s/]+", line)
+        if found:
+            return found[0]
+    return ""
+
+
+def wait_until_answering(address: str) -> None:
+    """Wait for the first answer; what is said of the address comes just before it."""
+    request = urllib.request.Request(f"{address}/sign-in")
+    try:
+        urllib.request.urlopen(request, timeout=STARTS_WITHIN_S).close()
+    except urllib.error.HTTPError as answer:
+        answer.close()
+
+
+@contextmanager
+def served(place: Path, *arguments: str) -> Iterator[Served]:
+    """Serve a store at a free port of this machine until the block ends."""
+    process = Served(place, *arguments)
+    try:
+        wait_until_answering(process.address)
+        yield process
+    finally:
+        process.stop()
+
+
+def open_chromium(playwright: Playwright) -> Browser:
+    """Open Debian's Chromium, without a window."""
+    return playwright.chromium.launch(executable_path=CHROMIUM, args=list(CHROMIUM_ARGUMENTS))
+
+
+@contextmanager
+def shop_folder() -> Iterator[Path]:
+    """Give a place for a store that is gone afterwards."""
+    with tempfile.TemporaryDirectory(prefix="workbench-") as folder:
+        yield Path(folder) / "shop"
