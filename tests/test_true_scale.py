@@ -217,6 +217,19 @@ def test_the_same_sheet_gives_the_same_bytes() -> None:
     assert sheet_pdf(job_sheets()["static"]) == sheet_pdf(job_sheets()["static"])
 
 
+@pytest.mark.parametrize("name", ["cap", "phasing", "static", "tape", "ring"])
+def test_no_letter_is_missing_from_our_own_type(name: str, tmp_path: Path) -> None:
+    """A letter that the type face lacks is set in another one; none may be."""
+    sheets = {"tape": tape_sheet(tape(168.0, 180.0, 180.0)), "ring": ring_sheet(degree_ring(300.0, 40.0))}
+    (tmp_path / "sheet.pdf").write_bytes(sheet_pdf((sheets | job_sheets())[name]))
+    told = subprocess.run(
+        ["pdffonts", str(tmp_path / "sheet.pdf")], capture_output=True, text=True, check=True
+    ).stdout
+    fonts = told.splitlines()[2:]
+    assert fonts
+    assert all("AtkinsonHyperlegibleNext" in font for font in fonts)
+
+
 def test_what_a_person_wrote_is_not_markup() -> None:
     sheet = static_sheet(static_setting(10.0, "clockwise", "points"), '#pagebreak() *x* "y"', False, "0" * 64)
     reader = PdfReader(BytesIO(sheet_pdf(sheet)))

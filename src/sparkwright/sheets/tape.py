@@ -125,10 +125,16 @@ class _Piece:
         if not self.piece.left_mm <= 0.0 <= self.piece.right_mm:
             return ""
         right, left = ("before", "after") if self.tape.advance_side == "right" else ("after", "before")
+        return self._side(right, 1.0, "start") + self._side(left, -1.0, "end")
+
+    def _side(self, text: str, way: float, anchor: str) -> str:
+        """Write a side's name above the tape, with an arrow away from zero."""
         y = self.y(0.0) - 5
-        return words(self.x(1.5), y, f"{right} \N{RIGHTWARDS ARROW}", "soft") + words(
-            self.x(-1.5), y, f"\N{LEFTWARDS ARROW} {left}", "soft", "end"
-        )
+        tail, head = self.x(way * 15.0), self.x(way * 20.0)
+        shaft = line(tail, y - 4, head, y - 4, "thin")
+        point = [(head + way * 6, y - 4), (head, y - 7), (head, y - 1)]
+        name = words(self.x(way * 1.5), y, text, "soft", anchor)
+        return name + shaft + path(point, "grey", closed=True)
 
     def joints(self) -> str:
         """Draw the tab under which the neighbour goes, and arrows that must meet at the joint."""
