@@ -84,8 +84,13 @@ def _run_cells(
             lambda cell: sigma_at(physics, cell[1], cell[0]),
             [(load, speed) for load in coarse_kpa.tolist() for speed in coarse_rpm.tolist()],
         )
-        hooks = list(_counted(running, total, progress))
-        coarse = np.array(list(sigma)).reshape(coarse_kpa.size, coarse_rpm.size, 2)
+        try:
+            hooks = list(_counted(running, total, progress))
+            coarse = np.array(list(sigma)).reshape(coarse_kpa.size, coarse_rpm.size, 2)
+        except BaseException:
+            # Whoever stops the work doesn't wait for the cells that nobody wants any more.
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
     rows = [hooks[i * rpm.size : (i + 1) * rpm.size] for i in range(kpa.size)]
     return (
         _Cells(rows),

@@ -78,6 +78,9 @@ class Reckoner:
             for work in self._works.values():
                 work.stop_asked = True
         self._pool.shutdown(wait=True, cancel_futures=True)
+        for work in self._works.values():
+            if not work.ended:
+                self._end(work, SparkwrightError("The workbench was closed before this was worked out."))
 
     def kept(self, fingerprint: str) -> Reckoned | None:
         """Give a result if it is there."""
@@ -146,6 +149,7 @@ class Reckoner:
                 while len(self._kept) > KEPT:
                     self._kept.popitem(last=False)
                 work.ended = True
+                self._works.pop(work.fingerprint, None)
             work.future.set_result(found)
 
     def _without_hand(self, job: Job, work: Work) -> PlanResult:

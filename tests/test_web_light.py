@@ -1,0 +1,143 @@
+"""The light page: each reading kept the moment it is confirmed, and the same check as the command's."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from sparkwright.job import Job
+from sparkwright.light.readings import Reading
+from sparkwright.light.verdict import check_light
+from sparkwright.sheets.record import json_text, record
+from sparkwright.shop import Shop, open_shop
+from workbench import PUMP_HOUSE, workbench
+
+KEY = "pump-house-v8"
+GOOD = ((1000, 20.0), (2000, 20.0), (3000, 19.8), (4000, 20.1), (1500, 20.0))
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
+    with workbench(tmp_path) as (client, shop):
+        shop.create(PUMP_HOUSE, who="A. Example", why="First facts")
+        yield client, shop
+
+
+def keep(client: TestClient, speed: object, seen: object, number: int = 1, **more: object) -> int:
+    row = {"commanded_deg": 20, "speed_rpm": speed, "seen_deg": seen, "who": "A. Example", "set": number}
+    answer = client.post(f"/jobs/{KEY}/light/readings", data=row | more, headers={"hx-request": "true"})
+    return answer.status_code
+
+
+def test_without_readings_it_asks_for_the_first(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    text = client.get(f"/jobs/{KEY}/light").text
+    assert "Hold 25 deg at 2,000 rpm and read the light." in text
+    assert "Stop the engine, key off, before a hand goes to clamp bolt" in text
+    assert "<svg" not in text.partition('id="light"')[2]
+
+
+def test_a_reading_is_safe_before_the_answer_comes(opened: tuple[TestClient, Shop], tmp_path: Path) -> None:
+    client, _ = opened
+    assert keep(client, 2000, "19,5", note="again", battery_v=13.2, sweep="rising") == 200
+    other = open_shop(tmp_path / "shop")
+    row = other.readings(KEY)[0].row
+    other.close()
+    assert row == {
+        "commanded_deg": 20.0,
+        "speed_rpm": 2000.0,
+        "seen_deg": 19.5,
+        "battery_v": 13.2,
+        "sweep": "rising",
+        "note": "again",
+        "set": 1,
+    }
+
+
+def test_the_page_says_what_the_command_says(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    for speed, seen in GOOD:
+        keep(client, speed, seen)
+    job = Job.from_toml(PUMP_HOUSE)
+    result = check_light(job, [Reading(20, *row, line=place) for place, row in enumerate(GOOD, start=1)])
+    text = client.get(f"/jobs/{KEY}/light").text
+    assert result.headline in text
+    assert "What the fit leaves over" in text
+    printed = json_text(record("light", job, result, assumed=result.assumed, warnings=result.warnings))
+    given = client.get(f"/api/v1/jobs/{KEY}/light").json()
+    assert given == json.loads(printed)
+    assert result.headline in client.get(f"/jobs/{KEY}/card").text
+    assert len(shop.readings(KEY)) == len(GOOD)
+
+
+@pytest.mark.parametrize(
+    ("speed", "seen", "sentence"),
+    [
+        (2000, 300, "seen_deg = 300: must be -40 to 100"),
+        (0, 20, "speed_rpm = 0: must be 50 to 12000"),
+        ("", 20, "speed_rpm (not given): must be given"),
+        (2000, "twenty", "seen_deg = "),
+    ],
+)
+def test_what_cannot_be_a_reading_stays_in_the_form(
+    opened: tuple[TestClient, Shop], speed: object, seen: object, sentence: str
+) -> None:
+    client, shop = opened
+    row = {"commanded_deg": 20, "speed_rpm": speed, "seen_deg": seen, "who": "A. Example", "set": 1}
+    answer = client.post(f"/jobs/{KEY}/light/readings", data=row)
+    assert answer.status_code == 422
+    assert sentence in answer.text
+    assert f'value="{seen}"' in answer.text
+    assert shop.readings(KEY) == []
+
+
+def test_a_reading_is_taken_back_and_its_row_stays(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    keep(client, 2000, 20)
+    reading = shop.readings(KEY)[0]
+    client.post(f"/jobs/{KEY}/light/back", data={"reading": reading.id, "set": 1, "who": "A. Example"})
+    assert shop.readings(KEY) == []
+    assert shop.readings(KEY, also_taken_back=True)[0].taken_back_by == "A. Example"
+
+
+def test_after_a_change_a_new_set_begins(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    for speed, seen in ((1000, 15), (2000, 15), (3000, 15.2), (4000, 15)):
+        keep(client, speed, seen)
+    text = client.get(f"/jobs/{KEY}/light").text
+    assert "It is done: begin set 2" in text
+    assert "Nothing has been read yet." in client.get(f"/jobs/{KEY}/light?set=2").text
+    for speed, seen in GOOD:
+        keep(client, speed, seen, number=2)
+    text = client.get(f"/jobs/{KEY}/light").text
+    assert "Readings of set 2" in text
+    assert "Set 1</a>: 4 readings." in text
+
+
+def test_readings_come_from_a_file_and_go_into_one(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    table = b"commanded_deg,speed_rpm,seen_deg\n20,1000,20\n20,2000,19.5\n"
+    sent = {"set": 1, "who": "A. Example"}
+    client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("bench.csv", table)})
+    assert shop.attachments(KEY)[0].name == "bench.csv"
+    assert client.get(f"/jobs/{KEY}/light/readings.csv?set=1").content == table
+    bad = client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("x.csv", b"\xff\xfe\x00")})
+    assert bad.status_code == 422
+    assert "must be UTF-8 text" in bad.text
+    assert len(shop.readings(KEY)) == 2
+
+
+def test_a_program_sends_readings(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    row = {"who": "Bench", "commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 19.5}
+    assert client.post(f"/api/v1/jobs/{KEY}/readings", json=row).status_code == 201
+    wrong = client.post(f"/api/v1/jobs/{KEY}/readings", json=row | {"speed_rpm": 0})
+    assert wrong.json()["problems"] == [
+        "speed_rpm = 0: must be 50 to 12000; the light is read on a running engine"
+    ]
+    readings = client.get(f"/api/v1/jobs/{KEY}/readings").json()["readings"]
+    assert [each["seen_deg"] for each in readings] == [19.5]
