@@ -1,7 +1,7 @@
 """The cap at one spark: held against plane geometry done with complex numbers, and formulas written out here.
 
-Breakdown of air: Kuffel and Zaengl, *High Voltage Engineering*, uniform field, 6.72 sqrt(pd) + 24.36 pd with p
-in bar referred to 20 C and d in cm (coefficients recalled). The examples are invented.
+Breakdown of air: Kuffel and Zaengl, *High Voltage Engineering*, uniform field, 6.72 sqrt(pd) + 24.36 pd with
+p in bar referred to 20 C and d in cm (coefficients recalled). The examples are invented.
 """
 
 import cmath

@@ -24,6 +24,7 @@ SECTION_WORDS: dict[str, str] = {
     "battery": "Battery",
     "controller": "Controller",
     "limits": "Limits",
+    "light": "Timing light",
     "pegs": "Pegs",
     "old_curve": "Old mechanical and vacuum curve",
     "shop": "Shop",
@@ -97,6 +98,10 @@ LABELS: dict[str, str] = {
     "limits.slope_deg_per_10kpa": "Most change over 10 kPa",
     "limits.max_advance_deg": "Most advance anywhere",
     "limits.highest_rpm": "Highest speed of the plan",
+    "light.kind": "Kind of timing light",
+    "light.resolution_deg": "Step of its dial or marks",
+    "light.mark_proved": "Mark of top dead centre was proved",
+    "light.delay_set_us": "Delay that the controller makes up for",
     "pegs.rpm": "Speed",
     "pegs.kpa": "Manifold pressure",
     "old_curve.initial_deg": "Initial advance",
@@ -108,11 +113,12 @@ LABELS: dict[str, str] = {
 }
 """Where the key alone would not read well; the others are made from their key."""
 
-UNITS = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent"}
+UNITS = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent", "us": "us"}
 """What a key's ending says of its unit."""
 
 UNIT_WORDS = {
     "distributor.rotor_phase_deg": "distributor deg",
+    "light.resolution_deg": "crank deg",
     "cam.lobe_separation_deg": "camshaft deg",
     "limits.slope_deg_per_500rpm": "deg",
     "limits.slope_deg_per_10kpa": "deg",
@@ -175,8 +181,12 @@ def hint_of(name: str, info: FieldInfo) -> str:
     Examples
     --------
     >>> fields = fields_by_name()
-    >>> hint_of("engine.stroke", fields["engine.stroke"]), hint_of("coil.warm", fields["coil.warm"])
-    ('Piston stroke.', 'Temperature of the warm winding.')
+    >>> hint_of("engine.stroke", fields["engine.stroke"])
+    'Piston stroke.'
+    >>> hint_of("coil.secondary_capacitance", fields["coil.secondary_capacitance"])
+    'Capacitance of secondary, lead and plug.'
+    >>> hint_of("engine.cylinders", fields["engine.cylinders"])
+    ''
     """
     if name in HINTS:
         return HINTS[name]

@@ -383,13 +383,13 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
             values[name] = _value(door, unit, text, _fact(facts, name))
         except Refusal as refusal:
             problems[name] = _sentence(name, text, refusal.must, refusal.do)
-            # Left as typed, so that the model refuses it too and nothing is made of the rest.
-            values[name] = text
-    for name, value in values.items():
+    # What can't stand is left as typed, so that the model refuses it too and makes nothing of the rest.
+    given = values | {name: entered[name] for name in problems}
+    for name, value in given.items():
         if not _ROW.fullmatch(name):
             _put(tables, name, value)
     if "pegs" in form:
-        _put_pegs(tables, values, rows)
+        _put_pegs(tables, given, rows)
     for section, info in Job.model_fields.items():
         if section_of(info) is None:
             continue
@@ -528,5 +528,5 @@ def sections_shown(job_page: Literal["engine", "ignition", "new"]) -> tuple[str,
     if job_page == "ignition":
         return ignition
     first = ("job", "engine", "cam", "induction", "fuel", "site")
-    last = ("controller", "limits", "pegs", "old_curve", "shop", "customer")
+    last = ("controller", "limits", "light", "pegs", "old_curve", "shop", "customer")
     return (*first, *last) if job_page == "engine" else (*first, *ignition, *last)

@@ -26,6 +26,7 @@ _SUFFIXES = {
     "deg": ("deg", "°", "degrees"),
     "rpm": ("rpm", "1/min"),
     "percent": ("%", "percent"),
+    "us": ("us", "µs"),
     "": (":1",),
 }
 _LOOK_ALIKES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u00a0": " "})
