@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite, isnan
+from math import isfinite, isinf, isnan
 
 from sparkwright.job import HandCell, Job, Peg
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
-from sparkwright.plan.plan_words import over_sentence
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.plan_words import CEILING_WORDS
+from sparkwright.plan.result import OverCeiling, PlanResult
 
 CEILINGS = ("best", "knock", "reach", "hand")
 
@@ -80,7 +80,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
         ceilings=ceilings,
         sentences=(
             _holds(plan, job, row, column),
-            *(over_sentence(each) for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa)),
+            *(_over(each) for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa)),
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
             *_burns(plan, row, column),
@@ -117,6 +117,12 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
             )
         case _:
             return "Best holds: more advance would give no more torque."
+
+
+def _over(each: OverCeiling) -> str:
+    if isinf(each.over_deg):
+        return "This fuel knocks here at any advance."
+    return f"It stands {each.over_deg:.1f} deg over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})."
 
 
 def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> list[str]:

@@ -79,6 +79,7 @@ def _shown(
         "chosen": fact,
         "value": value,
         "moved": None,
+        "part": False,
         "changed_plan": None,
         "refused": "",
         "who": "",
@@ -96,7 +97,7 @@ def _shown(
         values["refused"], status = in_lines(problem), 422
     values |= typed or {}
     if request.headers.get("hx-request") == "true" and request.method == "GET":
-        return page(request, "what-if-result.html", values | {"revision": revision}, status)
+        return page(request, "what-if-result.html", values | {"revision": revision, "part": True}, status)
     return job_page(request, "what-if.html", revision, "map", values, status)
 
 

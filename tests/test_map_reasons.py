@@ -1,0 +1,172 @@
+"""Cells tried and set, and why a cell has its value; the quick way held against the whole one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from invented_results import KPA, RPM, invented_plan
+from sparkwright.job import HandCell, Job, starter_text
+from sparkwright.plan.hand import set_by_hand
+from sparkwright.plan.planner import planned_without_hand
+from sparkwright.plan.result import PlanResult
+from sparkwright.plan.set_cells import (
+    Wanted,
+    cells_set,
+    changed_places,
+    changes_in_words,
+    wanted_of,
+    with_cells,
+)
+from sparkwright.plan.tried import tried
+from sparkwright.plan.what_if import rotor_phase_that_frees
+from sparkwright.plan.why import why
+from sparkwright.sheets.look import advance_colour, contrast_ratio
+from sparkwright.sheets.map_cells import colours_css, map_cell
+from sparkwright.sheets.why_bars import why_picture
+
+JOB = Job.from_toml(starter_text())
+
+
+@pytest.fixture(scope="module")
+def planned() -> PlanResult:
+    return planned_without_hand(JOB)
+
+
+def test_a_cell_tried_is_the_cell_that_a_save_gives(planned: PlanResult) -> None:
+    """Two ways to the same: values, holders, margins and ceilings stood over are equal to the last digit."""
+    wanted = {(3, 4): Wanted(20.0, "a test"), (15, 15): Wanted(40.0), (7, 9): Wanted(12.5)}
+    job = with_cells(JOB, planned.spark_map, wanted, who="A. Example", on="2030-05-01T14:30")
+    quick, whole = tried(planned, wanted), set_by_hand(planned, job)
+    for name in ("by_hand", "over_ceiling", "smoothed_deg", "sigma_deg"):
+        np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
+    np.testing.assert_array_equal(quick.spark_map.advance_deg, whole.spark_map.advance_deg)
+    np.testing.assert_array_equal(quick.margins.reach_deg, whole.margins.reach_deg)
+    np.testing.assert_array_equal(quick.full_load.plan_deg, whole.full_load.plan_deg)
+    assert quick.held_by == whole.held_by
+    assert [(each.rpm, each.ceiling, each.over_deg) for each in quick.over] == [
+        (each.rpm, each.ceiling, each.over_deg) for each in whole.over
+    ]
+    assert np.isnan(quick.torque_nm[3, 4])
+    assert np.isfinite(quick.torque_nm[3, 5])
+
+
+def test_a_save_keeps_who_set_a_cell_that_did_not_change(planned: PlanResult) -> None:
+    spark_map = planned.spark_map
+    first = with_cells(JOB, spark_map, {(3, 4): Wanted(20.0), (3, 5): Wanted(21.0)}, who="A", on="2030-05-01")
+    wanted = wanted_of(cells_set(first, spark_map)) | {(3, 5): Wanted(22.0, "better")}
+    second = cells_set(with_cells(first, spark_map, wanted, who="B", on="2030-05-02"), spark_map)
+    assert (second[3, 4].by, second[3, 4].on) == ("A", "2030-05-01")
+    assert (second[3, 5].by, second[3, 5].on, second[3, 5].reason) == ("B", "2030-05-02", "better")
+
+
+def test_a_save_keeps_cells_that_are_not_on_this_map(planned: PlanResult) -> None:
+    off = JOB.with_hand([{"rpm": 1234, "kpa": 56, "advance_deg": 20, "by": "A"}])
+    saved = with_cells(off, planned.spark_map, {(0, 0): Wanted(5.0)}, who="B", on="2030-05-02")
+    assert [(cell.rpm, cell.by) for cell in saved.hand] == [(1234.0, "A"), (planned.spark_map.rpm[0], "B")]
+    assert with_cells(off, planned.spark_map, {}, who="B", on="2030-05-02").hand == off.hand
+
+
+def test_changes_are_said_in_a_few_words(planned: PlanResult) -> None:
+    spark_map = invented_plan().spark_map
+    before = {(3, 4): HandCell(rpm=1500, kpa=35, advance_deg=20.0)}
+    assert (
+        changes_in_words(before, {(3, 4): Wanted(21.0)}, spark_map)
+        == "Set 1,500 rpm, 35 kPa to 21 deg by hand"
+    )
+    assert changes_in_words(before, {}, spark_map) == "Gave 1 cell back to the plan"
+    both = changes_in_words(before, {(1, 1): Wanted(9.0), (1, 2): Wanted(9.0)}, spark_map)
+    assert both == "Set 2 cells by hand and gave 1 cell back to the plan"
+    assert (
+        changes_in_words(before, {(3, 4): Wanted(20.0, "why")}, spark_map)
+        == "Gave reasons for cells set by hand"
+    )
+    assert changed_places(before, {(3, 4): Wanted(20.0)}) == set()
+
+
+# ---- Why
+
+
+def said(plan: PlanResult, row: int, column: int) -> str:
+    return " ".join(why(plan, JOB, row, column).sentences)
+
+
+def test_each_holder_is_said_with_its_number() -> None:
+    plan = invented_plan()
+    held = {
+        kind: next((i, j) for i in range(16) for j in range(16) if plan.held_by[i][j] == kind)
+        for kind in ("best", "knock", "reach", "reserve", "hand")
+    }
+    assert "Best holds: more advance would give no more torque." in said(plan, *held["best"])
+    margin = f"{JOB.limits.knock_margin_deg:g}"
+    assert f"Knock holds: its ceiling stays {margin} deg below where this fuel knocks." in said(
+        plan, *held["knock"]
+    )
+    assert "Reach holds: beyond 34.0 deg the rotor tip leaves its post." in said(plan, *held["reach"])
+    assert "so that timing can steady the idle." in said(plan, *held["reserve"])
+    assert "A limit or peg holds: the job allows no more here." in said(plan, *held["hand"])
+
+
+def test_what_it_costs_is_said_and_unknown_is_not_nothing() -> None:
+    plan = invented_plan()
+    short = float(plan.margins.best_deg[0, 15])
+    lost = float(plan.torque_lost_percent[0, 15])
+    assert f"{short:.1f} deg short of best costs about {lost:.1f} % of torque here." in said(plan, 0, 15)
+    unknown = replace(plan, torque_lost_percent=np.full((16, 16), np.nan))
+    assert f"{short:.1f} deg short of best; what that costs is not determined here." in said(unknown, 0, 15)
+
+
+def test_a_cell_over_its_ceiling_says_by_how_much() -> None:
+    plan = invented_plan(set_deg=38.0)
+    assert "It stands 4.0 deg over reach (34.0)." in said(plan, 11, 8)
+    reasons = why(plan, JOB, 11, 8)
+    assert reasons.by_hand
+    assert not any(each.holds for each in reasons.ceilings)
+
+
+def test_the_bars_end_where_the_ceilings_stand() -> None:
+    """On a scale of 60 deg, reach at 34 fills 34/60 of its track; no knock found fills all of it."""
+    plan = invented_plan()
+    picture = why_picture(why(plan, JOB, 0, 15))
+    tracks = [
+        float(part.split('"')[0]) for part in picture.body.split('class="band"')[0].split('width="')[1:2]
+    ]
+    reach = next(row for row in picture.rows if row[0] == "reach")
+    assert reach[1] == 34.0
+    assert reach[4] == "yes"
+    filled = float(picture.body.split('class="dot"')[0].rsplit('width="', 1)[1].split('"')[0])
+    assert filled / tracks[0] == pytest.approx(34.0 / 60.0, abs=0.001)
+    assert "none found" in picture.body
+
+
+# ---- Cells of the page
+
+
+def test_a_cell_is_said_aloud_with_what_holds_it() -> None:
+    plan = invented_plan(set_deg=38.0)
+    assert map_cell(plan, 0, 15).label == "5,200 rpm, 20 kPa: 34 deg, held by reach"
+    assert map_cell(plan, 11, 8).label == "2,800 rpm, 74 kPa: 38 deg, set by hand, set over a ceiling"
+    assert map_cell(plan, 5, 9).label == "3,200 rpm, 45 kPa: 30 deg, held by a limit or peg"
+    assert map_cell(plan, 11, 8).classes == "a38 hand over"
+    assert (RPM[15], KPA[0]) == (5200.0, 20.0)
+
+
+def test_every_colour_of_the_style_sheet_reads_and_is_that_of_the_pictures() -> None:
+    """WCAG 2.1 asks for a contrast of 4.5 between text and ground."""
+    rules = colours_css().splitlines()
+    assert len(rules) == 51
+    for advance_deg, rule in enumerate(rules):
+        ground, ink = (part.split(";")[0].strip(" }") for part in rule.split(": ")[1:])
+        assert ground == advance_colour(float(advance_deg))
+        assert contrast_ratio(ground, ink) >= 4.5
+
+
+def test_the_rotor_phase_asked_for_is_that_of_the_plan_s_own_advice(planned: PlanResult) -> None:
+    assert planned.reach_cost is not None
+    phase = rotor_phase_that_frees(planned, JOB)
+    assert phase == pytest.approx(
+        JOB.distributor.rotor_phase_deg + planned.reach_cost.phase_move_distributor_deg, abs=0.051
+    )
+    assert rotor_phase_that_frees(replace(planned, reach_cost=None), JOB) is None
