@@ -442,3 +442,20 @@ def test_any_readings_end_in_sentences(taken: list[Reading]) -> None:
     if result.state == "good":
         assert result.proof.proven
         assert result.problems == ()
+
+
+def test_what_is_real_but_small_enough_needs_no_hand() -> None:
+    """A delay of 30 us, 0.7 deg at 4,000 rpm, seen by many readings: real, and within the degree wanted."""
+    taken = [
+        Reading(30, rpm, round(30.0 - 6e-6 * rpm * 30.0, 2), 0.5, note=str(place))
+        for place in range(4)
+        for rpm in SPEEDS
+    ]
+    result = judged(taken)
+    assert result.fit is not None
+    assert result.fit.delay_us is not None
+    assert result.fit.delay_us.real
+    assert (result.state, result.action) == ("good", DONE)
+    told = finding(result, "delay")
+    assert told.sentence.startswith("The spark falls back 0.5 deg from 1,000 to 4,000 rpm: a delay of 30 us")
+    assert told.sentence.endswith("It is within what is wanted.")

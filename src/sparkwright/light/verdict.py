@@ -130,6 +130,8 @@ def check_light(
     if fit is not None and fit.effect("setting") is not None:
         fit = None
     proof = _proof(fit, whole, bench)
+    if proof.proven:
+        whole = _let_be(whole)
     state = _state(whole, proof, len(used))
     return LightResult(
         job_name=job.name,
@@ -212,6 +214,17 @@ def _findings(
     if any(each.topic == "offset or delay" for each in found):
         found = [replace(each, state="open") if each.topic in ("offset", "delay") else each for each in found]
     return sorted(found, key=lambda each: _ORDER[each.state])
+
+
+def _let_be(found: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Ask for no hand on body or delay for what is real but within the agreement that is wanted."""
+    settled = [
+        replace(each, state="good", sentence=f"{each.sentence} It is within what is wanted.", action="")
+        if each.topic in ("offset", "delay", "offset or delay") and each.state == "look"
+        else each
+        for each in found
+    ]
+    return tuple(sorted(settled, key=lambda each: _ORDER[each.state]))
 
 
 def _proof(fit: LightFit | None, found: Sequence[Finding], bench: Bench) -> Proof:
