@@ -103,12 +103,12 @@ def test_the_difference_colours_are_symmetric_in_grey_with_a_neutral_middle() ->
 
 def test_the_picture_writes_signed_numbers_and_on_a_phone_the_signs_alone() -> None:
     before = invented_plan()
-    said = moved(before, with_cells(before, {(0, 3): 10.5, (15, 8): -3.5}))
+    said = moved(before, with_cells(before, {(0, 3): 4.5, (15, 8): -3.5}))
     wide, narrow = moved_picture(said), moved_picture(said, width_px=360.0)
-    assert ">+10.5<" in wide.body
+    assert ">+4.5<" in wide.body
     assert ">\N{MINUS SIGN}3.5<" in wide.body
     assert ">+<" in narrow.body
     assert ">\N{MINUS SIGN}<" in narrow.body
-    assert "10.5" not in narrow.body
+    assert "4.5" not in narrow.body
     first = said.cells[0]
     assert wide.rows[0][:5] == (2800.0, 85.0, first.old_deg, first.new_deg, -3.5)

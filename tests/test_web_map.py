@@ -36,18 +36,22 @@ def planned_once(job: Job, **progress: Any) -> PlanResult:
 
 
 @pytest.fixture
-def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
+def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[TestClient, Shop]]:
     monkeypatch.setattr(reckoning, "planned_without_hand", planned_once)
     with workbench(tmp_path) as (client, shop):
         shop.create(PUMP_HOUSE, who="A. Example", why="started")
         worked_out(client, MAP)
-        yield client
+        yield client, shop
 
 
 @pytest.fixture
-def shop(client: TestClient) -> Shop:
-    found: Shop = client.app.state.shop  # type: ignore[attr-defined]
-    return found
+def client(opened: tuple[TestClient, Shop]) -> TestClient:
+    return opened[0]
+
+
+@pytest.fixture
+def shop(opened: tuple[TestClient, Shop]) -> Shop:
+    return opened[1]
 
 
 @pytest.fixture(scope="module")

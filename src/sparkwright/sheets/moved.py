@@ -79,16 +79,19 @@ def moved_picture(moved: Moved, name: str = "moved", width_px: float = 720.0) ->
 
 
 def difference_text(difference_deg: float) -> str:
-    r"""Write a difference with its sign; nothing where nothing moved or nothing is known.
+    r"""Write a difference with its sign, whole from 10 on; nothing where nothing moved or nothing is known.
 
     Examples
     --------
     >>> difference_text(2.5), difference_text(-1.0) == "\N{MINUS SIGN}1", difference_text(0.0)
     ('+2.5', True, '')
+    >>> difference_text(12.5)
+    '+12'
     """
     if math.isnan(difference_deg) or abs(difference_deg) <= SAME_DEG:
         return ""
-    decimals = 0 if abs(difference_deg - round(difference_deg)) < 0.05 else 1
+    whole = abs(difference_deg) >= 10.0 or abs(difference_deg - round(difference_deg)) < 0.05
+    decimals = 0 if whole else 1
     text = grouped(difference_deg, decimals)
     return text if difference_deg < 0 else f"+{text}"
 

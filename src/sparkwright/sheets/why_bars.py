@@ -15,7 +15,7 @@ BAR_PX = 10.0
 MOST_DEG = 60.0
 """End of the scale, the largest advance that is tested [deg]."""
 
-NAMES = {"best": "best", "knock": "knock", "reach": "reach", "hand": "limit or peg"}
+NAMES = {"best": "best", "knock": "knock", "reach": "reach", "hand": "limit"}
 
 
 def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 300.0) -> Picture:

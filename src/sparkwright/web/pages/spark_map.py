@@ -41,7 +41,7 @@ from sparkwright.web.view import page, person_of
 
 router = APIRouter()
 
-WIDE_PX, NARROW_PX = 940.0, 360.0
+WIDE_PX, NARROW_PX = 720.0, 360.0
 PANEL_PX = 250.0
 MOST_LOOKED_BACK = 30
 """Revisions searched for the one that set a cell; a choice."""
@@ -303,14 +303,21 @@ def _set_to(job: Job, rpm: float, kpa: float) -> float | None:
 
 @router.get("/jobs/{key}/map/hook")
 def hook(
-    request: Request, shop: TheShop, reckoner: TheReckoner, key: str, cell: str, number: int | None = None
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    cell: str,
+    number: int | None = None,
+    deg: Annotated[str, Query(max_length=12)] = "",
 ) -> Response:
-    """Draw torque against advance of one cell."""
+    """Draw torque against advance of one cell, with its value or one tried."""
     revision = revision_shown(shop, key, number)
-    spark_map = reckoner.reckon(revision.job).plan.spark_map
-    row, column = place_of(spark_map, cell)
+    reckoned = reckoner.reckon(revision.job)
+    row, column = place_of(reckoned.plan.spark_map, cell)
+    spark_map = reckoned.without_hand.spark_map if deg == "plan" else reckoned.plan.spark_map
+    value = float(spark_map.advance_deg[row, column]) if deg in ("", "plan") else advance_typed(deg)
     found = point(revision.job, float(spark_map.rpm[column]), float(spark_map.kpa[row]))
-    value = float(spark_map.advance_deg[row, column])
     return page(request, "map-hook.html", {"hook": hook_picture(found, value, "cell-hook", PANEL_PX)})
 
 
