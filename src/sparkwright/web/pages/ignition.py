@@ -35,7 +35,7 @@ SLIDERS: dict[str, tuple[str, str, float, float]] = {
 }
 """By name: the words, the field of the job whose limits hold, and the span of the slider."""
 
-DWELL_PX = 460.0
+DWELL_PX = 620.0
 """Width of the dwell picture, so that its words stay as large as those around it."""
 
 ANSWER_WORDS: dict[CheckState, str] = {"done": "proved", "look": "not so", "open": "not known yet"}
@@ -232,7 +232,7 @@ def _page(
         "work": work,
         "waiting": waiting(request, revision),
         "dwell": _dwell(check),
-        "wiring": _wiring(revision.job, wiring or {}),
+        "wiring": _wiring(revision.job, check, wiring or {}),
         "wiring_refused": wiring_refused,
         "cap_refused": (live.problem or who_refused(dict(sliders))) if sliders is not None else "",
         "answer_words": ANSWER_WORDS,
@@ -256,10 +256,12 @@ def _dwell(check: HardwareResult | None) -> Picture | None:
     return dwell_picture(check, width_px=DWELL_PX) if check and check.dwell is not None else None
 
 
-def _wiring(job: Job, given: Mapping[str, str]) -> list[tuple[CheckedItem, tuple[CheckState, ...], str]]:
+def _wiring(
+    job: Job, check: HardwareResult | None, given: Mapping[str, str]
+) -> list[tuple[CheckedItem, tuple[CheckState, ...], str]]:
     """Give each point of the list with the answers it can have and the one it has, or was given."""
     try:
-        items = check_hardware(job).wiring
+        items = (check or check_hardware(job)).wiring
     except SparkwrightError:
         return []
     return [
