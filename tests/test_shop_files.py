@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import resource
 from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
@@ -164,6 +165,22 @@ def test_with_postgresql_somebody_must_say_where_files_go(postgresql_server: str
         key = shop.create(BENCH, who="A. Example", why="").key
         with pytest.raises(ShopError, match="nobody said where attached files go"):
             attached(shop, key)
+
+
+def test_a_file_for_which_there_is_no_room_is_not_kept(shop: Shop, key: str) -> None:
+    """The system refuses to let a file grow, as a full disk would."""
+    limits = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (3_000_000, limits[1]))
+    try:
+        with pytest.raises(ShopError) as refusal:
+            attached(shop, key, bytes(5_000_000))
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+    assert str(refusal.value) == (
+        f"{shop.files.folder}: can't be written (file too large); nothing of this file was kept"
+    )
+    assert shop.attachments(key) == []
+    assert files_below(shop.files.folder) == []
 
 
 # Columns

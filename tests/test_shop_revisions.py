@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import pickle
+import sqlite3
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -10,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import event, text
 from sqlalchemy.exc import DBAPIError
 
 from databases import BENCH, Here
@@ -406,6 +408,59 @@ def test_a_revision_that_is_not_there(shop: Shop, number: int) -> None:
     with pytest.raises(InputError, match="must be a revision of bench-engine, 1 to 1"):
         shop.save(key, BENCH, who="A. Example", why="", based_on=number)
     assert len(shop.history(key)) == 1
+
+
+# No room, no turn
+
+
+def test_when_the_disk_is_full_nothing_is_half_saved(tmp_path: Path) -> None:
+    """SQLite is given no more pages, and says what it says on a full disk."""
+    with open_shop(tmp_path / "store") as shop:
+        key = started(shop).key
+
+        def no_more_pages(connection: sqlite3.Connection, record: object) -> None:
+            connection.execute("PRAGMA max_page_count = 60")
+
+        shop.close()
+        event.listen(shop._engine, "connect", no_more_pages)
+        saved = 1
+
+        def save_for_ever() -> None:
+            nonlocal saved
+            while True:
+                saved = shop.save(key, BENCH + "#" * 9000, who="A. Example", why="", based_on=saved).number
+
+        with pytest.raises(ShopError) as refusal:
+            save_for_ever()
+        assert said(refusal) == (
+            f"{tmp_path / 'store' / 'shop.db'}: the disk is full; nothing of this was saved, "
+            "make room and do it again"
+        )
+        assert saved > 3
+        assert shop.latest(key).number == saved
+        assert shop.check() == []
+
+
+def test_who_waits_too_long_for_the_turn_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sparkwright.shop.database.WAIT_S", 0.05)
+    with open_shop(tmp_path / "store") as shop:
+        key = started(shop).key
+        other = sqlite3.connect(tmp_path / "store" / "shop.db", isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(
+            ShopError, match="somebody else has been writing for 30 s; nothing of this was saved"
+        ):
+            shop.save(key, BENCH, who="A. Example", why="", based_on=1)
+        assert shop.latest(key).number == 1
+        other.execute("ROLLBACK")
+        other.close()
+        assert shop.save(key, BENCH, who="A. Example", why="", based_on=1).number == 2
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps its own lists of who may do what")
+def test_a_folder_that_is_made_is_for_its_user_alone(tmp_path: Path) -> None:
+    open_shop(tmp_path / "store").close()
+    assert (tmp_path / "store").stat().st_mode & 0o777 == 0o700
 
 
 # Settings and places

@@ -16,6 +16,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 
 from sparkwright.shop import tables
 from sparkwright.shop.files import Files
@@ -25,6 +26,8 @@ from sparkwright.shop.said import ShopError
 
 WAIT_S = 30.0
 """How long a writer waits for its turn."""
+FOR_ONE_USER = 0o700
+"""What others on the machine may do in a folder that is made here: nothing, for customers are named in it."""
 WRITERS_LOCK = 0x5A7C
 """Name of the lock by which writers to PostgreSQL take turns."""
 
@@ -132,11 +135,13 @@ class Database:
             if what is None:
                 what = f"the database refused this ({told.splitlines()[0]}); nothing of it was saved"
             raise ShopError(f"{self.place.said}: {what}") from problem
+        except NoConnectionFreeError as problem:
+            raise ShopError(f"{self.place.said}: {SAID['locked']}") from problem
 
     def _prepare(self, to: str | None) -> None:
         if self.place.database is not None:
             try:
-                self.place.database.parent.mkdir(parents=True, exist_ok=True)
+                self.place.database.parent.mkdir(mode=FOR_ONE_USER, parents=True, exist_ok=True)
             except OSError as problem:
                 raise ShopError(
                     f"{self.place.said}: its folder can't be made ({problem.strerror})"
