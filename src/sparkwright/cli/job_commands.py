@@ -88,6 +88,9 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 @REPLACE
 def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Show torque against advance at one speed and load."""
+    from sparkwright.cli.waking import wake_kernel
+
+    wake_kernel()
     from sparkwright.plan.physics import physics_of
     from sparkwright.plan.point import point as hook_at
     from sparkwright.sheets.hook import hook_picture
