@@ -120,6 +120,7 @@ def test_a_cell_says_why(client: TestClient, planned: PlanResult) -> None:
     assert "Reach holds: beyond 25.8 deg the rotor tip leaves its post." in text
     assert "torque against advance" in text
     assert planned.held_by[0][15] == "reach"
+    assert "5,000 rpm, 23 kPa: 25.5 deg" in client.get(f"{MAP}?row=0&column=15").text
     tried_here = client.get(f"{MAP}/why?cell=0-15&deg=30").text
     assert "not saved yet" in tried_here
     assert "over reach (25.8)." in tried_here

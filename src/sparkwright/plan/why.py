@@ -60,12 +60,16 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
     rpm, kpa = float(plan.spark_map.rpm[column]), float(plan.spark_map.kpa[row])
     held = plan.held_by[row][column]
     by_hand = bool(plan.by_hand[row, column])
-    sigma = {"best": plan.best_sigma_deg, "knock": plan.knock_sigma_deg}
+    sigma = {
+        "best": float(plan.best_sigma_deg[row, column]),
+        "knock": float(plan.knock_sigma_deg[row, column]),
+        held: float(plan.sigma_deg[row, column]),
+    }
     ceilings = tuple(
         CeilingHere(
             name=name,
             ceiling_deg=float(getattr(plan.ceilings, f"{name}_deg")[row, column]),
-            sigma_deg=float(sigma[name][row, column]) if name in sigma else float("nan"),
+            sigma_deg=sigma.get(name, float("nan")),
             margin_deg=float(getattr(plan.margins, f"{name}_deg")[row, column]),
             holds=held == name and not by_hand,
         )

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.look import ADVANCE_SCALE_DEG, advance_colour, text_colour_on
 from sparkwright.sheets.map_words import HELD_WORDS, OVER_WORDS
@@ -90,7 +88,8 @@ def colour_class(advance_deg: float) -> str:
     >>> colour_class(33.6), colour_class(-4.0), colour_class(80.0)
     ('a34', 'a0', 'a50')
     """
-    return f"a{round(float(np.clip(advance_deg, *ADVANCE_SCALE_DEG)))}"
+    low, high = ADVANCE_SCALE_DEG
+    return f"a{round(min(max(advance_deg, low), high))}"
 
 
 def colours_css() -> str:

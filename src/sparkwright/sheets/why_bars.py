@@ -65,7 +65,9 @@ def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 
 
 def _row(ceiling: CeilingHere, text: str, frame: Frame, y_px: float) -> str:
     strong = " strong" if ceiling.holds else ""
-    length = ceiling.ceiling_deg if not math.isnan(ceiling.ceiling_deg) else MOST_DEG
+    length = MOST_DEG if math.isnan(ceiling.ceiling_deg) else ceiling.ceiling_deg
+    if math.isnan(ceiling.ceiling_deg) and ceiling.name == "best":
+        length = 0.0
     end = float(frame.x(min(max(length, 0.0), MOST_DEG)))
     track = {"x": frame.left, "y": y_px + 5, "height": BAR_PX, "rx": BAR_PX / 2}
     return (
@@ -80,7 +82,7 @@ def _row(ceiling: CeilingHere, text: str, frame: Frame, y_px: float) -> str:
 
 def _text(ceiling: CeilingHere) -> str:
     if math.isnan(ceiling.ceiling_deg):
-        return "none found"
+        return "not determined" if ceiling.name == "best" else "none found"
     if math.isinf(ceiling.ceiling_deg):
         return "at any advance"
     sigma = "" if math.isnan(ceiling.sigma_deg) else f" \N{PLUS-MINUS SIGN} {ceiling.sigma_deg:.0f}"

@@ -157,10 +157,13 @@ def map_view(
     number: int | None = None,
     line: str = "",
     cell: str = "",
+    row: str = "",
+    column: str = "",
     contours: bool = False,
 ) -> Response:
-    """Show the map."""
+    """Show the map with the reasons of one cell, `3-12`, or row and column apart as a form sends them."""
     revision = revision_shown(shop, key, number)
+    cell = cell or (f"{row}-{column}" if row and column else "")
     return map_page(request, revision, line=line, cell=cell, contours=contours)
 
 
