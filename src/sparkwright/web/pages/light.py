@@ -30,7 +30,7 @@ router = APIRouter()
 
 PICTURE_PX = 560.0
 EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
-STAYS = ("sweep", "cylinder", "battery_v", "resolution_deg")
+STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
 SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
@@ -56,7 +56,7 @@ async def keep(request: Request, shop: TheShop, key: str) -> Response:
         return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, (str(problem),))
-    return remember(_after(request, shop, key, number, typed), said_by(who))
+    return remember(_after(request, shop, key, number, typed | {"who": who}), said_by(who))
 
 
 @router.post("/jobs/{key}/light/back")

@@ -23,7 +23,11 @@ function follow(form) {
   }, true);
 
   form.addEventListener("keydown", (event) => {
-    if (event.key === "Enter" && event.target.type === "number") { event.preventDefault(); htmx.trigger(form, "settled"); }
+    if (event.key !== "Enter" || event.target.localName !== "input") return;
+    event.preventDefault();
+    // Enter in a number shows it; in name or reason it saves, and never asks for the page with both in its address.
+    if (event.target.type === "number") htmx.trigger(form, "settled");
+    else if (event.target.type !== "range") form.requestSubmit(form.querySelector("button.main"));
   });
 
   // The phase that suits is tried in place instead of loading the page anew.
