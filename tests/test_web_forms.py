@@ -301,15 +301,14 @@ def test_a_section_cleared_of_all_its_facts_is_gone() -> None:
 @settings(max_examples=300, deadline=None)
 @given(
     st.dictionaries(
-        st.sampled_from([*FIELDS, "pegs", "pegs.0.rpm", "pegs.7.reason"]), st.text(max_size=40), max_size=6
+        st.sampled_from([*FIELDS, "pegs", "pegs.0.rpm", "pegs.7.reason", "pegs.100.rpm", "hand.0.rpm"]),
+        st.text(max_size=40),
+        max_size=6,
     )
 )
 def test_whatever_is_typed_gives_a_job_or_a_sentence(typed_texts: dict[str, str]) -> None:
     job = JOBS[-1]
-    form = {
-        name: text for name, text in typed_texts.items() if not re.fullmatch(r"(pegs|hand)\.[a-z_]+", name)
-    }
-    filled = fill(form_of(job) | form, job.facts())
+    filled = fill(form_of(job) | typed_texts, job.facts())
     assert (filled.job is None) == bool(filled.problems or filled.loose)
     for sentence in filled.problems.values():
         assert sentence.endswith(".")
@@ -522,6 +521,24 @@ def test_an_old_revision_is_only_read(pump_house: Opened) -> None:
     assert '<fieldset class="plain" disabled>' in page
     assert 'name="who"' not in page
     assert value_of(page, "fuel.ron") == "95"
+
+
+def test_what_was_typed_while_somebody_saved_can_still_be_put_right(pump_house: Opened) -> None:
+    client, _ = pump_house
+    posted(client, ENGINE, {"based_on": "1", "who": "First", "fuel.ron": "98"})
+    page = posted(client, ENGINE, {"based_on": "1", "who": "Second", "engine.swirl": "high"}).text
+    assert value_of(page, "engine.swirl") == "high"
+    assert " disabled" not in page
+    assert 'name="who" value="Second"' in page
+
+
+@pytest.mark.parametrize(("who", "why"), [("A\x07", ""), ("A. Example", "two\x1blines"), ("A" * 81, "")])
+def test_a_name_or_reason_that_cannot_stand_loses_nothing(pump_house: Opened, who: str, why: str) -> None:
+    client, _ = pump_house
+    answer = posted(client, ENGINE, {"based_on": "1", "who": who, "why": why, "engine.swirl": "1.2"})
+    assert answer.status_code == 422
+    assert value_of(answer.text, "engine.swirl") == "1.2"
+    assert "1 thing has to be put right" in text_of(answer.text)
 
 
 @pytest.mark.parametrize("number", ["", "x", "-1", "99999999999", "7", "²"])

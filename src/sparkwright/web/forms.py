@@ -53,7 +53,8 @@ USUAL = {
 }
 """Fields that may be left out but are shown among those that may not: most jobs state them."""
 
-_ROW = re.compile(r"pegs\.(\d{1,3})\.([a-z_]+)")
+_ROW = re.compile(r"pegs\.([0-9]{1,2})\.(rpm|kpa|advance_deg|reason)")
+MOST_PEGS = 100
 _AT = re.compile(r"([a-z_]+)(?:\[(\d+)\])?(?:\.([a-z_]+))?(?: = | \(not given\): |: )")
 
 
@@ -124,6 +125,13 @@ class Filled:
             (name.replace(".", "-"), f"{_row_words(name)}{label_of(_without_row(name))}", sentence)
             for name, sentence in self.problems.items()
         )
+
+
+def _is_field(name: str) -> bool:
+    """Whether a name is that of a field on a page; pegs have rows, cells set by hand are set on the map."""
+    if _ROW.fullmatch(name):
+        return True
+    return name in FIELDS and not name.startswith(("pegs", "hand"))
 
 
 def _row_words(name: str) -> str:
@@ -204,7 +212,7 @@ def shown_fact(facts: Mapping[str, Any], name: str, system: System) -> str:
 
 def sections_in(form: Mapping[str, str]) -> tuple[str, ...]:
     """Give the sections of which fields stand in a form, in its order."""
-    return tuple(dict.fromkeys(_section(name) for name in form if _without_row(name) in FIELDS))
+    return tuple(dict.fromkeys(_section(name) for name in form if _is_field(name)))
 
 
 def _section(name: str) -> str:
@@ -336,10 +344,9 @@ def with_rows(form: dict[str, str]) -> dict[str, str] | None:
     """
     asked = form.get("do", "")
     if asked == "add a peg":
-        row = _row_count(form)
-        return (
-            form | {f"pegs.{row}.{key}": "" for key in ("rpm", "kpa", "advance_deg", "reason")} | {"do": ""}
-        )
+        row = min(_row_count(form), MOST_PEGS - 1)
+        empty = {f"pegs.{row}.{key}": "" for key in ("rpm", "kpa", "advance_deg", "reason")}
+        return empty | form | {"do": ""}
     dropped = asked.removeprefix("drop peg ")
     if dropped == asked or not dropped.isdecimal():
         return None
@@ -370,7 +377,7 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
     check : bool
         Also hold the sections against one another.
     """
-    entered = {name: text for name, text in form.items() if _without_row(name) in FIELDS}
+    entered = {name: text for name, text in form.items() if _is_field(name)}
     tables = {key: dict(value) if isinstance(value, dict) else value for key, value in facts.items()}
     values: dict[str, Any] = {}
     problems: dict[str, str] = {}

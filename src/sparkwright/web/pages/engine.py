@@ -69,6 +69,7 @@ def _page(
             told=told,
         ),
         "filled": filled if told else None,
+        "editing": filled is not None,
         "who_refused": who_refused(form) if told else "",
         "who": form.get("who", ""),
         "why": form.get("why", ""),

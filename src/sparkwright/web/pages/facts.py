@@ -10,6 +10,7 @@ from fastapi.responses import Response
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.shop import Revision, SavedElsewhere, Shop
+from sparkwright.shop.said import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
 from sparkwright.web.pages.common import TheShop, said_by, went
 from sparkwright.web.pages.personal import remember
@@ -52,9 +53,10 @@ def copied(shop: Shop, key: str) -> dict[str, Any]:
 
 
 def who_refused(form: dict[str, str]) -> str:
-    """Say what keeps the person's name from standing; "" when nothing does."""
+    """Say what keeps the person's name, or the reason, from standing; "" when nothing does."""
     try:
-        said_by(form.get("who", ""))
+        name_given("your name", said_by(form.get("who", "")))
+        why_given(form.get("why", ""))
     except SparkwrightError as problem:
         return str(problem)
     return ""

@@ -244,6 +244,7 @@ def _page(
             filled=filled,
         ),
         "filled": filled,
+        "editing": filled is not None or sliders is not None or wiring is not None,
         "who_refused": who_refused(dict(filled.typed)) if filled else "",
         "who": typed_last.get("who", ""),
         "why": typed_last.get("why", ""),
