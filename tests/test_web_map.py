@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import random
 import re
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,7 +21,7 @@ from sparkwright.shop import Shop
 from sparkwright.web import reckoning
 from sparkwright.web.guard import CONTENT_SECURITY_POLICY
 from test_web_pages import worked_out
-from workbench import PUMP_HOUSE, workbench
+from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"
 MAP = f"/jobs/{KEY}/map"
@@ -430,3 +432,40 @@ def test_a_file_that_holds_no_map_is_refused_in_words(client: TestClient, conten
     assert answer.status_code in (200, 422)
     assert "Take it as cells set by hand" not in answer.text
     assert "Traceback" not in answer.text
+
+
+def test_nothing_sent_in_ends_in_a_fault(client: TestClient, shop: Shop, planned: PlanResult) -> None:
+    """Sixty times four spoilt posts, from a fixed seed: each is a page, a redirect or a sentence."""
+    spoiling = random.Random(5)
+    whole = outside_map(planned, 1.0)
+    letters = '0123456789.,;\t\n -+eE[]{}"kPa\x00\x1b\u00b2\u2212<>'
+    for _ in range(60):
+        text = list(whole if spoiling.random() < 0.5 else '[[0, 3, 20, "why"], [1, 3, 21, ""]]')
+        for _ in range(spoiling.randint(1, 40)):
+            text[spoiling.randrange(len(text))] = spoiling.choice(letters)
+        spoilt = "".join(text)[: spoiling.randint(1, len(text))]
+        for path, form in (
+            ("held-against", {"text": spoilt}),
+            ("take", {"text": spoilt, "who": "B", "reason": "r"}),
+            ("save", {"hand": spoilt, "who": "B", "reason": "r"}),
+            ("change", {"do": "paste", "text": spoilt, "kpa": "15", "to_kpa": "15", "who": "B"}),
+        ):
+            number = str(shop.latest(KEY).number)
+            answer = client.post(f"{MAP}/{path}", data=form | {"number": number}, follow_redirects=False)
+            assert answer.status_code in (200, 303, 422), (path, spoilt)
+
+
+def test_a_plan_that_was_stopped_says_so_and_can_be_begun_again(tmp_path: Path) -> None:
+    with workbench(tmp_path) as (client, shop):
+        shop.create(OLD_FOUR, who="A. Example", why="started")
+        (line,) = shop.jobs()
+        client.get(f"/jobs/{line.key}/map")
+        client.post(f"/jobs/{line.key}/reckoning/stop?number=1")
+        for _ in range(200):
+            text = client.get(f"/jobs/{line.key}/map").text
+            if "being worked out" not in text:
+                break
+            time.sleep(0.05)
+        assert "Stopped." in text or 'role="grid"' in text
+        client.post(f"/jobs/{line.key}/reckoning/again?number=1")
+        assert 'role="grid"' in worked_out(client, f"/jobs/{line.key}/map")

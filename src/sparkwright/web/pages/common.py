@@ -56,7 +56,7 @@ def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) ->
 
 def _refused_before(reckoner: Reckoner, revision: Revision) -> bool:
     work = reckoner.work(revision.fingerprint)
-    return work is not None and work.ended
+    return work is not None and bool(work.refused)
 
 
 def job_page(

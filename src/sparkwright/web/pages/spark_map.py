@@ -181,7 +181,10 @@ def map_page(
     reckoner = reckoner_of(request)
     reckoned = reckoner.kept(revision.fingerprint)
     if reckoned is None:
-        return job_page(request, "map.html", revision, "map", {"work": reckoner.begin(revision.job)}, status)
+        work = reckoner.work(revision.fingerprint)
+        if work is None or not work.refused:
+            work = reckoner.begin(revision.job)
+        return job_page(request, "map.html", revision, "map", {"work": work}, status)
     plan, shop = reckoned.plan, shop_of(request)
     chosen = line_of(plan, line)
     rows, columns = lines_of(plan.spark_map)

@@ -87,16 +87,20 @@
       else if (typed) work.hand = Object.fromEntries(typed.map(([row, column, deg, reason]) => [`${row}-${column}`, [deg, reason]]));
       else if (left) offer(left, "This browser still has changes of this revision that were never saved.", prefix + number);
     }
-    for (let place = 0; place < sessionStorage.length; place += 1) {
-      const name = sessionStorage.key(place);
-      const other = name.startsWith(prefix) ? name.slice(prefix.length) : number;
-      const before = other === number ? null : kept(sessionStorage, name);
+    for (const name of namesKept()) {
+      const before = kept(sessionStorage, name) ?? kept(localStorage, name);
       if (before && !same(before.hand, before.saved)) {
-        offer(before, `You have changes that were made on revision ${other} and not saved.`, name);
+        offer(before, `You have changes that were made on revision ${name.slice(prefix.length)} and not saved.`, name);
       }
     }
     if (pendingPlaces().length) show();
     buttons();
+  }
+
+  // What this browser keeps of other revisions of this job.
+  function namesKept() {
+    const names = [sessionStorage, localStorage].flatMap((storage) => Object.keys(storage));
+    return [...new Set(names)].filter((name) => name.startsWith(prefix) && name !== prefix + number);
   }
 
   function offer(before, sentence, name) {
@@ -554,14 +558,14 @@
 
   // ---- To and from a spreadsheet.
 
-  function block_text(axes) {
+  function blockText(axes) {
     const span = spanned();
     const lines = [];
-    const number_of = (link) => link.dataset.line.split("-").slice(1).join("-");
-    if (axes) lines.push(["kPa by rpm", ...columnHeads.slice(span.left, span.right + 1).map(number_of)]);
+    const numberOf = (link) => link.dataset.line.split("-").slice(1).join("-");
+    if (axes) lines.push(["kPa by rpm", ...columnHeads.slice(span.left, span.right + 1).map(numberOf)]);
     for (let i = span.top; i <= span.bottom; i += 1) {
       const values = cells[i].slice(span.left, span.right + 1).map((cell) => cell.dataset.value);
-      lines.push(axes ? [number_of(rowHeads[i]), ...values] : values);
+      lines.push(axes ? [numberOf(rowHeads[i]), ...values] : values);
     }
     return lines.map((each) => each.join("\t")).join("\n") + "\n";
   }
@@ -573,7 +577,7 @@
   for (const name of ["copy", "cut"]) {
     document.addEventListener(name, (event) => {
       if (!inGrid()) return;
-      event.clipboardData.setData("text/plain", block_text(false));
+      event.clipboardData.setData("text/plain", blockText(false));
       event.preventDefault();
       copied(name === "cut");
     });
@@ -592,7 +596,7 @@
   });
 
   async function copyByButton(axes, cut = false) {
-    const text = block_text(axes);
+    const text = blockText(axes);
     try {
       await navigator.clipboard.writeText(text);
       copied(cut);
