@@ -1,7 +1,7 @@
 """Keeping: jobs, their revisions and what is attached to them, in SQLite or PostgreSQL."""
 
 from sparkwright.shop.backup import restore
-from sparkwright.shop.facts import Attachment, JobLine, KeptText, Reading, Revision, RevisionLine
+from sparkwright.shop.facts import Attachment, JobLine, KeptText, Mark, Reading, Revision, RevisionLine
 from sparkwright.shop.place import usual_place
 from sparkwright.shop.said import NotThereError, SavedElsewhere, ShopError
 from sparkwright.shop.store import Shop, open_shop
@@ -10,6 +10,7 @@ __all__ = [
     "Attachment",
     "JobLine",
     "KeptText",
+    "Mark",
     "NotThereError",
     "Reading",
     "Revision",

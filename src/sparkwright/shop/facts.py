@@ -15,13 +15,15 @@ from sparkwright.job import Engine, Job
 
 LAYOUTS = {"v": "V", "inline": "in-line ", "flat": "flat "}
 AttachmentKind = Literal["readings", "drive", "other"]
+Mark = Literal["done", "look"]
 
 
 @dataclass(frozen=True)
 class JobLine:
     """One line of the list of jobs: what its latest revision says.
 
-    ``when`` is in UTC; ``imported_by`` is None for a job that was started here.
+    ``when`` is in UTC; ``imported_by`` is None for a job that was started here. ``mark`` and ``words`` say
+    how it stood when this version of the program last worked it out; None and "" where it never did.
     """
 
     key: str
@@ -34,6 +36,8 @@ class JobLine:
     when: datetime
     who: str
     handed_over: bool
+    mark: Mark | None
+    words: str
     imported_by: str | None
 
 

@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 
 from sqlalchemy import Connection, RowMapping, Select, func, insert, or_, select, update
 
+from sparkwright import __version__
 from sparkwright.errors import InputError, printable
 from sparkwright.job import Job
 from sparkwright.shop.database import Database, now
@@ -24,7 +25,7 @@ from sparkwright.shop.said import (
     sentence_given,
     why_given,
 )
-from sparkwright.shop.tables import hand_overs, jobs, kept_texts, revisions
+from sparkwright.shop.tables import hand_overs, jobs, kept_texts, revisions, standings
 
 FIRST_WHY = "started"
 MOST_LINES = 10_000
@@ -52,7 +53,7 @@ class Revisions(Database):
         """
         if not 0 <= limit <= MOST_LINES:
             raise InputError("limit", limit, f"must be 0 to {MOST_LINES}", "ask for the next page with after")
-        lines = select(jobs).where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
+        lines = _lines().where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
         with self.reading() as connection:
             if after is not None:
                 turn = select(jobs.c.turn).where(jobs.c.key == after)
@@ -398,6 +399,17 @@ def _keep(connection: Connection, key: str, text: str, who: str, why: str, based
 # Rows to records
 
 
+def _lines() -> Select[Any]:
+    """Jobs, each with how the facts of its latest revision stood."""
+    latest = (revisions.c.job_id == jobs.c.id) & (revisions.c.number == jobs.c.number)
+    seen = (standings.c.fingerprint == revisions.c.fingerprint) & (standings.c.program == __version__)
+    return (
+        select(*jobs.c, standings.c.mark, standings.c.words)
+        .join(revisions, latest)
+        .outerjoin(standings, seen)
+    )
+
+
 def _revisions(*, with_text: bool) -> Select[Any]:
     left_out = () if with_text else ("text",)
     columns = [column for column in revisions.c if column.name not in left_out]
@@ -439,6 +451,8 @@ def _job_line(row: RowMapping) -> JobLine:
         when=row["saved_at"],
         who=row["saved_by"],
         handed_over=row["handed_over"],
+        mark=row["mark"],
+        words=row["words"] or "",
         imported_by=row["imported_by"],
     )
 

@@ -12,9 +12,10 @@ from sparkwright.shop.database import Database
 from sparkwright.shop.place import Place, place_of
 from sparkwright.shop.said import ShopError
 from sparkwright.shop.settings import Settings
+from sparkwright.shop.standings import Standings
 
 
-class Shop(Archives, Backups, Checks, Settings):
+class Shop(Archives, Backups, Checks, Settings, Standings):
     """Everything a shop keeps; many threads and processes may use one at once."""
 
 

@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0002"
+NEWEST = "0003"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -144,6 +144,15 @@ readings = Table(
     Column("read_by", String(80), nullable=False),
     Column("taken_back_at", UtcTime),
     Column("taken_back_by", String(80)),
+)
+
+standings = Table(
+    "standings",
+    metadata,
+    Column("fingerprint", String(64), primary_key=True),  # of the facts that were worked out
+    Column("program", String(40), primary_key=True),  # the version that worked them out
+    Column("mark", String(10), nullable=False),
+    Column("words", String(500), nullable=False),
 )
 
 settings = Table(

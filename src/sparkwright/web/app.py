@@ -25,6 +25,7 @@ from sparkwright.web.pages.common import went
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.sessions import Sessions, TooManyTriesError
 from sparkwright.web.settings import Settings
+from sparkwright.web.steps import standing
 from sparkwright.web.view import page
 
 COOKIE = "sparkwright"
@@ -66,7 +67,7 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
     )
     app.state.shop = shop
     app.state.settings = settings
-    app.state.reckoner = Reckoner()
+    app.state.reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
     app.state.sessions = Sessions(shop, settings.session_hours)
     for router in PAGES:
         app.include_router(router, include_in_schema=False)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import threading
 from collections import OrderedDict
+from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 
@@ -66,7 +67,9 @@ class Work:
 class Reckoner:
     """Reckons one job at a time, on all cores, and keeps the results."""
 
-    def __init__(self) -> None:
+    def __init__(self, found: Callable[[str, Reckoned], None] | None = None) -> None:
+        """Begin with nothing kept; `found` is called with each new result and its fingerprint."""
+        self._found = found
         self._kept: OrderedDict[str, Reckoned] = OrderedDict()
         self._works: dict[str, Work] = {}
         self._lock = threading.Lock()
@@ -150,6 +153,8 @@ class Reckoner:
                     self._kept.popitem(last=False)
                 work.ended = True
                 self._works.pop(work.fingerprint, None)
+            if self._found is not None:
+                self._found(work.fingerprint, found)
             work.future.set_result(found)
 
     def _without_hand(self, job: Job, work: Work) -> PlanResult:

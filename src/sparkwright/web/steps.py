@@ -51,6 +51,14 @@ def steps_of(
     )
 
 
+def standing(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
+    """Say in one line how a job stands: the plan's sentence, or the ignition's where only that worries."""
+    if reckoned.plan.problems or reckoned.check.state != "problem":
+        worries = bool(reckoned.plan.problems) or reckoned.check.state == "problem"
+        return ("look" if worries else "done", reckoned.plan.headline)
+    return ("look", reckoned.check.headline)
+
+
 def _engine_words(job: Job) -> str:
     engine = job.engine
     layout = {"v": "V", "inline": "In-line ", "flat": "Flat "}[engine.layout]

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from sparkwright.errors import JobError, SparkwrightError
 from sparkwright.job.toml import MOST_BYTES
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
 
@@ -19,21 +19,16 @@ A_PAGE = 50
 
 
 @router.get("/")
-def jobs(request: Request, shop: TheShop, reckoner: TheReckoner, find: str = "", after: str = "") -> Response:
+def jobs(request: Request, shop: TheShop, find: str = "", after: str = "") -> Response:
     """List the jobs with their state, the latest change first."""
     find = find[:80]
     lines = shop.jobs(search=find, limit=A_PAGE + 1, after=after or None)
     shown = lines[:A_PAGE]
-    states = {}
-    for line in shown:
-        reckoned = reckoner.kept(shop.latest(line.key).fingerprint)
-        states[line.key] = reckoned.plan.headline if reckoned else ""
     return page(
         request,
         "jobs.html",
         {
             "lines": shown,
-            "states": states,
             "count": shop.count(search=find),
             "find": find,
             "more": shown[-1].key if len(lines) > A_PAGE else "",

@@ -1,0 +1,33 @@
+"""How jobs stood when they were last worked out, so that the list can say it without working them out.
+
+It belongs to facts and program, not to a job: each row can be thrown away and comes back by itself.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import delete, insert
+
+from sparkwright import __version__
+from sparkwright.shop.database import Database
+from sparkwright.shop.facts import Mark
+from sparkwright.shop.tables import standings
+
+MOST_WORDS = 500
+
+
+class Standings(Database):
+    """The standings of a store."""
+
+    def put_standing(self, fingerprint: str, mark: Mark, words: str) -> None:
+        """Note how the facts of a fingerprint stand, as this version of the program sees them."""
+        with self.writing() as connection:
+            connection.execute(
+                delete(standings).where(
+                    standings.c.fingerprint == fingerprint, standings.c.program == __version__
+                )
+            )
+            connection.execute(
+                insert(standings).values(
+                    fingerprint=fingerprint, program=__version__, mark=mark, words=words[:MOST_WORDS]
+                )
+            )
