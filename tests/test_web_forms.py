@@ -136,7 +136,9 @@ def test_says_how_it_was_read_where_that_is_not_plain() -> None:
     assert read_as(door_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
     assert read_as(door_for("battery.running"), "13.8 V", "13.8 V") == ""
     assert read_as(door_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
-    assert read_as(door_for("engine.idle_rpm"), 700, "700") == ""
+    assert read_as(door_for("engine.idle_rpm"), 700, "700", "rpm") == ""
+    assert read_as(door_for("engine.idle_rpm"), 700, "700 rpm", "rpm") == ""
+    assert read_as(door_for("pegs.kpa"), 44.8159, "6.5 psi", "kPa") == "= 44.8159 kPa"
     assert read_as(door_for("name"), "x", "x") == ""
 
 

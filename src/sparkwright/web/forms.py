@@ -249,7 +249,7 @@ class _Source:
             options=_options(door, info),
             assumed="" if text else self._assumed(plain, info, door),
             refused=refused,
-            read="" if refused or value is None else read_as(door, value, text),
+            read="" if refused or value is None else read_as(door, value, text, unit_of(plain)),
         )
 
     def _assumed(self, name: str, info: FieldInfo, door: Door) -> str:

@@ -214,7 +214,7 @@ def _quantity(door: Quantity, value: float, system: System) -> str:
     return f"{in_unit:.{unit.decimals}f} {name}"
 
 
-def read_as(door: Door, value: Any, text: str) -> str:
+def read_as(door: Door, value: Any, text: str, unit: str = "") -> str:
     """Say how what was typed was read, where that isn't plain from the text.
 
     Examples
@@ -236,7 +236,7 @@ def read_as(door: Door, value: Any, text: str) -> str:
         case Points():
             return f"= {len(value)} point{'' if len(value) == 1 else 's'}"
         case Number():
-            plain = shown(door, value)
-            return "" if plain == text.strip() else f"= {value:.6g}"
+            said = f"{value:.6g} {unit}".strip()
+            return "" if text.strip() in (said, shown(door, value)) else f"= {said}"
         case _:
             return ""
