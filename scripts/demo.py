@@ -1,6 +1,7 @@
-"""The whole main job on an invented engine: check, one hook, plan, comparison, pictures, card, map.
+"""The whole main job on an invented engine: check, hook, plan, comparison, light, store, pictures, card.
 
-Run ``make demo``. Everything goes into ``demo-out/``, or the folder given, and is written over each time.
+Run ``make demo``. Everything goes into ``demo-out/``, or the folder given, and is
+written over each time, but for the store, in which somebody may have worked.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable
+from contextlib import closing
 from pathlib import Path
 from time import perf_counter
 
@@ -18,6 +20,8 @@ from rich.table import Table
 from rich.text import Text
 
 from sparkwright import Job
+from sparkwright.light.readings import load_readings
+from sparkwright.light.verdict import LightResult, check_light
 from sparkwright.plan.compare import Comparison, compare_map
 from sparkwright.plan.exchange import FORMS, write_map
 from sparkwright.plan.hardware_result import HardwareResult
@@ -29,10 +33,15 @@ from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.gallery import save_pictures
 from sparkwright.sheets.map_words import held_sentence
+from sparkwright.shop import Shop, open_shop
+from sparkwright.web.light_sets import reading_row
 
 ROOT = Path(__file__).resolve().parent.parent
 JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"
+READINGS_FILE = ROOT / "examples" / "pump-house-v8-light.csv"
+OTHER_JOBS = (ROOT / "examples" / "boosted-six.toml", ROOT / "examples" / "old-four.toml")
 OUT = ROOT / "demo-out"
+WHO = "A. Example"
 HOOK_RPM = 3000.0
 
 
@@ -81,8 +90,11 @@ def main(out: Path) -> None:
         phased = plan(job.changed("distributor", rotor_phase_deg=round(phase_deg, 1)))
         step(console, "5. What would phasing the rotor bring?", phased_told(phased))
         written += save_pictures(out / "pictures-phased", phased)
-    step(console, f"6. Written: {len(written)} files in {shown(out)}", files_told(out))
-    step(console, "Try next", next_told())
+    light = check_light(job, load_readings(READINGS_FILE))
+    step(console, "6. Does the engine get what is commanded?", light_told(light))
+    step(console, "7. Kept, with its history", [keep(out / "shop")])
+    step(console, f"8. Written: {len(written)} files in {shown(out)}", files_told(out))
+    step(console, "Try next", next_told(out))
     console.print(f"\nDone in {perf_counter() - started:.1f} s.")
 
 
@@ -138,6 +150,36 @@ def phased_told(result: PlanResult) -> list[str]:
     return [result.headline, held_sentence(result), *result.problems[1:]]
 
 
+def light_told(light: LightResult) -> list[str]:
+    """Say what the readings of the timing light prove, and what to do."""
+    return [
+        f"{len(light.readings)} readings in {shown(READINGS_FILE)}.",
+        light.headline,
+        light.action,
+        *(each for each in (light.proof.sentence,) if each != light.headline),
+    ]
+
+
+def keep(place: Path) -> str:
+    """Put the demo job with its readings, and the other examples, into a store; one that is there stays."""
+    there = place.exists()
+    with closing(open_shop(place)) as shop:
+        if not there:
+            fill(shop)
+        left = ", as you left them" if there else ""
+        return f"{shop.count()} jobs in {shown(place)}{left}; open them with the workbench."
+
+
+def fill(shop: Shop) -> None:
+    """Keep the examples in an empty store, the demo job last."""
+    for path in (*OTHER_JOBS, JOB_FILE):
+        kept = shop.create(path.read_text(encoding="utf-8"), who=WHO, why="An invented example")
+    with READINGS_FILE.open("rb") as file:
+        shop.attach(kept.key, READINGS_FILE.name, "readings", file, who=WHO)
+    for reading in load_readings(READINGS_FILE).readings:
+        shop.put_reading(kept.key, reading_row(reading, 1), who=WHO)
+
+
 def comparison_told(comparison: Comparison) -> list[str]:
     """Say what the old map was over."""
     return [comparison.headline, *comparison.problems[1:], *comparison.warnings]
@@ -166,16 +208,18 @@ def files_told(out: Path) -> Table:
             f"{shown(out)}/card.html": "the same card; open it in a browser",
             f"{shown(out)}/pictures/": "every picture as SVG and PNG, its numbers as CSV",
             f"{shown(out)}/pictures-phased/": "the same with the rotor phased",
+            f"{shown(out)}/shop/": "the jobs in a store; open it with the workbench",
             f"{shown(out)}/map.csv": "the map; map.tsv to paste, map.json for programs",
         }
     )
 
 
-def next_told() -> Table:
+def next_told(out: Path) -> Table:
     """Name the commands that go on from here."""
     command = Path(".venv", "bin", "sparkwright")
     return pairs(
         {
+            f"{command} serve --shop {shown(out / 'shop')}": "the workbench in your browser, with these jobs",
             f"{command} new my-engine.toml": "a job of your own",
             f"{command} check {shown(JOB_FILE)}": "the ignition",
             f"{command} plan {shown(JOB_FILE)}": "the map",

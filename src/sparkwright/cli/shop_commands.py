@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from sparkwright.cli.common import AS_JSON, GOOD, SEE
-from sparkwright.cli.serve_command import SHOP
+from sparkwright.cli.serve_command import SHOP, passphrase
 
 if TYPE_CHECKING:
     from sparkwright.shop import JobLine, RevisionLine, Shop
@@ -192,6 +192,8 @@ def _print_record(kind: str, results: dict[str, Any]) -> None:
 
     click.echo(json_text(record(kind, None, results)), nl=False)
 
+
+shop.add_command(passphrase)
 
 COMMANDS = (shop,)
 """In the order in which the help lists them."""
