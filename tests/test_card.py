@@ -17,6 +17,8 @@ from invented_results import invented_plan
 from sparkwright import __version__
 from sparkwright.errors import InputError
 from sparkwright.job import Job
+from sparkwright.light.readings import Reading
+from sparkwright.light.verdict import check_light
 from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.planner import plan as plan_job
@@ -288,3 +290,30 @@ def test_an_unknown_paper_is_refused(plan: PlanResult, hardware: HardwareResult,
     for draw in (card_pdf, card_html):
         with pytest.raises(InputError, match=r"^paper = a0: must be a4 or letter$"):
             draw(plan, hardware, job, paper=unknown)
+
+
+@pytest.mark.parametrize(
+    ("stated", "row"),
+    [
+        ({"mark_error_deg": -2.0}, "shows 2.0 deg after at true top dead centre, proved at the piston"),
+        ({"mark_error_deg": 0.0}, "shows 0 at true top dead centre, proved at the piston"),
+        ({"mark_proved": True}, "proved at the piston"),
+        ({"mark_proved": None}, "not proved: find true top dead centre before trusting a light"),
+    ],
+)
+def test_the_card_says_what_the_mark_shows(
+    job: Job, plan: PlanResult, hardware: HardwareResult, stated: dict[str, Any], row: str
+) -> None:
+    content = card_content(plan, hardware, job.changed("light", **stated))
+    assert ["Mark of the balancer", row] in content["settings"]
+
+
+def test_what_the_light_showed_says_that_the_mark_was_counted(
+    job: Job, plan: PlanResult, hardware: HardwareResult
+) -> None:
+    marked = job.changed("light", mark_error_deg=2.0)
+    light = check_light(marked, [Reading(20, rpm, 22) for rpm in (1000, 2000, 3000, 4000)])
+    said = card_content(plan, hardware, marked, light=light)["light_read"]
+    assert said[1] == (
+        "The mark's known error is taken off: at true top dead centre it shows 2.0 deg before."
+    )

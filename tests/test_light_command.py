@@ -188,3 +188,22 @@ def test_the_card_prints_what_the_light_showed(
     cli.main([*arguments[:-2], "--replace", "--json"])
     assert "light" not in json.loads(capsys.readouterr().out)["results"]
     assert "What the light showed" not in html.read_text(encoding="utf-8")
+
+
+def test_a_known_mark_error_is_taken_off(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    # Truth: 20 deg at every speed, read by a mark that shows 2 deg after at the top: 18 is seen.
+    table = tmp_path / "readings.csv"
+    rows = [f"20,{rpm},18,0.5" for rpm in (1000, 2000, 3000, 4000)]
+    table.write_text("\n".join(["commanded_deg,speed_rpm,seen_deg,resolution_deg", *rows]), encoding="utf-8")
+    code, out, _ = run(capsys, EXAMPLE, table, "--mark-error", "2 after", "--json")
+    assert code == 0
+    found = json.loads(out)
+    assert found["results"]["proof"]["proven"]
+    assert found["results"]["fit"]["offset_deg"]["value"] == pytest.approx(0.0, abs=1e-9)
+    assert [each["seen_deg"] for each in found["results"]["readings"]] == [18.0] * 4
+    assert "2 deg were added to everything seen" in found["warnings"][0]
+    code, out, _ = run(capsys, EXAMPLE, table)
+    assert code == 1
+    code, _, err = run(capsys, EXAMPLE, table, "--mark-error", "50")
+    assert code == 2
+    assert "mark error = 50: must be -40 to 40 deg" in err

@@ -387,6 +387,7 @@ def test_a_slow_engine_is_read_lower() -> None:
         ({"hold_deg": 90.0}, "hold = 90: must be 0 to 60 deg"),
         ({"housing_diameter_mm": 5.0}, "housing = 5: must be 20 to 300 mm"),
         ({"delay_set_us": 9000.0}, "delay = 9000: must be -2000 to 2000 us"),
+        ({"mark_error_deg": 50.0}, "mark error = 50: must be -40 to 40 deg"),
         ({"resolution_deg": float("nan")}, "resolution = nan: must be 0.05 to 10 deg"),
         ({"light": "strobe"}, 'light = "strobe": must be "plain" or "dial-back"'),
     ],
@@ -459,3 +460,58 @@ def test_what_is_real_but_small_enough_needs_no_hand() -> None:
     told = finding(result, "delay")
     assert told.sentence.startswith("The spark falls back 0.5 deg from 1,000 to 4,000 rpm: a delay of 30 us")
     assert told.sentence.endswith("It is within what is wanted.")
+
+
+# A mark whose error is known
+
+
+@pytest.mark.parametrize("error_deg", [-6.5, -2.0, 0.4, 3.0, 12.0])
+def test_what_is_judged_is_the_spark_and_not_the_mark(error_deg: float) -> None:
+    # Truth: the spark of `TRUE`, read by a mark that shows `error_deg` at true top dead centre, so by
+    # definition that much more is seen than there is.
+    plain = judged(TRUE)
+    by_mark = [replace(each, seen_deg=each.seen_deg + error_deg) for each in TRUE]
+    result = judged(by_mark, replace(BENCH, mark_error_deg=error_deg))
+    assert (result.state, result.headline, result.action) == (plain.state, plain.headline, plain.action)
+    assert result.fit is not None
+    assert plain.fit is not None
+    assert result.proof.within_deg == pytest.approx(plain.proof.within_deg, abs=1e-9)
+    assert [each.seen_deg for each in result.readings] == [each.seen_deg for each in by_mark]
+
+
+def test_an_offset_is_found_under_the_mark_s_error() -> None:
+    # Truth: 3 deg late at every speed, seen by a mark that shows 2 deg before at the top.
+    bench = replace(BENCH, mark_error_deg=2.0, top_dead_centre_proved=True)
+    result = judged(exact(lambda rpm: 30.0 - 3.0 + 2.0), bench)
+    assert result.fit is not None
+    assert result.fit.offset_deg is not None
+    assert result.fit.offset_deg.value == pytest.approx(-3.0, abs=1e-9)
+    assert "The mark was proved, so it is the distributor's body." in finding(result, "offset").sentence
+    assert result.warnings[0] == (
+        "At true top dead centre the mark shows 2 deg before: 2 deg were taken off everything seen before it "
+        "was judged. How well the mark's error is known comes on top of the intervals here."
+    )
+
+
+def test_one_reading_tells_both_what_the_mark_shows_and_what_is() -> None:
+    result = judged([Reading(30, 2000, 28)], replace(BENCH, mark_error_deg=-2.0))
+    assert result.headline.startswith(
+        "At 2,000 rpm the light shows 28 deg, 30 by the true zero, where 30 is commanded."
+    )
+    assert "the mark shows 2 deg after: 2 deg were added to everything seen" in result.warnings[0]
+
+
+def test_the_promise_of_a_next_reading_counts_the_mark() -> None:
+    taken = [Reading(30, rpm, 30, 2.0) for rpm in (2000, 3000, 4000)]
+    by_mark = [replace(each, seen_deg=each.seen_deg + 5.0) for each in taken]
+    promised = judged(by_mark, replace(BENCH, mark_error_deg=5.0)).next_readings
+    assert promised == judged(taken).next_readings
+
+
+def test_the_job_states_the_mark_and_a_right_one_is_not_spoken_of() -> None:
+    job = JOB.changed("light", mark_error_deg=-2.0)
+    assert bench_of(job).mark_error_deg == -2.0
+    assert bench_of(job).top_dead_centre_proved
+    assert bench_of(job, mark_error_deg=1.0).mark_error_deg == 1.0
+    right = JOB.changed("light", mark_error_deg=0.0)
+    assert judged(TRUE, replace(bench_of(right, hold_deg=30.0), most_deg=30.0)).warnings == ()

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from sparkwright import cli
+from sparkwright.job import Job
 
 ROOT = Path(__file__).parents[1]
 PUMP_HOUSE = ROOT / "examples" / "pump-house-v8.toml"
@@ -177,3 +178,29 @@ def test_a_pin_offset_to_either_side(capsys: pytest.CaptureFixture[str]) -> None
         assert code == 0
         errors.append(json.loads(out)["results"]["pairs"][0]["pin_error_deg"])
     assert errors == pytest.approx([0.0158, -0.0158], abs=0.002)
+
+
+def test_tape_and_ring_take_the_damper_of_the_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(Job.load(PUMP_HOUSE).changed("engine", damper_diameter="8 in").to_toml(), encoding="utf-8")
+    code, out, _ = run(capsys, "tape", job, "--thickness", "0 mm", "--pdf", tmp_path / "t.pdf", "--json")
+    assert code == 0
+    # The inch is 25.4 mm (1959 agreement); a degree of an 8 in rim is pi 203.2/360 mm.
+    assert json.loads(out)["results"]["tape"]["mm_per_deg"] == pytest.approx(1.773254, abs=1e-6)
+    code, out, _ = run(capsys, "ring", job, "--hole", "1 in", "--pdf", tmp_path / "r.pdf", "--json")
+    assert json.loads(out)["results"]["ring"]["outer_diameter_mm"] == 203.2
+    code, out, _ = run(capsys, "deadcentre", job, "--stop", "27", "--stop=-31", "--json")
+    assert json.loads(out)["results"]["move_mark_mm"] == pytest.approx(-2 * 1.773254, abs=1e-4)
+    code, _, err = run(capsys, "tape", "--pdf", tmp_path / "x.pdf")
+    assert code == 2
+    assert "--diameter (not given): must be given; or state damper_diameter under [engine] in the job" in err
+
+
+def test_static_setting_takes_the_mark_of_the_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stated = Job.load(PUMP_HOUSE).changed("light", mark_error_deg=-2.0)
+    job = tmp_path / "job.toml"
+    job.write_text(stated.to_toml(), encoding="utf-8")
+    for more, error_deg in (((), -2.0), (("--mark-error", "1 before"), 1.0)):
+        _, out, _ = run(capsys, "sheets", job, "--to", tmp_path / "day", *more, "--replace", "--json")
+        setting = json.loads(out)["results"]["static"]
+        assert setting["shown_deg"] == stated.distributor.base_deg + error_deg

@@ -86,7 +86,7 @@ def test_sides_in_words() -> None:
     ("change", "said"),
     [
         ({"housing_diameter_mm": 5.0}, "housing diameter = 5 mm: must be 20 to 300 mm"),
-        ({"mark_error_deg": 60.0}, "mark error = 60 deg: must be -30 to 30 deg"),
+        ({"mark_error_deg": 60.0}, "mark error = 60 deg: must be -40 to 40 deg"),
         ({"seen_deg": 120.0}, "seen = 120 deg: must be -90 to 90 deg"),
         ({"seen_deg": math.nan}, "seen = nan deg"),
     ],

@@ -27,6 +27,7 @@ from sparkwright.errors import InputError
 @click.option("--housing", metavar="LENGTH", help='Diameter of the housing where it is turned, "72 mm".')
 @click.option("--light", "kind", metavar="KIND", help="plain or dial-back.")
 @click.option("--mark-proved", is_flag=True, help="Top dead centre was proved at the piston.")
+@click.option("--mark-error", metavar="TEXT", help="What the mark shows at true top dead centre: 2 after.")
 @AS_JSON
 @PICTURES
 @REPLACE
@@ -41,6 +42,7 @@ def light(
     housing: str | None,
     kind: str | None,
     mark_proved: bool,
+    mark_error: str | None,
     as_json: bool,
     folder: Path | None,
     replace: bool,
@@ -51,6 +53,7 @@ def light(
     it the readings to take are told.
     """
     from sparkwright.light.bench import bench_of
+    from sparkwright.light.dead_centre import mark_reading_deg
     from sparkwright.light.readings import ReadingSheet, load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.sheets.light_page import light_page
@@ -65,6 +68,7 @@ def light(
         delay_set_us=delay,
         light=kind,
         top_dead_centre_proved=mark_proved or None,
+        mark_error_deg=None if mark_error is None else mark_reading_deg(mark_error, field="--mark-error"),
         resolution_deg=resolution,
         hand_deg=hand,
         agreement_deg=agreement,

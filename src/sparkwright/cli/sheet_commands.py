@@ -52,6 +52,18 @@ def _needed_mm(text: str, field: str) -> float:
     return parse(text, "length", field=field)
 
 
+def _rim_mm(text: str | None, job: Job | None) -> float:
+    """Diameter given, or else the job's."""
+    stated_mm = None if job is None else job.engine.damper_diameter_mm
+    if text is None and stated_mm is not None:
+        return stated_mm
+    if text is None:
+        raise InputError(
+            "--diameter", None, "must be given", "or state damper_diameter under [engine] in the job"
+        )
+    return _needed_mm(text, "--diameter")
+
+
 def _maybe_job(path: Path | None) -> Job | None:
     return None if path is None else load_job(path)
 
@@ -106,6 +118,8 @@ def deadcentre(
     field = "--stop" if stop else "--dial"
     job = _maybe_job(job_file)
     diameter_mm = _length_mm(diameter, "--diameter")
+    if diameter_mm is None and job is not None:
+        diameter_mm = job.engine.damper_diameter_mm
     readings = [mark_reading_deg(text, diameter_mm, field) for text in stop or dial]
     found = dead_centre(
         read_pairs(readings, field),
@@ -171,7 +185,7 @@ def _reading(rotation: str, scale_on: str, read_from: str) -> _Reading:
 
 @click.command()
 @MAYBE_JOB
-@click.option("--diameter", required=True, help="Diameter of the damper's rim: 6.61 in or 168 mm.")
+@click.option("--diameter", help="Diameter of the damper's rim: 6.61 in or 168 mm; else that of the job.")
 @click.option("--before", type=float, default=60.0, show_default=True, help="Degrees before, at most 180.")
 @click.option("--after", type=float, default=20.0, show_default=True, help="Degrees after, at most 180.")
 @EVERY
@@ -187,7 +201,7 @@ def _reading(rotation: str, scale_on: str, read_from: str) -> _Reading:
 @REPLACE
 def tape(
     job_file: Path | None,
-    diameter: str,
+    diameter: str | None,
     before: float,
     after: float,
     every: float,
@@ -210,9 +224,9 @@ def tape(
     from sparkwright.sheets.tape import tape_sheet
     from sparkwright.sheets.true_scale import known_paper
 
-    way = _reading(rotation, scale_on, read_from)
+    way, job = _reading(rotation, scale_on, read_from), _maybe_job(job_file)
     strip = tape_of(
-        _needed_mm(diameter, "--diameter"),
+        _rim_mm(diameter, job),
         before,
         after,
         every_deg=every,
@@ -222,7 +236,7 @@ def tape(
         scale_on=way.scale_on,
         read_from=way.read_from,
     )
-    job, size = _maybe_job(job_file), known_paper(paper)
+    size = known_paper(paper)
 
     def sheet(title: str, invented: bool, fingerprint: str) -> Sheet:
         return tape_sheet(strip, paper=size, title=title, invented=invented, fingerprint=fingerprint)
@@ -234,7 +248,7 @@ def tape(
 
 @click.command()
 @MAYBE_JOB
-@click.option("--diameter", required=True, help="Diameter of the ring: 9 in or 230 mm.")
+@click.option("--diameter", help="Diameter of the ring: 9 in or 230 mm; else that of the job's damper.")
 @click.option("--hole", required=True, help="Diameter of its hole, to clear hub or bolt.")
 @EVERY
 @ROTATION
@@ -247,7 +261,7 @@ def tape(
 @REPLACE
 def ring(
     job_file: Path | None,
-    diameter: str,
+    diameter: str | None,
     hole: str,
     every: float,
     rotation: str,
@@ -264,16 +278,16 @@ def ring(
     from sparkwright.sheets.degree_ring import ring_sheet
     from sparkwright.sheets.true_scale import known_paper
 
-    way = _reading(rotation, scale_on, read_from)
+    way, job = _reading(rotation, scale_on, read_from), _maybe_job(job_file)
     found = degree_ring(
-        _needed_mm(diameter, "--diameter"),
+        _rim_mm(diameter, job),
         _needed_mm(hole, "--hole"),
         every_deg=every,
         rotation=way.rotation,
         scale_on=way.scale_on,
         read_from=way.read_from,
     )
-    job, size = _maybe_job(job_file), known_paper(paper)
+    size = known_paper(paper)
 
     def sheet(title: str, invented: bool, fingerprint: str) -> Sheet:
         return ring_sheet(found, paper=size, title=title, invented=invented, fingerprint=fingerprint)
@@ -359,7 +373,9 @@ def sheets(
         job.distributor.rotation,
         job.pickup.kind,
         tip_ahead_distributor_deg=job.distributor.rotor_phase_deg,
-        mark_error_deg=None if mark_error is None else mark_reading_deg(mark_error, field="--mark-error"),
+        mark_error_deg=job.light.mark_error_deg
+        if mark_error is None
+        else mark_reading_deg(mark_error, field="--mark-error"),
         seen_deg=None if seen is None else mark_reading_deg(seen, field="--seen"),
         housing_diameter_mm=_length_mm(housing_diameter, "--housing-diameter")
         or job.distributor.housing_diameter_mm,

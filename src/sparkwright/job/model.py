@@ -48,8 +48,11 @@ NO_SUCH_ADVANCE = "outside this no such engine is timed"
 
 LAMBDA = Number(0.6, 1.6, NO_SUCH_MIXTURE)
 CYLINDER = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
-MANIFOLD_KPA = Number(10, 400, NO_SUCH_PRESSURE)
-ENGINE_RPM = Number(100, 12000, NO_SUCH_SPEED)
+SPEED_SPAN_RPM, LOAD_SPAN_KPA = (100, 12000), (10, 400)
+"""Speeds and absolute manifold pressures that the whole program takes."""
+
+MANIFOLD_KPA = Number(*LOAD_SPAN_KPA, NO_SUCH_PRESSURE)
+ENGINE_RPM = Number(*SPEED_SPAN_RPM, NO_SUCH_SPEED)
 MOST_NODES = 40
 """Most speeds, and most loads, of a map."""
 
@@ -199,6 +202,14 @@ class Engine(Section):
         default=180,
         description="Speed on the starter. 180 is assumed: common practice, no source.",
         examples=[180],
+    )
+    damper_diameter_mm: Annotated[
+        float | None, Quantity("length", "mm", 30, 1000, "outside this lies no rim that is read with a light")
+    ] = Field(
+        default=None,
+        alias="damper_diameter",
+        description="Diameter of the balancer over the rim where its marks stand; says degrees in mm.",
+        examples=["6.61 in"],
     )
 
     def conflicts(self) -> Iterator[Conflict]:
@@ -943,6 +954,14 @@ class TimingLight(Section):
         default=None,
         description="Whether the mark of top dead centre was proved at the piston.",
         examples=[True],
+    )
+    mark_error_deg: Annotated[float | None, Number(-40, 40, "a mark that far off has to be made anew")] = (
+        Field(
+            default=None,
+            description="What the mark shows at true top dead centre, crank degrees, before positive; 0 once it "
+            "is set right.",
+            examples=[-2],
+        )
     )
     delay_set_us: Annotated[float | None, Number(-2000, 2000, "a pickup's delay is some tens of them")] = (
         Field(

@@ -33,6 +33,7 @@ _RESOLUTION_SPAN_DEG = (0.05, 10.0)
 _HAND_SPAN_DEG = (0.0, 5.0)
 _AGREEMENT_SPAN_DEG = (0.2, 5.0)
 _HOLD_SPAN_DEG = (0.0, 60.0)
+_MARK_ERROR_SPAN_DEG = (-40.0, 40.0)
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,8 @@ class Bench:
         Kind of timing light.
     top_dead_centre_proved : bool, optional
         Whether the mark was proved at the piston.
+    mark_error_deg : float, optional
+        What the mark shows at true top dead centre, before positive; taken off what is seen [crank deg].
     resolution_deg, hand_deg : float, optional
         Step of dial or marks, and the share of eye and hand, one standard deviation [crank deg].
     agreement_deg : float
@@ -80,6 +83,7 @@ class Bench:
     delay_set_us: float | None = None
     light: Light | None = None
     top_dead_centre_proved: bool | None = None
+    mark_error_deg: float | None = None
     resolution_deg: float | None = None
     hand_deg: float | None = None
     agreement_deg: float = AGREEMENT_DEG
@@ -116,6 +120,7 @@ def bench_of(
     delay_set_us: float | None = None,
     light: str | None = None,
     top_dead_centre_proved: bool | None = None,
+    mark_error_deg: float | None = None,
     resolution_deg: float | None = None,
     hand_deg: float | None = None,
     agreement_deg: float = AGREEMENT_DEG,
@@ -141,6 +146,7 @@ def bench_of(
         "hold": (hold_deg, _HOLD_SPAN_DEG, "deg"),
         "housing": (housing_diameter_mm, _HOUSING_SPAN_MM, "mm"),
         "delay": (delay_set_us, _DELAY_SPAN_US, "us"),
+        "mark error": (mark_error_deg, _MARK_ERROR_SPAN_DEG, "deg"),
         "resolution": (resolution_deg, _RESOLUTION_SPAN_DEG, "deg"),
         "hand": (hand_deg, _HAND_SPAN_DEG, "deg"),
         "agreement": (agreement_deg, _AGREEMENT_SPAN_DEG, "deg"),
@@ -167,12 +173,16 @@ def bench_of(
         high_rpm=highest,
     )
     stated = job.light
+    error_deg = _first(mark_error_deg, stated.mark_error_deg)
+    # Its error is known only from the piston.
+    proved = _first(_first(top_dead_centre_proved, stated.mark_proved), None if error_deg is None else True)
     return replace(
         plain,
         housing_diameter_mm=_first(housing_diameter_mm, job.distributor.housing_diameter_mm),
         delay_set_us=_first(delay_set_us, stated.delay_set_us),
         light=kind or stated.kind,
-        top_dead_centre_proved=_first(top_dead_centre_proved, stated.mark_proved),
+        top_dead_centre_proved=proved,
+        mark_error_deg=error_deg,
         resolution_deg=_first(resolution_deg, stated.resolution_deg),
         hand_deg=hand_deg,
         agreement_deg=agreement_deg,

@@ -172,6 +172,8 @@ class DeadCentre:
         advance seen less this.
     half_interval_deg : float
         Half of its 95 % interval [crank deg]; ``interval_from`` says where it comes from.
+    wanders : bool
+        Whether the mark is somewhere else at each try, so that nothing may be set by it.
     move_mark_mm : float or None
         Along the rim, positive in the direction of rotation, from the old zero mark to the true one.
     pin_doubt_deg : float or None
@@ -186,6 +188,7 @@ class DeadCentre:
     half_interval_deg: float
     interval_from: str
     spread_deg: float | None
+    wanders: bool
     move_mark_mm: float | None
     pin_offset_mm: float | None
     pin_doubt_deg: float | None
@@ -259,9 +262,7 @@ def _from_quantity(number: str, diameter_mm: float | None, field: str, text: str
         raise InputError(field, f'"{text}"', "must start with a number", write)
     distance_mm = parse(number, "length", field=field)
     if diameter_mm is None:
-        raise InputError(
-            field, f'"{text}"', "must come with the diameter of the rim", 'add --diameter, such as "6.61 in"'
-        )
+        raise InputError(field, f'"{text}"', "must come with the diameter of the rim", 'such as "6.61 in"')
     return float(rim_angle_deg(diameter_mm, distance_mm))
 
 
@@ -424,6 +425,7 @@ def dead_centre(
         half_interval_deg=half_interval_deg,
         interval_from=interval_from,
         spread_deg=spread_deg,
+        wanders=wanders,
         move_mark_mm=move_mm,
         pin_offset_mm=offset_mm,
         pin_doubt_deg=doubt_deg,
@@ -460,7 +462,7 @@ def _check(
             "dial",
             None,
             "must come with stroke, rod and the dial's step",
-            "how surely a dial finds the top depends on them; give a job file, or --stroke and --rod",
+            "how surely a dial finds the top depends on them; state the rod in the job, or give both",
         )
 
 

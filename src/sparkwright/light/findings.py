@@ -87,7 +87,7 @@ def _shows(reading: Reading, factor: float, bench: Bench) -> bool:
     """Whether a reading shows that multiple of its command, within three errors of reading."""
     far = abs(reading.difference_deg) > 2.0 * LARGE_DEG and reading.commanded_deg >= _LEAST_RATIO_DEG
     near = 3.0 * reading_sigma_deg(reading.resolution_deg or bench.step_deg, bench.eye_deg)
-    return far and abs(reading.seen_deg - factor * reading.commanded_deg) <= near
+    return far and abs(reading.true_deg - factor * reading.commanded_deg) <= near
 
 
 def shown_ratio(readings: Sequence[Reading], bench: Bench) -> float | None:

@@ -94,6 +94,9 @@ class Reading:
         Anything else.
     line : int, optional
         Where it stands in its file; not part of what was read.
+    mark_error_deg : float
+        What the mark that it was read by shows at true top dead centre, before positive [crank deg];
+        taken off what was seen, and not part of what was read.
     """
 
     commanded_deg: float
@@ -105,14 +108,26 @@ class Reading:
     sweep: Sweep | None = None
     note: str = ""
     line: int | None = None
+    mark_error_deg: float = 0.0
+
+    @property
+    def true_deg(self) -> float:
+        """Advance that was seen, with the mark's known error taken off [crank deg].
+
+        Examples
+        --------
+        >>> Reading(30, 2000, 28, mark_error_deg=-2).true_deg
+        30
+        """
+        return self.seen_deg - self.mark_error_deg
 
     @property
     def difference_deg(self) -> float:
-        """Seen less commanded: positive when the spark comes earlier than told [crank deg]."""
-        return self.seen_deg - self.commanded_deg
+        """Seen less commanded, the mark's error taken off: positive when it comes early [crank deg]."""
+        return self.true_deg - self.commanded_deg
 
 
-COLUMNS = tuple(field.name for field in fields(Reading) if field.name != "line")
+COLUMNS = tuple(field.name for field in fields(Reading) if field.name not in ("line", "mark_error_deg"))
 
 
 @dataclass(frozen=True)

@@ -134,7 +134,7 @@ def static_setting(
     >>> found.turn_distributor_deg, round(found.turn_mm, 2), found.earlier_way
     (3.0, 2.09, 'anticlockwise')
     """
-    _within("mark error", mark_error_deg, 30.0, "a mark that far off has to be made anew")
+    _within("mark error", mark_error_deg, 40.0, "a mark that far off has to be made anew")
     _within("seen", seen_deg, 90.0, "read the light again, with the controller adding nothing")
     if housing_diameter_mm is not None and not 20.0 <= housing_diameter_mm <= 300.0:
         raise InputError("housing diameter", f"{housing_diameter_mm:g} mm", "must be 20 to 300 mm")

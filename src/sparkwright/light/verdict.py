@@ -122,6 +122,8 @@ def check_light(
     bench = bench or bench_of(job)
     sheet = readings if isinstance(readings, ReadingSheet) else each_once(readings)
     _require(sheet.readings, bench)
+    error_deg = bench.mark_error_deg or 0.0
+    sheet = replace(sheet, readings=tuple(replace(each, mark_error_deg=error_deg) for each in sheet.readings))
     odd = said.fooled(sheet.readings, bench)
     out = odd.indices if odd else ()
     used = [each for place, each in enumerate(sheet.readings) if place not in out]
@@ -292,7 +294,8 @@ def _headline(found: Sequence[Finding], proof: Proof, readings: Sequence[Reading
     if len(readings) == 1:
         only = readings[0]
         return (
-            f"At {only.speed_rpm:,.0f} rpm the light shows {only.seen_deg:g} deg where "
+            f"At {only.speed_rpm:,.0f} rpm the light shows {only.seen_deg:g} deg"
+            f"{_counted(only)} where "
             f"{only.commanded_deg:g} is commanded. One reading can't say why; offset and delay are not "
             "determined."
         )
@@ -318,6 +321,8 @@ def _action(found: Sequence[Finding], proof: Proof, fit: LightFit | None, bench:
 
 def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
     told = []
+    if bench.mark_error_deg and readings:
+        told.append(_mark_counted(bench.mark_error_deg))
     if bench.driver == "capacitive" and bench.light != "plain":
         told.append(
             "A capacitive driver may fire several sparks at low speed, and a dial-back light counts each: "
@@ -331,6 +336,19 @@ def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
             "be held without load: beyond its reach the rotor's tip has left the post."
         )
     return told
+
+
+def _counted(reading: Reading) -> str:
+    return f", {reading.true_deg:.3g} by the true zero," if reading.mark_error_deg else ""
+
+
+def _mark_counted(error_deg: float) -> str:
+    side, done = ("before", "taken off") if error_deg > 0.0 else ("after", "added to")
+    shown = f"{abs(error_deg):.3g} deg"
+    return (
+        f"At true top dead centre the mark shows {shown} {side}: {shown} were {done} everything seen before "
+        "it was judged. How well the mark's error is known comes on top of the intervals here."
+    )
 
 
 def next_readings(
@@ -402,5 +420,7 @@ def _most_useful(fit: LightFit, bench: Bench) -> NextReading:
 
 def _within_with(fit: LightFit, rpm: float, bench: Bench) -> float:
     expected = float(np.interp(rpm, fit.band_rpm, fit.band_deg))
-    more = replace(fit.readings[0], speed_rpm=rpm, seen_deg=fit.readings[0].commanded_deg + expected)
+    like = fit.readings[0]
+    seen_deg = like.commanded_deg + expected + like.mark_error_deg
+    more = replace(like, speed_rpm=rpm, seen_deg=seen_deg)
     return _fitted([*fit.readings, more], bench).within_deg

@@ -14,7 +14,7 @@ from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.plan_words import over_list
 from sparkwright.plan.result import Assumed, PlanResult
 from sparkwright.sheets.cap import cap_picture
-from sparkwright.sheets.light_words import light_lines
+from sparkwright.sheets.light_words import light_lines, mark_words
 from sparkwright.sheets.look import advance_colour, text_colour_on
 from sparkwright.sheets.map_words import cell_texts, held_sentence, letter_form_sentence
 from sparkwright.sheets.svg import degrees, grouped
@@ -183,11 +183,21 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
     )
     return [
         ["Base", f"{plan.base_deg:g}\N{DEGREE SIGN} before top dead centre, controller adding nothing"],
+        ["Mark of the balancer", _mark_shows(job)],
         ["Mechanical advance", job.distributor.advance],
         ["Rotor phase now", f"{stands}; tip covers its post from {reach}"],
         ["Rotor phase to set", _phase_to_set(plan, hardware)],
         ["Idle", f"{degrees(plan.idle.set_deg, 1)} at {grouped(plan.idle.rpm)} rpm; {authority}"],
     ]
+
+
+def _mark_shows(job: Job) -> str:
+    error_deg = job.light.mark_error_deg
+    if error_deg is not None:
+        return f"shows {mark_words(error_deg)} at true top dead centre, proved at the piston"
+    if job.light.mark_proved:
+        return "proved at the piston"
+    return "not proved: find true top dead centre before trusting a light"
 
 
 def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:

@@ -33,7 +33,7 @@ def light_lines(result: LightResult) -> list[str]:
     """
     if not result.readings:
         return ["Not read with a timing light yet."]
-    lines = [what_was_read(result), result.proof.sentence]
+    lines = [what_was_read(result), *_mark_counted(result), result.proof.sentence]
     fit = result.fit
     if fit is not None:
         lines.append(
@@ -53,6 +53,26 @@ def what_was_read(result: LightResult) -> str:
     where = f"at {first} rpm" if first == last else f"from {first} to {last} rpm"
     what = f"{held[0]:g} deg held" if len(held) == 1 else f"{held[0]:g} to {held[-1]:g} deg commanded"
     return f"Read with a timing light: {count} reading{'' if count == 1 else 's'} {where}, {what}."
+
+
+def _mark_counted(result: LightResult) -> list[str]:
+    error_deg = result.readings[0].mark_error_deg
+    if not error_deg:
+        return []
+    return [f"The mark's known error is taken off: at true top dead centre it shows {mark_words(error_deg)}."]
+
+
+def mark_words(error_deg: float) -> str:
+    """Say what a mark shows at true top dead centre.
+
+    Examples
+    --------
+    >>> mark_words(-2.0), mark_words(0.31), mark_words(0.0)
+    ('2.0 deg after', '0.3 deg before', '0')
+    """
+    if abs(error_deg) < 0.05:
+        return "0"
+    return f"{abs(error_deg):.1f} deg {'before' if error_deg > 0.0 else 'after'}"
 
 
 def interval(estimate: Estimate | None, unit: str, decimals: int) -> str:

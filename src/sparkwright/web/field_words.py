@@ -46,6 +46,7 @@ LABELS: dict[str, str] = {
     "engine.idle_kpa": "Manifold pressure at idle",
     "engine.redline_rpm": "Redline",
     "engine.cranking_rpm": "Cranking speed",
+    "engine.damper_diameter": "Diameter of the balancer's rim",
     "cam.at_lift": "Lift at which it is stated",
     "cam.intake_valve": "Intake valve diameter",
     "cam.exhaust_valve": "Exhaust valve diameter",
@@ -101,6 +102,7 @@ LABELS: dict[str, str] = {
     "light.kind": "Kind of timing light",
     "light.resolution_deg": "Step of its dial or marks",
     "light.mark_proved": "Mark of top dead centre was proved",
+    "light.mark_error_deg": "What the mark shows at true top dead centre, before positive",
     "light.delay_set_us": "Delay that the controller makes up for",
     "pegs.rpm": "Speed",
     "pegs.kpa": "Manifold pressure",
@@ -119,6 +121,7 @@ UNITS = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent", "us": "
 UNIT_WORDS = {
     "distributor.rotor_phase_deg": "distributor deg",
     "light.resolution_deg": "crank deg",
+    "light.mark_error_deg": "crank deg",
     "cam.lobe_separation_deg": "camshaft deg",
     "limits.slope_deg_per_500rpm": "deg",
     "limits.slope_deg_per_10kpa": "deg",
