@@ -17,6 +17,7 @@ from sparkwright.plan.set_cells import (
     cells_set,
     changed_places,
     changes_in_words,
+    past_best_in_words,
     wanted_of,
     with_cells,
 )
@@ -84,6 +85,15 @@ def test_changes_are_said_in_a_few_words(planned: PlanResult) -> None:
         == "Gave reasons for cells set by hand"
     )
     assert changed_places(before, {(3, 4): Wanted(20.0)}) == set()
+
+
+def test_past_best_is_a_note(planned: PlanResult) -> None:
+    best = float(planned.ceilings.best_deg[8, 2])
+    value = float(np.ceil(best) + 2.0)
+    plan = tried(planned, {(8, 2): Wanted(value), (8, 3): Wanted(5.0)})
+    said_of_it = f"1 cell stands past best, by up to {value - best:.1f} deg; that only costs torque."
+    assert past_best_in_words(plan, [(8, 2), (8, 3), (8, 4)]) == (said_of_it,)
+    assert past_best_in_words(plan, [(8, 3), (8, 4)]) == ()
 
 
 # ---- Why

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from sparkwright.job import HandCell, Job
+from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.edit import Place
 from sparkwright.plan.hand import SAME_CELL
 from sparkwright.plan.plan_words import CEILING_WORDS
-from sparkwright.plan.result import OverCeiling
+from sparkwright.plan.result import OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
 
@@ -138,6 +139,20 @@ def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Want
     """Give the cells that are set anew, set otherwise, or given back."""
     asked = wanted_of(before)
     return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}
+
+
+def past_best_in_words(plan: PlanResult, places: Iterable[Place]) -> tuple[str, ...]:
+    """Say how many of some cells set by hand stand past best, and by how much; nothing where none does."""
+    past = [
+        float(plan.spark_map.advance_deg[place] - plan.ceilings.best_deg[place])
+        for place in places
+        if plan.by_hand[place]
+    ]
+    over = [each for each in past if each > TELLABLE_DEG]
+    if not over:
+        return ()
+    verb = "stands" if len(over) == 1 else "stand"
+    return (f"{_cells(len(over))} {verb} past best, by up to {max(over):.1f} deg; that only costs torque.",)
 
 
 def pending_in_words(changed: int, unexplained: Sequence[str]) -> str:

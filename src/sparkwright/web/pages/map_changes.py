@@ -22,6 +22,7 @@ from sparkwright.plan.set_cells import (
     cells_set,
     changed_places,
     changes_in_words,
+    past_best_in_words,
     pending_in_words,
     wanted_of,
     with_cells,
@@ -84,7 +85,7 @@ def try_change(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> 
     changed = len(changed_places(before, after))
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
-        "says": list(edited.says),
+        "says": [*edited.says, *past_best_in_words(shown, edited.value_deg)],
         "pending": pending_in_words(changed, unexplained),
         "changed": changed,
         "unexplained": len(unexplained),

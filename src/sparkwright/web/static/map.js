@@ -74,7 +74,7 @@
     const savedFrom = address.searchParams.get("saved");
     if (savedFrom) {
       const before = kept(sessionStorage, prefix + savedFrom);
-      if (before) work = { ...work, undo: before.undo, redo: before.redo };
+      if (before?.undo && before.redo) work = { ...work, undo: before.undo, redo: before.redo };
       forget(prefix + savedFrom);
       address.searchParams.delete("saved");
       history.replaceState(null, "", address);
@@ -83,13 +83,13 @@
       const own = kept(sessionStorage, prefix + number);
       const left = kept(localStorage, prefix + number);
       const typed = root.dataset.typed ? JSON.parse(root.dataset.typed) : null;
-      if (own) work = { ...own, saved };
+      if (own?.hand && own.undo && own.redo) work = { ...own, saved };
       else if (typed) work.hand = Object.fromEntries(typed.map(([row, column, deg, reason]) => [`${row}-${column}`, [deg, reason]]));
-      else if (left) offer(left, "This browser still has changes of this revision that were never saved.", prefix + number);
+      else if (left?.hand) offer(left, "This browser still has changes of this revision that were never saved.", prefix + number);
     }
     for (const name of namesKept()) {
       const before = kept(sessionStorage, name) ?? kept(localStorage, name);
-      if (before && !same(before.hand, before.saved)) {
+      if (before?.hand && before.saved && !same(before.hand, before.saved)) {
         offer(before, `You have changes that were made on revision ${name.slice(prefix.length)} and not saved.`, name);
       }
     }
