@@ -25,7 +25,7 @@ def test_what_was_acknowledged_is_there_after_any_kill(here: Here) -> None:
     done = subprocess.run(
         [sys.executable, str(writers), here.address, str(here.files or "-"), str(WRITERS), str(SEED)],
         capture_output=True,
-        timeout=300,
+        timeout=600,
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, b"")
