@@ -163,7 +163,9 @@ def test_what_can_not_be_used_gets_one_sentence(
     assert files_in(job_file.parent) == before
 
 
-@pytest.mark.parametrize("name", [name for name in COMMANDS if name not in ("new", "schema", "serve", "shop")])
+@pytest.mark.parametrize(
+    "name", [name for name in COMMANDS if name not in ("new", "schema", "serve", "shop")]
+)
 def test_every_problem_of_a_job_file_is_told(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -429,3 +431,21 @@ def test_the_examples_run(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "check", path)
     assert code == 1
     assert "The rotor runs out at" in out
+
+
+def test_a_check_says_its_headline_once(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, "check", ROOT / "examples" / "pump-house-v8.toml")
+    text = " ".join(out.split())
+    assert text.count("The rotor runs out at 26 deg") == 1
+    assert "x rotor: as said above" in text
+
+
+def test_a_reader_that_goes_away_is_neither_good_nor_bad() -> None:
+    """As a shell says it of other programs: 128 and 13, the number of a broken pipe's signal (POSIX)."""
+    program = [sys.executable, "-m", "sparkwright.cli", "schema"]
+    with subprocess.Popen(program, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as cut:
+        assert cut.stdout is not None
+        assert cut.stderr is not None
+        cut.stdout.close()
+        assert cut.stderr.read() == b""
+    assert cut.returncode == 141

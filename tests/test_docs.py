@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import pytest
 
-from sparkwright.cli import GOOD, REFUSED, SEE, STOPPED, commands
+from sparkwright.cli import CUT_OFF, GOOD, REFUSED, SEE, STOPPED, commands
 from sparkwright.job import Job
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -52,7 +52,7 @@ def test_the_reference_tells_of_no_command_that_is_not_there() -> None:
     assert sorted(told) == sorted(COMMANDS)
 
 
-@pytest.mark.parametrize("code", [GOOD, SEE, REFUSED, STOPPED])
+@pytest.mark.parametrize("code", [GOOD, SEE, REFUSED, STOPPED, CUT_OFF])
 def test_every_exit_code_is_in_the_reference(code: int) -> None:
     assert f"\n| {code} | " in page("docs/reference.md")
 

@@ -103,11 +103,11 @@ GOOD = write_map(SMALL, "csv")
         ),
         (
             GOOD.replace("3500.5", "1e9"),
-            "map, line 1, column 4 = 1e9: must be 50 to 20000; check axes and cells",
+            "map, line 1, column 4 = 1e9: must be 100 to 12000; check axes and cells",
         ),
         (
             GOOD.replace("\n40", "\n-40"),
-            "map, line 2, column 1 = -40: must be 5 to 500; check axes and cells",
+            "map, line 2, column 1 = -40: must be 10 to 400; check axes and cells",
         ),
         (GOOD.replace(",28.25", ""), "map, line 3 = 3 columns: must be 4 as in line 1"),
         (

@@ -33,8 +33,8 @@ def same(one: SparkMap, other: SparkMap) -> bool:
 
 @st.composite
 def spark_maps(draw: st.DrawFn) -> SparkMap:
-    rpm = draw(st.lists(st.integers(50, 20000), min_size=2, max_size=6, unique=True).map(sorted))
-    kpa = draw(st.lists(st.integers(5, 500), min_size=2, max_size=6, unique=True).map(sorted))
+    rpm = draw(st.lists(st.integers(100, 12000), min_size=2, max_size=6, unique=True).map(sorted))
+    kpa = draw(st.lists(st.integers(10, 400), min_size=2, max_size=6, unique=True).map(sorted))
     quarters = draw(drawn.arrays(int, (len(kpa), len(rpm)), elements=st.integers(-240, 360)))
     return SparkMap(np.array(rpm, dtype=float), np.array(kpa, dtype=float), quarters / 4.0)
 
@@ -113,11 +113,11 @@ REFUSALS = {
     ),
     "absurd speed": (
         "x,1000,200000\n40,20,30\n90,10,20",
-        "map, line 1, column 3 = 200000: must be 50 to 20000; check axes and cells",
+        "map, line 1, column 3 = 200000: must be 100 to 12000; check axes and cells",
     ),
     "load in bar": (
         "x,1000,2000\n0.4,20,30\n0.9,10,20",
-        "map, line 2, column 1 = 0.4: must be 5 to 500; check axes and cells",
+        "map, line 2, column 1 = 0.4: must be 10 to 400; check axes and cells",
     ),
     "absurd advance": (
         "x,1000,2000\n40,20,300\n90,10,20",
@@ -132,6 +132,10 @@ REFUSALS = {
         "map.kpa = [40.0, 40.0]: must be at least two finite values that rise",
     ),
     "one load": ("x,1000,2000\n40,20,30", "map.kpa = [40.0]: must be at least two finite values that rise"),
+    "too many speeds": (
+        "x," + ",".join(str(1000 + 10 * i) for i in range(41)) + "\n40" + ",20" * 41 + "\n90" + ",20" * 41,
+        "map.rpm = 41 values: must be at most 40",
+    ),
     "one speed": ("x,1000\n40,20\n90,10", "map.rpm = [1000.0]: must be at least two finite values that rise"),
     "cell too long to read": (
         f"x,1000,2000\n40,{'1' * 200_000},30",
@@ -155,7 +159,7 @@ REFUSALS = {
     ),
     "JSON number without end": (
         as_json().replace("2000", "9" * 5000),
-        "map.rpm, row 1, place 2 = inf: must be 50 to 20000; check axes and cells",
+        "map.rpm, row 1, place 2 = inf: must be 100 to 12000; check axes and cells",
     ),
     "JSON short row": (
         as_json(advance_deg=[[20, 30], [10]]),

@@ -158,3 +158,13 @@ def test_other_constants_can_be_tried() -> None:
     constants = Constants(turbulence=0.7)
     assert physics_of(PUMP_HOUSE, constants).constants is constants
     assert physics_of(PUMP_HOUSE).constants == Constants()
+
+
+def test_a_stated_mixture_is_kept_to_the_last_digit() -> None:
+    job = PUMP_HOUSE.changed("fuel", lambda_full=0.875, lambda_cruise=1.015, lambda_idle=0.965)
+    physics = physics_of(job)
+    assert physics.lambda_at(4000.0, physics.ambient_kpa) == 0.875
+    assert physics.lambda_at(4000.0, 50.0) == 1.015
+    assert physics.lambda_at(physics.idle_rpm, physics.idle_kpa) == 0.965
+    between = physics.lambda_at(4000.0, 0.83 * physics.ambient_kpa)
+    assert between == round(between, 2), "between them two decimals, since each mixture has a fit of its own"

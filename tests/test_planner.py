@@ -455,6 +455,15 @@ def test_a_fuel_that_knocks_at_any_advance() -> None:
     assert result.spark_map.advance_deg[1, 0] == -7.0
 
 
+def test_beyond_the_tested_advances_nothing_is_said_of_torque() -> None:
+    job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
+    result = plan(job)
+    assert result.spark_map.advance_deg[1, 0] == -7.0
+    for grid in (result.torque_nm, result.torque_lost_percent, result.burned_share):
+        assert np.isnan(grid[1, 0])
+        assert np.isfinite(grid[0]).all()
+
+
 def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=75, mon=70), [2000, 4000], [60, 175])
     value = plan(job).spark_map.advance_deg

@@ -13,10 +13,10 @@ import click
 
 from sparkwright import __version__
 from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
-from sparkwright.cli.common import GOOD, REFUSED, SEE, STOPPED
+from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
 from sparkwright.errors import JobError, SparkwrightError
 
-__all__ = ["GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
+__all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True)
@@ -63,10 +63,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _refused([_usage(refusal)])
     except click.Abort:
         return STOPPED
-    except BrokenPipeError:
-        # Whoever read our output has enough; leave without a word.
-        sys.stderr.close()
-        return GOOD
+    except (BrokenPipeError, SystemExit):
+        # Whoever read our output has enough; click asks to leave then, and nothing else here does.
+        return CUT_OFF
     except OSError as problem:
         return _refused(
             [f"{problem.filename}: can't be read or written ({(problem.strerror or '').lower()})"]

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from sparkwright.sheets.picture import Picture
 
 GOOD, SEE, REFUSED, STOPPED = 0, 1, 2, 130
+CUT_OFF = 141
+"""What a shell says of a program whose reader went away (128 and the signal's 13): nobody saw the result."""
 
 JOB = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")

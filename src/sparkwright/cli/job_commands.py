@@ -89,6 +89,7 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Show torque against advance at one speed and load."""
     from sparkwright.cli.waking import wake_kernel
+    from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
 
     wake_kernel()
     from sparkwright.plan.physics import physics_of
@@ -97,8 +98,8 @@ def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | 
     from sparkwright.sheets.terminal import hook_page
 
     job = load_job(job_file)
-    require_within("--rpm", rpm, 100, 12000)
-    require_within("--kpa", kpa, 10, 400)
+    require_within("--rpm", rpm, *SPEED_SPAN_RPM)
+    require_within("--kpa", kpa, *LOAD_SPAN_KPA)
     hook = hook_at(job, rpm, kpa)
     if folder is not None:
         draw([hook_picture(hook)], folder, replace)
@@ -216,14 +217,16 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     Says which cells stand over which ceiling, and by how much. MAP is CSV, tab-separated text or JSON, as
     `sparkwright export` writes it.
     """
-    from sparkwright.plan.compare import compare_map
+    from sparkwright.cli.waking import wake_kernel
     from sparkwright.plan.exchange import load_map
     from sparkwright.sheets.terminal import comparison_page
 
     job = load_job(job_file)
     given = load_map(map_file)
-    # The plan is made on the map's own axes, so that each of its cells meets its own ceilings.
-    planned = plan_of_job(job.changed("controller", rpm=given.rpm.tolist(), kpa=given.kpa.tolist()))
+    wake_kernel()
+    from sparkwright.plan.compare import compare_map, planned_on_its_axes
+
+    planned = planned_on_its_axes(job, given)
     result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
     return SEE if result.problems else GOOD

@@ -1,6 +1,9 @@
 """What a shop writes down about one engine: one checked model, one TOML file, nothing computed."""
 
 from sparkwright.job.model import (
+    LOAD_SPAN_KPA,
+    MOST_NODES,
+    SPEED_SPAN_RPM,
     Assumption,
     Battery,
     Cam,
@@ -27,6 +30,9 @@ from sparkwright.job.model import (
 from sparkwright.job.starter import job_schema, key_tables, starter_text
 
 __all__ = [
+    "LOAD_SPAN_KPA",
+    "MOST_NODES",
+    "SPEED_SPAN_RPM",
     "Assumption",
     "Battery",
     "Cam",

@@ -7,7 +7,10 @@ from math import isfinite
 
 import numpy as np
 
+from sparkwright.errors import InputError
+from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.planner import plan
 from sparkwright.plan.point import PLAN_ADVANCE_DEG
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -45,6 +48,23 @@ class Comparison:
     action: str
     problems: tuple[str, ...]
     warnings: tuple[str, ...]
+
+
+def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
+    """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
+
+    Raises
+    ------
+    InputError
+        If the map's axes leave nothing to plan; the map is named, and not the job's controller.
+    """
+    try:
+        return plan(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
+    except InputError as refusal:
+        section, _, axis = refusal.field.partition(".")
+        if section != "controller":
+            raise
+        raise InputError(f"map.{axis}", refusal.value, refusal.must, refusal.do) from refusal
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:

@@ -18,6 +18,7 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from sparkwright.errors import InputError
+from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.plan.spark_map import SparkMap
 
 Form = Literal["csv", "tsv", "json"]
@@ -26,8 +27,6 @@ FORMS: tuple[Form, ...] = get_args(Form)
 CORNER = "kPa by rpm"
 MAP_SCHEMA = "urn:sparkwright:map:1"
 MOST_BYTES = 1_000_000
-RPM_SPAN = (50.0, 20000.0)
-KPA_SPAN = (5.0, 500.0)
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
 _NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
 
@@ -147,8 +146,8 @@ def read_map(text: str) -> SparkMap:
             raise InputError(
                 f"map, line {line}", f"{len(row)} columns", f"must be {len(rows[0])} as in line 1"
             )
-    rpm = [_number(cell, 1, column, RPM_SPAN) for column, cell in enumerate(rows[0][1:], start=2)]
-    kpa = [_number(row[0], line, 1, KPA_SPAN) for line, row in enumerate(rows[1:], start=2)]
+    rpm = [_number(cell, 1, column, SPEED_SPAN_RPM) for column, cell in enumerate(rows[0][1:], start=2)]
+    kpa = [_number(row[0], line, 1, LOAD_SPAN_KPA) for line, row in enumerate(rows[1:], start=2)]
     cells = [
         [_number(cell, line, column, ADVANCE_SPAN_DEG) for column, cell in enumerate(row[1:], start=2)]
         for line, row in enumerate(rows[1:], start=2)
@@ -172,8 +171,8 @@ def _from_json(text: str) -> SparkMap:
     names = ("rpm", "kpa", "advance_deg")
     if whole.get("schema") != MAP_SCHEMA or not all(isinstance(whole.get(name), list) for name in names):
         raise InputError("map", "JSON", f'must hold "schema": "{MAP_SCHEMA}" and lists {", ".join(names)}')
-    rpm = [_number(each, 1, place, RPM_SPAN, "rpm") for place, each in enumerate(whole["rpm"], start=1)]
-    kpa = [_number(each, 1, place, KPA_SPAN, "kpa") for place, each in enumerate(whole["kpa"], start=1)]
+    rpm = [_number(each, 1, place, SPEED_SPAN_RPM, "rpm") for place, each in enumerate(whole["rpm"], start=1)]
+    kpa = [_number(each, 1, place, LOAD_SPAN_KPA, "kpa") for place, each in enumerate(whole["kpa"], start=1)]
     rows = whole["advance_deg"]
     if not all(isinstance(row, list) and len(row) == len(rpm) for row in rows):
         raise InputError("map.advance_deg", "rows", f"must be lists of {len(rpm)} cells, one for each speed")
@@ -191,6 +190,9 @@ def _from_json(text: str) -> SparkMap:
 
 def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> SparkMap:
     """Turn the rows over where the load falls from line to line."""
+    for name, axis in (("rpm", rpm), ("kpa", kpa)):
+        if len(axis) > MOST_NODES:
+            raise InputError(f"map.{name}", f"{len(axis)} values", f"must be at most {MOST_NODES}")
     if len(kpa) > 1 and kpa[0] > kpa[-1]:
         kpa, cells = kpa[::-1], cells[::-1]
     return SparkMap(np.array(rpm), np.array(kpa), np.array(cells, dtype=float).reshape(len(kpa), len(rpm)))

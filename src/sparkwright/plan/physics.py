@@ -69,11 +69,18 @@ class Physics:
         )
 
     def lambda_at(self, rpm: float, kpa: float) -> float:
-        """Mixture at a speed and load, to two decimals [-]."""
+        """Mixture at a speed and load [-]: as stated, or to two decimals between what is stated.
+
+        Each mixture costs a fit of its own burned gas, so that there may not be one for each cell.
+        """
         mixture = float(np.interp(kpa, self.mixture_kpa, self.mixture_lambda))
-        if self.idle_lambda is not None:
-            share = idle_share(self, rpm, kpa)
+        share = 0.0 if self.idle_lambda is None else idle_share(self, rpm, kpa)
+        if self.idle_lambda is not None and share == 1.0:
+            return self.idle_lambda
+        if self.idle_lambda is not None and share > 0.0:
             mixture += share * (self.idle_lambda - mixture)
+        elif mixture in self.mixture_lambda:
+            return mixture
         return round(mixture, 2)
 
 

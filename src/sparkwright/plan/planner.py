@@ -229,9 +229,13 @@ def _assumed(job: Job, physics: Physics) -> tuple[Assumed, ...]:
 
 
 def _at_value(cells: _Cells, value_deg: FloatArray, column: Callable[[Hook], FloatArray]) -> FloatArray:
+    """Read a column of the hooks at the map's values; nan where those lie outside the tested advances."""
     return np.array(
         [
-            [float(np.interp(value_deg[i, j], hook.advance_deg, column(hook))) for j, hook in enumerate(row)]
+            [
+                float(np.interp(value_deg[i, j], hook.advance_deg, column(hook), left=np.nan, right=np.nan))
+                for j, hook in enumerate(row)
+            ]
             for i, row in enumerate(cells.hooks)
         ]
     )

@@ -9,7 +9,7 @@ from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace
 from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
 from sparkwright.errors import InputError
-from sparkwright.job import Job
+from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Job
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import FloatArray, Hook
 
@@ -26,9 +26,9 @@ def point(job: Job, rpm: float, kpa: float) -> Hook:
     job : Job
         The job.
     rpm : float
-        Engine speed [rpm], 300 to 12,000.
+        Engine speed [rpm], 100 to 12,000.
     kpa : float
-        Manifold pressure, absolute [kPa], 15 to 400.
+        Manifold pressure, absolute [kPa], 10 to 400.
 
     Returns
     -------
@@ -47,12 +47,12 @@ def point(job: Job, rpm: float, kpa: float) -> Hook:
     >>> hook.burn_state
     'burns'
     """
-    if not 300.0 <= rpm <= 12000.0:
-        raise InputError("rpm", f"{rpm:g}", "must be from 300 to 12,000", "give the engine speed in rpm")
-    if not 15.0 <= kpa <= 400.0:
-        raise InputError(
-            "kpa", f"{kpa:g}", "must be from 15 to 400", "give the absolute manifold pressure in kPa"
-        )
+    for name, value, (low, high), do in (
+        ("rpm", rpm, SPEED_SPAN_RPM, "give the engine speed in rpm"),
+        ("kpa", kpa, LOAD_SPAN_KPA, "give the absolute manifold pressure in kPa"),
+    ):
+        if not low <= value <= high:
+            raise InputError(name, f"{value:g}", f"must be {low} to {high}", do)
     return hook_at(physics_of(job), rpm, kpa, POINT_ADVANCE_DEG)
 
 

@@ -130,7 +130,7 @@ def _idle(physics: Physics, spark_map: SparkMap) -> IdleReserve:
     hook = hook_at(physics, physics.idle_rpm, physics.idle_kpa, PLAN_ADVANCE_DEG)
     set_deg = spark_map.at(physics.idle_rpm, physics.idle_kpa)
     # Indicated torque: at idle the engine's brake torque is nil, and a share of nothing says nothing.
-    work = np.interp([hook.best_deg, set_deg], hook.advance_deg, hook.imep_bar)
+    work = np.interp([hook.best_deg, set_deg], hook.advance_deg, hook.imep_bar, left=np.nan, right=np.nan)
     return IdleReserve(
         rpm=physics.idle_rpm,
         kpa=physics.idle_kpa,

@@ -99,8 +99,12 @@ def hardware_page(result: HardwareResult) -> Group:
     ]
     for verdict in result.verdicts:
         mark, style = STATE_MARKS[verdict.state]
-        line = Text.assemble((f"{mark} ", style), (f"{verdict.topic}: ", "bold"), verdict.sentence)
-        parts.append(line.append(f" {verdict.action}") if verdict.action else line)
+        # The headline is one of them: it is not said twice.
+        said = verdict.sentence == result.headline
+        line = Text.assemble(
+            (f"{mark} ", style), (f"{verdict.topic}: ", "bold"), "as said above" if said else verdict.sentence
+        )
+        parts.append(line.append(f" {verdict.action}") if verdict.action and not said else line)
     parts += [Text(STATE_KEY, style="dim"), Text(), _rotor_table(result.rotor)]
     if result.dwell is not None:
         rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
