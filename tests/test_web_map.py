@@ -1,7 +1,7 @@
 """The map's page, asked as a browser without script asks, and as its script asks.
 
-Values and ceilings of the example's plan that stand in sentences here are change alarms: only this program has
-printed them.
+Values and ceilings of the example's plan that stand in sentences here are change alarms: only this program
+has printed them.
 """
 
 from __future__ import annotations
