@@ -252,6 +252,25 @@ def test_a_save_is_a_revision_with_cells_set_by_hand(client: TestClient, shop: S
     assert f'<a href="{MAP}?number=2">revision 2</a>: Set 1,100 rpm, 23 kPa to 20 deg by hand.' in why
 
 
+def test_a_cell_names_the_revision_that_set_it_and_not_a_later_one(client: TestClient) -> None:
+    assert saved(client, '[[0, 3, 20, ""]]').status_code == 303
+    assert saved(client, '[[0, 3, 20, ""], [0, 4, 21, ""]]', number="2").status_code == 303
+    worked_out(client, MAP)
+    assert f'<a href="{MAP}?number=2">revision 2</a>' in client.get(f"{MAP}/why?cell=0-3").text
+    assert f'<a href="{MAP}?number=3">revision 3</a>' in client.get(f"{MAP}/why?cell=0-4").text
+
+
+def test_a_cell_from_a_file_says_what_the_file_says(client: TestClient, shop: Shop) -> None:
+    job = shop.latest(KEY).job.with_hand(
+        [{"rpm": 500, "kpa": 23, "advance_deg": 20, "by": "D. Example", "on": "2030-05-01"}]
+    )
+    shop.save(KEY, job.to_toml(), who="E. Example", why="from a file", based_on=1)
+    worked_out(client, MAP)
+    text = client.get(f"{MAP}/why?cell=0-0").text
+    assert "Set by D. Example on 2030-05-01." in text
+    assert "It came with" not in text
+
+
 def test_a_save_over_a_ceiling_without_reason_names_the_cell_and_keeps_what_was_typed(
     client: TestClient, shop: Shop
 ) -> None:

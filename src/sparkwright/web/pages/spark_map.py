@@ -6,6 +6,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated, Any
 
 import numpy as np
@@ -13,7 +14,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import InputError
-from sparkwright.job import Job
+from sparkwright.job import HandCell, Job
 from sparkwright.plan.edit import advance_typed
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
@@ -43,7 +44,7 @@ router = APIRouter()
 
 WIDE_PX, NARROW_PX = 720.0, 360.0
 PANEL_PX = 250.0
-MOST_LOOKED_BACK = 30
+MOST_LOOKED_AT = 10
 """Revisions searched for the one that set a cell; a choice."""
 
 MEDIA = {
@@ -265,14 +266,16 @@ def why_values(
     plan = _plan_with(reckoned, revision.job, cell, deg)
     row, column = place_of(plan.spark_map, cell)
     reasons = why(plan, revision.job, row, column)
-    set_by = _set_by(shop, revision, reasons.rpm, reasons.kpa) if reasons.hand and not deg else None
+    hand = None if deg else reasons.hand
     return {
         "cell": cell,
         "cell_name": cell_name(reasons.rpm, reasons.kpa),
         "reasons": reasons,
         "tried": deg,
         "bars": why_picture(reasons, "why-bars", PANEL_PX),
-        "set_by": set_by,
+        "hand": hand,
+        "set_on": hand and (_moment(hand) or hand.on),
+        "set_by": _set_by(shop, revision.key, hand) if hand else None,
     }
 
 
@@ -291,16 +294,26 @@ def _plan_with(reckoned: Reckoned, job: Job, cell: str, deg: str) -> PlanResult:
     return set_by_hand(reckoned.without_hand, job.with_hand([set_alone]))
 
 
-def _set_by(shop: Shop, revision: Revision, rpm: float, kpa: float) -> Revision | None:
-    """Find the revision that gave a cell the value it has, None when it lies too far back."""
-    value = _set_to(revision.job, rpm, kpa)
-    found = revision
-    for number in range(revision.number - 1, max(0, revision.number - MOST_LOOKED_BACK), -1):
-        earlier = shop.revision(revision.key, number)
-        if _set_to(earlier.job, rpm, kpa) != value:
-            return found
-        found = earlier
-    return found if found.number == 1 else None
+def _set_by(shop: Shop, key: str, cell: HandCell) -> Revision | None:
+    """Find the revision that set a cell: the first by that person from that moment on which has it so."""
+    moment = _moment(cell)
+    if moment is None:
+        return None
+    lines = [line for line in shop.history(key) if line.who == cell.by and line.when >= moment]
+    for line in lines[: -MOST_LOOKED_AT - 1 : -1]:
+        revision = shop.revision(key, line.number)
+        if _set_to(revision.job, cell.rpm, cell.kpa) == cell.advance_deg:
+            return revision
+    return None
+
+
+def _moment(cell: HandCell) -> datetime | None:
+    """Read when a cell was set, where that is said to the second, with its zone, as this page writes it."""
+    try:
+        moment = datetime.fromisoformat(cell.on or "")
+    except ValueError:
+        return None
+    return moment if moment.tzinfo else None
 
 
 def _set_to(job: Job, rpm: float, kpa: float) -> float | None:
