@@ -43,7 +43,8 @@ def test_every_option_of_a_command_is_in_the_reference(command: str) -> None:
 
 @pytest.mark.parametrize("command", sorted(COMMANDS))
 def test_the_reference_tells_of_no_option_that_is_not_there(command: str) -> None:
-    known = {option for parameter in COMMANDS[command].params for option in parameter.opts}
+    parameters = COMMANDS[command].params
+    known = {option for each in parameters for option in (*each.opts, *each.secondary_opts)}
     assert set(re.findall(r"--[a-z-]+", row_of(command))) <= known
 
 
