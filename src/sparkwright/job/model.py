@@ -958,8 +958,8 @@ class TimingLight(Section):
     mark_error_deg: Annotated[float | None, Number(-40, 40, "a mark that far off has to be made anew")] = (
         Field(
             default=None,
-            description="What the mark shows at true top dead centre, crank degrees, before positive; 0 once it "
-            "is set right.",
+            description="What the mark shows at true top dead centre, crank degrees, before positive; 0 "
+            "once it is set right.",
             examples=[-2],
         )
     )

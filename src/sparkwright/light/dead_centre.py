@@ -441,6 +441,40 @@ def dead_centre(
     )
 
 
+def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
+    """Give what a job states of the mark once this is believed, as keys of its section `light`.
+
+    Raises
+    ------
+    InputError
+        Where the mark is somewhere else at each try.
+
+    Examples
+    --------
+    >>> mark_facts(dead_centre([ReadPair(27.0, -31.0)]))
+    {'mark_proved': True, 'mark_error_deg': -2.0}
+    """
+    if found.wanders:
+        raise InputError("mark", None, "must stay where it is before anything is kept of it", found.action)
+    return {"mark_proved": True, "mark_error_deg": round(found.mark_error_deg, 2) + 0.0}
+
+
+def mark_stands(job: Job) -> Literal["open", "right", "off"]:
+    """Say how a job's mark stands: never proved, right as near as anybody needs, or known to be off.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> mark_stands(job), mark_stands(job.changed("light", mark_error_deg=-2.0))
+    ('open', 'off')
+    """
+    error_deg = job.light.mark_error_deg
+    if not (job.light.mark_proved if error_deg is None else job.light.mark_proved is not False):
+        return "open"
+    return "off" if abs(error_deg or 0.0) > RIGHT_WITHIN_DEG else "right"
+
+
 def _check(
     pairs: Sequence[ReadPair],
     method: Method,

@@ -153,6 +153,20 @@ def _cut(centre: Centre, ends_mm: list[tuple[float, float]]) -> str:
     return drawn
 
 
+def ring_pictures(ring: DegreeRing, paper: Paper = "a4") -> tuple[Picture, ...]:
+    """Draw a ring in the parts that sheets of a paper have room for.
+
+    Examples
+    --------
+    >>> from sparkwright.light.tape import degree_ring
+    >>> [picture.name for picture in ring_pictures(degree_ring(150.0, 40.0))]
+    ['degree-ring-1-1']
+    """
+    width_mm, height_mm = room_mm(paper)
+    tiles = ring.tiles(width_mm, height_mm - _HEAD_MM - _LABEL_MM)
+    return tuple(ring_picture(ring, tile, len(tiles)) for tile in tiles)
+
+
 def ring_sheet(
     ring: DegreeRing,
     *,
@@ -172,8 +186,7 @@ def ring_sheet(
     title, invented, fingerprint
         Of the job, where there is one.
     """
-    width_mm, height_mm = room_mm(paper)
-    tiles = ring.tiles(width_mm, height_mm - _HEAD_MM - _LABEL_MM)
+    tiles = ring_pictures(ring, paper)
     return Sheet(
         kind="Degree ring",
         title=title,
@@ -184,7 +197,7 @@ def ring_sheet(
         problems=ring.warnings,
         rows=one_row_each(
             [
-                *(picture_part(ring_picture(ring, tile, len(tiles))) for tile in tiles),
+                *(picture_part(tile) for tile in tiles),
                 PairsPart("Made for", _made_for(ring, len(tiles))),
                 TextsPart("Fixing it", HOW_TO_FIX_IT, "steps"),
                 TextsPart("Cautions", CAUTIONS, "cautions"),

@@ -174,6 +174,19 @@ class _Piece:
         return drawn
 
 
+def tape_pictures(tape: Tape, paper: Paper = "a4") -> tuple[Picture, ...]:
+    """Draw a tape in the pieces that sheets of a paper, across, have room for.
+
+    Examples
+    --------
+    >>> from sparkwright.light.tape import tape
+    >>> [picture.name for picture in tape_pictures(tape(168.0, 180.0, 20.0))]
+    ['tape-1', 'tape-2']
+    """
+    pieces = tape.pieces(room_mm(paper, "across")[0] - 2 * _EDGE_MM)
+    return tuple(tape_picture(tape, piece, len(pieces)) for piece in pieces)
+
+
 def tape_sheet(
     tape: Tape,
     *,
@@ -193,8 +206,7 @@ def tape_sheet(
     title, invented, fingerprint
         Of the job, where there is one.
     """
-    pieces = tape.pieces(room_mm(paper, "across")[0] - 2 * _EDGE_MM)
-    strips = [picture_part(tape_picture(tape, piece, len(pieces))) for piece in pieces]
+    strips = [picture_part(picture) for picture in tape_pictures(tape, paper)]
     ahead = "ahead of" if tape.scale_on == "damper" else "behind"
     return Sheet(
         kind="Timing tape",
@@ -208,7 +220,7 @@ def tape_sheet(
         rows=one_row_each(
             [
                 *strips,
-                PairsPart("Made for", _made_for(tape, len(pieces))),
+                PairsPart("Made for", _made_for(tape, len(strips))),
                 TextsPart("Laying it", HOW_TO_LAY_IT, "steps"),
                 TextsPart("Cautions", CAUTIONS, "cautions"),
             ]

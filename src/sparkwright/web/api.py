@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Path, Query, UploadFile
@@ -10,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from sparkwright.job import job_schema
 from sparkwright.light.readings import checked_reading
+from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.physics import physics_of
@@ -19,6 +21,15 @@ from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Reading, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.light_sets import MOST_SETS, latest_check, light_check, reading_row, sets_of
+from sparkwright.web.marking import (
+    MarkAsked,
+    ScaleAsked,
+    SettingAsked,
+    SheetName,
+    mark_assumed,
+    mark_found,
+    printed,
+)
 from sparkwright.web.pages.common import TheReckoner, TheShop, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -110,6 +121,67 @@ class NewReading(Sent):
     battery_v: float | None = Field(None, description="Voltage at the ignition")
     sweep: Literal["rising", "falling"] | None = Field(None, description="Which way speed was changing")
     note: str = Field("", description="Anything else", max_length=200)
+
+
+Typed = Annotated[str, Field(max_length=40)]
+
+
+class NewDeadCentre(BaseModel):
+    """Readings on either side of top dead centre; lengths with their unit, empty where not known."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    method: Literal["stop", "dial"] = Field("stop", description="Piston stop, or dial at equal drops")
+    readings: list[Typed] = Field(
+        description='What the balancer shows, two a try: "27 before", "31 after"', max_length=40
+    )
+    job: str = Field("", description="Key of the job that states stroke, rod and rim", max_length=120)
+    diameter: Typed = Field("", description="Diameter of the rim; else the job's")
+    stroke: Typed = Field("", description="Stroke, where no job is named")
+    rod: Typed = Field("", description="Rod between centres, where no job is named")
+    pin_offset: Typed = Field("", description="Pin offset, towards the side the crank moves to after the top")
+    read_to_deg: float | None = Field(
+        None, description="How finely the pointer is read; 0.5 is assumed", allow_inf_nan=False
+    )
+    dial_step: Typed = Field("", description="Height that the dial shows surely")
+
+    def asked(self) -> MarkAsked:
+        """Give it as a page would have it typed."""
+        given = self.model_dump(exclude={"readings", "job", "read_to_deg"})
+        read_to = "" if self.read_to_deg is None else str(self.read_to_deg)
+        pairs = zip_longest(self.readings[::2], self.readings[1::2], fillvalue="")
+        return MarkAsked(**given, read_to=read_to, tries=tuple(pairs))
+
+
+class NewSheet(BaseModel):
+    """What a sheet is printed for: measures of tape and ring, or what the static setting needs."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    paper: Paper = "a4"
+    number: int | None = Field(
+        None, description="The revision; the latest when not given", ge=1, le=10_000_000
+    )
+    diameter: Typed = Field("", description="Tape and ring: diameter with its unit; else the job's damper")
+    hole: Typed = Field("", description="Ring: diameter of its hole")
+    before: Typed = Field("60", description="Tape: degrees before, at most 180")
+    after: Typed = Field("20", description="Tape: degrees after, at most 180")
+    every: Typed = Field("1", description="Tape and ring: degrees between marks")
+    width: Typed = Field("12 mm", description="Tape: its width")
+    thickness: Typed = Field("0.1 mm", description="Tape: its thickness with the glue")
+    rotation: CrankRotation = "clockwise"
+    scale_on: ScaleOn = "damper"
+    read_from: ReadFrom = "front"
+    seen: Typed = Field("", description="Static setting: what the light shows now, such as 4 before")
+    housing_diameter: Typed = Field("", description="Static setting: diameter of the body; else the job's")
+
+    def scale(self) -> ScaleAsked:
+        """Give the part about tape and ring."""
+        return ScaleAsked(**self.model_dump(exclude={"paper", "number", "seen", "housing_diameter"}))
+
+    def setting(self) -> SettingAsked:
+        """Give the part about the static setting."""
+        return SettingAsked(self.seen, self.housing_diameter)
 
 
 def reading_record(reading: Reading) -> dict[str, Any]:
@@ -279,6 +351,30 @@ def card(
     light = latest_check(shop, revision)
     content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
     return Response(content, media_type="application/pdf")
+
+
+@router.get(
+    "/jobs/{key}/sheets/{name}.pdf",
+    summary="Give a sheet of installation day",
+    response_class=Response,
+    responses={200: {"content": {"application/pdf": {}}}},
+)
+def sheet(
+    shop: TheShop, reckoner: TheReckoner, key: Key, name: SheetName, asked: Annotated[NewSheet, Query()]
+) -> Response:
+    """Give cap plan, rotor phasing, static setting, timing tape or degree ring at true scale, as PDF."""
+    of_job = revision_shown(shop, key, asked.number).job
+    content = printed(name, of_job, reckoner.reckon, asked.scale(), asked.setting(), asked.paper)
+    return Response(content, media_type="application/pdf")
+
+
+@router.post("/dead-centre", summary="Find true top dead centre")
+def dead_centre(shop: TheShop, sent: NewDeadCentre) -> dict[str, Any]:
+    """Say where true top dead centre is by the balancer's mark, and how wrong that is; nothing is kept."""
+    of_job = shop.latest(sent.job).job if sent.job else None
+    asked = sent.asked()
+    found = mark_found(asked, of_job)
+    return record("deadcentre", of_job, found, assumed=mark_assumed(asked), warnings=found.warnings)
 
 
 @router.get("/jobs/{key}/readings", summary="Give the light readings")

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sparkwright.job import Job
+from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
+from sparkwright.sheets.light_words import mark_words
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
 
@@ -41,6 +43,7 @@ def steps_of(
         Step("engine", "Engine", "done", _engine_words(revision.job)),
         _ignition(reckoned),
         _map(reckoned),
+        _mark(revision.job),
         _light(light),
         Step(
             "hand-over",
@@ -87,6 +90,15 @@ def _map(reckoned: Reckoned | None) -> Step:
     if reckoned.plan.problems:
         return Step("map", "Map", "look", "look here")
     return Step("map", "Map", "done", "planned")
+
+
+def _mark(job: Job) -> Step:
+    stands = mark_stands(job)
+    if stands == "open":
+        return Step("mark", "Mark", "open", "zero not proved")
+    if stands == "off":
+        return Step("mark", "Mark", "look", f"shows {mark_words(job.light.mark_error_deg or 0.0)}")
+    return Step("mark", "Mark", "done", "zero proved at the piston")
 
 
 def _light(result: LightResult | None) -> Step:

@@ -1,0 +1,266 @@
+"""The mark proved at the piston, and the sheets of installation day at true scale."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.job import Job
+from sparkwright.light.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
+from sparkwright.light.tape import EVERY_DEG
+from sparkwright.sheets import cap_plan as cap_sheet
+from sparkwright.sheets import degree_ring as ring_sheets
+from sparkwright.sheets import tape as tape_sheets
+from sparkwright.sheets.dead_centre_picture import dead_centre_picture
+from sparkwright.sheets.light_words import mark_words
+from sparkwright.sheets.phasing import strips_picture, tips_picture
+from sparkwright.sheets.picture import Picture
+from sparkwright.sheets.static_setting import body_picture
+from sparkwright.sheets.true_scale import Paper
+from sparkwright.shop import Revision
+from sparkwright.web.forms import shown_fact
+from sparkwright.web.marking import (
+    MarkAsked,
+    ScaleAsked,
+    ScaleName,
+    SettingAsked,
+    SheetName,
+    day_of,
+    mark_found,
+    printed,
+    ring_asked,
+    tape_asked,
+)
+from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, revision_shown
+from sparkwright.web.pages.facts import TypedForm, save_job
+from sparkwright.web.view import person_of
+
+router = APIRouter()
+
+LEAST_TRIES = 2
+"""Tries asked for at first: one can't show whether the ring stays."""
+
+MOST_TRIES = 20
+SCALE_TITLES: dict[ScaleName, str] = {"timing-tape": "Timing tape", "degree-ring": "Degree ring"}
+
+
+@router.get("/jobs/{key}/mark")
+def mark(request: Request, shop: TheShop, key: str, number: int | None = None) -> Response:
+    """Ask for readings at the piston, and say what they show."""
+    revision = revision_shown(shop, key, number)
+    asked = _asked(request.query_params, _damper(request, revision.job))
+    return _mark_page(request, revision, asked)
+
+
+@router.post("/jobs/{key}/mark")
+def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Keep what was found as facts of the job."""
+    revision = shop.latest(key)
+    asked = _asked(form, "")
+    try:
+        found = mark_found(asked, revision.job)
+        job = revision.job.changed("light", **mark_facts(found))
+        why = f"Mark proved at the piston: it shows {mark_words(found.mark_error_deg)} at the top"
+        return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark")
+    except SparkwrightError as problem:
+        return _mark_page(request, revision, asked, str(problem), form)
+
+
+@router.post("/jobs/{key}/mark/right")
+def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Keep that the mark was set right: it shows 0 at true top dead centre from now on."""
+    revision = shop.latest(key)
+    job = revision.job.changed("light", mark_proved=True, mark_error_deg=0.0)
+    try:
+        return save_job(request, shop, key, job, form, why="Mark set right", then=f"/jobs/{key}/mark")
+    except SparkwrightError as problem:
+        return _mark_page(request, revision, _asked({}, _damper(request, revision.job)), str(problem), form)
+
+
+@router.post("/jobs/{key}/mark/diameter")
+def keep_diameter(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Keep the diameter of the damper in the job."""
+    diameter = form.get("diameter", "").strip()
+    job = shop.latest(key).job.changed("engine", damper_diameter=diameter)
+    why = f"Balancer measured: {diameter}"
+    return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark/timing-tape")
+
+
+def _asked(typed: Mapping[str, str], diameter: str) -> MarkAsked:
+    """Take the readings out of a form; a try of which nothing was typed is none."""
+    tries = [
+        (typed.get(f"one_{number}", "").strip(), typed.get(f"other_{number}", "").strip())
+        for number in range(1, MOST_TRIES + 1)
+    ]
+    texts = {name: typed.get(name, usual) for name, usual in (("method", "stop"), ("diameter", diameter))}
+    more = {name: typed.get(name, "") for name in ("read_to", "pin_offset", "dial_step")}
+    return MarkAsked(tries=tuple(each for each in tries if any(each)), **texts, **more)
+
+
+def _damper(request: Request, job: Job) -> str:
+    return shown_fact(job.facts(), "engine.damper_diameter", person_of(request).system)
+
+
+def _mark_page(
+    request: Request,
+    revision: Revision,
+    asked: MarkAsked,
+    refused: str = "",
+    form: Mapping[str, str] | None = None,
+) -> Response:
+    found: DeadCentre | None = None
+    if asked.tries:
+        try:
+            found = mark_found(asked, revision.job)
+        except InputError as problem:
+            refused = refused or str(problem)
+    rows = [*asked.tries, ("", "")][:MOST_TRIES]
+    values: dict[str, Any] = {
+        "asked": asked,
+        "rows": [*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
+        "found": found,
+        "picture": dead_centre_picture(found) if found else None,
+        "stands": mark_stands(revision.job),
+        "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
+        "refused": refused,
+        "cautions": CAUTIONS,
+        "who": (form or {}).get("who", person_of(request).name),
+        "why": (form or {}).get("why", ""),
+    }
+    return job_page(request, "marking.html", revision, "mark", values, 422 if refused else 200)
+
+
+@router.get("/jobs/{key}/mark/timing-tape")
+def timing_tape(request: Request, shop: TheShop, key: str, number: int | None = None) -> Response:
+    """Show a timing tape for the damper."""
+    return _scale_page(request, revision_shown(shop, key, number), "timing-tape")
+
+
+@router.get("/jobs/{key}/mark/degree-ring")
+def degree_ring(request: Request, shop: TheShop, key: str, number: int | None = None) -> Response:
+    """Show a degree ring for the pulley."""
+    return _scale_page(request, revision_shown(shop, key, number), "degree-ring")
+
+
+@router.get("/jobs/{key}/mark/{name}.pdf")
+def scale_file(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    name: SheetName,
+    paper: Paper = "a4",
+    number: int | None = None,
+    seen: str = "",
+    housing_diameter: str = "",
+) -> Response:
+    """Give one of the sheets as PDF."""
+    revision = revision_shown(shop, key, number)
+    setting = SettingAsked(seen, housing_diameter)
+    content = printed(name, revision.job, reckoner.reckon, _scale(request, ""), setting, paper)
+    disposition = f'inline; filename="{key}-{name}-{paper}.pdf"'
+    return Response(content, media_type="application/pdf", headers={"content-disposition": disposition})
+
+
+def _scale(request: Request, diameter: str) -> ScaleAsked:
+    typed = request.query_params
+    usual = asdict(ScaleAsked(diameter=diameter))
+    return ScaleAsked(**{name: typed.get(name, text) for name, text in usual.items()})
+
+
+def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Response:
+    damper = _damper(request, revision.job)
+    asked = _scale(request, damper)
+    pictures: tuple[Picture, ...] = ()
+    warnings: tuple[str, ...] = ()
+    refused = ""
+    if asked.diameter.strip() and (name == "timing-tape" or asked.hole.strip()):
+        try:
+            pictures, warnings = _scale_pictures(name, asked, revision.job)
+        except InputError as problem:
+            refused = str(problem)
+    elif request.query_params:
+        refused = (
+            "Diameter and hole must both be given." if name == "degree-ring" else "The diameter is needed."
+        )
+    values = {
+        "name": name,
+        "title": SCALE_TITLES[name],
+        "asked": asked,
+        "query": urlencode({key: text for key, text in asdict(asked).items() if text}),
+        "pictures": [replace(each, sentence=each.description) for each in pictures],
+        "refused": refused,
+        "warnings": warnings,
+        "steps_to_take": tape_sheets.HOW_TO_LAY_IT if name == "timing-tape" else ring_sheets.HOW_TO_FIX_IT,
+        "cautions": tape_sheets.CAUTIONS if name == "timing-tape" else ring_sheets.CAUTIONS,
+        "every": [f"{each:g}" for each in EVERY_DEG],
+        "keepable": bool(pictures) and name == "timing-tape" and asked.diameter != damper,
+    }
+    return job_page(request, "marking-scale.html", revision, "mark", values, 422 if refused else 200)
+
+
+def _scale_pictures(
+    name: ScaleName, asked: ScaleAsked, job: Job
+) -> tuple[tuple[Picture, ...], tuple[str, ...]]:
+    if name == "timing-tape":
+        strip = tape_asked(asked, job)
+        return tape_sheets.tape_pictures(strip), strip.warnings
+    ring = ring_asked(asked, job)
+    return ring_sheets.ring_pictures(ring), ring.warnings
+
+
+@router.get("/jobs/{key}/mark/day")
+def day(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    key: str,
+    number: int | None = None,
+    seen: str = "",
+    housing_diameter: str | None = None,
+) -> Response:
+    """Show cap plan, rotor phasing and static setting."""
+    revision = revision_shown(shop, key, number)
+    job = revision.job
+    if housing_diameter is None:
+        housing_diameter = shown_fact(job.facts(), "distributor.housing_diameter", person_of(request).system)
+    reckoned = reckoner.kept(revision.fingerprint)
+    values: dict[str, Any] = {
+        "work": None if reckoned else reckoner.begin(job),
+        "seen": seen,
+        "housing_diameter": housing_diameter,
+        "refused": "",
+        "sheets": (),
+        "query": urlencode({"seen": seen, "housing_diameter": housing_diameter}),
+    }
+    if reckoned:
+        try:
+            found = day_of(job, reckoned, SettingAsked(seen, housing_diameter))
+        except SparkwrightError as problem:
+            values["refused"] = str(problem)
+            found = day_of(job, reckoned, SettingAsked())
+        values["sheets"] = (
+            ("cap-plan", "Cap plan", found.cap, (cap_sheet.cap_plan_picture(found.cap),), cap_sheet.CAUTIONS),
+            (
+                "rotor-phasing",
+                "Rotor phasing",
+                found.phasing,
+                (tips_picture(found.phasing), strips_picture(found.phasing)),
+                found.phasing.cautions,
+            ),
+            (
+                "static-setting",
+                "Static setting",
+                found.setting,
+                (body_picture(found.setting),),
+                found.setting.cautions,
+            ),
+        )
+    status = 422 if values["refused"] else 200
+    return job_page(request, "marking-day.html", revision, "mark", values, status)
