@@ -52,6 +52,12 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
         Who changes it and when (ISO 8601), written to each cell that is new or other than before; the rest
         keep theirs.
 
+    Returns
+    -------
+    Job
+        Its controller states the map's speeds and loads from then on: axes chosen by the planner move with
+        the facts, and a cell set by hand would fall between them.
+
     Raises
     ------
     JobError
@@ -72,6 +78,8 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
             "advance_deg": want.advance_deg,
         }
         cells.append(cell | ({"reason": want.reason} if want.reason else {}) | {"by": who, "on": on})
+    if cells and (job.controller.rpm is None or job.controller.kpa is None):
+        job = job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist())
     return job.with_hand([*off_the_map, *cells])
 
 
