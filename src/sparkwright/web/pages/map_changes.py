@@ -237,7 +237,22 @@ def save_cells(
     InputError
         If nothing changed, nobody is named, or a cell over a ceiling has no reason.
     """
-    name, job, spark_map = said_by(who), revision.job, planned.spark_map
+    name = said_by(who)
+    changed, in_words = changed_job(revision.job, planned, wanted, who=name, reason=reason)
+    return save_changed(request, shop, reckoner, revision, changed, who=name, why=why.strip() or in_words)
+
+
+def changed_job(
+    job: Job, planned: PlanResult, wanted: Mapping[Place, Wanted], *, who: str, reason: str = ""
+) -> tuple[Job, str]:
+    """Give the job with exactly these cells set by hand, and what that changes in a few words.
+
+    Raises
+    ------
+    InputError
+        If nothing changed, or a cell over a ceiling has no reason.
+    """
+    spark_map = planned.spark_map
     before = cells_set(job, spark_map)
     wanted = _with_reason(planned, before, wanted, reason)
     if not changed_places(before, wanted):
@@ -252,9 +267,8 @@ def save_cells(
             "say why it may stand there, or set it lower",
         )
     now = datetime.now(UTC).isoformat(timespec="seconds")
-    changed = with_cells(job, spark_map, wanted, who=name, on=now)
-    said = why.strip() or changes_in_words(before, wanted, spark_map)
-    return save_changed(request, shop, reckoner, revision, changed, who=name, why=said)
+    changed = with_cells(job, spark_map, wanted, who=who, on=now)
+    return changed, changes_in_words(before, wanted, spark_map)
 
 
 def save_changed(
