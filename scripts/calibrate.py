@@ -44,7 +44,7 @@ class Target:
     origin: str
     predict: Predictor
     known: Known = "about"
-    """"at least" or "at most" where practice tells only one side: beyond it there is no misfit."""
+    """Where practice tells only one side, what lies beyond it is no misfit."""
 
     def misfit(self, constants: Constants) -> float:
         """How far off, in spreads."""
