@@ -196,5 +196,5 @@ def _methods_at(path: str) -> set[str]:
         method
         for route in routes
         if isinstance(route, APIRoute) and route.path_regex.match(path)
-        for method in route.methods
+        for method in route.methods or ()
     }
