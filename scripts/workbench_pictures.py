@@ -1,4 +1,4 @@
-"""Draw the workbench at work into docs/pictures: the demo job at two widths, light and dark; `make pictures`."""
+"""Draw the workbench at work into docs/pictures: the demo job, wide and narrow, light and dark."""
 
 from __future__ import annotations
 
@@ -14,24 +14,27 @@ ROOT = Path(__file__).resolve().parent.parent
 EXAMPLE = ROOT / "examples" / "pump-house-v8.toml"
 PICTURES = ROOT / "docs" / "pictures"
 
-DESKTOP, PHONE = (1280, 900), (390, 844)
+DESKTOP, PHONE = (1280, 800), (390, 844)
 READINGS = ((1000, 29.6), (1500, 29.1), (2000, 28.6), (3000, 27.8))
 """Speed and degrees seen at 30 commanded; invented."""
 VIEWS = (
-    ("map", "/jobs/{key}/map", DESKTOP, "light", "#ribbon"),
-    ("map-dark", "/jobs/{key}/map", DESKTOP, "dark", "#ribbon"),
-    ("cells", "/jobs/{key}/map", DESKTOP, "light", "#map-grid"),
-    ("ignition", "/jobs/{key}/ignition", DESKTOP, "light", "#of-cap"),
-    ("light-phone", "/jobs/{key}/light", PHONE, "light", ""),
+    ("map", "/jobs/{key}/map", DESKTOP, "light", "main"),
+    ("map-dark", "/jobs/{key}/map", DESKTOP, "dark", "main"),
+    ("cells", "/jobs/{key}/map", (1180, 700), "light", "#map-grid"),
+    ("ignition", "/jobs/{key}/ignition?number=1", DESKTOP, "light", "#of-cap"),
+    ("moved", "/jobs/{key}/compare?old=1&new=2", DESKTOP, "light", "main"),
     ("map-phone-dark", "/jobs/{key}/map", PHONE, "dark", "#map-grid"),
 )
 """Name, address, size of the screen, brightness, and what the picture begins with."""
 
 
 def prepare(place: Path) -> str:
-    """Make a store with the demo job and its readings; gives the job's key."""
+    """Make a store with the demo job, its rotor moved, and readings; gives the job's key."""
+    text = EXAMPLE.read_text(encoding="utf-8")
     with open_shop(place) as shop:
-        key = shop.create(EXAMPLE.read_text(encoding="utf-8"), who="A. Example", why="engine came in").key
+        key = shop.create(text, who="A. Example", why="engine came in").key
+        phased = text.replace("rotor_phase_deg = 0", "rotor_phase_deg = 7.5")
+        shop.save(key, phased, who="A. Example", why="Moved the rotor's tip", based_on=1)
         for speed_rpm, seen_deg in READINGS:
             row = {"commanded_deg": 30.0, "speed_rpm": speed_rpm, "seen_deg": seen_deg, "set": 1}
             shop.put_reading(key, row, who="A. Example")
@@ -58,14 +61,15 @@ def draw(browser: Browser, server: Served, key: str, folder: Path) -> None:
         if first == "#map-grid":
             page.locator("#map-grid td[data-row='8'][data-column='10']").click()
             page.wait_for_load_state("networkidle")
-        if first in ("#map-grid", "#of-cap"):
-            page.locator(first).evaluate("element => window.scrollTo(0, element.offsetTop - 200)")
+        above = "0" if first == "main" else "element.offsetTop - 200"
+        page.locator(first).evaluate(f"element => window.scrollTo(0, {above})")
         page.wait_for_timeout(300)
         page.screenshot(path=folder / f"workbench-{name}.png", animations="disabled")
         page.close()
 
 
 def main() -> None:
+    """Draw them all, into another folder where one is given."""
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
     folder.mkdir(parents=True, exist_ok=True)
     with shop_folder() as place:
