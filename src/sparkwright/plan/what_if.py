@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from sparkwright.job import Job
+from sparkwright.plan.plan_words import LEAST_MOVE_MM
 from sparkwright.plan.result import PlanResult
-
-WORTH_A_MOVE_DEG = 0.1
-"""Smallest move of the rotor worth trying [distributor deg]; a choice."""
 
 
 def rotor_phase_that_frees(plan: PlanResult, job: Job) -> float | None:
@@ -15,6 +13,6 @@ def rotor_phase_that_frees(plan: PlanResult, job: Job) -> float | None:
     To a tenth of a degree; None where reach holds nothing, or no move of the tip helps.
     """
     cost = plan.reach_cost
-    if cost is None or abs(cost.phase_move_distributor_deg) < WORTH_A_MOVE_DEG:
+    if cost is None or cost.phase_move_mm < LEAST_MOVE_MM:
         return None
     return round(job.distributor.rotor_phase_deg + cost.phase_move_distributor_deg, 1)

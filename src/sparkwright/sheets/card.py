@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from html import escape
 from pathlib import Path
 from string import Template
@@ -22,6 +22,10 @@ from sparkwright.sheets.look import FONT_FAMILY, FONT_FOLDER
 from sparkwright.sheets.png import fonts, one_file
 
 Paper = Literal["a4", "letter"]
+
+MOST_PAGES = 2
+TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)
+"""Sizes tried until the card fits its two pages; much that is wrong or was read makes a long card."""
 
 _FOLDER = Path(__file__).parent
 _TYPST_PAPER = {"a4": "a4", "letter": "us-letter"}
@@ -68,13 +72,23 @@ def card_pdf(
     if paper not in get_args(Paper):
         raise InputError("paper", paper, "must be a4 or letter")
     content = card_content(plan, hardware, job, date, light)
-    page = typst.Compiler(
+    given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
+    fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
+    return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
+
+
+def _pages(given: Mapping[str, str], size_pt: float) -> int:
+    return int(_compiler(given, size_pt).query("<pages>", field="value", one=True))
+
+
+def _compiler(given: Mapping[str, str], size_pt: float) -> typst.Compiler:
+    """Give a compiler of the card; each answers one question only."""
+    return typst.Compiler(
         (_FOLDER / "card.typ").read_bytes(),
         font_paths=fonts(),
         ignore_system_fonts=True,
-        sys_inputs={"card": json.dumps(content), "paper": _TYPST_PAPER[paper]},
+        sys_inputs={**given, "size": f"{size_pt:g}"},
     )
-    return one_file(page.compile(format="pdf", timestamp=0))
 
 
 def card_html(

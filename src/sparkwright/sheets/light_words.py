@@ -5,6 +5,9 @@ from __future__ import annotations
 from sparkwright.light.fit import Estimate
 from sparkwright.light.verdict import LightResult
 
+MOST_FINDINGS = 3
+"""Findings that a card has room for; they come the gravest first."""
+
 
 def light_lines(result: LightResult) -> list[str]:
     """Give the card's sentences about a light check: what was read, what it proves, what is open.
@@ -40,7 +43,10 @@ def light_lines(result: LightResult) -> list[str]:
             f"Offset {interval(fit.offset_deg, 'deg', 1)}; delay of pickup, driver and light "
             f"{interval(fit.delay_us, 'us', 0)}; 95 % intervals{_widened(fit.bars)}."
         )
-    lines += [f"Look here: {each.sentence}" for each in result.findings if each.state in ("problem", "look")]
+    found = [each.sentence for each in result.findings if each.state in ("problem", "look")]
+    lines += [f"Look here: {sentence}" for sentence in found[:MOST_FINDINGS]]
+    if len(found) > MOST_FINDINGS:
+        lines.append(f"{len(found) - MOST_FINDINGS} more of its findings stand in the check itself.")
     return lines
 
 
