@@ -45,9 +45,6 @@ def load_job(path: Path) -> Job:
 
 def plan_of_job(job: Job) -> PlanResult:
     """Plan the map of a job."""
-    from sparkwright.cli.waking import wake_kernel
-
-    wake_kernel()
     from sparkwright.plan.planner import plan as plan_of
 
     return plan_of(job)

@@ -1,0 +1,167 @@
+"""Machine code of compiled functions, kept on disk and loaded without the compiler that made it.
+
+Importing Numba takes a command longer than a whole plan. Its result is an ordinary object file, which the
+small LLVM library that Numba stands on can load alone. The file's name carries the argument kinds, the
+processor and that library's version, its folder the sources (``sparkwright.cycle.jit``), and it is
+checked against its own hash. Where anything is missing, differs or isn't understood, there is ``None``, and
+the caller takes Numba.
+
+Proven on Linux; elsewhere nothing is loaded or made.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import os
+import struct
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import llvmlite
+import llvmlite.binding as llvm
+import numpy as np
+
+Call = Callable[[Sequence[Any]], Any]
+
+PROVEN = sys.platform == "linux" and sys.byteorder == "little" and struct.calcsize("P") == 8
+"""Whether object files are of the form that is read here (64-bit ELF)."""
+
+_C_TYPES = {"f": ctypes.c_double, "i": ctypes.c_int64}
+
+
+def kinds_of(value: object) -> str | None:
+    """Describe an argument as far as its machine code depends on it; ``None`` where that isn't known here.
+
+    A letter for a number, an array with its axes, brackets for a tuple.
+
+    Examples
+    --------
+    >>> kinds_of((1, (0.5, np.zeros((2, 3)))))
+    '(i(fa2))'
+    >>> kinds_of(np.zeros(4, dtype=np.float32)) is None
+    True
+    """
+    if isinstance(value, float):
+        return "f"
+    if type(value) is int:
+        return "i"
+    if isinstance(value, tuple):
+        parts = [kinds_of(part) for part in value]
+        return None if None in parts else f"({''.join(part or '' for part in parts)})"
+    if type(value) is np.ndarray and value.dtype == np.float64 and value.flags.carray:
+        return f"a{value.ndim}"
+    return None
+
+
+def _c_types(kinds: str) -> list[Any]:
+    """C types of what ``_flat`` makes of arguments of these kinds."""
+    types: list[Any] = []
+    for kind in kinds.replace("(", "").replace(")", ""):
+        # An array is its owner (twice), size, size of a number, place, and its lengths and strides.
+        array = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p]
+        types += (
+            [ctypes.c_int64] * 2 * int(kind)
+            if kind.isdigit()
+            else array
+            if kind == "a"
+            else [_C_TYPES[kind]]
+        )
+    return types
+
+
+def _flat(value: Any, into: list[Any]) -> None:
+    """Lay an argument out as Numba passes it: field by field."""
+    if isinstance(value, tuple):
+        for part in value:
+            _flat(part, into)
+    elif isinstance(value, np.ndarray):
+        place = value.__array_interface__["data"][0]
+        into += (None, None, value.size, value.itemsize, place, *value.shape, *value.strides)
+    else:
+        into.append(value)
+
+
+def _file(folder: Path, name: str, kinds: str) -> Path:
+    key = (kinds, llvmlite.__version__, llvm.get_host_cpu_name(), llvm.get_host_cpu_features().flatten())
+    return folder / f"{name.strip('_')}-{hashlib.sha256(repr(key).encode()).hexdigest()[:16]}.machine"
+
+
+def write(folder: Path, name: str, kinds: str, symbol: str, code: bytes) -> None:
+    """Keep an object file and the name of its function; does nothing where the folder can't be written."""
+    path = _file(folder, name, kinds)
+    beside = path.with_suffix(f".{os.getpid()}")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        beside.write_bytes(f"{hashlib.sha256(code).hexdigest()} {symbol}\n".encode() + code)
+        beside.replace(path)
+    except OSError:
+        return
+
+
+def read(folder: Path, name: str, kinds: str) -> tuple[str, bytes] | None:
+    """Give the name of a function and its object file, if they are kept and whole."""
+    try:
+        head, _, code = _file(folder, name, kinds).read_bytes().partition(b"\n")
+        digest, symbol = head.decode().split()
+    except (OSError, ValueError):
+        return None
+    return (symbol, code) if hashlib.sha256(code).hexdigest() == digest else None
+
+
+def _missing_symbols(code: bytes) -> set[str]:
+    """Names that an object file expects elsewhere: functions of the C library, if it can stand alone."""
+    sections = {part.name(): part.data() for part in llvm.ObjectFileRef.from_data(code).sections()}
+    names = sections[b".strtab"]
+    # An entry is name, kind, visibility, section, place, size; section 0 means elsewhere.
+    entries = struct.iter_unpack("<IBBHQQ", sections[b".symtab"])
+    starts = [entry[0] for entry in entries if entry[3] == 0 and entry[0]]
+    return {names[start : names.index(b"\0", start)].decode() for start in starts}
+
+
+def load(symbol: str, code: bytes, kinds: str, *, gives_number: bool) -> Call | None:
+    """Make an object file's function callable; it runs without the interpreter's lock.
+
+    Parameters
+    ----------
+    symbol : str
+        Its name in the object file, as Numba gave it.
+    code : bytes
+        The object file.
+    kinds : str
+        Kinds of its arguments, as ``kinds_of`` tells of the tuple of them.
+    gives_number : bool
+        Whether it gives a float; otherwise nothing.
+
+    Returns
+    -------
+    callable or None
+        Takes the tuple of arguments. ``None`` where the code needs more than the C library has.
+    """
+    library = ctypes.CDLL(None)
+    missing = _missing_symbols(code)
+    if not all(hasattr(library, name) for name in missing):
+        return None
+    for name in missing:
+        llvm.add_symbol(name, ctypes.cast(getattr(library, name), ctypes.c_void_p).value)
+    llvm.initialize_native_target()
+    llvm.initialize_native_asmprinter()
+    machine = llvm.Target.from_default_triple().create_target_machine()
+    engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
+    engine.add_object_file(llvm.ObjectFileRef.from_data(code))
+    engine.finalize_object()
+    # A status comes back; the result and what went wrong are written where the first two arguments point.
+    address = engine.get_function_address(symbol)
+    function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, *_c_types(kinds))(address)
+
+    def call(arguments: Sequence[Any], _kept: object = engine) -> Any:
+        result, problem = ctypes.c_double(), ctypes.c_void_p()
+        flat: list[Any] = []
+        _flat(tuple(arguments), flat)
+        if function(ctypes.addressof(result), ctypes.addressof(problem), *flat):
+            raise RuntimeError(f"{symbol} stopped")
+        return result.value if gives_number else None
+
+    return call
