@@ -35,9 +35,6 @@ PICTURES = click.option(
 
 def load_job(path: Path) -> Job:
     """Read the job file of a command."""
-    from sparkwright.cli.waking import collect_seldom
-
-    collect_seldom()
     from sparkwright.job import Job
 
     return Job.load(path)
