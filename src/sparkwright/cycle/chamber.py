@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle.jit import compiled, compiled_and_kept
+from sparkwright.cycle.kept import kept_table
 from sparkwright.errors import PhysicsError
 
 FloatArray = NDArray[np.float64]
@@ -216,8 +217,9 @@ def _add_flame_volumes(
 ) -> None:
     """Add up the volumes of the parts of spheres about the plug that lie inside the chamber [m3].
 
-    ``volumes`` are zeros for each of the drops and radii. Columns about the plug: a midpoint rule in the angle, and in the distance a substitution
-    ``distance = radius sin t``, from the plug's axis to the wall, that makes the columns smooth.
+    ``volumes`` are zeros for each of the drops and radii. Columns about the plug: a midpoint rule in the
+    angle, and in the distance a substitution ``distance = radius sin t``, from the plug's axis to the wall,
+    that makes the columns smooth.
     """
     for j in range(spokes):
         angle = (j + 0.5) * pi / spokes  # every shape is symmetric about the x axis
@@ -288,6 +290,7 @@ def _plug_place(chamber: Chamber, plug_at_roof: bool) -> tuple[int, float, float
 
 
 @lru_cache(maxsize=64)
+@kept_table
 def flame_table(chamber: Chamber) -> FloatArray:
     """Free flame area as a shape factor, over flame share and piston position.
 

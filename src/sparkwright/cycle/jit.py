@@ -1,40 +1,25 @@
 """Compiling the kernel, with a cache that can't go stale.
 
 Numba's cache watches only the file a function stands in, while the kernel calls formulas from its
-neighbours. So the cache folder carries a hash of every source of this package and of the versions
-that compiled it: change any of them and the kernel is compiled anew. Numba itself is loaded when something
-has to be compiled, which after set-up is never.
+neighbours. So the cache folder carries a hash of all of them (``sparkwright.cycle.kept``): change any
+and the kernel is compiled anew. Numba itself is loaded when something has to be compiled; no command has to
+after set-up.
 """
 
 from __future__ import annotations
 
-import hashlib
-import os
-import sys
 from collections.abc import Callable
-from functools import cache, cached_property, update_wrapper
-from importlib.metadata import version
-from pathlib import Path
+from functools import cached_property, update_wrapper
 from threading import Lock
 from typing import Any, TypeVar, cast
 
-from sparkwright.cycle import machine_code
+from sparkwright.cycle import kept, machine_code
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 # Inlined, a charge's many fields need not be copied at every call; contracted, a multiplication
 # and an addition round once. Together with loops of constant length that is two thirds faster.
 _OPTIONS = {"nogil": True, "error_model": "numpy", "forceinline": True, "fastmath": {"contract"}}
-
-
-@cache
-def cache_folder() -> Path:
-    """Folder of the compiled kernel for exactly these sources and versions."""
-    digest = hashlib.sha256(f"{sys.version}|{version('numba')}".encode())
-    for source in sorted(Path(__file__).parent.glob("*.py")):
-        digest.update(source.read_bytes())
-    base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    return base / "sparkwright" / f"kernel-{digest.hexdigest()[:16]}"
 
 
 class _Compiled:
@@ -50,9 +35,10 @@ class _Compiled:
         from numba.core import config
 
         before = config.CACHE_DIR
-        config.CACHE_DIR = str(cache_folder())
+        config.CACHE_DIR = str(kept.cache_folder())
         try:
-            return numba.njit(cache=True, **_OPTIONS)(self.py_func)
+            # Where that folder can't be written, Numba would take one that may hold stale code.
+            return numba.njit(cache=kept.can_be_written(), **_OPTIONS)(self.py_func)
         finally:
             config.CACHE_DIR = before
 
@@ -85,23 +71,33 @@ class _KeptCompiled(_Compiled):
         return self._dispatcher(*arguments) if call is None else call(arguments)
 
     def _load(self, kinds: str, arguments: tuple[Any, ...]) -> machine_code.Call | None:
+        """Load the machine code, made first where it isn't kept; ``None`` where Numba's own way must do."""
+        try:
+            return self._loaded(kinds, arguments)
+        except Exception:  # whatever another version of Numba or LLVM stumbles over
+            return None
+
+    def _loaded(self, kinds: str, arguments: tuple[Any, ...]) -> machine_code.Call | None:
         name = self.py_func.__name__
-        made = machine_code.read(cache_folder(), name, kinds)
+        made = machine_code.read(name, kinds)
         if made is None:
             made = self._make(arguments)
-            machine_code.write(cache_folder(), name, kinds, *made)
-        gives_number = self.py_func.__annotations__["return"] == "float"
-        return machine_code.load(*made, kinds, gives_number=gives_number)
+            machine_code.write(name, kinds, made)
+        return machine_code.load(made, kinds)
 
-    def _make(self, arguments: tuple[Any, ...]) -> tuple[str, bytes]:
-        """Compile for arguments of these types: name of the function in its object file, and the file."""
+    def _make(self, arguments: tuple[Any, ...]) -> machine_code.MachineCode:
+        """Compile for arguments of these types, without what would let Python call it or hold memory."""
         import numba
 
-        alone = numba.njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, _nrt=False, **_OPTIONS)(self.py_func)
+        alone = numba.njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, _nrt=False, **_OPTIONS)(
+            self.py_func
+        )
         types = tuple(numba.typeof(argument) for argument in arguments)
         alone.compile(types)
         made = alone.overloads[types]
-        return made.fndesc.llvm_func_name, made.library._get_compiled_object()
+        return machine_code.MachineCode(
+            made.fndesc.llvm_func_name, str(made.signature.return_type), made.library._get_compiled_object()
+        )
 
 
 def compiled(function: Function) -> Function:
@@ -142,7 +138,7 @@ def compiled_and_kept(function: Function) -> Function:
 
     Examples
     --------
-    >>> def twice(x: float) -> "float": return 2.0 * x
+    >>> def twice(x: float) -> float: return 2.0 * x
     >>> compiled_and_kept(twice)(0.5)
     1.0
     """

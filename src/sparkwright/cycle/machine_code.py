@@ -2,9 +2,8 @@
 
 Importing Numba takes a command longer than a whole plan. Its result is an ordinary object file, which the
 small LLVM library that Numba stands on can load alone. The file's name carries the argument kinds, the
-processor and that library's version, its folder the sources (``sparkwright.cycle.jit``), and it is
-checked against its own hash. Where anything is missing, differs or isn't understood, there is ``None``, and
-the caller takes Numba.
+processor and that library's version, its folder the sources (``sparkwright.cycle.kept``). Where anything is
+missing, differs or isn't understood, there is ``None``, and the caller takes Numba.
 
 Proven on Linux; elsewhere nothing is loaded or made.
 """
@@ -13,18 +12,29 @@ from __future__ import annotations
 
 import ctypes
 import hashlib
-import os
 import struct
 import sys
 from collections.abc import Callable, Sequence
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
 import llvmlite
 import llvmlite.binding as llvm
 import numpy as np
 
+from sparkwright.cycle import kept
+
 Call = Callable[[Sequence[Any]], Any]
+
+
+@dataclass(frozen=True)
+class MachineCode:
+    """A compiled function: its name in the object file, Numba's word for what it gives, and the file."""
+
+    symbol: str
+    gives: str
+    object_file: bytes
+
 
 PROVEN = sys.platform == "linux" and sys.byteorder == "little" and struct.calcsize("P") == 8
 """Whether object files are of the form that is read here (64-bit ELF)."""
@@ -63,11 +73,7 @@ def _c_types(kinds: str) -> list[Any]:
         # An array is its owner (twice), size, size of a number, place, and its lengths and strides.
         array = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p]
         types += (
-            [ctypes.c_int64] * 2 * int(kind)
-            if kind.isdigit()
-            else array
-            if kind == "a"
-            else [_C_TYPES[kind]]
+            [ctypes.c_int64] * 2 * int(kind) if kind.isdigit() else array if kind == "a" else [_C_TYPES[kind]]
         )
     return types
 
@@ -84,31 +90,23 @@ def _flat(value: Any, into: list[Any]) -> None:
         into.append(value)
 
 
-def _file(folder: Path, name: str, kinds: str) -> Path:
+def _file_name(name: str, kinds: str) -> str:
     key = (kinds, llvmlite.__version__, llvm.get_host_cpu_name(), llvm.get_host_cpu_features().flatten())
-    return folder / f"{name.strip('_')}-{hashlib.sha256(repr(key).encode()).hexdigest()[:16]}.machine"
+    return f"{name.strip('_')}-{hashlib.sha256(repr(key).encode()).hexdigest()[:16]}.machine"
 
 
-def write(folder: Path, name: str, kinds: str, symbol: str, code: bytes) -> None:
-    """Keep an object file and the name of its function; does nothing where the folder can't be written."""
-    path = _file(folder, name, kinds)
-    beside = path.with_suffix(f".{os.getpid()}")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        beside.write_bytes(f"{hashlib.sha256(code).hexdigest()} {symbol}\n".encode() + code)
-        beside.replace(path)
-    except OSError:
-        return
+def write(name: str, kinds: str, made: MachineCode) -> None:
+    """Keep a function's machine code, where that is possible."""
+    kept.write(_file_name(name, kinds), f"{made.symbol} {made.gives}\n".encode() + made.object_file)
 
 
-def read(folder: Path, name: str, kinds: str) -> tuple[str, bytes] | None:
-    """Give the name of a function and its object file, if they are kept and whole."""
-    try:
-        head, _, code = _file(folder, name, kinds).read_bytes().partition(b"\n")
-        digest, symbol = head.decode().split()
-    except (OSError, ValueError):
+def read(name: str, kinds: str) -> MachineCode | None:
+    """Give a function's machine code, if it is kept and whole."""
+    content = kept.read(_file_name(name, kinds))
+    if content is None:
         return None
-    return (symbol, code) if hashlib.sha256(code).hexdigest() == digest else None
+    head, _, object_file = content.partition(b"\n")
+    return MachineCode(*head.decode().split(), object_file)
 
 
 def _missing_symbols(code: bytes) -> set[str]:
@@ -121,28 +119,25 @@ def _missing_symbols(code: bytes) -> set[str]:
     return {names[start : names.index(b"\0", start)].decode() for start in starts}
 
 
-def load(symbol: str, code: bytes, kinds: str, *, gives_number: bool) -> Call | None:
-    """Make an object file's function callable; it runs without the interpreter's lock.
+def load(made: MachineCode, kinds: str) -> Call | None:
+    """Make machine code callable; it runs without the interpreter's lock.
 
     Parameters
     ----------
-    symbol : str
-        Its name in the object file, as Numba gave it.
-    code : bytes
-        The object file.
+    made : MachineCode
+        The function.
     kinds : str
         Kinds of its arguments, as ``kinds_of`` tells of the tuple of them.
-    gives_number : bool
-        Whether it gives a float; otherwise nothing.
 
     Returns
     -------
     callable or None
-        Takes the tuple of arguments. ``None`` where the code needs more than the C library has.
+        Takes the tuple of arguments. ``None`` where the code needs more than the C library has, or gives
+        anything but a float or nothing.
     """
     library = ctypes.CDLL(None)
-    missing = _missing_symbols(code)
-    if not all(hasattr(library, name) for name in missing):
+    missing = _missing_symbols(made.object_file)
+    if made.gives not in ("float64", "none") or not all(hasattr(library, name) for name in missing):
         return None
     for name in missing:
         llvm.add_symbol(name, ctypes.cast(getattr(library, name), ctypes.c_void_p).value)
@@ -150,18 +145,18 @@ def load(symbol: str, code: bytes, kinds: str, *, gives_number: bool) -> Call | 
     llvm.initialize_native_asmprinter()
     machine = llvm.Target.from_default_triple().create_target_machine()
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
-    engine.add_object_file(llvm.ObjectFileRef.from_data(code))
+    engine.add_object_file(llvm.ObjectFileRef.from_data(made.object_file))
     engine.finalize_object()
     # A status comes back; the result and what went wrong are written where the first two arguments point.
-    address = engine.get_function_address(symbol)
+    address = engine.get_function_address(made.symbol)
     function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, *_c_types(kinds))(address)
 
-    def call(arguments: Sequence[Any], _kept: object = engine) -> Any:
+    def call(arguments: Sequence[Any], _alive: object = engine) -> Any:
         result, problem = ctypes.c_double(), ctypes.c_void_p()
         flat: list[Any] = []
         _flat(tuple(arguments), flat)
         if function(ctypes.addressof(result), ctypes.addressof(problem), *flat):
-            raise RuntimeError(f"{symbol} stopped")
-        return result.value if gives_number else None
+            raise RuntimeError(f"{made.symbol} stopped")
+        return result.value if made.gives == "float64" else None
 
     return call
