@@ -45,6 +45,7 @@ NUMBERS = [
     "burn_up",
     "closing_intensity_m_s",
     "gas_velocity_m_s",
+    "top_velocity_m_s",
     "velocity_per_rise",
     "ln_mass_r",
     "ln_gas_constant",
@@ -61,6 +62,7 @@ CONSTANTS = {
     "motored_exponent": kernel.MOTORED_EXPONENT,
     "growth_in_a_step": kernel.GROWTH_IN_A_STEP,
     "tail_share": kernel.TAIL_SHARE,
+    "velocity_rounding": kernel.VELOCITY_ROUNDING,
     "least_room": kernel.LEAST_ROOM,
 }
 TABLES = ("unburned", "pv_surface", "temperature_surface", "flame_table")

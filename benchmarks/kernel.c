@@ -9,10 +9,10 @@ typedef struct {
     double crank_radius_m, rod_m, piston_m2, clearance_m3, displaced_m3, bore_m, fixed_wall_m2, wall_k;
     double end_gas_walls, intake_closes_rad, exhaust_opens_rad, speed_rad_s, mass_kg, gas_constant_j_kgk;
     double closing_k, h_middle_j_kg, h_half_j_kg, lnp_middle, lnp_half, flame_alpha, flame_beta, length;
-    double burn_up, closing_intensity_m_s, gas_velocity_m_s, velocity_per_rise, ln_mass_r, ln_gas_constant;
-    double ln_closing_density, ln_flame_speed, ln_woschni, ln_induction;
+    double burn_up, closing_intensity_m_s, gas_velocity_m_s, top_velocity_m_s, velocity_per_rise, ln_mass_r;
+    double ln_gas_constant, ln_closing_density, ln_flame_speed, ln_woschni, ln_induction;
     double sutherland_factor, sutherland_k, spark_radius_m, end_gas_share, motored_exponent;
-    double growth_in_a_step, tail_share, least_room;
+    double growth_in_a_step, tail_share, velocity_rounding, least_room;
     const double *unburned, *pv_surface, *temperature_surface, *flame_table;
     long surface_rows, surface_columns, table_rows, table_columns;
 } charge_t;
@@ -116,10 +116,13 @@ static double flame_factor_of(const charge_t *c, double share_root, double volum
 static double wall_conductance_of(
     const charge_t *c, double ln_pressure, double ln_volume, double volume, double rise_pa)
 {
-    double velocity = c->gas_velocity_m_s + c->velocity_per_rise * rise_pa;
+    double shut = c->clearance_m3 / volume;
+    double at_top = c->top_velocity_m_s * shut * shut, by_burn = c->velocity_per_rise * rise_pa;
+    double width = c->velocity_rounding * c->gas_velocity_m_s, apart = at_top - by_burn;
+    double velocity = c->gas_velocity_m_s + 0.5 * (at_top + by_burn + sqrt(apart * apart + width * width));
     double area = c->fixed_wall_m2 + 4.0 * (volume - c->clearance_m3) / c->bore_m;
     double ln_mean_k = ln_pressure + ln_volume - c->ln_mass_r;
-    return area * exp(c->ln_woschni + 0.8 * (ln_pressure + log(velocity)) - 0.55 * ln_mean_k);
+    return area * exp(c->ln_woschni + 0.8 * (ln_pressure + log(velocity)) - 0.53 * ln_mean_k);
 }
 
 static double aging_of(const charge_t *c, double ln_pressure, double temperature)

@@ -16,7 +16,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TextIO
+from typing import IO
 
 from playwright.sync_api import Browser, Playwright
 
@@ -45,13 +45,14 @@ class Served:
         self.process, self.address = self._start()
 
     def _start(self) -> tuple[subprocess.Popen[str], str]:
-        process = subprocess.Popen(
-            [COMMAND, "serve", "--shop", self._place, "--port", "0", "--no-browser", *self._arguments],
-            stdout=subprocess.PIPE,
-            stderr=(self._place.parent / "serve.log").open("a"),
-            text=True,
-            env=os.environ | {"PYTHONUNBUFFERED": "1"},
-        )
+        with (self._place.parent / "serve.log").open("a") as log:
+            process = subprocess.Popen(
+                [COMMAND, "serve", "--shop", self._place, "--port", "0", "--no-browser", *self._arguments],
+                stdout=subprocess.PIPE,
+                stderr=log,
+                text=True,
+                env=os.environ | {"PYTHONUNBUFFERED": "1"},
+            )
         assert process.stdout is not None
         address = _said_address(process.stdout)
         if not address:
@@ -83,7 +84,7 @@ class Served:
         self.process.stdout.close()
 
 
-def _said_address(said: TextIO) -> str:
+def _said_address(said: IO[str]) -> str:
     """Read what the command says until it has said where it is; "" when it ends before."""
     for line in said:
         found = re.search(r"http://[^\s/]+", line)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from reference_engines import CFR_AIR, PREMIUM, RADICAL_CAM, WARM_AIR, cfr, side_valve_1923, wedge_v8
+from reference_engines import CFR_AIR, PREMIUM, RADICAL_CAM, REGULAR, WARM_AIR, cfr, side_valve_1923, wedge_v8
 from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace, knock_limit_deg
@@ -287,14 +287,15 @@ def directions() -> list[Direction]:
                   "best later, as the flame has less way", HEYWOOD),
         Direction("plug moved to the bore axis", BASE, with_chamber(replace(chamber, plug_offset_m=0.0)),
                   -1, 0, "best later, less prone to knock", HEYWOOD),
-        Direction("85 % ethanol, same octane", BASE, replace(BASE, fuel=Fuel(PREMIUM.octane, 0.85)),
+        Direction("85 % ethanol, same octane", BASE,
+                  replace(BASE, fuel=replace(PREMIUM, ethanol_share_volume=0.85)),
                   -1, +1, "best later by 1 to 3 deg; knock limit earlier, as it cools the charge", PRACTICE),
         Direction("altitude: 76 kPa outside 80, for 95 outside 100", BASE,
                   replace(BASE, air=replace(WARM_AIR, ambient_kpa=80.0), map_kpa=76.0), +1, +1,
                   "both earlier; knock limit by several degrees", PRACTICE),
         Direction("intake air 30 K hotter", BASE, replace(BASE, air=replace(WARM_AIR, intake_k=335.0)),
                   0, -1, "knock limit later by 2 to 5 deg", PRACTICE),
-        Direction("octane 91 to 87", BASE, replace(BASE, fuel=Fuel(87.0)), 0, -1,
+        Direction("pump octane 91 to 87", BASE, replace(BASE, fuel=REGULAR), 0, -1,
                   "best unmoved; knock limit later by about 1 deg an octane number", PAL),
         Direction("longer overlap at part load", CRUISE, replace(CRUISE, engine=wedge_v8(RADICAL_CAM)),
                   +1, 0, "best earlier by 4 to 10 deg, as more residual stays", PRACTICE),

@@ -10,7 +10,8 @@ MILD_CAM = events_from_durations(194.0, 202.0, 107.0, 112.0, 1.27)
 RADICAL_CAM = events_from_durations(230.0, 236.0, 106.0, 110.0, 1.27)
 
 WARM_AIR = Air(ambient_kpa=100.0, intake_k=305.0, humidity_ratio=0.008)
-PREMIUM = Fuel(octane=91.0)  # the pump number, mean of research and motor
+PREMIUM = Fuel(octane=95.0, sensitivity=8.0)  # 91 on the pump, the mean of research and motor
+REGULAR = Fuel(octane=91.0, sensitivity=8.0)  # 87 on the pump
 
 
 def wedge_v8(events: ValveEvents = MILD_CAM, compression_ratio: float = 9.5) -> Engine:
@@ -22,12 +23,12 @@ def wedge_v8(events: ValveEvents = MILD_CAM, compression_ratio: float = 9.5) -> 
 def cfr(compression_ratio: float = 7.55) -> Engine:
     """Octane-rating engine: one cylinder, flat disc, plug in the wall, shrouded intake valve.
 
-    Dimensions from Choi et al. (SAE 2018-01-0848); valve events recalled from ASTM D2699 and taken
-    as they act; swirl 1.6 for the shrouded valve, which puts half burned where KN-14 measured it.
+    Dimensions from Choi et al. (SAE 2018-01-0848); valve events recalled from ASTM D2699, which gives them at
+    the lash of 0.008 in; swirl 1.47 for the shrouded valve, which puts half burned where KN-14 measured it.
     """
     chamber = Chamber("flat-disc", 0.08255, 0.1143, compression_ratio, plug_offset_m=0.036)
-    events = ValveEvents(-10.0, 34.0, 40.0, 15.0, at_lift_mm=1.27)
-    return Engine(chamber, 1, 0.254, events, 0.030, 0.030, rocker_ratio=1.0, swirl=1.6)
+    events = ValveEvents(-10.0, 34.0, 40.0, 15.0, at_lift_mm=0.2032)
+    return Engine(chamber, 1, 0.254, events, 0.030, 0.030, rocker_ratio=1.0, swirl=1.47)
 
 
 CFR_AIR = Air(ambient_kpa=100.0, intake_k=325.0, humidity_ratio=0.006)

@@ -1,14 +1,20 @@
-"""What tests of several subjects use: a place for a store, once in SQLite and once in PostgreSQL."""
+"""What tests of several subjects use: places for a store, and a workbench before a real browser."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from databases import Here, new_database, postgresql, programs
 from sparkwright.shop import Shop
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+    from real_workbench import Served
 
 
 @pytest.fixture(scope="session")
@@ -33,3 +39,27 @@ def shop(here: Here) -> Iterator[Shop]:
     """An empty store."""
     with here.open() as shop:
         yield shop
+
+
+@pytest.fixture(scope="session")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A workbench served by a process of its own, over a store that all tests of this run share."""
+    from real_workbench import served
+
+    with served(tmp_path_factory.mktemp("bench") / "shop") as process:
+        yield process
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium; imported here, so that only tests in a browser wait for it."""
+    from playwright.sync_api import sync_playwright
+
+    from real_workbench import CHROMIUM, open_chromium
+
+    if not CHROMIUM.exists():
+        pytest.skip("Chromium is not installed; Debian's package is chromium")
+    with sync_playwright() as playwright:
+        browser = open_chromium(playwright)
+        yield browser
+        browser.close()

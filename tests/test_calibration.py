@@ -21,7 +21,7 @@ def test_the_constants_in_the_program_are_those_the_calibration_finds() -> None:
 @pytest.mark.parametrize("target", BURN_TARGETS + KNOCK_TARGETS, ids=lambda target: target.name)
 def test_every_target_is_met_within_twice_its_spread(target: Target) -> None:
     # Origins stand with the targets: common practice without source, and ASTM D2699-15a's guide table.
-    assert target.predict(Constants()) == pytest.approx(target.wanted, abs=2.0 * target.spread)
+    assert abs(target.misfit(Constants())) <= 2.0
 
 
 @pytest.mark.parametrize("target", KNOCK_TARGETS[2:], ids=lambda target: target.name)

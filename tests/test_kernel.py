@@ -15,8 +15,9 @@ import pytest
 from numpy.polynomial.polynomial import polyder, polyval2d
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
 
-from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, turbulence
+from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, octane, turbulence
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber, Shape
 from sparkwright.cycle.engine import ATMOSPHERE_PA, Air, Constants, Engine, Fuel, charge_at
@@ -87,7 +88,7 @@ def drawn_cases(count: int, seed: int) -> list[Case]:
             Case(
                 engine=ENGINES[i % len(ENGINES)],
                 air=Air(float(draw.uniform(75.0, 103.0)), float(draw.uniform(265.0, 340.0)), 0.008),
-                fuel=Fuel(float(draw.uniform(80.0, 104.0)), ethanol),
+                fuel=Fuel(float(draw.uniform(80.0, 104.0)), ethanol, sensitivity=8.0 * (i % 2)),
                 speed_rpm=float(draw.uniform(500.0, 6500.0)),
                 map_kpa=float(draw.uniform(25.0, 180.0)),
                 mixture_lambda=float(draw.choice([0.80, 0.87, 0.95, 1.0, 1.08, 1.15])),
@@ -114,6 +115,16 @@ def _flame_factor(table: FloatArray, across: float, along: float) -> float:
     rows = [_keys_weight(across - (i - 3)) for i in range(padded.shape[0])]
     columns = [_keys_weight(along - (j - 3)) for j in range(padded.shape[1])]
     return max(float(np.array(rows) @ padded @ np.array(columns)), 0.0)
+
+
+def volume_ratio_to_15_bar(mixture: gas.Mixture, charge: kernel.Charge) -> float:
+    """How far the charge must be pressed together, without heat, to reach 15 bar."""
+
+    def over(ratio: float) -> float:
+        hot_k = mixture.isentropic_temperature_k(charge.closing_k, ratio)
+        return charge.closing_pa * ratio * hot_k / charge.closing_k / 15e5 - 1.0
+
+    return float(brentq(over, 1.1, 80.0, xtol=1e-12))
 
 
 def composed_rates(
@@ -180,16 +191,22 @@ def composed_rates(
     burning = turbulence.burn_rate_kg_s(entrained, burned, burn_up_s)
 
     motored = spark_pvn / volume**1.33
-    velocity = heat.woschni_gas_velocity(
-        piston_speed,
+    stirring = case.engine.swirl * piston_speed
+    calm = heat.WOSCHNI_CLOSED_FACTOR * stirring
+    by_burn = heat.woschni_gas_velocity(
+        stirring,
         1e-3 * (pressure - motored),
         case.engine.displaced_m3,
         charge.closing_k,
         case.map_kpa,
         charge.closing_m3,
     )
+    at_top = heat.huber_gas_velocity(stirring, chamber.clearance_m3 / volume, 0.09 * case.map_kpa)
+    velocity = 0.5 * (at_top + by_burn + np.hypot(at_top - by_burn, 0.1 * calm))
     mean_k = pressure * volume / (charge.mass_kg * constant)
-    coefficient = heat.woschni_heat_transfer_w_m2_k(chamber.bore_m, 1e-3 * pressure, mean_k, velocity)
+    coefficient = heat.woschni_original_heat_transfer_w_m2_k(
+        chamber.bore_m, 1e-3 * pressure, mean_k, velocity
+    )
     side_m2 = 4.0 * (volume - chamber.clearance_m3) / chamber.bore_m
     conductance = coefficient * (charge.fixed_wall_m2 + side_m2)
     burned_heat = conductance * burned_m3 / volume * (burned_k - charge.wall_k)
@@ -213,8 +230,12 @@ def composed_rates(
     )
     scale = np.array([pressure, unburned_k, abs(burned_enthalpy)])
     pressing, warming, gaining = scale * np.linalg.solve(balance * scale, given)
+    hot_k = mixture.isentropic_temperature_k(charge.closing_k, volume_ratio_to_15_bar(mixture, charge))
+    counted = octane.kalghatgi_octane_index(
+        case.fuel.octane, case.fuel.octane - case.fuel.sensitivity, octane.kalghatgi_motor_weight(hot_k)
+    )
     induction_ms = CONSTANTS.knock_factor * knock.douaud_eyzat_induction_ms(
-        case.fuel.octane, pressure / ATMOSPHERE_PA, unburned_k
+        float(counted), pressure / ATMOSPHERE_PA, unburned_k
     )
     ahead = charge.mass_kg - entrained
     heard = ahead / (ahead + kernel.END_GAS_SHARE * charge.mass_kg)
@@ -247,9 +268,12 @@ def burning_state(case: Case, charge: kernel.Charge, angle: float, draw: np.rand
 
 
 def test_rates_are_the_published_formulas() -> None:
-    """Within 1e-9, or 1e-6 for what hangs on the piston's speed, found here by a difference quotient."""
+    """Within 1e-9; 1e-6 for what hangs on the piston's speed, found here by a difference quotient; and 1e-3
+    for knock, whose octane number hangs on the charge's temperature at 15 bar, there from a fitted heat
+    capacity and here from the species' own.
+    """
     draw = np.random.default_rng(11)
-    hangs_on_piston_speed = [0, 1, 2, 5]
+    not_exact = [0, 1, 2, 5, 7]
     for case in drawn_cases(60, seed=5):
         charge, residual_share = case.charge()
         angle = float(draw.uniform(-0.7, 1.5))
@@ -258,10 +282,9 @@ def test_rates_are_the_published_formulas() -> None:
         wanted = composed_rates(case, charge, residual_share, spark_pvn, angle, state)
         plain: kernel.State = tuple(state.tolist())
         found = np.array(kernel.burning_rates(charge, log(spark_pvn), angle, plain))
-        np.testing.assert_allclose(found, wanted, rtol=1e-6)
-        np.testing.assert_allclose(
-            np.delete(found, hangs_on_piston_speed), np.delete(wanted, hangs_on_piston_speed), rtol=1e-9
-        )
+        np.testing.assert_allclose(found[:7], wanted[:7], rtol=1e-6)
+        np.testing.assert_allclose(np.delete(found, not_exact), np.delete(wanted, not_exact), rtol=1e-9)
+        np.testing.assert_allclose(found[7], wanted[7], rtol=1e-3)
         # Compiled, it is the same function; the pressure's rate is a difference of large terms.
         compiled = kernel._burning_rates_compiled(charge, log(spark_pvn), angle, plain)
         np.testing.assert_allclose(compiled, found, rtol=1e-9)

@@ -27,7 +27,7 @@ def test_a_job_becomes_the_reference_engine_that_the_constants_are_fitted_to(job
     assert found.events == wanted.events
     assert found.intake_seat_m == pytest.approx(wanted.intake_seat_m)
     assert found.exhaust_seat_m == pytest.approx(wanted.exhaust_seat_m)
-    assert physics_of(job).fuel.octane == REFERENCE["PREMIUM"].octane
+    assert physics_of(job).fuel == REFERENCE["PREMIUM"]
 
 
 def test_inches_are_metres_inside() -> None:

@@ -226,11 +226,13 @@ def test_what_can_t_be_tried_is_refused_in_words(
 
 
 def test_unsaved_cells_are_drawn_in_ribbon_and_contours(client: TestClient) -> None:
-    parts = client.post(
-        f"{MAP}/drawn", json={"number": 1, "hand": [[8, 8, 40, ""]], "line": "rpm-2250"}
-    ).json()
-    assert set(parts) == {"ribbon-wide", "ribbon-narrow", "contours-wide", "contours-narrow"}
-    assert "<td>40</td>" in parts["contours-wide"]
+    asked = {"number": 1, "hand": [[8, 8, 40, ""]], "line": "rpm-2250"}
+    wide = client.post(f"{MAP}/drawn", json=asked).json()
+    narrow = client.post(f"{MAP}/drawn", json=asked | {"narrow": True}).json()
+    assert set(wide) == {"ribbon", "contours"}
+    assert "<td>40</td>" in wide["contours"]
+    assert 'width="720"' in wide["ribbon"]
+    assert 'width="360"' in narrow["ribbon"]
 
 
 # ---- Saving

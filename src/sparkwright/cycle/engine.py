@@ -15,7 +15,7 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle import cam, gas, heat, kinematics, knock, laminar, residual
+from sparkwright.cycle import cam, gas, heat, kinematics, knock, laminar, octane, residual
 from sparkwright.cycle.cam import ValveEvents
 from sparkwright.cycle.chamber import Chamber, flame_table
 from sparkwright.cycle.kernel import Charge
@@ -55,6 +55,10 @@ flanks drawn down to the seat make more overlap than lash and ramps leave."""
 
 PORT_WALL_K = 365.0
 """Wall of a warm intake port and manifold [K]; recalled, about coolant temperature."""
+
+INDICATED_BAR_PER_KPA = 0.09
+"""Mean indicated pressure that a manifold pressure makes [bar/kPa]; recalled, about 9 bar at full load. Only
+its fifth root counts, for the heat about top dead centre."""
 
 EVAPORATED_SHARE = 0.5
 """Share of the fuel that takes its latent heat from the air rather than from hot walls [-]; recalled."""
@@ -203,26 +207,33 @@ class Fuel:
     Parameters
     ----------
     octane : float
-        Octane number used by the knock model [-]; see ``sparkwright.cycle.octane``.
+        Research octane number [-]; of a primary reference fuel its octane number.
     ethanol_share_volume : float
         Ethanol in the liquid fuel [0 to 1].
+    sensitivity : float
+        Research less motor octane number [-]; 0 for a primary reference fuel.
 
     Raises
     ------
     PhysicsError
-        If the octane number is not above 0 or the share lies outside 0 to 1.
+        If an octane number is not above 0, the sensitivity is below 0 or the share lies outside 0 to 1.
 
     Examples
     --------
-    >>> Fuel(91.0).ethanol_share_volume
+    >>> Fuel(95.0, sensitivity=10.0).ethanol_share_volume
     0.0
     """
 
     octane: float
     ethanol_share_volume: float = 0.0
+    sensitivity: float = 0.0
 
     def __post_init__(self) -> None:
         _require_above("fuel", self, ("octane",))
+        if not 0 <= self.sensitivity < self.octane:
+            raise PhysicsError(
+                "fuel.sensitivity", self.sensitivity, "must be 0 or above, and below the octane"
+            )
         if not 0 <= self.ethanol_share_volume <= 1:
             raise PhysicsError("fuel.ethanol_share_volume", self.ethanol_share_volume, "must be from 0 to 1")
 
@@ -238,10 +249,10 @@ class Constants:
     acts together with ``burn_up``.
     """
 
-    turbulence: float = 0.5476
+    turbulence: float = 0.6147
     length: float = 0.2
-    burn_up: float = 1.3319
-    knock_factor: float = 1.7612
+    burn_up: float = 2.4431
+    knock_factor: float = 1.6817
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))
@@ -338,6 +349,20 @@ def mixed_k(fits: _MixtureFits, residual_share: float, fresh_k: float, residual_
     return temperature
 
 
+def octane_index(
+    fuel: Fuel, unburned: FloatArray, gas_constant_j_kgk: float, closing_k: float, closing_pa: float
+) -> float:
+    """Octane number that counts in this charge: between research and motor, by how hot it is [-].
+
+    Kalghatgi's index; the temperature at 15 bar is that of a compression without heat.
+    """
+    hot_k = gas.unburned_isentropic_k(
+        unburned, gas_constant_j_kgk, closing_k, octane.WEIGHING_PRESSURE_PA / closing_pa
+    )
+    weight = octane.kalghatgi_motor_weight(hot_k)
+    return float(octane.kalghatgi_octane_index(fuel.octane, fuel.octane - fuel.sensitivity, weight))
+
+
 def charge_at(
     engine: Engine,
     air: Air,
@@ -407,9 +432,12 @@ def charge_at(
     closing_m3 = engine.volume_m3(engine.intake_closes_deg)
     constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
     unburned = fits.fresh + share * fits.per_residual
+    counted_octane = octane_index(fuel, unburned, constant, closing_k, 1e3 * map_kpa)
     mass_kg = 1e3 * map_kpa * closing_m3 / (constant * closing_k)
     flame = laminar.laminar_flame(gas.Mixture(phi, ethanol, share, humidity))
     alpha, beta = flame.temperature_exponent, flame.pressure_exponent
+    # What stirs the flame carries heat as well; Woschni has a term of his own for swirl, to the same effect.
+    stirring_m_s = heat.WOSCHNI_CLOSED_FACTOR * engine.swirl * piston_speed
     charge = Charge(
         crank_radius_m=0.5 * chamber.stroke_m,
         rod_m=engine.rod_m,
@@ -442,7 +470,11 @@ def charge_at(
         length=constants.length,
         burn_up=constants.burn_up,
         closing_intensity_m_s=constants.turbulence * engine.swirl * piston_speed,
-        gas_velocity_m_s=heat.WOSCHNI_CLOSED_FACTOR * piston_speed,
+        gas_velocity_m_s=stirring_m_s,
+        top_velocity_m_s=float(
+            heat.huber_gas_velocity(engine.swirl * piston_speed, 1.0, INDICATED_BAR_PER_KPA * map_kpa)
+        )
+        - stirring_m_s,
         velocity_per_rise=heat.WOSCHNI_COMBUSTION_FACTOR
         * engine.displaced_m3
         * closing_k
@@ -451,9 +483,9 @@ def charge_at(
         ln_gas_constant=log(constant),
         ln_closing_density=log(mass_kg / closing_m3),
         ln_flame_speed=log(flame.speed_m_s(1.0, 1.0)),
-        ln_woschni=log(heat.woschni_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)),
+        ln_woschni=log(heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)),
         ln_induction=log(
-            1e-3 * constants.knock_factor * knock.douaud_eyzat_induction_ms(fuel.octane, 1.0, inf)
+            1e-3 * constants.knock_factor * knock.douaud_eyzat_induction_ms(counted_octane, 1.0, inf)
         )
         + knock.DOUAUD_EYZAT_PRESSURE_EXPONENT * log(ATMOSPHERE_PA),
     )

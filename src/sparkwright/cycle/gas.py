@@ -330,6 +330,12 @@ class Mixture:
         fuel_and_dry_air = float(fresh.sum() - fresh[H2O])
         return 1.0 - fuel_and_dry_air * self.molar_mass_kg_mol
 
+    @property
+    def diluent_mass_fraction(self) -> float:
+        """Mass fraction of residual gas and of the water vapour in the fresh charge [-]."""
+        water = float(self.fresh_moles_mol_kg[H2O] * MOLAR_MASSES_KG_MOL[H2O])
+        return self.residual_mass_fraction + (1.0 - self.residual_mass_fraction) * water
+
     def cp_j_kgk(self, temperature_k: ArrayLike) -> FloatArray:
         """Heat capacity at constant pressure [J/(kg K)], in the shape of ``temperature_k`` [K]."""
         return GAS_CONSTANT_J_MOL_K * mole_sum(self.moles_mol_kg, species_cp_over_r(temperature_k))
@@ -558,6 +564,55 @@ def unburned_enthalpy_j_kg(coefficients: FloatArray, temperature_k: Numeric) -> 
     mean_cp = c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * (c[3] / 4 + t * (c[4] / 5 + t * c[5] / 6))))
     enthalpy: Numeric = c[6] + temperature_k * mean_cp
     return enthalpy
+
+
+def unburned_isentropic_k(
+    coefficients: FloatArray, gas_constant_j_kgk: float, start_k: float, pressure_ratio: float
+) -> float:
+    """Temperature of a charge pressed together without loss or gain of heat, from `unburned_coefficients`.
+
+    Parameters
+    ----------
+    coefficients
+        Of `unburned_coefficients`.
+    gas_constant_j_kgk
+        Of the charge [J/(kg K)].
+    start_k
+        Temperature before [K].
+    pressure_ratio
+        Pressure after over pressure before [-], above 0.
+
+    Returns
+    -------
+    float
+        Temperature after [K]; holds while it stays within 250-1300 K.
+
+    Notes
+    -----
+    Solves ``integral of cp dT/T = R ln(pressure_ratio)``.
+
+    Examples
+    --------
+    >>> mixture = Mixture(phi=1.0)
+    >>> coefficients = unburned_coefficients(mixture)
+    >>> round(unburned_isentropic_k(coefficients, mixture.gas_constant_j_kgk, 340.0, 19.548))
+    700
+    """
+    c = coefficients
+
+    def entropy(temperature_k: float) -> float:
+        t = 1e-3 * temperature_k
+        return float(
+            c[0] * log(temperature_k)
+            + t * (c[1] + t * (c[2] / 2 + t * (c[3] / 3 + t * (c[4] / 4 + t * c[5] / 5))))
+        )
+
+    wanted = entropy(start_k) + gas_constant_j_kgk * log(pressure_ratio)
+    temperature_k = start_k * pressure_ratio**0.25
+    for _ in range(4):  # Newton's method from a near start; two rounds would do
+        miss = wanted - entropy(temperature_k)
+        temperature_k += miss * temperature_k / float(unburned_cp_j_kgk(c, temperature_k))
+    return float(temperature_k)
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,9 @@ WOSCHNI_CLOSED_FACTOR = 2.28
 WOSCHNI_COMBUSTION_FACTOR = 3.24e-3
 """Weight of the pressure rise by combustion in the gas velocity, m/(s K) (Woschni 1967)."""
 
+HUBER_TOP_FACTOR = 2.0
+"""Weight of the nearly shut cylinder in the gas velocity [-] (Huber, Woschni and Zeilinger 1990)."""
+
 
 def woschni_gas_velocity(
     mean_piston_speed_m_s: Numeric,
@@ -70,10 +73,49 @@ def woschni_gas_velocity(
     )
 
 
+def huber_gas_velocity(
+    mean_piston_speed_m_s: Numeric, clearance_share: Numeric, indicated_bar: Numeric
+) -> Numeric:
+    """Give the gas velocity without a burn, with the stirring that a nearly shut cylinder keeps.
+
+    ``w = C1 S_p (1 + 2 (V_c/V)^2 p_mi^-0.2)``, counted instead of Woschni's where it is the greater.
+
+    Parameters
+    ----------
+    mean_piston_speed_m_s
+        Mean piston speed [m/s].
+    clearance_share
+        Clearance volume over cylinder volume at the moment, V_c/V [-].
+    indicated_bar
+        Mean indicated pressure [bar], 1 or above.
+
+    Returns
+    -------
+    float or array
+        Gas velocity [m/s], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Huber, Woschni and Zeilinger, FISITA 905018 (1990), recalled: measured on motored and lightly loaded
+    engines, where the formula of 1967 gives too little heat about top dead centre.
+
+    Examples
+    --------
+    >>> round(float(huber_gas_velocity(8.0, 1.0, 8.0)), 2)
+    42.31
+    """
+    result: Numeric = (
+        WOSCHNI_CLOSED_FACTOR
+        * mean_piston_speed_m_s
+        * (1.0 + HUBER_TOP_FACTOR * clearance_share**2 * indicated_bar**-0.2)
+    )
+    return result
+
+
 def woschni_heat_transfer_w_m2_k(
     bore_m: Numeric, pressure_kpa: Numeric, temperature_k: Numeric, gas_velocity_m_s: Numeric
 ) -> Numeric:
-    """Give Woschni's heat-transfer coefficient, with the temperature exponent this program uses.
+    """Give Woschni's heat-transfer coefficient, with the temperature exponent of many handbooks.
 
     ``h = 3.26 B^-0.2 p^0.8 T^-0.55 w^0.8``
 
@@ -96,7 +138,8 @@ def woschni_heat_transfer_w_m2_k(
     Notes
     -----
     Woschni, SAE 670931 (1967), in the form of Heywood (1988), ch. 12. The correlation is printed with
-    T^-0.55 and with T^-0.53 and the same factor; see `woschni_original_heat_transfer_w_m2_k`.
+    T^-0.55 and with T^-0.53 and the same factor; see `woschni_original_heat_transfer_w_m2_k`, which
+    the cycle uses.
 
     Examples
     --------
@@ -126,7 +169,8 @@ def woschni_original_heat_transfer_w_m2_k(
 
     Notes
     -----
-    Woschni, SAE 670931 (1967), in SI units.
+    Woschni, SAE 670931 (1967), in SI units. Over an engine's pressures and temperatures it lies within a
+    few percent of Hohenberg's formula; the other exponent lies 12 to 17 % lower.
 
     Examples
     --------

@@ -67,8 +67,10 @@ class Charge(NamedTuple):
     """Turbulence intensity at intake closing."""
     gas_velocity_m_s: float
     """Of Woschni, before any burn."""
+    top_velocity_m_s: float
+    """More of it with the piston at top dead centre, after Huber, Woschni and Zeilinger (1990)."""
     velocity_per_rise: float
-    """More of it for each pascal of pressure rise [m/(s Pa)]."""
+    """More of it for each pascal of pressure rise, where that is the greater [m/(s Pa)]."""
     ln_mass_r: float
     """Logarithm of mass times gas constant [J/K]."""
     ln_gas_constant: float
@@ -89,6 +91,9 @@ END_GAS_SHARE = 0.03
 
 MOTORED_EXPONENT = 1.33
 """Of the pressure without a burn, in Woschni's gas velocity [-]; recalled, near the charge's own."""
+
+VELOCITY_ROUNDING = 0.1
+"""Share of Woschni's gas velocity over which the greater of its two additions takes over [-]; a choice."""
 
 LEAST_ROOM = 0.002
 """Share of the charge that a step may always take in, so that a flame's end takes few steps [-]; a choice."""
@@ -183,13 +188,18 @@ def _wall_conductance(
 ) -> float:
     """Heat flow to all walls for each kelvin of difference [W/K], at the charge's mean temperature.
 
-    Woschni (1967) as in ``sparkwright.cycle.heat``. ``rise_pa`` is the pressure above that of the same
-    cycle without a burn.
+    Woschni (1967) as in ``sparkwright.cycle.heat``; to his gas velocity comes the greater of what the burn
+    adds and what Huber, Woschni and Zeilinger (1990) found about top dead centre, without a corner.
+    ``rise_pa`` is the pressure above that of the same cycle without a burn.
     """
-    velocity = charge.gas_velocity_m_s + charge.velocity_per_rise * rise_pa
+    shut = charge.clearance_m3 / volume
+    at_top = charge.top_velocity_m_s * shut * shut
+    by_burn = charge.velocity_per_rise * rise_pa
+    width, apart = VELOCITY_ROUNDING * charge.gas_velocity_m_s, at_top - by_burn
+    velocity = charge.gas_velocity_m_s + 0.5 * (at_top + by_burn + sqrt(apart * apart + width * width))
     area = charge.fixed_wall_m2 + 4.0 * (volume - charge.clearance_m3) / charge.bore_m
     ln_mean_k = ln_pressure + ln_volume - charge.ln_mass_r
-    return area * exp(charge.ln_woschni + 0.8 * (ln_pressure + log(velocity)) - 0.55 * ln_mean_k)
+    return area * exp(charge.ln_woschni + 0.8 * (ln_pressure + log(velocity)) - 0.53 * ln_mean_k)
 
 
 def _aging(charge: Charge, ln_pressure: float, temperature: float) -> float:

@@ -1,4 +1,8 @@
-"""Octane: what stands on the pump, what a blend gives, and which number the knock formula takes."""
+"""Octane: what stands on the pump, what a blend gives, and which number the knock formula takes.
+
+Two test engines rate a fuel: the research method runs cool for its pressure, the motor method hot. How much
+of each counts in another engine follows from how hot its own charge is, see `kalghatgi_motor_weight`.
+"""
 
 from __future__ import annotations
 
@@ -19,9 +23,16 @@ GASOLINE_MOLAR_MASS_KG_MOL: Final = 105e-3
 ETHANOL_RON: Final = 109.0
 ETHANOL_MON: Final = 90.0
 
-#: Weight of the motor octane number in the number that the knock formula takes: a half, which makes it the
-#: anti-knock index. Common practice for engines of this kind, no source.
-MOTOR_WEIGHT: Final = 0.5
+#: Pressure at which the temperature of the charge decides between research and motor octane number [Pa].
+WEIGHING_PRESSURE_PA: Final = 15e5
+
+#: Motor weight for each kelvin of temperature at that pressure [1/K], and at 0 K [-]; recalled from Kalghatgi
+#: and others (2003), to be read again beside the paper.
+MOTOR_WEIGHT_PER_K: Final = 0.00497
+MOTOR_WEIGHT_AT_0_K: Final = -3.67
+
+#: Width over which the motor weight is held between 0 and 1 [-]; a choice.
+MOTOR_WEIGHT_ROUNDING: Final = 0.1
 
 # Research number of pump gasolines and how far the motor number lies below it. 91/83, 95/85 and 98/88 are
 # common grades; the sensitivity of 4 at 70 stands for old straight-run gasoline (recalled).
@@ -65,8 +76,8 @@ def kalghatgi_octane_index(ron: Numeric, mon: Numeric, motor_weight: Numeric) ->
     ron, mon
         Research and motor octane number [-].
     motor_weight
-        K [-]: 0 makes it the research number, 1 the motor number, a half the anti-knock index. Modern engines
-        lie below 0, since they run cooler for their pressure than the research test.
+        K [-]: 0 makes it the research number, 1 the motor number, a half the anti-knock index; see
+        `kalghatgi_motor_weight`.
 
     Returns
     -------
@@ -83,6 +94,39 @@ def kalghatgi_octane_index(ron: Numeric, mon: Numeric, motor_weight: Numeric) ->
     93.0
     """
     return (1.0 - motor_weight) * ron + motor_weight * mon
+
+
+def kalghatgi_motor_weight(temperature_k: Numeric) -> Numeric:
+    """Weight K of the motor octane number in an engine, from how hot its charge is for its pressure.
+
+    ``K = 0.00497 T_15 - 3.67``, held between 0 and 1.
+
+    Parameters
+    ----------
+    temperature_k
+        Temperature of the unburned charge where compression has brought it to 15 bar [K].
+
+    Returns
+    -------
+    float or array
+        K [-], in the shape of the argument, for `kalghatgi_octane_index`.
+
+    Notes
+    -----
+    Kalghatgi, Risberg and Angstrom, SAE 2003-01-1816 (2003); Kalghatgi, SAE 2005-01-0244 (2005); both
+    recalled. By definition K is 0 in the research test and 1 in the motor test. Kalghatgi measured values
+    below 0 in engines that run cooler than the research test, and above 1; that a fuel is credited with no
+    more than the one number and no less than the other is our choice.
+
+    Examples
+    --------
+    >>> round(float(kalghatgi_motor_weight(840.0)), 3), round(float(kalghatgi_motor_weight(600.0)), 3)
+    (0.505, 0.002)
+    """
+    line = MOTOR_WEIGHT_PER_K * temperature_k + MOTOR_WEIGHT_AT_0_K
+    width = MOTOR_WEIGHT_ROUNDING
+    held: Numeric = 0.5 * (1.0 + np.sqrt(line**2 + width**2) - np.sqrt((line - 1.0) ** 2 + width**2))
+    return held
 
 
 def ethanol_mole_fraction(ethanol_share_volume: Numeric) -> Numeric:
@@ -168,9 +212,9 @@ class Octane:
         return float(anti_knock_index(self.ron, self.mon))
 
     @property
-    def of_knock_formula(self) -> float:
-        """Octane number that the induction time of the end gas is computed with [-]."""
-        return float(kalghatgi_octane_index(self.ron, self.mon, MOTOR_WEIGHT))
+    def sensitivity(self) -> float:
+        """Research less motor octane number [-]."""
+        return self.ron - self.mon
 
 
 def octane_of_fuel(ron: float | None = None, mon: float | None = None, aki: float | None = None) -> Octane:
@@ -202,8 +246,8 @@ def octane_of_fuel(ron: float | None = None, mon: float | None = None, aki: floa
     --------
     >>> octane_of_fuel(ron=95.0)
     Octane(ron=95.0, mon=85.0, assumed=('MON 85.0, as common gasoline of RON 95.0 has it',))
-    >>> octane_of_fuel(aki=87.0).of_knock_formula
-    87.0
+    >>> octane_of_fuel(aki=87.0).ron
+    91.0
     """
     for field, value in (("ron", ron), ("mon", mon), ("aki", aki)):
         if value is not None and not _LOWEST_OCTANE <= value <= _HIGHEST_OCTANE:

@@ -278,7 +278,7 @@ def _fuel(job: Job, notes: _Notes) -> Fuel:
     octane = octane_of_fuel(job.fuel.ron, job.fuel.mon, job.fuel.aki)
     notes.found.extend(Assumed("fuel", sentence, "not stated") for sentence in octane.assumed)
     # A pump's number already counts the ethanol in what it sells.
-    return Fuel(octane.of_knock_formula, job.fuel.ethanol_percent / 100.0)
+    return Fuel(octane.ron, job.fuel.ethanol_percent / 100.0, octane.sensitivity)
 
 
 def _mixture(

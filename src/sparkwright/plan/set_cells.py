@@ -8,7 +8,7 @@ from typing import Any
 
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.edit import Place
+from sparkwright.plan.edit import Place, whole_map
 from sparkwright.plan.hand import SAME_CELL
 from sparkwright.plan.plan_words import CEILING_WORDS
 from sparkwright.plan.result import OverCeiling, PlanResult
@@ -52,6 +52,12 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
         Who changes it and when (ISO 8601), written to each cell that is new or other than before; the rest
         keep theirs.
 
+    Returns
+    -------
+    Job
+        Its controller states the map's speeds and loads from then on: axes chosen by the planner move with
+        the facts, and a cell set by hand would fall between them.
+
     Raises
     ------
     JobError
@@ -72,7 +78,39 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
             "advance_deg": want.advance_deg,
         }
         cells.append(cell | ({"reason": want.reason} if want.reason else {}) | {"by": who, "on": on})
+    if cells and (job.controller.rpm is None or job.controller.kpa is None):
+        job = job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist())
     return job.with_hand([*off_the_map, *cells])
+
+
+def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | None) -> dict[Place, Wanted]:
+    """Give the cells that a job would set by hand to stand as a map from elsewhere does.
+
+    Parameters
+    ----------
+    job : Job
+        The job as it stands.
+    planned : PlanResult
+        Its plan without cells set by hand; what differs from it is set, what does not is given back.
+    given : SparkMap
+        The map, on any axes; cells that it says nothing of stay as they are.
+    reason : str or None
+        Written to each cell that is set.
+
+    Raises
+    ------
+    InputError
+        If a cell lies beyond what the controller takes.
+    """
+    own = planned.spark_map
+    carried = given.carried_to(own.rpm, own.kpa)
+    edited = whole_map(own.rpm, own.kpa, carried, own.advance_deg, job.controller)
+    wanted = wanted_of(cells_set(job, own))
+    for place, value in edited.value_deg.items():
+        wanted.pop(place, None)
+        if value is not None:
+            wanted[place] = Wanted(value, reason)
+    return wanted
 
 
 def without_reason(over: Iterable[OverCeiling]) -> tuple[str, ...]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from sparkwright.light.dead_centre import DeadCentre, PairResult
 from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import Frame, element, even_ticks, grouped, line, paragraph, words
+from sparkwright.sheets.svg import Frame, element, even_ticks, grouped, line, paragraph, text_width_px, words
 
 _LEFT_PX, _RIGHT_PX = 62.0, 24.0
 _ROW_PX = 26.0
 
 
-def dead_centre_picture(found: DeadCentre, width_px: float = 560.0) -> Picture:
+def dead_centre_picture(found: DeadCentre, width_px: float = 400.0) -> Picture:
     """Draw the readings of each try with the middle between them, and below the middles enlarged.
 
     Parameters
@@ -18,14 +18,14 @@ def dead_centre_picture(found: DeadCentre, width_px: float = 560.0) -> Picture:
     found : DeadCentre
         From `dead_centre`.
     width_px : float
-        Width of the drawing; 360 suits a phone [px].
+        Width of the drawing; the usual one suits a phone [px].
     """
-    heading = "What the balancer shows: crank degrees, before top dead centre to the right"
+    heading = "What the balancer shows: crank degrees, before to the right"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     frame = _frame(found, top_px, width_px, _whole_span(found))
     drawn += _readings(found, frame)
     more, below_px = paragraph(12, frame.bottom + 60, "The middles, enlarged", width_px - 24, "heading")
-    near = _frame(found, below_px, width_px, _near_span(found))
+    near = _frame(found, below_px + 26, width_px, _near_span(found))
     drawn += more + _middles(found, near)
     return Picture(
         name="dead-centre",
@@ -130,10 +130,13 @@ def _middles(found: DeadCentre, frame: Frame) -> str:
 
 
 def _names(found: DeadCentre, frame: Frame) -> str:
-    """Name the two zeros at the foot, each on its own side."""
-    zero, true = float(frame.x(0.0)), float(frame.x(found.mark_error_deg))
-    to_right = true >= zero
-    y = frame.top - 10
-    return words(
-        true + (6 if to_right else -6), y, "true zero", "accent strong", "start" if to_right else "end"
-    ) + words(zero + (-6 if to_right else 6), y, "the mark's zero", "soft", "end" if to_right else "start")
+    """Name the two zeros above the drawing, one line each, so that they may lie close together."""
+    return _name(frame, found.mark_error_deg, "true zero", "accent strong", 10.0) + _name(
+        frame, 0.0, "the mark's own zero", "soft", 28.0
+    )
+
+
+def _name(frame: Frame, deg: float, text: str, class_: str, above_px: float) -> str:
+    half_px = text_width_px(text) / 2.0
+    x = min(max(float(frame.x(deg)), frame.left + half_px), frame.right - half_px)
+    return words(x, frame.top - above_px, text, class_, "middle")

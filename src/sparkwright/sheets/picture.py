@@ -120,8 +120,8 @@ class Picture:
         return (
             f'<figure class="picture">{drawn}<figcaption>{escape(self.sentence)}</figcaption>'
             f'<details><summary>Its numbers</summary><div class="wide" tabindex="0" role="region" '
-            f'aria-label="Numbers of: {escape(self.title)}"><table class="numbers"><thead><tr>{head}</tr></thead>'
-            f"<tbody>{rows}</tbody></table></div></details></figure>"
+            f'aria-label="Numbers of: {escape(self.title)}"><table class="numbers">'
+            f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div></details></figure>"
         )
 
     def _length(self, px: float) -> str:

@@ -13,9 +13,10 @@ from sparkwright.job import job_schema
 from sparkwright.light.readings import checked_reading
 from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
 from sparkwright.plan.exchange import Form as MapForm
-from sparkwright.plan.exchange import write_map
+from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point
+from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.sheets.card import Paper, card_pdf
 from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Reading, Revision
@@ -31,6 +32,7 @@ from sparkwright.web.marking import (
     printed,
 )
 from sparkwright.web.pages.common import TheReckoner, TheShop, revision_shown
+from sparkwright.web.pages.map_changes import changed_job
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -57,6 +59,7 @@ class Collision(Refusal):
 
 
 ANSWERS: dict[int | str, dict[str, Any]] = {
+    400: {"model": Refusal, "description": "What was sent can't be read at all"},
     401: {"model": Refusal, "description": "The pass-phrase is missing or wrong"},
     404: {"model": Refusal, "description": "No such job, revision or file"},
     413: {"description": "Too much was sent"},
@@ -97,9 +100,8 @@ class MapChange(Sent):
     map: str = Field(
         description="The map as text: comma- or tab-separated with its axes, or JSON", max_length=1_000_000
     )
-    why: str = Field(
-        "", description="Why, for the history; also the reason of cells over a ceiling", max_length=200
-    )
+    why: str = Field("", description="Why, for the history", max_length=500)
+    reason: str = Field("", description="Why cells stand where they do", max_length=200)
     based_on: int = Field(description="The revision it was made from", ge=1)
 
 
@@ -334,6 +336,25 @@ def spark_map(
     text = write_map(reckoner.reckon(revision.job).plan.spark_map, form)
     kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
     return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
+
+
+@router.put(
+    "/jobs/{key}/map",
+    summary="Take a whole map as cells set by hand",
+    responses={409: {"model": Collision, "description": "Somebody saved meanwhile; both are kept"}},
+)
+def take_map(shop: TheShop, reckoner: TheReckoner, key: Key, sent: MapChange) -> dict[str, Any]:
+    """Save a map from elsewhere: each cell that differs from the plan is set by hand, the rest given back.
+
+    A cell over a ceiling needs a reason.
+    """
+    revision = shop.revision(key, sent.based_on)
+    planned = reckoner.reckon(revision.job).without_hand
+    reason = sent.reason.strip() or None
+    wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
+    job, in_words = changed_job(revision.job, planned, wanted, who=sent.who)
+    saved = shop.save(key, job.to_toml(), who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
+    return revision_record(saved)
 
 
 @router.get(

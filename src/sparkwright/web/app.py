@@ -13,6 +13,7 @@ from urllib.parse import quote
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse
+from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 
 from sparkwright import __version__
@@ -52,8 +53,10 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
+        app.state.reckoner = reckoner
         yield
-        app.state.reckoner.close()
+        reckoner.close()
 
     app = FastAPI(
         title="Sparkwright",
@@ -67,7 +70,6 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
     )
     app.state.shop = shop
     app.state.settings = settings
-    app.state.reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
     app.state.sessions = Sessions(shop, settings.session_hours)
     for router in PAGES:
         app.include_router(router, include_in_schema=False)
@@ -182,6 +184,17 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
         STATUS_SENTENCES.get(status) or str(getattr(problem, "detail", "")) or "That could not be done."
     )
     answer = refusal(request, status, [sentence])
-    # A method that is refused comes with the list of those that are not (RFC 9110, section 15.5.6).
-    answer.headers.update(getattr(problem, "headers", None) or {})
+    if status == 405:
+        # A method that is refused comes with the list of those that are not (RFC 9110, section 15.5.6).
+        answer.headers["allow"] = ", ".join(sorted(_methods_at(request.url.path)))
     return answer
+
+
+def _methods_at(path: str) -> set[str]:
+    routes = (route for router in (*PAGES, api.router) for route in router.routes)
+    return {
+        method
+        for route in routes
+        if isinstance(route, APIRoute) and route.path_regex.match(path)
+        for method in route.methods or ()
+    }

@@ -12,14 +12,16 @@ from urllib.parse import quote, unquote
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context, select_autoescape
+from jinja2.runtime import Context
 from markupsafe import Markup
 
 from sparkwright import __version__
 from sparkwright.sheets.look import FONT_FOLDER, TOKENS
+from sparkwright.sheets.moved import moved_picture
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import grouped, style
-from sparkwright.units import System
+from sparkwright.units import System, retold
 
 STATIC = Path(__file__).parent / "static"
 Brightness = Literal["auto", "light", "dark"]
@@ -104,6 +106,13 @@ def when(moment: datetime | None) -> str:
     return "" if moment is None else moment.astimezone().strftime("%d %b %Y, %H:%M")
 
 
+@pass_context
+def said(context: Context, sentence: str) -> str:
+    """Say a result's sentence in the person's own units."""
+    person = context["person"]
+    return retold(sentence, person.system if isinstance(person, Person) else "metric")
+
+
 def drawing(picture: Picture) -> Markup:
     """Put a picture into a page, with its sentence as text below it and its numbers as a table to open."""
     return Markup(picture.within_page())
@@ -124,7 +133,7 @@ def environment() -> Environment:
         "drawing": drawing,
         "moved_picture": moved_picture,
     }
-    templates.filters |= {"when": when, "grouped": grouped}
+    templates.filters |= {"when": when, "grouped": grouped, "said": said}
     return templates
 
 

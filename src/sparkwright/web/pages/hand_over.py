@@ -40,9 +40,11 @@ def to_acknowledge(reckoned: Reckoned) -> tuple[str, ...]:
 
 
 @router.get("/jobs/{key}/hand-over")
-def hand_over_page(request: Request, shop: TheShop, reckoner: TheReckoner, key: str) -> Response:
-    """Show the card, and ask for the signature."""
-    return _page(request, reckoner, shop.latest(key))
+def hand_over_page(
+    request: Request, shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None
+) -> Response:
+    """Show the card, and ask for the signature; an old revision shows how it was signed."""
+    return _page(request, reckoner, revision_shown(shop, key, number))
 
 
 @router.post("/jobs/{key}/hand-over")
@@ -71,7 +73,10 @@ def hand_over(
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
         return _page(request, reckoner, revision, typed, 422)
-    return remember(went(request, f"/jobs/{key}/hand-over"), who.strip())
+    signed = f"/jobs/{key}/hand-over"
+    if number != shop.latest(key).number:
+        signed += f"?number={number}"
+    return remember(went(request, signed), who.strip())
 
 
 def _page(

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
 from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_BYTES,
@@ -131,6 +132,7 @@ def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
         "typed": typed,
         "refused": (),
         "cylinders": job.engine.cylinders,
+        "mark_state": mark_stands(job),
     }
 
 

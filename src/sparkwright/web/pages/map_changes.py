@@ -32,10 +32,11 @@ from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.tried import tried
 from sparkwright.sheets.map_cells import map_cell
 from sparkwright.sheets.map_picture import map_picture
+from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.shop import Revision, SavedElsewhere
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
-from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page, ribbon_pictures
+from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.view import drawing
 
@@ -60,6 +61,7 @@ class Asked(BaseModel):
     block: tuple[int, int, int, int] = (0, 0, 0, 0)
     text: str = Field(default="", max_length=edit.MOST_TEXT)
     line: str = Field(default="", max_length=20)
+    narrow: bool = False
     also: list[Place] = Field(default=[], max_length=MOST_CELLS)
     """Cells to be shown although nothing was done to them."""
 
@@ -172,13 +174,10 @@ def drawn(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> dict[
     job = shop.revision(key, asked.number).job
     planned = reckoner.reckon(job).without_hand
     plan = tried(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
-    ribbons = ribbon_pictures(line_of(plan, asked.line))
-    contours = map_picture(plan, "contours", WIDE_PX), map_picture(plan, "contours-narrow", NARROW_PX)
+    width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
-        "ribbon-wide": drawing(ribbons[0]),
-        "ribbon-narrow": drawing(ribbons[1]),
-        "contours-wide": drawing(contours[0]),
-        "contours-narrow": drawing(contours[1]),
+        "ribbon": drawing(ribbon_picture(line_of(plan, asked.line), "ribbon", width_px)),
+        "contours": drawing(map_picture(plan, "contours", width_px)),
     }
 
 
@@ -238,7 +237,22 @@ def save_cells(
     InputError
         If nothing changed, nobody is named, or a cell over a ceiling has no reason.
     """
-    name, job, spark_map = said_by(who), revision.job, planned.spark_map
+    name = said_by(who)
+    changed, in_words = changed_job(revision.job, planned, wanted, who=name, reason=reason)
+    return save_changed(request, shop, reckoner, revision, changed, who=name, why=why.strip() or in_words)
+
+
+def changed_job(
+    job: Job, planned: PlanResult, wanted: Mapping[Place, Wanted], *, who: str, reason: str = ""
+) -> tuple[Job, str]:
+    """Give the job with exactly these cells set by hand, and what that changes in a few words.
+
+    Raises
+    ------
+    InputError
+        If nothing changed, or a cell over a ceiling has no reason.
+    """
+    spark_map = planned.spark_map
     before = cells_set(job, spark_map)
     wanted = _with_reason(planned, before, wanted, reason)
     if not changed_places(before, wanted):
@@ -253,9 +267,8 @@ def save_cells(
             "say why it may stand there, or set it lower",
         )
     now = datetime.now(UTC).isoformat(timespec="seconds")
-    changed = with_cells(job, spark_map, wanted, who=name, on=now)
-    said = why.strip() or changes_in_words(before, wanted, spark_map)
-    return save_changed(request, shop, reckoner, revision, changed, who=name, why=said)
+    changed = with_cells(job, spark_map, wanted, who=who, on=now)
+    return changed, changes_in_words(before, wanted, spark_map)
 
 
 def save_changed(

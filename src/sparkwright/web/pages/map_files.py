@@ -10,9 +10,8 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.plan.compare import CellOver, compare_map
-from sparkwright.plan.edit import whole_map
 from sparkwright.plan.exchange import MOST_BYTES, read_map
-from sparkwright.plan.set_cells import Wanted, cells_set, wanted_of
+from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckoner_of
@@ -111,16 +110,7 @@ def take(
     revision = shop.revision(key, number)
     try:
         planned = reckoner.reckon(revision.job).without_hand
-        own = planned.spark_map
-        given = _read(text)
-        edited = whole_map(
-            own.rpm, own.kpa, given.carried_to(own.rpm, own.kpa), own.advance_deg, revision.job.controller
-        )
-        wanted = wanted_of(cells_set(revision.job, own))
-        for place, value in edited.value_deg.items():
-            wanted.pop(place, None)
-            if value is not None:
-                wanted[place] = Wanted(value, reason.strip() or None)
+        wanted = of_whole_map(revision.job, planned, _read(text), reason.strip() or None)
         said = why.strip() or "Took a whole map from elsewhere as cells set by hand"
         return save_cells(
             request, shop, reckoner, revision, planned, wanted, who=who, why=said, reason=reason

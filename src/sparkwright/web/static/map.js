@@ -266,18 +266,19 @@
   }
 
   let drawnFor = "";
+  const narrow = matchMedia("(max-width: 1020px)");
+  narrow.addEventListener("change", () => {
+    if (pendingPlaces().length) drawLines();
+  });
 
   async function drawLines() {
-    const now = JSON.stringify([work.hand, line.value]);
+    const now = JSON.stringify([work.hand, line.value, narrow.matches]);
     if (now === drawnFor) return;
     drawnFor = now;
     try {
-      const parts = await post("/drawn", { line: line.value });
+      const parts = await post("/drawn", { line: line.value, narrow: narrow.matches });
       if (now !== drawnFor) return;
-      for (const name of ["ribbon", "contours"]) {
-        const place = document.getElementById(name);
-        place.innerHTML = `<div class="on-wide">${parts[`${name}-wide`]}</div><div class="on-narrow">${parts[`${name}-narrow`]}</div>`;
-      }
+      for (const name of ["ribbon", "contours"]) document.getElementById(name).innerHTML = parts[name];
     } catch {
       drawnFor = "";
     }

@@ -1,0 +1,124 @@
+"""A person's window on the workbench, in a real browser, that takes note of everything it should not see."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, expect
+
+SLOWEST_MS = 30_000
+"""How long a person's patience may last on a busy machine; no speed is measured here."""
+DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+REFUSALS = ("401", "404", "409", "422")
+"""Answers that say no to a person; a browser's console notes them like faults."""
+
+expect.set_options(timeout=SLOWEST_MS)
+
+
+@dataclass
+class Window:
+    """One browser window with cookies of its own."""
+
+    address: str
+    context: BrowserContext
+    page: Page
+    faults: list[str] = field(default_factory=list)
+    """What no page of ours may do: faults in scripts, refusals of the policy, requests to other hosts."""
+    requests: list[Request] = field(default_factory=list)
+
+    def open(self, path: str) -> Page:
+        """Go to a page of the workbench."""
+        self.page.goto(self.address + path)
+        return self.page
+
+    def ask(self, path: str, sent: dict[str, Any], method: str = "POST") -> Any:
+        """Ask the API under the pages, to prepare what a test is not about."""
+        answer = self.context.request.fetch(self.address + path, method=method, data=sent)
+        assert answer.ok, answer.text()
+        return answer.json()
+
+    def job(self, text: str, name: str) -> str:
+        """Begin a job from its file under another name; gives its key."""
+        first, rest = text.split("\nname = ", 1)
+        text = f'{first}\nname = "{name}"\n{rest.partition(chr(10))[2]}'
+        return str(self.ask("/api/v1/jobs", {"text": text, "who": "A. Example"})["key"])
+
+    def is_wider_than_screen(self) -> bool:
+        """Whether the page as a whole scrolls sideways."""
+        script = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
+        return bool(self.page.evaluate(script))
+
+    def hear(self, message: ConsoleMessage) -> None:
+        """Take note of what stands in the console."""
+        refused = message.text.startswith("Failed to load resource") and any(
+            f"status of {status}" in message.text for status in REFUSALS
+        )
+        if message.type in ("error", "warning") and not refused:
+            self.faults.append(f"{message.text} at {self.page.url}")
+
+    def see(self, request: Request) -> None:
+        """Take note of a request."""
+        self.requests.append(request)
+        wanted, ours = urlsplit(request.url), urlsplit(self.address)
+        if wanted.scheme not in ("data", "blob", "about") and wanted.netloc != ours.netloc:
+            self.faults.append(f"asked {request.url}")
+
+
+@contextmanager
+def window(
+    browser: Browser,
+    address: str,
+    *,
+    phone: bool = False,
+    dark: bool = False,
+    script: bool = True,
+    with_axe: bool = False,
+) -> Iterator[Window]:
+    """Open a window; when it closes, nothing of what no page may do has happened."""
+    context = browser.new_context(
+        viewport=PHONE if phone else DESKTOP,  # type: ignore[arg-type]
+        has_touch=phone,
+        is_mobile=phone,
+        color_scheme="dark" if dark else "light",
+        reduced_motion="reduce",
+        java_script_enabled=script,
+        bypass_csp=with_axe,
+        permissions=["clipboard-read", "clipboard-write"],
+    )
+    context.set_default_timeout(SLOWEST_MS)
+    opened = Window(address, context, context.new_page())
+    context.on("console", opened.hear)
+    context.on("weberror", lambda problem: opened.faults.append(str(problem.error)))
+    context.on("request", opened.see)
+    try:
+        yield opened
+    finally:
+        context.close()
+    assert opened.faults == []
+
+
+def violations(page: Page, only: Sequence[str] = ()) -> list[str]:
+    """Name what axe-core finds against the Web Content Accessibility Guidelines and its best practices.
+
+    Parameters
+    ----------
+    only : sequence of str
+        Names of the rules to look by; all of them when not given.
+    """
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(Axe().axe_script)
+    # The card in its frame is looked at as a page of its own.
+    options: dict[str, Any] = {"resultTypes": ["violations"], "iframes": False}
+    if only:
+        options["runOnly"] = {"type": "rule", "values": list(only)}
+    found: list[str] = page.evaluate(
+        """async (options) => (await axe.run(document, options)).violations.flatMap((each) =>
+            each.nodes.map((node) => `${each.id}: ${node.target} ${node.html.slice(0, 120)}`))""",
+        options,
+    )
+    return found
