@@ -106,7 +106,8 @@ def read(name: str, kinds: str) -> MachineCode | None:
     if content is None:
         return None
     head, _, object_file = content.partition(b"\n")
-    return MachineCode(*head.decode().split(), object_file)
+    symbol, gives = head.decode().split()
+    return MachineCode(symbol, gives, object_file)
 
 
 def _missing_symbols(code: bytes) -> set[str]:
