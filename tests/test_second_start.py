@@ -194,7 +194,7 @@ def test_code_that_needs_more_than_the_c_library_is_not_loaded() -> None:
     )
 
 
-@pytest.mark.parametrize("broken", ["read", "load"])
+@pytest.mark.parametrize("broken", ["read", "load", "calls_so"])
 def test_numba_takes_over_where_machine_code_fails(
     elsewhere: Path, monkeypatch: pytest.MonkeyPatch, broken: str
 ) -> None:

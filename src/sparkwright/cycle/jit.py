@@ -81,11 +81,11 @@ class _KeptCompiled(_Compiled):
         name = self.py_func.__name__
         made = machine_code.read(name, kinds)
         if made is None:
-            made = self._make(arguments)
+            made = self._make(kinds, arguments)
             machine_code.write(name, kinds, made)
         return machine_code.load(made, kinds)
 
-    def _make(self, arguments: tuple[Any, ...]) -> machine_code.MachineCode:
+    def _make(self, kinds: str, arguments: tuple[Any, ...]) -> machine_code.MachineCode:
         """Compile for arguments of these types, without what would let Python call it or hold memory."""
         import numba
 
@@ -95,6 +95,11 @@ class _KeptCompiled(_Compiled):
         types = tuple(numba.typeof(argument) for argument in arguments)
         alone.compile(types)
         made = alone.overloads[types]
+        convention = alone.targetctx.call_conv.get_function_type(made.fndesc.restype, made.fndesc.argtypes)
+        if not machine_code.calls_so(
+            kinds, [str(each) for each in (convention.return_type, *convention.args)]
+        ):
+            raise TypeError(f"{self.py_func.__name__} is to be called in a way not known here: {convention}")
         return machine_code.MachineCode(
             made.fndesc.llvm_func_name, str(made.signature.return_type), made.library._get_compiled_object()
         )

@@ -1,17 +1,18 @@
 """Machine code of compiled functions, kept on disk and loaded without the compiler that made it.
 
 Importing Numba takes a command longer than a whole plan. Its result is an ordinary object file, which the
-small LLVM library that Numba stands on can load alone. The file's name carries the argument kinds, the
+LLVM library that Numba stands on can load alone. The file's name carries the argument kinds, the
 processor and that library's version, its folder the sources (``sparkwright.cycle.kept``). Where anything is
 missing, differs or isn't understood, there is ``None``, and the caller takes Numba.
 
-Proven on Linux; elsewhere nothing is loaded or made.
+Proven on Linux with x86-64 processors; elsewhere nothing is loaded or made.
 """
 
 from __future__ import annotations
 
 import ctypes
 import hashlib
+import os
 import struct
 import sys
 from collections.abc import Callable, Sequence
@@ -36,10 +37,10 @@ class MachineCode:
     object_file: bytes
 
 
-PROVEN = sys.platform == "linux" and sys.byteorder == "little" and struct.calcsize("P") == 8
-"""Whether object files are of the form that is read here (64-bit ELF)."""
+PROVEN = sys.platform == "linux" and os.uname().machine == "x86_64"
+"""Whether object files and calls have the form that was tried."""
 
-_C_TYPES = {"f": ctypes.c_double, "i": ctypes.c_int64}
+_C_TYPES: dict[str, Any] = {"f": ctypes.c_double, "i": ctypes.c_int64, "p": ctypes.c_void_p}
 
 
 def kinds_of(value: object) -> str | None:
@@ -66,16 +67,33 @@ def kinds_of(value: object) -> str | None:
     return None
 
 
-def _c_types(kinds: str) -> list[Any]:
-    """C types of what ``_flat`` makes of arguments of these kinds."""
-    types: list[Any] = []
+def layout(kinds: str) -> str:
+    """Say what arguments of these kinds are passed as, a letter for each: a float, an integer, or a place.
+
+    Examples
+    --------
+    >>> layout("(f(ia1))")
+    'fippiipii'
+    """
+    flat = ""
     for kind in kinds.replace("(", "").replace(")", ""):
         # An array is its owner (twice), size, size of a number, place, and its lengths and strides.
-        array = [ctypes.c_void_p] * 2 + [ctypes.c_int64] * 2 + [ctypes.c_void_p]
-        types += (
-            [ctypes.c_int64] * 2 * int(kind) if kind.isdigit() else array if kind == "a" else [_C_TYPES[kind]]
-        )
-    return types
+        flat += "ii" * int(kind) if kind.isdigit() else "ppiip" if kind == "a" else kind
+    return flat
+
+
+def calls_so(kinds: str, types: Sequence[str]) -> bool:
+    """Whether a compiled function is called as ``load`` will, by its LLVM types, that of its status first.
+
+    Examples
+    --------
+    >>> calls_so("(f)", ["i32", "double*", "{ i8* }**", "double"]), calls_so("(f)", ["double", "double"])
+    (True, False)
+    """
+    letters = {"double": "f", "i64": "i"}
+    status, *passed = types
+    found = "".join("p" if each.endswith(("*", "ptr")) else letters.get(each, "?") for each in passed)
+    return status == "i32" and found == "pp" + layout(kinds)
 
 
 def _flat(value: Any, into: list[Any]) -> None:
@@ -150,7 +168,8 @@ def load(made: MachineCode, kinds: str) -> Call | None:
     engine.finalize_object()
     # A status comes back; the result and what went wrong are written where the first two arguments point.
     address = engine.get_function_address(made.symbol)
-    function = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, *_c_types(kinds))(address)
+    types = [_C_TYPES[each] for each in "pp" + layout(kinds)]
+    function = ctypes.CFUNCTYPE(ctypes.c_int32, *types)(address)
 
     def call(arguments: Sequence[Any], _alive: object = engine) -> Any:
         result, problem = ctypes.c_double(), ctypes.c_void_p()
