@@ -9,7 +9,7 @@ export UV_SYSTEM_CERTS := true
 export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint types contract check bench lock clean setup calibrate
+.PHONY: help demo test lint types contract check bench pictures lock clean setup calibrate
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -52,6 +52,9 @@ test: setup lint types contract ## everything: lint, types, import contract, tes
 
 bench: setup ## measure speed and memory, as ratios in one run
 	@$(BIN)/python benchmarks/run.py
+
+pictures: setup ## draw the workbench into docs/pictures; wants Debian's chromium
+	@PYTHONPATH=benchmarks $(BIN)/python scripts/workbench_pictures.py
 
 calibrate: setup ## fit the program's three constants again and print the misfit of each target
 	@$(BIN)/python scripts/calibrate.py

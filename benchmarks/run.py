@@ -18,14 +18,16 @@ import sys
 import time
 import warnings
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
 from scipy.integrate import ODEintWarning
 
+import web
 from c_kernel import build_c_kernel
 from lsoda import Integrator, Outcome, Sides, by_odeint, by_solve_ivp, compiled_sides, plain_sides, run_lsoda
+from rows import Row, show
 from sparkwright.cycle.hook import step_deg
 from sparkwright.cycle.kernel import RESULTS, Charge, FloatArray, run_hook
 from sparkwright.job import Job
@@ -45,23 +47,6 @@ SAME_MEAN_SHARE, SAME_CA50_DEG = 0.002, 0.2
 """Accuracy that a rival must reach too: share of mean pressure, and degrees of half burned mass."""
 TOLERANCES = (2e-3, 1e-3, 5e-4, 2e-4, 1e-4, 5e-5, 2e-5, 1e-5, 5e-6)
 REFERENCE_TOLERANCE = 1e-10
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of a table."""
-
-    what: str
-    value: str
-    target: str = ""
-    met: bool | None = None
-
-
-def show(title: str, rows: Sequence[Row]) -> None:
-    print(f"\n{title}")
-    for row in rows:
-        verdict = "" if row.met is None else "met" if row.met else "missed"
-        print(f"  {row.what:<58} {row.value:>22}  {row.target:<16} {verdict}".rstrip(), flush=True)
 
 
 Run = Callable[[], object]
@@ -297,6 +282,7 @@ def main() -> None:
         ("Cycles on one core", lambda: cycles(cases, chosen.turns)),
         ("Commands", lambda: commands(chosen.turns)),
         ("How the cost grows", lambda: growth(job, cases, chosen.turns)),
+        *web.measurements(),
         ("The store, in SQLite on this machine's disk", store),
     )
     tables = {}

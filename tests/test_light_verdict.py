@@ -515,3 +515,15 @@ def test_the_job_states_the_mark_and_a_right_one_is_not_spoken_of() -> None:
     assert bench_of(job, mark_error_deg=1.0).mark_error_deg == 1.0
     right = JOB.changed("light", mark_error_deg=0.0)
     assert judged(TRUE, replace(bench_of(right, hold_deg=30.0), most_deg=30.0)).warnings == ()
+
+
+def test_one_blunder_among_readings_that_agree_exactly() -> None:
+    # Truth: 10 deg late at every speed, the first reading 5 deg off that.
+    taken = [Reading(30, rpm, 20, 0.05) for rpm in (800, 2000, 2050, 4000, 3000)]
+    taken[0] = replace(taken[0], seen_deg=25)
+    result = judged(taken, replace(BENCH, mark_error_deg=0.0))
+    assert result.fit is not None
+    assert result.fit.offset_deg is not None
+    assert result.fit.left_out == 0
+    assert result.fit.offset_deg.value == pytest.approx(-10.0, abs=1e-9)
+    assert result.fit.scatter_ratio == pytest.approx(0.0, abs=1e-6)

@@ -10,7 +10,8 @@ import pytest
 from invented_results import KPA, RPM, invented_plan
 from sparkwright.job import HandCell, Job, starter_text
 from sparkwright.plan.hand import set_by_hand
-from sparkwright.plan.planner import planned_without_hand
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planner import default_axes, planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.set_cells import (
     Wanted,
@@ -28,7 +29,10 @@ from sparkwright.sheets.look import advance_colour, contrast_ratio
 from sparkwright.sheets.map_cells import colours_css, map_cell
 from sparkwright.sheets.why_bars import why_picture
 
-JOB = Job.from_toml(starter_text())
+_STARTER = Job.from_toml(starter_text())
+_RPM, _KPA = (axis.tolist() for axis in default_axes(_STARTER, physics_of(_STARTER)))
+JOB = _STARTER.changed("controller", rpm=_RPM, kpa=_KPA)
+"""With axes stated, as a job has them from its first cell set by hand on."""
 
 
 @pytest.fixture(scope="module")

@@ -204,3 +204,14 @@ def test_static_setting_takes_the_mark_of_the_job(tmp_path: Path, capsys: pytest
         _, out, _ = run(capsys, "sheets", job, "--to", tmp_path / "day", *more, "--replace", "--json")
         setting = json.loads(out)["results"]["static"]
         assert setting["shown_deg"] == stated.distributor.base_deg + error_deg
+
+
+def test_a_mark_said_to_be_proved_is_not_called_unproved(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(Job.load(PUMP_HOUSE).changed("light", mark_proved=True).to_toml(), encoding="utf-8")
+    _, out, _ = run(capsys, "sheets", job, "--to", tmp_path / "day", "--json")
+    found = json.loads(out)
+    assert found["results"]["static"]["mark_error_deg"] == 0.0
+    assert not any("nobody proved it" in sentence for sentence in found["warnings"])

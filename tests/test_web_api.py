@@ -86,6 +86,7 @@ def test_a_program_pulls_and_pushes(opened: tuple[TestClient, Shop]) -> None:
         ("/jobs/KEY/point?rpm=3000&kpa=9000", 422, "kpa = 9000: must be 10 to 400"),
         ("/jobs/KEY/point?rpm=fast&kpa=90", 422, "rpm: "),
         ("/jobs/KEY?number=7", 404, "revision"),
+        ("/jobs/KEY/plan?nubmer=1", 422, "nubmer = 1: is not known here; known are: number"),
     ],
 )
 def test_refusals_have_one_shape(

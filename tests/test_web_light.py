@@ -14,7 +14,7 @@ from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
 from sparkwright.sheets.record import json_text, record
 from sparkwright.shop import Shop, open_shop
-from workbench import PUMP_HOUSE, workbench
+from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"
 GOOD = ((1000, 20.0), (2000, 20.0), (3000, 19.8), (4000, 20.1), (1500, 20.0))
@@ -141,3 +141,39 @@ def test_a_program_sends_readings(opened: tuple[TestClient, Shop]) -> None:
     ]
     readings = client.get(f"/api/v1/jobs/{KEY}/readings").json()["readings"]
     assert [each["seen_deg"] for each in readings] == [19.5]
+
+
+def test_a_cylinder_that_the_engine_has_not_is_refused_at_each_door(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    sentence = "cylinder = 7: must be 1 to 4; the engine of this job has no other"
+    row = {"commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 20, "cylinder": 7, "who": "A. Example"}
+    typed = client.post("/jobs/old-four/light/readings", data=row)
+    assert (typed.status_code, sentence in typed.text, 'value="2000"' in typed.text) == (422, True, True)
+    sent = client.post("/api/v1/jobs/old-four/readings", json=row)
+    assert sent.json()["problems"] == [sentence]
+    table = b"commanded_deg,speed_rpm,seen_deg,cylinder\n20,2000,20,7\n"
+    given = {"set": "1", "who": "A. Example"}
+    taken = client.post("/jobs/old-four/light/files", data=given, files={"file": ("run.csv", table)})
+    assert (taken.status_code, sentence in taken.text) == (422, True)
+    assert shop.readings("old-four") == []
+    assert shop.attachments("old-four") == []
+
+
+@pytest.mark.parametrize("page", ["light", "map", "engine", "ignition", "history", "hand-over", "mark"])
+def test_no_reading_that_was_kept_shuts_the_job(opened: tuple[TestClient, Shop], page: str) -> None:
+    client, shop = opened
+    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    own = {"commanded_deg": 20, "seen_deg": 20, "set": 1}
+    shop.put_reading("old-four", own | {"speed_rpm": 2000, "cylinder": 7}, who="A. Example")
+    shop.put_reading("old-four", {"set": 1, "lambda": 1.0}, who="A. Example")
+    for speed_rpm in range(1000, 1501):
+        shop.put_reading("old-four", own | {"speed_rpm": speed_rpm}, who="A. Example")
+    text = client.get(f"/jobs/old-four/{page}")
+    assert text.status_code == 200
+    if page == "light":
+        assert (
+            "Readings name cylinder 7, and this engine has 4; they count as of a cylinder not noted."
+            in text.text
+        )
+        assert "Only the first 500 readings of this set are judged; begin a new set." in text.text

@@ -135,6 +135,12 @@ def test_two_at_once_lose_nothing(opened: Opened) -> None:
     assert shop.latest(key).why == "Mine after all"
     assert shop.revision(key, 2).who == "A. Example"
     assert shop.kept(key) == []
+    # The other window, where the same text is still on the screen.
+    gone = [client.post(f"/jobs/{key}/kept/{kept.id}/{act}", data=take) for act in ("take", "drop")]
+    for answer in (*gone, client.get(f"/jobs/{key}/kept/{kept.id}")):
+        assert answer.status_code == 404
+        assert "it may have been taken or dropped in another window" in answer.text
+    assert shop.latest(key).number == 3
 
 
 def test_files_come_back_byte_for_byte(opened: Opened) -> None:

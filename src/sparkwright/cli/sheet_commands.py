@@ -358,7 +358,7 @@ def sheets(
 ) -> int:
     """Print the sheets of installation day: cap plan, rotor phasing and static setting, at true scale."""
     from sparkwright.light.cap_plan import cap_plan
-    from sparkwright.light.dead_centre import mark_reading_deg
+    from sparkwright.light.dead_centre import known_error_deg, mark_reading_deg
     from sparkwright.light.phasing import rotor_phasing
     from sparkwright.light.static_setting import static_setting
     from sparkwright.plan.planned_demand import check as check_of
@@ -373,7 +373,7 @@ def sheets(
         job.distributor.rotation,
         job.pickup.kind,
         tip_ahead_distributor_deg=job.distributor.rotor_phase_deg,
-        mark_error_deg=job.light.mark_error_deg
+        mark_error_deg=known_error_deg(job)
         if mark_error is None
         else mark_reading_deg(mark_error, field="--mark-error"),
         seen_deg=None if seen is None else mark_reading_deg(seen, field="--seen"),

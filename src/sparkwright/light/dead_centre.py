@@ -459,6 +459,20 @@ def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
     return {"mark_proved": True, "mark_error_deg": round(found.mark_error_deg, 2) + 0.0}
 
 
+def known_error_deg(job: Job) -> float | None:
+    """Give what a job's mark shows at true top dead centre; 0 where it was only said to be proved.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> known_error_deg(job.changed("light", mark_proved=True)), known_error_deg(job)
+    (0.0, None)
+    """
+    stated = job.light.mark_error_deg
+    return 0.0 if stated is None and job.light.mark_proved else stated
+
+
 def mark_stands(job: Job) -> Literal["open", "right", "off"]:
     """Say how a job's mark stands: never proved, right as near as anybody needs, or known to be off.
 

@@ -281,7 +281,8 @@ def _leave_worst_out(fit: GuardedFit, work: _Workspace, row: int, confidence: Fl
     fit.coefficients[row] = work.coefficients_without(row, i)
     fit.value[row] = work.value_without(row, i)
     fit.low[row], fit.high[row] = fit.value[row] - half, fit.value[row] + half
-    fit.chi_square[row] -= work.ratio[row, i] ** 2
+    # Where the others agree exactly, rounding would leave a sum of squares just below nothing.
+    fit.chi_square[row] = max(fit.chi_square[row] - work.ratio[row, i] ** 2, 0.0)
     fit.degrees_of_freedom[row] -= 1
 
 

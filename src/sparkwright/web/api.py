@@ -5,10 +5,11 @@ from __future__ import annotations
 from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Path, Query, UploadFile
+from fastapi import APIRouter, Depends, Path, Query, Request, UploadFile
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
+from sparkwright.errors import InputError
 from sparkwright.job import job_schema
 from sparkwright.light.readings import checked_reading
 from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
@@ -21,7 +22,14 @@ from sparkwright.sheets.card import Paper, card_pdf
 from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Reading, Revision
 from sparkwright.shop.compare import changed_facts
-from sparkwright.web.light_sets import MOST_SETS, latest_check, light_check, reading_row, sets_of
+from sparkwright.web.light_sets import (
+    MOST_SETS,
+    latest_check,
+    light_check,
+    reading_row,
+    require_fits,
+    sets_of,
+)
 from sparkwright.web.marking import (
     MarkAsked,
     ScaleAsked,
@@ -65,7 +73,19 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     413: {"description": "Too much was sent"},
     422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
 }
-router = APIRouter(prefix="/api/v1", responses=ANSWERS)
+
+
+def known_parameters(request: Request) -> None:
+    """Refuse a parameter that a call doesn't know: misspelt, it would be passed over without a word."""
+    route = request.scope["route"]
+    known = {each.alias for each in route.dependant.query_params}
+    for name in request.query_params:
+        if name not in known:
+            listed = ", ".join(sorted(known)) or "none"
+            raise InputError(name, request.query_params[name], "is not known here", f"known are: {listed}")
+
+
+router = APIRouter(prefix="/api/v1", responses=ANSWERS, dependencies=[Depends(known_parameters)])
 
 Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]
 Number = Annotated[
@@ -411,8 +431,9 @@ def readings(shop: TheShop, key: Key) -> dict[str, Any]:
 def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
     """Keep one reading; what is wrong with it is said in sentences."""
     values = sent.model_dump(exclude={"who", "set"}, exclude_none=True)
-    row = reading_row(checked_reading(values), sent.set)
-    return reading_record(shop.put_reading(key, row, who=sent.who))
+    reading = checked_reading(values)
+    require_fits([reading], shop.latest(key).job, sets_of(shop, key), sent.set)
+    return reading_record(shop.put_reading(key, reading_row(reading, sent.set), who=sent.who))
 
 
 @router.get("/jobs/{key}/light", summary="Give the fixed-advance check")

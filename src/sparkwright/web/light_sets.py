@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
+from sparkwright.errors import InputError
 from sparkwright.job import Job
-from sparkwright.light.readings import COLUMNS, Reading, checked_reading
+from sparkwright.light.readings import (
+    COLUMNS,
+    MOST_READINGS,
+    Reading,
+    ReadingsError,
+    checked_reading,
+    each_once,
+)
 from sparkwright.light.verdict import LightResult, check_light
 from sparkwright.shop import Revision, Shop
 
@@ -23,20 +33,68 @@ def reading_row(reading: Reading, number: int) -> dict[str, object]:
 
 
 def sets_of(shop: Shop, key: str) -> dict[int, tuple[Reading, ...]]:
-    """Give the readings of each set, in the order in which they were taken; `line` is the row's number."""
+    """Give the readings of each set, in the order in which they were taken; `line` is the row's number.
+
+    A row that is no reading of a light, as an archive from elsewhere may bring, is left out.
+    """
     found: dict[int, list[Reading]] = {}
     for kept in shop.readings(key):
         number = kept.row.get(SET, 1)
         values = {name: value for name, value in kept.row.items() if name != SET}
-        reading = checked_reading(values, line=kept.id)
+        try:
+            reading = checked_reading(values, line=kept.id)
+        except ReadingsError:
+            continue
         found.setdefault(number if isinstance(number, int) else 1, []).append(reading)
     return {number: tuple(readings) for number, readings in sorted(found.items())}
 
 
+def require_fits(
+    readings: Sequence[Reading], job: Job, sets: dict[int, tuple[Reading, ...]], number: int
+) -> None:
+    """Refuse readings of a cylinder that the engine doesn't have, and more than a set takes.
+
+    Raises
+    ------
+    InputError
+        For the first that can't be kept.
+    """
+    room = MOST_READINGS - len(sets.get(number, ()))
+    if len(readings) > room:
+        raise InputError(
+            "readings", len(readings), f"must be at most {room} in set {number}", "begin a new set"
+        )
+    cylinders = job.engine.cylinders
+    for each in readings:
+        if each.cylinder is not None and each.cylinder > cylinders:
+            raise InputError(
+                "cylinder",
+                each.cylinder,
+                f"must be 1 to {cylinders}",
+                "the engine of this job has no other",
+            )
+
+
 @lru_cache(maxsize=200)
 def light_check(job: Job, readings: tuple[Reading, ...]) -> LightResult:
-    """Judge one set; a job is frozen, so the same question is answered once."""
-    return check_light(job, readings)
+    """Judge one set; a job is frozen, so the same question is answered once.
+
+    What was kept must not shut the job: the engine may have been stated anew since, or the rows may come
+    from elsewhere. Such readings are named in a warning.
+    """
+    cylinders, warnings = job.engine.cylinders, []
+    strange = [each for each in readings if each.cylinder is not None and each.cylinder > cylinders]
+    if strange:
+        named = ", ".join(sorted({str(each.cylinder) for each in strange}))
+        warnings.append(
+            f"Readings name cylinder {named}, and this engine has {cylinders}; they count as of a cylinder "
+            "not noted. Take them back if they are of another engine."
+        )
+        readings = tuple(replace(each, cylinder=None) if each in strange else each for each in readings)
+    if len(readings) > MOST_READINGS:
+        warnings.append(f"Only the first {MOST_READINGS} readings of this set are judged; begin a new set.")
+    sheet = each_once(readings[:MOST_READINGS])
+    return check_light(job, replace(sheet, warnings=(*warnings, *sheet.warnings)))
 
 
 def latest_check(shop: Shop, revision: Revision) -> LightResult | None:

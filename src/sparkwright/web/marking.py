@@ -15,6 +15,7 @@ from sparkwright.light.dead_centre import (
     DeadCentre,
     Method,
     dead_centre,
+    known_error_deg,
     mark_reading_deg,
     read_pairs,
     throw_of,
@@ -210,7 +211,7 @@ def day_of(job: Job, reckoned: Reckoned, asked: SettingAsked) -> Day:
         job.distributor.rotation,
         job.pickup.kind,
         tip_ahead_distributor_deg=job.distributor.rotor_phase_deg,
-        mark_error_deg=job.light.mark_error_deg,
+        mark_error_deg=known_error_deg(job),
         seen_deg=mark_reading_deg(asked.seen, field="seen") if asked.seen.strip() else None,
         housing_diameter_mm=_length_mm(asked.housing_diameter, "housing diameter")
         or job.distributor.housing_diameter_mm,

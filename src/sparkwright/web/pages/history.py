@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
 from sparkwright.plan.moved import moved
-from sparkwright.shop import SavedElsewhere
+from sparkwright.shop import KeptText, NotThereError, SavedElsewhere, Shop
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
@@ -51,10 +51,20 @@ def compare(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, ol
     return _compared(request, shop, reckoner, key, title, before.job, after.job)
 
 
+def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
+    found = next((each for each in shop.kept(key) if each.id == kept_id), None)
+    if found is None:
+        raise NotThereError(
+            f"there is no text {kept_id} kept beside this job; it may have been taken or dropped in another "
+            "window, see its history"
+        )
+    return found
+
+
 @router.get("/jobs/{key}/kept/{kept_id}")
 def kept(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, kept_id: int) -> Response:
     """Show both: what was typed while somebody else saved, against what they saved."""
-    found = next(each for each in shop.kept(key) if each.id == kept_id)
+    found = _kept_text(shop, key, kept_id)
     latest = shop.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
     values = {"kept": found}
@@ -92,7 +102,7 @@ def take_kept(
     why: Why = "",
 ) -> Response:
     """Save what was kept as the newest revision; what stands there now stays in the history."""
-    found = next(each for each in shop.kept(key) if each.id == kept_id)
+    found = _kept_text(shop, key, kept_id)
     shop.save(key, found.text, who=said_by(who), why=why.strip() or found.why, based_on=based_on)
     shop.drop_kept(kept_id)
     return remember(went(request, f"/jobs/{key}/history"), who.strip())
@@ -101,7 +111,7 @@ def take_kept(
 @router.post("/jobs/{key}/kept/{kept_id}/drop")
 def drop_kept(request: Request, shop: TheShop, key: str, kept_id: int) -> Response:
     """Let go of what was kept."""
-    shop.drop_kept(kept_id)
+    shop.drop_kept(_kept_text(shop, key, kept_id).id)
     return went(request, f"/jobs/{key}/history")
 
 

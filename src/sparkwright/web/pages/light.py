@@ -14,7 +14,6 @@ from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_BYTES,
-    MOST_READINGS,
     ReadingsError,
     checked_reading,
     read_readings,
@@ -22,8 +21,9 @@ from sparkwright.light.readings import (
 )
 from sparkwright.sheets.light_picture import light_picture
 from sparkwright.shop import Shop
-from sparkwright.web.light_sets import MOST_SETS, SET, light_check, reading_row, sets_of
+from sparkwright.web.light_sets import MOST_SETS, SET, light_check, reading_row, require_fits, sets_of
 from sparkwright.web.pages.common import TheShop, Who, job_page, said_by, went
+from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
 
@@ -44,14 +44,15 @@ def light(request: Request, shop: TheShop, key: str, set: int | None = None) -> 
 
 
 @router.post("/jobs/{key}/light/readings")
-async def keep(request: Request, shop: TheShop, key: str) -> Response:
+def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep one reading the moment it is confirmed."""
-    typed = {name: str(value) for name, value in (await request.form()).items()}
+    typed = dict(form)
     number = _set_number(typed.pop(SET, "1"))
     who = typed.pop("who", "")
     values = {name: typed.get(name, "") for name in COLUMNS}
     try:
         reading = checked_reading(values)
+        require_fits([reading], shop.latest(key).job, sets_of(shop, key), number)
         shop.put_reading(key, reading_row(reading, number), who=said_by(who))
     except ReadingsError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
@@ -87,9 +88,7 @@ def from_file(
         sheet = read_readings(content.decode("utf-8-sig"))
     except UnicodeDecodeError as problem:
         raise InputError("file", file.filename, "must be UTF-8 text", "save it as plain text") from problem
-    room = MOST_READINGS - len(sets_of(shop, key).get(number, ()))
-    if len(sheet.readings) > room:
-        raise InputError("file", f"{len(sheet.readings)} readings", f"must be at most {room} in this set")
+    require_fits(sheet.readings, shop.latest(key).job, sets_of(shop, key), number)
     shop.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
     for reading in sheet.readings:
         shop.put_reading(key, reading_row(reading, number), who=name)
