@@ -50,9 +50,12 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield process
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """Debian's Chromium; imported here, so that only tests in a browser wait for it."""
+    """Debian's Chromium; imported here, so that only tests in a browser wait for it.
+
+    Ended with the module, for it holds an event loop that tests of other subjects may want for themselves.
+    """
     from playwright.sync_api import sync_playwright
 
     from real_workbench import CHROMIUM, open_chromium

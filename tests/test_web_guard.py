@@ -44,6 +44,17 @@ def test_a_host_name_that_is_not_ours_is_refused(client: TestClient) -> None:
     )
 
 
+@pytest.mark.parametrize("host", ["[::", "a[b]", "http://", ""])
+def test_a_host_name_that_is_none_is_refused(client: TestClient, host: str) -> None:
+    assert client.get("/", headers={"host": host}).status_code == 421
+
+
+def test_a_machine_that_writes_its_name_large_is_reached(tmp_path: Path) -> None:
+    with workbench(tmp_path, Settings(hosts=("Bench-PC",))) as (client, _):
+        for name in ("bench-pc", "Bench-PC:8270"):
+            assert client.get("/", headers={"host": name}).status_code == 200
+
+
 @pytest.mark.parametrize(
     "headers",
     [
@@ -51,6 +62,7 @@ def test_a_host_name_that_is_not_ours_is_refused(client: TestClient) -> None:
         {"sec-fetch-site": "same-site"},
         {"origin": "http://evil.example"},
         {"origin": "null"},
+        {"origin": "http://[::"},
         {"origin": f"http://{HOST}:99"},
     ],
 )
@@ -145,6 +157,40 @@ def test_a_shared_workbench_asks_for_its_passphrase(shared: tuple[TestClient, Sh
     assert client.get("/").status_code == 200
     client.post("/sign-out")
     assert client.get("/", follow_redirects=False).status_code == 303
+
+
+def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, Shop]) -> None:
+    client, shop = shared
+    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    row = {"commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 20, "who": "A. Example"}
+    path = "/jobs/old-four/light/readings"
+    part = client.post(path, data=row, headers={"hx-request": "true"}, follow_redirects=False)
+    assert (part.status_code, part.text) == (
+        401,
+        "The sign-in has ended. Sign in again in another window; what you typed is still here.",
+    )
+    whole = client.post(path, data=row, follow_redirects=False)
+    assert (whole.status_code, "then load this page again" in whole.text) == (401, True)
+    client.post("/sign-in", data={"who": "A. B.", "passphrase": PASSPHRASE})
+    assert client.post(path, data=row).status_code == 200
+    assert len(shop.readings("old-four")) == 1
+
+
+def test_after_the_sign_in_the_same_page_comes(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    answer = client.get("/jobs/some/map?number=3&line=rpm-2000", follow_redirects=False)
+    form = client.get(answer.headers["location"]).text
+    assert 'name="back" value="/jobs/some/map?number=3&amp;line=rpm-2000"' in form
+    nameless = client.post("/sign-in", data={"passphrase": PASSPHRASE, "back": "/jobs/some/map?number=3"})
+    assert (nameless.status_code, "your name (not given): must be given" in nameless.text) == (401, True)
+    assert 'value="/jobs/some/map?number=3"' in nameless.text
+
+
+def test_asking_without_a_passphrase_is_no_guess(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    for _ in range(7):
+        assert client.get("/api/v1/jobs").status_code == 401
+    assert client.get("/api/v1/jobs", auth=("dyno", PASSPHRASE)).status_code == 200
 
 
 def test_a_program_sends_the_passphrase_along(shared: tuple[TestClient, Shop]) -> None:

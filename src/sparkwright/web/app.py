@@ -20,7 +20,7 @@ from sparkwright import __version__
 from sparkwright.errors import JobError, SparkwrightError
 from sparkwright.shop import NotThereError, SavedElsewhere, Shop
 from sparkwright.web import api
-from sparkwright.web.guard import Guard
+from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import went
 from sparkwright.web.reckoning import Reckoner
@@ -32,6 +32,7 @@ from sparkwright.web.view import page
 COOKIE = "sparkwright"
 OPEN_TO_ALL = ("/static/", "/sign-in")
 API = "/api/"
+SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
 
 STATUS_SENTENCES = {
     404: "There is no such page. Perhaps the address was cut short, or the job is in another shop's store.",
@@ -103,7 +104,15 @@ async def _signed_in(request: Request, go_on: Next) -> Response:
         answer = refusal(request, 401, ["The shop's pass-phrase is needed, as the password of HTTP Basic."])
         answer.headers["www-authenticate"] = 'Basic realm="Sparkwright", charset="UTF-8"'
         return answer
-    return RedirectResponse(f"/sign-in?back={quote(path)}", 303)
+    if request.headers.get("hx-request") == "true":
+        return refusal(request, 401, [f"{SIGN_IN_ENDED} in another window; what you typed is still here."])
+    if request.method not in READING:
+        again = "then load this page again: the browser asks whether to send once more what you typed."
+        return refusal(
+            request, 401, [f"{SIGN_IN_ENDED} in another window, {again}"], "Nothing was saved yet."
+        )
+    back = f"{path}?{request.url.query}" if request.url.query else path
+    return RedirectResponse(f"/sign-in?back={quote(back)}", 303)
 
 
 def _passphrase_sent(request: Request) -> str:

@@ -9,6 +9,7 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.job import Job
 from sparkwright.job.said import section_of
+from sparkwright.shop.compare import ChangedFact
 
 SECTION_WORDS: dict[str, str] = {
     "engine": "Engine",
@@ -176,6 +177,19 @@ def label_of(name: str) -> str:
         plain = plain.rpartition("_")[0]
     words = LABELS.get(name) or plain.replace("_", " ").capitalize()
     return f"{words}, {unit}" if unit else words
+
+
+def label_of_fact(fact: ChangedFact) -> str:
+    """Give the words for a fact that changed: those of its field, or its own where it stands in the map.
+
+    Examples
+    --------
+    >>> label_of_fact(ChangedFact("engine", "bore", "engine bore", "100 mm", "101 mm"))
+    'Bore'
+    """
+    if fact.section in ("pegs", "hand") or not fact.section:
+        return fact.label[:1].upper() + fact.label[1:]
+    return label_of(f"{fact.section}.{fact.key}")
 
 
 def hint_of(name: str, info: FieldInfo) -> str:

@@ -46,6 +46,8 @@ class Guard:
     def __init__(self, app: ASGIApp, settings: Settings) -> None:
         self.app = app
         self.settings = settings
+        # Browsers ask for a name in small letters, however the machine writes its own.
+        self._hosts = {host.lower() for host in settings.hosts}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse what must not come in; let the rest through and add the headers."""
@@ -71,8 +73,12 @@ class Guard:
             await PlainTextResponse(sentence + "\n", 413)(scope, receive, sender)
 
     def _wrong_host(self, headers: Headers) -> tuple[int, str] | None:
-        name = urlsplit(f"//{headers.get('host', '')}").hostname or ""
-        if name in self.settings.hosts or "*" in self.settings.hosts:
+        host = headers.get("host", "")
+        try:
+            name = urlsplit(f"//{host}").hostname or ""
+        except ValueError:
+            name = host
+        if name in self._hosts or "*" in self._hosts:
             return None
         return 421, (
             f"This workbench doesn't answer to the name {name!r}. Open it under the address that "
@@ -86,7 +92,7 @@ class Guard:
         origin = headers.get("origin")
         if site in ("same-origin", "none") or (site is None and origin is None):
             return None
-        if site is None and origin is not None and urlsplit(origin).netloc == headers.get("host"):
+        if site is None and origin in (f"http://{headers.get('host')}", f"https://{headers.get('host')}"):
             return None
         return 403, "This came from another site and was not taken. Do it on the workbench's own page."
 
@@ -96,11 +102,9 @@ class Guard:
 
     def _too_large(self, path: str, headers: Headers) -> tuple[int, str] | None:
         stated = headers.get("content-length", "0")
-        if stated.isdigit() and int(stated) <= self._most_bytes(path):
-            return None
-        if not stated.isdigit():
+        if not (stated.isascii() and stated.isdigit()):
             return 400, "The length of what was sent is not a number."
-        return 413, self._too_large_sentence(path)
+        return None if int(stated) <= self._most_bytes(path) else (413, self._too_large_sentence(path))
 
     def _too_large_sentence(self, path: str) -> str:
         return f"More was sent than is taken here, {self._most_bytes(path):,} bytes. Nothing was saved."

@@ -153,9 +153,16 @@ class Reckoner:
                     self._kept.popitem(last=False)
                 work.ended = True
                 self._works.pop(work.fingerprint, None)
-            if self._found is not None:
-                self._found(work.fingerprint, found)
+            self._tell(work.fingerprint, found)
             work.future.set_result(found)
+
+    def _tell(self, fingerprint: str, found: Reckoned) -> None:
+        """Tell of a result; whoever waits for it gets it, even if a full disk can't take the note."""
+        try:
+            if self._found is not None:
+                self._found(fingerprint, found)
+        except Exception:
+            logging.getLogger(__name__).exception("noting how %s stands", fingerprint)
 
     def _without_hand(self, job: Job, work: Work) -> PlanResult:
         """Give the long part of the work, kept from a job that differs only in its cells set by hand."""

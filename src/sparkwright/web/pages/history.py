@@ -13,6 +13,7 @@ from sparkwright.job import Job
 from sparkwright.plan.moved import moved
 from sparkwright.shop import KeptText, NotThereError, SavedElsewhere, Shop
 from sparkwright.shop.compare import changed_facts
+from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 
@@ -85,6 +86,7 @@ def _compared(
     shown: dict[str, object] = {
         "title": title,
         "facts": changed_facts(before, after),
+        "label": label_of_fact,
         "moved": moved(*plans),
         "kept": None,
     }

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
+from sparkwright.errors import InputError
 from sparkwright.web.pages.common import own_address, said_by
 from sparkwright.web.sessions import Sessions, TooManyTriesError
 from sparkwright.web.view import page, remembered, static_file
@@ -66,7 +67,10 @@ def sign_in(
     sessions: Sessions = request.app.state.sessions
     place = request.client.host if request.client else ""
     try:
+        name = said_by(who)
         refused = "" if sessions.opens(passphrase, place) else "This is not the shop's pass-phrase."
+    except InputError as problem:
+        refused = str(problem)
     except TooManyTriesError:
         refused = "Too many wrong pass-phrases came from here; wait half a minute and try again."
     if refused:
@@ -74,8 +78,7 @@ def sign_in(
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
     answer.set_cookie("sparkwright", sessions.begin(), seconds, httponly=True, samesite="strict")
-    remember(answer, said_by(who))
-    return answer
+    return remember(answer, name)
 
 
 @router.post("/sign-out")

@@ -149,7 +149,6 @@
       headers: { "content-type": "application/json", "hx-request": "true" },
       body: JSON.stringify(asked(what)),
     });
-    if (answer.redirected) throw new Error("The sign-in has ended. Sign in again in another window; what you changed is still here.");
     if (!answer.ok) throw new Error((await answer.text()).slice(0, 400));
     return answer.json();
   }
