@@ -29,6 +29,7 @@ $(VENV)/installed: requirements.lock pyproject.toml | .tools/bin/uv
 
 # The engine kernel is compiled here, once, so that no command stalls on it later.
 $(VENV)/compiled: $(VENV)/installed $(SOURCES)
+	@$(BIN)/python -m compileall -q src
 	@$(BIN)/python -m sparkwright.cycle.compile
 	@touch $@
 

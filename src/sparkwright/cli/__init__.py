@@ -14,6 +14,7 @@ import click
 from sparkwright import __version__
 from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
+from sparkwright.cli.waking import collect_seldom
 from sparkwright.errors import JobError, SparkwrightError
 
 __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
@@ -45,6 +46,7 @@ for command in (
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit code; what can't be used ends in a sentence, never in a traceback."""
+    collect_seldom()
     for stream in (sys.stdout, sys.stderr):
         # A terminal that can't show a letter of a customer's name gets its escape, not a crash.
         if hasattr(stream, "reconfigure"):

@@ -35,9 +35,6 @@ PICTURES = click.option(
 
 def load_job(path: Path) -> Job:
     """Read the job file of a command."""
-    from sparkwright.cli.waking import collect_seldom
-
-    collect_seldom()
     from sparkwright.job import Job
 
     return Job.load(path)
@@ -45,9 +42,6 @@ def load_job(path: Path) -> Job:
 
 def plan_of_job(job: Job) -> PlanResult:
     """Plan the map of a job."""
-    from sparkwright.cli.waking import wake_kernel
-
-    wake_kernel()
     from sparkwright.plan.planner import plan as plan_of
 
     return plan_of(job)

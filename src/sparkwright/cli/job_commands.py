@@ -88,10 +88,7 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 @REPLACE
 def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Show torque against advance at one speed and load."""
-    from sparkwright.cli.waking import wake_kernel
     from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
-
-    wake_kernel()
     from sparkwright.plan.physics import physics_of
     from sparkwright.plan.point import point as hook_at
     from sparkwright.sheets.hook import hook_picture
@@ -217,13 +214,11 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     Says which cells stand over which ceiling, and by how much. MAP is CSV, tab-separated text or JSON, as
     `sparkwright export` writes it.
     """
-    from sparkwright.cli.waking import wake_kernel
     from sparkwright.plan.exchange import load_map
     from sparkwright.sheets.terminal import comparison_page
 
     job = load_job(job_file)
     given = load_map(map_file)
-    wake_kernel()
     from sparkwright.plan.compare import compare_map, planned_on_its_axes
 
     planned = planned_on_its_axes(job, given)

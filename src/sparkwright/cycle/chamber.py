@@ -17,7 +17,8 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle.jit import compiled
+from sparkwright.cycle.jit import compiled, compiled_and_kept
+from sparkwright.cycle.kept import kept_table
 from sparkwright.errors import PhysicsError
 
 FloatArray = NDArray[np.float64]
@@ -137,7 +138,7 @@ def _roof(code: int, height: float, bore_radius: float, x: float, y: float) -> f
     return gap + height  # flat disc
 
 
-_roof_compiled = compiled(_roof)
+_roof_compiled = compiled_and_kept(_roof)
 
 
 def _roof_volume(code: int, height: float, bore_radius: float) -> float:
@@ -152,7 +153,7 @@ def _roof_volume(code: int, height: float, bore_radius: float) -> float:
     return total * step * step
 
 
-_roof_volume_compiled = compiled(_roof_volume)
+_roof_volume_compiled = compiled_and_kept(_roof_volume)
 
 
 def roof_height_m(chamber: Chamber) -> float:
@@ -202,7 +203,7 @@ def _wall_distance(code: int, bore_radius: float, plug_x: float, angle: float) -
 _wall_distance_compiled = compiled(_wall_distance)
 
 
-def _flame_volumes(
+def _add_flame_volumes(
     code: int,
     height: float,
     bore_radius: float,
@@ -212,13 +213,14 @@ def _flame_volumes(
     radii: FloatArray,
     spokes: int,
     rings: int,
-) -> FloatArray:
-    """Volumes of the parts of spheres about the plug that lie inside the chamber [m3], (drops, radii).
+    volumes: FloatArray,
+) -> None:
+    """Add up the volumes of the parts of spheres about the plug that lie inside the chamber [m3].
 
-    Columns about the plug: a midpoint rule in the angle, and in the distance a substitution
-    ``distance = radius sin t``, from the plug's axis to the wall, that makes the columns smooth.
+    ``volumes`` are zeros for each of the drops and radii. Columns about the plug: a midpoint rule in the
+    angle, and in the distance a substitution ``distance = radius sin t``, from the plug's axis to the wall,
+    that makes the columns smooth.
     """
-    volumes = np.zeros((drops.size, radii.size))
     for j in range(spokes):
         angle = (j + 0.5) * pi / spokes  # every shape is symmetric about the x axis
         wall = _wall_distance_compiled(code, bore_radius, plug_x, angle)
@@ -237,10 +239,9 @@ def _flame_volumes(
                 for d in range(drops.size):
                     floor = -drops[d] if over_piston else 0.0
                     volumes[d, k] += weight * max(0.0, top - max(floor, plug_z - chord))
-    return volumes
 
 
-_flame_volumes_compiled = compiled(_flame_volumes)
+_add_flame_volumes_compiled = compiled_and_kept(_add_flame_volumes)
 
 
 def flame_volume_and_area(
@@ -274,7 +275,9 @@ def flame_volume_and_area(
     """
     radii = radius_m * np.array([0.995, 1.005])
     place = _plug_place(chamber, plug_at_roof)
-    inner, outer = _flame_volumes_compiled(*place, np.array([drop_m]), radii, 400, 400)[0]
+    volumes = np.zeros((1, radii.size))
+    _add_flame_volumes_compiled(*place, np.array([drop_m]), radii, 400, 400, volumes)
+    inner, outer = volumes[0]
     # The free area is the growth of the volume with the radius (coarea formula).
     return float(0.5 * (inner + outer)), float((outer - inner) / (radii[1] - radii[0]))
 
@@ -287,6 +290,7 @@ def _plug_place(chamber: Chamber, plug_at_roof: bool) -> tuple[int, float, float
 
 
 @lru_cache(maxsize=64)
+@kept_table
 def flame_table(chamber: Chamber) -> FloatArray:
     """Free flame area as a shape factor, over flame share and piston position.
 
@@ -313,7 +317,8 @@ def flame_table(chamber: Chamber) -> FloatArray:
     drops = chamber.clearance_m3 * (1 / clearances - 1) / (pi / 4 * chamber.bore_m**2)
     farthest = np.hypot(chamber.plug_m + chamber.footprint_reach_m, chamber.stroke_m + place[1])
     radii = farthest * np.linspace(0.15, 1.0, 80) ** 2
-    volumes = _flame_volumes_compiled(*place, drops, radii, 32, 40)
+    volumes = np.zeros((drops.size, radii.size))
+    _add_flame_volumes_compiled(*place, drops, radii, 32, 40, volumes)
     areas = np.diff(volumes, axis=1) / np.diff(radii)
     middles = 0.5 * (volumes[:, 1:] + volumes[:, :-1])
     shares = np.linspace(0.0, 1.0, SHARE_NODES)

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sparkwright.cycle.equilibrium import Elements, burned_gas, burned_temperature_k, cooled_products
+from sparkwright.cycle.kept import kept_table
 from sparkwright.cycle.species import (
     ATOMS,
     CO2,
@@ -709,24 +710,31 @@ def burned_surface(
     (True, True)
     """
     elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio).elements
+    pv, temperature = _surface_coefficients(float(phi), float(ethanol_share_volume), float(humidity_ratio))
+    return BurnedSurface(pv, temperature, *_surface_scale(elements), elements)
+
+
+def _surface_scale(elements: Elements) -> tuple[float, float, float, float]:
+    """Middle and half of the enthalpies [J/kg] and of the logarithms of pressure that a surface spans."""
     lowest_pa, highest_pa = BURNED_SURFACE_PRESSURE_PA
     coldest = float(burned_gas(elements, COLDEST_BURNED_K, highest_pa).enthalpy_j_kg)
-    middle_h, half_h = _middle_and_half(coldest, HIGHEST_BURNED_ENTHALPY_J_KG)
-    middle_p, half_p = _middle_and_half(np.log(lowest_pa), np.log(highest_pa))
+    return (
+        *_middle_and_half(coldest, HIGHEST_BURNED_ENTHALPY_J_KG),
+        *_middle_and_half(float(np.log(lowest_pa)), float(np.log(highest_pa))),
+    )
+
+
+@kept_table
+def _surface_coefficients(phi: float, ethanol_share_volume: float, humidity_ratio: float) -> FloatArray:
+    """Coefficients for p v and for the temperature, shape (2, 11, 5)."""
+    elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio).elements
+    middle_h, half_h, middle_p, half_p = _surface_scale(elements)
     x, y = _chebyshev_points(36), _chebyshev_points(10)
     temperature, pv = _burned_states(elements, middle_h + half_h * x, np.exp(middle_p + half_p * y))
     # A product grid: the least-squares fit is one of x for each y, then one of y for each power of x.
     fit_x = np.linalg.pinv(np.vander(x, ENTHALPY_DEGREE + 1, increasing=True))
     fit_y = np.linalg.pinv(np.vander(y, PRESSURE_DEGREE + 1, increasing=True))
-    return BurnedSurface(
-        pv_coefficients=fit_x @ pv @ fit_y.T,
-        temperature_coefficients=fit_x @ temperature @ fit_y.T,
-        enthalpy_middle_j_kg=middle_h,
-        enthalpy_half_j_kg=half_h,
-        ln_pressure_middle=middle_p,
-        ln_pressure_half=half_p,
-        elements=elements,
-    )
+    return np.stack([fit_x @ pv @ fit_y.T, fit_x @ temperature @ fit_y.T])
 
 
 def _burned_states(

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import gas, turbulence
-from sparkwright.cycle.jit import compiled, compiled_formula
+from sparkwright.cycle.jit import compiled, compiled_and_kept, compiled_formula
 
 FloatArray = NDArray[np.float64]
 State = tuple[float, float, float, float, float, float, float, float]
@@ -532,12 +532,8 @@ def _burn(
 _burn_compiled = compiled(_burn)
 
 
-def _run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:
-    """Run one charge at each advance, compressing it only once.
-
-    ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
-    """
-    out = np.empty((advance_deg.size, 14))
+def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
+    """Run one charge at each advance, compressing it only once, and write a row of results for each."""
     step = step_deg * pi / 180.0
     angle = charge.intake_closes_rad
     temperature = charge.closing_k
@@ -547,7 +543,16 @@ def _run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> Float
         temperature, sums = _compress_compiled(charge, angle, spark_angle, temperature, sums, 4.0 * step)
         angle = spark_angle
         _burn_compiled(charge, angle, temperature, sums, step, out[i])
+
+
+_fill_hook_compiled = compiled_and_kept(_fill_hook)
+
+
+def run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:
+    """Run one charge at each advance.
+
+    ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
+    """
+    out = np.empty((advance_deg.size, len(RESULTS)))
+    _fill_hook_compiled(charge, advance_deg, step_deg, out)
     return out
-
-
-run_hook = compiled(_run_hook)
