@@ -317,6 +317,14 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
         changed(lambda whole: whole["revisions"][0].update(when="2026-01-01T00:00:00")),
         "revisions.0.when can't be read",
     ),
+    "before any calendar here": (
+        changed(lambda whole: whole["revisions"][0].update(when="0001-01-01T00:00:00+14:00")),
+        "revisions.0.when can't be read",
+    ),
+    "after any calendar here": (
+        changed(lambda whole: whole["readings"][0].update(when="9999-12-31T23:59:59Z")),
+        "readings.0.when can't be read",
+    ),
     "unknown key": (changed(lambda whole: whole.update(more=1)), "more can't be read"),
     "half handed over": (
         changed(lambda whole: whole["revisions"][0].update(handed_over_by="A")),

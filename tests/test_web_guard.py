@@ -272,6 +272,18 @@ def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("hours", "shown"),
+    [(float("nan"), "nan"), (float("inf"), "inf"), (-1.0, "-1"), (0.0, "0"), (721.0, "721")],
+)
+def test_a_sign_in_lasts_a_time_that_can_be(tmp_path: Path, hours: float, shown: str) -> None:
+    shop = open_shop(tmp_path / "shop")
+    with pytest.raises(InputError) as refused:
+        settings_for("127.0.0.1", (), shop, hours)
+    assert str(refused.value) == f"--hours = {shown}: must be 0.1 to 720; 12 is a working day"
+    shop.close()
+
+
+@pytest.mark.parametrize(
     ("address", "port", "sentence"),
     [
         ("127.0.0.1", 70000, "--port = 70000: must be 0 to 65535; 0 picks a free one"),

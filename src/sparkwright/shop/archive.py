@@ -6,6 +6,7 @@ A ZIP file with the revisions as job files, the attached files, and a history th
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, TypeVar
 
@@ -41,6 +42,10 @@ MOST_ROWS = 1_000_000
 
 Part = TypeVar("Part", bound="_Part")
 Number = Annotated[int, Field(ge=1, le=MOST_NUMBER)]
+Moment = Annotated[
+    AwareDatetime, Field(ge=datetime(1980, 1, 1, tzinfo=UTC), lt=datetime(2200, 1, 1, tzinfo=UTC))
+]
+"""A moment that can be said in the time of any place; the ends of the calendar can't."""
 TextName = Annotated[str, Field(pattern=r"^(revisions|kept)/[0-9]{4,}\.toml$", max_length=80)]
 FileName = Annotated[str, Field(pattern=r"^attachments/[0-9a-f]{64}$")]
 
@@ -56,12 +61,12 @@ class ArchivedRevision(_Part):
 
     number: Number
     file: TextName
-    when: AwareDatetime
+    when: Moment
     who: str
     why: str
     fingerprint: str = Field(pattern=r"^[0-9a-f]{64}$")
     handed_over_by: str | None
-    handed_over_when: AwareDatetime | None
+    handed_over_when: Moment | None
     signed_for: str | None
     acknowledged: tuple[str, ...] = Field(max_length=1000)
 
@@ -70,7 +75,7 @@ class ArchivedKept(_Part):
     """A text kept beside the job, as a member of its own."""
 
     file: TextName
-    when: AwareDatetime
+    when: Moment
     who: str
     why: str
     based_on: Number
@@ -80,9 +85,9 @@ class ArchivedReading(_Part):
     """A reading as it was typed."""
 
     row: dict[str, JsonValue]
-    when: AwareDatetime
+    when: Moment
     who: str
-    taken_back_when: AwareDatetime | None
+    taken_back_when: Moment | None
     taken_back_by: str | None
 
 
@@ -92,7 +97,7 @@ class ArchivedAttachment(_Part):
     name: str
     kind: AttachmentKind
     file: FileName
-    when: AwareDatetime
+    when: Moment
     who: str
 
 

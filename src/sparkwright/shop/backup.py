@@ -173,7 +173,7 @@ def _rows(table: Table, package: Package, connection: Connection) -> Iterator[di
             if set(given) != set(table.c.keys()):
                 raise ValueError("other columns")
             row = {column.name: _value(column, given[column.name], connection) for column in table.c}
-        except (ValueError, TypeError, RecursionError) as problem:
+        except (ValueError, TypeError, RecursionError, OverflowError) as problem:
             raise ShopError(f"{where}: can't be read as a row of that table") from problem
         yield row
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Path, Query, Request, UploadFile
 from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
+from pydantic.fields import FieldInfo
 
 from sparkwright.errors import InputError
 from sparkwright.job import job_schema
@@ -78,11 +80,17 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
 def known_parameters(request: Request) -> None:
     """Refuse a parameter that a call doesn't know: misspelt, it would be passed over without a word."""
     route = request.scope["route"]
-    known = {each.alias for each in route.dependant.query_params}
+    known = {name for each in route.dependant.query_params for name in _names(each.alias, each.field_info)}
     for name in request.query_params:
         if name not in known:
             listed = ", ".join(sorted(known)) or "none"
             raise InputError(name, request.query_params[name], "is not known here", f"known are: {listed}")
+
+
+def _names(alias: str, info: FieldInfo) -> Iterable[str]:
+    """Give the names under which a parameter comes in; a model of them stands for its fields."""
+    kind = info.annotation
+    return kind.model_fields if isinstance(kind, type) and issubclass(kind, BaseModel) else (alias,)
 
 
 router = APIRouter(prefix="/api/v1", responses=ANSWERS, dependencies=[Depends(known_parameters)])
@@ -208,7 +216,7 @@ class NewSheet(BaseModel):
 
 def reading_record(reading: Reading) -> dict[str, Any]:
     """Give one kept reading as plain data."""
-    return {"id": reading.id, "when": reading.when.isoformat(), "who": reading.who, **reading.row}
+    return {**reading.row, "id": reading.id, "when": reading.when.isoformat(), "who": reading.who}
 
 
 def file_record(attachment: Attachment) -> dict[str, Any]:

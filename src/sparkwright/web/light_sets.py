@@ -39,13 +39,14 @@ def sets_of(shop: Shop, key: str) -> dict[int, tuple[Reading, ...]]:
     """
     found: dict[int, list[Reading]] = {}
     for kept in shop.readings(key):
-        number = kept.row.get(SET, 1)
+        named = kept.row.get(SET, 1)
+        number = named if isinstance(named, int) and 1 <= named <= MOST_SETS else 1
         values = {name: value for name, value in kept.row.items() if name != SET}
         try:
             reading = checked_reading(values, line=kept.id)
         except ReadingsError:
             continue
-        found.setdefault(number if isinstance(number, int) else 1, []).append(reading)
+        found.setdefault(number, []).append(reading)
     return {number: tuple(readings) for number, readings in sorted(found.items())}
 
 

@@ -16,7 +16,7 @@ from sparkwright.web.app import create_app
 from sparkwright.web.sessions import has_passphrase
 from sparkwright.web.settings import LOOPBACK, Settings
 
-ANY_PORT = 0
+MOST_HOURS = 720
 
 
 def listen_on(address: str, port: int) -> socket.socket:
@@ -67,8 +67,10 @@ def settings_for(address: str, names: tuple[str, ...], shop: Shop, hours: float)
     Raises
     ------
     InputError
-        If other machines reach the address and the shop has no pass-phrase.
+        If other machines reach the address and the shop has no pass-phrase, or a sign-in can't last so long.
     """
+    if not 0.1 <= hours <= MOST_HOURS:
+        raise InputError("--hours", f"{hours:g}", f"must be 0.1 to {MOST_HOURS}", "12 is a working day")
     if is_loopback(address):
         return Settings(hosts=(*LOOPBACK, address, *names), session_hours=hours)
     if not has_passphrase(shop):
