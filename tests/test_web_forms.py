@@ -119,6 +119,9 @@ def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
         ("old_curve.mechanical", "1800 14\n700 0", "must rise from each value", "700 follows 1800"),
         ("engine.chamber", "wegde", "must be ", 'perhaps "wedge" is meant'),
         ("name", "x" * 121, "must be at most 120 characters", "it has 121"),
+        ("controller.rpm", "9" * 4001, "must be at most 4,000 characters", "it has 4,001"),
+        # Would keep the whole workbench busy for days if figures were parted in every way there is.
+        ("old_curve.mechanical", "9" * 2000 + " " * 1900 + "x", "must be points, one a line", "what stands"),
     ],
 )
 def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, do: str) -> None:

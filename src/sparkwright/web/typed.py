@@ -14,14 +14,18 @@ from pydantic_core import PydanticCustomError
 
 from sparkwright import units
 from sparkwright.errors import InputError
-from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, YesNo
+from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
 from sparkwright.units import System
 
 YES, NO = "yes", "no"
 NONE_OF_THEM = "none"
 
-_NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,2})?"
-_POINT = re.compile(rf"({_NUMBER}\s*[A-Za-zµ°%]*(?:\s?Hg)?)[\s,:]+({_NUMBER})")
+MOST_TEXT = 4000
+"""Characters that a number, or a list of them, may take."""
+
+# Nothing here is tried twice in another way (`++`), or a long row of figures would hold everybody up.
+_NUMBER = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d{1,2})?"
+_POINT = re.compile(rf"({_NUMBER}(?:\s*+[A-Za-zµ°%]++(?:\s?Hg)?)?)[\s,:]++({_NUMBER})")
 _SUFFIXES = {
     "deg": ("deg", "°", "degrees"),
     "rpm": ("rpm", "1/min"),
@@ -73,6 +77,8 @@ def typed(door: Door, text: str, unit: str = "") -> Any:
     plain = text.translate(_LOOK_ALIKES).strip()
     if not plain:
         return None
+    if len(plain) > MOST_TEXT and not isinstance(door, Text):
+        raise Refusal(f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
     value = _value(door, plain, unit)
     try:
         door.read(value)
