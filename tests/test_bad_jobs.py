@@ -98,6 +98,10 @@ def test_no_sentence_shouts_or_breaks_a_line(case: Spoiled) -> None:
         ),
         (b"name = " + b"[" * 20000, "bench.toml: has brackets within brackets too deep to read"),
         (
+            b"a." * 300_000 + b"a = 1",
+            "bench.toml: has a key of more than 50 parts; a section and a key is all a job needs",
+        ),
+        (
             b"name = " + b"1" * 5000,
             "bench.toml: holds a number too long to read",
         ),
@@ -119,6 +123,7 @@ def test_no_sentence_shouts_or_breaks_a_line(case: Spoiled) -> None:
         "cut in a list",
         "cut in a text",
         "deep",
+        "long key",
         "long",
         "date",
         "big",
@@ -166,3 +171,10 @@ def test_a_hundred_and_one_pegs_are_too_many() -> None:
     with pytest.raises(JobError) as refusal:
         Job.from_toml(BENCH + peg * 101)
     assert str(refusal.value) == "pegs = 101 sections: must be at most 100"
+
+
+def test_what_is_wrong_in_a_thousand_places_is_told_up_to_there() -> None:
+    with pytest.raises(JobError) as refused:
+        Job.from_toml(BENCH + "\n".join(f"x{number} = 1" for number in range(3000)))
+    assert refused.value.problems[-1] == "the job: 2,000 more places in it can't be used either"
+    assert len(refused.value.problems) == 1001

@@ -13,6 +13,8 @@ from sparkwright.errors import InputError
 from sparkwright.job.door import REFUSED, written
 
 CONFLICT = "conflict"
+MOST_TOLD = 1000
+"""Problems told of one by one; each is compared with every key there is, which takes its time."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +41,11 @@ class Conflict:
 
 def sentences(refusal: ValidationError, root: type[BaseModel]) -> list[str]:
     """Give one sentence for each problem, in the order of the model."""
-    return [
-        str(problem) for detail in refusal.errors(include_url=False) for problem in _problems(detail, root)
-    ]
+    details = refusal.errors(include_url=False)
+    said = [str(problem) for detail in details[:MOST_TOLD] for problem in _problems(detail, root)]
+    if len(details) > MOST_TOLD:
+        said.append(f"the job: {len(details) - MOST_TOLD:,} more places in it can't be used either")
+    return said
 
 
 def _problems(detail: ErrorDetails, root: type[BaseModel]) -> Iterator[InputError]:

@@ -10,6 +10,8 @@ from typing import Any
 from sparkwright.errors import JobError
 
 MOST_BYTES = 1_000_000
+# Reading a dotted key takes time with the square of its parts. Nothing here is tried twice (`++`).
+_TOO_DEEP = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){50}""")
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 
@@ -52,6 +54,8 @@ def tables(text: str, name: str) -> dict[str, Any]:
     """
     if "\0" in text:
         raise JobError([f"{name}: is not a text file; a job file is plain text, saved as UTF-8"])
+    if _TOO_DEEP.search(text):
+        raise JobError([f"{name}: has a key of more than 50 parts; a section and a key is all a job needs"])
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
