@@ -133,7 +133,7 @@ def card_html(
         facts=_pairs(content["facts"]),
         checks=_checks(content),
         assumed=_assumed(content),
-        warnings="".join(f'<p class="soft">{escape(text)}</p>' for text in content["warnings"]),
+        warnings=_warnings(content),
         foot=escape(f"{content['program']}, job {content['fingerprint']}"),
         faces="".join(_face(*face) for face in _FACES),
         paper=paper,
@@ -193,6 +193,13 @@ def _assumed(content: CardContent) -> str:
         return ""
     items = "; ".join(f"{escape(field)} = {escape(value)}" for field, value in content["assumed"])
     return f'<h2>Assumed, because the job does not say</h2><p class="soft">{items}.</p>'
+
+
+def _warnings(content: CardContent) -> str:
+    if not content["warnings"]:
+        return ""
+    sentences = "".join(f'<p class="soft">{escape(text)}</p>' for text in content["warnings"])
+    return f"<h2>Worth a look</h2>{sentences}"
 
 
 def _face(name: str, weight: int, slant: str) -> str:
