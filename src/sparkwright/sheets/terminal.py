@@ -69,7 +69,7 @@ def number(value: float | None, decimals: int = 0) -> str:
     """Write a number; a dash where it is not determined."""
     if value is None or not math.isfinite(value):
         return "-"
-    return f"{value:,.{decimals}f}"
+    return f"{value:z,.{decimals}f}"  # z: what rounds to nought has no sign
 
 
 def headed(job_name: str, fingerprint: str, headline: str, action: str) -> RenderableType:
@@ -110,7 +110,11 @@ def hardware_page(result: HardwareResult) -> Group:
         rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
         title = f"Dwell for {result.dwell.energy_mj:g} mJ ({result.dwell.current_a:.1f} A)"
         parts.append(
-            table(title, ("battery V", "dwell ms"), ((number(v, 1), number(ms, 2)) for v, ms in rows))
+            table(
+                title,
+                ("battery V", "dwell ms"),
+                ((number(v, 1), "not reached" if math.isnan(ms) else number(ms, 2)) for v, ms in rows),
+            )
         )
     if result.coil is not None:
         coil = result.coil
