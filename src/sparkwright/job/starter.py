@@ -8,6 +8,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from sparkwright.job import toml
+from sparkwright.job.door import Choice
 from sparkwright.job.model import Job, door_of
 from sparkwright.job.said import is_list, section_of
 
@@ -67,7 +68,15 @@ def _explained(section: str, attribute: str, info: FieldInfo, *, mark: str = "")
     stated = info.is_required() or (section, attribute) in STATED
     example = (info.examples or [None])[0]
     line = toml.dump({info.alias or attribute: example}).rstrip()
-    return [*_comment(info.description or ""), f"{mark or ('' if stated else '# ')}{line}"]
+    return [*_comment(_described(info)), f"{mark or ('' if stated else '# ')}{line}"]
+
+
+def _described(info: FieldInfo) -> str:
+    """Tell what a key is, and its answers where the words don't name them all."""
+    text, door = info.description or "", door_of(info)
+    if not isinstance(door, Choice) or all(str(option) in text.lower() for option in door.options):
+        return text
+    return f"{text} One of: {', '.join(map(str, door.options))}."
 
 
 def _comment(text: str) -> list[str]:
@@ -136,7 +145,7 @@ def _key_table(fields: Mapping[str, FieldInfo]) -> list[str]:
     for attribute, info in fields.items():
         example = toml.dump({"x": (info.examples or [""])[0]}).strip().removeprefix("x = ")
         lines.append(
-            f"| `{info.alias or attribute}` | {info.description} | `{example}` | {_left_out(info)} |"
+            f"| `{info.alias or attribute}` | {_described(info)} | `{example}` | {_left_out(info)} |"
         )
     return lines
 
