@@ -27,6 +27,7 @@ from sparkwright.plan.demand import (
 )
 from sparkwright.plan.hardware import check_hardware, rotor_cap
 from sparkwright.plan.hardware_result import Gas, HardwareResult, IgnitionDemand, SparkPoint
+from sparkwright.plan.planned_demand import check
 from sparkwright.plan.result import Hook
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -92,6 +93,15 @@ def test_a_tip_too_far_ahead_loses_the_starter() -> None:
     assert states(result)["rotor"] == ["problem"]
     assert "deg are missing at cranking" in sentences(result, "rotor")
     assert "back, against rotation" in result.action
+
+
+def test_a_move_that_gives_up_the_late_end_says_so() -> None:
+    job = PUMP_HOUSE.changed("distributor", tip_width="9 mm").changed("fuel", ron=87, mon=None)
+    action = next(each.action for each in check(job).verdicts if each.topic == "rotor")
+    assert (
+        "it then reaches 7 to 52 deg. The plan goes down to 4: there it has then left its post on the late "
+        "side, and a spark can go to the wrong cylinder." in action
+    )
 
 
 def test_a_span_wider_than_any_phase_covers() -> None:

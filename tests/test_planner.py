@@ -433,6 +433,17 @@ def test_the_advised_phase_gives_the_reach_it_promises() -> None:
     assert reach.least_deg < PUMP_HOUSE.distributor.base_deg
 
 
+def test_plan_and_check_advise_one_move_where_the_plan_goes_below_base() -> None:
+    job = PUMP_HOUSE.changed("distributor", tip_width="10 mm").changed("fuel", ron=87, mon=None)
+    result = plan(job)
+    rotor = check(job, result).rotor
+    assert result.reach_cost is not None
+    assert rotor.least_deg < job.distributor.base_deg
+    assert result.reach_cost.phase_move_distributor_deg == pytest.approx(rotor.advice.move_distributor_deg)
+    # By hand: 3.5 to 50 deg fit between the ends of the reach, so that their middle stands over the post.
+    assert rotor.phased.least_deg + rotor.phased.most_deg == pytest.approx(rotor.least_deg + rotor.most_deg)
+
+
 def test_a_plan_that_fits_says_so() -> None:
     result = ordinary()
     assert result.reach_cost is None

@@ -121,6 +121,11 @@ def _what_to_move(result: HardwareResult) -> str:
         f"{abs(advice.move_mm):.1f} mm at the tip, {abs(advice.move_tip_fraction):.2f} of its width; "
         f"it then reaches {result.rotor.phased.least_deg:.0f} to {result.rotor.phased.most_deg:.0f} deg."
     )
+    if result.rotor.phased.least_deg - result.rotor.least_deg >= 0.5:
+        move += (
+            f" The plan goes down to {result.rotor.least_deg:.0f}: there it has then left its post on the "
+            "late side, and a spark can go to the wrong cylinder."
+        )
     missing_deg = result.rotor.most_deg - result.rotor.phased.most_deg
     if missing_deg >= 0.5:
         move += (

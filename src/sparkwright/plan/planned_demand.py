@@ -12,6 +12,7 @@ from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan as plan_of
 from sparkwright.plan.point import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.summary import advance_asked
 
 FULL_LOAD_RPM = (1000.0, 2000.0, 3000.0)
 
@@ -48,11 +49,8 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
         )
         for i, j in sorted(cells)
     ]
-    most_deg = float(spark_map.advance_deg.max())
-    if plan.reach_cost is not None:
-        most_deg = max(most_deg, plan.reach_cost.most_wanted_deg)
-    met_deg = spark_map.advance_deg[plan.met] if plan.met.any() else spark_map.advance_deg
-    return hook_demand(job, chosen, float(met_deg.min()), most_deg)
+    most_wanted_deg = None if plan.reach_cost is None else plan.reach_cost.most_wanted_deg
+    return hook_demand(job, chosen, *advance_asked(plan, most_wanted_deg))
 
 
 def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:

@@ -100,6 +100,18 @@ def _each_field(cells: MapCells) -> dict[str, Any]:
     return {field.name: getattr(cells, field.name) for field in fields(MapCells)}
 
 
+def advance_asked(cells: MapCells, most_wanted_deg: float | None) -> tuple[float, float]:
+    """Give least and most advance [crank deg] that the rotor is asked for.
+
+    The least is that of the cells a running engine meets; the most is what the plan would use if the rotor
+    let it. Plan and check take their advice on the phase from this one span.
+    """
+    advance_deg = cells.spark_map.advance_deg
+    met_deg = advance_deg[cells.met] if cells.met.any() else advance_deg
+    most_deg = float(advance_deg.max())
+    return float(met_deg.min()), most_deg if most_wanted_deg is None else max(most_deg, most_wanted_deg)
+
+
 def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
     ceilings, lost = cells.ceilings, cells.torque_lost_percent
     # Only cells where the engine pulls say what the rotor must reach; on the overrun advance buys nothing.
@@ -109,7 +121,7 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
     knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
     wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.hand_deg)
     most_wanted = float(wanted[held].max())
-    advice = phase_advice(job, job.distributor.base_deg, most_wanted)
+    advice = phase_advice(job, *advance_asked(cells, most_wanted))
     moved = 2.0 * advice.move_distributor_deg
     i, j = np.unravel_index(int(np.argmax(np.where(held, lost, -np.inf))), lost.shape)
     return ReachCost(
