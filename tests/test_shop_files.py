@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import resource
+import stat
 from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
@@ -287,3 +288,19 @@ def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, o
 def test_too_long_a_reading(shop: Shop, key: str) -> None:
     with pytest.raises(InputError, match="must be at most 100,000 characters"):
         shop.put_reading(key, {"note": "x" * 100_001}, who="A. Example")
+
+
+def test_several_readings_are_kept_all_or_none(shop: Shop) -> None:
+    key = shop.create(BENCH, who="A. Example").key
+    rows = [{"seen_deg": float(number)} for number in range(5)]
+    shop.put_readings(key, rows, who="A. Example")
+    assert [each.row for each in shop.readings(key)] == rows
+    with pytest.raises(InputError):
+        shop.put_readings(key, [{"seen_deg": 9.0}, {"seen_deg": float("nan")}], who="A. Example")
+    assert len(shop.readings(key)) == 5
+
+
+def test_a_new_database_is_for_its_user_alone(tmp_path: Path) -> None:
+    with open_shop(tmp_path / "old" / "shop.db"):
+        rights = stat.S_IMODE((tmp_path / "old" / "shop.db").stat().st_mode)
+    assert rights == 0o600

@@ -73,6 +73,14 @@ def test_a_post_from_elsewhere_is_refused(client: TestClient, headers: dict[str,
         assert answer.text.startswith("This came from another site and was not taken.")
 
 
+def test_a_page_elsewhere_can_link_here_but_not_work_behind_its_reader(client: TestClient) -> None:
+    elsewhere = {"sec-fetch-site": "cross-site"}
+    assert client.get("/", headers=elsewhere | {"sec-fetch-mode": "navigate"}).status_code == 200
+    for mode in ("no-cors", "cors"):
+        answer = client.get("/", headers=elsewhere | {"sec-fetch-mode": mode})
+        assert answer.status_code == 403
+
+
 @pytest.mark.parametrize(
     "headers",
     [{"sec-fetch-site": "same-origin"}, {"origin": f"http://{HOST}"}, {}],

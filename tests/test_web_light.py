@@ -131,6 +131,36 @@ def test_readings_come_from_a_file_and_go_into_one(opened: tuple[TestClient, Sho
     assert len(shop.readings(KEY)) == 2
 
 
+def test_a_line_that_stands_twice_in_a_file_is_told(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    table = b"commanded_deg,speed_rpm,seen_deg\n20,1000,20\n20,1000,20\n"
+    sent = {"set": 1, "who": "A. Example"}
+    answer = client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("bench.csv", table)})
+    assert "1 line of the file was like another and was kept once." in answer.text
+    assert len(shop.readings(KEY)) == 1
+
+
+def test_only_a_reading_of_this_job_is_taken_back(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    other = shop.create(OLD_FOUR, who="A. Example").key
+    kept = shop.put_reading(other, {"commanded_deg": 20, "speed_rpm": 900, "seen_deg": 20}, who="A. Example")
+    back = {"reading": kept.id, "set": 1, "who": "A. Example"}
+    assert client.post(f"/jobs/{KEY}/light/back", data=back).status_code == 404
+    nameless = client.post(f"/jobs/{other}/light/back", data=back | {"who": ""})
+    assert "your name (not given): must be given" in nameless.text
+    assert len(shop.readings(other)) == 1
+
+
+def test_lines_count_within_their_set(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    keep(client, 1000, 15)
+    keep(client, 1000, 20, number=2)
+    keep(client, 2000, 20, number=2)
+    rows = client.get(f"/jobs/{KEY}/light?set=2").text
+    assert '<td class="number">1</td><td class="number">1,000</td>' in rows
+    assert '<td class="number">2</td><td class="number">2,000</td>' in rows
+
+
 def test_a_program_sends_readings(opened: tuple[TestClient, Shop]) -> None:
     client, _ = opened
     row = {"who": "Bench", "commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 19.5}

@@ -158,7 +158,7 @@ def test_files_come_back_byte_for_byte(opened: Opened) -> None:
     assert answer.content == content
     assert answer.headers["content-type"] == "application/octet-stream"
     assert answer.headers["content-disposition"].startswith("attachment;")
-    assert client.get(f"/jobs/{key}/files/999").status_code == 422
+    assert client.get(f"/jobs/{key}/files/999").status_code == 404
 
 
 def test_a_whole_job_goes_out_and_in(opened: Opened) -> None:

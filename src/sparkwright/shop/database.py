@@ -27,6 +27,7 @@ from sparkwright.shop.said import ShopError
 WAIT_S = 30.0
 """How long a writer waits for its turn."""
 FOR_ONE_USER = 0o700
+FILE_FOR_ONE_USER = 0o600
 """What others on the machine may do in a folder that is made here: nothing, for customers are named in it."""
 WRITERS_LOCK = 0x5A7C
 """Name of the lock by which writers to PostgreSQL take turns."""
@@ -147,6 +148,9 @@ class Database:
                     f"{self.place.said}: its folder can't be made ({problem.strerror})"
                 ) from problem
             self._write_ahead()
+            if self.version() is None:
+                # It will hold customers and the shop's secrets; its log takes the same rights.
+                self.place.database.chmod(FILE_FOR_ONE_USER)
         if to is not None and self.version() != to:
             self.bring_to(to)
 

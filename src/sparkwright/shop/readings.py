@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from sqlalchemy import Connection, RowMapping, insert, select, update
 
@@ -35,6 +35,26 @@ class Readings(Database):
                 .returning(*readings.c)
             )
             return _reading(done.mappings().one())
+
+    def put_readings(self, key: str, rows: Sequence[Mapping[str, object]], *, who: str) -> None:
+        """Keep several readings, all or none, in their order.
+
+        Raises
+        ------
+        InputError
+            If one holds what JSON can't, such as nan.
+        NotThereError
+            If there is no such job.
+        """
+        who, texts = name_given("who", who), [row_given(dict(row)) for row in rows]
+        if not texts:
+            return
+        with self.writing() as connection:
+            job_id, moment = job_id_of(connection, key), now()
+            connection.execute(
+                insert(readings),
+                [{"job_id": job_id, "row": text, "read_at": moment, "read_by": who} for text in texts],
+            )
 
     def readings(self, key: str, *, also_taken_back: bool = False) -> list[Reading]:
         """Give the readings of a job in the order in which they were given."""

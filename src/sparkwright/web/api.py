@@ -51,7 +51,6 @@ DESCRIPTION = (
     "`problems`, sentences for a person. Keys are added within version 1, never renamed or taken away. On a "
     "shop's network the pass-phrase goes along as the password of HTTP Basic, with any user name."
 )
-MOST_FILE_BYTES = 2_000_000_000
 
 
 class Refusal(BaseModel):

@@ -6,8 +6,9 @@ import logging
 import secrets
 from base64 import b64decode
 from binascii import Error as NotBase64
-from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
+from typing import Any
 from urllib.parse import quote
 
 from fastapi import FastAPI, Request, Response
@@ -17,7 +18,7 @@ from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 
 from sparkwright import __version__
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import InputError, JobError, SparkwrightError
 from sparkwright.shop import NotThereError, SavedElsewhere, Shop
 from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
@@ -33,6 +34,23 @@ COOKIE = "sparkwright"
 OPEN_TO_ALL = ("/static/", "/sign-in")
 API = "/api/"
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
+
+MISREAD = {
+    "literal_error": "must be {expected}",
+    "int_parsing": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "int_type": "must be a whole number",
+    "float_parsing": "must be a number",
+    "float_type": "must be a number",
+    "finite_number": "must be a number that is known and finite",
+    "string_type": "must be text",
+    "string_too_short": "must have at least {min_length} letters",
+    "string_too_long": "must have at most {max_length} letters",
+    "greater_than_equal": "must be at least {ge}",
+    "less_than_equal": "must be at most {le}",
+    "extra_forbidden": "is not known here",
+    "json_invalid": "must be JSON",
+}
 
 STATUS_SENTENCES = {
     404: "There is no such page. Perhaps the address was cut short, or the job is in another shop's store.",
@@ -180,11 +198,17 @@ def _saved_elsewhere(request: Request, collision: SavedElsewhere) -> Response:
 
 async def _misread(request: Request, problem: Exception) -> Response:
     details = problem.errors() if isinstance(problem, RequestValidationError) else []
-    sentences = [
-        f"{'.'.join(str(step) for step in detail['loc'][1:]) or 'what was sent'}: {detail['msg']}"
-        for detail in details
-    ]
-    return refusal(request, 422, sentences)
+    return refusal(request, 422, [_misread_sentence(detail) for detail in details])
+
+
+def _misread_sentence(detail: Mapping[str, Any]) -> str:
+    """Say in our words what was wrong with one value of a request."""
+    name = ".".join(str(step) for step in detail["loc"][1:]) or "what was sent"
+    kind, context = detail["type"], detail.get("ctx", {})
+    if kind == "missing":
+        return str(InputError(name, None, "must be given"))
+    must = MISREAD.get(kind, f"can't be used ({str(detail['msg']).lower()})").format_map(context)
+    return str(InputError(name, repr(detail.get("input"))[:60], must))
 
 
 async def _no_such_page(request: Request, problem: Exception) -> Response:

@@ -18,6 +18,8 @@ from sparkwright.web.settings import Settings
 
 READING = {"GET", "HEAD", "OPTIONS"}
 
+FROM_ELSEWHERE = "This came from another site and was not taken. Do it on the workbench's own page."
+
 CONTENT_SECURITY_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
     "connect-src 'self'; frame-src 'self'; form-action 'self'; frame-ancestors 'self'; base-uri 'none'"
@@ -86,15 +88,17 @@ class Guard:
         )
 
     def _from_elsewhere(self, method: str, headers: Headers) -> tuple[int, str] | None:
-        if method in READING:
-            return None
         site = headers.get("sec-fetch-site")
+        if method in READING:
+            # A link from elsewhere may open a page; a page from elsewhere must not make us work behind it.
+            behind = site == "cross-site" and headers.get("sec-fetch-mode") != "navigate"
+            return (403, FROM_ELSEWHERE) if behind else None
         origin = headers.get("origin")
         if site in ("same-origin", "none") or (site is None and origin is None):
             return None
         if site is None and origin in (f"http://{headers.get('host')}", f"https://{headers.get('host')}"):
             return None
-        return 403, "This came from another site and was not taken. Do it on the workbench's own page."
+        return 403, FROM_ELSEWHERE
 
     def _most_bytes(self, path: str) -> int:
         takes_files = path.endswith(("/files", "/import"))

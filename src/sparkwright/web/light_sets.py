@@ -33,21 +33,27 @@ def reading_row(reading: Reading, number: int) -> dict[str, object]:
 
 
 def sets_of(shop: Shop, key: str) -> dict[int, tuple[Reading, ...]]:
-    """Give the readings of each set, in the order in which they were taken; `line` is the row's number.
+    """Give the readings of each set in the order in which they were taken; `line` is a place in it."""
+    return {number: tuple(rows.values()) for number, rows in rows_of(shop, key).items()}
+
+
+def rows_of(shop: Shop, key: str) -> dict[int, dict[int, Reading]]:
+    """Give the same by the number of the row in which each reading is kept.
 
     A row that is no reading of a light, as an archive from elsewhere may bring, is left out.
     """
-    found: dict[int, list[Reading]] = {}
+    found: dict[int, dict[int, Reading]] = {}
     for kept in shop.readings(key):
         named = kept.row.get(SET, 1)
         number = named if isinstance(named, int) and 1 <= named <= MOST_SETS else 1
         values = {name: value for name, value in kept.row.items() if name != SET}
+        rows = found.get(number, {})
         try:
-            reading = checked_reading(values, line=kept.id)
+            rows[kept.id] = checked_reading(values, line=len(rows) + 1)
         except ReadingsError:
             continue
-        found.setdefault(number, []).append(reading)
-    return {number: tuple(readings) for number, readings in sorted(found.items())}
+        found[number] = rows
+    return dict(sorted(found.items()))
 
 
 def require_fits(

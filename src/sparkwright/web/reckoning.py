@@ -105,14 +105,22 @@ class Reckoner:
             work = self._works.get(fingerprint)
             if work is not None and not work.ended:
                 return work
-            work = self._works[fingerprint] = Work(fingerprint, job.name)
+            work = Work(fingerprint, job.name)
             kept = self._kept.get(fingerprint)
             if kept is not None:
                 work.future.set_result(kept)
                 work.ended = True
                 return work
+            self._forget_ended()
+            self._works[fingerprint] = work
         self._pool.submit(self._run, job, work)
         return work
+
+    def _forget_ended(self) -> None:
+        """Let go of the oldest of what was stopped or refused."""
+        ended = [fingerprint for fingerprint, work in self._works.items() if work.ended]
+        for fingerprint in ended[: max(0, len(ended) - KEPT)]:
+            del self._works[fingerprint]
 
     def stop(self, fingerprint: str) -> None:
         """Ask the work on a result to stop."""

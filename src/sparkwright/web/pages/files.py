@@ -13,6 +13,7 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response, StreamingResponse
 
 from sparkwright.errors import InputError
+from sparkwright.shop import NotThereError
 from sparkwright.web.pages.common import TheShop, Who, said_by, went
 from sparkwright.web.pages.personal import remember
 
@@ -43,7 +44,7 @@ def give(shop: TheShop, key: str, file_id: int) -> Response:
     """Give a file back as it came; a browser saves it and never runs or shows it."""
     found = next((each for each in shop.attachments(key) if each.id == file_id), None)
     if found is None:
-        raise InputError("file", file_id, "is not a file of this job", "go back to its history")
+        raise NotThereError(f"There is no file {file_id} with this job; go back to its history.")
     return _download(shop.open_attachment(file_id), found.name)
 
 

@@ -14,14 +14,23 @@ from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_BYTES,
+    MOST_READINGS,
     ReadingsError,
     checked_reading,
     read_readings,
     write_readings,
 )
 from sparkwright.sheets.light_picture import light_picture
-from sparkwright.shop import Shop
-from sparkwright.web.light_sets import MOST_SETS, SET, light_check, reading_row, require_fits, sets_of
+from sparkwright.shop import NotThereError, Shop
+from sparkwright.web.light_sets import (
+    MOST_SETS,
+    SET,
+    light_check,
+    reading_row,
+    require_fits,
+    rows_of,
+    sets_of,
+)
 from sparkwright.web.pages.common import TheShop, Who, job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
@@ -38,9 +47,10 @@ SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
 
 
 @router.get("/jobs/{key}/light")
-def light(request: Request, shop: TheShop, key: str, set: int | None = None) -> Response:
-    """Show what the readings say, and ask for the next one."""
-    return job_page(request, "light.html", shop.latest(key), "light", _shown(shop, key, set))
+def light(request: Request, shop: TheShop, key: str, set: int | None = None, twice: int = 0) -> Response:
+    """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before."""
+    values = _shown(shop, key, set) | {"twice": min(max(twice, 0), MOST_READINGS)}
+    return job_page(request, "light.html", shop.latest(key), "light", values)
 
 
 @router.post("/jobs/{key}/light/readings")
@@ -71,7 +81,9 @@ def take_back(
     who: Who = "",
 ) -> Response:
     """Take a reading back; its row stays, marked."""
-    shop.take_back_reading(reading, who=who.strip() or None)
+    if not any(reading in rows for rows in rows_of(shop, key).values()):
+        raise NotThereError(f"There is no reading {reading} of this job; it may have been taken back before.")
+    shop.take_back_reading(reading, who=said_by(who))
     return _after(request, shop, key, number, {})
 
 
@@ -90,9 +102,9 @@ def from_file(
         raise InputError("file", file.filename, "must be UTF-8 text", "save it as plain text") from problem
     require_fits(sheet.readings, shop.latest(key).job, sets_of(shop, key), number)
     shop.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
-    for reading in sheet.readings:
-        shop.put_reading(key, reading_row(reading, number), who=name)
-    return remember(went(request, f"/jobs/{key}/light?set={number}"), name)
+    shop.put_readings(key, [reading_row(each, number) for each in sheet.readings], who=name)
+    twice = f"&twice={len(sheet.warnings)}" if sheet.warnings else ""
+    return remember(went(request, f"/jobs/{key}/light?set={number}{twice}"), name)
 
 
 @router.get("/jobs/{key}/light/readings.csv")
@@ -111,7 +123,8 @@ def _set_number(text: str) -> int:
 
 def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
     """Everything the page shows of one set."""
-    sets = sets_of(shop, key)
+    rows = rows_of(shop, key)
+    sets = {each: tuple(readings.values()) for each, readings in rows.items()}
     newest = max(sets, default=1)
     number = newest if asked is None else min(max(asked, 1), newest + 1)
     job = shop.latest(key).job
@@ -125,6 +138,8 @@ def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
         "result": result,
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
         "set": number,
+        "rows": rows.get(number, {}),
+        "twice": 0,
         "newest": newest,
         "sets": {each: light_check(job, readings) for each, readings in sets.items()},
         "ask": ask,
