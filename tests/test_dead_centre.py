@@ -269,3 +269,10 @@ def test_lengths_that_cannot_be() -> None:
         dead_centre([ReadPair(27.0, -31.0)], method="dial")
     with pytest.raises(InputError, match="must be at least one pair"):
         dead_centre([])
+
+
+def test_two_readings_on_one_side_are_asked_about() -> None:
+    """Somebody who leaves out a side must not go looking for a slipped ring first."""
+    asked = "Both readings of a try lie on one side of the mark"
+    assert asked in found_for(27.0, 31.0).findings[0]
+    assert asked not in " ".join(found_for(27.0, -31.0).findings)

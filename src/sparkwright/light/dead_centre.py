@@ -605,6 +605,11 @@ def _words(
 def _findings(
     error_deg: float, wanders: bool, results: Sequence[PairResult], flat_top_deg: float | None
 ) -> Iterator[str]:
+    if any(each.before_deg * each.after_deg > 0.0 for each in results):
+        yield (
+            "Both readings of a try lie on one side of the mark: see that each was given with its own side, "
+            "before or after."
+        )
     if wanders or abs(error_deg) > SLIPPED_FROM_DEG:
         yield (
             f"More than {SLIPPED_FROM_DEG:g} deg, or another place at each try, is how a slipped damper ring "
