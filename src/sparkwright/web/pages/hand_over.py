@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.job import Job
+from sparkwright.light.dead_centre import mark_stands
+from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
@@ -33,10 +36,19 @@ CARD_POLICY = (
 """The card is one page that carries its own style and no script."""
 
 
-def to_acknowledge(reckoned: Reckoned) -> tuple[str, ...]:
+def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[str, ...]:
     """Everything a person must have read before signing: what worries in this job, then the cautions."""
-    problems = (*reckoned.plan.problems, *reckoned.check.problems)
+    problems = (*reckoned.plan.problems, *reckoned.check.problems, *_not_proved(job, light))
     return (*dict.fromkeys(problems), *CAUTIONS)
+
+
+def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
+    if mark_stands(job) == "open":
+        yield "Nobody has proved the balancer's mark, and a light read by a wrong mark proves nothing."
+    if light is None:
+        yield "No light was read: that the engine gets the timing of this map is not proved."
+    elif light.state != "good":
+        yield f"The light doesn't prove the timing yet. {light.headline}"
 
 
 @router.get("/jobs/{key}/hand-over")
@@ -44,7 +56,7 @@ def hand_over_page(
     request: Request, shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None
 ) -> Response:
     """Show the card, and ask for the signature; an old revision shows how it was signed."""
-    return _page(request, reckoner, revision_shown(shop, key, number))
+    return _page(request, shop, reckoner, revision_shown(shop, key, number))
 
 
 @router.post("/jobs/{key}/hand-over")
@@ -60,7 +72,7 @@ def hand_over(
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
     revision = shop.revision(key, number)
-    wanted = to_acknowledge(reckoner.reckon(revision.job))
+    wanted = to_acknowledge(reckoner.reckon(revision.job), revision.job, latest_check(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
@@ -72,7 +84,7 @@ def hand_over(
         shop.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
-        return _page(request, reckoner, revision, typed, 422)
+        return _page(request, shop, reckoner, revision, typed, 422)
     signed = f"/jobs/{key}/hand-over"
     if number != shop.latest(key).number:
         signed += f"?number={number}"
@@ -81,16 +93,18 @@ def hand_over(
 
 def _page(
     request: Request,
+    shop: TheShop,
     reckoner: TheReckoner,
     revision: Revision,
     typed: Mapping[str, object] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
     reckoned = reckoner.kept(revision.fingerprint)
+    wanted = to_acknowledge(reckoned, revision.job, latest_check(shop, revision)) if reckoned else ()
     values: dict[str, object] = {
         "work": None if reckoned else reckoner.begin(revision.job),
-        "sentences": to_acknowledge(reckoned) if reckoned else (),
-        "worries": len(to_acknowledge(reckoned)) - len(CAUTIONS) if reckoned else 0,
+        "sentences": wanted,
+        "worries": len(wanted) - len(CAUTIONS) if reckoned else 0,
         "refused": "",
         "who": "",
         "signed_for": "",
