@@ -300,6 +300,13 @@ def test_a_sign_in_lasts_a_time_that_can_be(tmp_path: Path, hours: float, shown:
             0,
             '--listen = "somewhere": must be an address of this machine in numbers; for example 192.168.1.20',
         ),
+        (
+            # TEST-NET-3, which no machine has (RFC 5737).
+            "203.0.113.7",
+            0,
+            '--listen = "203.0.113.7": must be an address of this machine; leave it out to serve this '
+            "machine alone",
+        ),
     ],
 )
 def test_a_place_that_cannot_be_had_is_named(address: str, port: int, sentence: str) -> None:

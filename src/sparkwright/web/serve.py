@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import ipaddress
 import socket
 import threading
@@ -46,6 +47,13 @@ def listen_on(address: str, port: int) -> socket.socket:
         taken.listen(128)
     except OSError as problem:
         taken.close()
+        if problem.errno == errno.EADDRNOTAVAIL:
+            raise InputError(
+                "--listen",
+                f'"{address}"',
+                "must be an address of this machine",
+                "leave it out to serve this machine alone",
+            ) from problem
         why = (problem.strerror or "refused").lower()
         raise InputError(
             "--port",
