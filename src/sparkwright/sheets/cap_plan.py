@@ -173,11 +173,11 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
                     title="Leads in their holders, in this order",
                     note=_rows_note(plan),
                 ),
+                PairsPart("Drawn from", parts_rows(plan.parts)),
             ),
+            (TextsPart("Cautions", CAUTIONS, "cautions"),),
             (picture_part(tip_strip_picture(plan), note=""),),
             (stations_table("Where the rotor points, for post 1", plan.stations),),
-            (PairsPart("Drawn from", parts_rows(plan.parts)),),
-            (TextsPart("Cautions", CAUTIONS, "cautions"),),
         ),
         fingerprint=fingerprint,
     )
