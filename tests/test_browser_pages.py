@@ -229,6 +229,7 @@ def test_sign_in_is_for_everybody_too(chromium: Browser, shared_bench: str) -> N
         page.fill("[name=passphrase]", "guessed wrong")
         page.get_by_role("button", name="Sign in").click()
         expect(page.locator("main")).to_contain_text("This is not the shop's pass-phrase.")
+        expect(page.locator("#who")).to_have_value("A. Example")
         assert look_from_all_sides(here, "sign in, refused") == []
 
 

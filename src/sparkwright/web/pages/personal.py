@@ -53,7 +53,7 @@ def reading(
 @router.get("/sign-in")
 def sign_in_page(request: Request, back: str = "/") -> Response:
     """Ask for the shop's pass-phrase."""
-    return page(request, "sign-in.html", {"back": own_address(back), "refused": ""})
+    return page(request, "sign-in.html", {"back": own_address(back), "refused": "", "who": ""})
 
 
 @router.post("/sign-in")
@@ -74,7 +74,8 @@ def sign_in(
     except TooManyTriesError:
         refused = "Too many wrong pass-phrases came from here; wait half a minute and try again."
     if refused:
-        return page(request, "sign-in.html", {"back": own_address(back), "refused": refused}, 401)
+        typed = {"back": own_address(back), "refused": refused, "who": who}
+        return page(request, "sign-in.html", typed, 401)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
     answer.set_cookie("sparkwright", sessions.begin(), seconds, httponly=True, samesite="strict")
