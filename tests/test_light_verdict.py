@@ -141,7 +141,8 @@ def test_the_body_is_turned_half_as_far_and_against_rotation_for_earlier(
     bench = replace(BENCH, rotation=rotation, housing_diameter_mm=72.0)
     result = judged(exact(lambda rpm: 30.0 + offset_deg), bench)
     assert result.action == (
-        "Stop the engine, loosen the clamp, and turn the distributor's body 4.0 crank deg, 2.0 deg of its "
+        "Prove top dead centre at the piston. If the mark is right: stop the engine, loosen the clamp, and "
+        "turn the distributor's body 4.0 crank deg, 2.0 deg of its "
         "own, "
         f"{way}, 1.3 mm at its rim of 72 mm; tighten, and read again."
     )
@@ -151,8 +152,19 @@ def test_the_body_is_turned_half_as_far_and_against_rotation_for_earlier(
     assert result.problems == (result.headline,)
 
 
+def test_an_offset_is_told_where_it_was_read_and_not_at_no_speed_at_all() -> None:
+    """4 to 5 deg late at every speed read: by hand 4.5 in the middle, which is what the body has to turn."""
+    rows = [(1000, 26.0), (2000, 25.5), (3000, 25.5), (4000, 25.0)]
+    result = judged([Reading(30, speed, seen) for speed, seen in rows])
+    assert result.fit is not None
+    assert result.fit.offset_deg is not None
+    assert abs(result.fit.offset_deg.value) < 4.0
+    assert result.headline.startswith("The spark comes 4.5 deg late at every speed, -4.5 deg")
+
+
 def test_a_proved_mark_leaves_the_body() -> None:
     result = judged(exact(lambda rpm: 27.0), replace(BENCH, top_dead_centre_proved=True))
+    assert result.action.startswith("Stop the engine, loosen the clamp")
     assert "The mark was proved, so it is the distributor's body." in result.headline
 
 
@@ -176,7 +188,9 @@ def test_a_delay_is_set_in_the_controller() -> None:
 
 def test_delay_and_offset_are_told_in_one_go() -> None:
     result = judged(exact(lambda rpm: 28.0 - 6e-6 * rpm * 100.0))
-    assert result.action.startswith("Set the delay in the controller to 100 us. Stop the engine")
+    assert result.action.startswith(
+        "Set the delay in the controller to 100 us. Prove top dead centre at the piston."
+    )
     assert "turn the distributor's body 2.0 crank deg" in result.action
     assert result.next_readings[0].why == "after the change: starts a new list"
 

@@ -33,6 +33,15 @@ def keep(client: TestClient, speed: object, seen: object, number: int = 1, **mor
     return answer.status_code
 
 
+def test_the_step_at_the_side_follows_a_reading(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    row = {"commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 20, "who": "A. Example", "set": 1}
+    answer = client.post(f"/jobs/{KEY}/light/readings", data=row, headers={"hx-request": "true"})
+    assert '<ol id="steps" hx-swap-oob="true"' in answer.text
+    assert "1 reading, not proved yet" in answer.text
+    assert "hx-swap-oob" not in client.get(f"/jobs/{KEY}/light").text
+
+
 def test_without_readings_it_asks_for_the_first(opened: tuple[TestClient, Shop]) -> None:
     client, _ = opened
     text = client.get(f"/jobs/{KEY}/light").text

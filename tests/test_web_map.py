@@ -212,8 +212,8 @@ def test_a_pasted_block_is_one_answer_and_says_what_did_not_fit(client: TestClie
         ({"hand": [[99, 0, 20, ""]]}, "must lie within the map, 16 rows by 16 columns"),
         ({"hand": [[0, 0, 200, ""]]}, "500 rpm, 23 kPa = 200: must be 0 to 50, what the controller takes"),
         ({"do": "interpolate", "block": [0, 0, 1, 1]}, "must reach over at least three cells"),
-        ({"do": "fly"}, "do: Input should be"),
-        ({"hand": "abc"}, "hand: Input should be"),
+        ({"do": "fly"}, "do = 'fly': must be 'show', 'set', "),
+        ({"hand": "abc"}, "hand = 'abc': must be a list"),
         ({"hand": [[0, 0, "NaN", ""]]}, "finite"),
     ],
 )

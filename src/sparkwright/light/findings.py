@@ -437,7 +437,7 @@ def _late_pickup(bench: Bench) -> str:
 
 def offset(fit: LightFit, bench: Bench) -> Finding | None:
     """Tell what is off alike at every speed: the body, or the mark."""
-    size = fit.offset_deg
+    size = offset_read(fit)
     if size is None:
         return None
     said = f"{_signed(size.value)} deg ({_signed(size.low)} to {_signed(size.high)})"
@@ -446,6 +446,7 @@ def offset(fit: LightFit, bench: Bench) -> Finding | None:
         real = "too small to matter" if size.real else "not told apart from none"
         return Finding("offset", state, f"Offset of the distributor: {said}, {real}.")
     early = size.value > 0
+    turn = turn_sentence(size.value, bench)
     proved = (
         "The mark was proved, so it is the distributor's body."
         if bench.top_dead_centre_proved
@@ -456,8 +457,26 @@ def offset(fit: LightFit, bench: Bench) -> Finding | None:
         "problem" if abs(size.value) >= LARGE_DEG else "look",
         f"The spark comes {abs(size.value):.1f} deg {'early' if early else 'late'} at every speed, {said}. "
         f"{proved}",
-        turn_sentence(size.value, bench),
+        turn if bench.top_dead_centre_proved else _once_proved(turn),
     )
+
+
+def offset_read(fit: LightFit) -> Estimate | None:
+    """Give what is off alike at every speed [crank deg].
+
+    Beside a delay that is real it is what is left at no speed at all. Where the delay can't be told from
+    none, that would be a guess far from any reading; then it is what the line has at the middle of those
+    that were read, in the wider band of the whole line.
+    """
+    if fit.offset_deg is None or fit.delay_us is None or fit.delay_us.real or not fit.offset_deg.real:
+        return fit.offset_deg
+    speeds = [each.speed_rpm for each in fit.readings]
+    middle = int(np.abs(fit.band_rpm - sum(speeds) / len(speeds)).argmin())
+    return Estimate(*(float(each[middle]) for each in (fit.band_deg, fit.band_low_deg, fit.band_high_deg)))
+
+
+def _once_proved(turn: str) -> str:
+    return f"Prove top dead centre at the piston. If the mark is right: {turn[0].lower()}{turn[1:]}"
 
 
 def turn_sentence(offset_deg: float, bench: Bench) -> str:

@@ -49,6 +49,7 @@ MISREAD = {
     "greater_than_equal": "must be at least {ge}",
     "less_than_equal": "must be at most {le}",
     "extra_forbidden": "is not known here",
+    "list_type": "must be a list",
     "json_invalid": "must be JSON",
 }
 

@@ -31,7 +31,7 @@ from sparkwright.web.light_sets import (
     rows_of,
     sets_of,
 )
-from sparkwright.web.pages.common import TheShop, Who, job_page, said_by, went
+from sparkwright.web.pages.common import TheShop, Who, job_page, job_values, reckoner_of, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
@@ -156,7 +156,8 @@ def _after(request: Request, shop: Shop, key: str, number: int, typed: Mapping[s
     shown = _shown(shop, key, number)
     stays = {name: typed[name] for name in STAYS if name in typed}
     shown["typed"] = {**EMPTY, **shown["typed"], **stays}
-    return page(request, "light-set.html", shown | {"revision": shop.latest(key)})
+    frame = job_values(shop, reckoner_of(request), shop.latest(key), "light")
+    return page(request, "light-answer.html", frame | shown)
 
 
 def _again(
