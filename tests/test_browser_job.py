@@ -119,7 +119,7 @@ def test_from_nothing_to_a_signed_card(bench: Served, chromium: Browser) -> None
         assert download.value.path().read_text().count("\n") == 17
 
 
-MOST_STEPS = 400
+MOST_STEPS = 1000
 """Presses of Tab within which everything on a page must come."""
 
 
