@@ -60,7 +60,7 @@ def test_proof_of_agreement() -> None:
 def test_nothing_read_yet() -> None:
     result = judged([])
     assert (result.state, result.headline) == ("open", "Nothing has been read yet.")
-    assert result.action == "Take the next reading."
+    assert result.action == "Take the first reading."
     assert result.proof.sentence == "Not proved: no reading was taken."
     assert [(each.speed_rpm, each.commanded_deg) for each in result.next_readings] == [
         (2000.0, 30.0),

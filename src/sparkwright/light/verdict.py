@@ -312,7 +312,9 @@ def _action(found: Sequence[Finding], proof: Proof, fit: LightFit | None, bench:
     if grave is None:
         if proof.proven:
             return DONE
-        return "Take the next reading." if fit is not None or not found else ""
+        if fit is None and not found:
+            return "Take the first reading."
+        return "Take the next reading." if fit is not None else ""
     both = "offset" in acts and "delay" in acts and grave.topic in ("offset", "delay")
     if both and acts["delay"].action.startswith("Set the delay"):
         return f"{acts['delay'].action} {acts['offset'].action}"

@@ -38,7 +38,11 @@ CARD_POLICY = (
 
 def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[str, ...]:
     """Everything a person must have read before signing: what worries in this job, then the cautions."""
-    problems = (*reckoned.plan.problems, *reckoned.check.problems, *_not_proved(job, light))
+    plan, check = reckoned.plan, reckoned.check
+    # The plan says of the rotor's reach what the check does, and with more of what it costs.
+    told = {each.sentence for each in check.verdicts if each.topic == "rotor"} if plan.reach_cost else set()
+    of_check = (each for each in check.problems if each not in told)
+    problems = (*plan.problems, *of_check, *_not_proved(job, light))
     return (*dict.fromkeys(problems), *CAUTIONS)
 
 
