@@ -39,9 +39,6 @@ from sparkwright.web.view import page
 router = APIRouter()
 
 PICTURE_PX = 560.0
-NARROW_PX = 360.0
-"""Widths of the picture on a wide screen and on a phone, where its words must stay as large."""
-
 EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
@@ -140,7 +137,6 @@ def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
     return {
         "result": result,
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
-        "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
         "set": number,
         "rows": rows.get(number, {}),
         "twice": 0,
