@@ -32,7 +32,10 @@ def test_readings_are_kept_with_one_thumb(bench: Served, chromium: Browser) -> N
         tap(page, "8.5")
         page.get_by_role("button", name="Keep this reading").tap()
         expect(page.get_by_role("region", name="Readings")).to_contain_text("28.5")
+        # The answer leaves a field alone that the person has gone to meanwhile.
         page.fill("#speed_rpm", "3000")
+        expect(page.locator("#speed_rpm")).to_have_value("3000")
+        expect(page.locator("#seen_deg")).to_have_value("")
         page.locator("#seen_deg").tap()
         tap(page, "26")
         page.get_by_role("button", name="Keep this reading").tap()

@@ -36,7 +36,8 @@ SLIDERS: dict[str, tuple[str, str, float, float]] = {
 """By name: the words, the field of the job whose limits hold, and the span of the slider."""
 
 DWELL_PX = 620.0
-"""Width of the dwell picture, so that its words stay as large as those around it."""
+NARROW_PX = 360.0
+"""Widths of the dwell picture, the narrow one on a phone, so that its words stay as large as others."""
 
 ANSWER_WORDS: dict[CheckState, str] = {"done": "proved", "look": "not so", "open": "not known yet"}
 
@@ -231,7 +232,8 @@ def _page(
         "check": check,
         "work": work,
         "waiting": waiting(request, revision),
-        "dwell": _dwell(check),
+        "dwell": _dwell(check, "dwell", DWELL_PX),
+        "dwell_narrow": _dwell(check, "dwell-narrow", NARROW_PX),
         "wiring": _wiring(revision.job, check, wiring or {}),
         "wiring_refused": wiring_refused,
         "cap_refused": (live.problem or who_refused(dict(sliders))) if sliders is not None else "",
@@ -253,8 +255,8 @@ def _page(
     return job_page(request, "ignition.html", revision, "ignition", values, status)
 
 
-def _dwell(check: HardwareResult | None) -> Picture | None:
-    return dwell_picture(check, width_px=DWELL_PX) if check and check.dwell is not None else None
+def _dwell(check: HardwareResult | None, name: str, width_px: float) -> Picture | None:
+    return dwell_picture(check, name, width_px) if check and check.dwell is not None else None
 
 
 def _wiring(

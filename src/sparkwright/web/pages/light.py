@@ -39,6 +39,9 @@ from sparkwright.web.view import page
 router = APIRouter()
 
 PICTURE_PX = 560.0
+NARROW_PX = 360.0
+"""Widths of the picture on a wide screen and on a phone, where its words must stay as large."""
+
 EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
@@ -137,9 +140,12 @@ def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
     return {
         "result": result,
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
+        "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
         "set": number,
         "rows": rows.get(number, {}),
         "twice": 0,
+        # Part of a page that a person is on already: their hand may be in another field by now.
+        "answered": False,
         "newest": newest,
         "sets": {each: light_check(job, readings) for each, readings in sets.items()},
         "ask": ask,
@@ -157,7 +163,7 @@ def _after(request: Request, shop: Shop, key: str, number: int, typed: Mapping[s
     stays = {name: typed[name] for name in STAYS if name in typed}
     shown["typed"] = {**EMPTY, **shown["typed"], **stays}
     frame = job_values(shop, reckoner_of(request), shop.latest(key), "light")
-    return page(request, "light-answer.html", frame | shown)
+    return page(request, "light-answer.html", frame | shown | {"answered": True})
 
 
 def _again(
@@ -166,5 +172,5 @@ def _again(
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
     shown = _shown(shop, key, number) | {"typed": EMPTY | typed, "refused": refused}
     if request.headers.get("hx-request") == "true":
-        return page(request, "light-set.html", shown | {"revision": shop.latest(key)}, 422)
+        return page(request, "light-set.html", shown | {"revision": shop.latest(key), "answered": True}, 422)
     return job_page(request, "light.html", shop.latest(key), "light", shown, 422)

@@ -31,7 +31,8 @@ function setKeys() {
     place.append(button);
   }
   place.hidden = false;
-  if (field && !touch) field.focus();
+  // Where the next figures go, unless the person has gone elsewhere meanwhile.
+  if (document.activeElement === document.body) field.focus({ preventScroll: true });
 }
 
 setKeys();
