@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from databases import BENCH
 from sparkwright.errors import SparkwrightError
-from sparkwright.shop import NotThereError, SavedElsewhere, Shop, ShopError, open_shop
+from sparkwright.shop import NotThereError, SavedElsewhereError, Shop, ShopError, open_shop
 from sparkwright.shop import package as packages
 
 LOG = b"rpm,kpa\n" + b"800,40\n" * 500
@@ -32,7 +32,7 @@ def eventful(shop: Shop) -> str:
     shop.save(key, BENCH + "# gap µ\r\n", who="B. Example", why="gap measured", based_on=1)
     shop.hand_over(key, 2, who="A. Example", acknowledged=["High voltage."], signed_for="Example workshop")
     shop.save(key, BENCH + "# back\n", who="A. Example", why="", based_on=2)
-    with pytest.raises(SavedElsewhere):
+    with pytest.raises(SavedElsewhereError):
         shop.save(key, BENCH + "# at the same time\n", who="B. Example", why="coil", based_on=2)
     for number in range(3):
         shop.put_reading(key, {"rpm": 800.5 + number, "note": None, "in": [1, {"a": "\0"}]}, who="A. Example")

@@ -13,7 +13,7 @@ import pytest
 from databases import BENCH, new_database
 from sparkwright import cli
 from sparkwright.cli.shop_commands import shop as group
-from sparkwright.shop import SavedElsewhere, open_shop, usual_place
+from sparkwright.shop import SavedElsewhereError, open_shop, usual_place
 
 ROOT = Path(__file__).parents[1]
 COMMANDS = sorted(group.commands)
@@ -26,7 +26,7 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with open_shop(tmp_path / "store") as shop:
         key = shop.create(BENCH, who="A. Example", why="engine came in").key
         shop.save(key, BENCH + "# 2\n", who="B. Example", why="gap measured", based_on=1)
-        with pytest.raises(SavedElsewhere):
+        with pytest.raises(SavedElsewhereError):
             shop.save(key, BENCH + "# 3\n", who="C. Example", why="", based_on=1)
         shop.hand_over(key, 2, who="A. Example", acknowledged=["High voltage."])
         shop.attach(key, "run.csv", "drive", io.BytesIO(b"rpm\n800\n"), who="A. Example")

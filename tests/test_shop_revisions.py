@@ -18,7 +18,7 @@ from sqlalchemy.exc import DBAPIError
 from databases import BENCH, Here
 from sparkwright.errors import InputError, JobError
 from sparkwright.job import Job
-from sparkwright.shop import NotThereError, Revision, SavedElsewhere, Shop, ShopError, open_shop
+from sparkwright.shop import NotThereError, Revision, SavedElsewhereError, Shop, ShopError, open_shop
 
 CAUTIONS = ("High voltage can kill.", "Prove every value with a light.")
 
@@ -163,7 +163,7 @@ def test_a_page_has_a_size_that_can_be(shop: Shop, limit: int) -> None:
 def test_who_saves_second_is_told_and_loses_nothing(shop: Shop) -> None:
     key = started(shop).key
     theirs = shop.save(key, BENCH + "# theirs\n", who="A. Example", why="gap", based_on=1)
-    with pytest.raises(SavedElsewhere) as refusal:
+    with pytest.raises(SavedElsewhereError) as refusal:
         shop.save(key, BENCH + "# mine\n", who="B. Example", why="coil", based_on=1)
     assert said(refusal) == (
         "A. Example saved revision 2 of this job while you worked on revision 1; yours is kept beside it, "
@@ -180,7 +180,7 @@ def test_a_kept_text_stays_until_somebody_drops_it(shop: Shop) -> None:
     key = started(shop).key
     shop.save(key, BENCH + "#\n", who="A. Example", why="", based_on=1)
     for mine in ("# one\n", "# two\n"):
-        with pytest.raises(SavedElsewhere):
+        with pytest.raises(SavedElsewhereError):
             shop.save(key, BENCH + mine, who="B. Example", why="", based_on=1)
     first, second = shop.kept(key)
     shop.save(key, first.text, who="B. Example", why="after all", based_on=2)
@@ -204,7 +204,7 @@ def test_of_many_who_save_at_once_one_wins_and_all_is_kept(here: Here, same_stor
             try:
                 mine = BENCH + f"# {number}\n"
                 stores[number].save(key, mine, who=f"P{number}", why="", based_on=1)
-            except SavedElsewhere as refusal:
+            except SavedElsewhereError as refusal:
                 return f"kept {refusal.kept.text[-3:-1]}"
             return "saved"
 

@@ -33,7 +33,7 @@ from sparkwright.web.forms import (
     sections_shown,
     with_rows,
 )
-from sparkwright.web.typed import Refusal, read_as, shown, typed
+from sparkwright.web.typed import RefusedError, read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -126,7 +126,7 @@ def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
 )
 def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, do: str) -> None:
     unit = {"rpm": "rpm", "kpa": "kPa"}.get(name.rpartition("_")[2], "")
-    with pytest.raises(Refusal) as refused:
+    with pytest.raises(RefusedError) as refused:
         typed(door_for(name), text, unit)
     assert refused.value.must.startswith(must)
     assert refused.value.do.startswith(do)

@@ -8,6 +8,7 @@ after set-up.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from functools import cached_property, update_wrapper
 from threading import Lock
@@ -16,6 +17,7 @@ from typing import Any, TypeVar, cast
 from sparkwright.cycle import kept, machine_code
 
 Function = TypeVar("Function", bound=Callable[..., Any])
+_LOG = logging.getLogger(__name__)
 
 # Inlined, a charge's many fields need not be copied at every call; contracted, a multiplication
 # and an addition round once. Together with loops of constant length that is two thirds faster.
@@ -74,7 +76,9 @@ class _KeptCompiled(_Compiled):
         """Load the machine code, made first where it isn't kept; ``None`` where Numba's own way must do."""
         try:
             return self._loaded(kinds, arguments)
-        except Exception:  # whatever another version of Numba or LLVM stumbles over
+        except Exception:
+            # Another version of Numba or LLVM may stumble over anything here; results don't depend on it.
+            _LOG.info("%s runs by way of Numba", self.py_func.__name__, exc_info=True)
             return None
 
     def _loaded(self, kinds: str, arguments: tuple[Any, ...]) -> machine_code.Call | None:
@@ -94,14 +98,17 @@ class _KeptCompiled(_Compiled):
         )
         types = tuple(numba.typeof(argument) for argument in arguments)
         alone.compile(types)
-        made = alone.overloads[types]
-        convention = alone.targetctx.call_conv.get_function_type(made.fndesc.restype, made.fndesc.argtypes)
+        made = alone.overloads[types]._asdict()
+        described = made["fndesc"]
+        convention = alone.targetctx.call_conv.get_function_type(described.restype, described.argtypes)
         if not machine_code.calls_so(
             kinds, [str(each) for each in (convention.return_type, *convention.args)]
         ):
             raise TypeError(f"{self.py_func.__name__} is to be called in a way not known here: {convention}")
         return machine_code.MachineCode(
-            made.fndesc.llvm_func_name, str(made.signature.return_type), made.library._get_compiled_object()
+            described.llvm_func_name,
+            str(made["signature"].return_type),
+            made["library"]._get_compiled_object(),
         )
 
 

@@ -217,5 +217,5 @@ def assumed_of(
         why = "diameter where the body is turned; measure it, the way at the rim grows with it"
         told.append(Assumed("distributor.housing_diameter", f"{HOUSING_DIAMETER_MM:g} mm", why))
     if delay_asked and bench.delay_set_us is None:
-        told.append(Assumed("light.delay_set_us", "0 us", "delay that the controller makes up for now"))
+        told.append(Assumed("light.delay_set_us", "0 us", "delay set in the controller so far"))
     return tuple(told)

@@ -3,7 +3,7 @@
 from sparkwright.shop.backup import restore
 from sparkwright.shop.facts import Attachment, JobLine, KeptText, Mark, Reading, Revision, RevisionLine
 from sparkwright.shop.place import usual_place
-from sparkwright.shop.said import NotThereError, SavedElsewhere, ShopError
+from sparkwright.shop.said import NotThereError, SavedElsewhereError, ShopError
 from sparkwright.shop.store import Shop, open_shop
 
 __all__ = [
@@ -15,7 +15,7 @@ __all__ = [
     "Reading",
     "Revision",
     "RevisionLine",
-    "SavedElsewhere",
+    "SavedElsewhereError",
     "Shop",
     "ShopError",
     "open_shop",

@@ -18,7 +18,7 @@ from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list, slug
 from sparkwright.shop.said import (
     NotThereError,
-    SavedElsewhere,
+    SavedElsewhereError,
     ShopError,
     job_text_given,
     name_given,
@@ -128,7 +128,7 @@ class Revisions(Database):
 
         Raises
         ------
-        SavedElsewhere
+        SavedElsewhereError
             If that is not the newest one; the text is then kept beside the job.
         JobError
             If the text is not a job.
@@ -146,7 +146,7 @@ class Revisions(Database):
                 return self._add(connection, key, text, job, who, why, latest.number + 1)
             kept = _keep(connection, key, text, who, why, based_on)
         # Raised only here, where the kept text is on the disk.
-        raise SavedElsewhere(latest, kept)
+        raise SavedElsewhereError(latest, kept)
 
     def bring_back(self, key: str, number: int, *, who: str, why: str, based_on: int) -> Revision:
         """Save an old revision again as the newest one; refused like `save`."""

@@ -28,7 +28,7 @@ class NotThereError(ShopError, LookupError):
     """A job, revision, reading or attachment that isn't in the store."""
 
 
-class SavedElsewhere(ShopError):  # noqa: N818 - what happened to the person, and no fault of anybody's
+class SavedElsewhereError(ShopError):
     """Somebody else saved this job in the meantime; both texts are in the store.
 
     Parameters
@@ -47,7 +47,7 @@ class SavedElsewhere(ShopError):  # noqa: N818 - what happened to the person, an
             f"{kept.based_on}; yours is kept beside it, nothing is lost; compare the two and save again"
         )
 
-    def __reduce__(self) -> tuple[type[SavedElsewhere], tuple[Any, ...]]:
+    def __reduce__(self) -> tuple[type[SavedElsewhereError], tuple[Any, ...]]:
         """Let the exception cross to another process whole."""
         return type(self), (self.theirs, self.kept)
 

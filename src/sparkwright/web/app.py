@@ -19,7 +19,7 @@ from starlette.exceptions import HTTPException
 
 from sparkwright import __version__
 from sparkwright.errors import InputError, JobError, SparkwrightError
-from sparkwright.shop import NotThereError, SavedElsewhere, Shop
+from sparkwright.shop import NotThereError, SavedElsewhereError, Shop
 from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
@@ -179,12 +179,12 @@ def refusal(request: Request, status: int, sentences: Sequence[str], title: str 
 
 async def _refused(request: Request, problem: Exception) -> Response:
     sentences = problem.problems if isinstance(problem, JobError) else [str(problem)]
-    if isinstance(problem, SavedElsewhere):
+    if isinstance(problem, SavedElsewhereError):
         return _saved_elsewhere(request, problem)
     return refusal(request, 404 if isinstance(problem, NotThereError) else 422, sentences)
 
 
-def _saved_elsewhere(request: Request, collision: SavedElsewhere) -> Response:
+def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Response:
     """Show both to a person; tell a program what stands now and where its text is kept."""
     if not request.url.path.startswith(API):
         return went(request, f"/jobs/{collision.theirs.key}/kept/{collision.kept.id}")

@@ -27,7 +27,7 @@ from sparkwright.web.field_words import (
     practice,
     unit_of,
 )
-from sparkwright.web.typed import NO, YES, Refusal, read_as, shown, typed
+from sparkwright.web.typed import NO, YES, RefusedError, read_as, shown, typed
 
 Kind = Literal["text", "lines", "select"]
 
@@ -261,7 +261,7 @@ class _Source:
         taken = self.assumed.get(name, "")
         try:
             return shown(door, typed(door, taken, unit_of(name)), self.system)
-        except Refusal:
+        except RefusedError:
             return taken
 
 
@@ -388,7 +388,7 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
         door, unit = door_for(_without_row(name)), unit_of(_without_row(name))
         try:
             values[name] = _value(door, unit, text, _fact(facts, name))
-        except Refusal as refusal:
+        except RefusedError as refusal:
             problems[name] = _sentence(name, text, refusal.must, refusal.do)
     # What can't stand is left as typed, so that the model refuses it too and makes nothing of the rest.
     given = values | {name: entered[name] for name in problems}

@@ -36,7 +36,7 @@ _SUFFIXES = {
 _LOOK_ALIKES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u00a0": " "})
 
 
-class Refusal(Exception):  # noqa: N818 - what was typed is refused; nothing has gone wrong
+class RefusedError(Exception):
     """What was typed can't stand: what is allowed, and what to do."""
 
     def __init__(self, must: str, do: str = "") -> None:
@@ -64,7 +64,7 @@ def typed(door: Door, text: str, unit: str = "") -> Any:
 
     Raises
     ------
-    Refusal
+    RefusedError
         Where it can't stand.
 
     Examples
@@ -78,13 +78,13 @@ def typed(door: Door, text: str, unit: str = "") -> Any:
     if not plain:
         return None
     if len(plain) > MOST_TEXT and not isinstance(door, Text):
-        raise Refusal(f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
+        raise RefusedError(f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
     value = _value(door, plain, unit)
     try:
         door.read(value)
     except PydanticCustomError as refusal:
         context = refusal.context or {}
-        raise Refusal(_unquoted(context.get("must", "")), _unquoted(context.get("do", ""))) from refusal
+        raise RefusedError(_unquoted(context.get("must", "")), _unquoted(context.get("do", ""))) from refusal
     return value
 
 
@@ -118,14 +118,14 @@ def _number(text: str, unit: str) -> float | int:
         value = float(plain)
         return int(value) if value.is_integer() and abs(value) < 1e15 else value
     if "," in plain:
-        raise Refusal("must have no comma", "write a point for decimals and nothing between thousands")
+        raise RefusedError("must have no comma", "write a point for decimals and nothing between thousands")
     if unit == "kPa":
         try:
             return units.parse(plain, "pressure", into="kPa")
         except InputError as problem:
-            raise Refusal(problem.must, problem.do) from problem
+            raise RefusedError(problem.must, problem.do) from problem
     of = f" of {unit}" if unit else ""
-    raise Refusal(f"must be a number{of}", "figures only" if not unit else "")
+    raise RefusedError(f"must be a number{of}", "figures only" if not unit else "")
 
 
 def _numbers(door: Numbers, text: str, unit: str) -> list[float | int]:
@@ -141,7 +141,9 @@ def _points(door: Points, text: str) -> list[list[Any]]:
     bare = re.sub(r"[\[\]()\"']", " ", text)
     rest = _POINT.sub(" ", bare)
     if re.sub(r"[\s,;]", "", rest):
-        raise Refusal(f"must be points, one a line: {door.names}", f"what stands alone is {rest.split()[0]}")
+        raise RefusedError(
+            f"must be points, one a line: {door.names}", f"what stands alone is {rest.split()[0]}"
+        )
     plain = isinstance(door.first, Number)
     return [
         [_number(first.strip(), "rpm") if plain else first.strip(), _number(second, "deg")]
@@ -153,12 +155,12 @@ def _pairs(text: str) -> list[list[int]]:
     if text.lower() in (NONE_OF_THEM, "[]"):
         return []
     if re.search(r"[^\d\s,;\[\]()+&-]", text.replace("and", " ")):
-        raise Refusal(
+        raise RefusedError(
             "must be pairs of cylinders", f"for example 5-7, 3-4; {NONE_OF_THEM} when there are none"
         )
     numbers = [int(each) for each in re.findall(r"\d{1,3}", text)]
     if len(numbers) % 2:
-        raise Refusal("must be pairs of cylinders", "one stands alone; for example 5-7, 3-4")
+        raise RefusedError("must be pairs of cylinders", "one stands alone; for example 5-7, 3-4")
     return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
 
 

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.job import Job
-from sparkwright.shop import Revision, SavedElsewhere, Shop
+from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.said import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
 from sparkwright.web.pages.common import TheShop, said_by, went
@@ -108,7 +108,7 @@ def save_job(
     reason = (form.get("why", "").strip() or why)[:MOST_WHY]
     try:
         shop.save(key, job.to_toml(), who=who, why=reason, based_on=based_on(form))
-    except SavedElsewhere as elsewhere:
+    except SavedElsewhereError as elsewhere:
         then = f"/jobs/{key}/kept/{elsewhere.kept.id}"
     return remember(went(request, then), who)
 

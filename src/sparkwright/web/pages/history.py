@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
 from sparkwright.plan.moved import moved
-from sparkwright.shop import KeptText, NotThereError, SavedElsewhere, Shop
+from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, said_by, went
@@ -131,7 +131,7 @@ def bring_back(
     reason = why.strip() or f"Brought revision {number} back"
     try:
         shop.bring_back(key, number, who=said_by(who), why=reason, based_on=based_on)
-    except SavedElsewhere as elsewhere:
+    except SavedElsewhereError as elsewhere:
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
         values = {

@@ -23,7 +23,7 @@ from sparkwright.web.forms import Filled, door_for, fill, groups, sections_shown
 from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused
-from sparkwright.web.typed import Refusal, typed
+from sparkwright.web.typed import RefusedError, typed
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()
@@ -157,7 +157,7 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
         refused = ""
         try:
             values[name] = _angle(field, text)
-        except Refusal as refusal:
+        except RefusedError as refusal:
             refused = f"“{text[:40]}” {refusal.must}" + (f"; {refusal.do}." if refusal.do else ".")
         sliders.append(Slider(name, label, text, least, most, refused))
     problem = " ".join(f"{each.label}: {each.refused}" for each in sliders if each.refused)

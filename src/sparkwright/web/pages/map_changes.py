@@ -33,7 +33,7 @@ from sparkwright.plan.tried import tried
 from sparkwright.sheets.map_cells import map_cell
 from sparkwright.sheets.map_picture import map_picture
 from sparkwright.sheets.ribbon import ribbon_picture
-from sparkwright.shop import Revision, SavedElsewhere
+from sparkwright.shop import Revision, SavedElsewhereError
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
@@ -278,7 +278,7 @@ def save_changed(
     key, name = revision.key, said_by(who)
     try:
         shop.save(key, job.to_toml(), who=name, why=why, based_on=revision.number)
-    except SavedElsewhere as elsewhere:
+    except SavedElsewhereError as elsewhere:
         return remember(went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}"), name)
     wait([reckoner.begin(job).future], SOON_S)
     return remember(went(request, f"/jobs/{key}/map?saved={revision.number}"), name)

@@ -10,7 +10,7 @@ from sparkwright.job.door import Choice, Number, Quantity, YesNo
 from sparkwright.job.model import door_of
 from sparkwright.units import System
 from sparkwright.web.field_words import SECTION_WORDS, fields_by_name, label_of, unit_of
-from sparkwright.web.typed import Refusal, shown, typed
+from sparkwright.web.typed import RefusedError, shown, typed
 
 OFTEN = (
     "fuel.ron",
@@ -106,6 +106,6 @@ def changed_job(job: Job, name: str, text: str) -> Job:
     assert door is not None
     try:
         value = typed(door, text.replace(",", ".") if isinstance(door, Number) else text, unit_of(name))
-    except Refusal as refusal:
+    except RefusedError as refusal:
         raise InputError(label_of(name), f'"{text[:40]}"', refusal.must, refusal.do) from refusal
     return job.changed(section, **{key: value})
