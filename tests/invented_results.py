@@ -84,7 +84,7 @@ def invented_plan(
         idle=IdleReserve(800.0, 35.0, 26.0, 6.0, 20.0, 4.1),
         full_load=_line("Full load, 85 kPa", full, advance, best, knock_or_none, reach, old=True),
         cruise=_line("Cruise, 45 kPa", cruise, advance, best, knock_or_none, reach, old=False),
-        reach_cost=ReachCost(14, 47.0, reach_deg, 2.1, 5200.0, 20.0, 4.0, 2.1, 0.34, 47.0),
+        reach_cost=ReachCost(14, 47.0, reach_deg, 2.1, 5200.0, 20.0, 4.0, 2.1, 0.34, 47.0, 9.0, 0),
         old_curve=OldCurve(advance - 5.0, np.full_like(best, 5.0), np.zeros_like(best), ("Late by 5 deg.",)),
         headline="The rotor runs out at 34 deg. Above 2,400 rpm this engine would still take 4 deg more.",
         action="Move the rotor tip 2.1 mm ahead (a third of its width) and the plan is free up to 47 deg.",

@@ -274,7 +274,7 @@ def test_the_move_of_the_rotor_is_said_in_three_ways(
     settings = dict(card_content(plan, hardware, job)["settings"])
     assert settings["Rotor phase to set"] == (
         "move the tip 2.1 mm (4.0 distributor deg, 0.34 of its width) ahead, in the direction of rotation; "
-        "it then reaches 47°. Then plan again."
+        "it then covers its post from 9° to 47°. Then plan again."
     )
 
 

@@ -430,6 +430,7 @@ def test_the_advised_phase_gives_the_reach_it_promises() -> None:
     moved = PUMP_HOUSE.changed("distributor", rotor_phase_deg=cost.phase_move_distributor_deg)
     reach: Reach = rotor_cap(moved).reach()
     assert reach.most_deg == pytest.approx(cost.reach_when_phased_deg)
+    assert reach.least_deg == pytest.approx(cost.leaves_when_phased_deg)
     assert reach.least_deg < PUMP_HOUSE.distributor.base_deg
 
 
@@ -442,6 +443,19 @@ def test_plan_and_check_advise_one_move_where_the_plan_goes_below_base() -> None
     assert result.reach_cost.phase_move_distributor_deg == pytest.approx(rotor.advice.move_distributor_deg)
     # By hand: 3.5 to 50 deg fit between the ends of the reach, so that their middle stands over the post.
     assert rotor.phased.least_deg + rotor.phased.most_deg == pytest.approx(rotor.least_deg + rotor.most_deg)
+
+
+def test_a_move_that_gives_up_late_sparks_says_so_and_the_moved_plan_agrees() -> None:
+    """What is foretold of the tip moved as advised is what the plan finds once it is moved."""
+    poor = PUMP_HOUSE.changed("fuel", ron=87, mon=None)
+    result = plan(poor)
+    cost = result.reach_cost
+    assert cost is not None
+    assert cost.cells_left_when_phased > 1
+    left = f"below {cost.leaves_when_phased_deg:.0f} deg, where {cost.cells_left_when_phased} cells stand"
+    assert left in result.action
+    moved = plan(poor.changed("distributor", rotor_phase_deg=cost.phase_move_distributor_deg))
+    assert moved.problems[1].startswith(f"{cost.cells_left_when_phased} cells lie below 9.0 deg")
 
 
 def test_a_plan_that_fits_says_so() -> None:
@@ -476,13 +490,15 @@ def test_beyond_the_tested_advances_nothing_is_said_of_torque() -> None:
 
 def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=75, mon=70), [2000, 4000], [60, 175])
-    value = plan(job).spark_map.advance_deg
+    result = plan(job)
+    value = result.spark_map.advance_deg
     below = int((value < 0.0).sum())
     assert below > 0
+    count = "1 cell lies" if below == 1 else f"{below} cells lie"
     assert (
-        f"{below} cells lie below 0 deg, the least this controller takes; fired there they stand up to "
+        f"{count} below 0 deg, the least this controller takes; fired there they stand up to "
         f"{-value.min():.1f} deg over what they may have."
-    ) in plan(job).problems
+    ) in result.problems
     lower = job.changed("controller", min_deg=-15)
     assert not any("controller takes" in sentence for sentence in plan(lower).problems)
 

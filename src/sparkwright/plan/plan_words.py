@@ -57,8 +57,9 @@ def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[str, ...
     below = value_deg < least_deg
     if not below.any():
         return ()
+    count = number_of_cells(int(below.sum()), "lies", "lie")
     return (
-        f"{int(below.sum())} cells lie below {least_deg:g} deg, the least this controller takes; fired there "
+        f"{count} below {least_deg:g} deg, the least this controller takes; fired there "
         f"they stand up to {least_deg - value_deg.min():.1f} deg over what they may have.",
     )
 
@@ -86,12 +87,20 @@ def headline(
             f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
             f"{cost.reach_when_phased_deg:.0f}{still}; or raise"
         )
+        left = ""
+        if cost.cells_left_when_phased:
+            left = (
+                f" Moved so, the tip leaves its post below {cost.leaves_when_phased_deg:.0f} deg, where "
+                f"{number_of_cells(cost.cells_left_when_phased, 'stands', 'stand')}: a spark there can go to "
+                "the wrong cylinder."
+            )
         if cost.phase_move_mm < LEAST_MOVE_MM:
+            left = ""
             move = "The tip stands as far ahead as base allows; fit a wider one, raise"
         return (
             f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
             f"{move} the base; or accept it: it costs at most {cost.most_torque_lost_percent:.1f} % of "
-            f"torque, at {cost.lost_at_rpm:,.0f} rpm and {cost.lost_at_kpa:.0f} kPa.",
+            f"torque, at {cost.lost_at_rpm:,.0f} rpm and {cost.lost_at_kpa:.0f} kPa.{left}",
         )
     if problems:
         return problems[0], "See the sentence above before any map is loaded."

@@ -185,6 +185,10 @@ class ReachCost:
     phase_move_mm: float
     phase_move_tip_fraction: float
     reach_when_phased_deg: float
+    leaves_when_phased_deg: float
+    """Below it the tip, moved so, has left its post on the late side [crank deg]."""
+    cells_left_when_phased: int
+    """Cells that a running engine meets and that stand below it today."""
 
 
 @dataclass(frozen=True)

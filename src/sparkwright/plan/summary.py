@@ -123,6 +123,7 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
     most_wanted = float(wanted[held].max())
     advice = phase_advice(job, *advance_asked(cells, most_wanted))
     moved = 2.0 * advice.move_distributor_deg
+    leaves_deg = float(ceilings.floor_deg[0, 0]) + moved
     i, j = np.unravel_index(int(np.argmax(np.where(held, lost, -np.inf))), lost.shape)
     return ReachCost(
         cells=int(held.sum()),
@@ -135,6 +136,8 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
         phase_move_mm=advice.move_mm,
         phase_move_tip_fraction=advice.move_tip_fraction,
         reach_when_phased_deg=float(ceilings.reach_deg[0, 0]) + moved,
+        leaves_when_phased_deg=leaves_deg,
+        cells_left_when_phased=int((cells.met & (cells.spark_map.advance_deg < leaves_deg)).sum()),
     )
 
 

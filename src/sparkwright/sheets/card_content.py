@@ -210,7 +210,8 @@ def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
     return (
         f"move the tip {abs(cost.phase_move_mm):.1f} mm ({abs(cost.phase_move_distributor_deg):.1f} "
         f"distributor deg, {abs(cost.phase_move_tip_fraction):.2f} of its width) {way} the direction of "
-        f"rotation; it then reaches {degrees(cost.reach_when_phased_deg)}. Then plan again."
+        f"rotation; it then covers its post from {degrees(cost.leaves_when_phased_deg)} to "
+        f"{degrees(cost.reach_when_phased_deg)}. Then plan again."
     )
 
 
