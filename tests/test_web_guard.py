@@ -163,8 +163,26 @@ def test_a_shared_workbench_asks_for_its_passphrase(shared: tuple[TestClient, Sh
     assert right.headers["location"] == "/"
     assert "samesite=strict" in right.headers["set-cookie"].lower()
     assert client.get("/").status_code == 200
+    copied = client.cookies["sparkwright"]
     client.post("/sign-out")
     assert client.get("/", follow_redirects=False).status_code == 303
+    client.cookies.set("sparkwright", copied)
+    assert client.get("/", follow_redirects=False).status_code == 303
+
+
+def test_behind_tls_the_sign_in_never_goes_out_in_the_open(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    sent = {"who": "A. B.", "passphrase": PASSPHRASE}
+    for scheme, wanted in (("https", True), ("http", False)):
+        answer = client.post(f"{scheme}://{HOST}/sign-in", data=sent, follow_redirects=False)
+        cookie = answer.headers.get_list("set-cookie")[0].lower()
+        assert cookie.startswith("sparkwright=")
+        assert ("; secure" in cookie) is wanted
+
+
+def test_no_name_stands_for_every_host(tmp_path: Path) -> None:
+    with workbench(tmp_path, Settings(hosts=("*",))) as (client, _):
+        assert client.get("/").status_code == 421
 
 
 def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, Shop]) -> None:
@@ -227,6 +245,19 @@ def test_sign_ins_end(tmp_path: Path) -> None:
         assert not sessions.holds(forged, now_s=1_000_000.0)
     set_passphrase(shop, "another long phrase")
     assert not sessions.holds(token, now_s=1_000_000.0)
+    shop.close()
+
+
+def test_ended_sign_ins_are_forgotten_when_their_time_is_over(tmp_path: Path) -> None:
+    shop = open_shop(tmp_path / "shop")
+    set_passphrase(shop, PASSPHRASE)
+    sessions = Sessions(shop, hours=1.0)
+    first, second = sessions.begin(now_s=0.0), sessions.begin(now_s=7200.0)
+    sessions.end(first, now_s=10.0)
+    assert not sessions.holds(first, now_s=11.0)
+    sessions.end("forged.99999.token", now_s=11.0)
+    sessions.end(second, now_s=7201.0)
+    assert (shop.setting("ended_sign_ins") or "").split() == [second.rpartition(".")[0]]
     shop.close()
 
 

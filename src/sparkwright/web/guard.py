@@ -80,7 +80,7 @@ class Guard:
             name = urlsplit(f"//{host}").hostname or ""
         except ValueError:
             name = host
-        if name in self._hosts or "*" in self._hosts:
+        if name in self._hosts:
             return None
         return 421, (
             f"This workbench doesn't answer to the name {name!r}. Open it under the address that "

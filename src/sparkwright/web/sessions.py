@@ -19,6 +19,8 @@ from sparkwright.shop import Shop
 LEAST_LETTERS = 10
 WRONG_BEFORE_WAIT = 5
 WAIT_S = 30.0
+ENDED = "ended_sign_ins"
+"""Setting with the sign-ins that were ended before their time."""
 
 
 class TooManyTriesError(Exception):
@@ -81,8 +83,12 @@ class Sessions:
         if known in self._known:
             return True
         with self._lock:
-            recent = [tried for tried in self._wrong.get(place, []) if now_s - tried < WAIT_S]
-            self._wrong[place] = recent
+            self._wrong = {
+                each: recent
+                for each, tries in self._wrong.items()
+                if (recent := [tried for tried in tries if now_s - tried < WAIT_S])
+            }
+            recent = self._wrong.setdefault(place, [])
             if len(recent) >= WRONG_BEFORE_WAIT:
                 raise TooManyTriesError
             recent.append(now_s)
@@ -107,7 +113,20 @@ class Sessions:
         ends = body.rpartition(".")[2]
         if self._secret() is None or not (ends.isascii() and ends.isdigit() and len(ends) < 12):
             return False
-        return hmac.compare_digest(signature.encode(), self._signed(body).encode()) and now_s < int(ends)
+        ours = hmac.compare_digest(signature.encode(), self._signed(body).encode())
+        return ours and now_s < int(ends) and body not in self._ended()
+
+    def end(self, token: str, now_s: float | None = None) -> None:
+        """End one sign-in for good, wherever its token may have been copied to."""
+        now_s = time.time() if now_s is None else now_s
+        if not self.holds(token, now_s):
+            return
+        with self._lock:
+            over = [body for body in self._ended() if now_s < int(body.rpartition(".")[2])]
+            self._shop.set_setting(ENDED, "\n".join([*over, token.rpartition(".")[0]]))
+
+    def _ended(self) -> list[str]:
+        return (self._shop.setting(ENDED) or "").split()
 
     def _secret(self) -> str | None:
         return self._shop.setting("session_secret")

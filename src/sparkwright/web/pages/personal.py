@@ -78,13 +78,18 @@ def sign_in(
         return page(request, "sign-in.html", typed, 401)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
-    answer.set_cookie("sparkwright", sessions.begin(), seconds, httponly=True, samesite="strict")
+    # Behind a proxy that speaks TLS the scheme is https, and the cookie never goes out in the open.
+    secure = request.url.scheme == "https"
+    answer.set_cookie(
+        "sparkwright", sessions.begin(), seconds, secure=secure, httponly=True, samesite="strict"
+    )
     return remember(answer, name)
 
 
 @router.post("/sign-out")
-def sign_out() -> Response:
-    """End the sign-in on this screen."""
+def sign_out(request: Request) -> Response:
+    """End this sign-in, also for whoever copied its cookie."""
+    request.app.state.sessions.end(request.cookies.get("sparkwright", ""))
     answer = RedirectResponse("/sign-in", 303)
     answer.delete_cookie("sparkwright", httponly=True, samesite="strict")
     return answer
