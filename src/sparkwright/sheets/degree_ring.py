@@ -7,7 +7,7 @@ from sparkwright.sheets.cap import Centre
 from sparkwright.sheets.look import PX_PER_MM
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import element, grouped, number, path, words
-from sparkwright.sheets.tape import both_units
+from sparkwright.sheets.tape import PEN_MM, both_units
 from sparkwright.sheets.true_scale import (
     PairsPart,
     Paper,
@@ -19,7 +19,6 @@ from sparkwright.sheets.true_scale import (
 )
 
 _LENGTH_MM = {"zero": 11.0, "ten": 6.0, "five": 4.5, "small": 3.0}
-_PEN_MM = {"zero": 0.5, "ten": 0.35, "five": 0.28, "small": 0.2}
 _NUMBER_MM = 8.6  # from the ring's edge to the middle of a number
 _HEAD_MM = 30.0  # what the sentences over the first tile take
 _LABEL_MM = 6.0
@@ -84,7 +83,7 @@ def _circles(ring: DegreeRing, centre: Centre) -> str:
 
 def _mark(ring: DegreeRing, mark: RingMark, centre: Centre) -> str:
     """Draw a mark as a bar of even width, and its number turned to be read from outside."""
-    edge_mm, half_mm = ring.outer_diameter_mm / 2, _PEN_MM[mark.rank] / 2
+    edge_mm, half_mm = ring.outer_diameter_mm / 2, PEN_MM[mark.rank] / 2
     bar = element(
         "rect",
         x=centre.x - half_mm * PX_PER_MM,

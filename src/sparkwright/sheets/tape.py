@@ -21,7 +21,7 @@ _EDGE_MM = 10.0  # room left and right of a piece, for its tab and the end of it
 _END_MM = 6.0  # bare paper beyond the last mark
 _TOP_MM = 5.0
 _BELOW_MM = 11.0
-_PEN_MM = {"zero": 0.5, "ten": 0.35, "five": 0.28, "small": 0.2}
+PEN_MM = {"zero": 0.5, "ten": 0.35, "five": 0.28, "small": 0.2}
 _LENGTH = {"zero": 1.0, "ten": 0.55, "five": 0.42, "small": 0.28}  # shares of the tape's width
 
 HOW_TO_LAY_IT = (
@@ -99,7 +99,7 @@ class _Piece:
 
     def mark(self, mark: TapeMark) -> str:
         length_mm = _LENGTH[mark.rank] * self.tape.width_mm
-        drawn = self.stroke(mark.place_mm, 0.0, length_mm, _PEN_MM[mark.rank])
+        drawn = self.stroke(mark.place_mm, 0.0, length_mm, PEN_MM[mark.rank])
         if mark.label and self._has_room(mark):
             class_ = "strong" if mark.advance_deg >= 0.0 else "slanted"
             text = grouped(mark.advance_deg)
