@@ -75,7 +75,8 @@
     if (savedFrom) {
       const before = kept(sessionStorage, prefix + savedFrom);
       if (before?.undo && before.redo) work = { ...work, undo: before.undo, redo: before.redo };
-      forget(prefix + savedFrom);
+      // What lies there may be another window's, not saved yet.
+      if (same(kept(localStorage, prefix + savedFrom)?.hand, before?.hand)) forget(prefix + savedFrom);
       address.searchParams.delete("saved");
       history.replaceState(null, "", address);
       keep();
