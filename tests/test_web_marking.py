@@ -368,3 +368,20 @@ def test_readings_keep_what_was_seen() -> None:
     job = Job.from_toml(PUMP_HOUSE).changed("light", mark_error_deg=2.0)
     (reading,) = check_light(job, [Reading(20, 2000, 22)]).readings
     assert (reading.seen_deg, reading.true_deg, reading.difference_deg) == (22, 20.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("diameter", "sentence"),
+    [("168", "diameter = "), ("5 mm", "diameter = 5 mm: must be "), ("<b>", "diameter = ")],
+)
+def test_a_diameter_that_can_not_be_kept_stays_in_its_field(
+    opened: tuple[TestClient, Shop], diameter: str, sentence: str
+) -> None:
+    client, shop = opened
+    sent = {"diameter": diameter, "who": "A. Example", "based_on": "1"}
+    answer = client.post(f"{PAGE}/diameter", data=sent)
+    assert answer.status_code == 422
+    shown = html.unescape(answer.text)
+    assert sentence in shown
+    assert f'name="diameter" value="{diameter}"' in shown
+    assert shop.latest(KEY).number == 1

@@ -10,7 +10,7 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import InputError, JobError, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.light.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
 from sparkwright.light.tape import EVERY_DEG
@@ -37,7 +37,7 @@ from sparkwright.web.marking import (
     ring_asked,
     tape_asked,
 )
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, revision_shown
+from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, revision_shown, went
 from sparkwright.web.pages.facts import TypedForm, save_job
 from sparkwright.web.view import person_of
 
@@ -87,7 +87,11 @@ def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Res
 def keep_diameter(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep the diameter of the damper in the job."""
     diameter = form.get("diameter", "").strip()
-    job = shop.latest(key).job.changed("engine", damper_diameter=diameter)
+    try:
+        job = shop.latest(key).job.changed("engine", damper_diameter=diameter)
+    except JobError:
+        # The page of the tape says beside the field what can't stand, and keeps what was typed.
+        return went(request, f"/jobs/{key}/mark/timing-tape?{urlencode({'diameter': diameter})}")
     why = f"Balancer measured: {diameter}"
     return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark/timing-tape")
 
