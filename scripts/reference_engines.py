@@ -6,7 +6,7 @@ from sparkwright.cycle.cam import ValveEvents, events_from_durations
 from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Engine, Fuel
 
-MILD_CAM = events_from_durations(194.0, 202.0, 107.0, 112.0, 1.27)
+MILD_CAM = events_from_durations(196.0, 203.0, 107.0, 112.0, 1.27)
 RADICAL_CAM = events_from_durations(230.0, 236.0, 106.0, 110.0, 1.27)
 
 WARM_AIR = Air(ambient_kpa=100.0, intake_k=305.0, humidity_ratio=0.008)
@@ -15,9 +15,9 @@ REGULAR = Fuel(octane=91.0, sensitivity=8.0)  # 87 on the pump
 
 
 def wedge_v8(events: ValveEvents = MILD_CAM, compression_ratio: float = 9.5) -> Engine:
-    """Ordinary 5.7-litre V8 with wedge chambers in an iron head."""
-    chamber = Chamber("wedge", 0.1016, 0.08839, compression_ratio)
-    return Engine(chamber, 8, 0.14478, events, intake_seat_m=0.044, exhaust_seat_m=0.034)
+    """Ordinary 5.7-litre V8 with wedge chambers in an iron head; its dimensions are invented."""
+    chamber = Chamber("wedge", 0.0996, 0.0919, compression_ratio)
+    return Engine(chamber, 8, 0.154, events, intake_seat_m=0.0432, exhaust_seat_m=0.0351)
 
 
 def cfr(compression_ratio: float = 7.55) -> Engine:
