@@ -15,15 +15,25 @@ from threading import Lock
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle import cam, gas, heat, kinematics, knock, laminar, octane, residual
+from sparkwright.cycle import (
+    cam,
+    filling,
+    gas,
+    heat,
+    kinematics,
+    knock,
+    laminar,
+    mixing,
+    octane,
+    residual,
+    turbulence,
+)
 from sparkwright.cycle.cam import ValveEvents
 from sparkwright.cycle.chamber import Chamber, flame_table
 from sparkwright.cycle.kernel import Charge
 from sparkwright.errors import PhysicsError
 
 FloatArray = NDArray[np.float64]
-
-ATMOSPHERE_PA = 101325.0
 
 HEAD_WALL_K = {"iron": 455.0, "aluminium": 435.0}
 """Mean wall temperature by head material [K]; recalled, about 20 K apart in practice."""
@@ -38,20 +48,15 @@ HEAD_AREA_FACTOR = {
 }
 """Area of the chamber roof over that of the piston [-]; recalled, from the usual shapes."""
 
-END_GAS_WALLS = {
-    "wedge": 2.5,
-    "open": 1.3,
-    "hemispherical": 1.0,
-    "pent-roof": 1.2,
-    "side-valve": 2.0,
-    "flat-disc": 1.0,
-}
-"""Wall that the end gas touches over its share of the volume [-]: more where the last gas to burn lies
-in a quench gap a millimetre high; a choice, no source."""
-
-OVERLAP_LIFT_MM = 0.06
-"""Tappet lift (0.0025 in) from which a valve passes gas worth counting in the overlap [mm]; a choice, since
+OVERLAP_LIFT_MM = 0.13
+"""Tappet lift (0.005 in) from which a valve passes gas worth counting in the overlap [mm]; a choice, since
 flanks drawn down to the seat make more overlap than lash and ramps leave."""
+
+HEAT_FACTOR = 1.2
+"""On Woschni's coefficient [-]; a choice within the tens of percent to which it is known."""
+
+CREVICE_SHARE = 0.015
+"""Gaps about rings, plug and gasket over the clearance volume [-]; Heywood (1988), sec. 8.6: 1 to 2 per cent."""
 
 PORT_WALL_K = 365.0
 """Wall of a warm intake port and manifold [K]; recalled, about coolant temperature."""
@@ -146,16 +151,27 @@ class Engine:
         return 180.0 - self.events.at_lift(cam.EFFECTIVE_CLOSING_LIFT_MM).exhaust_opens_deg
 
     @cached_property
-    def overlap_factor_deg_per_m(self) -> float:
-        """Overlap factor of Fox, Cheng and Heywood (SAE 931025, 1993) [deg/m]."""
-        area = cam.flank_overlap_area_m_deg(
+    def overlap_window_m2_deg(self) -> float:
+        """Area through both valves, summed over the overlap [m2 deg]."""
+        return residual.overlap_window_m2_deg(
             self.events.at_lift(OVERLAP_LIFT_MM).overlap_deg,
+            self.intake_seat_m,
+            self.exhaust_seat_m,
             self.rocker_ratio,
-            cam.USUAL_FLANK_ACCELERATION_MM_PER_DEG2,
+        )
+
+    def closing_pressure_ratio(self, speed_rpm: float, constants: Constants) -> float:
+        """Pressure in the cylinder at intake closing over that in the manifold [-]."""
+        shut = self.events.at_lift(cam.EFFECTIVE_CLOSING_LIFT_MM)
+        index = filling.mach_index(
+            self.chamber.bore_m,
+            self.intake_seat_m,
+            float(kinematics.mean_piston_speed_m_s(self.chamber.stroke_m, speed_rpm)),
+            shut.intake_duration_deg,
         )
         return float(
-            residual.overlap_factor_deg_per_m(
-                self.intake_seat_m, area, self.exhaust_seat_m, area, self.displaced_m3
+            filling.closing_pressure_ratio(
+                index, shut.intake_closes_deg, constants.closing_loss, constants.ram, constants.choking_index
             )
         )
 
@@ -240,19 +256,29 @@ class Fuel:
 
 @dataclass(frozen=True)
 class Constants:
-    """The program's calibrated constants, with the spread each is known to (one standard deviation).
+    """The program's calibrated constants, fitted together by ``scripts/calibrate.py`` from its targets.
 
-    ``turbulence`` is u' at intake closing over mean piston speed, ``length`` the integral length over
-    the clearance height, ``burn_up`` a factor on the burn-up time, ``knock_factor`` one on the
-    induction time of Douaud and Eyzat (1978). Three were fitted by ``scripts/calibrate.py`` from its
-    table of targets; ``length`` is fixed at the middle of the published band (0.15 to 0.25), since it
-    acts together with ``burn_up``.
+    ``flame_gain`` and ``flame_growth`` belong to ``turbulence.growing_entrainment_m_s``, ``burn_up`` is a factor
+    on the burn-up time of a Taylor microscale; ``closing_loss``, ``ram`` and ``choking_index`` belong to
+    ``filling.closing_pressure_ratio``, ``overlap_discharge`` to ``residual.backflow_share``; ``knock_factor``,
+    ``knock_pressure_exponent`` and ``knock_activation_k`` to ``knock.pivoted_induction_ms``; ``weighing_speed_k``
+    to ``octane.charge_heat_k``. ``research_heat_k`` and ``motor_heat_k`` are what that gives in the program's own
+    two octane tests, and follow from the others. How firmly each is known stands in ``sparkwright.cycle.belief``.
     """
 
-    turbulence: float = 0.6147
-    length: float = 0.2
-    burn_up: float = 2.4431
-    knock_factor: float = 1.6817
+    flame_gain: float = 3.0
+    flame_growth: float = 0.156
+    burn_up: float = 2.42
+    closing_loss: float = 0.083
+    ram: float = 1.41
+    choking_index: float = 0.87
+    overlap_discharge: float = 0.51
+    knock_factor: float = 1.06
+    knock_pressure_exponent: float = 1.39
+    knock_activation_k: float = 4170.0
+    weighing_speed_k: float = 90.0
+    research_heat_k: float = 714.0
+    motor_heat_k: float = 912.0
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))
@@ -350,17 +376,41 @@ def mixed_k(fits: _MixtureFits, residual_share: float, fresh_k: float, residual_
 
 
 def octane_index(
-    fuel: Fuel, unburned: FloatArray, gas_constant_j_kgk: float, closing_k: float, closing_pa: float
+    fuel: Fuel,
+    constants: Constants,
+    unburned: FloatArray,
+    gas_constant_j_kgk: float,
+    closing_k: float,
+    closing_pa: float,
+    speed_rpm: float,
 ) -> float:
-    """Octane number that counts in this charge: between research and motor, by how hot it is [-].
+    """Octane number that counts in this charge: between research and motor, by how hot and fast it runs [-].
 
     Kalghatgi's index; the temperature at 15 bar is that of a compression without heat.
     """
     hot_k = gas.unburned_isentropic_k(
         unburned, gas_constant_j_kgk, closing_k, octane.WEIGHING_PRESSURE_PA / closing_pa
     )
-    weight = octane.kalghatgi_motor_weight(hot_k)
+    weight = octane.motor_weight(
+        octane.charge_heat_k(hot_k, speed_rpm, constants.weighing_speed_k),
+        constants.research_heat_k,
+        constants.motor_heat_k,
+    )
     return float(octane.kalghatgi_octane_index(fuel.octane, fuel.octane - fuel.sensitivity, weight))
+
+
+def heat_release_j_kg(fuel: Fuel, mixture_lambda: float) -> float:
+    """Heat that a kilogram of fresh charge can release, short of air if rich [J/kg].
+
+    Examples
+    --------
+    >>> round(1e-6 * heat_release_j_kg(Fuel(95.0), 1.0), 2)
+    2.76
+    """
+    air_fuel = mixture_lambda * gas.stoichiometric_air_fuel_ratio(fuel.ethanol_share_volume)
+    return (
+        gas.lower_heating_value_j_kg(fuel.ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
+    )
 
 
 def charge_at(
@@ -375,9 +425,9 @@ def charge_at(
 ) -> tuple[Charge, float]:
     """Charge of one cylinder at one speed, load and mixture, and its residual mass share.
 
-    The cylinder holds the manifold's pressure when its intake valve closes, and the temperature of
-    fresh charge and residual mixed at constant enthalpy; residual after Fox, Cheng and Heywood
-    (SAE 931025, 1993).
+    Fresh charge and residual mix at constant enthalpy and are pressed together to what ``filling`` gives for
+    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven mixture
+    keeps.
 
     Parameters
     ----------
@@ -406,19 +456,10 @@ def charge_at(
         if not value > 0:
             raise PhysicsError(name, value, "must be above 0")
     chamber = engine.chamber
+    piston_m2 = pi / 4 * chamber.bore_m**2
     piston_speed = float(kinematics.mean_piston_speed_m_s(chamber.stroke_m, speed_rpm))
     phi = 1.0 / mixture_lambda
     port_kpa = exhaust_kpa(air.ambient_kpa, map_kpa, piston_speed)
-    share = float(
-        residual.residual_fraction(
-            engine.overlap_factor_deg_per_m,
-            speed_rpm / 60.0,
-            map_kpa / 100.0,
-            port_kpa / 100.0,
-            phi,
-            chamber.compression_ratio,
-        )
-    )
     ethanol, humidity = fuel.ethanol_share_volume, air.humidity_ratio
     with _FITTING:
         fits = _mixture_fits(phi, ethanol, humidity)
@@ -428,12 +469,33 @@ def charge_at(
         / float(gas.unburned_cp_j_kgk(fits.fresh, air.intake_k))
     )
     fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
-    closing_k = mixed_k(fits, share, fresh_k, residual_k(piston_speed))
-    closing_m3 = engine.volume_m3(engine.intake_closes_deg)
+    hot_k = residual_k(piston_speed)
+    share = float(
+        residual.bounded_share(
+            residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)
+            + residual.backflow_share(
+                engine.overlap_window_m2_deg,
+                speed_rpm,
+                map_kpa,
+                port_kpa,
+                hot_k,
+                fresh_k,
+                engine.displaced_m3,
+                constants.overlap_discharge,
+            )
+        )
+    )
+    pressing = engine.closing_pressure_ratio(speed_rpm, constants)
+    closing_pa = 1e3 * pressing * map_kpa
+    closing_k = float(filling.compressed_k(mixed_k(fits, share, fresh_k, hot_k), pressing))
+    wall_k, crevice_m3 = HEAD_WALL_K[engine.head], CREVICE_SHARE * chamber.clearance_m3
+    closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
     constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
     unburned = fits.fresh + share * fits.per_residual
-    counted_octane = octane_index(fuel, unburned, constant, closing_k, 1e3 * map_kpa)
-    mass_kg = 1e3 * map_kpa * closing_m3 / (constant * closing_k)
+    counted_octane = octane_index(
+        fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm
+    )
+    mass_kg = closing_pa / constant * (closing_m3 / closing_k + crevice_m3 / wall_k)
     flame = laminar.laminar_flame(gas.Mixture(phi, ethanol, share, humidity))
     alpha, beta = flame.temperature_exponent, flame.pressure_exponent
     # What stirs the flame carries heat as well; Woschni has a term of his own for swirl, to the same effect.
@@ -441,20 +503,22 @@ def charge_at(
     charge = Charge(
         crank_radius_m=0.5 * chamber.stroke_m,
         rod_m=engine.rod_m,
-        piston_m2=pi / 4 * chamber.bore_m**2,
-        clearance_m3=chamber.clearance_m3,
+        piston_m2=piston_m2,
+        clearance_m3=chamber.clearance_m3 - crevice_m3,
         displaced_m3=engine.displaced_m3,
         bore_m=chamber.bore_m,
-        fixed_wall_m2=pi / 4 * chamber.bore_m**2 * (1.0 + HEAD_AREA_FACTOR[chamber.shape]),
-        wall_k=HEAD_WALL_K[engine.head],
-        end_gas_walls=END_GAS_WALLS[chamber.shape],
+        fixed_wall_m2=piston_m2 * (1.0 + HEAD_AREA_FACTOR[chamber.shape]),
+        wall_k=wall_k,
+        crevice_m3=crevice_m3,
+        crevice_kg_pa=crevice_m3 / (constant * wall_k),
+        crevice_j_kg=float(gas.unburned_enthalpy_j_kg(unburned, wall_k)),
         intake_closes_rad=engine.intake_closes_deg * pi / 180.0,
         exhaust_opens_rad=engine.exhaust_opens_deg * pi / 180.0,
         speed_rad_s=speed_rpm * pi / 30.0,
         mean_piston_speed_m_s=piston_speed,
         mass_kg=mass_kg,
         gas_constant_j_kgk=constant,
-        closing_pa=1e3 * map_kpa,
+        closing_pa=closing_pa,
         closing_k=closing_k,
         closing_m3=closing_m3,
         unburned=unburned,
@@ -467,9 +531,14 @@ def charge_at(
         flame_table=flame_table(chamber),
         flame_alpha=alpha,
         flame_beta=beta,
-        length=constants.length,
+        length_m_root=float(turbulence.between_walls_length_m(chamber.bore_m, 1.0 / piston_m2)),
         burn_up=constants.burn_up,
-        closing_intensity_m_s=constants.turbulence * engine.swirl * piston_speed,
+        intensity_m_s=float(turbulence.intake_intensity_m_s(piston_speed, engine.swirl)),
+        flame_gain=constants.flame_gain,
+        flame_growth=constants.flame_growth,
+        unreleased_j_kg=(1.0 - share)
+        * (1.0 - mixing.release_completeness(mixture_lambda))
+        * heat_release_j_kg(fuel, mixture_lambda),
         gas_velocity_m_s=stirring_m_s,
         top_velocity_m_s=float(
             heat.huber_gas_velocity(engine.swirl * piston_speed, 1.0, INDICATED_BAR_PER_KPA * map_kpa)
@@ -478,15 +547,24 @@ def charge_at(
         velocity_per_rise=heat.WOSCHNI_COMBUSTION_FACTOR
         * engine.displaced_m3
         * closing_k
-        / (1e3 * map_kpa * closing_m3),
+        / (closing_pa * closing_m3),
         ln_mass_r=log(mass_kg * constant),
-        ln_gas_constant=log(constant),
-        ln_closing_density=log(mass_kg / closing_m3),
         ln_flame_speed=log(flame.speed_m_s(1.0, 1.0)),
-        ln_woschni=log(heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)),
+        ln_woschni=log(
+            HEAT_FACTOR * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
+        ),
         ln_induction=log(
-            1e-3 * constants.knock_factor * knock.douaud_eyzat_induction_ms(counted_octane, 1.0, inf)
-        )
-        + knock.DOUAUD_EYZAT_PRESSURE_EXPONENT * log(ATMOSPHERE_PA),
+            1e-3
+            * knock.pivoted_induction_ms(
+                counted_octane,
+                1.0,
+                inf,
+                constants.knock_factor,
+                constants.knock_pressure_exponent,
+                constants.knock_activation_k,
+            )
+        ),
+        induction_exponent=constants.knock_pressure_exponent,
+        induction_k=constants.knock_activation_k,
     )
     return charge, share

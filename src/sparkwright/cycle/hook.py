@@ -12,8 +12,8 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle import friction, gas
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at, exhaust_kpa
+from sparkwright.cycle import friction
+from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at, exhaust_kpa, heat_release_j_kg
 from sparkwright.cycle.kernel import RESULTS, Charge, run_hook
 
 FloatArray = NDArray[np.float64]
@@ -131,12 +131,12 @@ def hook_trace(
         + (port_pa + BLOWDOWN_SHARE * drop) * (bottom_m3 - opening_m3)
     )
     imep_bar = 1e-5 * gross_j / charge.displaced_m3
-    net_bar = imep_bar - 1e-5 * (port_pa - charge.closing_pa)
+    net_bar = imep_bar - 1e-5 * (port_pa - 1e3 * map_kpa)
     peak_bar = 1e-5 * columns["peak_pa"]
     fmep_bar = np.asarray(friction.chen_flynn_friction_bar(peak_bar, charge.mean_piston_speed_m_s, *FRICTION))
     # Gas left at the exhaust's pressure after an isentropic blowdown is what a probe in the port sees.
     exhaust_k = columns["opening_k"] * (port_pa / np.maximum(columns["opening_pa"], port_pa)) ** 0.2
-    fuel_j = charge.mass_kg * (1.0 - residual_share) * _heat_release_j_kg(fuel, mixture_lambda)
+    fuel_j = charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(fuel, mixture_lambda)
     return HookTrace(
         advance_deg=np.asarray(advance_deg, dtype=float),
         torque_nm=1e5 * (net_bar - fmep_bar) * engine.displacement_m3 / (4 * pi),
@@ -158,14 +158,6 @@ def hook_trace(
         residual_share=residual_share,
         charge_kg=charge.mass_kg,
         charge=charge,
-    )
-
-
-def _heat_release_j_kg(fuel: Fuel, mixture_lambda: float) -> float:
-    """Heat that a kilogram of fresh charge can release, short of air if rich [J/kg]."""
-    air_fuel = mixture_lambda * gas.stoichiometric_air_fuel_ratio(fuel.ethanol_share_volume)
-    return (
-        gas.lower_heating_value_j_kg(fuel.ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
     )
 
 

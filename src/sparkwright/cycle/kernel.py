@@ -37,8 +37,12 @@ class Charge(NamedTuple):
     fixed_wall_m2: float
     """Head and piston crown."""
     wall_k: float
-    end_gas_walls: float
-    """Wall that the unburned zone touches, over its share of the volume."""
+    crevice_m3: float
+    """Gaps about rings and gasket, not counted in ``clearance_m3``."""
+    crevice_kg_pa: float
+    """Charge that the crevices hold for each pascal, at the temperature of the wall."""
+    crevice_j_kg: float
+    """Enthalpy of the unburned charge at the temperature of the wall."""
     intake_closes_rad: float
     exhaust_opens_rad: float
     speed_rad_s: float
@@ -60,11 +64,16 @@ class Charge(NamedTuple):
     flame_table: FloatArray
     flame_alpha: float
     flame_beta: float
-    length: float
-    """Integral length over clearance height."""
+    length_m_root: float
+    """Integral length over the root of the cylinder volume [m^-1/2]."""
     burn_up: float
-    closing_intensity_m_s: float
-    """Turbulence intensity at intake closing."""
+    intensity_m_s: float
+    """Turbulence intensity, the same all through the burn."""
+    flame_gain: float
+    flame_growth: float
+    """Of the entrainment speed, ``sparkwright.cycle.turbulence.growing_entrainment_m_s``."""
+    unreleased_j_kg: float
+    """Heat that each kilogram burned keeps, since the mixture isn't the same everywhere."""
     gas_velocity_m_s: float
     """Of Woschni, before any burn."""
     top_velocity_m_s: float
@@ -73,14 +82,16 @@ class Charge(NamedTuple):
     """More of it for each pascal of pressure rise, where that is the greater [m/(s Pa)]."""
     ln_mass_r: float
     """Logarithm of mass times gas constant [J/K]."""
-    ln_gas_constant: float
-    ln_closing_density: float
     ln_flame_speed: float
     """Logarithm of the laminar speed extrapolated to 1 K and 1 Pa [m/s]."""
     ln_woschni: float
     """Logarithm of Woschni's coefficient at 1 K, 1 Pa and 1 m/s [W/(m2 K)]."""
     ln_induction: float
     """Logarithm of the induction time at 1 Pa and infinite temperature [s]."""
+    induction_exponent: float
+    """Of the pressure in the induction time [-]."""
+    induction_k: float
+    """Activation temperature of the induction time [K]."""
 
 
 KERNEL_RADIUS_M = 1.0e-3
@@ -106,7 +117,7 @@ GROWTH_IN_A_STEP = 0.7
 
 
 def _volume(charge: Charge, angle: float) -> tuple[float, float]:
-    """Cylinder volume [m3] and its derivative with the crank angle [m3/rad]."""
+    """Cylinder volume without the crevices [m3] and its derivative with the crank angle [m3/rad]."""
     across = charge.crank_radius_m * sin(angle)
     along = charge.crank_radius_m * cos(angle)
     rod = sqrt(charge.rod_m * charge.rod_m - across * across)
@@ -175,6 +186,7 @@ def _flame_factor(charge: Charge, share_root: float, volume: float) -> float:
 
 _volume_compiled = compiled(_volume)
 _viscosity = compiled_formula(turbulence.kinematic_viscosity_m2_s)
+_entrainment_speed = compiled_formula(turbulence.growing_entrainment_m_s)
 _cp = compiled_formula(gas.unburned_cp_j_kgk)
 _enthalpy = compiled_formula(gas.unburned_enthalpy_j_kg)
 _surface_compiled = compiled(_surface)
@@ -203,8 +215,8 @@ def _wall_conductance(
 
 
 def _aging(charge: Charge, ln_pressure: float, temperature: float) -> float:
-    """Share of the induction time used up in a second (Douaud and Eyzat 1978, times the knock factor)."""
-    return exp(1.7 * ln_pressure - 3800.0 / temperature - charge.ln_induction)
+    """Share of the induction time used up in a second, ``sparkwright.cycle.knock.pivoted_induction_ms``."""
+    return exp(charge.induction_exponent * ln_pressure - charge.induction_k / temperature - charge.ln_induction)
 
 
 _wall_conductance_compiled = compiled(_wall_conductance)
@@ -215,13 +227,29 @@ def _compressing_rates(charge: Charge, angle: float, temperature: float) -> tupl
     """Time derivatives of temperature, work, heat and knock integral before the spark."""
     volume, by_angle = _volume_compiled(charge, angle)
     growth = by_angle * charge.speed_rad_s
-    pressure = charge.mass_kg * charge.gas_constant_j_kgk * temperature / volume
+    # With the crevices' cold charge counted as if it were as hot as the rest.
+    room = volume + charge.crevice_m3 * temperature / charge.wall_k
+    pressure = charge.mass_kg * charge.gas_constant_j_kgk * temperature / room
     ln_pressure = log(pressure)
     conductance = _wall_conductance_compiled(charge, ln_pressure, log(volume), volume, 0.0)
     heat_flow = conductance * (temperature - charge.wall_k)
     cp = _cp(charge.unburned, temperature)
-    warming = -(pressure * growth + heat_flow) / (charge.mass_kg * (cp - charge.gas_constant_j_kgk))
-    return warming, pressure * growth, heat_flow, _aging_compiled(charge, ln_pressure, temperature)
+    open_kg = charge.mass_kg - charge.crevice_kg_pa * pressure
+    warming = -(pressure * growth * volume / room + heat_flow) / (
+        open_kg * cp - volume * pressure * (1.0 / temperature - charge.crevice_m3 / (charge.wall_k * room))
+    )
+    pressing = pressure * (warming / temperature - (growth + charge.crevice_m3 * warming / charge.wall_k) / room)
+    crevice_heat = charge.crevice_m3 * pressing
+    if pressing > 0.0:
+        crevice_heat += (
+            charge.crevice_kg_pa * pressing * (_enthalpy(charge.unburned, temperature) - charge.crevice_j_kg)
+        )
+    return (
+        warming,
+        pressure * growth,
+        heat_flow + crevice_heat,
+        _aging_compiled(charge, ln_pressure, temperature),
+    )
 
 
 _compressing_rates_compiled = compiled(_compressing_rates)
@@ -271,12 +299,14 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     pv, pv_x, pv_y = _surface_compiled(charge.pv_surface, x, y)
     burned_k = _surface_value_compiled(charge.temperature_surface, x, y)
     pv_h, pv_lnp = pv_x / charge.h_half_j_kg, pv_y / charge.lnp_half
-    unburned = charge.mass_kg - burned
+    open_kg = charge.mass_kg - charge.crevice_kg_pa * pressure
+    unburned = open_kg - burned
     burned_m3, unburned_m3 = burned * pv / pressure, unburned * specific_m3
 
-    # Flame front: entrainment over its free area (Blizard and Keck 1974).
-    flame_m3 = burned_m3 + (entrained - burned) * specific_m3
-    ahead = max(charge.mass_kg - entrained, 0.0)
+    # Flame front: entrainment over its free area (Blizard and Keck 1974), faster the larger the flame.
+    taken_in = min(entrained, open_kg)
+    flame_m3 = burned_m3 + (taken_in - burned) * specific_m3
+    ahead = open_kg - taken_in
     # A small flame's share is its own volume; a large one's is what is left ahead of it, so that it
     # never entrains more than there is.
     share = flame_m3 / volume
@@ -288,42 +318,57 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
         * share_root
         * exp(2.0 / 3.0 * ln_volume)
     )
-    ln_density = ln_pressure - ln_unburned_k - charge.ln_gas_constant
-    intensity = charge.closing_intensity_m_s * exp((ln_density - charge.ln_closing_density) / 3.0)
     speed = exp(charge.ln_flame_speed + charge.flame_alpha * ln_unburned_k + charge.flame_beta * ln_pressure)
-    entraining = area * (intensity + speed) / specific_m3
+    viscosity = _viscosity(unburned_k, 1.0 / specific_m3)
+    radius = (0.75 / pi * flame_m3) ** (1.0 / 3.0)
+    entraining = (
+        area
+        * _entrainment_speed(
+            speed, charge.intensity_m_s, radius, viscosity, charge.flame_gain, charge.flame_growth
+        )
+        / specific_m3
+    )
 
     # Behind it: pockets of the Taylor microscale burn up at the laminar speed (Tabaczynski et al. 1977).
-    length = charge.length * volume / charge.piston_m2
-    viscosity = _viscosity(unburned_k, 1.0 / specific_m3)
-    burn_up_s = charge.burn_up * sqrt(15.0 * viscosity * length / intensity) / speed
-    burning = (entrained - burned) / burn_up_s
+    length = charge.length_m_root * sqrt(volume)
+    burn_up_s = charge.burn_up * sqrt(15.0 * viscosity * length / charge.intensity_m_s) / speed
+    burning = (taken_in - burned) / burn_up_s
 
-    # Walls: each zone gives heat over its share of the volume; end gas in a quench gap over more.
+    # Walls: each zone gives heat over its share of the volume.
     motored = exp(ln_spark_pvn - MOTORED_EXPONENT * ln_volume)
     conductance = _wall_conductance_compiled(charge, ln_pressure, ln_volume, volume, pressure - motored)
     burned_heat = conductance * burned_m3 / volume * (burned_k - charge.wall_k)
-    unburned_cooling = (
-        charge.end_gas_walls * conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
-    )
+    unburned_cooling = conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
     unburned_heat = unburned * unburned_cooling
 
-    pressing = (
+    # Charge is pressed into the crevices and cools there; it comes back into the burned gas and burns.
+    released = enthalpy - charge.unreleased_j_kg
+    returned = charge.crevice_j_kg - charge.unreleased_j_kg
+    pushing = (
         -pressure * growth
-        + burning * (pv - constant * unburned_k + pv_h * (enthalpy - h))
+        + burning * (pv - constant * unburned_k + pv_h * (released - h))
         - constant * unburned_heat / cp
         - pv_h * burned_heat
-    ) / (volume - constant * unburned_m3 / cp - pv_h * burned_m3 - burned * pv_lnp / pressure)
+    )
+    stiffness = volume - constant * unburned_m3 / cp - pv_h * burned_m3 - burned * pv_lnp / pressure
+    if pushing > 0.0:
+        pressing = pushing / (stiffness + charge.crevice_kg_pa * constant * unburned_k)
+        back = 0.0
+        crevice_heat = (charge.crevice_m3 + charge.crevice_kg_pa * (enthalpy - charge.crevice_j_kg)) * pressing
+    else:
+        pressing = pushing / (stiffness + charge.crevice_kg_pa * (pv + pv_h * (returned - h)))
+        back = -charge.crevice_kg_pa * pressing
+        crevice_heat = charge.crevice_m3 * pressing
 
     heard = ahead / (ahead + END_GAS_SHARE * charge.mass_kg)
     return (
         pressing,
         (specific_m3 * pressing - unburned_cooling) / cp,
-        enthalpy * burning + burned_m3 * pressing - burned_heat,
-        burning,
-        entraining,
+        released * burning + returned * back + burned_m3 * pressing - burned_heat,
+        burning + back,
+        entraining + back,
         pressure * growth,
-        burned_heat + unburned_heat,
+        burned_heat + unburned_heat + crevice_heat,
         heard * _aging_compiled(charge, ln_pressure, unburned_k),
     )
 
@@ -361,7 +406,8 @@ def _ignite(
     charge: Charge, pressure: float, temperature: float, volume: float, sums: tuple[float, float, float]
 ) -> State:
     """State just after the spark: a small burned sphere at its constant-pressure flame temperature."""
-    cp, enthalpy = _cp(charge.unburned, temperature), _enthalpy(charge.unburned, temperature)
+    cp = _cp(charge.unburned, temperature)
+    enthalpy = _enthalpy(charge.unburned, temperature) - charge.unreleased_j_kg
     x = (enthalpy - charge.h_middle_j_kg) / charge.h_half_j_kg
     y = (log(pressure) - charge.lnp_middle) / charge.lnp_half
     pv, _, _ = _surface_compiled(charge.pv_surface, x, y)
@@ -371,7 +417,7 @@ def _ignite(
     gamma = cp / (cp - charge.gas_constant_j_kgk)
     pressure *= 1.0 + gamma * excess
     temperature *= 1.0 + (gamma - 1.0) * excess
-    enthalpy = _enthalpy(charge.unburned, temperature)
+    enthalpy = _enthalpy(charge.unburned, temperature) - charge.unreleased_j_kg
     return pressure, temperature, enthalpy * burned, burned, burned, sums[0], sums[1], sums[2]
 
 
@@ -457,7 +503,12 @@ def _burn(
     """Carry a charge from its spark to exhaust opening and write its results."""
     degree = 180.0 / pi
     volume, _ = _volume_compiled(charge, spark_angle)
-    spark_pa = charge.mass_kg * charge.gas_constant_j_kgk * temperature / volume
+    spark_pa = (
+        charge.mass_kg
+        * charge.gas_constant_j_kgk
+        * temperature
+        / (volume + charge.crevice_m3 * temperature / charge.wall_k)
+    )
     state = _ignite_compiled(charge, spark_pa, temperature, volume, sums)
     ln_spark_pvn = log(spark_pa) + MOTORED_EXPONENT * log(volume)
     out[3], out[4], out[5] = np.nan, np.nan, np.nan
@@ -491,7 +542,8 @@ def _burn(
             turn = 2.0 * charge.speed_rad_s * (state[4] - state[3]) / rates[3]
         if rates[4] * turn > GROWTH_IN_A_STEP * charge.speed_rad_s * state[4]:
             turn = GROWTH_IN_A_STEP * charge.speed_rad_s * state[4] / rates[4]
-        room = max(0.5 * (charge.mass_kg - state[4]), LEAST_ROOM * charge.mass_kg)
+        ahead = charge.mass_kg - charge.crevice_kg_pa * state[0] - state[4]
+        room = max(0.5 * ahead, LEAST_ROOM * charge.mass_kg)
         if rates[4] * turn > room * charge.speed_rad_s:
             turn = room * charge.speed_rad_s / rates[4]
         if left < 1.5 * turn:
@@ -516,9 +568,21 @@ def _burn(
     volume, _ = _volume_compiled(charge, angle)
     enthalpy = _enthalpy(charge.unburned, state[1])
     start_enthalpy = _enthalpy(charge.unburned, charge.closing_k)
-    start = charge.mass_kg * (start_enthalpy - charge.gas_constant_j_kgk * charge.closing_k)
-    # Internal energy is enthalpy less p V, for both zones together.
-    end = (charge.mass_kg - state[3]) * enthalpy + state[2] - state[0] * volume
+    # Internal energy is enthalpy less p V, for both zones and the crevices together.
+    start_crevice_kg = charge.crevice_kg_pa * charge.closing_pa
+    start = (
+        (charge.mass_kg - start_crevice_kg) * start_enthalpy
+        + start_crevice_kg * charge.crevice_j_kg
+        - charge.closing_pa * (charge.closing_m3 + charge.crevice_m3)
+    )
+    crevice_kg = charge.crevice_kg_pa * state[0]
+    end = (
+        (charge.mass_kg - crevice_kg - state[3]) * enthalpy
+        + state[2]
+        + state[3] * charge.unreleased_j_kg
+        + crevice_kg * charge.crevice_j_kg
+        - state[0] * (volume + charge.crevice_m3)
+    )
     out[0], out[1], out[2] = state[5], state[6], state[7]
     out[8] = state[3] / charge.mass_kg
     out[9] = state[0]

@@ -1,7 +1,7 @@
 """Octane: what stands on the pump, what a blend gives, and which number the knock formula takes.
 
 Two test engines rate a fuel: the research method runs cool for its pressure, the motor method hot. How much
-of each counts in another engine follows from how hot its own charge is, see `kalghatgi_motor_weight`.
+of each counts in another engine follows from how hot and how fast it runs, see `motor_weight`.
 """
 
 from __future__ import annotations
@@ -26,13 +26,11 @@ ETHANOL_MON: Final = 90.0
 #: Pressure at which the temperature of the charge decides between research and motor octane number [Pa].
 WEIGHING_PRESSURE_PA: Final = 15e5
 
-#: Motor weight for each kelvin of temperature at that pressure [1/K], and at 0 K [-]; recalled from Kalghatgi
-#: and others (2003), to be read again beside the paper.
-MOTOR_WEIGHT_PER_K: Final = 0.00497
-MOTOR_WEIGHT_AT_0_K: Final = -3.67
+#: Speed from which the motor weight counts the speed [rpm]: that of the research method (ASTM D2699).
+WEIGHING_SPEED_RPM: Final = 600.0
 
 #: Width over which the motor weight is held between 0 and 1 [-]; a choice.
-MOTOR_WEIGHT_ROUNDING: Final = 0.1
+MOTOR_WEIGHT_ROUNDING: Final = 0.05
 
 # Research number of pump gasolines and how far the motor number lies below it. 91/83, 95/85 and 98/88 are
 # common grades; the sensitivity of 4 at 70 stands for old straight-run gasoline (recalled).
@@ -77,7 +75,7 @@ def kalghatgi_octane_index(ron: Numeric, mon: Numeric, motor_weight: Numeric) ->
         Research and motor octane number [-].
     motor_weight
         K [-]: 0 makes it the research number, 1 the motor number, a half the anti-knock index; see
-        `kalghatgi_motor_weight`.
+        `motor_weight`.
 
     Returns
     -------
@@ -96,34 +94,65 @@ def kalghatgi_octane_index(ron: Numeric, mon: Numeric, motor_weight: Numeric) ->
     return (1.0 - motor_weight) * ron + motor_weight * mon
 
 
-def kalghatgi_motor_weight(temperature_k: Numeric) -> Numeric:
-    """Weight K of the motor octane number in an engine, from how hot its charge is for its pressure.
-
-    ``K = 0.00497 T_15 - 3.67``, held between 0 and 1.
+def charge_heat_k(temperature_k: Numeric, speed_rpm: Numeric, speed_k: float) -> Numeric:
+    """Say how hot a charge runs for the weighing of the octane numbers: ``T_15 + s ln(N/600)``.
 
     Parameters
     ----------
     temperature_k
-        Temperature of the unburned charge where compression has brought it to 15 bar [K].
+        T_15, of the unburned charge where compression without heat has brought it to 15 bar [K].
+    speed_rpm
+        N, engine speed [rpm], above 0.
+    speed_k
+        s [K], see ``sparkwright.cycle.engine.Constants``.
 
     Returns
     -------
     float or array
-        K [-], in the shape of the argument, for `kalghatgi_octane_index`.
+        The measure [K], in the broadcast shape of the arguments.
 
     Notes
     -----
-    Kalghatgi, Risberg and Angstrom, SAE 2003-01-1816 (2003); Kalghatgi, SAE 2005-01-0244 (2005); both
-    recalled. By definition K is 0 in the research test and 1 in the motor test. Kalghatgi measured values
-    below 0 in engines that run cooler than the research test, and above 1; that a fuel is credited with no
-    more than the one number and no less than the other is our choice.
+    Kalghatgi weighs by T_15 alone (SAE 2005-01-0244, 2005). That alone puts every warm V8 beside the research
+    test, while the anti-knock index, the mean of both numbers, is posted because such engines knock by it. A
+    faster engine leaves its end gas less time, so that it knocks hotter: speed is the second variable.
 
     Examples
     --------
-    >>> round(float(kalghatgi_motor_weight(840.0)), 3), round(float(kalghatgi_motor_weight(600.0)), 3)
-    (0.505, 0.002)
+    >>> charge_heat_k(720.0, 600.0, 90.0)
+    720.0
     """
-    line = MOTOR_WEIGHT_PER_K * temperature_k + MOTOR_WEIGHT_AT_0_K
+    result: Numeric = temperature_k + speed_k * np.log(speed_rpm / WEIGHING_SPEED_RPM)
+    return result
+
+
+def motor_weight(heat_k: Numeric, research_k: float, motor_k: float) -> Numeric:
+    """Weight K of the motor octane number: 0 as hot as the research test, 1 as the motor test, between straight.
+
+    Parameters
+    ----------
+    heat_k
+        Of `charge_heat_k` [K].
+    research_k, motor_k
+        What `charge_heat_k` gives for the program's own simulation of the two tests [K].
+
+    Returns
+    -------
+    float or array
+        K [-], in the shape of the first argument, for `kalghatgi_octane_index`.
+
+    Notes
+    -----
+    By definition the research test rates by the one number and the motor test by the other. Kalghatgi, SAE
+    2001-01-3584 (2001), measured values below 0 in engines that run cooler than the research test, and above 1;
+    that a fuel is credited with no more than the one number and no less than the other is our choice.
+
+    Examples
+    --------
+    >>> round(float(motor_weight(800.0, 700.0, 900.0)), 3)
+    0.5
+    """
+    line = (heat_k - research_k) / (motor_k - research_k)
     width = MOTOR_WEIGHT_ROUNDING
     held: Numeric = 0.5 * (1.0 + np.sqrt(line**2 + width**2) - np.sqrt((line - 1.0) ** 2 + width**2))
     return held

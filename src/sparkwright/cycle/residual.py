@@ -1,26 +1,219 @@
-"""Burned gas left in the cylinder: the correlation of Fox, Cheng and Heywood, and its overlap factor.
+"""Burned gas left in the cylinder: what the clearance volume traps and what flows back through the overlap.
 
-Two parts add up: gas drawn back through the valves while both stand open, and gas trapped in the clearance
-volume. The published formula takes the root of the difference between exhaust and intake pressure, whose
-slope is infinite where the two are equal; `residual_fraction` rounds that corner off and is what the cycle
-uses.
+The trapped part is that of the correlation of Fox, Cheng and Heywood. Their other part, for the gas drawn back
+while both valves stand open, grows without bound for long cams at low speed; the cycle takes the flow through
+the two valves as through one orifice instead, which chokes.
 """
+
+from math import pi
 
 import numpy as np
 
+from sparkwright.cycle import cam
 from sparkwright.numeric import Numeric
-
-PRESSURE_ROUNDING_BAR = 0.01
-"""Pressure difference over which the corner at equal pressures is rounded [bar]; our choice: it moves the
-published value by less than 0.001 wherever the pressures differ by 0.05 bar or more."""
 
 MOST_RESIDUAL = 0.60
 """Residual fraction that is approached, never passed [-]; our choice. No spark-ignition engine fires with
 more than about half of its charge burned already (common practice, no source), so the value only has to
-keep the sum sensible where the correlation is far outside its data."""
+keep the sum sensible far outside what was measured."""
 
 MOST_RESIDUAL_SHARPNESS = 12.0
 """How late the approach to `MOST_RESIDUAL` begins; at 12 the value at 0.40 is lowered by 0.1 % of itself."""
+
+BACKFLOW_GAMMA = 1.3
+"""Ratio of heat capacities of burned gas about 1000 K [-]; recalled."""
+
+GAS_CONSTANT_J_KGK = 287.0
+"""Of exhaust gas and fresh charge alike [J/(kg K)]; both lie within two per cent of air's."""
+
+EQUAL_PRESSURE_WIDTH = 0.01
+"""Share of the exhaust pressure over which the corner at equal pressures is rounded [-]; our choice."""
+
+
+def trapped_share(intake_pressure_kpa: Numeric, exhaust_pressure_kpa: Numeric, ratio: Numeric) -> Numeric:
+    """Give the share of the charge that the clearance volume keeps: ``0.632 (p_i/p_e)^-0.74 / r_c``.
+
+    Parameters
+    ----------
+    intake_pressure_kpa, exhaust_pressure_kpa
+        Mean pressures in intake and exhaust port, absolute [kPa].
+    ratio
+        Compression ratio r_c [-].
+
+    Returns
+    -------
+    float or array
+        Mass of trapped gas over mass of charge [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Second term of Fox, Cheng and Heywood, SAE 931025 (1993), without its factor phi: the gas that stays in a
+    volume depends on its temperature, and rich mixtures do not burn hotter in that proportion.
+
+    Examples
+    --------
+    >>> round(float(trapped_share(100.0, 100.0, 9.5)), 4)
+    0.0665
+    """
+    result: Numeric = 0.632 * (intake_pressure_kpa / exhaust_pressure_kpa) ** -0.74 / ratio
+    return result
+
+
+def overlap_window_m2_deg(
+    overlap_deg: float,
+    intake_seat_m: float,
+    exhaust_seat_m: float,
+    rocker_ratio: float,
+    acceleration_mm_per_deg2: float = cam.USUAL_FLANK_ACCELERATION_MM_PER_DEG2,
+) -> float:
+    """Give the area through both valves in series, summed over the overlap.
+
+    ``G = integral of 1/sqrt(1/A_i^2 + 1/A_e^2)`` with the curtain areas ``A = pi D lift``, one flank rising and
+    the other falling with constant acceleration.
+
+    Parameters
+    ----------
+    overlap_deg
+        Crank angle over which both valves pass gas [deg]; 0 or below gives no area.
+    intake_seat_m, exhaust_seat_m
+        Inner seat diameters [m].
+    rocker_ratio
+        Valve lift over tappet lift [-].
+    acceleration_mm_per_deg2
+        Of the tappet on its flank [mm per crank degree squared].
+
+    Returns
+    -------
+    float
+        The window [m2 deg].
+
+    Notes
+    -----
+    Geometry. With both areas ``a x^2`` and ``a (w - x)^2`` the sum is ``0.2156 a w^3 / sqrt(2)``... computed by
+    midpoints.
+
+    Examples
+    --------
+    >>> round(1e4 * overlap_window_m2_deg(40.0, 0.044, 0.036, 1.5), 2)  # cm2 deg
+    9.59
+    """
+    if overlap_deg <= 0.0:
+        return 0.0
+    steps = 200
+    x = (np.arange(steps) + 0.5) * overlap_deg / steps
+    flank_m = 0.5e-3 * rocker_ratio * acceleration_mm_per_deg2
+    intake_m2 = pi * intake_seat_m * flank_m * x**2
+    exhaust_m2 = pi * exhaust_seat_m * flank_m * (overlap_deg - x) ** 2
+    return float(np.sum(intake_m2 * exhaust_m2 / np.hypot(intake_m2, exhaust_m2)) * overlap_deg / steps)
+
+
+def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Numeric:
+    """Give the flow through an orifice, as a share of ``area x p_0 / sqrt(R T_0)``.
+
+    ``r^(1/g) sqrt(2 g/(g-1) (1 - r^((g-1)/g)))``, held at its greatest where the flow chokes, and 0 where the
+    pressure behind is not below the one before.
+
+    Parameters
+    ----------
+    pressure_ratio
+        r, pressure behind over pressure before the orifice [-], above 0.
+    gamma
+        g, ratio of heat capacities [-].
+
+    Returns
+    -------
+    float or array
+        Flow [-], in the shape of the argument.
+
+    Notes
+    -----
+    Heywood (1988), app. C, eqs. C.8 and C.9.
+
+    Examples
+    --------
+    >>> round(float(orifice_flow(0.3)), 4), round(float(orifice_flow(1.0)), 4)
+    (0.6673, 0.0)
+    """
+    choked = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
+    ratio = np.clip(pressure_ratio, choked, 1.0)
+    result: Numeric = ratio ** (1.0 / gamma) * np.sqrt(
+        2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
+    )
+    return result
+
+
+def backflow_share(
+    window_m2_deg: float,
+    speed_rpm: float,
+    intake_pressure_kpa: float,
+    exhaust_pressure_kpa: float,
+    exhaust_k: float,
+    fresh_k: float,
+    displaced_m3: float,
+    discharge: float,
+) -> float:
+    """Give the burned gas that flows back through the overlap, over the fresh charge.
+
+    ``x = C G/(6 N) p_e/sqrt(R T_e) F(p_i/p_e) / (p_i V/(R T_i))``
+
+    Parameters
+    ----------
+    window_m2_deg
+        G, of `overlap_window_m2_deg` [m2 deg].
+    speed_rpm
+        N [rpm], above 0.
+    intake_pressure_kpa, exhaust_pressure_kpa
+        p_i and p_e, absolute [kPa].
+    exhaust_k, fresh_k
+        T_e of the burned gas and T_i of the fresh charge [K].
+    displaced_m3
+        V, displacement of one cylinder [m3].
+    discharge
+        C, flow over that of an ideal orifice [-].
+
+    Returns
+    -------
+    float
+        Mass drawn back over mass of a filling of fresh charge [-].
+
+    Notes
+    -----
+    F is `orifice_flow`; its infinite slope at equal pressures is rounded over `EQUAL_PRESSURE_WIDTH`. The
+    pressures stand for their means over the overlap. Fresh charge that blows through under boost is not
+    described.
+
+    Examples
+    --------
+    >>> round(backflow_share(1e-3, 900.0, 45.0, 101.0, 900.0, 330.0, 7e-4, 0.5), 3)
+    0.099
+    """
+    short = 1.0 - intake_pressure_kpa / exhaust_pressure_kpa
+    driving = 0.5 * (short + float(np.hypot(short, EQUAL_PRESSURE_WIDTH)))
+    back_kg = (
+        discharge
+        * window_m2_deg
+        / (6.0 * speed_rpm)
+        * 1e3
+        * exhaust_pressure_kpa
+        / float(np.sqrt(GAS_CONSTANT_J_KGK * exhaust_k))
+        * float(orifice_flow(1.0 - driving))
+    )
+    fresh_kg = 1e3 * intake_pressure_kpa * displaced_m3 / (GAS_CONSTANT_J_KGK * fresh_k)
+    return back_kg / fresh_kg
+
+
+def bounded_share(share: Numeric) -> Numeric:
+    """Keep a residual share below `MOST_RESIDUAL`, smoothly: ``x/(1 + (x/m)^12)^(1/12)``.
+
+    Examples
+    --------
+    >>> round(float(bounded_share(0.2)), 4), round(float(bounded_share(3.0)), 4)
+    (0.2, 0.6)
+    """
+    result: Numeric = share / (1.0 + (share / MOST_RESIDUAL) ** MOST_RESIDUAL_SHARPNESS) ** (
+        1.0 / MOST_RESIDUAL_SHARPNESS
+    )
+    return result
 
 
 def fox_residual_fraction(
@@ -71,56 +264,6 @@ def fox_residual_fraction(
         * np.sqrt(np.abs(exhaust_pressure_bar - intake_pressure_bar))
     )
     result: Numeric = backflow + 0.632 * equivalence_ratio * pressure_ratio**-0.74 / compression_ratio
-    return result
-
-
-def residual_fraction(
-    overlap_factor_deg_per_m: Numeric,
-    speed_rev_per_s: Numeric,
-    intake_pressure_bar: Numeric,
-    exhaust_pressure_bar: Numeric,
-    equivalence_ratio: Numeric,
-    compression_ratio: Numeric,
-) -> Numeric:
-    """Give the residual mass fraction that the cycle uses: the published one, smooth and bounded.
-
-    The pressure difference d = p_e - p_i becomes ``(d + sqrt(d^2 + w^2))/2`` with w the
-    `PRESSURE_ROUNDING_BAR`: hardly changed where the exhaust presses harder, and fading to nothing where the
-    intake does, since nothing flows back into a boosted intake. The sum x becomes
-    ``x/(1 + (x/m)^12)^(1/12)`` with m the `MOST_RESIDUAL`.
-
-    Parameters
-    ----------
-    overlap_factor_deg_per_m, speed_rev_per_s, intake_pressure_bar, exhaust_pressure_bar
-        As for `fox_residual_fraction`.
-    equivalence_ratio, compression_ratio
-        As for `fox_residual_fraction`.
-
-    Returns
-    -------
-    float or array
-        Residual mass over total charge mass [-], in the broadcast shape of the arguments.
-
-    Notes
-    -----
-    Fox, Cheng and Heywood, SAE 931025 (1993); the rounding and the bound are ours. Fresh charge that
-    blows through to the exhaust under boost is not described.
-
-    Examples
-    --------
-    >>> round(float(residual_fraction(1.0, 25.0, 0.5, 1.0, 1.0, 9.0)), 4)
-    0.1827
-    """
-    pressure_ratio = intake_pressure_bar / exhaust_pressure_bar
-    difference_bar = exhaust_pressure_bar - intake_pressure_bar
-    driving_bar = 0.5 * (difference_bar + np.sqrt(difference_bar**2 + PRESSURE_ROUNDING_BAR**2))
-    backflow = (
-        1.266 * overlap_factor_deg_per_m / speed_rev_per_s * pressure_ratio**-0.87 * np.sqrt(driving_bar)
-    )
-    published = backflow + 0.632 * equivalence_ratio * pressure_ratio**-0.74 / compression_ratio
-    result: Numeric = published / (1.0 + (published / MOST_RESIDUAL) ** MOST_RESIDUAL_SHARPNESS) ** (
-        1.0 / MOST_RESIDUAL_SHARPNESS
-    )
     return result
 
 

@@ -1,0 +1,115 @@
+"""Filling: how far the pressure at intake closing lies from the manifold's.
+
+At low speed a valve that closes past bottom dead centre lets charge back out; in the middle the column of air
+runs on into the cylinder; at high speed the valve is too small. Taylor's inlet Mach index measures the last.
+"""
+
+import numpy as np
+
+from sparkwright.numeric import Numeric
+
+USUAL_DURATION_DEG = 194.0
+"""Intake duration at 1.27 mm of tappet lift that the flow coefficient of `mach_index` belongs to [crank deg]."""
+
+USUAL_CLOSING_DEG = 24.0
+"""Intake closing at that lift at which the ram of `closing_pressure_ratio` is as fitted [deg after bottom]."""
+
+MEAN_FLOW_COEFFICIENT = 0.32
+"""Flow of the intake valve, mean over its usual opening, over that of an open hole of its size [-]; recalled,
+Taylor (1985) gives 0.3 to 0.35 for ordinary valves."""
+
+SOUND_M_S = 350.0
+"""Speed of sound in the port [m/s], at about 305 K."""
+
+COMPRESSING_EXPONENT = 0.27
+"""Of temperature with pressure while the charge is pressed together [-]: ``(g - 1)/g`` with g = 1.37 of a
+mixture with fuel vapour."""
+
+
+def mach_index(
+    bore_m: Numeric, intake_seat_m: Numeric, mean_piston_speed_m_s: Numeric, duration_deg: Numeric
+) -> Numeric:
+    """Give the inlet Mach index: ``Z = (B/D)^2 S / (a C)``, C in proportion to the duration.
+
+    Parameters
+    ----------
+    bore_m
+        B [m].
+    intake_seat_m
+        D, inner seat diameter [m].
+    mean_piston_speed_m_s
+        S [m/s].
+    duration_deg
+        Intake duration at 1.27 mm of tappet lift [crank deg], above 0.
+
+    Returns
+    -------
+    float or array
+        Z [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Livengood and Stanitz, NACA TN 915 (1943); Taylor, *The Internal-Combustion Engine in Theory and Practice* 1
+    (1985), ch. 6: the filling falls off beyond about 0.5 to 0.6.
+
+    Examples
+    --------
+    >>> round(float(mach_index(0.1, 0.045, 12.0, 194.0)), 3)
+    0.529
+    """
+    coefficient = MEAN_FLOW_COEFFICIENT * duration_deg / USUAL_DURATION_DEG
+    result: Numeric = (bore_m / intake_seat_m) ** 2 * mean_piston_speed_m_s / (SOUND_M_S * coefficient)
+    return result
+
+
+def closing_pressure_ratio(
+    index: Numeric, closes_deg: Numeric, loss: float, ram: float, choking_index: float
+) -> Numeric:
+    """Give the pressure at intake closing over the manifold's.
+
+    ``psi = (1 - l + m sqrt(c/24) Z^2) / (1 + (Z/k)^4)``
+
+    Parameters
+    ----------
+    index
+        Z, of `mach_index` [-].
+    closes_deg
+        c, intake closing at 1.27 mm of tappet lift [deg after bottom]; before bottom there is no ram.
+    loss
+        l, lost at the lowest speed [-].
+    ram
+        m, gained by the running column [-].
+    choking_index
+        k, index at which the filling has fallen by half [-].
+
+    Returns
+    -------
+    float or array
+        psi [-], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    The ram is the dynamic pressure of the column, in proportion to Z^2; later closing catches more of it. The
+    fall with the fourth power has the shape of Livengood and Stanitz (NACA TN 915, 1943). The form and its
+    three constants are ours, fitted. Tuned lengths of pipe are not described.
+
+    Examples
+    --------
+    >>> round(float(closing_pressure_ratio(0.4, 24.0, 0.08, 1.4, 0.87)), 3)
+    1.095
+    """
+    caught = ram * np.sqrt(np.maximum(closes_deg, 0.0) / USUAL_CLOSING_DEG)
+    result: Numeric = (1.0 - loss + caught * index**2) / (1.0 + (index / choking_index) ** 4)
+    return result
+
+
+def compressed_k(temperature_k: Numeric, pressure_ratio: Numeric) -> Numeric:
+    """Temperature of the charge after it was pressed together, or let expand, on its way in [K].
+
+    Examples
+    --------
+    >>> round(float(compressed_k(330.0, 1.1)), 1)
+    338.6
+    """
+    result: Numeric = temperature_k * pressure_ratio**COMPRESSING_EXPONENT
+    return result
