@@ -278,6 +278,8 @@ def _charge_targets() -> list[Target]:
         Target("octane engine: filling", 0.815, 0.855, KOLODZIEJ, lambda b: b.filling(octane_run)),
         Target("octane engine, spark 13 deg: gross mean pressure", 0.97 * 8.137, 1.03 * 8.137, CHOI, gross(13.0)),
         Target("octane engine, spark 5 deg late: gross mean pressure", 0.97 * 7.892, 1.03 * 7.892, CHOI, gross(-5.0)),
+        Target("octane engine, spark 13 deg: 10 % burned", -0.5, 1.5, KOLODZIEJ, lambda b: float(np.interp(13.0, ADVANCE_DEG, b.hook(octane_run).ca10_atdc_deg))),
+        Target("octane engine, spark 13 deg: half burned", 8.3, 9.3, KOLODZIEJ, lambda b: float(np.interp(13.0, ADVANCE_DEG, b.hook(octane_run).ca50_atdc_deg))),
         Target("V8 2500 rpm, lambda 1 over 0.87: torque", 0.975, 0.99, PRACTICE, lambda b: b.bmep(Run(V8, 2500, mixture=1.0)) / b.bmep(Run(V8, 2500))),
         Target("8.25:1, 3000 rpm: brake mean pressure", 8.3, inf, PRACTICE, lambda b: b.bmep(Run(LOW, 3000, fuel=REGULAR)), 0.3),
     ]
@@ -304,6 +306,7 @@ def _knock_targets() -> list[Target]:
         Target("octane numbers for 1 deg", 0.7, 1.3, RUSS, lambda b: b.octane_worth(half, half, spark, spark + 1.0)),
         Target("octane numbers for 7 K of intake air", 0.7, 1.3, RUSS, lambda b: b.octane_worth(half, replace(half, air=replace(WARM_AIR, intake_k=312.0)), spark)),
         Target("octane numbers for 10 kPa of intake pressure", 3.0, 4.5, RUSS, lambda b: b.octane_worth(half, replace(half, kpa=107.0), spark)),
+        Target("octane numbers for 30 kPa of back pressure", 0.7, 1.3, RUSS, lambda b: b.octane_worth(half, replace(half, air=replace(WARM_AIR, ambient_kpa=WARM_AIR.ambient_kpa + 30.0)), spark)),
         Target("octane numbers for a unit of ratio", 3.0, 6.0, RUSS, lambda b: b.octane_worth(half, replace(half, engine=wedge_v8(MILD_CAM, 10.5)), spark)),
     ]
     found += [
@@ -317,6 +320,8 @@ def _knock_targets() -> list[Target]:
         Target(f"octane engine, {on} octane: ratio at knock", wanted - 0.4, wanted + 0.4, GUIDE, lambda b, o=on: b.ratio_at_knock(o, 98.0, 0.90))
         for on, wanted in ((70, 5.64), (80, 5.94), (90, 6.43), (100, 7.49))
     ]
+    worst = Run(cfr(7.55), 600.0, 98.0, 0.89, Fuel(98.0), CFR_AIR)
+    found.append(Target("octane engine, lambda 0.89 to 1: octane numbers gained", 2.0, 4.0, KOLODZIEJ, lambda b: -b.octane_worth(worst, replace(worst, mixture=1.0), 13.0)))
     found += [
         Target(f"octane engine, {kpa:.0f} kPa for 101: ratio at knock falls", wanted - 0.3, wanted + 0.3, SON, lambda b, k=kpa: b.ratio_at_knock(100.0, 101.3, 1.0) - b.ratio_at_knock(100.0, k, 1.0))
         for kpa, wanted in ((120.0, 0.91), (150.0, 1.61))

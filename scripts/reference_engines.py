@@ -24,11 +24,11 @@ def cfr(compression_ratio: float = 7.55) -> Engine:
     """Octane-rating engine: one cylinder, flat disc, plug in the wall, shrouded intake valve.
 
     Dimensions from Choi et al. (SAE 2018-01-0848); valve events recalled from ASTM D2699, which gives them at
-    the lash of 0.008 in; swirl 1.2 for the shrouded valve, which puts half burned where KN-14 measured it.
+    the lash of 0.008 in; swirl 1.65 for the shrouded valve, which puts half burned where KN-14 measured it.
     """
     chamber = Chamber("flat-disc", 0.08255, 0.1143, compression_ratio, plug_offset_m=0.036)
     events = ValveEvents(-10.0, 34.0, 40.0, 15.0, at_lift_mm=0.2032)
-    return Engine(chamber, 1, 0.254, events, 0.030, 0.030, rocker_ratio=1.0, swirl=1.2)
+    return Engine(chamber, 1, 0.254, events, 0.030, 0.030, rocker_ratio=1.0, swirl=1.65)
 
 
 MOTOR_TEST_ADVANCE = {4.91: 26.0, 5.29: 24.0, 5.75: 22.0, 6.33: 20.0, 7.07: 18.0}

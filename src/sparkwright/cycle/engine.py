@@ -52,7 +52,7 @@ OVERLAP_LIFT_MM = 0.13
 """Tappet lift (0.005 in) from which a valve passes gas worth counting in the overlap [mm]; a choice, since
 flanks drawn down to the seat make more overlap than lash and ramps leave."""
 
-HEAT_FACTOR = 1.2
+HEAT_FACTOR = 1.1
 """On Woschni's coefficient [-]; a choice within the tens of percent to which it is known."""
 
 CREVICE_SHARE = 0.015
@@ -563,6 +563,7 @@ def charge_at(
                 constants.knock_pressure_exponent,
                 constants.knock_activation_k,
             )
+            * knock.mixture_factor(mixture_lambda)
         ),
         induction_exponent=constants.knock_pressure_exponent,
         induction_k=constants.knock_activation_k,

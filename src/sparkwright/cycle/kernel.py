@@ -538,12 +538,14 @@ def _burn(
         # A step no longer than two burn-up times is stable; one in which the flame's mass no more than
         # about doubles follows its first growth; one that takes in at most half of what is left ahead
         # follows its end.
-        if rates[3] * turn > 2.0 * charge.speed_rad_s * (state[4] - state[3]) > 0.0:
-            turn = 2.0 * charge.speed_rad_s * (state[4] - state[3]) / rates[3]
+        open_kg = charge.mass_kg - charge.crevice_kg_pa * state[0]
+        burning = rates[3] + charge.crevice_kg_pa * min(rates[0], 0.0)  # without what the crevices give back
+        waiting = min(state[4], open_kg) - state[3]
+        if burning * turn > 2.0 * charge.speed_rad_s * waiting > 0.0:
+            turn = 2.0 * charge.speed_rad_s * waiting / burning
         if rates[4] * turn > GROWTH_IN_A_STEP * charge.speed_rad_s * state[4]:
             turn = GROWTH_IN_A_STEP * charge.speed_rad_s * state[4] / rates[4]
-        ahead = charge.mass_kg - charge.crevice_kg_pa * state[0] - state[4]
-        room = max(0.5 * ahead, LEAST_ROOM * charge.mass_kg)
+        room = max(0.5 * (open_kg - state[4]), LEAST_ROOM * charge.mass_kg)
         if rates[4] * turn > room * charge.speed_rad_s:
             turn = room * charge.speed_rad_s / rates[4]
         if left < 1.5 * turn:
