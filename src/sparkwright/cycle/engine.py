@@ -266,19 +266,19 @@ class Constants:
     two octane tests, and follow from the others. How firmly each is known stands in ``sparkwright.cycle.belief``.
     """
 
-    flame_gain: float = 3.0
-    flame_growth: float = 0.156
-    burn_up: float = 2.42
-    closing_loss: float = 0.083
-    ram: float = 1.41
-    choking_index: float = 0.87
-    overlap_discharge: float = 0.51
-    knock_factor: float = 1.06
-    knock_pressure_exponent: float = 1.39
-    knock_activation_k: float = 4170.0
-    weighing_speed_k: float = 90.0
-    research_heat_k: float = 714.0
-    motor_heat_k: float = 912.0
+    flame_gain: float
+    flame_growth: float
+    burn_up: float
+    closing_loss: float
+    ram: float
+    choking_index: float
+    overlap_discharge: float
+    knock_factor: float
+    knock_pressure_exponent: float
+    knock_activation_k: float
+    weighing_speed_k: float
+    research_heat_k: float
+    motor_heat_k: float
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))
