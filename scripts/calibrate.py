@@ -31,11 +31,12 @@ from reference_engines import (
     wedge_v8,
 )
 from sparkwright.cycle import gas, octane
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace
 
 FloatArray = NDArray[np.float64]
-PRIOR = Path(__file__).parent.parent / "src" / "sparkwright" / "cycle" / "prior.json"
+PRIOR_FILE = Path(__file__).parent.parent / "src" / "sparkwright" / "cycle" / "prior.json"
 FITTED = (
     "flame_gain",
     "flame_growth",
@@ -425,12 +426,12 @@ def report(constants: Constants, covariance: FloatArray | None = None) -> None:
 
 if __name__ == "__main__":
     if "--as-is" in sys.argv:
-        report(octane_tests(Constants()))
+        report(octane_tests(PRIOR.constants), PRIOR.covariance)
     else:
-        result = fit(Constants())
+        result = fit(PRIOR.constants)
         report(result.constants, result.covariance)
         if "--write" in sys.argv:
-            PRIOR.write_text(
+            PRIOR_FILE.write_text(
                 json.dumps(
                     {
                         "constants": {k: round(v, 6) for k, v in vars(result.constants).items()},

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from reference_engines import CFR_AIR, PREMIUM, RADICAL_CAM, REGULAR, WARM_AIR, cfr, side_valve_1923, wedge_v8
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.chamber import Chamber
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
+from sparkwright.cycle.engine import Air, Engine, Fuel
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace, knock_limit_deg
 
 FloatArray = NDArray[np.float64]
@@ -49,7 +50,7 @@ class Setting:
             self.engine,
             self.air,
             self.fuel,
-            Constants(),
+            PRIOR.constants,
             speed_rpm=self.speed_rpm,
             map_kpa=self.map_kpa,
             mixture_lambda=self.mixture_lambda,

@@ -6,9 +6,10 @@ import time
 
 import numpy as np
 
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import ValveEvents
 from sparkwright.cycle.chamber import Chamber
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
+from sparkwright.cycle.engine import Air, Engine, Fuel
 from sparkwright.cycle.hook import hook_trace
 
 
@@ -21,7 +22,7 @@ def compile_kernel() -> None:
         engine,
         Air(100.0, 300.0),
         Fuel(91.0),
-        Constants(),
+        PRIOR.constants,
         speed_rpm=3000.0,
         map_kpa=95.0,
         mixture_lambda=0.9,

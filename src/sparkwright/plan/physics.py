@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sparkwright.air import humidity_ratio, magnus_saturation_hpa
+from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.cycle.cam import ValveEvents, events_from_durations
 from sparkwright.cycle.chamber import PLUG_OFFSET_BORES, Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
@@ -47,7 +48,7 @@ class Physics:
 
     engine: Engine
     fuel: Fuel
-    constants: Constants
+    belief: Belief
     ambient_kpa: float
     top_kpa: float
     intake_k: float
@@ -60,6 +61,11 @@ class Physics:
     mixture_lambda: tuple[float, ...]
     idle_lambda: float | None
     assumed: tuple[Assumed, ...]
+
+    @property
+    def constants(self) -> Constants:
+        """The middle of the belief."""
+        return self.belief.constants
 
     def air_at(self, kpa: float) -> Air:
         """Air in the manifold at a manifold pressure [kPa]."""
@@ -104,15 +110,15 @@ class _Notes:
         return usual
 
 
-def physics_of(job: Job, constants: Constants | None = None) -> Physics:
+def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:
     """Turn a job into what the cycle computes with.
 
     Parameters
     ----------
     job : Job
         The job.
-    constants : Constants, optional
-        Constants of the cycle; by default the program's own.
+    belief : Belief, optional
+        What is believed of the engine's constants; by default what the program believes of any engine.
 
     Returns
     -------
@@ -164,7 +170,7 @@ def physics_of(job: Job, constants: Constants | None = None) -> Physics:
     return Physics(
         engine=_engine(job, notes),
         fuel=_fuel(job, notes),
-        constants=constants or Constants(),
+        belief=belief,
         ambient_kpa=ambient,
         top_kpa=ambient + boost,
         intake_k=intake_k,
