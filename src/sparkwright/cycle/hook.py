@@ -82,6 +82,41 @@ def step_deg(speed_rpm: float) -> float:
     return min(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
 
 
+@dataclass(frozen=True)
+class GasExchange:
+    """What the open part of the cycle adds to the closed part."""
+
+    port_pa: float
+    """Pressure in the exhaust port."""
+    filling_j: float
+    """Work on the piston between bottom dead centre and intake closing."""
+    blowdown_m3: float
+    """Volume that the piston sweeps between exhaust opening and bottom dead centre."""
+    displaced_m3: float
+    pumping_bar: float
+
+    def gross_bar(self, work_j: FloatArray, opening_pa: FloatArray) -> FloatArray:
+        """Gross mean pressure [bar], from the closed cycle's work [J] and the pressure at opening [Pa]."""
+        blowdown_pa = self.port_pa + BLOWDOWN_SHARE * (opening_pa - self.port_pa)
+        result: FloatArray = (
+            1e-5 * (work_j - self.filling_j + blowdown_pa * self.blowdown_m3) / self.displaced_m3
+        )
+        return result
+
+
+def gas_exchange(engine: Engine, air: Air, charge: Charge, map_kpa: float) -> GasExchange:
+    """Give what the open part of one charge's cycle adds."""
+    port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, charge.mean_piston_speed_m_s)
+    bottom_m3 = charge.clearance_m3 + charge.displaced_m3
+    return GasExchange(
+        port_pa=port_pa,
+        filling_j=charge.closing_pa * (bottom_m3 - charge.closing_m3),
+        blowdown_m3=engine.volume_m3(180.0) - engine.volume_m3(engine.exhaust_opens_deg),
+        displaced_m3=charge.displaced_m3,
+        pumping_bar=1e-5 * (port_pa - 1e3 * map_kpa),
+    )
+
+
 def hook_trace(
     engine: Engine,
     air: Air,
@@ -121,26 +156,19 @@ def hook_trace(
     )
     falling = np.ascontiguousarray(advance_deg[::-1], dtype=float)
     columns = dict(zip(RESULTS, run_hook(charge, falling, step_deg(speed_rpm) / refine)[::-1].T, strict=True))
-    port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, charge.mean_piston_speed_m_s)
-    bottom_m3 = charge.clearance_m3 + charge.displaced_m3
-    opening_m3 = engine.volume_m3(engine.exhaust_opens_deg)
-    drop = columns["opening_pa"] - port_pa
-    gross_j = (
-        columns["work_j"]
-        - charge.closing_pa * (bottom_m3 - charge.closing_m3)
-        + (port_pa + BLOWDOWN_SHARE * drop) * (bottom_m3 - opening_m3)
-    )
-    imep_bar = 1e-5 * gross_j / charge.displaced_m3
-    net_bar = imep_bar - 1e-5 * (port_pa - 1e3 * map_kpa)
+    exchange = gas_exchange(engine, air, charge, map_kpa)
     peak_bar = 1e-5 * columns["peak_pa"]
+    gross_bar = exchange.gross_bar(columns["work_j"], columns["opening_pa"])
+    net_bar = gross_bar - exchange.pumping_bar
     fmep_bar = np.asarray(friction.chen_flynn_friction_bar(peak_bar, charge.mean_piston_speed_m_s, *FRICTION))
     # Gas left at the exhaust's pressure after an isentropic blowdown is what a probe in the port sees.
+    port_pa = exchange.port_pa
     exhaust_k = columns["opening_k"] * (port_pa / np.maximum(columns["opening_pa"], port_pa)) ** 0.2
     fuel_j = charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(fuel, mixture_lambda)
     return HookTrace(
         advance_deg=np.asarray(advance_deg, dtype=float),
         torque_nm=1e5 * (net_bar - fmep_bar) * engine.displacement_m3 / (4 * pi),
-        imep_bar=imep_bar,
+        imep_bar=gross_bar,
         net_imep_bar=net_bar,
         fmep_bar=fmep_bar,
         knock_integral=columns["knock_integral"],

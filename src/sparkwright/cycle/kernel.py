@@ -598,17 +598,39 @@ def _burn(
 _burn_compiled = compiled(_burn)
 
 
-def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
-    """Run one charge at each advance, compressing it only once, and write a row of results for each."""
-    step = step_deg * pi / 180.0
-    angle = charge.intake_closes_rad
-    temperature = charge.closing_k
-    sums = (0.0, 0.0, 0.0)
+def _press(charge: Charge, advance_deg: FloatArray, step_deg: float, sparks: FloatArray) -> None:
+    """Compress one charge and note what the spark meets at each advance, falling.
+
+    Columns of ``sparks``: temperature, work, heat, knock integral.
+    """
+    angle, temperature, sums = charge.intake_closes_rad, charge.closing_k, (0.0, 0.0, 0.0)
     for i in range(advance_deg.size):
         spark_angle = -advance_deg[i] * pi / 180.0
-        temperature, sums = _compress_compiled(charge, angle, spark_angle, temperature, sums, 4.0 * step)
+        temperature, sums = _compress_compiled(
+            charge, angle, spark_angle, temperature, sums, 4.0 * step_deg * pi / 180.0
+        )
         angle = spark_angle
-        _burn_compiled(charge, angle, temperature, sums, step, out[i])
+        sparks[i, 0], sparks[i, 1], sparks[i, 2], sparks[i, 3] = temperature, sums[0], sums[1], sums[2]
+
+
+def _burn_from(
+    charge: Charge, advance_deg: float, spark: FloatArray, step_deg: float, out: FloatArray
+) -> None:
+    """Burn a charge from one spark of `_press`."""
+    angle, step = -advance_deg * pi / 180.0, step_deg * pi / 180.0
+    _burn_compiled(charge, angle, spark[0], (spark[1], spark[2], spark[3]), step, out)
+
+
+_press_compiled = compiled(_press)
+_burn_from_compiled = compiled(_burn_from)
+
+
+def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
+    """Run one charge at each advance, compressing it only once, and write a row of results for each."""
+    sparks = np.empty((advance_deg.size, 4))
+    _press_compiled(charge, advance_deg, step_deg, sparks)
+    for i in range(advance_deg.size):
+        _burn_from_compiled(charge, advance_deg[i], sparks[i], step_deg, out[i])
 
 
 _fill_hook_compiled = compiled(_fill_hook)

@@ -1,0 +1,348 @@
+"""Best and knock limit from few cycles.
+
+A whole hook of a map's cell is mostly cycles that nobody looks at. Here a charge is burned only at the nodes of a
+fixed lattice of advances that the answer needs: the top of the torque and its neighbours, and the neighbours of
+the knock limit. What is read off depends on the nodes about the answer alone, never on how they were come to, so
+that order, threads and what was asked before move nothing.
+"""
+
+from __future__ import annotations
+
+from math import exp, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.cycle import friction
+from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
+from sparkwright.cycle.hook import BLOWDOWN_SHARE, FRICTION, SLOW_BURN_SHARE, burn_state, gas_exchange, step_deg
+from sparkwright.cycle.jit import compiled
+from sparkwright.cycle.kernel import RESULTS, Charge, _burn_from_compiled, _press_compiled
+
+FloatArray = NDArray[np.float64]
+
+LATTICE_DEG: FloatArray = np.arange(60.0, -4.1, -4.0)
+"""Advances at which cycles may be run, falling [deg]."""
+
+STEP_DEG = 4.0
+KNOCK_SPAN_DEG = 8.0
+"""How far beyond best a knock limit is looked for [deg]; what lies beyond holds no cell."""
+
+_INTEGRAL, _OPENING, _BURNED = (
+    RESULTS.index("knock_integral"),
+    RESULTS.index("opening_pa"),
+    RESULTS.index("burned_share"),
+)
+_PEAK = RESULTS.index("peak_pa")
+_NODES = LATTICE_DEG.size
+
+
+def _ensure(
+    charge: Charge, step: float, line: FloatArray, sparks: FloatArray, node: int, rows: FloatArray, torque: FloatArray
+) -> float:
+    """Burn a node unless it was, and give its torque."""
+    if np.isnan(torque[node]):
+        _burn_from_compiled(charge, 60.0 - 4.0 * node, sparks[node], step, rows[node])
+        torque[node] = (
+            line[0] + line[1] * rows[node, 0] + line[2] * rows[node, _OPENING] + line[3] * rows[node, _PEAK]
+        )
+    return torque[node]
+
+
+_ensure_compiled = compiled(_ensure)
+
+
+def _climb(
+    charge: Charge,
+    step: float,
+    line: FloatArray,
+    sparks: FloatArray,
+    start: int,
+    rows: FloatArray,
+    torque: FloatArray,
+) -> int:
+    """Burn nodes uphill from one of them until the top has a lower neighbour on each side; give the top.
+
+    Where a charge burns slowly the hook may have two tops: then every node is burned.
+    """
+    top = min(max(start, 0), _NODES - 1)
+    while True:
+        here = _ensure_compiled(charge, step, line, sparks, top, rows, torque)
+        after = top if top == 0 else top - 1
+        before = top if top == _NODES - 1 else top + 1
+        earlier = _ensure_compiled(charge, step, line, sparks, after, rows, torque)
+        later = _ensure_compiled(charge, step, line, sparks, before, rows, torque)
+        if rows[top, _BURNED] < SLOW_BURN_SHARE or rows[before, _BURNED] < SLOW_BURN_SHARE:
+            for node in range(_NODES):
+                _ensure_compiled(charge, step, line, sparks, node, rows, torque)
+            return int(np.argmax(torque))
+        if earlier > here:
+            top = after
+        elif later > here:
+            top = before
+        else:
+            return top
+
+
+_climb_compiled = compiled(_climb)
+
+
+def _seek_knock(
+    charge: Charge,
+    step: float,
+    line: FloatArray,
+    sparks: FloatArray,
+    top: int,
+    most: int,
+    level: float,
+    rows: FloatArray,
+    torque: FloatArray,
+) -> int:
+    """Give the node of least advance whose integral reaches a level; -1 where none does up to ``most``.
+
+    Goes later from the top while that knocks, else earlier; earlier no further than to where the integral turns.
+    """
+    node = top
+    _ensure_compiled(charge, step, line, sparks, node, rows, torque)
+    if rows[node, _INTEGRAL] >= level:
+        while node < _NODES - 1:
+            _ensure_compiled(charge, step, line, sparks, node + 1, rows, torque)
+            if rows[node + 1, _INTEGRAL] < level:
+                return node
+            node += 1
+        return node
+    while node > most:
+        _ensure_compiled(charge, step, line, sparks, node - 1, rows, torque)
+        if rows[node - 1, _INTEGRAL] >= level:
+            return node - 1
+        if rows[node - 1, _INTEGRAL] < rows[node, _INTEGRAL]:
+            return -1
+        node -= 1
+    return -1
+
+
+_seek_knock_compiled = compiled(_seek_knock)
+
+
+def _read(
+    charge: Charge,
+    step: float,
+    line: FloatArray,
+    sparks: FloatArray,
+    start: int,
+    level: float,
+    rows: FloatArray,
+    torque: FloatArray,
+    found: FloatArray,
+) -> None:
+    """Read best, its torque, and the advance of a knock level into ``found``; see `SparseHook.read`."""
+    _press_compiled(charge, LATTICE_DEG, step, sparks)
+    top = _climb_compiled(charge, step, line, sparks, start, rows, torque)
+    found[0], found[1] = 60.0 - 4.0 * top, torque[top]
+    inner = 0 < top < _NODES - 1
+    if inner:
+        # A cubic through the top, its neighbours, and the next one on the higher side.
+        first = top - 1 if torque[top + 1] > torque[top - 1] else top - 2
+        first = min(max(first, 0), _NODES - 4)
+        for node in range(first, first + 4):
+            _ensure_compiled(charge, step, line, sparks, node, rows, torque)
+        place, height = _top_of_cubic_compiled(torque[first : first + 4], float(top - first))
+        found[0], found[1] = 60.0 - 4.0 * (first + place), height
+    most = max(0, top - 2)
+    node = _seek_knock_compiled(charge, step, line, sparks, top, most, level, rows, torque)
+    if node < 0:
+        found[2] = np.nan
+    elif node == _NODES - 1:
+        found[2] = -np.inf
+    else:
+        first = min(max(node - 1, 0), _NODES - 4)
+        for each in range(first, first + 4):
+            _ensure_compiled(charge, step, line, sparks, each, rows, torque)
+        place = _crossing_of_cubic_compiled(
+            np.log(rows[first : first + 4, _INTEGRAL]), np.log(level), float(node - first)
+        )
+        found[2] = 60.0 - 4.0 * (first + place)
+
+
+def _cubic(values: FloatArray, place: float) -> float:
+    """Value at a place of the cubic through four evenly spaced values, at places 0 to 3."""
+    a, b, c = place - 1.0, place - 2.0, place - 3.0
+    return (
+        -values[0] * a * b * c / 6.0
+        + values[1] * place * b * c / 2.0
+        - values[2] * place * a * c / 2.0
+        + values[3] * place * a * b / 6.0
+    )
+
+
+_cubic_compiled = compiled(_cubic)
+
+
+def _top_of_cubic(values: FloatArray, near: float) -> tuple[float, float]:
+    """Place and height of the top of the cubic through four values, within one place of ``near``."""
+    low, high = near - 1.0, near + 1.0
+    golden = 0.6180339887498949
+    left, right = high - golden * (high - low), low + golden * (high - low)
+    left_value, right_value = _cubic_compiled(values, left), _cubic_compiled(values, right)
+    for _ in range(40):
+        if left_value < right_value:
+            low, left, left_value = left, right, right_value
+            right = low + golden * (high - low)
+            right_value = _cubic_compiled(values, right)
+        else:
+            high, right, right_value = right, left, left_value
+            left = high - golden * (high - low)
+            left_value = _cubic_compiled(values, left)
+    place = 0.5 * (low + high)
+    return place, _cubic_compiled(values, place)
+
+
+def _crossing_of_cubic(values: FloatArray, level: float, knocking: float) -> float:
+    """Place between ``knocking`` and the one after it at which a falling cubic passes a level."""
+    low, high = knocking, knocking + 1.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        if _cubic_compiled(values, middle) >= level:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+_top_of_cubic_compiled = compiled(_top_of_cubic)
+_crossing_of_cubic_compiled = compiled(_crossing_of_cubic)
+_read_compiled = compiled(_read)
+
+
+def _at(
+    charge: Charge,
+    step: float,
+    line: FloatArray,
+    sparks: FloatArray,
+    advance_deg: float,
+    rows: FloatArray,
+    torque: FloatArray,
+    found: FloatArray,
+) -> None:
+    """Read torque, ln of the knock integral and burned share at one advance into ``found``."""
+    place = (60.0 - advance_deg) / 4.0
+    first = min(max(int(np.floor(place)) - 1, 0), _NODES - 4)
+    for node in range(first, first + 4):
+        _ensure_compiled(charge, step, line, sparks, node, rows, torque)
+    found[0] = _cubic_compiled(torque[first : first + 4], place - first)
+    found[1] = _cubic_compiled(np.log(rows[first : first + 4, _INTEGRAL]), place - first)
+    low = min(max(int(np.floor(place)), 0), _NODES - 2)
+    part = place - low
+    found[2] = (1.0 - part) * rows[low, _BURNED] + part * rows[low + 1, _BURNED]
+
+
+_at_compiled = compiled(_at)
+
+
+class SparseHook:
+    """The hook of one charge, of which only what is asked for is run.
+
+    Parameters
+    ----------
+    engine, air, fuel, constants : records
+        The facts, see ``sparkwright.cycle.engine``.
+    speed_rpm : float
+        Engine speed [rpm].
+    map_kpa : float
+        Manifold pressure, absolute [kPa].
+    mixture_lambda : float
+        Air over stoichiometric air [-].
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        air: Air,
+        fuel: Fuel,
+        constants: Constants,
+        *,
+        speed_rpm: float,
+        map_kpa: float,
+        mixture_lambda: float,
+    ) -> None:
+        self.charge, self.residual_share = charge_at(
+            engine, air, fuel, constants, speed_rpm=speed_rpm, map_kpa=map_kpa, mixture_lambda=mixture_lambda
+        )
+        self._step = step_deg(speed_rpm)
+        self._line = torque_line(engine, air, self.charge, map_kpa)
+        self._sparks = np.empty((_NODES, 4))
+        self._rows = np.full((_NODES, len(RESULTS)), np.nan)
+        self._torque = np.full(_NODES, np.nan)
+
+    @property
+    def cycles(self) -> int:
+        """How many cycles have been run."""
+        return int(np.count_nonzero(~np.isnan(self._torque)))
+
+    def read(self, guess_deg: float, ln_level: float) -> tuple[float, float, float]:
+        """Give best [deg], its torque [N m], and the advance at which ln of the knock integral reaches a level.
+
+        Parameters
+        ----------
+        guess_deg : float
+            Where best may lie; it decides only which cycles are left out.
+        ln_level : float
+            The level [-]; 0 is knock itself.
+
+        Returns
+        -------
+        tuple of 3 floats
+            Best, 60 or -4 where torque still rises there; best's torque; the knock advance, nan where the
+            level is not reached up to `KNOCK_SPAN_DEG` beyond best's node, -inf where -4 deg is past it.
+        """
+        found = np.empty(3)
+        start = int(round((60.0 - guess_deg) / STEP_DEG))
+        _read_compiled(
+            self.charge, self._step, self._line, self._sparks, start, exp(ln_level), self._rows, self._torque, found
+        )
+        return float(found[0]), float(found[1]), float(found[2])
+
+    def at(self, advance_deg: float) -> tuple[float, float, float]:
+        """Give torque [N m], ln of the knock integral and the burned share at an advance within -4 to 60 deg.
+
+        Only after `read`.
+        """
+        found = np.empty(3)
+        _at_compiled(
+            self.charge, self._step, self._line, self._sparks, advance_deg, self._rows, self._torque, found
+        )
+        return float(found[0]), float(found[1]), float(found[2])
+
+    def burn_state(self, best_deg: float) -> str:
+        """How far the charge burns at best, in the trade's words."""
+        return burn_state(self.at(best_deg)[2])
+
+
+def torque_line(engine: Engine, air: Air, charge: Charge, map_kpa: float) -> FloatArray:
+    """Give the four coefficients of brake torque in the closed cycle's work, pressure at opening and peak.
+
+    Gas exchange and friction are straight lines in these, so that compiled code can tell torque from a row of
+    the kernel's results.
+
+    Returns
+    -------
+    array, shape (4,)
+        ``torque = c0 + c1 work_j + c2 opening_pa + c3 peak_pa`` [N m].
+    """
+    exchange = gas_exchange(engine, air, charge, map_kpa)
+    nm_per_bar = 1e5 * engine.displacement_m3 / (4.0 * pi)
+
+    def net_bar(work_j: float, opening_pa: float, peak_pa: float) -> float:
+        fmep_bar = float(
+            friction.chen_flynn_friction_bar(1e-5 * peak_pa, charge.mean_piston_speed_m_s, *FRICTION)
+        )
+        gross_bar = float(exchange.gross_bar(np.asarray(work_j), np.asarray(opening_pa)))
+        return gross_bar - exchange.pumping_bar - fmep_bar
+
+    base = net_bar(0.0, 0.0, 0.0)
+    slopes = (
+        net_bar(1.0, 0.0, 0.0) - base,
+        (net_bar(0.0, 1e5, 0.0) - base) / 1e5,
+        (net_bar(0.0, 0.0, 1e5) - base) / 1e5,
+    )
+    return nm_per_bar * np.array([base, *slopes])
