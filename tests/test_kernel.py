@@ -381,6 +381,7 @@ def test_half_burned_angle_against_an_independent_integrator() -> None:
 
 
 def test_knock_limit_against_an_independent_integrator() -> None:
+    """Within 0.3 deg, or where the integral hardly rises with the advance, within 0.2 % of the integral."""
     knocking = 0
     grid = np.arange(0.0, 52.1, 2.0)
     for case, trace, _ in compared()[::2]:
@@ -388,8 +389,9 @@ def test_knock_limit_against_an_independent_integrator() -> None:
         if np.isfinite(limit):
             pair = grid[int(limit // 2.0) : int(limit // 2.0) + 2]
             integral = np.array([integrated(trace.charge, float(a)).knock_integral for a in pair])
-            wanted = pair[0] + 2.0 * (1.0 - integral[0]) / (integral[1] - integral[0])
-            assert limit == pytest.approx(wanted, abs=0.3), case
+            rise_per_deg = (integral[1] - integral[0]) / 2.0
+            wanted = pair[0] + (1.0 - integral[0]) / rise_per_deg
+            assert limit == pytest.approx(wanted, abs=max(0.3, 0.002 / rise_per_deg)), case
             knocking += 1
     assert knocking >= 5
 

@@ -1,8 +1,8 @@
 """Burned gas: what carbon, hydrogen, oxygen and nitrogen become at a temperature and a pressure.
 
-`burned_gas` gives chemical equilibrium over CO2, H2O, CO, H2, O2, N2, H, O, OH and NO for any number of
-states at once; `burned_temperature_k` finds the temperature from the enthalpy; `cooled_products` is the same
-gas after it has cooled, as residual or exhaust.
+`burned_gas` gives chemical equilibrium over CO2, H2O, CO, H2, O2, N2, H, O, OH and NO, with the argon of the
+air among them, for any number of states at once; `burned_temperature_k` finds the temperature from the
+enthalpy; `cooled_products` is the same gas after it has cooled, as residual or exhaust.
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sparkwright.cycle.species import (
+    ARGON,
     ATOMS,
+    BURNED_SPECIES,
     CO,
     CO2,
     GAS_CONSTANT_J_MOL_K,
@@ -28,6 +30,7 @@ from sparkwright.cycle.species import (
     O2,
     O_ATOM,
     OH,
+    REACTING_SPECIES,
     SPECIES,
     STANDARD_PRESSURE_PA,
     FloatArray,
@@ -45,17 +48,19 @@ WATER_GAS_CONSTANT: Final = 3.5
 PROVEN_BURNED_TEMPERATURE_K: Final = (600.0, 3500.0)
 PROVEN_BURNED_PRESSURE_PA: Final = (0.1e5, 300.0e5)
 
-_BURNED_COUNT: Final = 10
+_REACTING_COUNT: Final = len(REACTING_SPECIES)
+_BURNED_COUNT: Final = len(BURNED_SPECIES)
 
 
 @dataclass(frozen=True)
 class Elements:
-    """Atoms in one kilogram of gas [mol/kg]: numbers, or arrays of one shape."""
+    """Atoms in one kilogram of gas [mol/kg], in the order of `ATOMS`: numbers, or arrays of one shape."""
 
     carbon: FloatArray
     hydrogen: FloatArray
     oxygen: FloatArray
     nitrogen: FloatArray
+    argon: FloatArray
 
 
 def cooled_products(elements: Elements) -> FloatArray:
@@ -72,7 +77,7 @@ def cooled_products(elements: Elements) -> FloatArray:
     Returns
     -------
     FloatArray
-        Species in one kilogram [mol/kg], shape (12,), in the order of `SPECIES`.
+        Species in one kilogram [mol/kg], shape (13,), in the order of `SPECIES`.
 
     Notes
     -----
@@ -81,10 +86,10 @@ def cooled_products(elements: Elements) -> FloatArray:
 
     Examples
     --------
-    Iso-octane burned with just enough air: 8 CO2 to 9 H2O to 47 N2.
+    Iso-octane burned with just enough O2 + 3.76 N2: 8 CO2 to 9 H2O to 47 N2.
 
-    >>> from sparkwright.cycle.gas import Mixture
-    >>> products = cooled_products(Mixture(phi=1.0).elements)
+    >>> from sparkwright.cycle.gas import OXYGEN_AND_3_76_NITROGEN, Mixture
+    >>> products = cooled_products(Mixture(phi=1.0, air=OXYGEN_AND_3_76_NITROGEN).elements)
     >>> [round(float(products[s] / products[CO2] * 8), 3) for s in (H2O, N2, CO)]
     [9.0, 47.0, 0.0]
     """
@@ -92,6 +97,7 @@ def cooled_products(elements: Elements) -> FloatArray:
     spare_oxygen = float(elements.oxygen) - 2.0 * carbon - hydrogen / 2.0
     products = np.zeros(len(SPECIES))
     products[N2] = float(elements.nitrogen) / 2.0
+    products[ARGON] = float(elements.argon)
     if spare_oxygen >= 0.0:
         products[CO2], products[H2O], products[O2] = carbon, hydrogen / 2.0, spare_oxygen / 2.0
         return products
@@ -117,7 +123,7 @@ class BurnedGas:
     temperature_k, pressure_pa
         The state [K], [Pa].
     mole_fractions
-        Shape ``(10, ...)``, in the order of `species.BURNED_SPECIES` [-].
+        Shape ``(11, ...)``, in the order of `species.BURNED_SPECIES` [-].
     molar_mass_kg_mol
         Molar mass [kg/mol].
     enthalpy_j_kg
@@ -155,7 +161,7 @@ def burned_gas(elements: Elements, temperature_k: ArrayLike, pressure_pa: ArrayL
     Parameters
     ----------
     elements
-        Atoms in one kilogram [mol/kg]; `gas.Mixture.elements`. All four must be there.
+        Atoms in one kilogram [mol/kg]; `gas.Mixture.elements`. All but argon must be there.
     temperature_k, pressure_pa
         Temperature [K] and pressure [Pa]. All arguments are broadcast against each other.
 
@@ -172,11 +178,12 @@ def burned_gas(elements: Elements, temperature_k: ArrayLike, pressure_pa: ArrayL
 
     Notes
     -----
-    The equilibrium constants come from the Gibbs energies of NASA TM-4513. The ten partial pressures are
-    written in terms of s = sqrt(p_O2), u = sqrt(p_H2), v = sqrt(p_N2) and w = p_CO, a reduction in the spirit
-    of Olikara and Borman (1975), SAE 750468. Given s and q = pressure over moles, the element balances of H,
-    N and C give u, v and w in closed form; Newton's method on ln s and ln q does the rest. The derivatives in
-    temperature and pressure follow from the same system, so cp and the isentropic exponent are exact.
+    The equilibrium constants come from the Gibbs energies of NASA TM-4513. Argon reacts with nothing. The
+    partial pressures of the ten others are written in terms of s = sqrt(p_O2), u = sqrt(p_H2), v = sqrt(p_N2)
+    and w = p_CO, a reduction in the spirit of Olikara and Borman (1975), SAE 750468. Given s and q = pressure
+    over moles, the element balances of H, N and C give u, v and w in closed form; Newton's method on ln s and
+    ln q does the rest. The derivatives in temperature and pressure follow from the same system, so cp and the
+    isentropic exponent are exact.
 
     Proven against an independent solver for phi 0.6-1.6, 600-3500 K and 0.1-300 bar. Methane and carbon are
     not among the products; they would appear in rich gas below about 900 K if it had the time.
@@ -186,19 +193,21 @@ def burned_gas(elements: Elements, temperature_k: ArrayLike, pressure_pa: ArrayL
     >>> from sparkwright.cycle.gas import Mixture
     >>> gas = burned_gas(Mixture(phi=1.0).elements, [1500.0, 2000.0], [5e5, 20e5])
     >>> [round(float(cp)) for cp in gas.cp_equilibrium_j_kgk]
-    [1387, 1554]
+    [1378, 1544]
     """
-    temperature, pressure, carbon, hydrogen, oxygen, nitrogen = np.broadcast_arrays(
+    temperature, pressure, carbon, hydrogen, oxygen, nitrogen, argon = np.broadcast_arrays(
         np.asarray(temperature_k, dtype=np.float64),
         np.asarray(pressure_pa, dtype=np.float64),
         elements.carbon,
         elements.hydrogen,
         elements.oxygen,
         elements.nitrogen,
+        elements.argon,
     )
     _require_states(temperature, pressure, (carbon, hydrogen, oxygen, nitrogen))
     balance = _Balance(
-        Elements(carbon.ravel(), hydrogen.ravel(), oxygen.ravel(), nitrogen.ravel()), temperature.ravel()
+        Elements(carbon.ravel(), hydrogen.ravel(), oxygen.ravel(), nitrogen.ravel(), argon.ravel()),
+        temperature.ravel(),
     )
     return balance.solve(pressure.ravel(), temperature.shape)
 
@@ -291,9 +300,9 @@ def burned_gas_outside_range(temperature_k: ArrayLike, pressure_pa: ArrayLike) -
     return sentences
 
 
-# Each species of burned gas as a product of powers of s = sqrt(p_O2), u = sqrt(p_H2), v = sqrt(p_N2) and
-# w = p_CO.
-_POWERS: Final[FloatArray] = np.zeros((_BURNED_COUNT, 4))
+# Each reacting species of burned gas as a product of powers of s = sqrt(p_O2), u = sqrt(p_H2), v = sqrt(p_N2)
+# and w = p_CO.
+_POWERS: Final[FloatArray] = np.zeros((_REACTING_COUNT, 4))
 _POWERS[O2] = (2, 0, 0, 0)
 _POWERS[N2] = (0, 0, 2, 0)
 _POWERS[CO2] = (1, 0, 0, 1)
@@ -306,9 +315,12 @@ _POWERS[OH] = (1, 1, 0, 0)
 _POWERS[NO] = (1, 0, 1, 0)
 
 # Oxygen atoms that a species has to spare (+) or lacks (-) compared with CO2, H2O and N2.
-_OXYGEN_TO_SPARE: Final[FloatArray] = ATOMS[:_BURNED_COUNT] @ np.array([-2.0, -0.5, 1.0, 0.0])
-_SPARE: Final[FloatArray] = np.maximum(_OXYGEN_TO_SPARE, 0.0)
-_LACK: Final[FloatArray] = np.maximum(-_OXYGEN_TO_SPARE, 0.0)
+_OXYGEN_TO_SPARE: Final[FloatArray] = ATOMS[:_REACTING_COUNT] @ np.array([-2.0, -0.5, 1.0, 0.0, 0.0])
+
+# Factors of the pressures in three sums: oxygen to spare, oxygen that lacks, all pressure.
+_SUMS: Final[FloatArray] = np.stack(
+    [np.maximum(_OXYGEN_TO_SPARE, 0.0), np.maximum(-_OXYGEN_TO_SPARE, 0.0), np.ones(_REACTING_COUNT)]
+)
 
 _MOST_ITERATIONS: Final = 80
 _LONGEST_STEP: Final = 12.0
@@ -321,23 +333,25 @@ class _Balance:
 
     Unknown are ln s and ln q, q being the pressure divided by the moles in a kilogram. The two conditions are
     the balance of oxygen, as the logarithm of a ratio that is nearly straight in ln s, and the sum of the
-    pressures.
+    pressures, to which argon adds its moles times q.
     """
 
     def __init__(self, elements: Elements, temperature_k: FloatArray) -> None:
         self.elements = elements
         self.temperature_k = temperature_k
         self.h_over_rt = species_h_over_rt(temperature_k, _BURNED_COUNT)
-        gibbs = self.h_over_rt - species_s_over_r(temperature_k, _BURNED_COUNT)
+        reacting_h = self.h_over_rt[:_REACTING_COUNT]
+        gibbs = reacting_h - species_s_over_r(temperature_k, _REACTING_COUNT)
         self.constants = np.exp(_POWERS @ _of_basis(gibbs) - gibbs)
-        self.constant_slopes = self.h_over_rt - _POWERS @ _of_basis(self.h_over_rt)
+        self.constant_slopes = reacting_h - _POWERS @ _of_basis(reacting_h)
         spare = elements.oxygen - 2.0 * elements.carbon - 0.5 * elements.hydrogen
         spare = np.where(np.abs(spare) < 1e-12 * elements.oxygen, 0.0, spare)
         self.spare = np.maximum(spare, 0.0)
         self.lack = np.maximum(-spare, 0.0)
+        self.sums_per_q = np.stack([self.lack, self.spare, elements.argon])
 
     def partial_pressures(self, ln_s: FloatArray, ln_q: FloatArray) -> FloatArray:
-        """Partial pressures that keep the balances of carbon, hydrogen and nitrogen; shape (10, n)."""
+        """Pressures of what reacts that keep the balances of carbon, hydrogen, nitrogen; shape (10, n)."""
         constants = self.constants
         s, q = np.exp(ln_s), np.exp(ln_q)
         hydrogen, nitrogen = self.elements.hydrogen * q, self.elements.nitrogen * q
@@ -381,14 +395,9 @@ class _Balance:
         )
         return _POWERS @ np.stack(by_s), _POWERS @ np.stack(by_q), _POWERS @ np.stack(by_t) + kappa
 
-    def condition_slopes(
-        self, pressures: FloatArray, log_slopes: FloatArray, q_change: float, q: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Slopes of the two conditions in one direction, in which ln q changes by ``q_change``."""
-        changes = pressures * log_slopes
-        oxygen = (_SPARE @ changes + self.lack * q * q_change) / (_SPARE @ pressures + self.lack * q)
-        oxygen -= (_LACK @ changes + self.spare * q * q_change) / (_LACK @ pressures + self.spare * q)
-        return oxygen, changes.sum(axis=0) / pressures.sum(axis=0)
+    def sums(self, pressures: FloatArray, q: FloatArray) -> FloatArray:
+        """Oxygen to spare, oxygen that lacks, all pressure; of changes, their changes. Shape (3, n)."""
+        return _SUMS @ pressures + self.sums_per_q * q
 
     def solve(self, pressure_pa: FloatArray, shape: tuple[int, ...]) -> BurnedGas:
         """Solve for the composition and gather its properties."""
@@ -398,11 +407,11 @@ class _Balance:
             q = np.exp(ln_q)
             pressures = self.partial_pressures(ln_s, ln_q)
             by_s, by_q, by_t = self.slopes(pressures, ln_q)
-            oxygen = np.log((_SPARE @ pressures + self.lack * q) / (_LACK @ pressures + self.spare * q))
-            total = np.log(pressures.sum(axis=0) / pressure_bar)
+            sums = self.sums(pressures, q)
+            oxygen, total = np.log(sums[0] / sums[1]), np.log(sums[2] / pressure_bar)
             jacobian = (
-                *self.condition_slopes(pressures, by_s, 0.0, q),
-                *self.condition_slopes(pressures, by_q, 1.0, q),
+                *_condition_slopes(sums, _SUMS @ (pressures * by_s)),
+                *_condition_slopes(sums, self.sums(pressures * by_q, q)),
             )
             step_s, step_q = _solve_pair(*jacobian, -oxygen, -total)
             ln_s = ln_s + np.clip(step_s, -_LONGEST_STEP, _LONGEST_STEP)
@@ -419,15 +428,15 @@ class _Balance:
         # The last step was too small to move the slopes, but the balances are worth it.
         q = np.exp(ln_q)
         pressures = self.partial_pressures(ln_s, ln_q)
-        by_t_conditions = self.condition_slopes(pressures, by_t, 0.0, q)
-        t_s, t_q = _solve_pair(*jacobian, -by_t_conditions[0], -by_t_conditions[1])
+        oxygen_by_t, total_by_t = _condition_slopes(self.sums(pressures, q), _SUMS @ (pressures * by_t))
+        t_s, t_q = _solve_pair(*jacobian, -oxygen_by_t, -total_by_t)
         _, p_q = _solve_pair(*jacobian, np.zeros_like(q), np.ones_like(q))
         return self._properties(pressures, q, by_t + by_s * t_s + by_q * t_q, t_q, p_q, shape)
 
     def _first_guess(self, pressure_bar: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Complete combustion, with as much oxygen as the splitting of CO2 would give at the least."""
         elements = self.elements
-        moles = elements.carbon + 0.5 * (elements.hydrogen + elements.nitrogen + self.spare)
+        moles = elements.carbon + 0.5 * (elements.hydrogen + elements.nitrogen + self.spare) + elements.argon
         q = pressure_bar / moles
         from_splitting = np.cbrt(0.5 * elements.carbon * q / self.constants[CO2])
         from_spare = np.sqrt(0.5 * self.spare * q)
@@ -437,7 +446,7 @@ class _Balance:
 
     def _properties(
         self,
-        pressures: FloatArray,
+        reacting: FloatArray,
         q: FloatArray,
         by_temperature: FloatArray,
         q_by_temperature: FloatArray,
@@ -445,14 +454,15 @@ class _Balance:
         shape: tuple[int, ...],
     ) -> BurnedGas:
         """Moles are n_i = p_i/q, so n = p/q; everything below is per kilogram of gas."""
+        pressures = np.vstack([reacting, self.elements.argon * q])
         total = pressures.sum(axis=0)
         moles = pressures / q
         gas_constant = GAS_CONSTANT_J_MOL_K * total / q
         cp_frozen = GAS_CONSTANT_J_MOL_K * mole_sum(
             moles, species_cp_over_r(self.temperature_k, _BURNED_COUNT)
         )
-        shift = by_temperature - q_by_temperature
-        cp = cp_frozen + GAS_CONSTANT_J_MOL_K * np.sum(moles * self.h_over_rt * shift, axis=0)
+        heat_of_shift = self.h_over_rt[:_REACTING_COUNT] * (by_temperature - q_by_temperature)
+        cp = cp_frozen + GAS_CONSTANT_J_MOL_K * mole_sum(moles[:_REACTING_COUNT], heat_of_shift)
         # v = R T/p, and R p is proportional to 1/q: d ln v/d ln T = 1 - d ln q/d ln T at constant pressure,
         # d ln v/d ln p = -d ln q/d ln p at constant temperature.
         expansion = 1.0 - q_by_temperature
@@ -475,6 +485,12 @@ class _Balance:
 def _of_basis(values: FloatArray) -> FloatArray:
     """Values of a molar property for half an O2, half an H2, half an N2 and one CO; shape (4, n)."""
     return np.stack([0.5 * values[O2], 0.5 * values[H2], 0.5 * values[N2], values[CO]])
+
+
+def _condition_slopes(sums: FloatArray, changes: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Slopes of the two conditions from the sums and their changes in one direction."""
+    spare, lack, total = changes / sums
+    return spare - lack, total
 
 
 def _positive_root(a: FloatArray | float, b: FloatArray, c: FloatArray) -> FloatArray:

@@ -6,7 +6,8 @@ Three things are computed here, all for ideal-gas mixtures of `sparkwright.cycle
 * the adiabatic flame: that charge burned to equilibrium (`sparkwright.cycle.equilibrium`), losing no heat;
 * `unburned_coefficients` and `burned_surface`: both gases as plain polynomials, for the cycle kernel.
 
-Gasoline is stood for by iso-octane vapour, ethanol by itself. Air is O2 + 3.76 N2.
+Gasoline is stood for by iso-octane vapour, ethanol by itself. Air is the dry air of the standard atmosphere
+unless another `DryAir` is given.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from numpy.typing import ArrayLike
 from sparkwright.cycle.equilibrium import Elements, burned_gas, burned_temperature_k, cooled_products
 from sparkwright.cycle.kept import kept_table
 from sparkwright.cycle.species import (
+    ARGON,
     ATOMS,
     CO2,
     ETHANOL,
@@ -42,9 +44,6 @@ from sparkwright.cycle.species import (
 )
 from sparkwright.errors import PhysicsError
 from sparkwright.numeric import Numeric
-
-#: Nitrogen molecules that come with one oxygen molecule of air.
-NITROGEN_PER_OXYGEN: Final = 3.76
 
 #: Density of gasoline, kg/m3. EN 228 allows 720-775 at 15 C; 740 with a molar mass of 105 g/mol gives the
 #: ethanol mole fractions of Anderson et al. (2010).
@@ -77,9 +76,50 @@ _MOST_ITERATIONS: Final = 80
 _UNBURNED_DEGREE: Final = 5
 ENTHALPY_DEGREE: Final = 10
 PRESSURE_DEGREE: Final = 4
-_AIR_MASS_PER_OXYGEN_KG_MOL: Final = float(
-    MOLAR_MASSES_KG_MOL[O2] + NITROGEN_PER_OXYGEN * MOLAR_MASSES_KG_MOL[N2]
-)
+
+
+# --------------------------------------------------------------------------------------------- dry air
+
+
+@dataclass(frozen=True)
+class DryAir:
+    """What air is made of when its moisture is left out.
+
+    Attributes
+    ----------
+    oxygen, nitrogen, argon, carbon_dioxide
+        Parts by mole, or by volume; only their ratios count [-].
+
+    Examples
+    --------
+    >>> round(1000 * STANDARD_AIR.molar_mass_kg_mol, 3)
+    28.965
+    """
+
+    oxygen: float
+    nitrogen: float
+    argon: float = 0.0
+    carbon_dioxide: float = 0.0
+
+    @cached_property
+    def moles_mol_kg(self) -> FloatArray:
+        """Species in one kilogram [mol/kg], shape (13,), in the order of `SPECIES`."""
+        parts = np.zeros(len(SPECIES))
+        parts[[O2, N2, ARGON, CO2]] = self.oxygen, self.nitrogen, self.argon, self.carbon_dioxide
+        return parts / float(parts @ MOLAR_MASSES_KG_MOL)
+
+    @property
+    def molar_mass_kg_mol(self) -> float:
+        """Molar mass [kg/mol]."""
+        return 1.0 / float(self.moles_mol_kg.sum())
+
+
+#: Clean dry air: U.S. Standard Atmosphere 1976, table 3 (recalled). The table's other gases, neon before all,
+#: make up 0.003 % and are left out; its 314 ppm of carbon dioxide have since grown past 400.
+STANDARD_AIR: Final = DryAir(oxygen=0.209476, nitrogen=0.78084, argon=0.00934, carbon_dioxide=0.000314)
+
+#: Air as textbooks and tables of flames simplify it.
+OXYGEN_AND_3_76_NITROGEN: Final = DryAir(oxygen=1.0, nitrogen=3.76)
 
 
 # --------------------------------------------------------------------------------------------- the fuel
@@ -117,23 +157,16 @@ def _fuel_moles_mol_kg(ethanol_share_volume: float) -> FloatArray:
     return moles
 
 
-def _air_moles_mol_kg(humidity_ratio: float) -> FloatArray:
-    """Species in one kilogram of dry air and the water that comes with it [mol per kg of dry air]."""
-    moles = np.zeros(len(SPECIES))
-    moles[O2] = 1.0 / _AIR_MASS_PER_OXYGEN_KG_MOL
-    moles[N2] = NITROGEN_PER_OXYGEN * moles[O2]
-    moles[H2O] = humidity_ratio / MOLAR_MASSES_KG_MOL[H2O]
-    return moles
-
-
 @lru_cache(maxsize=64)
-def stoichiometric_air_fuel_ratio(ethanol_share_volume: float = 0.0) -> float:
+def stoichiometric_air_fuel_ratio(ethanol_share_volume: float = 0.0, air: DryAir = STANDARD_AIR) -> float:
     """Mass of dry air that burns one kilogram of fuel completely.
 
     Parameters
     ----------
     ethanol_share_volume
         Volume share of ethanol in the liquid fuel [-], 0 to 1; the rest is iso-octane.
+    air
+        What the dry air is made of.
 
     Returns
     -------
@@ -142,18 +175,22 @@ def stoichiometric_air_fuel_ratio(ethanol_share_volume: float = 0.0) -> float:
 
     Notes
     -----
-    Stoichiometry: C8H18 + 12.5 O2 and C2H5OH + 3 O2, air = O2 + 3.76 N2.
+    Stoichiometry: C8H18 + 12.5 O2 and C2H5OH + 3 O2.
 
     Examples
     --------
-    >>> round(stoichiometric_air_fuel_ratio(), 3)
-    15.028
-    >>> round(stoichiometric_air_fuel_ratio(1.0), 3)
-    8.943
+    Heywood (1988), table D.4, gives 15.13 for iso-octane and 9.00 for ethanol:
+
+    >>> round(stoichiometric_air_fuel_ratio(), 2), round(stoichiometric_air_fuel_ratio(1.0), 2)
+    (15.13, 9.0)
     """
-    carbon, hydrogen, oxygen, _ = _fuel_moles_mol_kg(ethanol_share_volume) @ ATOMS
-    oxygen_needed_mol = carbon + hydrogen / 4.0 - oxygen / 2.0
-    return float(oxygen_needed_mol * _AIR_MASS_PER_OXYGEN_KG_MOL)
+    return float(_oxygen_needed_mol(_fuel_moles_mol_kg(ethanol_share_volume)) / air.moles_mol_kg[O2])
+
+
+def _oxygen_needed_mol(fuel_moles: FloatArray) -> float:
+    """Oxygen that burns this much fuel completely [mol]."""
+    carbon, hydrogen, oxygen, *_ = fuel_moles @ ATOMS
+    return float(carbon + hydrogen / 4.0 - oxygen / 2.0)
 
 
 def latent_heat_j_kg(ethanol_share_volume: float = 0.0) -> float:
@@ -201,9 +238,9 @@ def lower_heating_value_j_kg(ethanol_share_volume: float = 0.0) -> float:
     (44.3, 26.8)
     """
     fuel = _fuel_moles_mol_kg(ethanol_share_volume)
-    carbon, hydrogen, oxygen, _ = fuel @ ATOMS
+    carbon, hydrogen, *_ = fuel @ ATOMS
     change = fuel.copy()
-    change[O2] = carbon + hydrogen / 4.0 - oxygen / 2.0
+    change[O2] = _oxygen_needed_mol(fuel)
     change[CO2] -= carbon
     change[H2O] -= hydrogen / 2.0
     enthalpies_j_mol = (
@@ -251,6 +288,8 @@ class Mixture:
         Mass of residual gas over mass of charge [-], 0 to below 1.
     humidity_ratio
         Water vapour over dry air in the intake air [kg/kg], 0 to 0.2.
+    air
+        What the dry air is made of.
 
     Raises
     ------
@@ -261,15 +300,16 @@ class Mixture:
     --------
     >>> charge = Mixture(phi=1.0, residual_mass_fraction=0.1)
     >>> round(1000 * charge.molar_mass_kg_mol, 3)
-    30.088
+    30.196
     >>> round(float(charge.cp_j_kgk(600.0)), 1)
-    1173.2
+    1165.9
     """
 
     phi: float
     ethanol_share_volume: float = 0.0
     residual_mass_fraction: float = 0.0
     humidity_ratio: float = 0.0
+    air: DryAir = STANDARD_AIR
 
     def __post_init__(self) -> None:
         _require(
@@ -293,23 +333,21 @@ class Mixture:
 
     @cached_property
     def fresh_moles_mol_kg(self) -> FloatArray:
-        """Species in one kilogram of fresh charge [mol/kg], shape (12,)."""
-        fuel_kg = self.phi / stoichiometric_air_fuel_ratio(self.ethanol_share_volume)
-        moles = _air_moles_mol_kg(self.humidity_ratio) + fuel_kg * _fuel_moles_mol_kg(
-            self.ethanol_share_volume
-        )
+        """Species in one kilogram of fresh charge [mol/kg], shape (13,)."""
+        fuel_kg = self.phi / stoichiometric_air_fuel_ratio(self.ethanol_share_volume, self.air)
+        moles = self.air.moles_mol_kg + fuel_kg * _fuel_moles_mol_kg(self.ethanol_share_volume)
+        moles[H2O] += self.humidity_ratio / MOLAR_MASSES_KG_MOL[H2O]
         moles /= 1.0 + self.humidity_ratio + fuel_kg
         return moles
 
     @cached_property
     def elements(self) -> Elements:
         """Atoms in one kilogram [mol/kg]: the same in fresh charge, residual gas and burned gas."""
-        carbon, hydrogen, oxygen, nitrogen = self.fresh_moles_mol_kg @ ATOMS
-        return Elements(np.asarray(carbon), np.asarray(hydrogen), np.asarray(oxygen), np.asarray(nitrogen))
+        return Elements(*map(np.asarray, self.fresh_moles_mol_kg @ ATOMS))
 
     @cached_property
     def moles_mol_kg(self) -> FloatArray:
-        """Species in one kilogram of charge [mol/kg], shape (12,), in the order of `SPECIES`."""
+        """Species in one kilogram of charge [mol/kg], shape (13,), in the order of `SPECIES`."""
         residual = self.residual_mass_fraction
         return (1.0 - residual) * self.fresh_moles_mol_kg + residual * cooled_products(self.elements)
 
@@ -381,7 +419,7 @@ class Mixture:
         A correct mixture from 340 K, pressed to a 9.5th of its volume:
 
         >>> round(Mixture(phi=1.0).isentropic_temperature_k(340.0, 9.5))
-        700
+        701
         """
         gas_constant = self.gas_constant_j_kgk
         entropy_start = self._standard_entropy_j_kgk(start_temperature_k)
@@ -443,7 +481,7 @@ def constant_pressure_flame_k(mixture: Mixture, temperature_k: float, pressure_p
     Raises
     ------
     PhysicsError
-        When the mixture holds no fuel, or the gas data (200-6000 K) don't reach.
+        When the mixture lacks carbon or hydrogen, or the gas data (200-6000 K) don't reach.
 
     Notes
     -----
@@ -453,7 +491,7 @@ def constant_pressure_flame_k(mixture: Mixture, temperature_k: float, pressure_p
     Examples
     --------
     >>> round(constant_pressure_flame_k(Mixture(phi=1.0), 298.15, 101325.0))
-    2271
+    2272
     """
     return float(burned_temperature_k(mixture.elements, mixture.enthalpy_j_kg(temperature_k), pressure_pa))
 
@@ -476,7 +514,7 @@ def constant_volume_flame(mixture: Mixture, temperature_k: float, pressure_pa: f
     Raises
     ------
     PhysicsError
-        When the mixture holds no fuel, or the gas data (200-6000 K) don't reach.
+        When the mixture lacks carbon or hydrogen, or the gas data (200-6000 K) don't reach.
 
     Notes
     -----
@@ -487,7 +525,7 @@ def constant_volume_flame(mixture: Mixture, temperature_k: float, pressure_pa: f
     --------
     >>> temperature, pressure = constant_volume_flame(Mixture(phi=1.0), 298.15, 101325.0)
     >>> round(temperature), round(pressure / 1e5, 2)
-    (2636, 9.64)
+    (2637, 9.64)
     """
     start_rt = mixture.gas_constant_j_kgk * temperature_k
     density = pressure_pa / start_rt
@@ -534,7 +572,7 @@ def unburned_coefficients(mixture: Mixture) -> FloatArray:
     --------
     >>> fit = unburned_coefficients(Mixture(phi=1.0))
     >>> round(unburned_cp_j_kgk(fit, 600.0)), round(unburned_enthalpy_j_kg(fit, 600.0) / 1e3)
-    (1175, 213)
+    (1168, 208)
     """
     low, high = UNBURNED_FIT_K
     temperature = 0.5 * (low + high) + 0.5 * (high - low) * _chebyshev_points(48)
@@ -595,8 +633,8 @@ def unburned_isentropic_k(
     --------
     >>> mixture = Mixture(phi=1.0)
     >>> coefficients = unburned_coefficients(mixture)
-    >>> round(unburned_isentropic_k(coefficients, mixture.gas_constant_j_kgk, 340.0, 19.548))
-    700
+    >>> round(unburned_isentropic_k(coefficients, mixture.gas_constant_j_kgk, 340.0, 19.593))
+    701
     """
     c = coefficients
 
@@ -662,7 +700,7 @@ class BurnedSurface:
         """
         lowest_pa, highest_pa = BURNED_SURFACE_PRESSURE_PA
         enthalpy = self.enthalpy_middle_j_kg + self.enthalpy_half_j_kg * np.linspace(-1.0, 1.0, 60)
-        pressure = np.geomspace(lowest_pa, highest_pa, 7)
+        pressure = np.geomspace(lowest_pa, highest_pa, 13)
         temperature, pv = _burned_states(self.elements, enthalpy, pressure)
         misfit_k = self.temperature_k(enthalpy[:, None], pressure) - temperature
         misfit_share = self.pv_j_kg(enthalpy[:, None], pressure) / pv - 1.0
@@ -677,13 +715,16 @@ class BurnedSurface:
 
 @lru_cache(maxsize=256)
 def burned_surface(
-    phi: float, ethanol_share_volume: float = 0.0, humidity_ratio: float = 0.0
+    phi: float,
+    ethanol_share_volume: float = 0.0,
+    humidity_ratio: float = 0.0,
+    air: DryAir = STANDARD_AIR,
 ) -> BurnedSurface:
     """Fit burned gas of one mixture with polynomials in enthalpy and ln(pressure).
 
     Parameters
     ----------
-    phi, ethanol_share_volume, humidity_ratio
+    phi, ethanol_share_volume, humidity_ratio, air
         The fresh mixture, as for `Mixture`; residual gas of the same mixture changes nothing here.
 
     Returns
@@ -694,7 +735,7 @@ def burned_surface(
     Raises
     ------
     PhysicsError
-        When the mixture is impossible or holds no fuel.
+        When the mixture is impossible, or lacks carbon or hydrogen as dry air alone does.
 
     Notes
     -----
@@ -709,8 +750,10 @@ def burned_surface(
     >>> worst_k < 1.0, worst_share < 0.001
     (True, True)
     """
-    elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio).elements
-    pv, temperature = _surface_coefficients(float(phi), float(ethanol_share_volume), float(humidity_ratio))
+    elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio, air).elements
+    pv, temperature = _surface_coefficients(
+        float(phi), float(ethanol_share_volume), float(humidity_ratio), air
+    )
     return BurnedSurface(pv, temperature, *_surface_scale(elements), elements)
 
 
@@ -725,9 +768,11 @@ def _surface_scale(elements: Elements) -> tuple[float, float, float, float]:
 
 
 @kept_table
-def _surface_coefficients(phi: float, ethanol_share_volume: float, humidity_ratio: float) -> FloatArray:
+def _surface_coefficients(
+    phi: float, ethanol_share_volume: float, humidity_ratio: float, air: DryAir
+) -> FloatArray:
     """Coefficients for p v and for the temperature, shape (2, 11, 5)."""
-    elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio).elements
+    elements = Mixture(phi, ethanol_share_volume, 0.0, humidity_ratio, air).elements
     middle_h, half_h, middle_p, half_p = _surface_scale(elements)
     x, y = _chebyshev_points(36), _chebyshev_points(10)
     temperature, pv = _burned_states(elements, middle_h + half_h * x, np.exp(middle_p + half_p * y))

@@ -1,4 +1,4 @@
-"""Thermodynamic data of the twelve gases a spark-ignition engine burns and makes.
+"""Thermodynamic data of the thirteen gases a spark-ignition engine breathes, burns and makes.
 
 Each species is an ideal gas whose heat capacity, enthalpy and entropy follow the NASA seven-coefficient form
 
@@ -35,32 +35,35 @@ RANGE_BREAK_K: Final = 1000.0
 LOWEST_TEMPERATURE_K: Final = 200.0
 HIGHEST_TEMPERATURE_K: Final = 6000.0
 
-#: Order of the species in every array of this package: the ten of burned gas first, then the two fuels.
-SPECIES: Final = ("O2", "N2", "CO2", "H2O", "CO", "H2", "H", "O", "OH", "NO", "iso-octane", "ethanol")
-BURNED_SPECIES: Final = SPECIES[:10]
-O2, N2, CO2, H2O, CO, H2, H_ATOM, O_ATOM, OH, NO, ISO_OCTANE, ETHANOL = range(12)
+#: Order of the species in every array of this package: first those of burned gas, the ten that react and then
+#: argon, which does not; last the two fuels.
+SPECIES: Final = ("O2", "N2", "CO2", "H2O", "CO", "H2", "H", "O", "OH", "NO", "Ar", "iso-octane", "ethanol")
+REACTING_SPECIES: Final = SPECIES[:10]
+BURNED_SPECIES: Final = SPECIES[:11]
+O2, N2, CO2, H2O, CO, H2, H_ATOM, O_ATOM, OH, NO, ARGON, ISO_OCTANE, ETHANOL = range(13)
 
-#: Atoms of carbon, hydrogen, oxygen and nitrogen in a molecule of each species.
+#: Atoms of carbon, hydrogen, oxygen, nitrogen and argon in a molecule of each species.
 ATOMS: Final[FloatArray] = np.array(
     [
-        (0, 0, 2, 0),
-        (0, 0, 0, 2),
-        (1, 0, 2, 0),
-        (0, 2, 1, 0),
-        (1, 0, 1, 0),
-        (0, 2, 0, 0),
-        (0, 1, 0, 0),
-        (0, 0, 1, 0),
-        (0, 1, 1, 0),
-        (0, 0, 1, 1),
-        (8, 18, 0, 0),
-        (2, 6, 1, 0),
+        (0, 0, 2, 0, 0),
+        (0, 0, 0, 2, 0),
+        (1, 0, 2, 0, 0),
+        (0, 2, 1, 0, 0),
+        (1, 0, 1, 0, 0),
+        (0, 2, 0, 0, 0),
+        (0, 1, 0, 0, 0),
+        (0, 0, 1, 0, 0),
+        (0, 1, 1, 0, 0),
+        (0, 0, 1, 1, 0),
+        (0, 0, 0, 0, 1),
+        (8, 18, 0, 0, 0),
+        (2, 6, 1, 0, 0),
     ],
     dtype=np.float64,
 )
 
-#: Molar masses of C, H, O, N, kg/mol (IUPAC conventional values, rounded as in the check values).
-ATOM_MASSES_KG_MOL: Final[FloatArray] = np.array([12.011e-3, 1.008e-3, 15.999e-3, 14.007e-3])
+#: Molar masses of C, H, O, N, Ar, kg/mol (IUPAC conventional values, rounded as in the check values).
+ATOM_MASSES_KG_MOL: Final[FloatArray] = np.array([12.011e-3, 1.008e-3, 15.999e-3, 14.007e-3, 39.95e-3])
 
 #: Molar mass of each species, kg/mol.
 MOLAR_MASSES_KG_MOL: Final[FloatArray] = ATOMS @ ATOM_MASSES_KG_MOL
@@ -127,6 +130,12 @@ _NASA_COEFFICIENTS: Final[dict[str, tuple[tuple[float, ...], tuple[float, ...]]]
          2.80554874e-12, 9845.09964, 2.28061001),
         (3.26071234, 0.00119101135, -4.29122646e-07, 6.94481463e-11,
          -4.03295681e-15, 9921.43132, 6.36900518),
+    ),
+    "Ar": (
+        (2.5, 0.0, 0.0, 0.0,
+         0.0, -745.375, 4.37967491),
+        (2.5, 0.0, 0.0, 0.0,
+         0.0, -745.375, 4.37967491),
     ),
     "iso-octane": (
         (0.815737338, 0.0732643959, 1.78300688e-05, -6.9358962e-08,
