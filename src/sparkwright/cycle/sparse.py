@@ -138,16 +138,16 @@ def _read(
     """Read best, its torque, and the advance of a knock level into ``found``; see `SparseHook.read`."""
     _press_compiled(charge, LATTICE_DEG, step, sparks)
     top = _climb_compiled(charge, step, line, sparks, start, rows, torque)
-    found[0], found[1] = 60.0 - 4.0 * top, torque[top]
-    inner = 0 < top < _NODES - 1
-    if inner:
-        # A cubic through the top, its neighbours, and the next one on the higher side.
-        first = top - 1 if torque[top + 1] > torque[top - 1] else top - 2
-        first = min(max(first, 0), _NODES - 4)
-        for node in range(first, first + 4):
-            _ensure_compiled(charge, step, line, sparks, node, rows, torque)
-        place, height = _top_of_cubic_compiled(torque[first : first + 4], float(top - first))
+    # A cubic through the top, its neighbours, and the next one on the higher side.
+    first = top - 1 if top < _NODES - 1 and torque[top + 1] > torque[max(top - 1, 0)] else top - 2
+    first = min(max(first, 0), _NODES - 4)
+    for node in range(first, first + 4):
+        _ensure_compiled(charge, step, line, sparks, node, rows, torque)
+    place, height = _top_of_cubic_compiled(torque[first : first + 4], float(top - first))
+    if 0.01 < place + first < _NODES - 1.01:
         found[0], found[1] = 60.0 - 4.0 * (first + place), height
+    else:
+        found[0], found[1] = 60.0 - 4.0 * top, torque[top]
     most = max(0, top - 2)
     node = _seek_knock_compiled(charge, step, line, sparks, top, most, level, rows, torque)
     if node < 0:
@@ -180,7 +180,7 @@ _cubic_compiled = compiled(_cubic)
 
 def _top_of_cubic(values: FloatArray, near: float) -> tuple[float, float]:
     """Place and height of the top of the cubic through four values, within one place of ``near``."""
-    low, high = near - 1.0, near + 1.0
+    low, high = max(near - 1.0, 0.0), min(near + 1.0, 3.0)
     golden = 0.6180339887498949
     left, right = high - golden * (high - low), low + golden * (high - low)
     left_value, right_value = _cubic_compiled(values, left), _cubic_compiled(values, right)
