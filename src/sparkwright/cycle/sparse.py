@@ -8,12 +8,12 @@ that order, threads and what was asked before move nothing.
 
 from __future__ import annotations
 
-from math import exp, pi
+from math import pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle import friction
+from sparkwright.cycle import friction, kinematics
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
 from sparkwright.cycle.hook import BLOWDOWN_SHARE, FRICTION, SLOW_BURN_SHARE, burn_state, gas_exchange, step_deg
 from sparkwright.cycle.jit import compiled
@@ -124,19 +124,17 @@ def _seek_knock(
 _seek_knock_compiled = compiled(_seek_knock)
 
 
-def _read(
+def _read_best(
     charge: Charge,
     step: float,
     line: FloatArray,
     sparks: FloatArray,
     start: int,
-    level: float,
     rows: FloatArray,
     torque: FloatArray,
     found: FloatArray,
-) -> None:
-    """Read best, its torque, and the advance of a knock level into ``found``; see `SparseHook.read`."""
-    _press_compiled(charge, LATTICE_DEG, step, sparks)
+) -> int:
+    """Read best and its torque into ``found`` and give the top node; see `SparseHook.best`."""
     top = _climb_compiled(charge, step, line, sparks, start, rows, torque)
     # A cubic through the top, its neighbours, and the next one on the higher side.
     first = top - 1 if top < _NODES - 1 and torque[top + 1] > torque[max(top - 1, 0)] else top - 2
@@ -148,20 +146,31 @@ def _read(
         found[0], found[1] = 60.0 - 4.0 * (first + place), height
     else:
         found[0], found[1] = 60.0 - 4.0 * top, torque[top]
+    return top
+
+
+def _read_knock(
+    charge: Charge,
+    step: float,
+    line: FloatArray,
+    sparks: FloatArray,
+    top: int,
+    ln_level: float,
+    rows: FloatArray,
+    torque: FloatArray,
+) -> float:
+    """Give the advance at which ln of the knock integral reaches a level; see `SparseHook.knock`."""
     most = max(0, top - 2)
-    node = _seek_knock_compiled(charge, step, line, sparks, top, most, level, rows, torque)
+    node = _seek_knock_compiled(charge, step, line, sparks, top, most, np.exp(ln_level), rows, torque)
     if node < 0:
-        found[2] = np.nan
-    elif node == _NODES - 1:
-        found[2] = -np.inf
-    else:
-        first = min(max(node - 1, 0), _NODES - 4)
-        for each in range(first, first + 4):
-            _ensure_compiled(charge, step, line, sparks, each, rows, torque)
-        place = _crossing_of_cubic_compiled(
-            np.log(rows[first : first + 4, _INTEGRAL]), np.log(level), float(node - first)
-        )
-        found[2] = 60.0 - 4.0 * (first + place)
+        return np.nan
+    if node == _NODES - 1:
+        return -np.inf
+    first = min(max(node - 1, 0), _NODES - 4)
+    for each in range(first, first + 4):
+        _ensure_compiled(charge, step, line, sparks, each, rows, torque)
+    logarithms = np.log(rows[first : first + 4, _INTEGRAL])
+    return 60.0 - 4.0 * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first)))
 
 
 def _cubic(values: FloatArray, place: float) -> float:
@@ -211,7 +220,8 @@ def _crossing_of_cubic(values: FloatArray, level: float, knocking: float) -> flo
 
 _top_of_cubic_compiled = compiled(_top_of_cubic)
 _crossing_of_cubic_compiled = compiled(_crossing_of_cubic)
-_read_compiled = compiled(_read)
+_read_best_compiled = compiled(_read_best)
+_read_knock_compiled = compiled(_read_knock)
 
 
 def _at(
@@ -273,45 +283,67 @@ class SparseHook:
         self._sparks = np.empty((_NODES, 4))
         self._rows = np.full((_NODES, len(RESULTS)), np.nan)
         self._torque = np.full(_NODES, np.nan)
+        self._top = -1
+        _press_compiled(self.charge, LATTICE_DEG, self._step, self._sparks)
 
     @property
     def cycles(self) -> int:
         """How many cycles have been run."""
         return int(np.count_nonzero(~np.isnan(self._torque)))
 
-    def read(self, guess_deg: float, ln_level: float) -> tuple[float, float, float]:
-        """Give best [deg], its torque [N m], and the advance at which ln of the knock integral reaches a level.
+    def best(self, guess_deg: float) -> tuple[float, float]:
+        """Give best [deg] and its torque [N m].
 
         Parameters
         ----------
         guess_deg : float
             Where best may lie; it decides only which cycles are left out.
-        ln_level : float
-            The level [-]; 0 is knock itself.
 
         Returns
         -------
-        tuple of 3 floats
-            Best, 60 or -4 where torque still rises there; best's torque; the knock advance, nan where the
-            level is not reached up to `KNOCK_SPAN_DEG` beyond best's node, -inf where -4 deg is past it.
+        tuple of 2 floats
+            Best, 60 or -4 where torque still rises there; its torque.
         """
-        found = np.empty(3)
-        start = int(round((60.0 - guess_deg) / STEP_DEG))
-        _read_compiled(
-            self.charge, self._step, self._line, self._sparks, start, exp(ln_level), self._rows, self._torque, found
+        found = np.empty(2)
+        start = round((LATTICE_DEG[0] - guess_deg) / STEP_DEG)
+        self._top = _read_best_compiled(
+            self.charge, self._step, self._line, self._sparks, start, self._rows, self._torque, found
         )
-        return float(found[0]), float(found[1]), float(found[2])
+        return float(found[0]), float(found[1])
+
+    def knock(self, ln_level: float) -> float:
+        """Give the advance at which ln of the knock integral reaches a level; 0 is knock itself [deg].
+
+        Only after `best`. nan where the level is not reached up to `KNOCK_SPAN_DEG` beyond the node of best, -inf
+        where the least advance of the lattice is past it.
+        """
+        return float(
+            _read_knock_compiled(
+                self.charge, self._step, self._line, self._sparks, self._top, ln_level, self._rows, self._torque
+            )
+        )
 
     def at(self, advance_deg: float) -> tuple[float, float, float]:
         """Give torque [N m], ln of the knock integral and the burned share at an advance within -4 to 60 deg.
 
-        Only after `read`.
+        Nothing is known beyond.
         """
         found = np.empty(3)
         _at_compiled(
             self.charge, self._step, self._line, self._sparks, advance_deg, self._rows, self._torque, found
         )
         return float(found[0]), float(found[1]), float(found[2])
+
+    def spark_at(self, advance_deg: float) -> tuple[float, float]:
+        """Temperature [K] and pressure [Pa] that the spark meets at an advance within -4 to 60 deg."""
+        rising = LATTICE_DEG[::-1]
+        spark_k = float(np.interp(advance_deg, rising, self._sparks[::-1, 0]))
+        charge = self.charge
+        drop_m = float(
+            kinematics.piston_drop_m(-advance_deg, charge.crank_radius_m, charge.rod_m)
+        )
+        room_m3 = charge.clearance_m3 + charge.piston_m2 * drop_m + charge.crevice_m3 * spark_k / charge.wall_k
+        return spark_k, charge.mass_kg * charge.gas_constant_j_kgk * spark_k / room_m3
 
     def burn_state(self, best_deg: float) -> str:
         """How far the charge burns at best, in the trade's words."""

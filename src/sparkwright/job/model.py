@@ -466,6 +466,11 @@ class Fuel(Section):
     lambda_full: Annotated[float | None, LAMBDA] = Field(
         default=None, description="Lambda at full load; planning assumes one when not given.", examples=[0.88]
     )
+    lambda_boost: Annotated[float | None, LAMBDA] = Field(
+        default=None,
+        description="Lambda under boost, 0.78 to 0.82 as a rule; planning assumes one when not given.",
+        examples=[0.80],
+    )
     lambda_cruise: Annotated[float | None, LAMBDA] = Field(
         default=None, description="Lambda at part load; planning assumes one when not given.", examples=[1.0]
     )
@@ -912,9 +917,22 @@ class Limits(Section):
     """What the person at the engine allows."""
 
     knock_margin_deg: Annotated[float, Number(0, 20, "a margin is a few degrees")] = Field(
-        default=3,
-        description="Degrees kept below the knock limit. 3 is assumed: common practice, no source.",
-        examples=[3],
+        default=0,
+        description="Degrees kept below the knock ceiling on top of the chance that it is set by. 0 is assumed: "
+        "the chance has its own margin.",
+        examples=[2],
+    )
+    knock_chance_percent: Annotated[float, Number(0.1, 50, "50 is the knock limit itself")] = Field(
+        default=10,
+        description="Chance of knock that a cell up to the site's pressure may have, given all that isn't known "
+        "exactly. 10 is assumed: a light knock is heard there before it harms.",
+        examples=[10],
+    )
+    boost_knock_chance_percent: Annotated[float, Number(0.1, 50, "50 is the knock limit itself")] = Field(
+        default=2,
+        description="The same above the site's pressure. 2 is assumed: under boost the first knock can break "
+        "a piston.",
+        examples=[2],
     )
     idle_reserve_deg: Annotated[float, Number(0, 20, "a reserve is a few degrees")] = Field(
         default=6,
@@ -962,6 +980,14 @@ class TimingLight(Section):
             description="What the mark shows at true top dead centre, crank degrees, before positive; 0 "
             "once it is set right.",
             examples=[-2],
+        )
+    )
+    timing_spread_deg: Annotated[float | None, Number(0.1, 5, "more than that is a fault to be mended")] = (
+        Field(
+            default=None,
+            description="What the light check found base, mark and scatter of the spark to be known to, one "
+            "standard deviation, crank degrees. Until it is measured 2 is taken, 1 with the mark proved.",
+            examples=[0.5],
         )
     )
     delay_set_us: Annotated[float | None, Number(-2000, 2000, "a pickup's delay is some tens of them")] = (

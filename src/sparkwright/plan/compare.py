@@ -11,7 +11,7 @@ from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.planner import plan
-from sparkwright.plan.point import PLAN_ADVANCE_DEG
+from sparkwright.plan.point import LAST_DEG
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
@@ -78,7 +78,7 @@ def _ceiling(name: str, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> F
     """Carry a ceiling; between a cell that has it and one without, it counts as the last that was tested."""
     own = np.asarray(getattr(plan.ceilings, f"{name}_deg"))
     without = np.isnan(own)
-    carried = _carried(np.where(without, PLAN_ADVANCE_DEG[-1], own), plan, rpm, kpa)
+    carried = _carried(np.where(without, LAST_DEG, own), plan, rpm, kpa)
     return np.where(_carried(without.astype(float), plan, rpm, kpa) == 1.0, np.nan, carried)
 
 

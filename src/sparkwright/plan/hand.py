@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
+from sparkwright.cycle.belief import PRIOR, Belief
+from sparkwright.cycle.sparse import SparseHook
 from sparkwright.errors import InputError
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.firmness import knock_chance_percent
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
-from sparkwright.plan.result import FloatArray, Hook, MapCells, OverCeiling, PlanResult
+from sparkwright.plan.point import FIRST_DEG, LAST_DEG, sparse_at
+from sparkwright.plan.result import FloatArray, MapCells, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
 
@@ -25,7 +26,7 @@ SAME_CELL = 1e-6
 Place = tuple[int, int]
 
 
-def set_by_hand(planned: PlanResult, job: Job) -> PlanResult:
+def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanResult:
     """Put the cells that a job sets by hand into the plan made without them.
 
     Parameters
@@ -34,6 +35,8 @@ def set_by_hand(planned: PlanResult, job: Job) -> PlanResult:
         ``plan.planner.planned_without_hand`` of the same job.
     job : Job
         The job, with its cells set by hand.
+    belief : Belief, optional
+        The belief that the plan was made with.
 
     Returns
     -------
@@ -56,17 +59,9 @@ def set_by_hand(planned: PlanResult, job: Job) -> PlanResult:
     if not job.hand:
         return planned
     placed, off_the_map = _placed(job, planned)
-    physics = physics_of(job)
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        hooks = dict(
-            zip(
-                placed,
-                pool.map(
-                    lambda cell: hook_at(physics, cell.rpm, cell.kpa, PLAN_ADVANCE_DEG), placed.values()
-                ),
-                strict=True,
-            )
-        )
+    physics = physics_of(job, belief)
+    rpm, kpa = planned.spark_map.rpm, planned.spark_map.kpa
+    hooks = {(i, j): sparse_at(physics, float(rpm[j]), float(kpa[i])) for i, j in placed}
     cells = _with_values(planned, {place: cell.advance_deg for place, cell in placed.items()}, hooks)
     over = over_ceilings(planned, placed)
     stands_over = {(each.rpm, each.kpa) for each in over}
@@ -91,7 +86,7 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     return placed, tuple(off_the_map)
 
 
-def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, Hook]) -> MapCells:
+def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook]) -> MapCells:
     """Replace the values of some cells, and all that follows from them cell by cell."""
 
     def changed(grid: FloatArray, value: Callable[[Place], float]) -> FloatArray:
@@ -100,16 +95,19 @@ def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict
             new[place] = value(place)
         return new
 
-    def at_value(place: Place, column: FloatArray) -> float:
-        # Beyond the tested advances nothing is known of what the cell gives.
-        return float(np.interp(value_deg[place], hooks[place].advance_deg, column, left=np.nan, right=np.nan))
-
-    torque = changed(planned.torque_nm, lambda place: at_value(place, hooks[place].torque_nm))
+    # Beyond the tested advances nothing is known of what the cell gives.
+    given = {
+        place: hooks[place].at(value)
+        if FIRST_DEG <= value <= LAST_DEG
+        else (float("nan"), float("nan"), float("nan"))
+        for place, value in value_deg.items()
+    }
+    torque = changed(planned.torque_nm, lambda place: given[place][0])
 
     def lost_percent(place: Place) -> float:
         if np.isnan(planned.torque_lost_percent[place]):  # the engine hardly pulls there
             return float("nan")
-        best_nm = hooks[place].best_torque_nm
+        best_nm = hooks[place].best(float(planned.ceilings.best_deg[place]))[1]
         return float(100.0 * (best_nm - torque[place]) / best_nm)
 
     held = [list(row) for row in planned.held_by]
@@ -129,7 +127,11 @@ def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict
         smoothed_deg=np.where(by_hand, np.nan, planned.smoothed_deg),
         torque_nm=torque,
         torque_lost_percent=changed(planned.torque_lost_percent, lost_percent),
-        burned_share=changed(planned.burned_share, lambda place: at_value(place, hooks[place].burned_share)),
+        burned_share=changed(planned.burned_share, lambda place: given[place][2]),
+        knock_chance_percent=changed(
+            planned.knock_chance_percent,
+            lambda place: knock_chance_percent(given[place][1], float(planned.ln_knock_sigma[place])),
+        ),
     )
 
 

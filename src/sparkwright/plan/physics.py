@@ -19,7 +19,8 @@ from sparkwright.plan.result import Assumed
 
 USUAL_IDLE_RPM = {4: 850.0, 6: 750.0, 8: 700.0}
 USUAL_IDLE_KPA = 40.0
-USUAL_LAMBDA = {"idle": 0.97, "cruise": 1.0, "full": 0.87}
+USUAL_LAMBDA = {"idle": 0.97, "cruise": 1.0, "full": 0.87, "boost": 0.80}
+"""Usual mixtures [-]; common practice, no source."""
 INTAKE_WARMER_K = 12.0
 """Air at the manifold over air outside, where it was not measured [K]; recalled, no source."""
 
@@ -36,6 +37,9 @@ USUAL_BOOST_FROM_RPM = 2000.0
 CRUISE_SHARE, FULL_SHARE = 0.75, 0.92
 """Shares of the site's pressure up to which the cruise mixture and from which the full-load mixture is set
 [-]; common practice, no source."""
+
+BOOST_SHARE = 0.5
+"""Share of the boost at which its mixture is reached from that of full load [-]; a choice."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +170,7 @@ def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:
     vapour_kpa = (
         0.1 * float(magnus_saturation_hpa(job.site.air_temperature_c)) * job.site.humidity_percent / 100
     )
-    mixture_kpa, mixture_lambda, idle_lambda = _mixture(job, ambient, notes)
+    mixture_kpa, mixture_lambda, idle_lambda = _mixture(job, ambient, ambient + boost, notes)
     return Physics(
         engine=_engine(job, notes),
         fuel=_fuel(job, notes),
@@ -288,14 +292,23 @@ def _fuel(job: Job, notes: _Notes) -> Fuel:
 
 
 def _mixture(
-    job: Job, ambient_kpa: float, notes: _Notes
+    job: Job, ambient_kpa: float, top_kpa: float, notes: _Notes
 ) -> tuple[tuple[float, ...], tuple[float, ...], float | None]:
     if job.fuel.mixture_kpa and job.fuel.mixture_lambda:
         return job.fuel.mixture_kpa, job.fuel.mixture_lambda, None
     stated = {"idle": job.fuel.lambda_idle, "cruise": job.fuel.lambda_cruise, "full": job.fuel.lambda_full}
+    if top_kpa > ambient_kpa:
+        stated["boost"] = job.fuel.lambda_boost
     taken = {
         name: notes.take(f"fuel.lambda_{name}", value, USUAL_LAMBDA[name], f"{USUAL_LAMBDA[name]:g}", "usual")
         for name, value in stated.items()
     }
     nodes = (CRUISE_SHARE * ambient_kpa, FULL_SHARE * ambient_kpa)
-    return nodes, (taken["cruise"], taken["full"]), taken["idle"]
+    if "boost" not in taken:
+        return nodes, (taken["cruise"], taken["full"]), taken["idle"]
+    rich_kpa = ambient_kpa + BOOST_SHARE * (top_kpa - ambient_kpa)
+    return (
+        (*nodes, ambient_kpa, rich_kpa),
+        (taken["cruise"], taken["full"], taken["full"], taken["boost"]),
+        taken["idle"],
+    )

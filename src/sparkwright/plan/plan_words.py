@@ -12,7 +12,7 @@ from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.point import PLAN_ADVANCE_DEG
+from sparkwright.plan.point import FIRST_DEG, LAST_DEG
 from sparkwright.plan.result import FloatArray, Hook, IdleReserve, Line, MapCells, OverCeiling, ReachCost
 
 LEAST_MOVE_MM = 0.1
@@ -169,7 +169,7 @@ def _pegs(job: Job, cells: MapCells) -> list[str]:
                 f"The peg at {peg.rpm:,.0f} rpm and {peg.kpa:.0f} kPa ({peg.reason}) lies outside the map; "
                 f"it was set at its nearest cell, {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
             )
-        latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
+        latest_deg = FIRST_DEG - job.limits.knock_margin_deg
         limit = max(float(np.fmin(ceilings.reach_deg[i, j], ceilings.knock_deg[i, j])), latest_deg)
         if peg.advance_deg > limit:
             found.append(
@@ -227,7 +227,7 @@ def best_words(hook: Hook) -> str:
 
 
 def _best_outside_the_tested(cells: MapCells) -> list[str]:
-    first_deg, last_deg = PLAN_ADVANCE_DEG[0], PLAN_ADVANCE_DEG[-1]
+    first_deg, last_deg = FIRST_DEG, LAST_DEG
     misfire = np.array(cells.burn_state) == "misfire"
     beyond = int((np.isnan(cells.ceilings.best_deg) & ~misfire).sum())
     before = int((cells.ceilings.best_deg <= first_deg).sum())

@@ -1,7 +1,7 @@
 """The planner: from a job to a spark map, each cell with what holds it.
 
 The plan is a pure function of the job. Each cell is the lowest of its ceilings (best less the idle's
-reserve, knock limit less margin, the rotor's reach, and what a hand has set), lowered where the map
+reserve, the advance at which knock has the chance allowed, the rotor's reach, and what a hand has set), lowered where the map
 would be steeper than allowed, and rounded down to the controller's step.
 """
 
@@ -16,19 +16,22 @@ from math import floor
 import numpy as np
 from numpy.typing import NDArray
 
+from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import limit_slopes, round_down
+from sparkwright.plan.cell import CellHook, cell_at
 from sparkwright.plan.demand import highest_rpm
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.physics import Physics, idle_share, physics_of
-from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
-from sparkwright.plan.result import Assumed, Ceilings, FloatArray, Hook, MapCells, PlanResult
+from sparkwright.plan.point import FIRST_DEG
+from sparkwright.plan.result import Assumed, Ceilings, FloatArray, MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
-from sparkwright.plan.uncertainty import coarse_points, reach_sigma_deg, sigma_at, spread_over
+from sparkwright.plan.uncertainty import reach_sigma_deg
 
 CELLS = 16
 
@@ -63,43 +66,29 @@ def _axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
 class _Cells:
     """What the cycle says of every cell, shape (loads, speeds)."""
 
-    hooks: list[list[Hook]]
+    hooks: list[list[CellHook]]
 
-    def grid(self, value: Callable[[Hook], float]) -> FloatArray:
+    def grid(self, value: Callable[[CellHook], float]) -> FloatArray:
         return np.array([[value(hook) for hook in row] for row in self.hooks])
 
 
 def _run_cells(
-    physics: Physics, rpm: FloatArray, kpa: FloatArray, progress: Progress | None
-) -> tuple[_Cells, FloatArray, FloatArray]:
-    """Hooks of all cells, and the coarse standard deviations of best and knock, on all cores."""
-    total = kpa.size * rpm.size
-    coarse_rpm, coarse_kpa = coarse_points(rpm, kpa)
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        running = pool.map(
-            lambda cell: hook_at(physics, cell[1], cell[0], PLAN_ADVANCE_DEG),
-            [(load, speed) for load in kpa.tolist() for speed in rpm.tolist()],
-        )
-        sigma = pool.map(
-            lambda cell: sigma_at(physics, cell[1], cell[0]),
-            [(load, speed) for load in coarse_kpa.tolist() for speed in coarse_rpm.tolist()],
-        )
-        try:
-            hooks = list(_counted(running, total, progress))
-            coarse = np.array(list(sigma)).reshape(coarse_kpa.size, coarse_rpm.size, 2)
-        except BaseException:
-            # Whoever stops the work doesn't wait for the cells that nobody wants any more.
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    rows = [hooks[i * rpm.size : (i + 1) * rpm.size] for i in range(kpa.size)]
-    return (
-        _Cells(rows),
-        spread_over(rpm, kpa, coarse[..., 0]),
-        spread_over(rpm, kpa, coarse[..., 1]),
-    )
+    job: Job,
+    physics: Physics,
+    rpm: FloatArray,
+    kpa: FloatArray,
+    pool: ThreadPoolExecutor,
+    progress: Progress | None,
+) -> _Cells:
+    """Read all cells on all cores."""
+    firmness = firmness_of(job, physics, rpm, kpa, pool.map)
+    places = [(speed, load) for load in kpa.tolist() for speed in rpm.tolist()]
+    running = pool.map(lambda place: cell_at(job, physics, firmness, *place), places)
+    hooks = list(_counted(running, len(places), progress))
+    return _Cells([hooks[i * rpm.size : (i + 1) * rpm.size] for i in range(kpa.size)])
 
 
-def _counted(hooks: Iterable[Hook], total: int, progress: Progress | None) -> Iterable[Hook]:
+def _counted(hooks: Iterable[CellHook], total: int, progress: Progress | None) -> Iterable[CellHook]:
     for count, hook in enumerate(hooks, start=1):
         if progress is not None:
             progress(count, total)
@@ -117,20 +106,22 @@ def _ceilings(job: Job, cells: _Cells, rpm: FloatArray, kpa: FloatArray, reach: 
         hand[i, j] = min(hand[i, j], peg.advance_deg)
     return Ceilings(
         best_deg=cells.grid(lambda hook: hook.best_deg),
-        knock_deg=cells.grid(lambda hook: hook.knock_limit_deg) - job.limits.knock_margin_deg,
+        knock_deg=cells.grid(lambda hook: hook.knock_deg),
         reach_deg=np.full(shape, reach.most_deg),
         hand_deg=hand,
         floor_deg=np.full(shape, reach.least_deg),
     )
 
 
-def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
+def plan(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) -> PlanResult:
     """Plan the spark map of a job, and put in the cells that the job sets by hand.
 
     Parameters
     ----------
     job : Job
         The job.
+    belief : Belief, optional
+        What is believed of the engine's constants; by default what the program believes of any engine.
     progress : callable, optional
         Called with (cells done, cells in all) as the work goes on; raise from it to stop.
 
@@ -144,10 +135,12 @@ def plan(job: Job, *, progress: Progress | None = None) -> PlanResult:
     InputError
         If the controller's axes leave nothing to plan.
     """
-    return set_by_hand(planned_without_hand(job, progress=progress), job)
+    return set_by_hand(planned_without_hand(job, belief, progress=progress), job, belief)
 
 
-def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanResult:
+def planned_without_hand(
+    job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None
+) -> PlanResult:
     """Plan the spark map of a job as if it set no cell by hand.
 
     This is the long part of the work. Kept under its fingerprint, that of ``job.without_hand()``, it
@@ -156,13 +149,21 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
     Parameters, result and refusals as for ``plan``.
     """
     job = job.without_hand()
-    physics = physics_of(job)
+    physics = physics_of(job, belief)
     rpm, kpa = _axes(job, physics)
     if rpm[-1] < physics.idle_rpm:
         raise InputError(
             "controller.rpm", f"up to {rpm[-1]:g}", f"must reach beyond the idle, {physics.idle_rpm:g} rpm"
         )
-    cells, best_sigma, knock_sigma = _run_cells(physics, rpm, kpa, progress)
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        try:
+            cells = _run_cells(job, physics, rpm, kpa, pool, progress)
+        except BaseException:
+            # Whoever stops the work doesn't wait for the cells that nobody wants any more.
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    best_sigma = cells.grid(lambda hook: hook.best_sigma_deg)
+    knock_sigma = cells.grid(lambda hook: hook.knock_sigma_deg)
     reach = rotor_cap(job).reach()
     ceilings = _ceilings(job, cells, rpm, kpa, reach)
     names = ("best", "knock", "reach", "hand", "reserve")
@@ -171,7 +172,7 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
     share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
     reserved = np.where(share > 0, best_deg - share * job.limits.idle_reserve_deg, np.inf)
     # A charge that knocks at any tested advance still needs a value: as late as a limit can be known.
-    latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
+    latest_deg = FIRST_DEG - job.limits.knock_margin_deg
     knocking_deg = np.nan_to_num(ceilings.knock_deg, nan=np.inf, posinf=np.inf, neginf=latest_deg)
     stack = np.stack([best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
     lowest = stack.min(axis=0)
@@ -186,10 +187,11 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
     # A cell lowered for its slope is held by what holds the cell it slopes from.
     holder = stack.argmin(axis=0).ravel()[source]
     reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
-    torque = _at_value(cells, value, lambda hook: hook.torque_nm)
+    given = [[hook.at(value[i, j]) for j, hook in enumerate(row)] for i, row in enumerate(cells.hooks)]
+    torque = np.array([[each.torque_nm for each in row] for row in given])
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
-    pulls = np.nan_to_num(best_torque) > 0.1 * np.max(cells.grid(lambda hook: hook.torque_nm.max()))
+    pulls = np.nan_to_num(best_torque) > 0.1 * np.nanmax(best_torque, initial=0.0)
     return summed_up(
         job,
         physics,
@@ -211,10 +213,12 @@ def planned_without_hand(job: Job, *, progress: Progress | None = None) -> PlanR
             torque_lost_percent=np.where(
                 pulls, 100.0 * (best_torque - torque) / np.where(pulls, best_torque, 1.0), np.nan
             ),
-            burned_share=_at_value(cells, value, lambda hook: hook.burned_share),
+            burned_share=np.array([[each.burned_share for each in row] for row in given]),
+            knock_chance_percent=np.array([[each.knock_chance_percent for each in row] for row in given]),
+            ln_knock_sigma=cells.grid(lambda hook: hook.ln_knock_sigma),
             mixture_lambda=cells.grid(lambda hook: hook.mixture_lambda),
             burn_state=tuple(tuple(hook.burn_state for hook in row) for row in cells.hooks),
-            outside_range=np.array([[bool(hook.outside) for hook in row] for row in cells.hooks]),
+            outside_range=np.array([[hook.outside for hook in row] for row in cells.hooks]),
         ),
         _assumed(job, physics),
     )
@@ -225,19 +229,6 @@ def _assumed(job: Job, physics: Physics) -> tuple[Assumed, ...]:
         Assumed(f"{each.section}.{each.key}", each.value, each.why)
         for each in job.assumptions()
         if each.section in ("engine", "cam", "fuel", "site", "controller", "limits")
-    )
-
-
-def _at_value(cells: _Cells, value_deg: FloatArray, column: Callable[[Hook], FloatArray]) -> FloatArray:
-    """Read a column of the hooks at the map's values; nan where those lie outside the tested advances."""
-    return np.array(
-        [
-            [
-                float(np.interp(value_deg[i, j], hook.advance_deg, column(hook), left=np.nan, right=np.nan))
-                for j, hook in enumerate(row)
-            ]
-            for i, row in enumerate(cells.hooks)
-        ]
     )
 
 

@@ -235,6 +235,10 @@ class MapCells:
     torque_lost_percent: FloatArray
     """Against best, were there no ceiling."""
     burned_share: FloatArray
+    knock_chance_percent: FloatArray
+    """Chance that this value knocks, given all that isn't known exactly."""
+    ln_knock_sigma: FloatArray
+    """One standard deviation of ln of the knock integral, which the chance is reckoned with [-]."""
     mixture_lambda: FloatArray
     burn_state: tuple[tuple[str, ...], ...]
     """"burns", "slow burn" or "misfire" at best."""
@@ -291,6 +295,7 @@ class PlanResult(MapCells):
             "torque_nm": self.torque_nm,
             "torque_lost_percent": self.torque_lost_percent,
             "burned_share": self.burned_share,
+            "knock_chance_percent": self.knock_chance_percent,
             "mixture_lambda": self.mixture_lambda,
         }
         return xr.Dataset(

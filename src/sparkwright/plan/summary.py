@@ -13,7 +13,7 @@ from sparkwright.plan.hardware import phase_advice, rotor_cap
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
+from sparkwright.plan.point import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import (
     Assumed,
     Ceilings,
@@ -142,7 +142,7 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
 
 
 def _idle(physics: Physics, spark_map: SparkMap) -> IdleReserve:
-    hook = hook_at(physics, physics.idle_rpm, physics.idle_kpa, PLAN_ADVANCE_DEG)
+    hook = hook_at(physics, physics.idle_rpm, physics.idle_kpa, POINT_ADVANCE_DEG)
     set_deg = spark_map.at(physics.idle_rpm, physics.idle_kpa)
     # Indicated torque: at idle the engine's brake torque is nil, and a share of nothing says nothing.
     work = np.interp([hook.best_deg, set_deg], hook.advance_deg, hook.imep_bar, left=np.nan, right=np.nan)

@@ -1,8 +1,4 @@
-"""How far a best advance or a knock limit may be off, from stated spreads, by small changes.
-
-Each spread is one standard deviation. Effects are taken as straight lines and as independent of each
-other, computed on a coarse grid of the map and carried to every cell by interpolation.
-"""
+"""What is not known exactly of an engine, and how far it may be off: one standard deviation each."""
 
 from __future__ import annotations
 
@@ -11,19 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sparkwright.cycle.hook import best_spark, knock_limit_deg
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.point import trace_at
-from sparkwright.plan.result import FloatArray, SpreadTaken
+from sparkwright.plan.result import SpreadTaken
 
-COARSE_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 17)
-COARSE_NODES = 4
+CALIBRATION = "misfit of the calibration's targets, all constants together"
+OTHER_ENGINES = "engines that took no part in the calibration"
 
-
-CALIBRATION = "misfit of the calibration's targets"
+KNOWN_SHARE = 0.995
+"""Share of the belief's variance that the directions kept hold [-]; the rest moves nothing."""
 
 
 @dataclass(frozen=True)
@@ -60,14 +54,6 @@ class Spread:
         return SpreadTaken(
             self.name, f"{self.amount(physics):g} {self.unit}".strip(), self.is_stated(physics), self.origin
         )
-
-
-def _constant(name: str, towards: float = 1.0) -> Callable[[Physics, float], Physics]:
-    def moved(physics: Physics, percent: float) -> Physics:
-        value = getattr(physics.constants, name) * (1.0 + 0.01 * towards * percent)
-        return replace(physics, constants=replace(physics.constants, **{name: value}))
-
-    return moved
 
 
 def _octane(physics: Physics, amount: float) -> Physics:
@@ -120,9 +106,6 @@ def _swirl(physics: Physics, percent: float) -> Physics:
 CAM_SIZES = ("cam.intake_valve", "cam.exhaust_valve", "cam.intake_lift", "cam.exhaust_lift")
 
 SPREADS = (
-    Spread("turbulence", "%", 8, 8, CALIBRATION, (), _constant("turbulence")),
-    Spread("burn-up time", "%", 15, 15, CALIBRATION, (), _constant("burn_up")),
-    Spread("induction time", "%", 10, 10, CALIBRATION, (), _constant("knock_factor", -1.0)),
     Spread(
         "octane number",
         "",
@@ -156,6 +139,29 @@ SPREADS = (
     ),
 )
 """One standard deviation each. What the job leaves to assumption may be off by more than what it states."""
+
+TIMING_SPREAD_DEG = {True: 1.0, False: 2.0}
+"""Base, mark and scatter of the spark together, with the mark proved and without [crank deg], until a light check
+has measured them; common practice, no source."""
+
+
+def timing_spread_deg(job: Job) -> float:
+    """How far the real spark may lie from the commanded one, one standard deviation [crank deg]."""
+    if job.light.timing_spread_deg is not None:
+        return job.light.timing_spread_deg
+    return TIMING_SPREAD_DEG[bool(job.light.mark_proved)]
+
+
+def moved_by_belief(physics: Physics) -> tuple[Physics, ...]:
+    """Engines whose constants lie one standard deviation off, along each direction that counts."""
+    belief = physics.belief
+    variances = np.sort(np.linalg.eigvalsh(belief.covariance))[::-1]
+    kept = int(np.searchsorted(np.cumsum(variances), KNOWN_SHARE * variances.sum())) + 1
+    return tuple(
+        replace(physics, belief=replace(belief, constants=constants))
+        for constants in belief.directions()[:kept]
+    )
+
 
 TIP_SPREAD_MM = 0.3
 """A caliper on a worn or curved edge [mm]; a choice."""
@@ -198,49 +204,22 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
         "post_width_mm": ("post width", "mm"),
         "rotor_phase_deg": ("rotor phase", "distributor deg"),
     }
-    return tuple(each.taken(physics) for each in SPREADS) + tuple(
+    belief = physics.belief
+    measured = job.light.timing_spread_deg is not None
+    program = (
+        SpreadTaken("the program's constants", "jointly", True, CALIBRATION),
+        SpreadTaken("best, from engine to engine", f"{belief.engine_best_deg:g} deg", True, OTHER_ENGINES),
+        SpreadTaken("knock, from engine to engine", f"{belief.engine_ln_knock:.0%}", True, OTHER_ENGINES),
+        SpreadTaken(
+            "base, mark and scatter of the spark",
+            f"{timing_spread_deg(job):g} deg",
+            measured or bool(job.light.mark_proved),
+            "the light check" if measured else "what a light check has not proved, a choice",
+        ),
+    )
+    return program + tuple(each.taken(physics) for each in SPREADS) + tuple(
         SpreadTaken(
             words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
         )
         for part, (amount, _, stated) in reach_spreads(job).items()
     )
-
-
-def _limits(physics: Physics, rpm: float, kpa: float) -> tuple[float, float]:
-    trace = trace_at(physics, rpm, kpa, COARSE_ADVANCE_DEG)
-    best = best_spark(trace.advance_deg, trace.torque_nm)
-    return (
-        float("nan") if best.at_edge else best.best_deg,
-        knock_limit_deg(trace.advance_deg, trace.knock_integral),
-    )
-
-
-def coarse_points(rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Speeds and loads of the coarse grid, evenly spaced over the map."""
-    return np.linspace(rpm[0], rpm[-1], COARSE_NODES), np.linspace(kpa[0], kpa[-1], COARSE_NODES)
-
-
-def sigma_at(physics: Physics, rpm: float, kpa: float) -> tuple[float, float]:
-    """Give the standard deviations of best advance and knock limit at one speed and load [deg].
-
-    Either is nan where the tested advances do not show it. A limit that a spread moves out of them counts
-    as standing at their edge, so what it adds is then the least it may be.
-    """
-    limits = np.array(
-        [_limits(physics, rpm, kpa)]
-        + [_limits(each.moved(physics, each.amount(physics)), rpm, kpa) for each in SPREADS]
-    )
-    base = np.where(np.isfinite(limits[0]), limits[0], np.nan)
-    moved = np.nan_to_num(limits[1:], nan=COARSE_ADVANCE_DEG[-1], neginf=COARSE_ADVANCE_DEG[0])
-    sigma = np.sqrt(np.sum((moved - base) ** 2, axis=0))
-    return float(sigma[0]), float(sigma[1])
-
-
-def spread_over(rpm: FloatArray, kpa: FloatArray, coarse: FloatArray) -> FloatArray:
-    """Carry the coarse grid, shape (loads, speeds), to every cell; nan counts as the largest known."""
-    if not np.any(np.isfinite(coarse)):
-        return np.full((kpa.size, rpm.size), np.nan)
-    filled = np.where(np.isfinite(coarse), coarse, np.nanmax(coarse))
-    coarse_rpm, coarse_kpa = coarse_points(rpm, kpa)
-    rows = np.array([np.interp(rpm, coarse_rpm, row) for row in filled])
-    return np.array([np.interp(kpa, coarse_kpa, column) for column in rows.T]).T

@@ -1,0 +1,89 @@
+"""One cell of a map: what the cycle says of it, run as little as will do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sparkwright.cycle.sparse import SparseHook
+from sparkwright.job import Job
+from sparkwright.plan.firmness import Firmness, chance_allowed_percent, knock_chance_percent, knock_level
+from sparkwright.plan.physics import Physics
+from sparkwright.plan.point import FIRST_DEG, LAST_DEG, outside_range, sparse_at
+
+
+@dataclass(frozen=True)
+class CellValue:
+    """What a cell gives at one advance; nan where that lies outside the tested advances."""
+
+    torque_nm: float
+    burned_share: float
+    knock_chance_percent: float
+
+
+@dataclass(frozen=True)
+class CellHook:
+    """Best and the knock ceiling of one cell, and the hook to ask for more.
+
+    ``best_deg`` and its torque are nan where torque still rises at the last tested advance and where the charge
+    misfires; ``knock_deg`` is nan where no advance near best reaches the chance allowed, -inf where all do.
+    """
+
+    rpm: float
+    kpa: float
+    hook: SparseHook
+    mixture_lambda: float
+    best_deg: float
+    best_torque_nm: float
+    knock_deg: float
+    best_sigma_deg: float
+    ln_knock_sigma: float
+    knock_sigma_deg: float
+    """Spread of the knock ceiling [deg]; nan where there is none."""
+    burn_state: str
+    outside: bool
+
+    def at(self, advance_deg: float) -> CellValue:
+        """Say what the cell gives at an advance."""
+        if not FIRST_DEG <= advance_deg <= LAST_DEG:
+            return CellValue(np.nan, np.nan, np.nan)
+        torque_nm, ln_integral, burned = self.hook.at(advance_deg)
+        return CellValue(torque_nm, burned, knock_chance_percent(ln_integral, self.ln_knock_sigma))
+
+
+def cell_at(job: Job, physics: Physics, firmness: Firmness, rpm: float, kpa: float) -> CellHook:
+    """Read best and the knock ceiling of one cell.
+
+    The ceiling is where knock has the chance that the job allows at this load, less the degrees that the job
+    wants on top.
+    """
+    hook = sparse_at(physics, rpm, kpa)
+    best_deg, best_nm = hook.best(firmness.guess_at(rpm, kpa))
+    state = hook.burn_state(best_deg)
+    found = state != "misfire" and best_deg < LAST_DEG
+    ln_sigma = firmness.ln_knock_sigma_at(rpm, kpa)
+    knock_deg = hook.knock(knock_level(ln_sigma, chance_allowed_percent(job, physics, kpa)))
+    return CellHook(
+        rpm=rpm,
+        kpa=kpa,
+        hook=hook,
+        mixture_lambda=physics.lambda_at(rpm, kpa),
+        best_deg=best_deg if found else np.nan,
+        best_torque_nm=best_nm if found else np.nan,
+        knock_deg=knock_deg - job.limits.knock_margin_deg,
+        best_sigma_deg=firmness.best_sigma_at(rpm, kpa),
+        ln_knock_sigma=ln_sigma,
+        knock_sigma_deg=_in_degrees(hook, knock_deg, ln_sigma),
+        burn_state=state,
+        outside=bool(outside_range(physics, rpm, kpa, hook, best_deg)),
+    )
+
+
+def _in_degrees(hook: SparseHook, knock_deg: float, ln_sigma: float) -> float:
+    """Carry a spread of ln of the knock integral to the advance at which a ceiling stands [deg]."""
+    if not np.isfinite(knock_deg):
+        return float("nan")
+    low, high = max(knock_deg - 1.0, FIRST_DEG), min(knock_deg + 1.0, LAST_DEG)
+    slope = (hook.at(high)[1] - hook.at(low)[1]) / (high - low)
+    return ln_sigma / slope if slope > 0.0 else float("nan")
