@@ -23,7 +23,7 @@ from sparkwright.cycle.chamber import (
 from sparkwright.errors import PhysicsError
 
 SHAPES: tuple[Shape, ...] = get_args(Shape)
-BORE_M, STROKE_M, HEIGHT_M = 0.1016, 0.0884, 0.010
+BORE_M, STROKE_M, HEIGHT_M = 0.0996, 0.0919, 0.010
 SPHERE_FACTOR = (36.0 * pi) ** (1.0 / 3.0)
 
 

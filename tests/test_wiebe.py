@@ -28,7 +28,7 @@ FORMULAS: list[Case] = [
     (wiebe.wiebe_progress, (0.4, 5.0, 2.0)),
 ]
 
-CYLINDER = SliderCrank(bore_m=0.1016, stroke_m=0.088392, rod_m=0.14478, compression_ratio=9.5)
+CYLINDER = SliderCrank(bore_m=0.0996, stroke_m=0.0919, rod_m=0.154, compression_ratio=9.5)
 CHARGE = ClosedCharge(
     pressure_kpa=100.0,
     temperature_k=350.0,
@@ -172,7 +172,7 @@ def test_ideal_cycle_against_scipy(start_deg: float, duration_deg: float) -> Non
 
 def test_wall_loss_cycle_against_scipy() -> None:
     """The same equations with geometry and Woschni's coefficient written out again; 1e-5 as above."""
-    bore, crank, rod, ratio, speed = 0.1016, 0.044196, 0.14478, 9.5, 2000.0
+    bore, crank, rod, ratio, speed = 0.0996, 0.04595, 0.154, 9.5, 2000.0
     area = pi * bore**2 / 4.0
     displaced = area * 2.0 * crank
     clearance = displaced / (ratio - 1.0)

@@ -101,10 +101,10 @@ class Engine:
 
     Examples
     --------
-    >>> engine = Engine(Chamber("wedge", 0.1016, 0.0884, 9.5), 8, 0.1448,
-    ...                 cam.events_from_durations(204.0, 214.0, 107.0, 112.0, 1.27), 0.044, 0.036)
+    >>> engine = Engine(Chamber("wedge", 0.0996, 0.0919, 9.5), 8, 0.154,
+    ...                 cam.events_from_durations(207.0, 213.0, 108.0, 111.5, 1.27), 0.0432, 0.0351)
     >>> round(engine.displacement_m3 * 1e6)  # cm3
-    5733
+    5728
     """
 
     chamber: Chamber
@@ -249,10 +249,10 @@ class Constants:
     acts together with ``burn_up``.
     """
 
-    turbulence: float = 0.6147
+    turbulence: float = 0.5825
     length: float = 0.2
-    burn_up: float = 2.4431
-    knock_factor: float = 1.6817
+    burn_up: float = 2.3445
+    knock_factor: float = 1.6883
 
     def __post_init__(self) -> None:
         _require_above("constants", self, tuple(field.name for field in fields(self)))
