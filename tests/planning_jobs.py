@@ -15,9 +15,9 @@ OLD_FOUR = Job.load(EXAMPLES / "old-four.toml")
 ORDINARY_V8 = (
     PUMP_HOUSE.changed(
         "engine",
-        bore="101.6 mm",
-        stroke="88.39 mm",
-        rod="144.78 mm",
+        bore="99.6 mm",
+        stroke="91.9 mm",
+        rod="154 mm",
         compression_ratio=9.5,
         plug_offset=None,
         redline_rpm=6000,
@@ -25,12 +25,12 @@ ORDINARY_V8 = (
     .changed(
         "cam",
         at_lift="1.27 mm",
-        intake_duration_deg=194,
-        exhaust_duration_deg=202,
+        intake_duration_deg=196,
+        exhaust_duration_deg=203,
         intake_centreline_deg=107,
         lobe_separation_deg=112,
-        intake_valve=f"{44 / 0.9} mm",
-        exhaust_valve=f"{34 / 0.9} mm",
+        intake_valve=f"{43.2 / 0.9} mm",
+        exhaust_valve=f"{35.1 / 0.9} mm",
         intake_lift=None,
         exhaust_lift=None,
     )

@@ -89,11 +89,11 @@ def test_no_sentence_shouts_or_breaks_a_line(case: Spoiled) -> None:
             "bench.toml: is not a text file; a job file is plain text, saved as UTF-8",
         ),
         (
-            BENCH[: BENCH.index("7, 2]")].encode(),
+            BENCH[: BENCH.index("4, 8]")].encode(),
             "bench.toml: ends in the middle of a line or list; it may have been cut short",
         ),
         (
-            BENCH[: BENCH.index("00 in")].encode(),
+            BENCH[: BENCH.index("21 in")].encode(),
             "bench.toml: ends in the middle of a line or list; it may have been cut short",
         ),
         (b"name = " + b"[" * 20000, "bench.toml: has brackets within brackets too deep to read"),

@@ -24,12 +24,12 @@ HAS_COMPILER = shutil.which("gcc") is not None
 
 ENGINES = {
     "wedge": Engine(
-        Chamber("wedge", 0.1016, 0.0884, 9.5),
+        Chamber("wedge", 0.0996, 0.0919, 9.5),
         8,
-        0.1448,
-        events_from_durations(204.0, 214.0, 107.0, 112.0, 1.27),
-        0.044,
-        0.036,
+        0.154,
+        events_from_durations(207.0, 213.0, 108.0, 111.5, 1.27),
+        0.0432,
+        0.0351,
     ),
     "side-valve": Engine(
         Chamber("side-valve", 0.09525, 0.1016, 5.0),

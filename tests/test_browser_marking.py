@@ -15,7 +15,7 @@ READ = {"one_1": "27 before", "other_1": "31 after", "one_2": "33 before", "othe
 PLACES = {
     "found": f"?{urlencode(READ)}",
     "refused": "?one_1=27",
-    "tape": "/timing-tape?diameter=6.61+in",
+    "tape": "/timing-tape?diameter=7.24+in",
     "ring": "/degree-ring?diameter=9+in&hole=40+mm",
     "day": "/day?seen=4+before&housing_diameter=80+mm",
 }

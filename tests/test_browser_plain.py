@@ -34,7 +34,7 @@ def test_a_job_is_done_without_script(bench: Served, chromium: Browser) -> None:
         page.get_by_role("button", name="Create the job").last.click()
         expect(page.get_by_role("alert")).to_contain_text("Not saved yet")
         expect(page.locator("#name")).to_have_value("Plain engine")
-        page.fill("[id='engine-bore']", "4.00 in")
+        page.fill("[id='engine-bore']", "3.921 in")
         page.get_by_role("button", name="Create the job").last.click()
         page.wait_for_url(re.compile("/jobs/plain-engine"))
 

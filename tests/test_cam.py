@@ -19,13 +19,13 @@ FORMULAS: list[Case] = [
     (cam.flank_overlap_area_m_deg, (60.0, 1.5, 0.00175)),
 ]
 
-MILD = ValveEvents(-5.0, 29.0, 44.0, -10.0, at_lift_mm=1.27)
+MILD = ValveEvents(-4.5, 31.5, 41.5, -8.5, at_lift_mm=1.27)
 
 
 @pytest.mark.parametrize(
     ("durations", "centreline_deg", "separation_deg", "events"),
     [
-        ((204.0, 214.0), 107.0, 112.0, (-5.0, 29.0, 44.0, -10.0)),
+        ((207.0, 213.0), 108.0, 111.5, (-4.5, 31.5, 41.5, -8.5)),
         ((240.0, 240.0), 110.0, 110.0, (10.0, 50.0, 50.0, 10.0)),
         ((280.0, 290.0), 102.0, 106.0, (38.0, 62.0, 75.0, 35.0)),
     ],
@@ -83,8 +83,8 @@ def test_usual_flank_gives_the_difference_on_cam_cards() -> None:
 
 def test_the_flank_of_a_measured_cam_gives_back_its_durations() -> None:
     acceleration = float(cam.flank_acceleration_mm_per_deg2(0.15, 1.27, 44.0))
-    events = ValveEvents(-5.0, 29.0, 44.0, -10.0, at_lift_mm=1.27)
-    assert events.at_lift(0.15, acceleration).intake_duration_deg == pytest.approx(204.0 + 44.0)
+    events = ValveEvents(-4.5, 31.5, 41.5, -8.5, at_lift_mm=1.27)
+    assert events.at_lift(0.15, acceleration).intake_duration_deg == pytest.approx(207.0 + 44.0)
 
 
 def test_overlap_area_against_quadrature() -> None:
@@ -95,12 +95,12 @@ def test_overlap_area_against_quadrature() -> None:
 
 
 def test_effective_closing_by_head() -> None:
-    """Stated at that very lift the event itself counts: 29 deg after bottom dead centre is -151."""
-    assert effective_intake_closing_deg(MILD) == pytest.approx(-151.0)
+    """Stated at that very lift the event itself counts: 31.5 deg after bottom dead centre is -148.5."""
+    assert effective_intake_closing_deg(MILD) == pytest.approx(-148.5)
 
 
 def test_effective_closing_does_not_depend_on_where_the_events_were_stated() -> None:
-    assert effective_intake_closing_deg(MILD.at_lift(0.15)) == pytest.approx(-151.0)
+    assert effective_intake_closing_deg(MILD.at_lift(0.15)) == pytest.approx(-148.5)
 
 
 def test_a_longer_duration_shuts_the_charge_in_later() -> None:

@@ -17,7 +17,7 @@ from sparkwright.light.cap_plan import cap_plan, loom, looms, stations
 from sparkwright.light.phasing import rotor_phasing
 from sparkwright.plan.hardware import check_hardware
 
-V8_ORDER = (1, 8, 4, 3, 6, 5, 7, 2)
+V8_ORDER = (1, 5, 7, 2, 6, 3, 4, 8)
 
 
 def successive(order: tuple[int, ...], firing: tuple[int, ...]) -> int:
@@ -29,10 +29,10 @@ def successive(order: tuple[int, ...], firing: tuple[int, ...]) -> int:
     return count
 
 
-def test_the_odd_bank_parts_5_and_7() -> None:
-    """Common practice, no source: leads 5 and 7 of this firing order are kept apart."""
-    found = loom("odd bank", [1, 3, 5, 7], V8_ORDER)
-    assert abs(found.leads.index(5) - found.leads.index(7)) > 1
+def test_the_bank_of_four_parts_3_and_4() -> None:
+    """By head: of cylinders 1 to 4 only 3 and 4 fire one after the other."""
+    found = loom("bank 1 to 4", [1, 2, 3, 4], V8_ORDER)
+    assert abs(found.leads.index(3) - found.leads.index(4)) > 1
     assert found.still_together == ()
 
 
@@ -95,11 +95,11 @@ def test_every_job_has_a_cap_plan(job: Job) -> None:
 
 
 def test_a_wrong_order_in_the_cap_leads() -> None:
-    wrong = [1, 8, 4, 3, 6, 5, 2, 7]
+    wrong = [1, 5, 7, 2, 6, 3, 8, 4]
     job = PUMP_HOUSE.changed("distributor", cap_order=wrong)
     found = cap_plan(job, check_hardware(job), invented_plan())
     assert found.headline == (
-        "The leads stand wrong in the cap: clockwise from post 1 they must be 1-8-4-3-6-5-7-2."
+        "The leads stand wrong in the cap: clockwise from post 1 they must be 1-5-7-2-6-3-4-8."
     )
 
 

@@ -23,7 +23,7 @@ from sparkwright.cycle.chamber import (
 from sparkwright.errors import PhysicsError
 
 SHAPES: tuple[Shape, ...] = get_args(Shape)
-BORE_M, STROKE_M, HEIGHT_M = 0.1016, 0.0884, 0.010
+BORE_M, STROKE_M, HEIGHT_M = 0.0996, 0.0919, 0.010
 SPHERE_FACTOR = (36.0 * pi) ** (1.0 / 3.0)
 
 
@@ -37,7 +37,7 @@ def disc(plug_offset_m: float = 0.0) -> Chamber:
     [
         pytest.param(6.0, 0.0, 452.389, 226.195, 0.001, id="TE-8"),
         pytest.param(25.0, 0.0, 18587.8, 1570.8, 0.001, id="TE-9"),
-        pytest.param(40.0, 25.0, 40440.0, 1415.0, 0.005, id="TE-11"),
+        pytest.param(40.0, 25.0, 39548.0, 1373.8, 0.005, id="TE-11"),
     ],
 )
 def test_flame_in_a_disc(

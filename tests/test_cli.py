@@ -170,7 +170,7 @@ def test_every_problem_of_a_job_file_is_told(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = tmp_path / "bad.toml"
-    path.write_text(BENCH.replace('"4.00 in"', "4.00").replace("ron = 95", "ron = -1"), encoding="utf-8")
+    path.write_text(BENCH.replace('"3.921 in"', "3.921").replace("ron = 95", "ron = -1"), encoding="utf-8")
     more = {
         "point": ["--rpm", "3000", "--kpa", "90"],
         "compare": ["map.csv"],
@@ -182,7 +182,7 @@ def test_every_problem_of_a_job_file_is_told(
     assert run(capsys, name, path, *more) == (
         2,
         "",
-        'engine.bore = 4.0: must have a unit, in quotes; write for example "101.6 mm" or "4.00 in"\n'
+        'engine.bore = 3.921: must have a unit, in quotes; write for example "95.25 mm" or "3.75 in"\n'
         "fuel.ron = -1: must be 40 to 130; outside this lies no fuel for spark-ignition engines\n",
     )
     assert files_in(tmp_path) == {"bad.toml"}

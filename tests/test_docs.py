@@ -119,7 +119,7 @@ def test_pictures_are_small_and_shown_somewhere(path: Path) -> None:
 
 def test_the_refusal_quoted_in_the_guide_is_what_the_program_says() -> None:
     text = (ROOT / "examples" / "pump-house-v8.toml").read_text(encoding="utf-8")
-    wrong = text.replace('bore = "4.00 in"', 'bore = "4.00"')
+    wrong = text.replace('bore = "3.921 in"', 'bore = "3.921"')
     assert wrong != text
     with pytest.raises(ValueError, match=r"engine\.bore") as refusal:
         Job.from_toml(wrong)

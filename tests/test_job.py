@@ -55,8 +55,8 @@ def test_there_are_three_examples() -> None:
 @pytest.mark.parametrize(
     ("line", "section", "attribute", "expected"),
     [
-        ('bore = "4.00 in"', "engine", "bore_mm", 101.6),
-        ('bore = "101.6 mm"', "engine", "bore_mm", 101.6),
+        ('bore = "3.75 in"', "engine", "bore_mm", 95.25),
+        ('bore = "95.25 mm"', "engine", "bore_mm", 95.25),
         ('intake_temperature = "170 degF"', "induction", "intake_temperature_c", 230 / 3),
         ('altitude = "4757.217847769 ft"', "site", "altitude_m", 1450.0),
         ('secondary_resistance = "9000 ohm"', "coil", "secondary_kohm", 9.0),
@@ -111,9 +111,9 @@ def test_assumptions_say_why() -> None:
 
 def test_the_fingerprint_is_of_facts_not_of_spelling() -> None:
     job = Job.from_toml(BENCH)
-    same = BENCH.replace('"4.00 in"', '"101.6 mm"').replace("9.0", "9").replace('"4 mH"', '"4000 uH"  # x')
+    same = BENCH.replace('"3.921 in"', '"99.5934 mm"').replace("9.0", "9").replace('"4 mH"', '"4000 uH"  # x')
     assert Job.from_toml(same).fingerprint == job.fingerprint
-    assert job.changed("engine", bore="4.01 in").fingerprint != job.fingerprint
+    assert job.changed("engine", bore="3.931 in").fingerprint != job.fingerprint
     assert job.changed("battery", running="13.8 V").fingerprint != job.fingerprint
     assert len(job.fingerprint) == 64
 
@@ -265,7 +265,7 @@ def test_every_value_is_explained_and_its_example_is_good(
 
 
 def test_the_starter_is_valid_as_it_stands() -> None:
-    assert Job.from_toml(starter_text()).engine.bore_mm == 101.6
+    assert Job.from_toml(starter_text()).engine.bore_mm == 99.5934
 
 
 @pytest.mark.parametrize(("section", "attribute", "info"), EVERY_FIELD, ids=IDS)

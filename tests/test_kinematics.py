@@ -1,6 +1,6 @@
 """Slider-crank, finding top dead centre, and rims: rows KI-1 to KI-16, KI-D and KI-R.
 
-The rows are exact geometry (slider-crank with 101.6 mm bore, 88.392 mm stroke, 144.780 mm rod, ratio 9.5).
+The rows are exact geometry (slider-crank with 99.6 mm bore, 91.9 mm stroke, 154 mm rod, ratio 9.5).
 """
 
 import numpy as np
@@ -14,9 +14,9 @@ from sparkwright.cycle import kinematics
 from sparkwright.cycle.kinematics import SliderCrank
 from sparkwright.errors import PhysicsError
 
-THROW_M = 0.088392 / 2.0
-ROD_M = 0.144780
-CYLINDER = SliderCrank(bore_m=0.1016, stroke_m=0.088392, rod_m=ROD_M, compression_ratio=9.5)
+THROW_M = 0.0919 / 2.0
+ROD_M = 0.154
+CYLINDER = SliderCrank(bore_m=0.0996, stroke_m=0.0919, rod_m=ROD_M, compression_ratio=9.5)
 
 FORMULAS: list[Case] = [
     (kinematics.top_dead_centre_deg, (THROW_M, ROD_M, 0.0015)),
@@ -25,7 +25,7 @@ FORMULAS: list[Case] = [
     (kinematics.piston_stop_marks_deg, (0.00635, THROW_M, ROD_M, 0.0015)),
     (kinematics.piston_stop_top_deg, (-27.0, 26.0)),
     (kinematics.dial_indicator_doubt_deg, (1e-5, THROW_M, ROD_M)),
-    (kinematics.mean_piston_speed_m_s, (0.088392, 3000.0)),
+    (kinematics.mean_piston_speed_m_s, (0.0919, 3000.0)),
     (kinematics.piston_speed_m_s, (40.0, 3000.0, THROW_M, ROD_M, 0.0015)),
     (kinematics.delay_deg, (5e-5, 3000.0)),
     (kinematics.rim_distance_m, (0.2032, 10.0)),
@@ -34,18 +34,18 @@ FORMULAS: list[Case] = [
 
 
 def test_ki_1_displacement_and_clearance() -> None:
-    assert CYLINDER.displaced_volume_m3 * 1e6 == pytest.approx(716.6222, rel=1e-4)
-    assert CYLINDER.clearance_volume_m3 * 1e6 == pytest.approx(84.3085, rel=1e-4)
+    assert CYLINDER.displaced_volume_m3 * 1e6 == pytest.approx(716.0182, rel=1e-4)
+    assert CYLINDER.clearance_volume_m3 * 1e6 == pytest.approx(84.2374, rel=1e-4)
 
 
 @pytest.mark.parametrize(
     ("crank_deg", "drop_mm", "volume_cm3"),
     [
-        pytest.param(5.0, 0.21943, 86.0875, id="KI-2"),
-        pytest.param(10.0, 0.87499, 91.4023, id="KI-3"),
-        pytest.param(30.0, 7.61751, 146.0660, id="KI-5"),
-        pytest.param(90.0, 51.10663, 498.6463, id="KI-7"),
-        pytest.param(180.0, 88.39200, 800.9307, id="KI-9"),
+        pytest.param(5.0, 0.22694, 86.0056, id="KI-2"),
+        pytest.param(10.0, 0.90493, 91.2880, id="KI-3"),
+        pytest.param(30.0, 7.87958, 145.6294, id="KI-5"),
+        pytest.param(90.0, 52.96498, 496.9021, id="KI-7"),
+        pytest.param(180.0, 91.90000, 800.2557, id="KI-9"),
     ],
 )
 def test_piston_drop_and_volume(crank_deg: float, drop_mm: float, volume_cm3: float) -> None:
@@ -60,17 +60,17 @@ def test_ki_10_piston_speeds() -> None:
         bounds=(40.0, 110.0),
         method="bounded",
     )
-    assert kinematics.mean_piston_speed_m_s(0.088392, 3000.0) == pytest.approx(8.8392, rel=1e-3)
-    assert -fastest.fun == pytest.approx(14.522, rel=1e-3)
-    assert fastest.x == pytest.approx(74.31, abs=0.1)
+    assert kinematics.mean_piston_speed_m_s(0.0919, 3000.0) == pytest.approx(9.19, rel=1e-3)
+    assert -fastest.fun == pytest.approx(15.069, rel=1e-3)
+    assert fastest.x == pytest.approx(74.60, abs=0.1)
 
 
 @pytest.mark.parametrize(
     ("stop_mm", "offset_mm", "first_deg", "second_deg", "midpoint_deg", "true_deg", "miss_deg"),
     [
-        pytest.param(6.35, 0.0, -27.3028, 27.3028, 0.0, 0.0, 0.0, id="KI-11"),
-        pytest.param(6.35, 1.5, -26.8318, 27.7730, 0.4706, 0.4548, 0.0158, id="KI-13"),
-        pytest.param(12.7, -1.5, -39.7418, 38.7667, -0.4876, -0.4548, -0.0328, id="KI-15"),
+        pytest.param(6.35, 0.0, -26.8313, 26.8313, 0.0, 0.0, 0.0, id="KI-11"),
+        pytest.param(6.35, 1.5, -26.3869, 27.2748, 0.4439, 0.4298, 0.0141, id="KI-13"),
+        pytest.param(12.7, -1.5, -39.0085, 38.0905, -0.4590, -0.4298, -0.0292, id="KI-15"),
     ],
 )
 def test_piston_stop(
@@ -94,7 +94,7 @@ def test_piston_stop(
 
 
 def test_ki_16_dial_indicator() -> None:
-    assert kinematics.dial_indicator_doubt_deg(1e-5, THROW_M, ROD_M) == pytest.approx(1.067, rel=0.01)
+    assert kinematics.dial_indicator_doubt_deg(1e-5, THROW_M, ROD_M) == pytest.approx(1.049, rel=0.01)
 
 
 def test_dial_indicator_against_the_exact_drop() -> None:
@@ -164,7 +164,7 @@ def test_the_piston_never_stands_above_its_top(lengths: tuple[float, float, floa
 @pytest.mark.parametrize("offset_m", [0.0, 0.0015, -0.002])
 def test_slopes_are_the_derivatives(offset_m: float) -> None:
     """Central differences of the drop and the volume; 1e-6 of the largest slope: step of 0.01 deg squared."""
-    cylinder = SliderCrank(0.1016, 0.088392, ROD_M, 9.5, offset_m)
+    cylinder = SliderCrank(0.0996, 0.0919, ROD_M, 9.5, offset_m)
     crank_deg = np.linspace(-180.0, 180.0, 73)
     step_rad = np.deg2rad(0.01)
     rise_m3 = np.asarray(cylinder.volume_m3(crank_deg + 0.01)) - cylinder.volume_m3(crank_deg - 0.01)
@@ -177,7 +177,7 @@ def test_slopes_are_the_derivatives(offset_m: float) -> None:
 
 
 def test_top_of_an_offset_pin_is_the_least_volume() -> None:
-    cylinder = SliderCrank(0.1016, 0.088392, ROD_M, 9.5, 0.0015)
+    cylinder = SliderCrank(0.0996, 0.0919, ROD_M, 9.5, 0.0015)
     assert cylinder.volume_m3(cylinder.top_deg) == pytest.approx(cylinder.clearance_volume_m3, rel=1e-12)
 
 

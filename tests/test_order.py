@@ -1,5 +1,7 @@
 """Firing order, cap order and leads to keep apart. Firing orders in use: common practice, no source."""
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,8 +9,15 @@ from hypothesis import strategies as st
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition import order
 from sparkwright.ignition.rotor import Rotation
+from sparkwright.job import Job
 
-EIGHT = [1, 8, 4, 3, 6, 5, 7, 2]
+PUMP_HOUSE = Path(__file__).parents[1] / "examples" / "pump-house-v8.toml"
+
+EIGHT = [1, 5, 7, 2, 6, 3, 4, 8]
+"""Of the invented eight of the examples: counted front to back, 1 to 4 in one bank and 5 to 8 in the other."""
+
+THROWS = ((1, 5), (2, 6), (3, 7), (4, 8))
+"""Cylinders that share a crank throw of that eight, front to back: one of each bank."""
 
 
 @pytest.mark.parametrize("rotation", ["clockwise", "anticlockwise"])
@@ -35,17 +44,42 @@ def test_left_and_right_are_mirror_images(firing: list[int]) -> None:
 
 
 def test_two_leads_changed_over_are_found() -> None:
-    swapped = [1, 8, 4, 3, 6, 7, 5, 2]
+    swapped = [1, 5, 7, 2, 6, 4, 3, 8]
     assert not order.cap_order(EIGHT, "clockwise", swapped).agrees
     reversed_order = EIGHT[:1] + EIGHT[:0:-1]
     assert not order.cap_order(EIGHT, "clockwise", reversed_order).agrees
 
 
-def test_the_pair_every_eight_of_this_order_must_keep_apart() -> None:
-    """Common practice, no source: 5 and 7, side by side with odd numbers in one bank, 7 right after 5."""
+def test_the_order_of_the_demo_engine_is_one_that_a_crank_can_give() -> None:
+    """Derived: an even-firing eight with its throws a quarter turn apart, the usual cross of a V8.
+
+    Sparks come every 90 deg of the crank. Throw and bank angle put a cylinder at its top, and the banks stand
+    90 deg apart, so the two cylinders of one throw come to their tops 90 deg apart, the same bank first on
+    every throw. Each fires at every second of its tops: 90 or 450 deg after the other, so 90 deg but for whole
+    turns (270 with the other bank first). What is left are the throws: all four quarters, and the outer two
+    opposite one another as the inner two are, so that the crank is the same from either end.
+    """
+    assert tuple(EIGHT) == Job.load(PUMP_HOUSE).engine.firing_order
+    fires_deg = {cylinder: 90 * place for place, cylinder in enumerate(EIGHT)}
+    apart_deg = {(fires_deg[right] - fires_deg[left]) % 360 for left, right in THROWS}
+    assert apart_deg == {90}
+    throws_deg = [fires_deg[left] % 360 for left, _ in THROWS]
+    assert sorted(throws_deg) == [0, 90, 180, 270]
+    assert (throws_deg[3] - throws_deg[0]) % 360 == 180
+    assert (throws_deg[2] - throws_deg[1]) % 360 == 180
+
+
+def test_the_pair_that_the_demo_engine_must_keep_apart() -> None:
+    """By head: of the neighbours in a bank, 1-2-3-4 and 5-6-7-8, only 3 and 4 fire one after the other.
+
+    Counted with odd numbers in one bank it would be 5 and 7; the job tells which by the pair that was seen.
+    """
     found = order.leads_to_keep_apart(EIGHT, "v")
-    odd_even = [(pair.first, pair.second) for pair in found if pair.numbering == "odd and even banks"]
-    assert odd_even == [(5, 7)]
+    assert found == (
+        order.LeadPair(3, 4, "bank by bank"),
+        order.LeadPair(5, 7, "odd and even banks"),
+    )
+    assert Job.load(PUMP_HOUSE).plugs.leads_adjacent == ((3, 4),)
 
 
 def test_bank_by_bank_numbering() -> None:
@@ -66,8 +100,8 @@ def test_an_inline_four_has_two() -> None:
 
 
 def test_what_somebody_saw_counts_more() -> None:
-    found = order.leads_to_keep_apart(EIGHT, "v", [(1, 8), (2, 3)])
-    assert found == (order.LeadPair(1, 8, "as stated"),)
+    found = order.leads_to_keep_apart(EIGHT, "v", [(8, 4), (2, 3)])
+    assert found == (order.LeadPair(4, 8, "as stated"),)
     assert order.leads_to_keep_apart(EIGHT, "v", []) == ()
 
 

@@ -31,14 +31,14 @@ def test_a_job_becomes_the_reference_engine_that_the_constants_are_fitted_to(job
 
 
 def test_inches_are_metres_inside() -> None:
-    """By hand: 4.00, 3.48 and 5.70 in; seats nine tenths of 1.94 and 1.50 in."""
+    """By hand: 3.921, 3.618 and 6.063 in; seats nine tenths of 1.89 and 1.535 in."""
     engine = physics_of(PUMP_HOUSE).engine
-    assert engine.chamber.bore_m == pytest.approx(0.1016)
-    assert engine.chamber.stroke_m == pytest.approx(0.088392)
-    assert engine.rod_m == pytest.approx(0.14478)
+    assert engine.chamber.bore_m == pytest.approx(0.0995934)
+    assert engine.chamber.stroke_m == pytest.approx(0.0918972)
+    assert engine.rod_m == pytest.approx(0.1540002)
     assert engine.chamber.plug_offset_m == pytest.approx(0.020)
-    assert engine.intake_seat_m == pytest.approx(0.9 * 0.049276)
-    assert engine.exhaust_seat_m == pytest.approx(0.9 * 0.0381)
+    assert engine.intake_seat_m == pytest.approx(0.9 * 0.048006)
+    assert engine.exhaust_seat_m == pytest.approx(0.9 * 0.038989)
 
 
 def test_the_air_of_the_site() -> None:
@@ -121,7 +121,7 @@ def test_whatever_the_bench_job_leaves_out_is_said() -> None:
         "fuel.lambda_cruise",
         "fuel.lambda_full",
     }
-    assert assumed["engine.rod"].value == "150 mm"  # 1.7 times 3.48 in
+    assert assumed["engine.rod"].value == "156 mm"  # 1.7 times 3.618 in
     assert assumed["engine.rod"].why == "1.7 strokes is usual"
     assert all(each.value and each.why for each in assumed.values())
 
@@ -137,10 +137,10 @@ def test_cam_by_events_and_by_durations() -> None:
     assert (events.intake_opens_deg, events.intake_closes_deg) == (-8.0, 32.0)
     assert (events.exhaust_opens_deg, events.exhaust_closes_deg) == (38.0, -12.0)
     assert events.at_lift_mm == 1.0
-    # By hand: 204 deg about 107 after top opens 5 after and closes 29 after bottom; 214 about 117 before.
+    # By hand: 207 deg about 108 after top opens 4.5 after and closes 31.5 after bottom; 213 about 115 before.
     events = physics_of(PUMP_HOUSE).engine.events
-    assert (events.intake_opens_deg, events.intake_closes_deg) == (-5.0, 29.0)
-    assert (events.exhaust_opens_deg, events.exhaust_closes_deg) == (44.0, -10.0)
+    assert (events.intake_opens_deg, events.intake_closes_deg) == (-4.5, 31.5)
+    assert (events.exhaust_opens_deg, events.exhaust_closes_deg) == (41.5, -8.5)
 
 
 def test_more_lift_over_the_same_events_means_steeper_flanks() -> None:

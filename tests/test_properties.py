@@ -191,7 +191,7 @@ def test_a_wider_tip_never_lowers_a_cell(tip_mm: float, rpm: list[float]) -> Non
 
 
 SAME_IN_OTHER_UNITS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
-    ("engine", {"bore": "4.00 in", "stroke": "3.5 in"}, {"bore": "101.6 mm", "stroke": "8.89 cm"}),
+    ("engine", {"bore": "3.921 in", "stroke": "3.618 in"}, {"bore": "99.5934 mm", "stroke": "9.18972 cm"}),
     ("site", {"air_temperature": "68 degF"}, {"air_temperature": "20 degC"}),
     ("distributor", {"tip_width": "0.25 in"}, {"tip_width": "6.35 mm"}),
 ]

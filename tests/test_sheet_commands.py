@@ -46,7 +46,7 @@ def test_a_dial_needs_stroke_and_rod(capsys: pytest.CaptureFixture[str]) -> None
     code, _, err = run(capsys, "deadcentre", *dial)
     assert code == 2
     assert err.startswith("dial (not given): must come with stroke, rod and the dial's step")
-    code, out, _ = run(capsys, "deadcentre", *dial, "--stroke", "3.48 in", "--rod", "5.70 in")
+    code, out, _ = run(capsys, "deadcentre", *dial, "--stroke", "3.618 in", "--rod", "6.063 in")
     assert code == 0
     assert "read at equal" in " ".join(out.split())
 
@@ -74,15 +74,15 @@ def test_readings_that_can_not_be_used(
 
 def test_a_tape_for_any_engine(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     pdf = tmp_path / "tape.pdf"
-    code, out, err = run(capsys, "tape", "--diameter", "6.61 in", "--pdf", pdf)
+    code, out, err = run(capsys, "tape", "--diameter", "7.24 in", "--pdf", pdf)
     assert (code, err) == (0, "")
     assert pdf.read_bytes().startswith(b"%PDF")
-    assert "For a rim of 167.89 mm (6.610 in): 60 deg before to 20 after top dead centre." in out
+    assert "For a rim of 183.90 mm (7.240 in): 60 deg before to 20 after top dead centre." in out
     assert "measure its two 100 mm lines before you trust it" in out
-    code, _, err = run(capsys, "tape", "--diameter", "6.61 in", "--pdf", pdf)
+    code, _, err = run(capsys, "tape", "--diameter", "7.24 in", "--pdf", pdf)
     assert code == 2
     assert "is there already" in err
-    assert run(capsys, "tape", "--diameter", "6.61 in", "--pdf", pdf, "--replace")[0] == 0
+    assert run(capsys, "tape", "--diameter", "7.24 in", "--pdf", pdf, "--replace")[0] == 0
 
 
 def test_a_tape_as_json_has_its_marks(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -147,7 +147,7 @@ def test_the_sheets_of_a_job(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert results["static"]["turn_crank_deg"] == 4.0
     assert results["static"]["shown_deg"] == 8.0
     assert results["phasing"]["move_mm"] > 0.0
-    assert [post["cylinder"] for post in results["cap"]["posts"]] == [1, 8, 4, 3, 6, 5, 7, 2]
+    assert [post["cylinder"] for post in results["cap"]["posts"]] == [1, 5, 7, 2, 6, 3, 4, 8]
 
 
 def test_the_sheets_said_in_words(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -173,11 +173,11 @@ def test_a_pin_offset_to_either_side(capsys: pytest.CaptureFixture[str]) -> None
     """KI-13 and KI-15: an offset to the other side moves the middle the other way."""
     errors = []
     for offset in ("1.5 mm", "-1.5 mm"):
-        given = ["--stop", "27.3024", "--stop", "-27.3024", "--pin-offset", offset, "--json"]
-        code, out, _ = run(capsys, "deadcentre", *given, "--stroke", "88.392 mm", "--rod", "144.78 mm")
+        given = ["--stop", "26.8309", "--stop", "-26.8309", "--pin-offset", offset, "--json"]
+        code, out, _ = run(capsys, "deadcentre", *given, "--stroke", "91.9 mm", "--rod", "154 mm")
         assert code == 0
         errors.append(json.loads(out)["results"]["pairs"][0]["pin_error_deg"])
-    assert errors == pytest.approx([0.0158, -0.0158], abs=0.002)
+    assert errors == pytest.approx([0.0141, -0.0141], abs=0.002)
 
 
 def test_tape_and_ring_take_the_damper_of_the_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -28,7 +28,7 @@ def test_nothing_differs_from_itself() -> None:
 
 
 def test_order_units_and_comments_are_no_facts() -> None:
-    same = BENCH.replace('bore = "4.00 in"', 'bore = "101.6 mm"') + "# seen\n"
+    same = BENCH.replace('bore = "3.921 in"', 'bore = "99.5934 mm"') + "# seen\n"
     assert changes(BENCH, same) == []
     assert changes(BENCH + PEG + OTHER_PEG, BENCH + OTHER_PEG + PEG) == []
 
@@ -38,9 +38,9 @@ def test_order_units_and_comments_are_no_facts() -> None:
     [
         ("ron = 95", "ron = 98", ("fuel", "ron", "fuel ron", "95", "98")),
         (
-            'bore = "4.00 in"',
-            'bore = "4.03 in"',
-            ("engine", "bore", "engine bore", "101.6 mm", "102.362 mm"),
+            'bore = "3.921 in"',
+            'bore = "3.951 in"',
+            ("engine", "bore", "engine bore", "99.5934 mm", "100.3554 mm"),
         ),
         (
             'name = "Bench engine"',

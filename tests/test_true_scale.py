@@ -69,7 +69,7 @@ def control_lines_mm(page: Dark) -> tuple[float, float]:
 
 
 def tape_sheet_pdf(paper: Paper, rotation: CrankRotation = "clockwise", before_deg: float = 60.0) -> bytes:
-    strip = tape(167.894, before_deg, 20.0, rotation=rotation)
+    strip = tape(183.896, before_deg, 20.0, rotation=rotation)
     return sheet_pdf(tape_sheet(strip, paper=paper), paper=paper)
 
 
@@ -92,7 +92,7 @@ def tops_of_tapes(page: Dark, least: int) -> list[int]:
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("rotation", ["clockwise", "anticlockwise"])
 def test_the_tape_is_true_both_ways(paper: Paper, rotation: CrankRotation, tmp_path: Path) -> None:
-    """6.61 in of rim and 0.1 mm of paper: 10 deg are pi (167.894 + 0.1)/36 = 14.6602 mm, by hand."""
+    """7.24 in of rim and 0.1 mm of paper: 10 deg are pi (183.896 + 0.1)/36 = 16.0567 mm, by hand."""
     (page,) = pages(tape_sheet_pdf(paper, rotation), tmp_path)
     across_mm, down_mm = control_lines_mm(page)
     assert across_mm == pytest.approx(100.0, rel=TRUE_WITHIN)
@@ -102,8 +102,8 @@ def test_the_tape_is_true_both_ways(paper: Paper, rotation: CrankRotation, tmp_p
         1:-1
     ]  # only marks of ten are so long; less the frame
     assert len(tens_mm) == 9
-    assert tens_mm[-1] - tens_mm[0] == pytest.approx(8 * 14.6602, rel=TRUE_WITHIN)
-    assert np.diff(tens_mm) == pytest.approx(np.full(8, 14.6602), abs=0.05)  # a pixel is 0.042 mm
+    assert tens_mm[-1] - tens_mm[0] == pytest.approx(8 * 16.0567, rel=TRUE_WITHIN)
+    assert np.diff(tens_mm) == pytest.approx(np.full(8, 16.0567), abs=0.05)  # a pixel is 0.042 mm
     edges_mm = middles_mm(page[top - at(1.0) : top + at(13.5), at(float(tens_mm[0]) - 3.0)])
     assert edges_mm[-1] - edges_mm[0] == pytest.approx(12.0, abs=0.05)
 
@@ -122,8 +122,8 @@ def test_zero_stands_right_of_the_marks_before_it_where_the_rim_turns_backwards(
 
 
 def test_pieces_keep_their_scale(tmp_path: Path) -> None:
-    """A whole turn takes three pieces; within each, tens stay 14.66 mm apart."""
-    strip = tape(167.894, 180.0, 180.0)
+    """A whole turn takes three pieces; within each, tens stay 16.06 mm apart."""
+    strip = tape(183.896, 180.0, 180.0)
     found = pages(sheet_pdf(tape_sheet(strip)), tmp_path)
     page = found[0]
     starts = tops_of_tapes(page, 20)
@@ -131,9 +131,9 @@ def test_pieces_keep_their_scale(tmp_path: Path) -> None:
     for start in starts:
         tens_mm = middles_mm(inside(page)[start + at(6.0)])
         apart = np.diff(tens_mm)
-        inner = apart[np.abs(apart - 14.66) < 0.1]
+        inner = apart[np.abs(apart - 16.06) < 0.1]
         assert len(inner) >= 2
-        assert inner.sum() == pytest.approx(len(inner) * 14.6602, abs=0.05)  # a pixel is 0.042 mm
+        assert inner.sum() == pytest.approx(len(inner) * 16.0567, abs=0.05)  # a pixel is 0.042 mm
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -117,7 +117,7 @@ def test_published_definitions(text: str, dimension: str, expected: float, sourc
 
 @pytest.mark.parametrize(
     ("text", "expected_mm"),
-    [("4.00 in", 101.6), ("4in", 101.6), ('4"', 101.6), ("4 inches", 101.6), ("101.6 mm", 101.6)],
+    [("3.75 in", 95.25), ("3.75in", 95.25), ('3.75"', 95.25), ("3.75 inches", 95.25), ("95.25 mm", 95.25)],
 )
 def test_one_length_however_written_is_one_float(text: str, expected_mm: float) -> None:
     assert units.parse(text, "length") == expected_mm
@@ -143,10 +143,10 @@ def test_look_alike_characters_and_loose_spacing(text: str, dimension: str, expe
     ("text", "dimension", "message"),
     [
         (
-            "101.6",
+            "95.25",
             "length",
-            'quantity = "101.6": must have a unit: mm, cm, m, um, in, thou, ft; '
-            'write it as "101.6 mm" or "4.00 in"',
+            'quantity = "95.25": must have a unit: mm, cm, m, um, in, thou, ft; '
+            'write it as "95.25 mm" or "3.75 in"',
         ),
         (
             "1,450 m",
@@ -170,7 +170,7 @@ def test_look_alike_characters_and_loose_spacing(text: str, dimension: str, expe
             "in 4",
             "length",
             'quantity = "in 4": must start with a number of ordinary size; '
-            'write it as "101.6 mm" or "4.00 in"',
+            'write it as "95.25 mm" or "3.75 in"',
         ),
         (
             "",
@@ -181,18 +181,18 @@ def test_look_alike_characters_and_loose_spacing(text: str, dimension: str, expe
             "1e999 mm",
             "length",
             'quantity = "1e999 mm": must start with a number of ordinary size; '
-            'write it as "101.6 mm" or "4.00 in"',
+            'write it as "95.25 mm" or "3.75 in"',
         ),
         (
             "nan mm",
             "length",
             'quantity = "nan mm": must start with a number of ordinary size; '
-            'write it as "101.6 mm" or "4.00 in"',
+            'write it as "95.25 mm" or "3.75 in"',
         ),
         (
             4.0,
             "length",
-            'quantity = 4.0: must be a number with its unit, in quotes; write it as "101.6 mm" or "4.00 in"',
+            'quantity = 4.0: must be a number with its unit, in quotes; write it as "95.25 mm" or "3.75 in"',
         ),
     ],
 )
@@ -226,8 +226,8 @@ def read_or_refusal(text: str) -> float | str:
 @pytest.mark.parametrize(
     ("value", "dimension", "system", "expected"),
     [
-        (101.6, "length", "metric", "101.60 mm"),
-        (101.6, "length", "inch", "4.000 in"),
+        (95.25, "length", "metric", "95.25 mm"),
+        (95.25, "length", "inch", "3.750 in"),
         (1450.0, "altitude", "metric", "1450 m"),
         (1450.0, "altitude", "inch", "4757 ft"),
         (68.947573, "pressure", "inch", "10.0 psi"),

@@ -69,12 +69,12 @@ def field_of(job: Job, name: str, system: System = "metric") -> Field:
         ("distributor.base_deg", "10°", 10),
         ("distributor.base_deg", "\u22124", -4),
         ("fuel.ethanol_percent", "5 %", 5),
-        ("engine.firing_order", "1 8 4 3 6 5 7 2", [1, 8, 4, 3, 6, 5, 7, 2]),
-        ("engine.firing_order", "1-8-4-3-6-5-7-2", [1, 8, 4, 3, 6, 5, 7, 2]),
-        ("engine.firing_order", "[1, 8, 4, 3, 6, 5, 7, 2]", [1, 8, 4, 3, 6, 5, 7, 2]),
+        ("engine.firing_order", "1 5 7 2 6 3 4 8", [1, 5, 7, 2, 6, 3, 4, 8]),
+        ("engine.firing_order", "1-5-7-2-6-3-4-8", [1, 5, 7, 2, 6, 3, 4, 8]),
+        ("engine.firing_order", "[1, 5, 7, 2, 6, 3, 4, 8]", [1, 5, 7, 2, 6, 3, 4, 8]),
         ("controller.rpm", "600, 1000, 1500 rpm", [600, 1000, 1500]),
-        ("plugs.leads_adjacent", "5-7, 3 and 4", [[5, 7], [3, 4]]),
-        ("plugs.leads_adjacent", "[[5, 7]]", [[5, 7]]),
+        ("plugs.leads_adjacent", "3-4, 5 and 6", [[3, 4], [5, 6]]),
+        ("plugs.leads_adjacent", "[[3, 4]]", [[3, 4]]),
         ("plugs.leads_adjacent", "none", []),
         ("old_curve.mechanical", "700 0\n1800, 14", [[700, 0], [1800, 14]]),
         ("old_curve.mechanical", "[[700, 0], [1800, 14]]", [[700, 0], [1800, 14]]),
@@ -83,7 +83,7 @@ def field_of(job: Job, name: str, system: System = "metric") -> Field:
         ("engine.cylinders", "8", 8),
         ("pickup.polarity_checked", "yes", True),
         ("driver.controls_dwell", "no", False),
-        ("engine.bore", " 4.00 in ", "4.00 in"),
+        ("engine.bore", " 3.921 in ", "3.921 in"),
         ("engine.bore", "  ", None),
     ],
 )
@@ -114,7 +114,7 @@ def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
         ("engine.firing_order", "1 8 4", "must hold 4 to 8 numbers", "it holds 3"),
         ("engine.firing_order", "1 8 x 4", "must be a number", "figures only"),
         ("plugs.leads_adjacent", "5 7 3", "must be pairs of cylinders", "one stands alone"),
-        ("plugs.leads_adjacent", "left bank", "must be pairs of cylinders", "for example 5-7, 3-4"),
+        ("plugs.leads_adjacent", "left bank", "must be pairs of cylinders", "for example 3-4, 5-6"),
         ("old_curve.mechanical", "700 0 early", "must be points, one a line", "what stands alone is early"),
         ("old_curve.mechanical", "1800 14\n700 0", "must rise from each value", "700 follows 1800"),
         ("engine.chamber", "wegde", "must be ", 'perhaps "wedge" is meant'),
@@ -134,8 +134,8 @@ def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, 
 
 
 def test_says_how_it_was_read_where_that_is_not_plain() -> None:
-    assert read_as(door_for("engine.bore"), "4.00 in", "4.00 in") == "= 101.6 mm"
-    assert read_as(door_for("engine.bore"), "101.6 mm", "101.6 mm") == "= 4.000 in"
+    assert read_as(door_for("engine.bore"), "3.75 in", "3.75 in") == "= 95.25 mm"
+    assert read_as(door_for("engine.bore"), "95.25 mm", "95.25 mm") == "= 3.750 in"
     assert read_as(door_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
     assert read_as(door_for("battery.running"), "13.8 V", "13.8 V") == ""
     assert read_as(door_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
@@ -146,9 +146,9 @@ def test_says_how_it_was_read_where_that_is_not_plain() -> None:
 
 
 def test_a_fact_is_shown_in_the_units_that_the_person_reads() -> None:
-    job = Job.from_toml(starter_text()).changed("engine", bore="101.6 mm").changed("coil", warm="80 degC")
-    assert field_of(job, "engine.bore", "inch").text == "4.000 in"
-    assert field_of(job, "engine.bore", "metric").text == "101.60 mm"
+    job = Job.from_toml(starter_text()).changed("engine", bore="95.25 mm").changed("coil", warm="80 degC")
+    assert field_of(job, "engine.bore", "inch").text == "3.750 in"
+    assert field_of(job, "engine.bore", "metric").text == "95.25 mm"
     assert field_of(job, "coil.warm", "inch").text == "176 degF"  # 80 x 9/5 + 32
     # A small unit chosen for what is small stays: 80 pF and not 0.00 uF.
     assert shown(door_for("coil.secondary_capacitance"), "80 pF", "inch") == "80 pF"
@@ -239,12 +239,12 @@ def test_sentences_stand_beside_the_fields_they_are_about() -> None:
 def test_facts_of_different_sections_are_held_against_one_another() -> None:
     job = JOBS[-1]
     form = form_of(job) | {
-        "plugs.leads_adjacent": "5-7, 7-8",
+        "plugs.leads_adjacent": "3-4, 7-8",
         "engine.cylinders": "6",
         "engine.firing_order": "1 5 3 6 2 4",
     }
     assert fill(form, job.facts()).problems == {
-        "plugs.leads_adjacent": "“5-7, 7-8” must hold only cylinders 1 to 6; check engine.cylinders."
+        "plugs.leads_adjacent": "“3-4, 7-8” must hold only cylinders 1 to 6; check engine.cylinders."
     }
 
 
@@ -398,7 +398,7 @@ def test_a_job_is_made_from_nothing(opened: Opened) -> None:
     answer = posted(client, "/new", needed_only())
     assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/bench-four")
     made = shop.latest("bench-four")
-    assert (made.who, made.why, made.job.engine.bore_mm) == ("A. Example", "Started from nothing", 101.6)
+    assert (made.who, made.why, made.job.engine.bore_mm) == ("A. Example", "Started from nothing", 99.5934)
 
 
 def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
@@ -406,7 +406,7 @@ def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
     shop.create(PUMP_HOUSE, who="A. Example", why="came in")
     page = client.get("/new?copy=pump-house-v8").text
     assert "A new job that begins like Pump-house V8." in text_of(page)
-    assert value_of(page, "engine.stroke") == "88.392 mm"  # 3.48 x 25.4
+    assert value_of(page, "engine.stroke") == "91.8972 mm"  # 3.618 x 25.4
     assert value_of(page, "name") == ""
     assert value_of(page, "customer.name") == ""
     shown_fields = re.findall(r'<input id="[^"]+" name="([a-z_.0-9]+)" value="([^"]*)"', page)
@@ -437,11 +437,11 @@ def test_the_engine_page_says_what_engine_it_is(pump_house: Opened) -> None:
     client, _ = pump_house
     page = client.get(ENGINE).text
     assert_nothing_inline(page)
-    # pi/4 x 101.6^2 x 88.392 mm x 8 = 5.73 l
+    # pi/4 x 99.59^2 x 91.90 mm x 8 = 5.73 l
     assert "A 5.7 l V8, 9:1, wedge chamber, without boost, on 95 RON at 1450 m." in text_of(page)
-    assert value_of(page, "engine.bore") == "101.60 mm"
+    assert value_of(page, "engine.bore") == "99.5934 mm"
     client.cookies.set("units", "inch")
-    assert value_of(client.get(ENGINE).text, "engine.bore") == "4.000 in"
+    assert value_of(client.get(ENGINE).text, "engine.bore") == "3.921 in"
 
 
 def test_a_change_is_a_revision_that_says_what_changed(pump_house: Opened) -> None:
@@ -580,7 +580,7 @@ def test_a_field_that_contradicts_another_says_so_and_takes_it_back(pump_house: 
     contradicting = checked(client, "engine.bore", page | {"engine.bore": "35 mm"})
     assert '<div id="said-engine-plug_offset" hx-swap-oob="innerHTML">' in contradicting
     assert "must be less than half the bore (17.5 mm)" in contradicting
-    again = checked(client, "engine.bore", page | {"engine.bore": "4 in", "refused": "engine-plug_offset"})
+    again = checked(client, "engine.bore", page | {"engine.bore": "3.75 in", "refused": "engine-plug_offset"})
     taken_back = again[again.index('id="said-engine-plug_offset"') :]
     assert "refused" not in taken_back
     boosted = checked(client, "induction.kind", page | {"induction.kind": "boosted"})
@@ -589,6 +589,6 @@ def test_a_field_that_contradicts_another_says_so_and_takes_it_back(pump_house: 
 
 def test_a_field_whose_turn_has_not_come_is_not_asked_for(opened: Opened) -> None:
     client, _ = opened
-    said = checked(client, "engine.bore", {"engine.bore": "4 in", "engine.stroke": "", "fuel.ron": ""})
-    assert "= 101.6 mm" in said
+    said = checked(client, "engine.bore", {"engine.bore": "3.75 in", "engine.stroke": "", "fuel.ron": ""})
+    assert "= 95.25 mm" in said
     assert "refused" not in said

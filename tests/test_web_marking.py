@@ -75,13 +75,13 @@ def test_page_command_and_api_say_the_same(
 ) -> None:
     client, _ = opened
     given = [word for text in TWO_TRIES.values() for word in ("--stop", text)]
-    cli.main(["deadcentre", str(EXAMPLES / f"{KEY}.toml"), *given, "--diameter", "6.61 in", "--json"])
+    cli.main(["deadcentre", str(EXAMPLES / f"{KEY}.toml"), *given, "--diameter", "7.24 in", "--json"])
     printed = json.loads(capsys.readouterr().out)
-    sent = {"readings": list(TWO_TRIES.values()), "job": KEY, "diameter": "6.61 in"}
+    sent = {"readings": list(TWO_TRIES.values()), "job": KEY, "diameter": "7.24 in"}
     answered = client.post(f"{API}/dead-centre", json=sent).json()
     assert answered["results"] == printed["results"]
     assert answered["warnings"] == printed["warnings"]
-    text = said(client.get(PAGE, params=TWO_TRIES | {"diameter": "6.61 in"}))
+    text = said(client.get(PAGE, params=TWO_TRIES | {"diameter": "7.24 in"}))
     assert printed["results"]["headline"] in text
     assert printed["results"]["action"] in text
     for sentence in printed["warnings"]:
@@ -208,7 +208,7 @@ def pages(content: bytes) -> PdfReader:
 @pytest.mark.parametrize(
     ("name", "query", "across"),
     [
-        ("timing-tape", "diameter=6.61 in", True),
+        ("timing-tape", "diameter=7.24 in", True),
         ("degree-ring", "diameter=9 in&hole=40 mm", False),
         ("cap-plan", "", False),
         ("rotor-phasing", "", False),
@@ -253,27 +253,27 @@ def test_the_tape_on_the_page_is_the_one_in_the_file(opened: tuple[TestClient, S
 def test_the_diameter_is_kept_and_used(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     assert "The diameter is needed." in said(client.get(f"{PAGE}/timing-tape?before=40"))
-    form = {"diameter": "6.61 in", "based_on": "1", "who": "A. Example"}
+    form = {"diameter": "7.24 in", "based_on": "1", "who": "A. Example"}
     client.post(f"{PAGE}/diameter", data=form)
-    # 6.61 in of 25.4 mm.
-    assert shop.latest(KEY).job.engine.damper_diameter_mm == pytest.approx(167.894, abs=1e-9)
+    # 7.24 in of 25.4 mm.
+    assert shop.latest(KEY).job.engine.damper_diameter_mm == pytest.approx(183.896, abs=1e-9)
     text = said(client.get(f"{PAGE}/timing-tape"))
     assert "<svg" in text.partition("<main")[2]
     assert "Keep the diameter" not in text
     moved = client.post(f"{API}/dead-centre", json={"readings": ["27", "-31"], "job": KEY}).json()
-    # 2 deg of that rim are pi 167.894 2/360 mm.
-    assert moved["results"]["move_mark_mm"] == pytest.approx(-2.930303, abs=1e-5)
+    # 2 deg of that rim are pi 183.896 2/360 mm.
+    assert moved["results"]["move_mark_mm"] == pytest.approx(-3.209591, abs=1e-5)
 
 
 @pytest.mark.parametrize(
     ("path", "sentence"),
     [
         ("timing-tape?diameter=5 mm", "diameter = 5 mm: must be 30 to 1000 mm"),
-        ("timing-tape?diameter=168 mm&before=x", "before = "),
-        ("timing-tape?diameter=168 mm&every=3", "every = 3 deg: must be one of"),
-        ("timing-tape?diameter=168 mm&scale_on=roof", "must be damper or cover"),
-        ("degree-ring?diameter=168 mm&every=1", "Diameter and hole must both be given."),
-        ("degree-ring?diameter=168 mm&hole=160 mm", "must leave 15 mm of ring all round"),
+        ("timing-tape?diameter=184 mm&before=x", "before = "),
+        ("timing-tape?diameter=184 mm&every=3", "every = 3 deg: must be one of"),
+        ("timing-tape?diameter=184 mm&scale_on=roof", "must be damper or cover"),
+        ("degree-ring?diameter=184 mm&every=1", "Diameter and hole must both be given."),
+        ("degree-ring?diameter=184 mm&hole=160 mm", "must leave 15 mm of ring all round"),
     ],
 )
 def test_a_scale_that_cannot_be_is_refused_beside_its_form(
@@ -355,8 +355,8 @@ def test_the_api_refuses_in_sentences(
 def test_a_dial_over_the_api_is_the_same_finding(opened: tuple[TestClient, Shop]) -> None:
     client, _ = opened
     sent = {"method": "dial", "readings": ["20", "-21"], "dial_step": "0.01 mm", "read_to_deg": 0.1}
-    answer = client.post(f"{API}/dead-centre", json=sent | {"stroke": "3.48 in", "rod": "5.70 in"})
-    throw = throw_of(Job.from_toml(PUMP_HOUSE).changed("engine", stroke="3.48 in", rod="5.70 in"))
+    answer = client.post(f"{API}/dead-centre", json=sent | {"stroke": "3.618 in", "rod": "6.063 in"})
+    throw = throw_of(Job.from_toml(PUMP_HOUSE).changed("engine", stroke="3.618 in", rod="6.063 in"))
     found = dead_centre(
         [ReadPair(20.0, -21.0)], method="dial", throw=throw, read_to_deg=0.1, dial_step_mm=0.01
     )

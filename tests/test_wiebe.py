@@ -28,7 +28,7 @@ FORMULAS: list[Case] = [
     (wiebe.wiebe_progress, (0.4, 5.0, 2.0)),
 ]
 
-CYLINDER = SliderCrank(bore_m=0.1016, stroke_m=0.088392, rod_m=0.14478, compression_ratio=9.5)
+CYLINDER = SliderCrank(bore_m=0.0996, stroke_m=0.0919, rod_m=0.154, compression_ratio=9.5)
 CHARGE = ClosedCharge(
     pressure_kpa=100.0,
     temperature_k=350.0,
@@ -125,17 +125,17 @@ def test_ph_22_best_start_with_wall_loss() -> None:
     best_deg = highest(
         starts_deg, wall_loss_cycle(HeatRelease(starts_deg, 50.0), CYLINDER, CHARGE).mean_pressure_bar
     )
-    assert best_deg == pytest.approx(-15.7, abs=0.5)
+    assert best_deg == pytest.approx(-15.8, abs=0.5)
     assert best_deg + 50.0 * float(wiebe.wiebe_progress(0.5)) == pytest.approx(10.1, abs=0.5)
     late = HeatRelease(best_deg + np.array([0.0, 5.0, 10.0, 15.0, 20.0]), 50.0)
     cycle = wall_loss_cycle(late, CYLINDER, CHARGE)
     mean_bar = cycle.mean_pressure_bar
-    assert mean_bar[0] == pytest.approx(12.240, rel=0.003)
-    assert cycle.peak_pressure_bar[0] == pytest.approx(58.05, rel=0.003)
-    assert cycle.peak_deg[0] == pytest.approx(17.2, abs=0.5)
-    assert 100.0 * cycle.heat_loss_share[0] == pytest.approx(16.2, rel=0.005)
+    assert mean_bar[0] == pytest.approx(12.249, rel=0.003)
+    assert cycle.peak_pressure_bar[0] == pytest.approx(58.28, rel=0.003)
+    assert cycle.peak_deg[0] == pytest.approx(17.1, abs=0.5)
+    assert 100.0 * cycle.heat_loss_share[0] == pytest.approx(16.3, rel=0.005)
     np.testing.assert_allclose(
-        100.0 * (1.0 - mean_bar[1:] / mean_bar[0]), [0.76, 2.90, 6.15, 10.24], atol=0.1
+        100.0 * (1.0 - mean_bar[1:] / mean_bar[0]), [0.76, 2.88, 6.11, 10.18], atol=0.1
     )
 
 
@@ -172,7 +172,7 @@ def test_ideal_cycle_against_scipy(start_deg: float, duration_deg: float) -> Non
 
 def test_wall_loss_cycle_against_scipy() -> None:
     """The same equations with geometry and Woschni's coefficient written out again; 1e-5 as above."""
-    bore, crank, rod, ratio, speed = 0.1016, 0.044196, 0.14478, 9.5, 2000.0
+    bore, crank, rod, ratio, speed = 0.0996, 0.04595, 0.154, 9.5, 2000.0
     area = pi * bore**2 / 4.0
     displaced = area * 2.0 * crank
     clearance = displaced / (ratio - 1.0)

@@ -20,7 +20,7 @@ UNKNOWN = WiringFacts(
     rotor_screws_secured=None,
     cap_vented=None,
     cap_order_agrees=None,
-    kept_apart=((5, 7),),
+    kept_apart=((3, 4),),
 )
 
 
@@ -89,7 +89,7 @@ def test_each_pickup_has_its_own_items() -> None:
 
 def test_leads_to_keep_apart_are_named() -> None:
     named = next(item for item in checklist(UNKNOWN) if item.key == "leads-apart")
-    assert named.what.endswith("kept apart: 5 and 7.")
+    assert named.what.endswith("kept apart: 3 and 4.")
     assert "leads-apart" not in states(replace(UNKNOWN, kept_apart=()))
 
 

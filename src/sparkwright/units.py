@@ -1,7 +1,7 @@
 """Quantities at the door: what people type becomes what the program computes in.
 
-This is the only module that converts units. A quantity is a number and a unit, `"4.00 in"`. The number is
-kept as an exact fraction until the one rounding to a float, so `"101.6 mm"` and `"4 in"` give the same
+This is the only module that converts units. A quantity is a number and a unit, `"3.75 in"`. The number is
+kept as an exact fraction until the one rounding to a float, so `"95.25 mm"` and `"3.75 in"` give the same
 float. Definitions of the inch and the pound: international yard and pound agreement of 1959. Standard
 gravity, SI prefixes, litre, bar: BIPM, The International System of Units (SI Brochure), 9th edition, 2019.
 Conventional inch of mercury: mercury of 13 595.1 kg/m3 under standard gravity (ISO 80000-4 and NIST SP 811,
@@ -79,7 +79,7 @@ DIMENSIONS: dict[str, Dimension] = {
         ),
         "mm",
         "in",
-        "101.6 mm or 4.00 in",
+        "95.25 mm or 3.75 in",
     ),
     "altitude": Dimension(
         "m",
@@ -256,7 +256,7 @@ def parse(text: object, dimension: str, *, into: str = "", field: str = "quantit
     Parameters
     ----------
     text : object
-        What was typed: a number and a unit, `"4.00 in"`, with or without the space. The case of a unit
+        What was typed: a number and a unit, `"3.75 in"`, with or without the space. The case of a unit
         counts, as it does in SI.
     dimension : str
         A key of `DIMENSIONS`: `"length"`, `"pressure"` ...
@@ -277,8 +277,8 @@ def parse(text: object, dimension: str, *, into: str = "", field: str = "quantit
 
     Examples
     --------
-    >>> parse("4.00 in", "length")
-    101.6
+    >>> parse("3.75 in", "length")
+    95.25
     >>> parse("170 degF", "temperature")
     76.66666666666667
     >>> parse("9 kohm", "resistance", into="kohm")
@@ -360,8 +360,8 @@ def show(value: float | None, dimension: str, system: System = "metric", *, unit
 
     Examples
     --------
-    >>> show(101.6, "length"), show(101.6, "length", "inch"), show(None, "length")
-    ('101.60 mm', '4.000 in', 'not determined')
+    >>> show(95.25, "length"), show(95.25, "length", "inch"), show(None, "length")
+    ('95.25 mm', '3.750 in', 'not determined')
     """
     if value is None or math.isnan(value):
         return "not determined"

@@ -185,7 +185,7 @@ def _reading(rotation: str, scale_on: str, read_from: str) -> _Reading:
 
 @click.command()
 @MAYBE_JOB
-@click.option("--diameter", help="Diameter of the damper's rim: 6.61 in or 168 mm; else that of the job.")
+@click.option("--diameter", help="Diameter of the damper's rim: 7.24 in or 184 mm; else that of the job.")
 @click.option("--before", type=float, default=60.0, show_default=True, help="Degrees before, at most 180.")
 @click.option("--after", type=float, default=20.0, show_default=True, help="Degrees after, at most 180.")
 @EVERY

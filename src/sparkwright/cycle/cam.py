@@ -300,11 +300,11 @@ def events_from_durations(
 
     Examples
     --------
-    >>> events = events_from_durations(204.0, 214.0, 107.0, 112.0, at_lift_mm=1.27)
+    >>> events = events_from_durations(207.0, 213.0, 108.0, 111.5, at_lift_mm=1.27)
     >>> events.intake_opens_deg, events.intake_closes_deg
-    (-5.0, 29.0)
+    (-4.5, 31.5)
     >>> events.exhaust_opens_deg, events.exhaust_closes_deg
-    (44.0, -10.0)
+    (41.5, -8.5)
     """
     exhaust_centreline_deg = 2.0 * lobe_separation_deg - intake_centreline_deg
     return ValveEvents(

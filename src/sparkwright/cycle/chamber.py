@@ -69,8 +69,8 @@ class Chamber:
 
     Examples
     --------
-    >>> round(Chamber("flat-disc", 0.1016, 0.0884, 9.5).clearance_m3 * 1e6, 1)  # cm3
-    84.3
+    >>> round(Chamber("flat-disc", 0.0996, 0.0919, 9.5).clearance_m3 * 1e6, 1)  # cm3
+    84.2
     """
 
     shape: Shape
@@ -173,8 +173,8 @@ def roof_height_m(chamber: Chamber) -> float:
 
     Examples
     --------
-    >>> round(1000 * roof_height_m(Chamber("flat-disc", 0.1016, 0.0884, 9.5)), 1)
-    9.4
+    >>> round(1000 * roof_height_m(Chamber("flat-disc", 0.0996, 0.0919, 9.5)), 1)
+    9.8
     """
     code, radius = _SHAPE_CODE[chamber.shape], chamber.bore_m / 2
     low, high = 1e-6, 0.3
@@ -309,7 +309,7 @@ def flame_table(chamber: Chamber) -> FloatArray:
 
     Examples
     --------
-    >>> flame_table(Chamber("wedge", 0.1016, 0.0884, 9.5)).shape
+    >>> flame_table(Chamber("wedge", 0.0996, 0.0919, 9.5)).shape
     (13, 41)
     """
     place = _plug_place(chamber, False)

@@ -106,10 +106,10 @@ class Engine:
 
     Examples
     --------
-    >>> engine = Engine(Chamber("wedge", 0.1016, 0.0884, 9.5), 8, 0.1448,
-    ...                 cam.events_from_durations(204.0, 214.0, 107.0, 112.0, 1.27), 0.044, 0.036)
+    >>> engine = Engine(Chamber("wedge", 0.0996, 0.0919, 9.5), 8, 0.154,
+    ...                 cam.events_from_durations(207.0, 213.0, 108.0, 111.5, 1.27), 0.0432, 0.0351)
     >>> round(engine.displacement_m3 * 1e6)  # cm3
-    5733
+    5728
     """
 
     chamber: Chamber

@@ -162,8 +162,8 @@ def leads_to_keep_apart(
 
     Examples
     --------
-    >>> leads_to_keep_apart([1, 8, 4, 3, 6, 5, 7, 2], "v")[-1]
-    LeadPair(first=5, second=7, numbering='odd and even banks')
+    >>> leads_to_keep_apart([1, 5, 7, 2, 6, 3, 4, 8], "v")[0]
+    LeadPair(first=3, second=4, numbering='bank by bank')
     """
     order = _checked(firing_order)
     if stated_pairs is None:

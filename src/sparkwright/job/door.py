@@ -38,8 +38,8 @@ def written(value: object) -> str:
 
     Examples
     --------
-    >>> written("4 in"), written(True), written([1, 3, 4, 2])
-    ('"4 in"', 'true', '[1, 3, 4, 2]')
+    >>> written("3.75 in"), written(True), written([1, 3, 4, 2])
+    ('"3.75 in"', 'true', '[1, 3, 4, 2]')
     """
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -98,7 +98,7 @@ class Quantity(Door):
     why: str
 
     def read(self, value: Any) -> float:
-        """Read `"4.00 in"`."""
+        """Read `"3.75 in"`."""
         example = units.DIMENSIONS[self.dimension].example
         if isinstance(value, int | float) and not isinstance(value, bool):
             refuse("must have a unit, in quotes", f"write for example {_or(example)}")
@@ -112,7 +112,7 @@ class Quantity(Door):
         return number
 
     def write(self, value: float) -> str:
-        """Write `"101.6 mm"`."""
+        """Write `"95.25 mm"`."""
         return f"{_plain(value)} {self.inside}"
 
     def schema(self) -> dict[str, Any]:
@@ -232,15 +232,15 @@ class Pairs(Door):
     """A list of pairs of cylinders."""
 
     def read(self, value: Any) -> tuple[tuple[int, int], ...]:
-        """Read `[[5, 7]]`."""
+        """Read `[[3, 4]]`."""
         cylinder = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
         if not isinstance(value, list | tuple) or not all(
             isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
         ):
-            refuse("must be a list of pairs of cylinders", "for example [[5, 7]]; [] when there are none")
+            refuse("must be a list of pairs of cylinders", "for example [[3, 4]]; [] when there are none")
         pairs = tuple((int(cylinder.read(one)), int(cylinder.read(other))) for one, other in value)
         if any(one == other for one, other in pairs):
-            refuse("must pair two different cylinders", "for example [[5, 7]]")
+            refuse("must pair two different cylinders", "for example [[3, 4]]")
         return pairs
 
     def write(self, value: Sequence[tuple[int, int]]) -> list[list[int]]:

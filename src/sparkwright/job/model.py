@@ -1,7 +1,7 @@
 """The job: what a shop writes down about one engine, checked, with nothing computed.
 
 The names of the attributes carry the unit that the value is kept in. The keys of the file don't: there the
-unit stands beside the number, `bore = "4.00 in"`. Keys that end in _rpm, _deg, _kpa, _percent or _ratio, and
+unit stands beside the number, `bore = "3.921 in"`. Keys that end in _rpm, _deg, _kpa, _percent or _ratio, and
 values without dimension, are plain numbers.
 """
 
@@ -145,22 +145,22 @@ class Engine(Section):
     )
     firing_order: Annotated[tuple[int, ...], Numbers(CYLINDER, 4, 8)] = Field(
         description="Cylinders in the order in which they fire, from cylinder 1.",
-        examples=[[1, 8, 4, 3, 6, 5, 7, 2]],
+        examples=[[1, 5, 7, 2, 6, 3, 4, 8]],
     )
     bore_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
-        alias="bore", description="Cylinder bore.", examples=["4.00 in"]
+        alias="bore", description="Cylinder bore.", examples=["3.921 in"]
     )
     stroke_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
-        alias="stroke", description="Piston stroke.", examples=["3.48 in"]
+        alias="stroke", description="Piston stroke.", examples=["3.618 in"]
     )
     rod_mm: Annotated[float | None, Quantity("length", "mm", 50, 600, NO_SUCH_ENGINE)] = Field(
         default=None,
         alias="rod",
         description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is assumed.",
-        examples=["5.70 in"],
+        examples=["6.063 in"],
     )
     rod_ratio: Annotated[float | None, Number(1.2, 3.0, "rod length over stroke lies near 1.7")] = Field(
-        default=None, description="Rod length divided by stroke, instead of rod.", examples=[1.64]
+        default=None, description="Rod length divided by stroke, instead of rod.", examples=[1.68]
     )
     compression_ratio: Annotated[
         float, Number(3.5, 16, "outside this lies no spark-ignition engine with a distributor")
@@ -210,7 +210,7 @@ class Engine(Section):
         default=None,
         alias="damper_diameter",
         description="Diameter of the balancer over the rim where its marks stand; says degrees in mm.",
-        examples=["6.61 in"],
+        examples=["7.24 in"],
     )
 
     def conflicts(self) -> Iterator[Conflict]:
@@ -281,60 +281,60 @@ class Cam(Section):
         examples=["0.050 in"],
     )
     intake_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
-        default=None, description="Crank degrees the intake valve stays above at_lift.", examples=[204]
+        default=None, description="Crank degrees the intake valve stays above at_lift.", examples=[207]
     )
     exhaust_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
-        default=None, description="Crank degrees the exhaust valve stays above at_lift.", examples=[214]
+        default=None, description="Crank degrees the exhaust valve stays above at_lift.", examples=[213]
     )
     intake_centreline_deg: Annotated[float | None, Number(80, 130, NO_SUCH_EVENT)] = Field(
         default=None,
         description="Middle of the intake opening, crank degrees after top dead centre.",
-        examples=[107],
+        examples=[108],
     )
     lobe_separation_deg: Annotated[float | None, Number(90, 130, NO_SUCH_EVENT)] = Field(
         default=None,
         description="Angle between the middles of the lobes, camshaft degrees.",
-        examples=[112],
+        examples=[111.5],
     )
     intake_opens_deg: Annotated[float | None, EVENT] = Field(
         default=None,
         description="Intake opening, crank degrees before top dead centre; negative is after.",
-        examples=[-5],
+        examples=[-4.5],
     )
     intake_closes_deg: Annotated[float | None, EVENT] = Field(
-        default=None, description="Intake closing, crank degrees after bottom dead centre.", examples=[29]
+        default=None, description="Intake closing, crank degrees after bottom dead centre.", examples=[31.5]
     )
     exhaust_opens_deg: Annotated[float | None, EVENT] = Field(
-        default=None, description="Exhaust opening, crank degrees before bottom dead centre.", examples=[44]
+        default=None, description="Exhaust opening, crank degrees before bottom dead centre.", examples=[41.5]
     )
     exhaust_closes_deg: Annotated[float | None, EVENT] = Field(
         default=None,
         description="Exhaust closing, crank degrees after top dead centre; negative is before.",
-        examples=[-10],
+        examples=[-8.5],
     )
     intake_lift_mm: Annotated[float | None, Quantity("length", "mm", 2, 25, NO_SUCH_EVENT)] = Field(
         default=None,
         alias="intake_lift",
         description="Greatest lift of the intake valve; planning assumes one from the bore when not given.",
-        examples=["0.420 in"],
+        examples=["0.409 in"],
     )
     exhaust_lift_mm: Annotated[float | None, Quantity("length", "mm", 2, 25, NO_SUCH_EVENT)] = Field(
         default=None,
         alias="exhaust_lift",
         description="Greatest lift of the exhaust valve; planning assumes one from the bore when not given.",
-        examples=["0.443 in"],
+        examples=["0.421 in"],
     )
     intake_valve_mm: Annotated[float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE)] = Field(
         default=None,
         alias="intake_valve",
         description="Diameter of the intake valve head; planning assumes one from the bore when not given.",
-        examples=["1.94 in"],
+        examples=["1.89 in"],
     )
     exhaust_valve_mm: Annotated[float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE)] = Field(
         default=None,
         alias="exhaust_valve",
         description="Diameter of the exhaust valve head; planning assumes one from the bore when not given.",
-        examples=["1.50 in"],
+        examples=["1.535 in"],
     )
 
     @property
@@ -644,7 +644,7 @@ class Distributor(Section):
     cap_order: Annotated[tuple[int, ...] | None, Numbers(CYLINDER, 4, 8)] = Field(
         default=None,
         description="Cylinder at each post in the direction of rotation, where it is not the firing order.",
-        examples=[[1, 8, 4, 3, 6, 5, 7, 2]],
+        examples=[[1, 5, 7, 2, 6, 3, 4, 8]],
     )
     rotor_screws_secured: Annotated[bool | None, YesNo()] = Field(
         default=None, description="Whether the screws of the rotor are secured.", examples=[True]
@@ -726,19 +726,19 @@ class Driver(Section):
         default=None,
         alias="energy",
         description="Energy of one discharge. Capacitive: two of energy, primary_voltage, capacitance.",
-        examples=["110 mJ"],
+        examples=["90 mJ"],
     )
     primary_v: Annotated[float | None, Quantity("voltage", "V", 50, 1000, NO_SUCH_COIL)] = Field(
         default=None,
         alias="primary_voltage",
         description="Voltage put on the coil's primary. Capacitive only.",
-        examples=["470 V"],
+        examples=["415 V"],
     )
     capacitance_uf: Annotated[float | None, Quantity("capacitance", "uF", 0.05, 20, NO_SUCH_COIL)] = Field(
         default=None,
         alias="capacitance",
         description="Capacitor that is discharged. Capacitive only.",
-        examples=["1 uF"],
+        examples=["1.05 uF"],
     )
     other_leads_on_coil: Annotated[bool | None, YesNo()] = Field(
         default=None,
@@ -854,7 +854,7 @@ class Plugs(Section):
     leads_adjacent: Annotated[tuple[tuple[int, int], ...] | None, Pairs()] = Field(
         default=None,
         description="Pairs of cylinders whose plug leads run side by side for long; [] when none do.",
-        examples=[[[5, 7]]],
+        examples=[[[3, 4]]],
     )
 
 
@@ -1120,7 +1120,7 @@ class Job(Section):
     >>> from sparkwright.job import starter_text
     >>> job = Job.from_toml(starter_text())
     >>> job.engine.bore_mm, job.stated("engine", "bore_mm"), job.stated("battery", "running_v")
-    (101.6, True, False)
+    (99.5934, True, False)
     >>> Job.from_toml(job.to_toml()) == job
     True
     """

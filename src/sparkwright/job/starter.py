@@ -16,7 +16,7 @@ SCHEMA_ID = "urn:sparkwright:job:1"
 
 HEADING = """\
 # A Sparkwright job: what is known about one engine, in one file.
-# Values stand with their unit, in quotes: "4.00 in", "101.6 mm", "170 degF", "10 psi".
+# Values stand with their unit, in quotes: "3.75 in", "95.25 mm", "170 degF", "10 psi".
 # Plain numbers are for keys that name their unit (rpm, deg, kpa, percent, ratio) or have none.
 # A line that starts with # is not read. Take the # away to state a value; what is not stated is
 # assumed or derived, and every result says so. Angles are crank degrees unless they say otherwise;

@@ -227,8 +227,8 @@ def looms(job: Job) -> tuple[Loom, ...]:
     Examples
     --------
     >>> from sparkwright.job import starter_text
-    >>> [(loom.name, loom.leads) for loom in looms(Job.from_toml(starter_text()))][:2]
-    [('odd bank', (1, 5, 3, 7)), ('even bank', (2, 4, 6, 8))]
+    >>> [(loom.name, loom.leads) for loom in looms(Job.from_toml(starter_text()))][2:]
+    [('bank 1 to 4', (1, 3, 2, 4)), ('bank 5 to 8', (5, 6, 7, 8))]
     """
     return tuple(loom(name, leads, job.engine.firing_order) for name, leads in _rows(job))
 
@@ -271,8 +271,8 @@ def loom(name: str, leads: Sequence[int], firing_order: Sequence[int]) -> Loom:
 
     Examples
     --------
-    >>> loom("odd bank", [1, 3, 5, 7], [1, 8, 4, 3, 6, 5, 7, 2])
-    Loom(name='odd bank', leads=(1, 5, 3, 7), still_together=())
+    >>> loom("bank 1 to 4", [1, 2, 3, 4], [1, 5, 7, 2, 6, 3, 4, 8])
+    Loom(name='bank 1 to 4', leads=(1, 3, 2, 4), still_together=())
     """
     successive = {frozenset(pair) for pair in fires_after(firing_order)}
 

@@ -79,8 +79,8 @@ class CrankThrow:
 
     Examples
     --------
-    >>> CrankThrow(stroke_mm=88.392, rod_mm=144.78).throw_m
-    0.044196
+    >>> round(CrankThrow(stroke_mm=91.9, rod_mm=154.0).throw_m, 5)
+    0.04595
     """
 
     stroke_mm: float
@@ -123,8 +123,8 @@ def throw_of(job: Job, pin_offset_mm: float | None = None) -> CrankThrow | None:
     Examples
     --------
     >>> from sparkwright.job import starter_text
-    >>> throw_of(Job.from_toml(starter_text()).changed("engine", rod="5.70 in")).rod_mm
-    144.78
+    >>> throw_of(Job.from_toml(starter_text()).changed("engine", rod="154 mm")).rod_mm
+    154.0
     """
     engine = job.engine
     rod_mm = engine.rod_mm
@@ -262,7 +262,7 @@ def _from_quantity(number: str, diameter_mm: float | None, field: str, text: str
         raise InputError(field, f'"{text}"', "must start with a number", write)
     distance_mm = parse(number, "length", field=field)
     if diameter_mm is None:
-        raise InputError(field, f'"{text}"', "must come with the diameter of the rim", 'such as "6.61 in"')
+        raise InputError(field, f'"{text}"', "must come with the diameter of the rim", 'such as "7.24 in"')
     return float(rim_angle_deg(diameter_mm, distance_mm))
 
 
@@ -349,8 +349,8 @@ def pin_error_deg(half_travel_deg: float, throw: CrankThrow, pin_offset_mm: floa
 
     Examples
     --------
-    >>> round(pin_error_deg(27.3024, CrankThrow(88.392, 144.78), 1.5), 4)
-    0.0158
+    >>> round(pin_error_deg(26.8309, CrankThrow(91.9, 154.0), 1.5), 4)
+    0.0141
     """
     phi = math.radians(half_travel_deg)
     distance_m = throw.throw_m * math.cos(phi) + math.sqrt(

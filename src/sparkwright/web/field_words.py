@@ -138,8 +138,8 @@ OPTION_WORDS: dict[object, str] = {
 
 HINTS: dict[str, str] = {
     "name": "As the shop will look for it.",
-    "engine.firing_order": "As the engine fires, from cylinder 1: 1 8 4 3 6 5 7 2 or 1-8-4-3-6-5-7-2.",
-    "plugs.leads_adjacent": "Pairs whose leads run side by side for long: 5-7, 3-4; “none” when none do.",
+    "engine.firing_order": "As the engine fires, from cylinder 1: 1 5 7 2 6 3 4 8 or 1-5-7-2-6-3-4-8.",
+    "plugs.leads_adjacent": "Pairs whose leads run side by side for long: 3-4, 5-6; “none” when none do.",
     "fuel.mixture_kpa": "Manifold pressures of a lambda table, rising, instead of the three lambdas above.",
     "fuel.mixture_lambda": "One lambda for each of these pressures.",
     "old_curve.mechanical": "Above initial; speeds rising.",

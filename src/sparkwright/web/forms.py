@@ -150,7 +150,7 @@ def example_of(name: str) -> str:
     Examples
     --------
     >>> example_of("engine.bore"), example_of("engine.firing_order")
-    ('4.00 in', '1 8 4 3 6 5 7 2')
+    ('3.921 in', '1 5 7 2 6 3 4 8')
     """
     info = FIELDS[name]
     door = door_of(info)

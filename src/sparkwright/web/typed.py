@@ -71,8 +71,8 @@ def typed(door: Door, text: str, unit: str = "") -> Any:
     --------
     >>> typed(Number(3, 16, ""), "9.0:1"), round(typed(Number(10, 400, ""), "14.5 psi", "kPa"), 2)
     (9, 99.97)
-    >>> typed(Numbers(Number(1, 8, "", whole=True), 4, 8), "1-8-4-3-6-5-7-2")
-    [1, 8, 4, 3, 6, 5, 7, 2]
+    >>> typed(Numbers(Number(1, 8, "", whole=True), 4, 8), "1-5-7-2-6-3-4-8")
+    [1, 5, 7, 2, 6, 3, 4, 8]
     """
     plain = text.translate(_LOOK_ALIKES).strip()
     if not plain:
@@ -129,7 +129,7 @@ def _number(text: str, unit: str) -> float | int:
 
 
 def _numbers(door: Numbers, text: str, unit: str) -> list[float | int]:
-    # A hyphen parts numbers that are never negative: 1-8-4-3.
+    # A hyphen parts numbers that are never negative: 1-5-7-2.
     parting = r"[\s,;\[\]()]+" if door.each.low < 0 else r"[\s,;\[\]()-]+"
     parts = [part for part in re.split(parting, text) if part]
     if parts and parts[-1].lower() in (unit.lower(), "deg"):
@@ -156,11 +156,11 @@ def _pairs(text: str) -> list[list[int]]:
         return []
     if re.search(r"[^\d\s,;\[\]()+&-]", text.replace("and", " ")):
         raise RefusedError(
-            "must be pairs of cylinders", f"for example 5-7, 3-4; {NONE_OF_THEM} when there are none"
+            "must be pairs of cylinders", f"for example 3-4, 5-6; {NONE_OF_THEM} when there are none"
         )
     numbers = [int(each) for each in re.findall(r"\d{1,3}", text)]
     if len(numbers) % 2:
-        raise RefusedError("must be pairs of cylinders", "one stands alone; for example 5-7, 3-4")
+        raise RefusedError("must be pairs of cylinders", "one stands alone; for example 3-4, 5-6")
     return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
 
 
@@ -179,8 +179,8 @@ def shown(door: Door, value: Any, system: System = "metric") -> str:
     Examples
     --------
     >>> bore = Quantity("length", "mm", 30, 250, "")
-    >>> shown(bore, "101.6 mm", "inch"), shown(bore, "3.480 in", "metric")
-    ('4.000 in', '88.392 mm')
+    >>> shown(bore, "95.25 mm", "inch"), shown(bore, "3.620 in", "metric")
+    ('3.750 in', '91.948 mm')
     """
     if value is None:
         return ""
@@ -227,8 +227,8 @@ def read_as(door: Door, value: Any, text: str, unit: str = "") -> str:
 
     Examples
     --------
-    >>> read_as(Quantity("length", "mm", 30, 250, ""), "4 in", "4 in")
-    '= 101.6 mm'
+    >>> read_as(Quantity("length", "mm", 30, 250, ""), "3.75 in", "3.75 in")
+    '= 95.25 mm'
     """
     if value is None or isinstance(door, Choice | YesNo):
         return ""
