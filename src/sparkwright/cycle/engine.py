@@ -151,6 +151,11 @@ class Engine:
         return 180.0 - self.events.at_lift(cam.EFFECTIVE_CLOSING_LIFT_MM).exhaust_opens_deg
 
     @cached_property
+    def effective_events(self) -> ValveEvents:
+        """Valve events where the valves pass charge worth counting."""
+        return self.events.at_lift(cam.EFFECTIVE_CLOSING_LIFT_MM)
+
+    @cached_property
     def overlap_window_m2_deg(self) -> float:
         """Area through both valves, summed over the overlap [m2 deg]."""
         return residual.overlap_window_m2_deg(
@@ -162,7 +167,7 @@ class Engine:
 
     def closing_pressure_ratio(self, speed_rpm: float, constants: Constants) -> float:
         """Pressure in the cylinder at intake closing over that in the manifold [-]."""
-        shut = self.events.at_lift(cam.EFFECTIVE_CLOSING_LIFT_MM)
+        shut = self.effective_events
         index = filling.mach_index(
             self.chamber.bore_m,
             self.intake_seat_m,

@@ -13,7 +13,7 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle import friction, kinematics
+from sparkwright.cycle import kinematics
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
 from sparkwright.cycle.hook import BLOWDOWN_SHARE, FRICTION, SLOW_BURN_SHARE, burn_state, gas_exchange, step_deg
 from sparkwright.cycle.jit import compiled
@@ -362,19 +362,18 @@ def torque_line(engine: Engine, air: Air, charge: Charge, map_kpa: float) -> Flo
         ``torque = c0 + c1 work_j + c2 opening_pa + c3 peak_pa`` [N m].
     """
     exchange = gas_exchange(engine, air, charge, map_kpa)
-    nm_per_bar = 1e5 * engine.displacement_m3 / (4.0 * pi)
-
-    def net_bar(work_j: float, opening_pa: float, peak_pa: float) -> float:
-        fmep_bar = float(
-            friction.chen_flynn_friction_bar(1e-5 * peak_pa, charge.mean_piston_speed_m_s, *FRICTION)
-        )
-        gross_bar = float(exchange.gross_bar(np.asarray(work_j), np.asarray(opening_pa)))
-        return gross_bar - exchange.pumping_bar - fmep_bar
-
-    base = net_bar(0.0, 0.0, 0.0)
-    slopes = (
-        net_bar(1.0, 0.0, 0.0) - base,
-        (net_bar(0.0, 1e5, 0.0) - base) / 1e5,
-        (net_bar(0.0, 0.0, 1e5) - base) / 1e5,
+    nm_per_pa = engine.displacement_m3 / (4.0 * pi)
+    # Friction is a straight line in the peak, the blowdown's work one in the pressure at opening.
+    fixed, by_peak, *by_speed = FRICTION
+    speed = charge.mean_piston_speed_m_s
+    fmep_pa = 1e5 * (fixed + by_speed[0] * speed + by_speed[1] * speed**2)
+    open_j = (1.0 - BLOWDOWN_SHARE) * exchange.port_pa * exchange.blowdown_m3 - exchange.filling_j
+    swept = 1.0 / charge.displaced_m3
+    return nm_per_pa * np.array(
+        [
+            swept * open_j - 1e5 * exchange.pumping_bar - fmep_pa,
+            swept,
+            swept * BLOWDOWN_SHARE * exchange.blowdown_m3,
+            -by_peak,
+        ]
     )
-    return nm_per_bar * np.array([base, *slopes])

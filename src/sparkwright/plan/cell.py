@@ -8,7 +8,7 @@ import numpy as np
 
 from sparkwright.cycle.sparse import SparseHook
 from sparkwright.job import Job
-from sparkwright.plan.firmness import Firmness, chance_allowed_percent, knock_chance_percent, knock_level
+from sparkwright.plan.firmness import chance_allowed_percent, knock_chance_percent, knock_level
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.point import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 
@@ -52,18 +52,25 @@ class CellHook:
         return CellValue(torque_nm, burned, knock_chance_percent(ln_integral, self.ln_knock_sigma))
 
 
-def cell_at(job: Job, physics: Physics, firmness: Firmness, rpm: float, kpa: float) -> CellHook:
+def cell_at(
+    job: Job,
+    physics: Physics,
+    rpm: float,
+    kpa: float,
+    best_sigma_deg: float,
+    ln_knock_sigma: float,
+    guess_deg: float,
+) -> CellHook:
     """Read best and the knock ceiling of one cell.
 
     The ceiling is where knock has the chance that the job allows at this load, less the degrees that the job
-    wants on top.
+    wants on top. The spreads are those of `sparkwright.plan.firmness`; the guess moves no result.
     """
     hook = sparse_at(physics, rpm, kpa)
-    best_deg, best_nm = hook.best(firmness.guess_at(rpm, kpa))
+    best_deg, best_nm = hook.best(guess_deg)
     state = hook.burn_state(best_deg)
     found = state != "misfire" and best_deg < LAST_DEG
-    ln_sigma = firmness.ln_knock_sigma_at(rpm, kpa)
-    knock_deg = hook.knock(knock_level(ln_sigma, chance_allowed_percent(job, physics, kpa)))
+    knock_deg = hook.knock(knock_level(ln_knock_sigma, chance_allowed_percent(job, physics, kpa)))
     return CellHook(
         rpm=rpm,
         kpa=kpa,
@@ -72,9 +79,9 @@ def cell_at(job: Job, physics: Physics, firmness: Firmness, rpm: float, kpa: flo
         best_deg=best_deg if found else np.nan,
         best_torque_nm=best_nm if found else np.nan,
         knock_deg=knock_deg - job.limits.knock_margin_deg,
-        best_sigma_deg=firmness.best_sigma_at(rpm, kpa),
-        ln_knock_sigma=ln_sigma,
-        knock_sigma_deg=_in_degrees(hook, knock_deg, ln_sigma),
+        best_sigma_deg=best_sigma_deg,
+        ln_knock_sigma=ln_knock_sigma,
+        knock_sigma_deg=_in_degrees(hook, knock_deg, ln_knock_sigma),
         burn_state=state,
         outside=bool(outside_range(physics, rpm, kpa, hook, best_deg)),
     )

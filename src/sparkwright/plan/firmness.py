@@ -39,21 +39,17 @@ class Firmness:
     best_deg: FloatArray
     """Best itself, from which the search in a cell starts."""
 
-    def _at(self, coarse: FloatArray, rpm: float, kpa: float) -> float:
-        by_load = [float(np.interp(rpm, self.rpm, row)) for row in coarse]
-        return float(np.interp(kpa, self.kpa, by_load))
+    def over(self, rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Spread of best [deg], of ln of the knock integral [-], and about best [deg], shape (loads, speeds)."""
+        return (
+            self._over(self.best_sigma_deg, rpm, kpa),
+            self._over(self.ln_knock_sigma, rpm, kpa),
+            self._over(self.best_deg, rpm, kpa),
+        )
 
-    def best_sigma_at(self, rpm: float, kpa: float) -> float:
-        """One standard deviation of best [deg]."""
-        return self._at(self.best_sigma_deg, rpm, kpa)
-
-    def ln_knock_sigma_at(self, rpm: float, kpa: float) -> float:
-        """One standard deviation of ln of the knock integral [-]."""
-        return self._at(self.ln_knock_sigma, rpm, kpa)
-
-    def guess_at(self, rpm: float, kpa: float) -> float:
-        """About where best lies [deg]."""
-        return self._at(self.best_deg, rpm, kpa)
+    def _over(self, coarse: FloatArray, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
+        rows = np.array([np.interp(rpm, self.rpm, row) for row in coarse])
+        return np.array([np.interp(kpa, self.kpa, column) for column in rows.T]).T
 
 
 def knock_level(ln_sigma: float, chance_percent: float) -> float:

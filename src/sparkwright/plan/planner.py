@@ -82,8 +82,9 @@ def _run_cells(
 ) -> _Cells:
     """Read all cells on all cores."""
     firmness = firmness_of(job, physics, rpm, kpa, pool.map)
-    places = [(speed, load) for load in kpa.tolist() for speed in rpm.tolist()]
-    running = pool.map(lambda place: cell_at(job, physics, firmness, *place), places)
+    known = np.stack([*np.meshgrid(rpm, kpa), *firmness.over(rpm, kpa)], axis=-1)
+    places = known.reshape(-1, known.shape[-1]).tolist()
+    running = pool.map(lambda place: cell_at(job, physics, *place), places)
     hooks = list(_counted(running, len(places), progress))
     return _Cells([hooks[i * rpm.size : (i + 1) * rpm.size] for i in range(kpa.size)])
 
