@@ -71,12 +71,10 @@ def _compression(physics: Physics, percent: float) -> Physics:
 
 
 def _overlap(physics: Physics, percent: float) -> Physics:
-    engine, wider = physics.engine, 1.0 + 0.01 * percent
+    """Open the valves further over the same events, as steeper flanks do."""
+    engine = physics.engine
     return replace(
-        physics,
-        engine=replace(
-            engine, intake_seat_m=wider * engine.intake_seat_m, exhaust_seat_m=wider * engine.exhaust_seat_m
-        ),
+        physics, engine=replace(engine, rocker_ratio=(1.0 + 0.01 * percent) * engine.rocker_ratio)
     )
 
 
@@ -95,12 +93,6 @@ def _plug(physics: Physics, percent_of_bore: float) -> Physics:
     fits = chamber.plug_m + by_m < 0.48 * chamber.bore_m
     offset_m = chamber.plug_m + by_m if fits else chamber.plug_m - by_m
     return replace(physics, engine=replace(physics.engine, chamber=replace(chamber, plug_offset_m=offset_m)))
-
-
-def _swirl(physics: Physics, percent: float) -> Physics:
-    return replace(
-        physics, engine=replace(physics.engine, swirl=(1.0 - 0.01 * percent) * physics.engine.swirl)
-    )
 
 
 CAM_SIZES = ("cam.intake_valve", "cam.exhaust_valve", "cam.intake_lift", "cam.exhaust_lift")
@@ -128,15 +120,6 @@ SPREADS = (
     Spread("valve overlap", "%", 30, 40, "lift flanks estimated from the cam's events", CAM_SIZES, _overlap),
     Spread("mixture, lambda", "", 0.03, 0.05, "carburettor and gauge, recalled", ("fuel.lambda_",), _weaker),
     Spread("plug offset", "% of bore", 2, 5, "a ruler on the head, recalled", ("engine.plug_offset",), _plug),
-    Spread(
-        "swirl",
-        "%",
-        3,
-        6,
-        "ports of one kind, beyond the calibration's misfit, a choice",
-        ("engine.swirl",),
-        _swirl,
-    ),
 )
 """One standard deviation each. What the job leaves to assumption may be off by more than what it states."""
 
