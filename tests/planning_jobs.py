@@ -49,7 +49,7 @@ RADICAL_V8 = (
         intake_centreline_deg=106,
         lobe_separation_deg=110,
     )
-    .changed("engine", idle_rpm=900, idle_kpa=65)
+    .changed("engine", idle_rpm=900, idle_kpa=48)
     .changed("fuel", lambda_idle=0.92)
 )
 

@@ -1,13 +1,14 @@
 """From a job to what the cycle computes with: units, site, mixture, and nothing assumed unsaid."""
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8
-from sparkwright.cycle.engine import Constants
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.job import Job
 from sparkwright.plan.physics import idle_share, physics_of
 
@@ -154,10 +155,21 @@ def test_more_lift_over_the_same_events_means_steeper_flanks() -> None:
     assert high.events == low.events
 
 
-def test_other_constants_can_be_tried() -> None:
-    constants = Constants(turbulence=0.7)
-    assert physics_of(PUMP_HOUSE, constants).constants is constants
-    assert physics_of(PUMP_HOUSE).constants == Constants()
+def test_another_belief_can_be_tried() -> None:
+    learned = replace(PRIOR, constants=replace(PRIOR.constants, knock_factor=1.3))
+    assert physics_of(PUMP_HOUSE, learned).constants is learned.constants
+    assert physics_of(PUMP_HOUSE).belief is PRIOR
+
+
+def test_the_mixture_grows_richer_under_boost() -> None:
+    """0.78 to 0.82 under boost: common practice, no source."""
+    assumed = physics_of(BOOSTED_V8.changed("fuel", lambda_full=0.87))
+    assert assumed.lambda_at(3000.0, assumed.ambient_kpa) == 0.87
+    assert assumed.lambda_at(3000.0, assumed.top_kpa) == 0.80
+    assert "fuel.lambda_boost" in {each.field for each in assumed.assumed}
+    stated = physics_of(BOOSTED_V8.changed("fuel", lambda_boost=0.78))
+    assert stated.lambda_at(3000.0, stated.top_kpa) == 0.78
+    assert "fuel.lambda_boost" not in {each.field for each in physics_of(PUMP_HOUSE).assumed}
 
 
 def test_a_stated_mixture_is_kept_to_the_last_digit() -> None:

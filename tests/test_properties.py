@@ -13,7 +13,7 @@ from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
-from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
+from sparkwright.plan.point import FIRST_DEG, POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import PlanResult
 
 FEW = settings(deadline=None, max_examples=6)
@@ -85,7 +85,7 @@ def test_no_cell_over_any_ceiling_ever(job: Job) -> None:
         bounded = np.isfinite(ceiling)
         assert np.all(value[bounded] <= ceiling[bounded])
     # Where the charge knocks at every tested advance the cell is as late as a limit can be known.
-    latest_deg = PLAN_ADVANCE_DEG[0] - job.limits.knock_margin_deg
+    latest_deg = FIRST_DEG - job.limits.knock_margin_deg
     assert np.all(value[np.isneginf(ceilings.knock_deg)] <= latest_deg)
 
 
@@ -151,7 +151,7 @@ def test_more_octane_never_lowers_the_knock_limit(
 
     def limit_deg(ron: float) -> float:
         physics = physics_of(job.changed("fuel", ron=round(ron, 2), mon=round(ron - 9.0, 2)))
-        limit = hook_at(physics, rpm, kpa, PLAN_ADVANCE_DEG).knock_limit_deg
+        limit = hook_at(physics, rpm, kpa, POINT_ADVANCE_DEG).knock_limit_deg
         return np.inf if np.isnan(limit) else limit
 
     assert limit_deg(octane + more) >= limit_deg(octane)

@@ -115,7 +115,7 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     moved = (*moved_by_belief(physics), *(each.moved(physics, each.amount(physics)) for each in SPREADS))
     nodes = [(speed, load) for load in coarse_kpa.tolist() for speed in coarse_rpm.tolist()]
     found = np.array(list(run(lambda node: _node(physics, moved, timing_deg, *node), nodes)))
-    best, best_sigma, ln_sigma = np.moveaxis(found.reshape(coarse_kpa.size, coarse_rpm.size, 3), 2, 0)
+    best_sigma, ln_sigma, best = np.moveaxis(found.reshape(coarse_kpa.size, coarse_rpm.size, 3), 2, 0)
     return Firmness(coarse_rpm, coarse_kpa, _filled(best_sigma), _filled(ln_sigma), best)
 
 
@@ -128,7 +128,7 @@ def _filled(coarse: FloatArray) -> FloatArray:
 def _node(
     physics: Physics, moved: tuple[Physics, ...], timing_deg: float, rpm: float, kpa: float
 ) -> tuple[float, float, float]:
-    """Best, its spread, and the spread of ln of the knock integral where the plan would stand."""
+    """Spread of best, that of ln of the knock integral where the plan would stand, and best."""
     hook = sparse_at(physics, rpm, kpa)
     best, _ = hook.best(USUAL_BEST_DEG)
     limit = hook.knock(0.0)
@@ -142,4 +142,4 @@ def _node(
         best_square += (other.best(best)[0] - best) ** 2
         ln_square += (other.at(stands)[1] - ln_here) ** 2
     ln_square += (slope * timing_deg) ** 2
-    return best, best_square**0.5, ln_square**0.5
+    return best_square**0.5, ln_square**0.5, best

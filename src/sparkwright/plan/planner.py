@@ -186,7 +186,8 @@ def planned_without_hand(
     )
     value = round_down(limited, job.controller.step_deg)
     # A cell lowered for its slope is held by what holds the cell it slopes from.
-    holder = stack.argmin(axis=0).ravel()[source]
+    lowest_name = stack.argmin(axis=0)
+    holder = lowest_name.ravel()[source]
     reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
     given = [[hook.at(value[i, j]) for j, hook in enumerate(row)] for i, row in enumerate(cells.hooks)]
     torque = np.array([[each.torque_nm for each in row] for row in given])
@@ -207,8 +208,8 @@ def planned_without_hand(
             knock_sigma_deg=knock_sigma,
             reach_sigma_deg=reach_sigma,
             sigma_deg=np.choose(
-                holder, [best_sigma, knock_sigma, np.full(value.shape, reach_sigma), unknown, best_sigma]
-            ),
+                lowest_name, [best_sigma, knock_sigma, np.full(value.shape, reach_sigma), unknown, best_sigma]
+            ).ravel()[source],
             smoothed_deg=lowest - value,
             torque_nm=torque,
             torque_lost_percent=np.where(

@@ -1,0 +1,143 @@
+"""How firmly best and knock are known, held against plain drawing of the same spreads."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from planning_jobs import ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.plan.firmness import (
+    COARSE_NODES,
+    chance_allowed_percent,
+    firmness_of,
+    knock_chance_percent,
+    knock_level,
+)
+from sparkwright.plan.physics import Physics, physics_of
+from sparkwright.plan.planner import plan
+from sparkwright.plan.point import sparse_at
+from sparkwright.plan.uncertainty import TIMING_SPREAD_DEG
+
+PHYSICS = physics_of(ORDINARY_V8)
+
+
+def drawn_engine(random: np.random.Generator) -> Physics:
+    """The engine off by drawn amounts of each spread, written out apart from the program's own."""
+    belief, engine, fuel = PHYSICS.belief, PHYSICS.engine, PHYSICS.fuel
+    logarithms = random.multivariate_normal(np.zeros(len(belief.uncertain)), belief.covariance)
+    values = {
+        name: getattr(belief.constants, name) * float(np.exp(by))
+        for name, by in zip(belief.uncertain, logarithms, strict=True)
+    }
+    octane, kelvin, ratio, overlap, mixture, plug = random.standard_normal(6).tolist()
+    plug_m = min(
+        abs(engine.chamber.plug_m + 0.05 * engine.chamber.bore_m * plug), 0.45 * engine.chamber.bore_m
+    )
+    return replace(
+        PHYSICS,
+        belief=replace(belief, constants=replace(belief.constants, **values)),
+        fuel=replace(fuel, octane=fuel.octane + octane),
+        mixture_lambda=tuple(each + 0.03 * mixture for each in PHYSICS.mixture_lambda),
+        intake_k=PHYSICS.intake_k + 8.0 * kelvin,
+        boosted_k=PHYSICS.boosted_k + 8.0 * kelvin,
+        engine=replace(
+            engine,
+            chamber=replace(
+                engine.chamber,
+                compression_ratio=engine.chamber.compression_ratio * (1.0 + 0.03 * ratio),
+                plug_offset_m=plug_m,
+            ),
+            rocker_ratio=engine.rocker_ratio * max(0.1, 1.0 + 0.40 * overlap),
+        ),
+    )
+
+
+def test_small_changes_give_the_spread_that_drawing_gives() -> None:
+    """By Monte Carlo, 300 draws of the spreads: within 20 % (draws alone are sure to 4)."""
+    rpm, kpa = 2000.0, 95.0
+    base = sparse_at(PHYSICS, rpm, kpa)
+    best_deg, _ = base.best(28.0)
+    stands = min(best_deg, base.knock(0.0))
+    random = np.random.default_rng(5)
+    best, logarithms = [], []
+    for _ in range(300):
+        hook = sparse_at(drawn_engine(random), rpm, kpa)
+        timing, engine_best, engine_knock = random.standard_normal(3).tolist()
+        best.append(hook.best(28.0)[0] + PHYSICS.belief.engine_best_deg * engine_best)
+        logarithms.append(
+            hook.at(stands + TIMING_SPREAD_DEG[False] * timing)[1]
+            + PHYSICS.belief.engine_ln_knock * engine_knock
+        )
+    axes = np.array([rpm, rpm + 1.0]), np.array([kpa, kpa + 0.1])
+    best_sigma, ln_sigma, _ = firmness_of(ORDINARY_V8.changed("light", mark_proved=None), PHYSICS, *axes).over(*axes)
+    assert best_sigma[0, 0] == pytest.approx(float(np.std(best)), rel=0.20)
+    assert ln_sigma[0, 0] == pytest.approx(float(np.std(logarithms)), rel=0.20)
+
+
+def test_a_chance_and_its_level_are_each_others_inverse() -> None:
+    """Normal distribution, tables of any handbook: 10 % lies 1.2816 standard deviations down, 2 % 2.0537."""
+    assert knock_level(1.0, 10.0) == pytest.approx(-1.2816, abs=5e-5)
+    assert knock_level(1.0, 2.0) == pytest.approx(-2.0537, abs=5e-5)
+    for chance in (0.5, 2.0, 10.0, 50.0):
+        assert knock_chance_percent(knock_level(0.2, chance), 0.2) == pytest.approx(chance)
+    assert np.isnan(knock_chance_percent(float("nan"), 0.2))
+
+
+def test_a_proved_mark_and_a_measured_spread_let_the_map_come_nearer_to_the_limit() -> None:
+    job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
+    wide, proved, measured = (
+        plan(each).ceilings.knock_deg[1, 0]
+        for each in (
+            job.changed("light", mark_proved=False),
+            job.changed("light", mark_proved=True),
+            job.changed("light", timing_spread_deg=0.3),
+        )
+    )
+    assert wide < proved < measured
+
+
+def test_a_ceiling_has_the_chance_that_the_job_allows() -> None:
+    """Up to the site's air 10 %, above it 2 %, or what the person asked for."""
+    job = on_axes(
+        ORDINARY_V8.changed("induction", kind="boosted", max_boost="50 kPa"),
+        [1500, 3000],
+        [95, 140],
+    )
+    result = plan(job.changed("controller", step_deg=0.05))
+    held = np.array(result.held_by) == "knock"
+    assert held[:, 0].all()
+    # A step of 0.05 deg below the ceiling takes off a twentieth of the chance at most.
+    assert 9.3 <= result.knock_chance_percent[0, 0] <= 10.0
+    assert 1.8 <= result.knock_chance_percent[1, 0] <= 2.0
+    braver = plan(job.changed("limits", knock_chance_percent=30).changed("controller", step_deg=0.05))
+    assert braver.ceilings.knock_deg[0, 0] > result.ceilings.knock_deg[0, 0] + 1.0
+    assert braver.ceilings.knock_deg[1, 0] == result.ceilings.knock_deg[1, 0]
+    physics = physics_of(job)
+    assert chance_allowed_percent(job, physics, physics.ambient_kpa) == 10.0
+    assert chance_allowed_percent(job, physics, physics.ambient_kpa + 1.0) == 2.0
+
+
+def test_degrees_that_a_person_wants_on_top_stay_on_top() -> None:
+    job = on_axes(ORDINARY_V8, [1500, 3000], [60, 84])
+    none, three = plan(job), plan(job.changed("limits", knock_margin_deg=3))
+    assert none.ceilings.knock_deg[1, 0] - three.ceilings.knock_deg[1, 0] == pytest.approx(3.0)
+
+
+def test_what_a_job_leaves_open_lowers_the_knock_ceiling() -> None:
+    job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
+    stated = job.changed("fuel", ron=95, mon=87)
+    open_fuel = job.changed("fuel", ron=95, mon=None)
+    assert (
+        plan(open_fuel).ln_knock_sigma[1, 0] > plan(stated).ln_knock_sigma[1, 0]
+    )
+
+
+def test_a_plane_is_carried_to_the_cells_as_a_plane() -> None:
+    rpm, kpa = np.array([800.0, 1300.0, 4000.0]), np.array([30.0, 77.0])
+    firmness = firmness_of(PUMP_HOUSE, physics_of(PUMP_HOUSE), rpm, kpa)
+    assert firmness.rpm.size == firmness.kpa.size == COARSE_NODES
+    plane = 0.001 * firmness.rpm[None, :] + 0.05 * firmness.kpa[:, None]
+    carried, _, _ = replace(firmness, best_sigma_deg=plane).over(rpm, kpa)
+    np.testing.assert_allclose(carried, 0.001 * rpm[None, :] + 0.05 * kpa[:, None], rtol=1e-12)
