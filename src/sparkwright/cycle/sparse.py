@@ -278,6 +278,7 @@ class SparseHook:
         self.charge, self.residual_share = charge_at(
             engine, air, fuel, constants, speed_rpm=speed_rpm, map_kpa=map_kpa, mixture_lambda=mixture_lambda
         )
+        self.mixture_lambda = mixture_lambda
         self._step = step_deg(speed_rpm)
         self._line = torque_line(engine, air, self.charge, map_kpa)
         self._sparks = np.empty((_NODES, 4))

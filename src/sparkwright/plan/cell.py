@@ -75,7 +75,7 @@ def cell_at(
         rpm=rpm,
         kpa=kpa,
         hook=hook,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
+        mixture_lambda=hook.mixture_lambda,
         best_deg=best_deg if found else np.nan,
         best_torque_nm=best_nm if found else np.nan,
         knock_deg=knock_deg - job.limits.knock_margin_deg,

@@ -21,7 +21,7 @@ from sparkwright.plan.point import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import SPREADS, moved_by_belief, timing_spread_deg
 
-COARSE_NODES = 4
+COARSE_NODES = 3
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
 """What runs a function over many arguments: ``map``, or that of a pool."""
 

@@ -133,7 +133,7 @@ def outside_range(
 ) -> tuple[str, ...]:
     """Name every formula that is used outside the range it was proven in."""
     spark_k, spark_pa = hook.spark_at(best_deg)
-    phi = 1.0 / physics.lambda_at(rpm, kpa)
+    phi = 1.0 / hook.mixture_lambda
     return tuple(
         knock.douaud_eyzat_outside_range(physics.fuel.octane)
         + residual_outside_range(rpm, kpa / 100.0, physics.ambient_kpa / 100.0, hook.residual_share)

@@ -1,0 +1,122 @@
+"""The map as it would be planned by whole hooks in every cell, kept to measure what the sparse search saves."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from rows import Row
+from sparkwright.cycle.hook import best_spark, knock_limit_deg
+from sparkwright.job import Job
+from sparkwright.plan.physics import Physics, physics_of
+from sparkwright.plan.planner import default_axes, plan
+from sparkwright.plan.point import FIRST_DEG, LAST_DEG, sparse_at, trace_at
+from sparkwright.plan.result import FloatArray
+from sparkwright.plan.uncertainty import SPREADS, moved_by_belief
+
+CELL_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 41)
+COARSE_NODES = 4
+COARSE_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 17)
+FINE_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 257)
+
+
+def best_and_limit(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> tuple[float, float]:
+    """Read best and the knock limit off a whole hook."""
+    trace = trace_at(physics, rpm, kpa, advance_deg)
+    rising = np.maximum.accumulate(trace.knock_integral)
+    return best_spark(advance_deg, trace.torque_nm).best_deg, knock_limit_deg(advance_deg, rising)
+
+
+def by_full_grid(job: Job) -> None:
+    """Run all that a plan asks of the cycle, by whole hooks on all cores."""
+    physics = physics_of(job)
+    rpm, kpa = default_axes(job, physics)
+    nodes = [
+        (each, float(speed), float(load))
+        for load in np.linspace(kpa[0], kpa[-1], COARSE_NODES)
+        for speed in np.linspace(rpm[0], rpm[-1], COARSE_NODES)
+        for each in (
+            physics,
+            *moved_by_belief(physics),
+            *(spread.moved(physics, spread.amount(physics)) for spread in SPREADS),
+        )
+    ]
+    cells = [(physics, speed, load) for load in kpa.tolist() for speed in rpm.tolist()]
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        list(pool.map(lambda place: best_and_limit(*place, COARSE_ADVANCES), nodes))
+        list(pool.map(lambda place: best_and_limit(*place, CELL_ADVANCES), cells))
+
+
+def sparing(job: Job, turns: int) -> list[Row]:
+    """Time of a warm plan against whole hooks in every cell, in turns, and what it misses of 257 advances."""
+    runs: dict[str, Callable[[], object]] = {"full": lambda: by_full_grid(job), "sparse": lambda: plan(job)}
+    for run in runs.values():
+        run()
+    wall = dict.fromkeys(runs, float("inf"))
+    spent = dict.fromkeys(runs, float("inf"))
+    for _ in range(turns):
+        for name, run in runs.items():
+            begun, processor = time.perf_counter(), time.process_time()
+            run()
+            wall[name] = min(wall[name], time.perf_counter() - begun)
+            spent[name] = min(spent[name], time.process_time() - processor)
+    best_off, knock_off, cycles = misses(job)
+    ratio = wall["full"] / wall["sparse"]
+    return [
+        Row("16 x 16 plan, warm", f"{wall['sparse']:.3f} s"),
+        Row("whole hooks in every cell, 41 advances", f"{wall['full']:.3f} s"),
+        Row("whole hooks over plan", f"{ratio:.1f} x", "4 x or more", ratio >= 4.0),
+        Row("the same in processor time", f"{spent['full'] / spent['sparse']:.1f} x"),
+        Row("cycles a cell", f"{cycles:.1f}"),
+        Row(
+            "best against 257 advances, 95 % and worst",
+            f"{np.percentile(best_off, 95):.3f} and {best_off.max():.3f} deg",
+            "0.1 and 0.2 deg",
+            bool(np.percentile(best_off, 95) <= 0.1 and best_off.max() <= 0.2),
+        ),
+        Row(
+            "knock limit below best + 6, worst",
+            f"{knock_off.max():.3f} deg",
+            "0.3 deg",
+            bool(knock_off.max() <= 0.3),
+        ),
+    ]
+
+
+def misses(job: Job) -> tuple[FloatArray, FloatArray, float]:
+    """How far best and limit lie from those of 257 advances over the map [deg], and cycles run a cell."""
+    physics = physics_of(job)
+    rpm, kpa = default_axes(job, physics)
+    best_off, knock_off, cycles = [], [], []
+    guess = 28.0
+    for load in kpa[::3].tolist():
+        for speed in rpm[::3].tolist():
+            best, limit = best_and_limit(physics, speed, load, FINE_ADVANCES)
+            hook = sparse_at(physics, speed, load)
+            found, _ = hook.best(guess)
+            if best < LAST_DEG:
+                best_off.append(abs(found - best))
+                guess = found
+            if np.isfinite(limit) and limit < best + 6.0:
+                knock_off.append(abs(hook.knock(0.0) - limit))
+            cycles.append(hook.cycles)
+    return np.array(best_off), np.array(knock_off), float(np.mean(cycles))
+
+
+def steady(job: Job, plans: int = 1000) -> list[Row]:
+    """Memory over many plans in a row: it must not grow."""
+    import resource
+
+    plan(job)
+    for _ in range(plans // 10):
+        plan(job)
+    early = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    for _ in range(plans - plans // 10):
+        plan(job)
+    late = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    grown = (late - early) / 1024.0
+    return [Row(f"{plans:,} plans in a row: most memory grows by", f"{grown:.1f} MB", "5 MB", grown <= 5.0)]
