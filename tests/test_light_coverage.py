@@ -5,6 +5,7 @@ may differ from the page's by four of its standard errors (binomial), and that t
 is a change alarm: rewrite them with `scripts/light_coverage.py` after a change that was meant.
 """
 
+import math
 import re
 from dataclasses import replace
 
@@ -29,7 +30,7 @@ def sampled(readings: int, blunder_deg: float, offset_deg: float = 0.0) -> Share
 def near(share: float, told: str) -> bool:
     """Whether a share of the sample [%] is that of the page, as far as so few lists can tell."""
     wanted = float(told.removesuffix(" %"))
-    error = 100.0 * ((wanted / 100.0) * (1.0 - wanted / 100.0) / SAMPLE) ** 0.5
+    error = math.sqrt(wanted * (100.0 - wanted) / SAMPLE)
     return abs(share - wanted) <= 4.0 * error + 1.0
 
 
