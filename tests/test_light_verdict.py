@@ -210,7 +210,7 @@ def test_one_thing_is_done_before_all_is_read_again() -> None:
     told = finding(result, "offset")
     assert (told.state, told.action) == ("problem", "")
     assert told.sentence.startswith(
-        "In the middle of the speeds read the spark comes 3.5 deg late. Reckoned back to 0 rpm, far from any "
+        "In the middle of the speeds read the spark is -3.5 deg off. Reckoned back to 0 rpm, far from any "
         "reading, an offset of -2.0 deg ("
     )
     assert told.sentence.endswith(
@@ -218,6 +218,13 @@ def test_one_thing_is_done_before_all_is_read_again() -> None:
     )
     assert [each.topic for each in result.findings if each.action] == ["delay"]
     assert result.next_readings[0].why == "after the change: starts a new list"
+
+
+def test_a_spark_right_in_the_middle_of_the_speeds_has_no_offset_to_turn_out() -> None:
+    """30.9 deg at 1,000 rpm and 29.1 at 4,000, by construction right at 2,500."""
+    told = finding(judged(exact(lambda rpm: 30.0 - 6e-6 * (rpm - 2500.0) * 100.0)), "offset")
+    assert (told.state, told.action) == ("open", "")
+    assert told.sentence.startswith("In the middle of the speeds read the spark is 0.0 deg off.")
 
 
 def test_pickup_wires_are_swapped_before_the_body_is_turned() -> None:

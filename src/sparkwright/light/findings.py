@@ -475,12 +475,13 @@ def offset(fit: LightFit, bench: Bench) -> Finding | None:
 def _offset_beside_delay(fit: LightFit, said: str) -> Finding:
     """Tell an offset that nothing is turned for yet: one act first, then read again."""
     seen_deg = _at_middle(fit).value
-    state: State = "problem" if abs(seen_deg) >= LARGE_DEG else "look"
+    state: State = "open"
+    if abs(seen_deg) >= SMALL_DEG:
+        state = "problem" if abs(seen_deg) >= LARGE_DEG else "look"
     return Finding(
         "offset",
         state,
-        f"In the middle of the speeds read the spark comes {abs(seen_deg):.1f} deg "
-        f"{'early' if seen_deg > 0 else 'late'}. Reckoned back to 0 rpm, far from any reading, an offset of "
+        f"In the middle of the speeds read the spark is {_signed(seen_deg)} deg off. Reckoned back to 0 rpm, far from any reading, an offset of "
         f"{said} is left: it is judged once what changes with speed is put right and all is read again.",
     )
 

@@ -458,7 +458,7 @@ def _why(taken: Sequence[float]) -> str:
         return "the other end: parts a delay from an offset"
     if len(taken) < LEAST_READINGS:
         return "lets the readings check one another"
-    return f"{ENOUGH_READINGS} tell one wrong reading from the others"
+    return f"of {ENOUGH_READINGS}, one that is wrong stands out"
 
 
 def _most_useful(fit: LightFit, bench: Bench) -> NextReading:
