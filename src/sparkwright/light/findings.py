@@ -481,8 +481,9 @@ def _offset_beside_delay(fit: LightFit, said: str) -> Finding:
     return Finding(
         "offset",
         state,
-        f"In the middle of the speeds read the spark is {_signed(seen_deg)} deg off. Reckoned back to 0 rpm, far from any reading, an offset of "
-        f"{said} is left: it is judged once what changes with speed is put right and all is read again.",
+        f"In the middle of the speeds read the spark is {_signed(seen_deg)} deg off. Reckoned back to 0 rpm, "
+        f"far from any reading, an offset of {said} is left: it is judged once what changes with "
+        "speed is put right and all is read again.",
     )
 
 
