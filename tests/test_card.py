@@ -123,7 +123,7 @@ def test_card_carries_what_the_next_person_needs(
         "underlined, reach",
         "italic, idle reserve",
         "The light check to make",
-        "near 2,000 and 4,000 rpm",
+        "at 6 speeds from 2,000 to 4,000 rpm",
         "common practice, no source",
         "RON 95, MON 85",
         "1,450 m",

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from sparkwright.errors import InputError
 from sparkwright.ignition import coil as charging
@@ -29,6 +30,7 @@ from sparkwright.plan.hardware import check_hardware, rotor_cap
 from sparkwright.plan.hardware_result import Gas, HardwareResult, IgnitionDemand, SparkPoint
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.result import Hook
+from sparkwright.sheets.cap import cap_picture
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")
@@ -281,6 +283,56 @@ def test_a_weak_coil_and_a_wide_gap_misfire() -> None:
     assert states(result)["voltage"] == ["problem"]
 
 
+@pytest.mark.parametrize(("ratio", "state"), [(0.95, "problem"), (1.1, "look"), (1.4, "look"), (1.6, "good")])
+def test_a_coil_that_is_just_enough_leaves_nothing_for_wear(ratio: float, state: str) -> None:
+    """Half as much again is called enough (common practice, no source); what wear may ask is a number."""
+    job = PUMP_HOUSE.changed("coil", energy_wanted="51 mJ")
+    there = check_hardware(job, demand(10.0, 20.0)).demand
+    plug_kv = there.available_kv[0] / ratio - there.rotor_kv[0]
+    bar = brentq(lambda bar: plug_breakdown_kv(bar, 640.0, job.plugs.gap_mm) - plug_kv, 0.5, 200.0)
+    one = SparkPoint(1200.0, 83.0, 15.0, Gas(bar, 640.0))
+    result = check_hardware(job, replace(demand(10.0, 20.0), points=(one,)))
+    assert result.demand.least_ratio == pytest.approx(ratio)
+    (verdict,) = [each for each in result.verdicts if each.topic == "voltage"]
+    assert verdict.state == state
+    if state == "look":
+        worn_kv = 1.5 * result.demand.asked_kv[0]
+        assert verdict.action.startswith(f"Worn and wet parts may ask up to {worn_kv:.0f} kV here")
+
+
+def test_the_rotor_turns_on_while_the_spark_burns() -> None:
+    """By hand: at 5,000 rpm a crank turns 30 deg in 1 ms and the rotor 15 of its own."""
+    job = (
+        PUMP_HOUSE.changed("coil", primary_inductance="40 mH", turns_ratio=85)
+        .changed("engine", redline_rpm=5000)
+        .changed("distributor", rotor_phase_deg=6.0)
+    )
+    result = check_hardware(job, demand(10.0, 34.0))
+    turn = result.spark_turn
+    assert turn.rpm == 5000.0
+    # So slow a coil that the next charge starts as soon as it may: 1 ms after the spark.
+    assert turn.burning_ms == pytest.approx(1.0, abs=1e-9)
+    assert turn.turn_distributor_deg == pytest.approx(15.0)
+    assert turn.ends_over_post_from_deg == pytest.approx(result.rotor.today.least_deg + 30.0)
+    said = sentences(result, "late end")
+    assert said.startswith("At 5,000 rpm the rotor turns 15 distributor deg while a spark of 1.0 ms burns: ")
+    assert f"one that starts below {turn.ends_over_post_from_deg:.0f} deg ends past the late end" in said
+    assert "at 5,000 rpm it turns 15 deg of its own toward the late end." in cap_picture(result).sentence
+
+
+def test_at_a_speed_too_high_for_the_tip_every_spark_ends_past_its_post() -> None:
+    fast = PUMP_HOUSE.changed("distributor", tip_width="3 mm").changed("engine", redline_rpm=7000)
+    result = check_hardware(fast)
+    assert result.spark_turn.ends_over_post_from_deg is None
+    assert "burns: each ends past the late end of its post" in sentences(result, "late end")
+
+
+def test_a_capacitive_spark_is_taken_as_short_and_said_to_be_assumed() -> None:
+    result = check_hardware(BOOSTED_SIX)
+    assert result.spark_turn.burning_ms == 0.3
+    assert ("driver.spark_duration", "0.3 ms") in {(each.field, each.value) for each in result.assumed}
+
+
 def test_an_outsized_tip_strays() -> None:
     wide = PUMP_HOUSE.changed("distributor", tip_width="20 mm", post_width="14 mm")
     result = check_hardware(wide, demand(10.0, 34.0))
@@ -310,7 +362,7 @@ def test_good_all_round_says_so_in_one_sentence() -> None:
         PUMP_HOUSE.changed("distributor", rotor_phase_deg=6.0, cap_vented=True)
         .changed("distributor", cap_order=[1, 5, 7, 2, 6, 3, 4, 8])
         .changed("pickup", away_from_plug_leads=True)
-        .changed("plugs", leads_adjacent=[])
+        .changed("plugs", leads_adjacent=[], gap="0.7 mm")
         .changed("coil", energy_wanted="51 mJ")
     )
     result = check_hardware(job, demand(10.0, 34.0))

@@ -17,8 +17,8 @@ from measured_engines import (
     directions,
     measured_rows,
     tables,
-    with_tables,
 )
+from pages import with_tables
 
 
 @lru_cache(maxsize=1)

@@ -9,7 +9,7 @@ from typing import Literal, TypeVar, get_args
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
-from sparkwright.light.fit import HAND_DEG, RESOLUTION_DEG
+from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.result import Assumed
 
@@ -19,6 +19,8 @@ Given = TypeVar("Given")
 HOLD_DEG = 30.0
 LOW_RPM, HIGH_RPM = 2000.0, 4000.0
 """What to hold and where to read it. Common practice, no source."""
+
+_SPEED_STEP_RPM = 50.0
 
 AGREEMENT_DEG = 1.0
 """How near commanded and seen must agree to count as proved. Common practice, no source."""
@@ -98,6 +100,20 @@ class Bench:
     def eye_deg(self) -> float:
         """Share of eye and hand, stated or assumed [crank deg]."""
         return HAND_DEG if self.hand_deg is None else self.hand_deg
+
+    @property
+    def speeds_rpm(self) -> tuple[float, ...]:
+        """Speeds to read at, evenly spread, the ends first [rpm].
+
+        Examples
+        --------
+        >>> Bench("clockwise", "hall", None, "locked", "inductive", 8, 30.0, 2000.0, 4000.0).speeds_rpm
+        (2000.0, 4000.0, 2400.0, 2800.0, 3200.0, 3600.0)
+        """
+        apart_rpm = (self.high_rpm - self.low_rpm) / (ENOUGH_READINGS - 1)
+        even = [self.low_rpm + place * apart_rpm for place in range(ENOUGH_READINGS)]
+        low, *between, high = (_SPEED_STEP_RPM * round(each / _SPEED_STEP_RPM) for each in even)
+        return (low, high, *between)
 
     def rim_mm(self, crank_deg: float) -> float:
         """Way at the rim of the housing for an angle of the crank, half of it at the distributor [mm].

@@ -40,12 +40,19 @@ from sparkwright.plan.hardware_result import (
     IgnitionDemand,
     RotorResult,
     SparkPoint,
+    SparkTurn,
 )
 from sparkwright.plan.hardware_verdicts import headline, switched_by_points, verdicts
 from sparkwright.plan.result import Assumed
 
 LOAD_MOHM = 1.0
 """Resistance across a dirty plug [Mohm]: the careful case. Recalled, no source."""
+
+BURNING_KV = 1.5
+"""Voltage across plug and rotor gap while a spark burns [kV]. Recalled, no source."""
+
+CAPACITIVE_SPARK_MS = 0.3
+"""Time that the spark of a capacitive driver burns [ms]. Recalled, no source."""
 
 SPARK_MS = 1.0
 """Time that a spark is given before the next charge starts [ms]. Common practice, no source."""
@@ -138,6 +145,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         action="",
         verdicts=(),
         rotor=rotor,
+        spark_turn=_spark_turn(job, coil, rotor, inductive, assumed),
         cap_order=order,
         kept_apart=kept_apart,
         dwell=dwell,
@@ -444,6 +452,25 @@ def _capacitive(job: Job, coil: Coil) -> CapacitiveResult:
         rpm=rpm,
         mean_w=discharge.energy_mj / interval_ms,
     )
+
+
+def _spark_turn(
+    job: Job, coil: Coil, rotor: RotorResult, inductive: CoilResult | None, assumed: _Assumptions
+) -> SparkTurn:
+    """Let the rotor turn on while the last spark of the speeds looked at burns, or until the next charge."""
+    rpm = highest_rpm(job)
+    if inductive is None:
+        why = "usual for a capacitive driver; recalled, no source"
+        burning_ms = assumed.take("driver.spark_duration", None, CAPACITIVE_SPARK_MS, "ms", why)
+    else:
+        secondary_h = 1e-3 * coil.primary_mh * coil.turns_ratio**2
+        energy_mj = float(inductive.energy_mj[-1])
+        left_ms = float(inductive.spark_interval_ms[-1] - inductive.dwell_ms[-1])
+        alone_ms = float(charging.burning_time_ms(energy_mj, secondary_h, coil.secondary_kohm, BURNING_KV))
+        burning_ms = min(alone_ms, left_ms)
+    turn_deg = 6e-3 * rpm * burning_ms
+    from_deg = rotor.today.least_deg + turn_deg
+    return SparkTurn(rpm, burning_ms, turn_deg / 2.0, from_deg if from_deg <= rotor.today.most_deg else None)
 
 
 def _held_against(

@@ -166,6 +166,20 @@ class DemandResult:
 
 
 @dataclass(frozen=True)
+class SparkTurn:
+    """How far the rotor turns while a spark burns, at the highest speed.
+
+    It turns away from the late end of the reach: a spark that starts at ``ends_over_post_from_deg`` or more
+    [crank deg] ends with the tip still over its post; None where none does that starts within reach.
+    """
+
+    rpm: float
+    burning_ms: float
+    turn_distributor_deg: float
+    ends_over_post_from_deg: float | None
+
+
+@dataclass(frozen=True)
 class HardwareResult:
     """Can this ignition deliver what the engine asks? Everything the faces show, from one computation."""
 
@@ -176,6 +190,7 @@ class HardwareResult:
     action: str
     verdicts: tuple[Verdict, ...]
     rotor: RotorResult
+    spark_turn: SparkTurn
     cap_order: CapOrder
     kept_apart: tuple[LeadPair, ...]
     dwell: DwellTable | None

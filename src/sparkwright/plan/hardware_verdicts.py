@@ -11,12 +11,14 @@ from sparkwright.plan.hardware_result import (
     CapacitiveResult,
     CoilResult,
     HardwareResult,
+    SparkTurn,
     State,
     Verdict,
 )
 
-ENOUGH_VOLTAGE = 1.3
-"""Voltage there over voltage asked that we call enough, for wear and wet. Common practice, no source."""
+ENOUGH_VOLTAGE = 1.5
+"""Voltage there over voltage asked that we call enough: worn plugs, rotor and leads, and wet, ask up to half
+as much again. Common practice, no source."""
 
 CLOSE_DEG = 2.0
 """Reach left over below which we say so [crank deg]. Common practice, no source."""
@@ -45,6 +47,7 @@ def verdicts(job: Job, result: HardwareResult) -> tuple[Verdict, ...]:
     return (
         *_advance_mechanism(job),
         _reach(result),
+        Verdict("good", "late end", spark_turn_sentence(result.spark_turn), ""),
         *_neighbours(result),
         *_coil(job, result),
         *_voltage(result),
@@ -134,6 +137,24 @@ def _what_to_move(result: HardwareResult) -> str:
     else:
         move += " Or raise base, or accept less advance and what it costs."
     return f"{move} {_BATTERY_OFF}"
+
+
+def spark_turn_sentence(turn: SparkTurn) -> str:
+    """Say what a spark that goes on burning asks of the late end of the reach.
+
+    Examples
+    --------
+    >>> print(spark_turn_sentence(SparkTurn(5000.0, 1.0, 15.0, 24.0)))
+    At 5,000 rpm the rotor turns 15 distributor deg while a spark of 1.0 ms burns: one that starts below 24
+    deg ends past the late end of its post, in a longer gap that may put it out early.
+    """
+    from_deg = turn.ends_over_post_from_deg
+    which = "each" if from_deg is None else f"one that starts below {from_deg:.0f} deg"
+    return (
+        f"At {turn.rpm:,.0f} rpm the rotor turns {turn.turn_distributor_deg:.0f} distributor deg while a "
+        f"spark of {turn.burning_ms:.1f} ms burns: {which} ends past the late end of its post, in a longer "
+        "gap that may put it out early."
+    )
 
 
 def _neighbours(result: HardwareResult) -> Iterator[Verdict]:
@@ -261,7 +282,8 @@ def _voltage(result: HardwareResult) -> Iterator[Verdict]:
     actions = {
         "problem": "Narrow the plug gap, give more dwell, or fit a stronger coil: as it is, this point "
         "misfires.",
-        "look": "Keep plugs fresh and leads dry, or narrow the gap a little: wear will use this up.",
+        "look": f"Worn and wet parts may ask up to {ENOUGH_VOLTAGE * demand.asked_kv[worst]:.0f} kV here: "
+        "keep plugs fresh and leads dry, or narrow the gap a little.",
         "good": "",
     }
     yield Verdict(

@@ -9,6 +9,7 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.job import Job
+from sparkwright.light.fit import ENOUGH_READINGS
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.plan_words import over_list
@@ -224,15 +225,16 @@ def _problems(plan: PlanResult, hardware: HardwareResult) -> list[str]:
 
 def _light_check(plan: PlanResult) -> list[str]:
     low, high = LIGHT_CHECK_RPM
-    speeds = f"{grouped(low)} and {grouped(high)} rpm"
+    speeds = f"{grouped(low)} to {grouped(high)} rpm"
     held_deg = math.floor(min(_most_at(plan, low), _most_at(plan, high)))
     return [
         "Hair, sleeves, lamp and leads clear of fan and belts; brake on, out of gear; "
         "nobody in line with the fan.",
         f"Make the controller hold one advance, {degrees(held_deg)}, at every speed.",
-        f"Read it with a timing light, without load, near {speeds} where the engine may turn so fast.",
-        f"Both must read {degrees(held_deg)}, the same within a degree. A reading that falls with speed: "
-        "pickup polarity or delay. Both off alike: base or the mark. Unsteady: shaft play, loose pickup.",
+        f"Read it with a timing light, without load, at {ENOUGH_READINGS} speeds from {speeds} where the "
+        "engine may turn so fast.",
+        f"All must read {degrees(held_deg)}, the same within a degree. A reading that falls with speed: "
+        "pickup polarity or delay. All off alike: base or the mark. Unsteady: shaft play, loose pickup.",
         "Then give the map back to the controller, and read base and idle once more.",
     ]
 
