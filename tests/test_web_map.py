@@ -129,7 +129,7 @@ def test_a_cell_says_why(client: TestClient, planned: PlanResult) -> None:
     assert "5,000 rpm, 23 kPa: 25.5 deg" in client.get(f"{MAP}?row=0&column=15").text
     tried_here = client.get(f"{MAP}/why?cell=0-15&deg=30").text
     assert "not saved yet" in tried_here
-    assert "over reach (25.8)." in tried_here
+    assert "over reach (25.8); there the rotor tip has left its post" in tried_here
 
 
 @pytest.mark.parametrize("cell", ["16-0", "0-16", "abc", "-1-0", "0-0-0", "\N{SUPERSCRIPT TWO}-1"])
@@ -292,7 +292,7 @@ def test_a_reason_goes_with_the_cells_over_a_ceiling_and_they_stay_marked(
     assert reasons == {30.0: "no knock heard", 20.0: None}
     text = worked_out(client, MAP)
     assert re.search(r'class="a30 hand over"[^>]*data-reason="no knock heard"', text)
-    assert "set by hand stands over a ceiling" in text
+    assert "1 cell set by hand stands over reach, by " in text
 
 
 def test_a_second_save_on_an_old_revision_loses_neither(client: TestClient, shop: Shop) -> None:

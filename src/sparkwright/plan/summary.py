@@ -65,7 +65,7 @@ def summed_up(
     reach_cost = _reach_cost(job, cells)
     problems = plan_words.problems(job, cells, reach_cost, over)
     headline, action = plan_words.headline(
-        cells.held_by, reach_cost, rotor_cap(job).reach(), problems, full_load
+        cells, over, reach_cost, rotor_cap(job).reach(), problems, full_load
     )
     return PlanResult(
         **_each_field(cells),

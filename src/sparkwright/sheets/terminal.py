@@ -27,7 +27,6 @@ OVER_MARK = "^"
 CELL_WIDTH = 6
 """Characters of one cell of the map: `25.5k` and a space."""
 
-DANGER_FIRST = ("knock", "reach", "hand", "best")
 
 HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
 OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
@@ -286,7 +285,7 @@ def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
             number(cell.ceiling_deg, 1),
             number(cell.over_deg, 1),
         )
-        for cell in sorted(result.over, key=lambda cell: DANGER_FIRST.index(cell.ceiling))
+        for cell in result.over
     ]
     names = ("ceiling", "rpm", "kPa", "advance", "ceiling deg", "over by")
     more = (
