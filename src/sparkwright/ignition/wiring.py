@@ -25,8 +25,8 @@ class WiringFacts:
         What drives the coil.
     controls_dwell : bool
         Whether the driver sets the dwell itself.
-    ballast_ohm : float
-        Resistor in the coil's feed [ohm]; 0 for none.
+    ballast_ohm : float or None
+        Resistor in the coil's feed [ohm]; 0 where somebody has seen that there is none.
     advance_locked, vacuum_sealed, polarity_checked, twisted_pair, away_from_plug_leads : bool or None
         Whether each has been done.
     other_leads_on_coil : bool or None
@@ -40,7 +40,7 @@ class WiringFacts:
     pickup: Literal["two-wire", "hall", "points"]
     driver: Literal["inductive", "capacitive"]
     controls_dwell: bool
-    ballast_ohm: float
+    ballast_ohm: float | None
     advance_locked: Answer
     vacuum_sealed: Answer
     polarity_checked: Answer
@@ -184,7 +184,7 @@ ITEMS = (
         "Key on, coil drawing current: coil positive within 0.5 V of the battery, in the running position "
         "too.",
         _inductive_dwell,
-        lambda facts: facts.ballast_ohm == 0.0,
+        lambda facts: None if facts.ballast_ohm is None else facts.ballast_ohm == 0.0,
     ),
     WiringItem(
         "capacitive-alone",

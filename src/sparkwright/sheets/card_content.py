@@ -173,6 +173,8 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
     rotor = hardware.rotor
     phase = rotor.cap.phase_distributor_deg
     stands = f"{phase:+.1f} distributor deg" if phase else "0 (unphased)"
+    if "rotor_phase_deg" not in job.distributor.model_fields_set:
+        stands += ", assumed: nobody has looked"
     reach = f"{grouped(rotor.today.least_deg)} to {degrees(rotor.today.most_deg)}"
     authority = (
         "reserve not determined"
@@ -332,7 +334,10 @@ def _coil(hardware: HardwareResult) -> list[list[str]]:
         ]
     least = hardware.demand.least_ratio
     pairs.append(
-        ["Voltage there / asked", "not determined" if math.isnan(least) else f"at least {least:.1f}"]
+        [
+            "Voltage there / asked",
+            "not determined" if math.isnan(least) else f"about {least:.1f} at the hardest",
+        ]
     )
     return pairs
 
