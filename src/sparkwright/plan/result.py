@@ -258,6 +258,8 @@ class PlanResult(MapCells):
     over: tuple[OverCeiling, ...]
     """Cells set by hand over a ceiling: the worst ceiling first, and the most over it."""
     base_deg: float
+    top_kpa: float
+    """Most pressure in the manifold that site and boost give [kPa absolute]: what full load means here."""
     idle: IdleReserve
     full_load: Line
     """The row of most load that site and boost give; ``plan.lines.line_at`` gives any other."""

@@ -80,6 +80,7 @@ def summed_up(
         ),
         over=over,
         base_deg=job.distributor.base_deg,
+        top_kpa=top_kpa,
         idle=_idle(physics, cells.spark_map),
         full_load=full_load,
         cruise=row_of(cells, cruise, old_deg, f"Cruise, {kpa[cruise]:.0f} kPa"),
