@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -84,10 +84,15 @@ def headline(findings: tuple[Verdict, ...]) -> Verdict:
     return Verdict("good", "all", said, "Work through the wiring list before the first start.")
 
 
+def not_looked_at(result: HardwareResult, fields: Iterable[str] = LOOK_AT) -> tuple[str, ...]:
+    """Say what settles each of these values that is only assumed, each once."""
+    assumed = {each.field for each in result.assumed}
+    return tuple(dict.fromkeys(LOOK_AT[field] for field in fields if field in assumed))
+
+
 def _unless_assumed(verdict: Verdict, result: HardwareResult, *fields: str) -> Verdict:
     """Take a good verdict back where it counts on assumed values, and say what to look at instead."""
-    assumed = {each.field for each in result.assumed}
-    looks = dict.fromkeys(LOOK_AT[field] for field in fields if field in assumed)
+    looks = not_looked_at(result, fields)
     if verdict.state != "good" or not looks:
         return verdict
     return replace(
