@@ -430,6 +430,22 @@ def test_a_ballast_that_nobody_has_seen_is_not_proved_away() -> None:
     assert {item.key: item.state for item in said.wiring}["no-ballast"] == "done"
 
 
+def test_leads_that_nobody_has_looked_at_stay_open_where_the_layout_gives_no_pair() -> None:
+    """By head: in 1-5-3-6-2-4 no neighbours of the row fire one after the other; looms cross all the same."""
+    six = BOOSTED_SIX.changed("engine", firing_order=[1, 5, 3, 6, 2, 4], layout="inline", cylinders=6)
+    looked = six.changed("plugs", leads_adjacent=[])
+    unsaid = six.changed("plugs", leads_adjacent=None)
+    assert check_hardware(unsaid).kept_apart == ()
+    assert {item.key: item.state for item in check_hardware(unsaid).wiring}["leads-apart"] == "open"
+    assert "leads-apart" not in {item.key for item in check_hardware(looked).wiring}
+
+
+def test_an_order_of_the_leads_that_nobody_stated_agrees_with_nothing() -> None:
+    unsaid = check_hardware(PUMP_HOUSE.changed("distributor", cap_order=None))
+    assert unsaid.cap_order.agrees is None
+    assert "order" not in states(unsaid)
+
+
 def test_an_open_wiring_list_says_what_to_look_at_first() -> None:
     done = PUMP_HOUSE.changed("driver", ballast=None).changed("pickup", away_from_plug_leads=True)
     (verdict,) = (each for each in check_hardware(done).verdicts if each.topic == "wiring")

@@ -92,6 +92,7 @@ def test_leads_to_keep_apart_are_named() -> None:
     named = next(item for item in checklist(UNKNOWN) if item.key == "leads-apart")
     assert named.what.endswith("kept apart: 5 and 7.")
     assert "leads-apart" not in states(replace(UNKNOWN, kept_apart=()))
+    assert states(replace(UNKNOWN, kept_apart=None))["leads-apart"] == "open"
 
 
 def test_every_item_says_what_why_and_how() -> None:

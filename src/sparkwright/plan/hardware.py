@@ -508,8 +508,9 @@ def _cranking(
     )
 
 
-def _wiring_facts(job: Job, order_agrees: bool, pairs: list[tuple[int, int]]) -> WiringFacts:
+def _wiring_facts(job: Job, order_agrees: bool | None, pairs: list[tuple[int, int]]) -> WiringFacts:
     vacuum = job.distributor.vacuum_advance
+    nobody_looked = job.plugs.leads_adjacent is None and not pairs
     return WiringFacts(
         pickup=job.pickup.kind,
         driver=job.driver.kind,
@@ -524,8 +525,8 @@ def _wiring_facts(job: Job, order_agrees: bool, pairs: list[tuple[int, int]]) ->
         other_leads_on_coil=job.driver.other_leads_on_coil,
         rotor_screws_secured=job.distributor.rotor_screws_secured,
         cap_vented=job.distributor.cap_vented,
-        cap_order_agrees=None if job.distributor.cap_order is None else order_agrees,
-        kept_apart=tuple(dict.fromkeys(pairs)),
+        cap_order_agrees=order_agrees,
+        kept_apart=None if nobody_looked else tuple(dict.fromkeys(pairs)),
     )
 
 

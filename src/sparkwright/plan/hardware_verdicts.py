@@ -365,7 +365,7 @@ def _advance(advance_deg: float) -> str:
 
 def _order(result: HardwareResult) -> Iterator[Verdict]:
     order = result.cap_order
-    if not order.agrees and order.stated is not None:
+    if order.agrees is False and order.stated is not None:
         stated = "-".join(map(str, order.stated))
         wanted = "-".join(map(str, order.cylinders))
         yield Verdict(
