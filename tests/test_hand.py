@@ -122,6 +122,14 @@ def test_where_the_fuel_knocks_at_any_advance() -> None:
     )
 
 
+def test_a_fuel_that_knocks_at_any_advance_comes_before_a_limit() -> None:
+    job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
+    result = with_cells(cell(4000, 60, 31), job=job.changed("limits", max_advance_deg=5))
+    limit = next(place for place, each in enumerate(result.problems) if "over a limit or peg" in each)
+    knock = next(place for place, each in enumerate(result.problems) if "knocks at any advance" in each)
+    assert knock < limit
+
+
 def test_past_best_only_costs_torque() -> None:
     past = 55.0 - PLANNED.ceilings.best_deg[1, 3]
     assert past > 2.0
@@ -157,7 +165,7 @@ def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> N
     assert result.problems[0].startswith("1 cell set by hand stands over knock, by 2.")
     assert result.problems[1].startswith("1 cell set by hand stands over reach, by ")
     assert result.headline == result.problems[0], "and not where the rotor runs out"
-    assert result.action.startswith("Set it lower, or prove it by ear from the late side")
+    assert result.action.startswith("Set them lower before the engine is loaded.")
     assert ("Move the rotor tip" in result.action) == (result.reach_cost is not None)
 
 

@@ -63,7 +63,8 @@ def problems(
 
 def dangers(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[str, ...]:
     """Say what comes before all else: cells set over a ceiling, and a fuel that knocks at any advance."""
-    found = [f"{said}: {_reason(worst)}." for said, worst in _over_by_ceiling(over)]
+    set_over = [(worst.ceiling, f"{said}: {_reason(worst)}.") for said, worst in _over_by_ceiling(over)]
+    found = [said for ceiling, said in set_over if ceiling == "knock"]
     hopeless = np.isneginf(cells.ceilings.knock_deg) & cells.met
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
@@ -71,7 +72,7 @@ def dangers(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[str, ...]:
             f"At {cells.spark_map.kpa[i]:.0f} kPa and {cells.spark_map.rpm[j]:,.0f} rpm this fuel knocks at "
             "any advance; use a better fuel, less boost or cooler air."
         )
-    return tuple(found)
+    return (*found, *(said for ceiling, said in set_over if ceiling != "knock"))
 
 
 def standing_in_words(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[str, ...]:
@@ -146,11 +147,8 @@ def headline(
     """Say in one sentence how things stand, and in one line what to do."""
     first = dangers(cells, over)
     if first:
-        do = (
-            "Set it lower, or prove it by ear from the late side, before the engine is loaded."
-            if over
-            else SEE_ABOVE
-        )
+        them = "it" if len({(each.rpm, each.kpa) for each in over}) == 1 else "them"
+        do = f"Set {them} lower before the engine is loaded." if over else SEE_ABOVE
         return first[0], do if cost is None else f"{do} {_reach_words(cost)[1]}"
     if cost is not None:
         return _reach_words(cost)
