@@ -204,6 +204,6 @@ def test_a_known_mark_error_is_taken_off(tmp_path: Path, capsys: pytest.CaptureF
     assert "2 deg were added to everything seen" in found["warnings"][0]
     code, out, _ = run(capsys, EXAMPLE, table)
     assert code == 1
-    code, _, err = run(capsys, EXAMPLE, table, "--mark-error", "50")
+    code, _, err = run(capsys, EXAMPLE, table, "--mark-error", "50 before")
     assert code == 2
     assert "mark error = 50: must be -40 to 40 deg" in err

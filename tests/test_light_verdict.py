@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -20,6 +21,7 @@ from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.findings import Finding
 from sparkwright.light.readings import Reading, ReadingsError
 from sparkwright.light.verdict import CAUTIONS, DONE, LightResult, check_light
+from sparkwright.plan.point import point
 from test_light_fit import SPEEDS, moved, readings, varied
 
 JOB = Job.from_toml((Path(__file__).parent / "data" / "bench.toml").read_text(encoding="utf-8"))
@@ -493,10 +495,25 @@ def test_the_advance_to_hold_keeps_within_rotor_and_controller() -> None:
     assert 10.0 <= narrow.hold_deg < 30.0
     over = check_light(JOB, [Reading(narrow.hold_deg + 5.0, 2000, 30)], narrow)
     assert over.warnings[0].startswith(
-        f"{narrow.hold_deg + 5.0:g} deg is more than the {narrow.hold_deg:g} that rotor, controller and "
-        "practice"
+        f"{narrow.hold_deg + 5.0:g} deg is more than the {narrow.hold_deg:g} that rotor, knock, "
+        "controller and practice"
     )
     assert check_light(JOB, [], bench_of(JOB, hold_deg=50)).warnings[0].startswith("50 deg is more than")
+
+
+def test_the_advance_to_hold_keeps_within_limit_and_knock() -> None:
+    """Nothing knocks without load on pump fuel; a fuel of 40 octane in a tight chamber does."""
+    wide = JOB.changed("distributor", tip_width="14 mm", rotor_phase_deg=9)
+    assert bench_of(wide.changed("limits", max_advance_deg=24)).hold_deg == 24.0
+    tight = wide.changed("engine", compression_ratio=13, idle_kpa=80).changed(
+        "fuel", ron=40, mon=40, aki=None
+    )
+    bench = bench_of(tight)
+    limits_deg = [point(tight, rpm, 80.0).knock_limit_deg for rpm in (bench.low_rpm, bench.high_rpm)]
+    assert np.nanmin(limits_deg) < 30.0
+    base_deg, margin_deg = tight.distributor.base_deg, tight.limits.knock_margin_deg
+    assert base_deg <= bench.hold_deg <= max(base_deg, np.nanmin(limits_deg) - margin_deg + 0.5)
+    assert bench.hold_deg < bench_of(wide).hold_deg
 
 
 def test_a_slow_engine_is_read_lower() -> None:

@@ -199,6 +199,9 @@ def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened)
         "Nobody has proved the balancer's mark, and a light read by a wrong mark proves nothing." in worries
     )
     assert "No light was read: that the engine gets the timing of this map is not proved." in worries
+    assert sum("points of the wiring list are still open; the first asks: " in each for each in worries) == 1
+    assumed = next(each for each in worries if each.startswith("The check counts on assumed values: "))
+    assert "look along the coil's feed for a ballast or a resistance wire" in assumed
     client.post(
         f"/jobs/{key}/hand-over",
         data={"number": 1, "who": "A. Example", "signed_for": "C. Driver", "read": everything},

@@ -407,7 +407,7 @@ def sheets(
         for sentence in warnings:
             click.echo(f"Look here: {sentence}")
         click.echo("Print them at 100 %, and measure the two 100 mm lines on each before you trust it.")
-    wrong = phasing.state == "problem" or not cap.stated_order_agrees
+    wrong = phasing.state == "problem" or cap.stated_order_agrees is False
     return SEE if wrong else GOOD
 
 

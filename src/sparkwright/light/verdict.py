@@ -376,9 +376,8 @@ def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
     asked_deg = max([bench.hold_deg, *(each.commanded_deg for each in readings)])
     if asked_deg > bench.most_deg + 0.5:
         told.append(
-            f"{asked_deg:g} deg is more than the {bench.most_deg:g} that rotor, controller and practice "
-            "allow to "
-            "be held without load: beyond its reach the rotor's tip has left the post."
+            f"{asked_deg:g} deg is more than the {bench.most_deg:g} that rotor, knock, controller and "
+            "practice allow to be held without load: beyond its reach the rotor's tip has left the post."
         )
     return told
 

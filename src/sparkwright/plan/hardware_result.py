@@ -17,7 +17,7 @@ from sparkwright.ignition.gap import Paths
 from sparkwright.ignition.order import CapOrder, LeadPair
 from sparkwright.ignition.rotor import PhaseAdvice, Reach, Rotation, RotorCap
 from sparkwright.ignition.wiring import CheckedItem
-from sparkwright.plan.result import Assumed
+from sparkwright.plan.result import Assumed, SpreadTaken
 
 FloatArray = NDArray[np.float64]
 State = Literal["problem", "look", "good"]
@@ -153,7 +153,10 @@ class CapacitiveResult:
 
 @dataclass(frozen=True)
 class DemandResult:
-    """Voltage asked at each running point against what is there [kV], in the order of the demand's points."""
+    """Voltage asked at each running point against what is there [kV], in the order of the demand's points.
+
+    The bands are half as wide as what either may be, from ``spreads``.
+    """
 
     rpm: FloatArray
     kpa: FloatArray
@@ -162,6 +165,9 @@ class DemandResult:
     rotor_kv: FloatArray
     asked_kv: FloatArray
     available_kv: FloatArray
+    asked_band_kv: FloatArray
+    available_band_kv: FloatArray
+    spreads: tuple[SpreadTaken, ...]
     least_ratio: float
 
 

@@ -12,6 +12,8 @@ from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
+from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.hardware_verdicts import not_looked_at
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
@@ -42,8 +44,16 @@ def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> t
     # The plan says of the rotor's reach what the check does, and with more of what it costs.
     told = {each.sentence for each in check.verdicts if each.topic == "rotor"} if plan.reach_cost else set()
     of_check = (each for each in check.problems if each not in told)
-    problems = (*plan.problems, *of_check, *_not_proved(job, light))
+    problems = (*plan.problems, *of_check, *_open_in_check(check), *_not_proved(job, light))
     return (*dict.fromkeys(problems), *CAUTIONS)
+
+
+def _open_in_check(check: HardwareResult) -> Iterator[str]:
+    """Say what nobody has looked at yet: the wiring list, and what the check takes for granted."""
+    yield from (each.sentence for each in check.verdicts if each.topic == "wiring" and each.state == "look")
+    looks = not_looked_at(check)
+    if looks:
+        yield f"The check counts on assumed values: {'; '.join(looks)}."
 
 
 def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:

@@ -21,8 +21,8 @@ from sparkwright.plan.set_cells import (
     Wanted,
     cells_set,
     changed_places,
+    changed_stand,
     changes_in_words,
-    past_best_in_words,
     pending_in_words,
     wanted_of,
     with_cells,
@@ -87,7 +87,8 @@ def try_change(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> 
     changed = len(changed_places(before, after))
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
-        "says": [*edited.says, *past_best_in_words(shown, edited.value_deg)],
+        "says": [*changed_stand(shown, edited.value_deg), *edited.says],
+        "over": any(shown.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unexplained),
         "changed": changed,
         "unexplained": len(unexplained),
