@@ -160,7 +160,7 @@ def test_the_card_asks_the_light_page_s_own_advance_and_speeds(
     assert (asked.hold_deg < 30.0) == (tip_mm == 5.0)
     steps = " ".join(card_content(plan, hardware, rotor)["light_check"])
     assert f"one advance, {degrees(asked.hold_deg)}, at every speed" in steps
-    assert f"Both must read {degrees(asked.hold_deg)}" in steps
+    assert f"All must read {degrees(asked.hold_deg)}" in steps
     first = asked.next_readings[0]
     assert first.commanded_deg == asked.hold_deg
     assert f"near {first.speed_rpm:,.0f} and " in steps

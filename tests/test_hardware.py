@@ -365,8 +365,18 @@ def test_a_coil_that_is_just_enough_leaves_nothing_for_wear(ratio: float, state:
     (verdict,) = [each for each in result.verdicts if each.topic == "voltage"]
     assert verdict.state == state
     if state == "look":
+        # While the bands meet a spark may fail today; beyond, it is wear that asks for more.
+        bands_meet = (
+            result.demand.asked_kv[0] + result.demand.asked_band_kv[0]
+            > result.demand.available_kv[0] - result.demand.available_band_kv[0]
+        )
         worn_kv = 1.5 * result.demand.asked_kv[0]
-        assert verdict.action.startswith(f"Worn and wet parts may ask up to {worn_kv:.0f} kV here")
+        said = (
+            "It may misfire here once plugs are worn"
+            if bands_meet
+            else f"Worn and wet parts may ask up to {worn_kv:.0f} kV here"
+        )
+        assert verdict.action.startswith(said)
 
 
 def test_the_rotor_turns_on_while_the_spark_burns() -> None:
