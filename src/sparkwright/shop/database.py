@@ -19,16 +19,13 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 
 from sparkwright.shop import tables
-from sparkwright.shop.files import Files
+from sparkwright.shop.files import FILE_FOR_ONE_USER, FOR_ONE_USER, Files
 from sparkwright.shop.migrate import migrate, version_of
 from sparkwright.shop.place import Place
 from sparkwright.shop.said import ShopError
 
 WAIT_S = 30.0
 """How long a writer waits for its turn."""
-FOR_ONE_USER = 0o700
-FILE_FOR_ONE_USER = 0o600
-"""What others on the machine may do in a folder that is made here: nothing, for customers are named in it."""
 WRITERS_LOCK = 0x5A7C
 """Name of the lock by which writers to PostgreSQL take turns."""
 

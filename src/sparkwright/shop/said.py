@@ -15,6 +15,7 @@ MOST_NAME = 80
 MOST_FILE_NAME = 200
 MOST_WHY = 500
 MOST_SENTENCE = 1000
+MOST_READING = 10_000
 
 
 class ShopError(SparkwrightError):
@@ -114,6 +115,8 @@ def row_given(row: object) -> str:
         raise InputError(
             "reading", "what was given", "must hold numbers, words, true or false; null for what is not known"
         ) from problem
-    if len(text) > 100_000:
-        raise InputError("reading", f"{len(text):,} characters", "must be at most 100,000 characters")
+    if len(text) > MOST_READING:
+        raise InputError(
+            "reading", f"{len(text):,} characters", f"must be at most {MOST_READING:,} characters"
+        )
     return text
