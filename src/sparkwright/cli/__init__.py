@@ -60,7 +60,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except JobError as refusal:
         return _refused(refusal.problems)
     except SparkwrightError as refusal:
-        return _refused([str(refusal)])
+        return _refused([refusal.on_this_machine])
     except click.ClickException as refusal:
         return _refused([_usage(refusal)])
     except click.Abort:

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 from uuid import uuid4
 
-from sparkwright.shop.said import NotThereError, ShopError
+from sparkwright.shop.said import AtPlaceError, NotThereError, ShopError
 
 CHUNK = 1 << 20
 ARRIVING = "arriving"
@@ -141,8 +141,10 @@ class Files:
                 path.unlink(missing_ok=True)
         except OSError as problem:
             said = (problem.strerror or "").lower()
-            raise ShopError(
-                f"{self.folder}: can't be written ({said}); nothing of this file was kept"
+            raise AtPlaceError(
+                self.folder,
+                f"can't be written ({said}); nothing of this file was kept",
+                "the store's folder of files",
             ) from problem
 
     def adopt(self, path: Path, content: Content) -> Content:

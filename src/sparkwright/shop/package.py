@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from sparkwright import __version__
 from sparkwright.shop.files import CHUNK, Content, open_for_one_user, sync_folder
-from sparkwright.shop.said import ShopError
+from sparkwright.shop.said import AtPlaceError, ShopError
 
 MANIFEST = "manifest.json"
 MOST_MEMBERS = 100_000
@@ -157,7 +157,8 @@ def packing(target: Path, schema: str) -> Iterator[Packing]:
         finally:
             partial.unlink(missing_ok=True)
     except OSError as problem:
-        raise ShopError(f"{target}: can't be written ({(problem.strerror or '').lower()})") from problem
+        said = (problem.strerror or "").lower()
+        raise AtPlaceError(target, f"can't be written ({said})", target.name) from problem
 
 
 def _require_free(target: Path) -> None:

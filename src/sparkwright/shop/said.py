@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sparkwright.errors import InputError, JobError, SparkwrightError, printable
@@ -23,6 +24,40 @@ class ShopError(SparkwrightError):
 
     def __init__(self, sentences: str) -> None:
         super().__init__("\n".join(printable(line) for line in sentences.splitlines()))
+
+
+class AtPlaceError(ShopError):
+    """Something wrong at a place of this machine; where that is is said to nobody who comes by the network.
+
+    Parameters
+    ----------
+    place : str or Path
+        Where it is, without any password.
+    what : str
+        What is wrong there.
+    called : str
+        What stands there, for everybody.
+
+    Examples
+    --------
+    >>> problem = AtPlaceError("/srv/shop.db", "the disk is full")
+    >>> str(problem), problem.on_this_machine
+    ('the store: the disk is full', '/srv/shop.db: the disk is full')
+    """
+
+    def __init__(self, place: str | Path, what: str, called: str = "the store") -> None:
+        super().__init__(f"{called}: {what}")
+        self._given = (str(place), what, called)
+
+    @property
+    def on_this_machine(self) -> str:
+        """The same with the place."""
+        place, what, _ = self._given
+        return printable(f"{place}: {what}")
+
+    def __reduce__(self) -> tuple[type[AtPlaceError], tuple[str, str, str]]:
+        """Let the exception cross to another process whole."""
+        return type(self), self._given
 
 
 class NotThereError(ShopError, LookupError):
