@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sparkwright.errors import InputError, JobError, SparkwrightError, printable
 from sparkwright.job.toml import MOST_BYTES
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from sparkwright.shop.facts import KeptText, Revision
 
 MOST_NAME = 80
