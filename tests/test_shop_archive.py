@@ -182,6 +182,10 @@ def test_an_archive_never_takes_the_place_of_a_file(shop: Shop, tmp_path: Path) 
         shop.export_job(eventful(shop), target)
     assert str(refusal.value) == (f"{target}: is there already and was left as it is; choose another name")
     assert target.read_bytes() == b"precious"
+    (tmp_path / "link.zip").symlink_to(tmp_path / "elsewhere.zip")
+    with pytest.raises(ShopError, match=r"link\.zip: is there already and was left as it is"):
+        shop.export_job("bench-engine", tmp_path / "link.zip")
+    assert not (tmp_path / "elsewhere.zip").exists()
     with pytest.raises(ShopError, match="its folder is not there; make it first"):
         shop.export_job("bench-engine", tmp_path / "nowhere" / "job.zip")
     assert list(tmp_path.glob(".job*")) == []
@@ -375,7 +379,7 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
     ),
     **{
         f"unused member {name}": (
-            lambda members, name=name: packed({**members, name: b"x"}),
+            replaced(name, b"x"),
             f"holds {name}, a name that leads out of it",
         )
         for name in ("../evil", "/evil", "a/../../evil", "c:evil", "a\\..\\evil")

@@ -223,7 +223,9 @@ class _Checked:
 def _checked(history: History, package: Package) -> _Checked:
     if [each.number for each in history.revisions] != list(range(1, len(history.revisions) + 1)):
         raise ShopError(f"{package.name}: its revisions are not numbered 1, 2, 3 and so on")
-    _check_text_files([each.file for each in (*history.revisions, *history.kept)], package)
+    _check_text_files(
+        [*(each.file for each in history.revisions), *(each.file for each in history.kept)], package
+    )
     texts = [_text(package, each.file) for each in history.revisions]
     kept = [_text(package, each.file) for each in history.kept]
     for revision in history.revisions:
@@ -254,8 +256,8 @@ def _checked(history: History, package: Package) -> _Checked:
         name_given("who", attachment.who)
         file_name_given(attachment.name)
     attached = [(each, package.content(each.file)) for each in history.attachments]
-    for attachment, content in attached:
-        if _bytes_file(content.sha256) != attachment.file:
+    for attachment, packed in attached:
+        if _bytes_file(packed.sha256) != attachment.file:
             raise ShopError(f"{package.name}: {attachment.file} does not hold what its name says")
     return _Checked(history, [read_job(text) for text in texts], texts, kept, attached)
 
