@@ -369,7 +369,7 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
         changed(lambda whole: whole.update(readings=whole["readings"] * 6667)),
         "readings can't be read; tuple should have at most 20000 items",
     ),
-    "half a kilobyte that becomes thirty million bytes": (
+    "thirty thousand bytes that become thirty million": (
         lambda members: packed({**members, "attachments/blank": bytes(30_000_000)}),
         "; 20,000,000 is the most that a file of this size may",
     ),
