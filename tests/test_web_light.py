@@ -233,6 +233,8 @@ def test_a_set_of_many_readings_comes_a_page_at_a_time(opened: tuple[TestClient,
     assert first.count('name="reading"') == 500
     assert last.count('name="reading"') == 100
     assert "2,001" in last
+    for line in (-1, 0, 10**40):
+        assert client.get(f"/jobs/{KEY}/light?set=1&line={line}").status_code == 200
     for text in (first, last):
         assert "Only the first 500 readings of this set are judged; begin a new set." in text
         assert f'/jobs/{KEY}/light?set=1&amp;line=501">501 to 1,000</a>' in text
