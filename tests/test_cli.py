@@ -347,6 +347,29 @@ def test_export_prints_the_map_alone(job_file: Path, capsys: pytest.CaptureFixtu
     assert out == write_map(plan(Job.load(job_file)).spark_map, "csv")
 
 
+@pytest.mark.parametrize("told", [(), ("--replace",)])
+def test_nothing_is_written_through_a_link_to_nothing(
+    job_file: Path, capsys: pytest.CaptureFixture[str], told: tuple[str, ...]
+) -> None:
+    target, elsewhere = job_file.parent / "map.csv", job_file.parent / "elsewhere.csv"
+    target.symlink_to(elsewhere)
+    code, out, err = run(capsys, "export", job_file, "--to", target, *told)
+    assert (code, out) == (2, "")
+    assert err == f"{target}: is a link to nothing; name the file itself, or remove the link\n"
+    assert not elsewhere.exists()
+
+
+def test_a_name_of_a_file_does_not_act_on_the_terminal(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "a\x1b[2Jb\x07.toml"
+    _, out, _ = run(capsys, "new", path)
+    assert "a\\x1b[2Jb\\x07.toml is written. " in out
+    _, _, err = run(capsys, "new", path)
+    assert "a\\x1b[2Jb\\x07.toml: is there already" in err
+    assert not {"\x1b", "\x07"} & set(out + err)
+
+
 def test_export_writes_over_a_file_only_when_told(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     target = job_file.parent / "map.csv"
     target.write_text("precious", encoding="utf-8")

@@ -17,7 +17,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle.jit import compiled, compiled_and_kept
+from sparkwright.cycle.jit import compiled
 from sparkwright.cycle.kept import kept_table
 from sparkwright.errors import PhysicsError
 
@@ -138,7 +138,7 @@ def _roof(code: int, height: float, bore_radius: float, x: float, y: float) -> f
     return gap + height  # flat disc
 
 
-_roof_compiled = compiled_and_kept(_roof)
+_roof_compiled = compiled(_roof)
 
 
 def _roof_volume(code: int, height: float, bore_radius: float) -> float:
@@ -153,7 +153,7 @@ def _roof_volume(code: int, height: float, bore_radius: float) -> float:
     return total * step * step
 
 
-_roof_volume_compiled = compiled_and_kept(_roof_volume)
+_roof_volume_compiled = compiled(_roof_volume)
 
 
 def roof_height_m(chamber: Chamber) -> float:
@@ -241,7 +241,7 @@ def _add_flame_volumes(
                     volumes[d, k] += weight * max(0.0, top - max(floor, plug_z - chord))
 
 
-_add_flame_volumes_compiled = compiled_and_kept(_add_flame_volumes)
+_add_flame_volumes_compiled = compiled(_add_flame_volumes)
 
 
 def flame_volume_and_area(

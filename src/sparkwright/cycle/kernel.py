@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import gas, turbulence
-from sparkwright.cycle.jit import compiled, compiled_and_kept, compiled_formula
+from sparkwright.cycle.jit import compiled, compiled_formula
 
 FloatArray = NDArray[np.float64]
 State = tuple[float, float, float, float, float, float, float, float]
@@ -545,7 +545,7 @@ def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: Fl
         _burn_compiled(charge, angle, temperature, sums, step, out[i])
 
 
-_fill_hook_compiled = compiled_and_kept(_fill_hook)
+_fill_hook_compiled = compiled(_fill_hook)
 
 
 def run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:

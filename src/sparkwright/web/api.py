@@ -26,11 +26,11 @@ from sparkwright.shop import Attachment, JobLine, Reading, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.light_sets import (
     MOST_SETS,
+    by_set,
+    judged,
     latest_check,
-    light_check,
     reading_row,
     require_fits,
-    sets_of,
 )
 from sparkwright.web.marking import (
     MarkAsked,
@@ -98,6 +98,8 @@ Key = Annotated[str, Path(description="The job's key, as the list of jobs gives 
 Number = Annotated[
     int | None, Query(description="The revision; the latest when not given", ge=1, le=10_000_000)
 ]
+
+After = Annotated[int, Query(description="Only what came after the one of this id", ge=0, le=2**31 - 1)]
 
 
 class Sent(BaseModel):
@@ -426,11 +428,17 @@ def dead_centre(shop: TheShop, sent: NewDeadCentre) -> dict[str, Any]:
 
 
 @router.get("/jobs/{key}/readings", summary="Give the light readings")
-def readings(shop: TheShop, key: Key) -> dict[str, Any]:
-    """List the readings as they were typed, oldest first; `set` parts one setting from the next."""
+def readings(
+    shop: TheShop, key: Key, after: After = 0, limit: Annotated[int, Query(ge=1, le=500)] = 500
+) -> dict[str, Any]:
+    """List the readings as they were typed, oldest first; `set` parts one setting from the next.
+
+    `after` is the `id` of the last reading of the page before; `count` is of all.
+    """
     return {
         "schema": "urn:sparkwright:readings:1",
-        "readings": [reading_record(each) for each in shop.readings(key)],
+        "count": shop.count_readings(key),
+        "readings": [reading_record(each) for each in shop.readings(key, after=after, limit=limit)],
     }
 
 
@@ -439,7 +447,7 @@ def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
     """Keep one reading; what is wrong with it is said in sentences."""
     values = sent.model_dump(exclude={"who", "set"}, exclude_none=True)
     reading = checked_reading(values)
-    require_fits([reading], shop.latest(key).job, sets_of(shop, key), sent.set)
+    require_fits([reading], shop.latest(key).job, by_set(shop, key), sent.set)
     return reading_record(shop.put_reading(key, reading_row(reading, sent.set), who=sent.who))
 
 
@@ -448,17 +456,20 @@ def light(
     shop: TheShop, key: Key, set: Annotated[int | None, Query(ge=1, le=MOST_SETS)] = None
 ) -> dict[str, Any]:
     """Say what the readings of a set prove; of the newest when not given."""
-    sets, job = sets_of(shop, key), shop.latest(key).job
-    result = light_check(job, sets.get(max(sets, default=1) if set is None else set, ()))
+    sets, job = by_set(shop, key), shop.latest(key).job
+    result = judged(job, sets.get(max(sets, default=1) if set is None else set, []))
     return record("light", job, result, assumed=result.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/files", summary="List a job's files")
-def files(shop: TheShop, key: Key) -> dict[str, Any]:
-    """List the files, each with its size and SHA-256."""
+def files(
+    shop: TheShop, key: Key, after: After = 0, limit: Annotated[int, Query(ge=1, le=200)] = 200
+) -> dict[str, Any]:
+    """List the files, each with its size and SHA-256, oldest first; pages as for readings."""
     return {
         "schema": "urn:sparkwright:files:1",
-        "files": [file_record(each) for each in shop.attachments(key)],
+        "count": shop.count_attachments(key),
+        "files": [file_record(each) for each in shop.attachments(key, after=after, limit=limit)],
     }
 
 

@@ -42,8 +42,8 @@ def add(
 @router.get("/jobs/{key}/files/{file_id}")
 def give(shop: TheShop, key: str, file_id: int) -> Response:
     """Give a file back as it came; a browser saves it and never runs or shows it."""
-    found = next((each for each in shop.attachments(key) if each.id == file_id), None)
-    if found is None:
+    found = shop.attachment(file_id)
+    if found.key != key:
         raise NotThereError(f"There is no file {file_id} with this job; go back to its history.")
     return _download(shop.open_attachment(file_id), found.name)
 
