@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import suppress
 from typing import Annotated, Any
 
 from fastapi import Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from sparkwright.errors import InputError
+from sparkwright.job import Job
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.light_sets import latest_check
-from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.reckoning import BusyError, Reckoned, Reckoner
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
 
@@ -29,8 +32,18 @@ def reckoner_of(request: Request) -> Reckoner:
     return found
 
 
+Reckon = Callable[[Job], Reckoned]
+
+
+def reckon_of(request: Request) -> Reckon:
+    """Give what waits for the result of a job, until it is there or this person hangs up."""
+    reckoner = reckoner_of(request)
+    return lambda job: reckoner.reckon(job, request.receive)
+
+
 TheShop = Annotated[Shop, Depends(shop_of)]
 TheReckoner = Annotated[Reckoner, Depends(reckoner_of)]
+TheReckon = Annotated[Reckon, Depends(reckon_of)]
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
 
@@ -41,10 +54,14 @@ def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
 
 
 def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) -> dict[str, Any]:
-    """Give what the frame of every page of a job shows; begins to reckon what isn't there yet."""
+    """Give what the frame of every page of a job shows; begins to reckon what isn't there yet.
+
+    A page that can do without results is shown without them where the queue is full.
+    """
     reckoned = reckoner.kept(revision.fingerprint)
     if reckoned is None and not _refused_before(reckoner, revision):
-        reckoner.begin(revision.job)
+        with suppress(BusyError):
+            reckoner.begin(revision.job)
     return {
         "revision": revision,
         "latest": shop.latest(revision.key).number,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from concurrent.futures import wait
+from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
 
@@ -34,10 +35,10 @@ from sparkwright.sheets.map_cells import map_cell
 from sparkwright.sheets.map_picture import map_picture
 from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.shop import Revision, SavedElsewhereError
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
-from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.view import drawing
 
 router = APIRouter()
@@ -70,10 +71,10 @@ _CELLS: TypeAdapter[list[Cell]] = TypeAdapter(list[Cell], config=ConfigDict(allo
 
 
 @router.post("/jobs/{key}/map/try")
-def try_change(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> dict[str, Any]:
+def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, Any]:
     """Work a change out without saving it: the cells it touches as the page shows them."""
     job = shop.revision(key, asked.number).job
-    planned = reckoner.reckon(job).without_hand
+    planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.spark_map, job.controller)
     now = tried(planned, wanted)
     edited = edited_as_asked(now.spark_map, asked.do, asked.block, asked.text, job.controller)
@@ -169,10 +170,10 @@ def _unexplained(
 
 
 @router.post("/jobs/{key}/map/drawn")
-def drawn(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> dict[str, str]:
+def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, str]:
     """Draw ribbon and contours through cells that are not saved yet."""
     job = shop.revision(key, asked.number).job
-    planned = reckoner.reckon(job).without_hand
+    planned = reckon(job).without_hand
     plan = tried(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
     width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
@@ -186,6 +187,7 @@ def save(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     hand: Annotated[str, Form()] = "[]",
@@ -196,7 +198,7 @@ def save(
     """Save the cells set by hand as the page has them."""
     revision = shop.revision(key, number)
     try:
-        planned = reckoner.reckon(revision.job).without_hand
+        planned = reckon(revision.job).without_hand
         wanted = wanted_cells(_read_cells(hand), planned.spark_map, revision.job.controller)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:
@@ -280,7 +282,8 @@ def save_changed(
         shop.save(key, job.to_toml(), who=name, why=why, based_on=revision.number)
     except SavedElsewhereError as elsewhere:
         return remember(went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}"), name)
-    wait([reckoner.begin(job).future], SOON_S)
+    with suppress(BusyError):
+        wait([reckoner.begin(job).future], SOON_S)
     return remember(went(request, f"/jobs/{key}/map?saved={revision.number}"), name)
 
 
@@ -305,6 +308,7 @@ def change(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     do: Annotated[Do, Form()],
@@ -320,7 +324,7 @@ def change(
     """Change a block of cells and save it at once, for a browser without script."""
     revision = shop.revision(key, number)
     try:
-        planned = reckoner.reckon(revision.job).without_hand
+        planned = reckon(revision.job).without_hand
         before = wanted_of(cells_set(revision.job, planned.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
         if len(text) > edit.MOST_TEXT:
