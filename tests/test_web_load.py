@@ -34,7 +34,7 @@ from sparkwright.web.connections import Limits, most_open
 from sparkwright.web.log import OnceAMinute
 from sparkwright.web.serve import listen_on, server_of
 from sparkwright.web.settings import Settings
-from workbench import PUMP_HOUSE
+from workbench import PUMP_HOUSE, workbench
 
 ELSEWHERE = "127.0.0.2"
 HALF_A_HEADER = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: "
@@ -353,6 +353,27 @@ def test_each_fault_keeps_its_number_in_the_log(caplog: pytest.LogCaptureFixture
         caplog.handler.removeFilter(once)
     assert caplog.messages == ["fault a1", "fault b2"]
     assert caplog.text.count("Traceback") == 1
+
+
+# Much of what isn't known
+
+
+def test_a_post_of_a_hundred_thousand_unknown_keys_gets_one_sentence(tmp_path: Path) -> None:
+    with workbench(tmp_path) as (client, _):
+        answer = client.post("/api/v1/jobs", json={f"key{number}": 0 for number in range(100_000)})
+        assert answer.status_code == 422
+        [sentence] = answer.json()["problems"]
+        assert sentence.startswith("what was sent = ")
+        assert sentence.endswith(": must have at most 100 keys")
+
+
+def test_of_very_many_mistakes_the_first_are_told_and_the_rest_counted(tmp_path: Path) -> None:
+    with workbench(tmp_path) as (client, _):
+        sent = {"number": 1, "hand": [["x", "x", "x", 0]] * 1000}
+        answer = client.post("/jobs/none/map/try", json=sent, headers={"hx-request": "true"})
+        assert answer.status_code == 422
+        assert len(answer.text.splitlines()) == 51
+        assert answer.text.endswith("And 3,950 more that can't be used.")
 
 
 # Plans

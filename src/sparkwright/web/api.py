@@ -41,7 +41,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import TheReckon, TheShop, revision_shown
+from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheShop, revision_shown
 from sparkwright.web.pages.map_changes import changed_job
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -104,10 +104,8 @@ Number = Annotated[
 ]
 
 
-class Sent(BaseModel):
-    """What is sent in; a key that isn't known is refused."""
-
-    model_config = ConfigDict(extra="forbid")
+class Sent(OnlyKnown):
+    """What is sent in, and by whom."""
 
     who: str = Field(description="Who does it, for the history", min_length=1, max_length=80)
 
@@ -159,10 +157,8 @@ class NewReading(Sent):
 Typed = Annotated[str, Field(max_length=40)]
 
 
-class NewDeadCentre(BaseModel):
+class NewDeadCentre(OnlyKnown):
     """Readings on either side of top dead centre; lengths with their unit, empty where not known."""
-
-    model_config = ConfigDict(extra="forbid")
 
     method: Literal["stop", "dial"] = Field("stop", description="Piston stop, or dial at equal drops")
     readings: list[Typed] = Field(

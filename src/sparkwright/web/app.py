@@ -37,6 +37,9 @@ OPEN_TO_ALL = ("/static/", "/sign-in")
 API = "/api/"
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
 
+MOST_SENTENCES = 50
+"""Of what can't be read so much is told at a time; a choice."""
+
 MISREAD = {
     "literal_error": "must be {expected}",
     "int_parsing": "must be a whole number",
@@ -53,6 +56,7 @@ MISREAD = {
     "extra_forbidden": "is not known here",
     "list_type": "must be a list",
     "json_invalid": "must be JSON",
+    "too_many_keys": "must have at most {most} keys",
 }
 
 STATUS_SENTENCES = {
@@ -217,7 +221,10 @@ def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Respon
 
 async def _misread(request: Request, problem: Exception) -> Response:
     details = problem.errors() if isinstance(problem, RequestValidationError) else []
-    return refusal(request, 422, [_misread_sentence(detail) for detail in details])
+    sentences = [_misread_sentence(detail) for detail in details[:MOST_SENTENCES]]
+    if len(details) > MOST_SENTENCES:
+        sentences.append(f"And {len(details) - MOST_SENTENCES:,} more that can't be used.")
+    return refusal(request, 422, sentences)
 
 
 def _misread_sentence(detail: Mapping[str, Any]) -> str:

@@ -8,6 +8,8 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, ConfigDict, model_validator
+from pydantic_core import PydanticCustomError
 
 from sparkwright.errors import InputError
 from sparkwright.job import Job
@@ -16,6 +18,9 @@ from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import BusyError, Reckoned, Reckoner
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
+
+MOST_KEYS = 100
+"""Keys that are looked at in anything sent; a choice, far more than any of them knows."""
 
 
 def shop_of(request: Request) -> Shop:
@@ -46,6 +51,19 @@ TheReckoner = Annotated[Reckoner, Depends(reckoner_of)]
 TheReckon = Annotated[Reckon, Depends(reckon_of)]
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
+
+
+class OnlyKnown(BaseModel):
+    """Takes only keys that it knows; so many that naming each would take long are refused as one."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _few(cls, given: object) -> object:
+        if isinstance(given, dict) and len(given) > MOST_KEYS:
+            raise PydanticCustomError("too_many_keys", "too many keys", {"most": MOST_KEYS})
+        return given
 
 
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:

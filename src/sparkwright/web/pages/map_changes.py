@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.errors import InputError, JobError, SparkwrightError
 from sparkwright.job import Controller, Job
@@ -35,7 +35,7 @@ from sparkwright.sheets.map_cells import map_cell
 from sparkwright.sheets.map_picture import map_picture
 from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.shop import Revision, SavedElsewhereError
-from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheReckoner, TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
 from sparkwright.web.reckoning import BusyError, Reckoner
@@ -51,10 +51,10 @@ Do = Literal["show", "set", "add", "take", "interpolate", "across", "up", "smoot
 Cell = tuple[int, int, float, str]
 
 
-class Asked(BaseModel):
+class Asked(OnlyKnown):
     """What a page asks to have tried: the cells set by hand as they stand there, and what to do."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(allow_inf_nan=False)
 
     number: int = Field(ge=1, le=10_000_000)
     hand: list[Cell] = Field(max_length=MOST_CELLS)
