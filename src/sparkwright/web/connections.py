@@ -2,8 +2,8 @@
 
 A connection owes the header of a request once it is made or has begun one, then the request's body, and at
 last it has to take the answer. Each has its deadline; who misses it is told so and let go. Where all places
-are taken, the connection that has kept us waiting longest without a request makes room, so that half-sent
-requests can't shut anybody out. The limits are those of one process.
+are taken, the connection that has owed a header longest makes room, so that half-sent requests can't shut
+anybody out. The limits are those of one process.
 """
 
 from __future__ import annotations
@@ -114,7 +114,8 @@ class Places:
         idle = [each for each in among if each.can_make_room]
         if not idle:
             return False
-        min(idle, key=lambda each: each.idle_since_s).make_room()
+        # One that was answered before and is kept open belongs to somebody who comes back.
+        min(idle, key=lambda each: (each.was_answered, each.idle_since_s)).make_room()
         return True
 
 
@@ -150,6 +151,11 @@ class Connection(H11Protocol):
         return (
             not answering and self._owes is not h11.SEND_BODY and not self.transport.get_write_buffer_size()
         )
+
+    @property
+    def was_answered(self) -> bool:
+        """Whether it has had an answer and begun nothing since."""
+        return self.cycle is not None and self._owes is None
 
     def make_room(self) -> None:
         """Close, for somebody who may have a request."""
