@@ -459,8 +459,8 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
     with serving(tmp_path) as (port, shop, app):
         *first, next_one = jobs(shop, most + 1)
         with ExitStack() as waiting:
-            for key in first:
-                waiting.enter_context(sent(port, 1, plan_wanted(key)))
+            for number, key in enumerate(first):
+                waiting.enter_context(sent(port, 1, plan_wanted(key), f"127.0.1.{number}"))
             fingerprints = [shop.latest(key).fingerprint for key in first]
             until(lambda: all(app.state.reckoner.work(each) for each in fingerprints))
             status, header, text = asked(port, f"/api/v1/jobs/{next_one}/plan")
@@ -475,6 +475,21 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
             status, header, text = asked(port, f"/jobs/{next_one}/map")
             assert (status, header["retry-after"]) == (503, "5")
             assert "ask again in 5 seconds" in text
+
+
+def test_who_asks_for_very_many_plans_keeps_nobody_from_theirs(tmp_path: Path, planner: SlowPlanner) -> None:
+    with serving(tmp_path) as (port, shop, app):
+        *many, wanted = jobs(shop, 51)
+        with ExitStack() as waiting:
+            for key in many:
+                waiting.enter_context(sent(port, 1, plan_wanted(key)))
+            [line] = waiting.enter_context(sent(port, 1, plan_wanted(wanted), "127.0.0.3"))
+            until(lambda: app.state.reckoner.work(shop.latest(wanted).fingerprint) is not None)
+            begun_s = time.monotonic()
+            assert asked(port, address="127.0.0.3")[0] == 200
+            assert time.monotonic() - begun_s < 2.0
+            planner.gate.set()
+            assert line.recv(65536).startswith(b"HTTP/1.1 200 ")
 
 
 def test_a_page_finds_its_plan_though_no_request_stayed_for_it(

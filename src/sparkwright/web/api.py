@@ -80,7 +80,7 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
 }
 
 
-def known_parameters(request: Request) -> None:
+async def known_parameters(request: Request) -> None:
     """Refuse a parameter that a call doesn't know: misspelt, it would be passed over without a word."""
     route = request.scope["route"]
     known = {name for each in route.dependant.query_params for name in _names(each.alias, each.field_info)}

@@ -11,15 +11,19 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Iterable
+from contextlib import AsyncExitStack
 from dataclasses import dataclass
 from http import HTTPStatus
 from typing import Any
 
 import h11
+from starlette.types import Message, Receive, Scope, Send
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from sparkwright.web.guard import READING
+
 MOST_OPEN = 512
-"""Places at a time, where the machine allows that many; a choice, ten for each of fifty people."""
+"""Connections at a time, where the machine allows that many; a choice, ten for each of fifty people."""
 SHARE_OF_FILES = 2
 """One file in so many that the process may open is left to connections."""
 USUAL_FILES = 256
@@ -44,9 +48,12 @@ class Limits:
     Parameters
     ----------
     most : int
-        Places at a time.
+        Connections at a time.
     most_from_one : int
-        Places from one address; a browser opens six.
+        Connections from one address; a browser opens six.
+    most_pages_from_one : int
+        Pages that one address has worked on at a time; further ones wait their turn, and one whose asker has
+        hung up meanwhile is passed over. What is posted takes no turn, as half of it could hold one for long.
     header_s : float
         From the connection, or the first byte of a further request, to the end of its header.
     body_s : float
@@ -61,6 +68,7 @@ class Limits:
 
     most: int = MOST_OPEN
     most_from_one: int = 64
+    most_pages_from_one: int = 16
     header_s: float = 10.0
     body_s: float = 20.0
     least_bytes_s: float = 1000.0
@@ -76,6 +84,7 @@ class Places:
         self.limits = limits
         self._behind_proxy = behind_proxy
         self._by_address: dict[str, set[Connection]] = {}
+        self._turns: dict[str, asyncio.Semaphore] = {}
         self._count = 0
 
     def came(self, connection: Connection) -> tuple[int, str] | None:
@@ -103,6 +112,13 @@ class Places:
             self._count -= 1
         if not own:
             self._by_address.pop(connection.address, None)
+            self._turns.pop(connection.address, None)
+
+    def turns(self, connection: Connection) -> asyncio.Semaphore:
+        """Give what the pages of an address take turns at."""
+        proxy = connection.address == self._behind_proxy
+        most = self.limits.most if proxy else self.limits.most_pages_from_one
+        return self._turns.setdefault(connection.address, asyncio.Semaphore(most))
 
     @property
     def overfull(self) -> bool:
@@ -128,6 +144,7 @@ class Connection(H11Protocol):
     def __init__(self, *given: Any, **named: Any) -> None:
         super().__init__(*given, **named)
         self.idle_since_s = self.loop.time()
+        self._application, self.app = self.app, self._in_turn
         self._refused: tuple[int, str] | None = None
         self._new = True
         self._owes: type[h11.IDLE] | type[h11.SEND_BODY] | None = None
@@ -156,6 +173,22 @@ class Connection(H11Protocol):
     def was_answered(self) -> bool:
         """Whether it has had an answer and begun nothing since."""
         return self.cycle is not None and self._owes is None
+
+    async def _in_turn(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, a page when the turn of its address has come."""
+        if scope["method"] not in READING:
+            await self._application(scope, receive, send)
+            return
+        cycle = self.cycle
+        async with AsyncExitStack() as turn:
+            await turn.enter_async_context(self.places.turns(self))
+
+            async def answer(message: Message) -> None:
+                await turn.aclose()  # what is left is to be taken, and may be taken slowly
+                await send(message)
+
+            if not cycle.disconnected:
+                await self._application(scope, receive, answer)
 
     def make_room(self) -> None:
         """Close, for somebody who may have a request."""

@@ -46,9 +46,24 @@ def reckon_of(request: Request) -> Reckon:
     return lambda job: reckoner.reckon(job, request.receive)
 
 
-TheShop = Annotated[Shop, Depends(shop_of)]
-TheReckoner = Annotated[Reckoner, Depends(reckoner_of)]
-TheReckon = Annotated[Reckon, Depends(reckon_of)]
+# What a page depends on is given by coroutines, as anything else takes a thread for each.
+
+
+async def _shop(request: Request) -> Shop:
+    return shop_of(request)
+
+
+async def _reckoner(request: Request) -> Reckoner:
+    return reckoner_of(request)
+
+
+async def _reckon(request: Request) -> Reckon:
+    return reckon_of(request)
+
+
+TheShop = Annotated[Shop, Depends(_shop)]
+TheReckoner = Annotated[Reckoner, Depends(_reckoner)]
+TheReckon = Annotated[Reckon, Depends(_reckon)]
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
 
