@@ -163,7 +163,7 @@ def test_the_card_asks_the_light_page_s_own_advance_and_speeds(
     assert f"All must read {degrees(asked.hold_deg)}" in steps
     first = asked.next_readings[0]
     assert first.commanded_deg == asked.hold_deg
-    assert f"near {first.speed_rpm:,.0f} and " in steps
+    assert f"speeds from {first.speed_rpm:,.0f} to " in steps
     read = check_light(rotor, [Reading(asked.hold_deg, 2000, asked.hold_deg)])
     content = card_content(plan, hardware, rotor, light=read)
     assert set(re.findall(r"[Hh]old (\d+)", " ".join(content["light_read"]))) <= {f"{asked.hold_deg:g}"}

@@ -41,7 +41,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import TheReckoner, TheShop, revision_shown
+from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheShop, revision_shown
 from sparkwright.web.pages.map_changes import changed_job
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -73,10 +73,14 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     404: {"model": Refusal, "description": "No such job, revision or file"},
     413: {"description": "Too much was sent"},
     422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
+    503: {
+        "model": Refusal,
+        "description": "Too much is under way; `Retry-After` says when to ask again",
+    },
 }
 
 
-def known_parameters(request: Request) -> None:
+async def known_parameters(request: Request) -> None:
     """Refuse a parameter that a call doesn't know: misspelt, it would be passed over without a word."""
     route = request.scope["route"]
     known = {name for each in route.dependant.query_params for name in _names(each.alias, each.field_info)}
@@ -102,10 +106,8 @@ Number = Annotated[
 After = Annotated[int, Query(description="Only what came after the one of this id", ge=0, le=2**31 - 1)]
 
 
-class Sent(BaseModel):
-    """What is sent in; a key that isn't known is refused."""
-
-    model_config = ConfigDict(extra="forbid")
+class Sent(OnlyKnown):
+    """What is sent in, and by whom."""
 
     who: str = Field(description="Who does it, for the history", min_length=1, max_length=80)
 
@@ -157,10 +159,8 @@ class NewReading(Sent):
 Typed = Annotated[str, Field(max_length=40)]
 
 
-class NewDeadCentre(BaseModel):
+class NewDeadCentre(OnlyKnown):
     """Readings on either side of top dead centre; lengths with their unit, empty where not known."""
-
-    model_config = ConfigDict(extra="forbid")
 
     method: Literal["stop", "dial"] = Field("stop", description="Piston stop, or dial at equal drops")
     readings: list[Typed] = Field(
@@ -301,7 +301,7 @@ def history(shop: TheShop, key: Key) -> dict[str, Any]:
 @router.get("/jobs/{key}/compare", summary="Compare two revisions")
 def compare(
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: Key,
     old: Annotated[int, Query(ge=1, le=10_000_000)],
     new: Annotated[int, Query(ge=1, le=10_000_000)],
@@ -310,24 +310,24 @@ def compare(
     from sparkwright.plan.moved import moved
 
     before, after = shop.revision(key, old).job, shop.revision(key, new).job
-    plans = [reckoner.reckon(each).plan for each in (before, after)]
+    plans = [reckon(each).plan for each in (before, after)]
     results = {"facts": changed_facts(before, after), "map": moved(*plans)}
     return record("revisions-compared", after, results)
 
 
 @router.get("/jobs/{key}/plan", summary="Give the plan")
-def plan(shop: TheShop, reckoner: TheReckoner, key: Key, number: Number = None) -> dict[str, Any]:
+def plan(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
     """Give the map and, for every cell, its reasons."""
     revision = revision_shown(shop, key, number)
-    result = reckoner.reckon(revision.job).plan
+    result = reckon(revision.job).plan
     return record("plan", revision.job, result, assumed=result.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/check", summary="Give the hardware check")
-def check(shop: TheShop, reckoner: TheReckoner, key: Key, number: Number = None) -> dict[str, Any]:
+def check(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
     """Say whether the ignition can deliver the plan."""
     revision = revision_shown(shop, key, number)
-    result = reckoner.reckon(revision.job).check
+    result = reckon(revision.job).check
     return record("check", revision.job, result, assumed=result.assumed, warnings=result.warnings)
 
 
@@ -355,14 +355,14 @@ def hook(
 )
 def spark_map(
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: Key,
     form: Annotated[MapForm, Query(alias="as", description="csv, tsv or json")] = "json",
     number: Number = None,
 ) -> Response:
     """Give the map alone, to load or to paste."""
     revision = revision_shown(shop, key, number)
-    text = write_map(reckoner.reckon(revision.job).plan.spark_map, form)
+    text = write_map(reckon(revision.job).plan.spark_map, form)
     kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
     return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
 
@@ -372,13 +372,13 @@ def spark_map(
     summary="Take a whole map as cells set by hand",
     responses={409: {"model": Collision, "description": "Somebody saved meanwhile; both are kept"}},
 )
-def take_map(shop: TheShop, reckoner: TheReckoner, key: Key, sent: MapChange) -> dict[str, Any]:
+def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dict[str, Any]:
     """Save a map from elsewhere: each cell that differs from the plan is set by hand, the rest given back.
 
     A cell over a ceiling needs a reason.
     """
     revision = shop.revision(key, sent.based_on)
-    planned = reckoner.reckon(revision.job).without_hand
+    planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
     job, in_words = changed_job(revision.job, planned, wanted, who=sent.who)
@@ -392,12 +392,10 @@ def take_map(shop: TheShop, reckoner: TheReckoner, key: Key, sent: MapChange) ->
     response_class=Response,
     responses={200: {"content": {"application/pdf": {}}}},
 )
-def card(
-    shop: TheShop, reckoner: TheReckoner, key: Key, paper: Paper = "a4", number: Number = None
-) -> Response:
+def card(shop: TheShop, reckon: TheReckon, key: Key, paper: Paper = "a4", number: Number = None) -> Response:
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     light = latest_check(shop, revision)
     content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
     return Response(content, media_type="application/pdf")
@@ -410,11 +408,11 @@ def card(
     responses={200: {"content": {"application/pdf": {}}}},
 )
 def sheet(
-    shop: TheShop, reckoner: TheReckoner, key: Key, name: SheetName, asked: Annotated[NewSheet, Query()]
+    shop: TheShop, reckon: TheReckon, key: Key, name: SheetName, asked: Annotated[NewSheet, Query()]
 ) -> Response:
     """Give cap plan, rotor phasing, static setting, timing tape or degree ring at true scale, as PDF."""
     of_job = revision_shown(shop, key, asked.number).job
-    content = printed(name, of_job, reckoner.reckon, asked.scale(), asked.setting(), asked.paper)
+    content = printed(name, of_job, reckon, asked.scale(), asked.setting(), asked.paper)
     return Response(content, media_type="application/pdf")
 
 

@@ -11,11 +11,13 @@ from contextlib import asynccontextmanager
 from typing import Any
 from urllib.parse import quote
 
+from anyio import to_thread
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
 from sparkwright.errors import InputError, JobError, SparkwrightError
@@ -24,7 +26,7 @@ from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import went
-from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Reckoner
 from sparkwright.web.sessions import Sessions, TooManyTriesError
 from sparkwright.web.settings import Settings
 from sparkwright.web.steps import standing
@@ -34,6 +36,9 @@ COOKIE = "sparkwright"
 OPEN_TO_ALL = ("/static/", "/sign-in")
 API = "/api/"
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
+
+MOST_SENTENCES = 50
+"""Of what can't be read so much is told at a time; a choice."""
 
 MISREAD = {
     "literal_error": "must be {expected}",
@@ -51,6 +56,7 @@ MISREAD = {
     "extra_forbidden": "is not known here",
     "list_type": "must be a list",
     "json_invalid": "must be JSON",
+    "too_many_keys": "must have at most {most} keys",
 }
 
 STATUS_SENTENCES = {
@@ -75,6 +81,8 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
         app.state.reckoner = reckoner
+        # An answer that waits for a plan has a thread of its own, besides those that the other pages need.
+        to_thread.current_default_thread_limiter().total_tokens += MOST_WAITING
         yield
         reckoner.close()
 
@@ -95,6 +103,9 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
         app.include_router(router, include_in_schema=False)
     app.include_router(api.router)
     app.add_exception_handler(SparkwrightError, _refused)
+    app.add_exception_handler(BusyError, _busy)
+    app.add_exception_handler(HungUpError, _hung_up)
+    app.add_exception_handler(ClientDisconnect, _hung_up)
     app.add_exception_handler(RequestValidationError, _misread)
     app.add_exception_handler(HTTPException, _no_such_page)
     app.middleware("http")(_signed_in)
@@ -184,6 +195,17 @@ async def _refused(request: Request, problem: Exception) -> Response:
     return refusal(request, 404 if isinstance(problem, NotThereError) else 422, sentences)
 
 
+async def _busy(request: Request, problem: Exception) -> Response:
+    answer = refusal(request, 503, [str(problem)], "Not now.")
+    answer.headers["retry-after"] = str(RETRY_S)
+    return answer
+
+
+async def _hung_up(request: Request, problem: Exception) -> Response:
+    """Answer nobody: whoever asked is gone, and nothing went wrong here."""
+    return Response(status_code=400)
+
+
 def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Response:
     """Show both to a person; tell a program what stands now and where its text is kept."""
     if not request.url.path.startswith(API):
@@ -199,7 +221,10 @@ def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Respon
 
 async def _misread(request: Request, problem: Exception) -> Response:
     details = problem.errors() if isinstance(problem, RequestValidationError) else []
-    return refusal(request, 422, [_misread_sentence(detail) for detail in details])
+    sentences = [_misread_sentence(detail) for detail in details[:MOST_SENTENCES]]
+    if len(details) > MOST_SENTENCES:
+        sentences.append(f"And {len(details) - MOST_SENTENCES:,} more that can't be used.")
+    return refusal(request, 422, sentences)
 
 
 def _misread_sentence(detail: Mapping[str, Any]) -> str:

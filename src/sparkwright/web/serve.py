@@ -4,20 +4,28 @@ from __future__ import annotations
 
 import errno
 import ipaddress
+import logging
 import socket
 import threading
 import webbrowser
 from collections.abc import Callable
 
 import uvicorn
+from fastapi import FastAPI
 
 from sparkwright.errors import InputError
 from sparkwright.shop import Shop
 from sparkwright.web.app import create_app
+from sparkwright.web.connections import Limits, Places, connection_of, most_open
+from sparkwright.web.log import OnceAMinute
 from sparkwright.web.sessions import has_passphrase
 from sparkwright.web.settings import LOOPBACK, Settings
 
 MOST_HOURS = 720
+WAITING_AT_THE_DOOR = 128
+"""Connections that the machine holds until they are taken in; a choice."""
+ENDS_WITHIN_S = 2
+"""Answers under way have so long when the workbench is stopped; a choice."""
 
 
 def listen_on(address: str, port: int) -> socket.socket:
@@ -44,7 +52,7 @@ def listen_on(address: str, port: int) -> socket.socket:
     try:
         taken.bind((address, port))
         # From here on a browser that comes before the workbench is up waits, instead of being turned away.
-        taken.listen(128)
+        taken.listen(WAITING_AT_THE_DOOR)
     except OSError as problem:
         taken.close()
         if problem.errno == errno.EADDRNOTAVAIL:
@@ -115,7 +123,41 @@ def serve(
     say("Stop it with Ctrl+C; what was saved is safe at any moment.")
     if open_browser:
         threading.Timer(0.5, webbrowser.open, [place]).start()
+    said = OnceAMinute()
+    handler = logging.StreamHandler()
+    handler.addFilter(said)
+    logging.basicConfig(format="%(asctime)s %(levelname)s %(message)s", handlers=[handler])
+    try:
+        server_of(create_app(shop, settings), Limits(most=most_open()), settings).run(sockets=[taken])
+    finally:
+        said.tell_the_rest()
+
+
+def server_of(app: FastAPI, limits: Limits, settings: Settings) -> Server:
+    """Give what serves a workbench within limits."""
     config = uvicorn.Config(
-        create_app(shop, settings), log_level="warning", access_log=False, server_header=False
+        app,
+        http=connection_of(Places(limits, settings.behind_proxy)),
+        ws="none",
+        log_config=None,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        # So many are taken in at a time before the first is counted.
+        backlog=min(WAITING_AT_THE_DOOR, limits.most // 4),
+        timeout_graceful_shutdown=ENDS_WITHIN_S,
     )
-    uvicorn.Server(config).run(sockets=[taken])
+    return Server(config, app)
+
+
+class Server(uvicorn.Server):
+    """Ends soon, whatever is under way."""
+
+    def __init__(self, config: uvicorn.Config, app: FastAPI) -> None:
+        super().__init__(config)
+        self._app = app
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Send away first whoever waits for a plan, so that no answer holds up the end."""
+        self._app.state.reckoner.turn_away()
+        await super().shutdown(sockets)

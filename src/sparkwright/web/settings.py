@@ -25,6 +25,8 @@ class Settings:
         The largest file that is taken.
     most_body_bytes : int
         The largest of any other post.
+    behind_proxy : str, optional
+        Address of a proxy that speaks for many people, and so has no limit of connections of its own.
     """
 
     hosts: tuple[str, ...] = LOOPBACK
@@ -32,3 +34,4 @@ class Settings:
     session_hours: float = 12.0
     most_upload_bytes: int = 2_000_000_000
     most_body_bytes: int = 2_000_000
+    behind_proxy: str | None = None

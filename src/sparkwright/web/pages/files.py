@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path, PureWindowsPath
 from typing import Annotated, BinaryIO, Literal
 from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response, StreamingResponse
+from starlette.types import Receive, Scope, Send
 
 from sparkwright.errors import InputError
 from sparkwright.shop import NotThereError
@@ -74,14 +75,23 @@ def bring_in(request: Request, shop: TheShop, archive: UploadFile, who: Who = ""
 def _download(source: BinaryIO, name: str) -> StreamingResponse:
     """Stream something as a download under its own name (RFC 6266, RFC 8187)."""
     disposition = f"attachment; filename*=UTF-8''{quote(name, safe='')}"
-    return StreamingResponse(
-        _chunks(source),
-        media_type="application/octet-stream",
-        headers={"content-disposition": disposition},
-    )
+    return _Download(source, {"content-disposition": disposition})
+
+
+class _Download(StreamingResponse):
+    """An open file, closed when it has been taken or the person has hung up."""
+
+    def __init__(self, source: BinaryIO, headers: Mapping[str, str]) -> None:
+        super().__init__(_chunks(source), headers=headers, media_type="application/octet-stream")
+        self._source = source
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            self._source.close()
 
 
 def _chunks(source: BinaryIO) -> Iterator[bytes]:
-    with source:
-        while chunk := source.read(CHUNK_BYTES):
-            yield chunk
+    while chunk := source.read(CHUNK_BYTES):
+        yield chunk

@@ -19,6 +19,7 @@ from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check
 from sparkwright.web.pages.common import (
+    TheReckon,
     TheReckoner,
     TheShop,
     Who,
@@ -78,6 +79,7 @@ def hand_over(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     who: Who = "",
@@ -86,7 +88,7 @@ def hand_over(
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
     revision = shop.revision(key, number)
-    wanted = to_acknowledge(reckoner.reckon(revision.job), revision.job, latest_check(shop, revision))
+    wanted = to_acknowledge(reckon(revision.job), revision.job, latest_check(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
@@ -128,10 +130,10 @@ def _page(
 
 
 @router.get("/jobs/{key}/card")
-def card_page(shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None) -> Response:
+def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = None) -> Response:
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     light = latest_check(shop, revision)
     text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
@@ -139,11 +141,11 @@ def card_page(shop: TheShop, reckoner: TheReckoner, key: str, number: int | None
 
 @router.get("/jobs/{key}/card.pdf")
 def card_file(
-    shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None, paper: Paper = "a4"
+    shop: TheShop, reckon: TheReckon, key: str, number: int | None = None, paper: Paper = "a4"
 ) -> Response:
     """Give the card as PDF."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     content = card_pdf(
         reckoned.plan,
         reckoned.check,

@@ -15,7 +15,7 @@ from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, said_by, went
+from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 
 router = APIRouter()
@@ -66,11 +66,11 @@ def text(shop: TheShop, key: str, number: int) -> Response:
 
 
 @router.get("/jobs/{key}/compare")
-def compare(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, old: int, new: int) -> Response:
+def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: int, new: int) -> Response:
     """Show what changed from one revision to another: the facts, then the map."""
     before, after = shop.revision(key, old), shop.revision(key, new)
     title = f"From revision {old} to revision {new}"
-    return _compared(request, shop, reckoner, key, title, before.job, after.job)
+    return _compared(request, shop, reckon, key, title, before.job, after.job)
 
 
 def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
@@ -84,26 +84,26 @@ def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
 
 
 @router.get("/jobs/{key}/kept/{kept_id}")
-def kept(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, kept_id: int) -> Response:
+def kept(request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: int) -> Response:
     """Show both: what was typed while somebody else saved, against what they saved."""
     found = _kept_text(shop, key, kept_id)
     latest = shop.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
     values = {"kept": found}
-    return _compared(request, shop, reckoner, key, title, latest.job, Job.from_toml(found.text), values)
+    return _compared(request, shop, reckon, key, title, latest.job, Job.from_toml(found.text), values)
 
 
 def _compared(
     request: Request,
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: Reckon,
     key: str,
     title: str,
     before: Job,
     after: Job,
     values: Mapping[str, object] | None = None,
 ) -> Response:
-    plans = [reckoner.reckon(job).plan for job in (before, after)]
+    plans = [reckon(job).plan for job in (before, after)]
     shown: dict[str, object] = {
         "title": title,
         "facts": changed_facts(before, after),
