@@ -5,6 +5,7 @@ from sparkwright.shop.facts import Attachment, JobLine, KeptText, Mark, Reading,
 from sparkwright.shop.place import usual_place
 from sparkwright.shop.said import NotThereError, SavedElsewhereError, ShopError
 from sparkwright.shop.store import Shop, open_shop
+from sparkwright.shop.tries import TryLimits
 
 __all__ = [
     "Attachment",
@@ -18,6 +19,7 @@ __all__ = [
     "SavedElsewhereError",
     "Shop",
     "ShopError",
+    "TryLimits",
     "open_shop",
     "restore",
     "usual_place",

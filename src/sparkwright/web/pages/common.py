@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Coroutine
 from typing import Annotated, Any
 
 from fastapi import Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.routing import APIRoute
+from starlette.concurrency import run_in_threadpool
 
 from sparkwright.errors import InputError
 from sparkwright.shop import Revision, Shop
+from sparkwright.web.guard import READING
 from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.steps import steps_of
@@ -33,6 +37,21 @@ TheShop = Annotated[Shop, Depends(shop_of)]
 TheReckoner = Annotated[Reckoner, Depends(reckoner_of)]
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
+
+
+class SentToJob(APIRoute):
+    """A route that takes what is sent to a job: where there is no such job, nothing of it is read."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        """Look for the job before what was sent."""
+        handle = super().get_route_handler()
+
+        async def look_first(request: Request) -> Response:
+            if "key" in request.path_params and request.method not in READING:
+                await run_in_threadpool(shop_of(request).latest, request.path_params["key"])
+            return await handle(request)
+
+        return look_first
 
 
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:

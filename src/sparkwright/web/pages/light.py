@@ -31,12 +31,21 @@ from sparkwright.web.light_sets import (
     rows_of,
     sets_of,
 )
-from sparkwright.web.pages.common import TheShop, Who, job_page, job_values, reckoner_of, said_by, went
+from sparkwright.web.pages.common import (
+    SentToJob,
+    TheShop,
+    Who,
+    job_page,
+    job_values,
+    reckoner_of,
+    said_by,
+    went,
+)
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
 
-router = APIRouter()
+router = APIRouter(route_class=SentToJob)
 
 PICTURE_PX = 560.0
 NARROW_PX = 360.0
