@@ -71,7 +71,9 @@ def place_of(request: Request) -> str:
         address = ipaddress.ip_address(request.client.host if request.client else "")
     except ValueError:
         return "elsewhere"
-    return str(address if address.version == 4 else ipaddress.ip_network((address, 64), strict=False))
+    if isinstance(address, ipaddress.IPv4Address):
+        return str(address)
+    return str(address.ipv4_mapped or ipaddress.ip_network((address, 64), strict=False))
 
 
 class Sessions:
