@@ -39,8 +39,8 @@ def serving(place: Path, *options: str) -> Iterator[int]:
         text=True,
         env=os.environ | {"PYTHONUNBUFFERED": "1", "FORWARDED_ALLOW_IPS": "*"},
     )
+    assert process.stdout is not None
     try:
-        assert process.stdout is not None
         said = re.search(r"http://127\.0\.0\.1:(\d+)/", process.stdout.readline())
         assert said is not None
         yield int(said[1])

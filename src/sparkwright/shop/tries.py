@@ -45,8 +45,8 @@ class Tries(Database):
             connection.execute(delete(tries).where(tries.c.tried_at <= now - limits.within))
             if not _may_try(connection, place, limits, now):
                 return None
-            added = connection.execute(insert(tries).values(place=place, tried_at=now))
-            number: int = added.inserted_primary_key[0]
+            added = insert(tries).values(place=place, tried_at=now).returning(tries.c.id)
+            number: int = connection.execute(added).scalar_one()
             return number
 
     def forget_try(self, number: int) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, get_args
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
@@ -40,12 +40,15 @@ def static(name: str) -> Response:
 def reading(
     request: Request,
     back: Annotated[str, Form()] = "/",
-    units: Annotated[System | None, Form()] = None,
-    brightness: Annotated[Brightness | None, Form()] = None,
+    units: Annotated[str, Form()] = "",
+    brightness: Annotated[str, Form()] = "",
 ) -> Response:
     """Keep how a person reads: units and brightness."""
     answer = RedirectResponse(own_address(back), 303)
-    for name, value in (("units", units), ("brightness", brightness)):
+    asked = (("units", units, get_args(System)), ("brightness", brightness, get_args(Brightness)))
+    for name, value, known in asked:
+        if value and value not in known:
+            raise InputError(name, f'"{value[:40]}"', f"must be {' or '.join(known)}")
         if value:
             answer.set_cookie(name, value, YEAR_S, httponly=True, samesite="strict")
     return answer
