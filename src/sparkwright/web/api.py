@@ -41,7 +41,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import SentToJob, TheReckoner, TheShop, revision_shown
+from sparkwright.web.pages.common import OfJob, TheReckoner, TheShop, revision_shown
 from sparkwright.web.pages.map_changes import changed_job
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -105,7 +105,7 @@ router = APIRouter(
     prefix="/api/v1",
     responses=ANSWERS,
     dependencies=[Depends(known_parameters)],
-    route_class=SentToJob,
+    route_class=OfJob,
 )
 
 Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]

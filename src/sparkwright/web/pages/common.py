@@ -6,13 +6,13 @@ from collections.abc import Callable, Coroutine
 from typing import Annotated, Any
 
 from fastapi import Depends, Form, Request
+from fastapi.params import File
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
 
 from sparkwright.errors import InputError
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.guard import READING
 from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.steps import steps_of
@@ -39,16 +39,18 @@ Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
 
 
-class SentToJob(APIRoute):
-    """A route that takes what is sent to a job: where there is no such job, nothing of it is read."""
+class OfJob(APIRoute):
+    """A route of one job: a file for a job that isn't there is not read."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
-        """Look for the job before what was sent."""
+        """Where a file is taken, look for the job first."""
         handle = super().get_route_handler()
+        takes_file = any(isinstance(each.field_info, File) for each in self.dependant.body_params)
+        if "key" not in self.param_convertors or not takes_file:
+            return handle
 
         async def look_first(request: Request) -> Response:
-            if "key" in request.path_params and request.method not in READING:
-                await run_in_threadpool(shop_of(request).latest, request.path_params["key"])
+            await run_in_threadpool(shop_of(request).latest, request.path_params["key"])
             return await handle(request)
 
         return look_first

@@ -14,10 +14,10 @@ from fastapi.responses import Response, StreamingResponse
 
 from sparkwright.errors import InputError
 from sparkwright.shop import NotThereError
-from sparkwright.web.pages.common import SentToJob, TheShop, Who, said_by, went
+from sparkwright.web.pages.common import OfJob, TheShop, Who, said_by, went
 from sparkwright.web.pages.personal import remember
 
-router = APIRouter(route_class=SentToJob)
+router = APIRouter(route_class=OfJob)
 
 CHUNK_BYTES = 1 << 20
 

@@ -32,7 +32,7 @@ from sparkwright.web.light_sets import (
     sets_of,
 )
 from sparkwright.web.pages.common import (
-    SentToJob,
+    OfJob,
     TheShop,
     Who,
     job_page,
@@ -45,7 +45,7 @@ from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
 
-router = APIRouter(route_class=SentToJob)
+router = APIRouter(route_class=OfJob)
 
 PICTURE_PX = 560.0
 NARROW_PX = 360.0
