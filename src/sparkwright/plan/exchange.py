@@ -29,6 +29,8 @@ MAP_SCHEMA = "urn:sparkwright:map:1"
 MOST_BYTES = 1_000_000
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
 _NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
+BLANKS = " \t\N{NO-BREAK SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
+"""What people and spreadsheets leave around a number; a character that doesn't print is none of it."""
 
 
 def write_map(
@@ -209,7 +211,7 @@ def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str 
     where = f"map.{name}, row {line}, place {column}" if name else f"map, line {line}, column {column}"
     if not _is_number(cell):
         raise InputError(where, f'"{cell}"', "must be a number", "write a point for decimals")
-    value = float(cell)
+    value = float(cell.strip(BLANKS) if isinstance(cell, str) else cell)
     low, high = span
     if not math.isfinite(value) or not low <= value <= high:
         raise InputError(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
@@ -219,5 +221,5 @@ def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str 
 def _is_number(cell: Any) -> bool:
     """Whether it is a number as a table or JSON writes one; Python's own `1_000` and `true` are not."""
     if isinstance(cell, str):
-        return _NUMBER.fullmatch(cell.strip()) is not None
+        return _NUMBER.fullmatch(cell.strip(BLANKS)) is not None
     return isinstance(cell, int | float) and not isinstance(cell, bool)

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from typing import TYPE_CHECKING, Any
+
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError
+from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 
 from sparkwright.errors import InputError, JobError, SparkwrightError, printable
 from sparkwright.job.toml import MOST_BYTES
@@ -25,6 +29,13 @@ class ShopError(SparkwrightError):
 
     def __init__(self, sentences: str) -> None:
         super().__init__("\n".join(printable(line) for line in sentences.splitlines()))
+
+    @property
+    def of_database(self) -> bool:
+        """Whether the database could not do its work, whatever was asked: it is down, locked or full."""
+        refused_this = isinstance(self.__cause__, DataError | IntegrityError)
+        failed = isinstance(self.__cause__, DBAPIError | sqlite3.Error | NoConnectionFreeError)
+        return failed and not refused_this
 
 
 class AtPlaceError(ShopError):

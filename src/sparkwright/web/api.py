@@ -41,7 +41,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheShop, revision_shown
+from sparkwright.web.pages.common import OfJob, OnlyKnown, TheReckon, TheShop, revision_shown
 from sparkwright.web.pages.map_changes import changed_job
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -72,10 +72,16 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     401: {"model": Refusal, "description": "The pass-phrase is missing or wrong"},
     404: {"model": Refusal, "description": "No such job, revision or file"},
     413: {"description": "Too much was sent"},
+    415: {"description": "What was sent is in another charset than UTF-8"},
     422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
+    429: {
+        "model": Refusal,
+        "description": "Too many wrong pass-phrases; `Retry-After` says how long to wait",
+    },
     503: {
         "model": Refusal,
-        "description": "Too much is under way; `Retry-After` says when to ask again",
+        "description": "Too much is under way, or the store can't be used now; `Retry-After` says when to "
+        "ask again",
     },
 }
 
@@ -96,7 +102,12 @@ def _names(alias: str, info: FieldInfo) -> Iterable[str]:
     return kind.model_fields if isinstance(kind, type) and issubclass(kind, BaseModel) else (alias,)
 
 
-router = APIRouter(prefix="/api/v1", responses=ANSWERS, dependencies=[Depends(known_parameters)])
+router = APIRouter(
+    prefix="/api/v1",
+    responses=ANSWERS,
+    dependencies=[Depends(known_parameters)],
+    route_class=OfJob,
+)
 
 Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]
 Number = Annotated[

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from typing import Annotated, Any
 
 from fastapi import Depends, Form, Request
+from fastapi.params import File
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.routing import APIRoute
 from pydantic import BaseModel, ConfigDict, model_validator
 from pydantic_core import PydanticCustomError
+from starlette.concurrency import run_in_threadpool
 
 from sparkwright.errors import InputError
 from sparkwright.job import Job
@@ -79,6 +82,23 @@ class OnlyKnown(BaseModel):
         if isinstance(given, dict) and len(given) > MOST_KEYS:
             raise PydanticCustomError("too_many_keys", "too many keys", {"most": MOST_KEYS})
         return given
+
+
+class OfJob(APIRoute):
+    """A route of one job: a file for a job that isn't there is not read."""
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        """Where a file is taken, look for the job first."""
+        handle = super().get_route_handler()
+        takes_file = any(isinstance(each.field_info, File) for each in self.dependant.body_params)
+        if "key" not in self.param_convertors or not takes_file:
+            return handle
+
+        async def look_first(request: Request) -> Response:
+            await run_in_threadpool(shop_of(request).latest, request.path_params["key"])
+            return await handle(request)
+
+        return look_first
 
 
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:

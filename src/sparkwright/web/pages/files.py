@@ -15,10 +15,10 @@ from starlette.types import Receive, Scope, Send
 
 from sparkwright.errors import InputError
 from sparkwright.shop import NotThereError
-from sparkwright.web.pages.common import TheShop, Who, said_by, went
+from sparkwright.web.pages.common import OfJob, TheShop, Who, said_by, went
 from sparkwright.web.pages.personal import remember
 
-router = APIRouter()
+router = APIRouter(route_class=OfJob)
 
 CHUNK_BYTES = 1 << 20
 

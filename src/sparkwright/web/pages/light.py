@@ -32,12 +32,21 @@ from sparkwright.web.light_sets import (
     require_fits,
     rows_in,
 )
-from sparkwright.web.pages.common import TheShop, Who, job_page, job_values, reckoner_of, said_by, went
+from sparkwright.web.pages.common import (
+    OfJob,
+    TheShop,
+    Who,
+    job_page,
+    job_values,
+    reckoner_of,
+    said_by,
+    went,
+)
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
 
-router = APIRouter()
+router = APIRouter(route_class=OfJob)
 
 PICTURE_PX = 560.0
 NARROW_PX = 360.0

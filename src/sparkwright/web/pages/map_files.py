@@ -14,10 +14,10 @@ from sparkwright.plan.exchange import MOST_BYTES, read_map
 from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, Who, Why, job_page, reckon_of
+from sparkwright.web.pages.common import OfJob, TheReckon, TheReckoner, TheShop, Who, Why, job_page, reckon_of
 from sparkwright.web.pages.map_changes import in_lines, save_cells
 
-router = APIRouter()
+router = APIRouter(route_class=OfJob)
 
 MOST_LISTED = 100
 """Cells over a ceiling that the page lists; the rest are counted."""
