@@ -9,7 +9,7 @@ export UV_SYSTEM_CERTS := true
 export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint types contract check bench pictures lock clean setup calibrate
+.PHONY: help demo test oldest lint types contract check bench pictures lock clean setup calibrate
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -51,6 +51,16 @@ contract: $(VENV)/installed
 test: setup lint types contract ## everything: lint, types, import contract, tests
 	@$(BIN)/pytest -n auto
 
+# Who installs without the lock may have the oldest packages that pyproject.toml allows. What those warn of,
+# newer ones have changed; so their warnings are no errors here.
+oldest: .tools/bin/uv ## the security tests again, with the oldest packages allowed, in .venv-oldest
+	@.tools/bin/uv venv --quiet --clear --python $(PYTHON) .venv-oldest
+	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct \
+	    --editable ".[postgresql]"
+	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python httpx pytest
+	@.venv-oldest/bin/python -m pytest -W ignore::DeprecationWarning -m security \
+	    $$(grep -l "mark\.security" tests/*.py)
+
 bench: setup ## measure speed and memory, as ratios in one run
 	@$(BIN)/python benchmarks/run.py
 
@@ -65,4 +75,4 @@ lock: .tools/bin/uv ## resolve the dependencies again
 	    --no-emit-index-url --group dev pyproject.toml --extra frames --extra postgresql -o requirements.lock
 
 clean: ## remove what make made
-	rm -rf $(VENV) .tools demo-out .pytest_cache .mypy_cache .ruff_cache
+	rm -rf $(VENV) .venv-oldest .tools demo-out .pytest_cache .mypy_cache .ruff_cache

@@ -24,6 +24,7 @@ from pathlib import Path
 import numpy as np
 from scipy.integrate import ODEintWarning
 
+import strangers
 import web
 from c_kernel import build_c_kernel
 from lsoda import Integrator, Outcome, Sides, by_odeint, by_solve_ivp, compiled_sides, plain_sides, run_lsoda
@@ -289,6 +290,7 @@ def main() -> None:
         ("Commands", lambda: commands(chosen.turns)),
         ("How the cost grows", lambda: growth(job, cases, chosen.turns)),
         *web.measurements(),
+        *strangers.measurements(),
         ("The store, in SQLite on this machine's disk", store),
     )
     tables = {}

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from pages import with_tables
 from reference_engines import CFR_AIR, PREMIUM, RADICAL_CAM, REGULAR, WARM_AIR, cfr, side_valve_1923, wedge_v8
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.chamber import Chamber
@@ -355,15 +356,6 @@ def tables() -> dict[str, str]:
             [[d.what, d.said, _moved(best), _moved(knock), d.source] for d, best, knock in moved],
         ),
     }
-
-
-def with_tables(page: str, fresh: dict[str, str]) -> str:
-    """Put tables between their marks on the page."""
-    for name, table in fresh.items():
-        start, end = f"<!-- {name} -->\n", f"\n<!-- end of {name} -->"
-        before, rest = page.split(start)
-        page = before + start + table + end + rest.split(end)[1]
-    return page
 
 
 if __name__ == "__main__":

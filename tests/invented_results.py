@@ -83,6 +83,7 @@ def invented_plan(
         over=over,
         spreads=(SpreadTaken("octane number", "1", True, "recalled"),),
         base_deg=10.0,
+        top_kpa=85.0,
         idle=IdleReserve(800.0, 35.0, 26.0, 6.0, 20.0, 4.1),
         full_load=_line("Full load, 85 kPa", full, advance, best, knock_or_none, reach, old=True),
         cruise=_line("Cruise, 45 kPa", cruise, advance, best, knock_or_none, reach, old=False),

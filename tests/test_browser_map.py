@@ -152,6 +152,26 @@ def test_a_value_over_a_ceiling_needs_a_reason_and_stays_marked(bench: Served, c
         expect(page.locator("#why")).to_contain_text("Run on race fuel that day")
 
 
+def test_on_a_phone_the_warning_stands_where_the_eye_is(bench: Served, chromium: Browser) -> None:
+    """Far over knock: said in view at once, worst first, with nothing of torque; and again when tapped."""
+    with window(chromium, bench.address, phone=True) as here:
+        page = open_map(here, here.job(PUMP_HOUSE, "Phone map"))
+        bold, says = cell(page, 15, 1), page.locator("#map-says")
+        bold.tap()
+        page.keyboard.type("40")
+        press(page, "Enter")
+        expect(says).to_contain_text("1 cell set by hand stands over knock, by ")
+        expect(says).to_contain_text("it can knock and break the engine")
+        expect(says).not_to_contain_text("torque")
+        expect(says).to_be_in_viewport(ratio=1.0)
+        cell(page, 15, 3).tap()
+        cell(page, 15, 1).tap()
+        expect(says).to_contain_text(re.compile("40 deg, set by hand, [0-9.]+ over knock"))
+        expect(says).to_be_in_viewport(ratio=1.0)
+        cell(page, 15, 3).tap()
+        expect(says).to_have_text("")
+
+
 def test_a_changed_fact_shows_what_moves_before_it_is_saved(bench: Served, chromium: Browser) -> None:
     with window(chromium, bench.address) as here:
         page = open_map(here, here.job(PUMP_HOUSE, "Asked map"))

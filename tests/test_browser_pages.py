@@ -258,4 +258,4 @@ def shared_bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     with open_shop(place) as shop:
         set_passphrase(shop, PASSPHRASE)
     with served(place, "--listen", "0.0.0.0") as process:
-        yield process.address.replace("0.0.0.0", "127.0.0.1")
+        yield process.address

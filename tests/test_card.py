@@ -26,6 +26,7 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS, card_content
+from sparkwright.sheets.svg import degrees
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 NAMES = ("pump-house-v8", "boosted-six", "old-four")
@@ -123,7 +124,7 @@ def test_card_carries_what_the_next_person_needs(
         "underlined, reach",
         "italic, idle reserve",
         "The light check to make",
-        "near 2,000 and 4,000 rpm",
+        "at 6 speeds from 2,000 to 4,000 rpm",
         "common practice, no source",
         "RON 95, MON 85",
         "1,450 m",
@@ -149,14 +150,23 @@ def test_every_cell_of_the_map_is_on_the_card(plan: PlanResult, hardware: Hardwa
     ]
 
 
-def test_light_check_asks_for_an_advance_that_both_speeds_reach(
-    plan: PlanResult, hardware: HardwareResult, job: Job
+@pytest.mark.parametrize("tip_mm", [5.0, 14.0])
+def test_the_card_asks_the_light_page_s_own_advance_and_speeds(
+    plan: PlanResult, hardware: HardwareResult, job: Job, tip_mm: float
 ) -> None:
-    # By hand from the invented map: at 2,100 and at 4,000 rpm its highest cells are 34.
-    assert any("34°" in step for step in card_content(plan, hardware, job)["light_check"])
-    low = np.minimum(plan.spark_map.advance_deg, 27.5)
-    lower = dataclasses.replace(plan, spark_map=SparkMap(plan.spark_map.rpm, plan.spark_map.kpa, low))
-    assert any("one advance, 27°" in step for step in card_content(lower, hardware, job)["light_check"])
+    """A narrow tip reaches less than the 30 deg of common practice, a wide one more."""
+    rotor = job.changed("distributor", tip_width=f"{tip_mm} mm", rotor_phase_deg=0)
+    asked = check_light(rotor)
+    assert (asked.hold_deg < 30.0) == (tip_mm == 5.0)
+    steps = " ".join(card_content(plan, hardware, rotor)["light_check"])
+    assert f"one advance, {degrees(asked.hold_deg)}, at every speed" in steps
+    assert f"All must read {degrees(asked.hold_deg)}" in steps
+    first = asked.next_readings[0]
+    assert first.commanded_deg == asked.hold_deg
+    assert f"speeds from {first.speed_rpm:,.0f} to " in steps
+    read = check_light(rotor, [Reading(asked.hold_deg, 2000, asked.hold_deg)])
+    content = card_content(plan, hardware, rotor, light=read)
+    assert set(re.findall(r"[Hh]old (\d+)", " ".join(content["light_read"]))) <= {f"{asked.hold_deg:g}"}
 
 
 def test_card_is_the_same_bytes_each_time(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:

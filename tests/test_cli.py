@@ -174,7 +174,7 @@ def test_every_problem_of_a_job_file_is_told(
     more = {
         "point": ["--rpm", "3000", "--kpa", "90"],
         "compare": ["map.csv"],
-        "deadcentre": ["--stop", "27", "--stop", "-31"],
+        "deadcentre": ["--stop", "27 before", "--stop", "31 after"],
         "tape": ["--diameter", "6 in"],
         "ring": ["--diameter", "9 in", "--hole", "1 in"],
         "sheets": ["--to", str(tmp_path / "day")],
@@ -345,6 +345,29 @@ def test_export_prints_the_map_alone(job_file: Path, capsys: pytest.CaptureFixtu
     code, out, _ = run(capsys, "export", job_file)
     assert code == 0
     assert out == write_map(plan(Job.load(job_file)).spark_map, "csv")
+
+
+@pytest.mark.parametrize("told", [(), ("--replace",)])
+def test_nothing_is_written_through_a_link_to_nothing(
+    job_file: Path, capsys: pytest.CaptureFixture[str], told: tuple[str, ...]
+) -> None:
+    target, elsewhere = job_file.parent / "map.csv", job_file.parent / "elsewhere.csv"
+    target.symlink_to(elsewhere)
+    code, out, err = run(capsys, "export", job_file, "--to", target, *told)
+    assert (code, out) == (2, "")
+    assert err == f"{target}: is a link to nothing; name the file itself, or remove the link\n"
+    assert not elsewhere.exists()
+
+
+def test_a_name_of_a_file_does_not_act_on_the_terminal(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "a\x1b[2Jb\x07.toml"
+    _, out, _ = run(capsys, "new", path)
+    assert "a\\x1b[2Jb\\x07.toml is written. " in out
+    _, _, err = run(capsys, "new", path)
+    assert "a\\x1b[2Jb\\x07.toml: is there already" in err
+    assert not {"\x1b", "\x07"} & set(out + err)
 
 
 def test_export_writes_over_a_file_only_when_told(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -292,3 +292,19 @@ def test_formulas_compile_unchanged() -> None:
     assert numba.njit(charging.warm_resistance_ohm)(0.7, 20.0) == pytest.approx(0.7)
     assert numba.njit(charging.saturating_inductance_mh)(4.0, 8.0, 8.0, 0.2) == pytest.approx(2.4)
     assert numba.njit(charging.saturating_energy_mj)(4.0, 1.0, 100.0, 0.2) == pytest.approx(2.0, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("energy_mj", "secondary_h", "secondary_kohm", "burning_kv"),
+    [(50.0, 30.0, 9.0, 1.5), (30.0, 39.0, 8.0, 1.0), (80.0, 20.0, 3.0, 2.5)],
+)
+def test_a_spark_burns_until_its_current_has_died(
+    energy_mj: float, secondary_h: float, secondary_kohm: float, burning_kv: float
+) -> None:
+    """Against SciPy's quadrature of dt = L di / (R i + V), the circuit's own equation."""
+    current_a = (2e-3 * energy_mj / secondary_h) ** 0.5
+    burning_s, _ = quad(
+        lambda amperes: secondary_h / (1e3 * secondary_kohm * amperes + 1e3 * burning_kv), 0.0, current_a
+    )
+    burning_ms = charging.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
+    assert burning_ms == pytest.approx(1e3 * burning_s, rel=1e-9)

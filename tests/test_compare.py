@@ -92,7 +92,32 @@ def test_a_cell_over_a_ceiling_is_a_problem(against: PlanResult, name: str, sent
 def test_past_best_is_told_and_no_problem() -> None:
     result = one_cell(25.0, by_hand(best=24.0))
     assert result.problems == ()
-    assert result.warnings == ("Past best: 1 of 9 cells; more advance there only costs torque.",)
+    assert result.warnings == (
+        "Past best: 1 of 9 cells, the most by 1.0 deg at 2,000 rpm and 60 kPa (25 deg, ceiling 24.0); more "
+        "advance there only costs torque.",
+    )
+
+
+@pytest.mark.parametrize("worse", ["knock", "reach", "hand"])
+def test_a_cell_over_a_worse_ceiling_is_never_called_past_best(worse: str) -> None:
+    against = by_hand(best=24.0, **{worse: 22.0})
+    result = one_cell(25.0, against)
+    assert [cell.ceiling for cell in result.over] == [worse]
+    assert result.warnings == ()
+    assert "costs torque" not in " ".join(result.problems)
+
+
+def test_knock_is_named_before_reach_however_little_it_is_stood_over() -> None:
+    cells = np.full((3, 3), 10.0)
+    cells[0, 0], cells[2, 2] = 40.0, 21.0
+    knock = np.full((3, 3), np.nan)
+    knock[2, 2] = 20.0
+    result = compare_map(by_hand(best=15.0, knock=knock, reach=30.0), SparkMap(RPM, KPA, cells))
+    assert [(cell.ceiling, cell.over_deg) for cell in result.over] == [("knock", 1.0), ("reach", 10.0)]
+    assert result.headline.startswith(
+        "Over the knock ceiling: 1 of 9 cells, the most by 1.0 deg at 3,000 rpm"
+    )
+    assert result.problems[1].startswith("More than the rotor reaches: 1 of 9 cells")
 
 
 def test_the_worst_stands_first() -> None:

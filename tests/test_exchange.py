@@ -1,6 +1,7 @@
 """The map as text: what is written reads back the same, and what can't be read is refused where it stands."""
 
 import json
+import time
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sparkwright.errors import InputError
-from sparkwright.plan.exchange import FORMS, Form, load_map, read_map, write_map
+from sparkwright.plan.exchange import FORMS, MAP_SCHEMA, Form, load_map, read_map, write_map
 from sparkwright.plan.spark_map import SparkMap
 
 SMALL = SparkMap(
@@ -195,3 +196,26 @@ def test_a_file_with_a_byte_order_mark_and_foreign_line_ends(tmp_path: Path) -> 
     path = tmp_path / "map.csv"
     path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
     assert np.array_equal(load_map(path).advance_deg, SMALL.advance_deg)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (
+            "kPa by rpm" + ",1000" * 90_000 + "\n40" + ",1" * 90_000,
+            "map.rpm = 90000 values: must be at most 40",
+        ),
+        ("kPa by rpm,1000\n" + "40,1\n" * 190_000, "map.kpa = 190000 values: must be at most 40"),
+        (
+            json.dumps({"schema": MAP_SCHEMA, "rpm": [1000] * 100_000, "kpa": [], "advance_deg": []}),
+            "map.rpm = 100000 values: must be at most 40",
+        ),
+    ],
+    ids=["columns", "lines", "json"],
+)
+def test_a_table_made_to_keep_the_program_busy_is_refused_at_once(text: str, said: str) -> None:
+    begun = time.process_time()
+    with pytest.raises(InputError) as refusal:
+        read_map(text)
+    assert str(refusal.value) == said
+    assert time.process_time() - begun < 2.0

@@ -83,7 +83,7 @@ def test_over_knock_it_is_used_told_and_marked() -> None:
     assert over.ceiling_deg == ceiling
     assert OVER_KNOCK.margins.knock_deg[3, 1] < 0.0
     assert OVER_KNOCK.problems == (
-        f"1 cell set by hand stands over a ceiling, by {25.0 - ceiling:.1f} deg (knock) at 1,500 rpm and "
+        f"1 cell set by hand stands over knock, by {25.0 - ceiling:.1f} deg at 1,500 rpm and "
         "95 kPa: <b>heard nothing</b>.",
     )
     assert OVER_KNOCK.headline == OVER_KNOCK.problems[0]
@@ -93,7 +93,7 @@ def test_several_name_the_worst_and_a_missing_reason() -> None:
     result = with_cells(cell(1500, 95, 25, reason="heard nothing"), cell(700, 95, 30), cell(700, 70, 5))
     worst = 30.0 - PLANNED.ceilings.knock_deg[3, 0]
     assert result.problems[0] == (
-        f"2 cells set by hand stand over a ceiling, by up to {worst:.1f} deg (knock) at 700 rpm and 95 kPa: "
+        f"2 cells set by hand stand over knock, the most by {worst:.1f} deg at 700 rpm and 95 kPa: "
         "no reason given."
     )
     assert [each.rpm for each in result.over] == [700.0, 1500.0], "the most first"
@@ -103,7 +103,7 @@ def test_reach_limits_and_pegs_count_as_ceilings() -> None:
     limited = with_cells(cell(3000, 45, 32), job=JOB.changed("limits", max_advance_deg=30))
     assert [(each.ceiling, each.over_deg) for each in limited.over] == [("hand", 2.0)]
     assert limited.problems[0].startswith(
-        "1 cell set by hand stands over a ceiling, by 2.0 deg (a limit or peg) at 3,000 rpm and 45 kPa: "
+        "1 cell set by hand stands over a limit or peg, by 2.0 deg at 3,000 rpm and 45 kPa: "
     )
     small = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
     reached = with_cells(cell(4000, 60, 30), job=small)
@@ -117,9 +117,17 @@ def test_where_the_fuel_knocks_at_any_advance() -> None:
     result = with_cells(cell(2000, 175, 5), job=job)
     assert np.isposinf(result.over[0].over_deg)
     assert result.problems[0] == (
-        "1 cell set by hand stands over a ceiling, where this fuel knocks at any advance, at 2,000 rpm and "
+        "1 cell set by hand stands over knock, where this fuel knocks at any advance, at 2,000 rpm and "
         "175 kPa: no reason given."
     )
+
+
+def test_a_fuel_that_knocks_at_any_advance_comes_before_a_limit() -> None:
+    job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
+    result = with_cells(cell(4000, 60, 31), job=job.changed("limits", max_advance_deg=5))
+    limit = next(place for place, each in enumerate(result.problems) if "over a limit or peg" in each)
+    knock = next(place for place, each in enumerate(result.problems) if "knocks at any advance" in each)
+    assert knock < limit
 
 
 def test_past_best_only_costs_torque() -> None:
@@ -131,6 +139,34 @@ def test_past_best_only_costs_torque() -> None:
         f"1 cell set by hand stands past best, by up to {past:.1f} deg at 5,000 rpm and 45 kPa; more advance "
         "there only costs torque."
     )
+
+
+def test_a_cell_over_knock_is_never_called_past_best() -> None:
+    """It stands over both; what breaks engines is said, and no sentence makes it a matter of torque."""
+    place, value = (3, 1), 55.0
+    assert value > PLANNED.ceilings.best_deg[place] + 1.0
+    assert value > PLANNED.ceilings.knock_deg[place] + 1.0
+    result = with_cells(cell(1500, 95, value))
+    told = " ".join((result.headline, result.action, *result.problems, *result.warnings))
+    assert "past best" not in told
+    assert "costs torque" not in told
+    assert result.headline.startswith("1 cell set by hand stands over knock, by ")
+
+
+def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> None:
+    """2 deg over knock come before 14 over reach: the first breaks the engine."""
+    job = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
+    planned = planned_without_hand(job)
+    knock_deg, reach_deg = planned.ceilings.knock_deg[2, 0], planned.ceilings.reach_deg[1, 2]
+    assert knock_deg + 2.0 < reach_deg
+    cells = cell(700, 85, round(float(knock_deg), 1) + 2.0), cell(4000, 60, 40)
+    result = set_by_hand(planned, job.with_hand(cells))
+    assert [each.ceiling for each in result.over][:2] == ["knock", "reach"]
+    assert result.problems[0].startswith("1 cell set by hand stands over knock, by 2.")
+    assert result.problems[1].startswith("1 cell set by hand stands over reach, by ")
+    assert result.headline == result.problems[0], "and not where the rotor runs out"
+    assert result.action.startswith("Set them lower before the engine is loaded.")
+    assert ("Move the rotor tip" in result.action) == (result.reach_cost is not None)
 
 
 def test_a_value_whose_cell_is_gone_is_told_and_not_used() -> None:

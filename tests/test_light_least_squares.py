@@ -4,7 +4,6 @@ Coverage is measured over ten thousand draws of known truth. Limits of 93 to 97 
 chance (standard error 0.2 %) and the small cost of looking for a blunder.
 """
 
-import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -293,20 +292,3 @@ def test_a_reading_that_no_other_can_check_is_never_blamed() -> None:
     fit = fitted(speeds, values)
     assert fit.left_out[0] == -1
     assert not fit.suspect.any()
-
-
-def test_the_table_in_the_document_is_what_is_measured() -> None:
-    """Every share in the table of `docs/light.md`, within two points."""
-    text = (Path(__file__).parents[1] / "docs" / "light.md").read_text(encoding="utf-8")
-    rows = re.findall(r"^\| (\d+)((?: \| \d+ %)+) \|$", text, re.MULTILINE)
-    assert [int(count) for count, _ in rows] == list(COUNTS)
-    for count, cells in rows:
-        told = [int(share) for share in re.findall(r"(\d+) %", cells)]
-        measured = []
-        for size_deg in (0.0, 1.0, 1.5, 2.0, 3.0, 6.0):
-            draw = np.random.default_rng(500)
-            speeds, values = lines(int(count), draw, sets=4000)
-            if size_deg:
-                one_blunder_each(values, size_deg, draw)
-            measured.append(100.0 * coverage(speeds, fitted(speeds, values))[0])
-        assert measured == pytest.approx(told, abs=2.0)

@@ -1,7 +1,9 @@
 """Readings at the door: what is understood, what is named, and that nothing ends in a traceback."""
 
+import csv
 import json
 import pickle
+import time
 from pathlib import Path
 
 import pytest
@@ -187,6 +189,34 @@ def test_what_is_no_table_of_readings_is_refused(text: str, said: str) -> None:
     assert refusal(text) == [said]
 
 
+WIDE = "must be at most 20; known are commanded_deg, speed_rpm, seen_deg, "
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a," * 82_000, f"readings, line 1 = 82001 columns: {WIDE}"),
+        (HEAD.strip() + "," + ",".join(map(str, range(20_000))), f"readings, line 1 = 20003 columns: {WIDE}"),
+        (
+            "[{" + ",".join(f'"k{each}": 1' for each in range(60_000)) + "}]",
+            f"readings, row 1 = 60000 columns: {WIDE}",
+        ),
+        (HEAD + "1," * 300_000, "readings, line 2 = 300000 columns: must be at most 3, as in line 1"),
+        (HEAD + "30,2000,29\n" * 90_000, "readings = 90000 lines: must be at most 500"),
+        (
+            "x" * 100_000 + ",speed_rpm,seen_deg",
+            'readings, line 1, column = "xxxxxxxxxxxxxxxxxxxxxxxxxxx..."',
+        ),
+    ],
+    ids=["names", "more names", "keys", "cells", "lines", "long name"],
+)
+def test_a_file_made_to_keep_the_program_busy_is_refused_at_once(text: str, said: str) -> None:
+    """A few tenths of a second by the clock of this process; they took up to minutes."""
+    begun = time.process_time()
+    assert refusal(text)[0].startswith(said)
+    assert time.process_time() - begun < 2.0
+
+
 def test_every_bad_line_is_named_up_to_a_page() -> None:
     assert len(refusal(HEAD + "30,0,300\n" * 2)) == 4
     many = refusal(HEAD + "30,0,29\n" * 30)
@@ -257,6 +287,21 @@ READINGS = st.lists(
     max_size=8,
     unique=True,
 )
+
+
+@pytest.mark.parametrize("begin", ["=", "+", "-", "@", "'=", "''+"])
+def test_a_note_that_a_spreadsheet_would_run_leaves_as_text(begin: str) -> None:
+    """An apostrophe before it says so to any spreadsheet; common practice, no source."""
+    readings = [Reading(30, 2000, 29, note=begin + 'HYPERLINK("https://elsewhere.example","light")', line=2)]
+    written = write_readings(readings)
+    (row,) = csv.DictReader(written.splitlines())
+    assert row["note"][0] == "'"
+    assert list(read_readings(written).readings) == readings
+
+
+def test_a_note_in_apostrophes_is_left_alone() -> None:
+    assert write_readings([Reading(30, 2000, 29, note="'cold'")]).endswith(",'cold'\n")
+    assert read_readings(HEAD.strip() + ",note\n30,2000,29,'cold'\n").readings[0].note == "'cold'"
 
 
 @given(readings=READINGS)

@@ -4,11 +4,13 @@ Which cause goes with which picture is common practice, no source; the numbers i
 against the truth that the readings were made from.
 """
 
+import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -19,6 +21,7 @@ from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.findings import Finding
 from sparkwright.light.readings import Reading, ReadingsError
 from sparkwright.light.verdict import CAUTIONS, DONE, LightResult, check_light
+from sparkwright.plan.point import point
 from test_light_fit import SPEEDS, moved, readings, varied
 
 JOB = Job.from_toml((Path(__file__).parent / "data" / "bench.toml").read_text(encoding="utf-8"))
@@ -60,13 +63,26 @@ def test_proof_of_agreement() -> None:
 def test_nothing_read_yet() -> None:
     result = judged([])
     assert (result.state, result.headline) == ("open", "Nothing has been read yet.")
-    assert result.action == "Take the first reading."
+    assert result.action == "Take reading 1 of 6."
     assert result.proof.sentence == "Not proved: no reading was taken."
-    assert [(each.speed_rpm, each.commanded_deg) for each in result.next_readings] == [
-        (2000.0, 30.0),
-        (4000.0, 30.0),
-    ]
     assert result.fit is None
+
+
+def test_six_readings_are_asked_for_evenly_over_the_speeds() -> None:
+    """Both ends first; each that follows as far from those before as can be."""
+    asked = judged([]).next_readings
+    assert [each.speed_rpm for each in asked] == [2000.0, 4000.0, 2800.0, 2400.0, 3200.0, 3600.0]
+    assert {each.commanded_deg for each in asked} == {30.0}
+    taken = [Reading(30, rpm, 30, 2.0) for rpm in (4000.0, 1500.0, 2800.0)]
+    left = judged(taken)
+    assert [each.speed_rpm for each in left.next_readings] == [2000.0, 2400.0, 3200.0]
+    assert left.action == "Take reading 4 of 6."
+    assert left.state == "open"
+
+
+def test_a_slow_engine_is_read_at_speeds_of_its_own() -> None:
+    slow = replace(BENCH, low_rpm=900.0, high_rpm=1900.0).speeds_rpm
+    assert slow == (900.0, 1900.0, 1100.0, 1300.0, 1500.0, 1700.0)
 
 
 def test_one_reading_only() -> None:
@@ -78,7 +94,7 @@ def test_one_reading_only() -> None:
     )
     assert result.proof.sentence.endswith("and it was read at no other speed.")
     assert result.next_readings[0].speed_rpm == 4000.0
-    assert result.next_readings[0].why == "parts a delay from an offset"
+    assert result.next_readings[0].why == "the other end: parts a delay from an offset"
 
 
 def test_two_good_readings_are_not_yet_a_proof() -> None:
@@ -88,25 +104,27 @@ def test_two_good_readings_are_not_yet_a_proof() -> None:
         "Not proved: 2 readings can't check one another. If both are good, commanded and seen agree within "
         "0.9 deg over 2,000 to 4,000 rpm with 95 % confidence."
     )
-    assert result.next_readings[0].speed_rpm == 3000.0
+    assert result.next_readings[0].speed_rpm == 2800.0
+    assert result.next_readings[0].why == "lets the readings check one another"
     assert finding(result, "scatter").state == "open"
 
 
 def test_coarse_marks_prove_less_and_the_next_reading_says_what_it_brings() -> None:
-    taken = [Reading(30, rpm, 30, 2.0) for rpm in (2000, 3000, 4000)]
+    taken = [Reading(30, rpm, 30, 3.0) for rpm in (2000, 2400, 2800, 3200, 3600, 4000)]
     result = judged(taken)
     assert result.state == "look"
     assert result.proof.sentence == (
-        "Not proved: commanded and seen may differ by 1.3 deg over 2,000 to 4,000 rpm with 95 % "
+        "Not proved: commanded and seen may differ by 1.5 deg over 2,000 to 4,000 rpm with 95 % "
         "confidence; 1 is "
         "wanted."
     )
+    assert result.action == "Take the next reading."
     following = result.next_readings[0]
     promised = re.fullmatch(
         r"if it shows what these readings expect, the agreement is known to (\d\.\d) deg", following.why
     )
     assert promised is not None
-    with_it = judged([*taken, Reading(30, following.speed_rpm, 30, 2.0, note="again")])
+    with_it = judged([*taken, Reading(30, following.speed_rpm, 30, 3.0, note="again")])
     before, after = result.proof.within_deg, with_it.proof.within_deg
     assert after == pytest.approx(float(promised[1]), abs=0.05)
     assert before is not None
@@ -186,13 +204,51 @@ def test_a_delay_is_set_in_the_controller() -> None:
     assert more.action == "Set the delay in the controller to 140 us (100 more than the 40 it has)."
 
 
-def test_delay_and_offset_are_told_in_one_go() -> None:
+def test_one_thing_is_done_before_all_is_read_again() -> None:
+    """2 deg late beside a delay of 100 us: 3.5 deg late at 2,500 rpm, by hand 2 + 6e-6 * 2500 * 100."""
     result = judged(exact(lambda rpm: 28.0 - 6e-6 * rpm * 100.0))
-    assert result.action.startswith(
-        "Set the delay in the controller to 100 us. Prove top dead centre at the piston."
+    assert result.action == "Set the delay in the controller to 100 us."
+    assert result.headline.startswith("The spark falls back 1.8 deg from 1,000 to 4,000 rpm")
+    told = finding(result, "offset")
+    assert (told.state, told.action) == ("problem", "")
+    assert told.sentence.startswith(
+        "In the middle of the speeds read the spark is -3.5 deg off. Reckoned back to 0 rpm, far from any "
+        "reading, an offset of -2.0 deg ("
     )
-    assert "turn the distributor's body 2.0 crank deg" in result.action
+    assert told.sentence.endswith(
+        "is left: it is judged once what changes with speed is put right and all is read again."
+    )
+    assert [each.topic for each in result.findings if each.action] == ["delay"]
     assert result.next_readings[0].why == "after the change: starts a new list"
+
+
+def test_a_spark_right_in_the_middle_of_the_speeds_has_no_offset_to_turn_out() -> None:
+    """30.9 deg at 1,000 rpm and 29.1 at 4,000, by construction right at 2,500."""
+    told = finding(judged(exact(lambda rpm: 30.0 - 6e-6 * (rpm - 2500.0) * 100.0)), "offset")
+    assert (told.state, told.action) == ("open", "")
+    assert told.sentence.startswith("In the middle of the speeds read the spark is 0.0 deg off.")
+
+
+def test_pickup_wires_are_swapped_before_the_body_is_turned() -> None:
+    bench = replace(BENCH, pickup="two-wire", polarity_checked=None, top_dead_centre_proved=True)
+    result = judged(readings(lambda rpm: 26.0 - 6e-6 * rpm * 700.0), bench)
+    assert result.action.startswith("Stop the engine and swap the two wires of the pickup")
+    assert not any("turn the distributor's body" in each.action for each in result.findings)
+
+
+@pytest.mark.parametrize(
+    ("wanted_deg", "said"),
+    [(1.0, "1.02 deg"), (1.02, "1.021 deg"), (0.9, "1.0 deg")],
+)
+def test_a_bound_just_above_what_is_wanted_shows_that_it_is(wanted_deg: float, said: str) -> None:
+    """Six clean readings, marks of 2 deg: by hand 2.2414 * hypot(2 / sqrt(12), 0.25) * sqrt(0.524)."""
+    taken = [Reading(30, rpm, 30, 2.0) for rpm in (2000, 2400, 2800, 3200, 3600, 4000)]
+    result = judged(taken, replace(BENCH, agreement_deg=wanted_deg))
+    assert result.proof.within_deg == pytest.approx(
+        2.241403 * math.hypot(2.0 / math.sqrt(12.0), 0.25) * math.sqrt(1.0 / 6.0 + 25.0 / 70.0), rel=1e-5
+    )
+    assert f"may differ by {said} over" in result.proof.sentence
+    assert result.proof.sentence.endswith(f"{wanted_deg:g} is wanted.")
 
 
 def test_a_delay_made_up_for_too_much() -> None:
@@ -233,6 +289,61 @@ def test_offset_or_delay_when_readings_can_not_tell() -> None:
     assert told.sentence.startswith("At 4,000 rpm the spark comes 2.0 deg late")
     assert told.sentence.endswith("whether by an offset or by a delay, these readings can't tell.")
     assert {finding(result, topic).state for topic in ("offset", "delay")} == {"open"}
+
+
+# Few readings, one of them wrong
+
+
+HANDS = re.compile(r"stop the engine|loosen|turn the|swap|twist|set the delay", re.IGNORECASE)
+
+
+def handed(result: LightResult) -> bool:
+    """Whether anything that is said to be done puts a hand on the engine or its controller."""
+    return any(HANDS.search(text) for text in (result.action, *(each.action for each in result.findings)))
+
+
+@pytest.mark.parametrize("count", [4, 5])
+@pytest.mark.parametrize("size_deg", [-6.0, -3.0, -2.0, 2.0, 3.0, 6.0])
+def test_one_wrong_reading_among_four_or_five_never_takes_the_distributor_apart(
+    count: int, size_deg: float
+) -> None:
+    """A good engine, read without any other error; whichever reading is wrong."""
+    speeds = [2000.0 + 2000.0 * place / (count - 1) for place in range(count)]
+    for wrong in range(count):
+        taken = [Reading(30, rpm, 30.0 + size_deg * (place == wrong)) for place, rpm in enumerate(speeds)]
+        result = judged(taken)
+        assert not result.proof.proven or (result.fit is not None and result.fit.left_out == wrong)
+        assert not handed(result), result.action
+        assert "drift" not in {each.topic for each in result.findings}
+
+
+def test_a_speed_read_again_lets_a_bend_be_told_among_five() -> None:
+    """One deg at 2,000 rpm, 4 at 3,000 and 9 at 4,000, read twice there: a parabola by construction."""
+    rows = ((1000, 30, ""), (2000, 31, ""), (3000, 34, ""), (4000, 39, ""), (4000, 39, "again"))
+    taken = [Reading(30, rpm, seen, 0.5, note=note) for rpm, seen, note in rows]
+    assert "bends with speed" in finding(judged(taken), "drift").sentence
+    assert "drift" not in {each.topic for each in judged(taken[:4]).findings}
+
+
+def test_one_wrong_reading_is_no_bend_though_another_was_read_again() -> None:
+    rows = ((1000, 33, ""), (2000, 30, ""), (3000, 30, ""), (4000, 30, ""), (4000, 30, "again"))
+    result = judged([Reading(30, rpm, seen, 0.5, note=note) for rpm, seen, note in rows])
+    assert "drift" not in {each.topic for each in result.findings}
+    assert not handed(result)
+
+
+def test_a_large_offset_is_acted_on_from_three_readings() -> None:
+    result = judged([Reading(30, rpm, 26) for rpm in (2000, 3000, 4000)])
+    assert "turn the distributor's body 4.0 crank deg" in result.action
+
+
+def test_scatter_of_few_readings_asks_for_more_and_not_for_a_wrench() -> None:
+    seen = (30.0, 33.0, 27.0, 33.0, 28.0)
+    taken = [Reading(30, rpm, each, 0.5) for rpm, each in zip(range(2000, 4500, 500), seen, strict=True)]
+    result = judged(taken)
+    told = finding(result, "scatter")
+    assert told.sentence.endswith("Among so few readings one that is wrong may do this.")
+    assert (told.action, result.action) == ("", "Take reading 6 of 6.")
 
 
 # Drift, scatter, blunders
@@ -384,10 +495,25 @@ def test_the_advance_to_hold_keeps_within_rotor_and_controller() -> None:
     assert 10.0 <= narrow.hold_deg < 30.0
     over = check_light(JOB, [Reading(narrow.hold_deg + 5.0, 2000, 30)], narrow)
     assert over.warnings[0].startswith(
-        f"{narrow.hold_deg + 5.0:g} deg is more than the {narrow.hold_deg:g} that rotor, controller and "
-        "practice"
+        f"{narrow.hold_deg + 5.0:g} deg is more than the {narrow.hold_deg:g} that rotor, knock, "
+        "controller and practice"
     )
     assert check_light(JOB, [], bench_of(JOB, hold_deg=50)).warnings[0].startswith("50 deg is more than")
+
+
+def test_the_advance_to_hold_keeps_within_limit_and_knock() -> None:
+    """Nothing knocks without load on pump fuel; a fuel of 40 octane in a tight chamber does."""
+    wide = JOB.changed("distributor", tip_width="14 mm", rotor_phase_deg=9)
+    assert bench_of(wide.changed("limits", max_advance_deg=24)).hold_deg == 24.0
+    tight = wide.changed("engine", compression_ratio=13, idle_kpa=80).changed(
+        "fuel", ron=40, mon=40, aki=None
+    )
+    bench = bench_of(tight)
+    limits_deg = [point(tight, rpm, 80.0).knock_limit_deg for rpm in (bench.low_rpm, bench.high_rpm)]
+    assert np.nanmin(limits_deg) < 30.0
+    base_deg, margin_deg = tight.distributor.base_deg, tight.limits.knock_margin_deg
+    assert base_deg <= bench.hold_deg <= max(base_deg, np.nanmin(limits_deg) - margin_deg + 0.5)
+    assert bench.hold_deg < bench_of(wide).hold_deg
 
 
 def test_a_slow_engine_is_read_lower() -> None:

@@ -11,14 +11,15 @@ from invented_results import KPA, RPM, invented_plan
 from sparkwright.job import HandCell, Job, starter_text
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.physics import physics_of
+from sparkwright.plan.plan_words import over_count
 from sparkwright.plan.planner import default_axes, planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.set_cells import (
     Wanted,
     cells_set,
     changed_places,
+    changed_stand,
     changes_in_words,
-    past_best_in_words,
     wanted_of,
     with_cells,
 )
@@ -95,9 +96,41 @@ def test_past_best_is_a_note(planned: PlanResult) -> None:
     best = float(planned.ceilings.best_deg[8, 2])
     value = float(np.ceil(best) + 2.0)
     plan = tried(planned, {(8, 2): Wanted(value), (8, 3): Wanted(5.0)})
-    said_of_it = f"1 cell stands past best, by up to {value - best:.1f} deg; that only costs torque."
-    assert past_best_in_words(plan, [(8, 2), (8, 3), (8, 4)]) == (said_of_it,)
-    assert past_best_in_words(plan, [(8, 3), (8, 4)]) == ()
+    rpm, kpa = plan.spark_map.rpm[2], plan.spark_map.kpa[8]
+    said_of_it = (
+        f"1 cell set by hand stands past best, by up to {value - best:.1f} deg at {rpm:,.0f} rpm and "
+        f"{kpa:g} kPa; more advance there only costs torque."
+    )
+    assert not plan.over_ceiling[8, 2]
+    assert changed_stand(plan, [(8, 2), (8, 3), (8, 4)]) == (said_of_it,)
+    assert changed_stand(plan, [(8, 3), (8, 4)]) == ()
+
+
+def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of_torque(
+    planned: PlanResult,
+) -> None:
+    """Far over every ceiling: knock first, then reach, each with how much and where; nothing of torque."""
+    over_knock = planned.ceilings.knock_deg + 5.0 < 58.0
+    i, j = (int(each) for each in np.argwhere(over_knock)[-1])
+    plan = tried(planned, {(i, j): Wanted(58.0)})
+    knock, reach = changed_stand(plan, [(i, j)])[:2]
+    where = f"at {plan.spark_map.rpm[j]:,.0f} rpm and {plan.spark_map.kpa[i]:g} kPa"
+    assert knock == (
+        "1 cell set by hand stands over knock, by "
+        f"{58.0 - planned.ceilings.knock_deg[i, j]:.1f} deg {where}; "
+        "there it can knock and break the engine."
+    )
+    assert reach == (
+        "1 cell set by hand stands over reach, by "
+        f"{58.0 - planned.ceilings.reach_deg[i, j]:.1f} deg {where}; "
+        "there the rotor tip has left its post and the spark can go to the wrong cylinder."
+    )
+    assert "torque" not in " ".join(changed_stand(plan, [(i, j)]))
+    reasons = why(plan, JOB, i, j).sentences
+    assert reasons[0].startswith("It stands ")
+    assert " over knock (" in reasons[0]
+    assert "best" not in " ".join(reasons)
+    assert over_count(plan.over) == "1 cell over knock"
 
 
 # ---- Why
@@ -134,7 +167,7 @@ def test_what_it_costs_is_said_and_unknown_is_not_nothing() -> None:
 
 def test_a_cell_over_its_ceiling_says_by_how_much() -> None:
     plan = invented_plan(set_deg=38.0)
-    assert "It stands 4.0 deg over reach (34.0)." in said(plan, 11, 8)
+    assert "It stands 4.0 deg over reach (34.0); there the rotor tip has left its post" in said(plan, 11, 8)
     reasons = why(plan, JOB, 11, 8)
     assert reasons.by_hand
     assert not any(each.holds for each in reasons.ceilings)
@@ -161,7 +194,7 @@ def test_the_bars_end_where_the_ceilings_stand() -> None:
 def test_a_cell_is_said_aloud_with_what_holds_it() -> None:
     plan = invented_plan(set_deg=38.0)
     assert map_cell(plan, 0, 15).label == "5,200 rpm, 20 kPa: 34 deg, held by reach"
-    assert map_cell(plan, 11, 8).label == "2,800 rpm, 74 kPa: 38 deg, set by hand, set over a ceiling"
+    assert map_cell(plan, 11, 8).label == "2,800 rpm, 74 kPa: 38 deg, set by hand, 4.0 over reach (34.0)"
     assert map_cell(plan, 5, 9).label == "3,200 rpm, 45 kPa: 30 deg, held by a limit or peg"
     assert map_cell(plan, 11, 8).classes == "a38 hand over"
     assert (RPM[15], KPA[0]) == (5200.0, 20.0)

@@ -17,8 +17,8 @@ from measured_engines import (
     directions,
     measured_rows,
     tables,
-    with_tables,
 )
+from pages import with_tables
 
 
 @lru_cache(maxsize=1)
@@ -39,7 +39,7 @@ def test_the_page_shows_what_the_program_gives() -> None:
 
 
 def test_best_of_the_slow_engine_of_1923() -> None:
-    """PH-16, Upton, J. SAE (Aug. 1923): within 6.1 deg, and rising with speed by less each time as measured."""
+    """PH-16, Upton, J. SAE (Aug. 1923): within 6.1 deg; rising with speed by less each time, as measured."""
     found = numbered("PH-16")
     for row in found:
         assert row.got == pytest.approx(row.wanted, abs=6.1)

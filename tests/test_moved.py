@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import pairwise
 
@@ -9,7 +10,9 @@ import numpy as np
 import pytest
 
 from invented_results import KPA, RPM, invented_plan
+from planning_jobs import ORDINARY_V8, on_axes
 from sparkwright.plan.moved import moved
+from sparkwright.plan.planner import plan
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.look import contrast_ratio, difference_colour, relative_luminance, text_colour_on
@@ -87,6 +90,57 @@ def test_torque_at_full_load_is_told_where_it_changes_most() -> None:
     torque[15, 4] *= 1.05
     said = moved(before, replace(before, torque_nm=torque))
     assert said.sentences == ("At full load torque changes most at 1,500 rpm, by +5.0 %.",)
+
+
+@pytest.fixture(scope="module")
+def up_a_mountain() -> tuple[PlanResult, PlanResult]:
+    """The same job at sea level and at 2,000 m, on axes of its own that hold both."""
+    job = on_axes(ORDINARY_V8, [700, 2000, 3500, 5000], [30, 50, 70, 85, 101])
+    job = job.changed("site", pressure=None)
+    return plan(job.changed("site", altitude="0 m")), plan(job.changed("site", altitude="2000 m"))
+
+
+def test_up_a_mountain_full_load_is_each_site_s_own_and_torque_falls(
+    up_a_mountain: tuple[PlanResult, PlanResult],
+) -> None:
+    """ISO 2533: 101.3 and 79.5 kPa. A charge a fifth smaller gives a fifth less or more, never more."""
+    (said,) = (each for each in moved(*up_a_mountain).sentences if each.startswith("At full load"))
+    found = re.fullmatch(
+        r"At full load \(101 kPa before, 80 now\) torque changes most at [\d,]+ rpm, by ([-+\d.]+) %\.", said
+    )
+    assert found
+    assert -45.0 < float(found[1]) < -15.0
+    (back,) = (each for each in moved(*up_a_mountain[::-1]).sentences if each.startswith("At full load"))
+    assert "(80 kPa before, 101 now)" in back
+    assert "by +" in back
+
+
+def test_cells_that_only_one_of_two_sites_gives_are_not_compared(
+    up_a_mountain: tuple[PlanResult, PlanResult],
+) -> None:
+    """By head: of the loads 30 to 101 kPa a mountain of 79 kPa gives three, at four speeds."""
+    low, high = up_a_mountain
+    said = moved(low, high)
+    assert said.headline.startswith("Of 12 cells met before and after ")
+    assert "85 kPa" not in said.headline
+    assert "101 kPa" not in said.headline
+    holders = next((each for each in said.sentences if each.startswith("Cells held by")), "")
+    assert sum(int(number) for number in re.findall(r"now (\d+)", holders)) <= 12
+
+
+def test_only_cells_that_no_engine_meets_moved() -> None:
+    before = invented_plan()
+    met = np.ones_like(before.met)
+    met[0, 3] = False
+    after = replace(with_cells(before, {(0, 3): 2.0}), met=met)
+    assert moved(before, after).headline == "No cell moved that the engine meets before and after."
+
+
+def test_torque_is_held_against_torque_at_full_load_between_rows_too() -> None:
+    """By hand: rows of 82.5 and 85 kPa give 365 and 370 N m, 84 kPa 368; 370 to 368 is -0.5 %."""
+    before = invented_plan()
+    (said,) = moved(before, replace(before, top_kpa=84.0)).sentences
+    assert said == "At full load (85 kPa before, 84 now) torque changes most at 600 rpm, by -0.5 %."
 
 
 def test_the_difference_colours_are_symmetric_in_grey_with_a_neutral_middle() -> None:

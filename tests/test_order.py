@@ -14,7 +14,7 @@ from sparkwright.job import Job
 PUMP_HOUSE = Path(__file__).parents[1] / "examples" / "pump-house-v8.toml"
 
 EIGHT = [1, 5, 7, 2, 6, 3, 4, 8]
-"""Of the invented eight of the examples: counted front to back, 1 to 4 in one bank and 5 to 8 in the other."""
+"""Of the invented eight of the examples: from the front, 1 to 4 in one bank and 5 to 8 in the other."""
 
 THROWS = ((1, 5), (2, 6), (3, 7), (4, 8))
 """Cylinders that share a crank throw of that eight, front to back: one of each bank."""
@@ -24,7 +24,7 @@ THROWS = ((1, 5), (2, 6), (3, 7), (4, 8))
 def test_the_cap_follows_the_firing_order_in_rotation(rotation: Rotation) -> None:
     cap = order.cap_order(EIGHT, rotation)
     assert cap.cylinders == tuple(EIGHT)
-    assert cap.agrees
+    assert cap.agrees is None
     way = 1 if rotation == "clockwise" else -1
     assert cap.bearings_deg == tuple(way * 45.0 * post % 360.0 for post in range(8))
 
@@ -55,9 +55,9 @@ def test_the_order_of_the_demo_engine_is_one_that_a_crank_can_give() -> None:
 
     Sparks come every 90 deg of the crank. Throw and bank angle put a cylinder at its top, and the banks stand
     90 deg apart, so the two cylinders of one throw come to their tops 90 deg apart, the same bank first on
-    every throw. Each fires at every second of its tops: 90 or 450 deg after the other, so 90 deg but for whole
-    turns (270 with the other bank first). What is left are the throws: all four quarters, and the outer two
-    opposite one another as the inner two are, so that the crank is the same from either end.
+    every throw. Each fires at every second of its tops: 90 or 450 deg after the other, so 90 deg but for
+    whole turns (270 with the other bank first). What is left are the throws: all four quarters, and the outer
+    two opposite one another as the inner two are, so that the crank is the same from either end.
     """
     assert tuple(EIGHT) == Job.load(PUMP_HOUSE).engine.firing_order
     fires_deg = {cylinder: 90 * place for place, cylinder in enumerate(EIGHT)}

@@ -178,7 +178,7 @@ def test_a_torn_cache_is_made_again(elsewhere: Path, whole_bytes: int) -> None:
 
 def test_an_error_of_the_caller_is_not_hidden(elsewhere: Path) -> None:
     with pytest.raises(TypeError):
-        jit.compiled(_third)()
+        jit.compiled(_third)()  # type: ignore[call-arg]
 
 
 def test_threads_that_ask_at_once_get_one_answer(elsewhere: Path) -> None:

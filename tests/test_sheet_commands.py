@@ -11,6 +11,8 @@ from sparkwright.job import Job
 ROOT = Path(__file__).parents[1]
 PUMP_HOUSE = ROOT / "examples" / "pump-house-v8.toml"
 
+BOTH_SIDES = ("--stop", "27 before", "--stop", "31 after")
+
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> tuple[int, str, str]:
     code = cli.main([str(each) for each in arguments])
@@ -26,7 +28,9 @@ def test_dead_centre_without_a_job(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_dead_centre_with_a_job_knows_the_stop(capsys: pytest.CaptureFixture[str]) -> None:
-    code, out, _ = run(capsys, "deadcentre", PUMP_HOUSE, "--stop", "29", "--stop=-29", "--json")
+    code, out, _ = run(
+        capsys, "deadcentre", PUMP_HOUSE, "--stop", "29 before", "--stop", "29 after", "--json"
+    )
     whole = json.loads(out)
     assert code == 0
     assert whole["job"]["name"] == "Pump-house V8"
@@ -35,7 +39,7 @@ def test_dead_centre_with_a_job_knows_the_stop(capsys: pytest.CaptureFixture[str
 
 
 def test_json_without_a_job(capsys: pytest.CaptureFixture[str]) -> None:
-    _, out, _ = run(capsys, "deadcentre", "--stop", "29", "--stop", "-29", "--json")
+    _, out, _ = run(capsys, "deadcentre", "--stop", "29 before", "--stop", "29 after", "--json")
     whole = json.loads(out)
     assert list(whole) == ["schema", "version", "job", "results", "assumed", "warnings"]
     assert (whole["schema"], whole["job"]) == ("urn:sparkwright:deadcentre:1", None)
@@ -55,12 +59,17 @@ def test_a_dial_needs_stroke_and_rod(capsys: pytest.CaptureFixture[str]) -> None
     ("given", "said"),
     [
         ([], "--stop, --dial (not given): must be one of the two"),
-        (["--stop", "27"], "--stop = 27: must be given twice for each try"),
-        (["--stop", "27", "--stop", "27"], "--stop = 27 and 27: must lie well apart"),
-        (["--stop", "300", "--stop", "27"], '--stop = "300": must be within half a turn'),
-        (["--stop", "27", "--stop", "-31", "--stroke", "88 mm"], "--stroke, --rod (not given): must both"),
-        (["--stop", "27", "--stop", "-31", "--diameter", "6"], '--diameter = "6": must have a unit'),
-        (["--stop", "27", "--dial", "-31"], "--stop, --dial = both: must be one of the two"),
+        (["--stop", "27 before"], "--stop = 27: must be given twice for each try"),
+        (["--stop", "27 before", "--stop", "27 before"], "--stop = 27 and 27: must lie well apart"),
+        (["--stop", "28", "--stop", "31"], '--stop = "28": must say on which side of the mark it was read'),
+        (["--dial", "28 before", "--dial", "31"], '--dial = "31": must say on which side'),
+        (
+            ["--stop", "300 before", "--stop", "27 before"],
+            '--stop = "300 before": must be within half a turn',
+        ),
+        ([*BOTH_SIDES, "--stroke", "88 mm"], "--stroke, --rod (not given): must both"),
+        ([*BOTH_SIDES, "--diameter", "6"], '--diameter = "6": must have a unit'),
+        (["--stop", "27 before", "--dial", "31 after"], "--stop, --dial = both: must be one of the two"),
     ],
 )
 def test_readings_that_can_not_be_used(
@@ -173,7 +182,7 @@ def test_a_pin_offset_to_either_side(capsys: pytest.CaptureFixture[str]) -> None
     """KI-13 and KI-15: an offset to the other side moves the middle the other way."""
     errors = []
     for offset in ("1.5 mm", "-1.5 mm"):
-        given = ["--stop", "26.8309", "--stop", "-26.8309", "--pin-offset", offset, "--json"]
+        given = ["--stop", "26.8309 before", "--stop", "26.8309 after", "--pin-offset", offset, "--json"]
         code, out, _ = run(capsys, "deadcentre", *given, "--stroke", "91.9 mm", "--rod", "154 mm")
         assert code == 0
         errors.append(json.loads(out)["results"]["pairs"][0]["pin_error_deg"])
@@ -189,7 +198,7 @@ def test_tape_and_ring_take_the_damper_of_the_job(tmp_path: Path, capsys: pytest
     assert json.loads(out)["results"]["tape"]["mm_per_deg"] == pytest.approx(1.773254, abs=1e-6)
     code, out, _ = run(capsys, "ring", job, "--hole", "1 in", "--pdf", tmp_path / "r.pdf", "--json")
     assert json.loads(out)["results"]["ring"]["outer_diameter_mm"] == 203.2
-    code, out, _ = run(capsys, "deadcentre", job, "--stop", "27", "--stop=-31", "--json")
+    code, out, _ = run(capsys, "deadcentre", job, "--stop", "27 before", "--stop", "31 after", "--json")
     assert json.loads(out)["results"]["move_mark_mm"] == pytest.approx(-2 * 1.773254, abs=1e-4)
     code, _, err = run(capsys, "tape", "--pdf", tmp_path / "x.pdf")
     assert code == 2

@@ -23,6 +23,7 @@ from sparkwright.shop import package as packages
 
 LOG = b"rpm,kpa\n" + b"800,40\n" * 500
 HISTORY = "history.json"
+LOG_FILE = f"attachments/{sha256(LOG).hexdigest()}"
 Json = Any
 
 
@@ -87,6 +88,7 @@ def refusal_of(shop: Shop, archive: bytes, folder: Path) -> str:
         shop.import_job(path, who="A. Example")
     assert shop.count() == 0
     assert shop.check() == []
+    assert [path for path in shop.files.folder.rglob("*") if path.is_file()] == []
     return str(refusal.value)
 
 
@@ -180,6 +182,10 @@ def test_an_archive_never_takes_the_place_of_a_file(shop: Shop, tmp_path: Path) 
         shop.export_job(eventful(shop), target)
     assert str(refusal.value) == (f"{target}: is there already and was left as it is; choose another name")
     assert target.read_bytes() == b"precious"
+    (tmp_path / "link.zip").symlink_to(tmp_path / "elsewhere.zip")
+    with pytest.raises(ShopError, match=r"link\.zip: is there already and was left as it is"):
+        shop.export_job("bench-engine", tmp_path / "link.zip")
+    assert not (tmp_path / "elsewhere.zip").exists()
     with pytest.raises(ShopError, match="its folder is not there; make it first"):
         shop.export_job("bench-engine", tmp_path / "nowhere" / "job.zip")
     assert list(tmp_path.glob(".job*")) == []
@@ -355,6 +361,29 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
         replaced(HISTORY, b'{"key":' + b"[" * 100_000 + b"]" * 100_000 + b"}"),
         "history.json: the text can't be read",
     ),
+    "one text for two revisions": (
+        changed(lambda whole: whole["revisions"][1].update(file="revisions/0001.toml")),
+        "revisions/0001.toml stands for more than one text; each has its own",
+    ),
+    "more readings than a job takes": (
+        changed(lambda whole: whole.update(readings=whole["readings"] * 6667)),
+        "readings can't be read; tuple should have at most 20000 items",
+    ),
+    "thirty thousand bytes that become thirty million": (
+        lambda members: packed({**members, "attachments/blank": bytes(30_000_000)}),
+        "; 20,000,000 is the most that a file of this size may",
+    ),
+    "file that is damaged after a good one": (
+        lambda members: packed({**members, LOG_FILE: LOG[:-1] + b"?"}, members=listed(members)),
+        "is not what was packed; it was changed or damaged",
+    ),
+    **{
+        f"unused member {name}": (
+            replaced(name, b"x"),
+            f"holds {name}, a name that leads out of it",
+        )
+        for name in ("../evil", "/evil", "a/../../evil", "c:evil", "a\\..\\evil")
+    },
 }
 
 
@@ -374,6 +403,15 @@ def test_a_file_longer_than_the_shop_takes_does_not_come_in(good: dict[str, byte
         with pytest.raises(ShopError, match=r"run 3\.csv: is longer than"):
             small.import_job(tmp_path / "job.zip", who="A. Example")
         assert small.count() == 0
+
+
+def test_job_files_that_are_too_much_together_are_not_read(
+    good: dict[str, bytes], elsewhere: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sparkwright.shop.archive.MOST_TEXT_BYTES", 1000)
+    said = refusal_of(elsewhere, packed(good), tmp_path)
+    assert said.startswith("job.zip: its job files hold ")
+    assert said.endswith(" bytes, and 1,000 is the most")
 
 
 # Whatever else there may be in a file

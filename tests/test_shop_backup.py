@@ -6,6 +6,7 @@ import io
 import json
 import shutil
 import sqlite3
+import stat
 import threading
 import zipfile
 from collections.abc import Callable
@@ -17,6 +18,7 @@ import pytest
 
 from databases import BENCH, Here, new_database
 from sparkwright.shop import Shop, ShopError, open_shop, restore, tables
+from sparkwright.web.sessions import Sessions, set_passphrase
 from test_shop_archive import eventful, listed
 
 SCHEMA = "urn:sparkwright:backup:1"
@@ -28,7 +30,11 @@ def everything(shop: Shop) -> dict[str, object]:
 
     with shop.reading() as connection:
         return {
-            table.name: [tuple(row) for row in connection.execute(select(table).order_by(*table.primary_key))]
+            table.name: [
+                tuple(row)
+                for row in connection.execute(select(table).order_by(*table.primary_key))
+                if "session_secret" not in row  # which each store has of its own
+            ]
             for table in tables.metadata.sorted_tables
         }
 
@@ -167,6 +173,48 @@ def test_no_backup_is_written_of_a_damaged_file(shop: Shop, tmp_path: Path) -> N
     assert not (tmp_path / "all.backup").exists()
 
 
+def test_a_backup_is_for_its_user_alone(shop: Shop, tmp_path: Path) -> None:
+    filled(shop)
+    shop.backup(tmp_path / "all.backup")
+    assert stat.S_IMODE((tmp_path / "all.backup").stat().st_mode) == 0o600
+
+
+def test_a_backup_lets_nobody_sign_in(shop: Shop, tmp_path: Path) -> None:
+    """Neither to the store it came from nor to the one made from it."""
+    set_passphrase(shop, "seven brass kettles")
+    sessions = Sessions(shop, 12.0)
+    token, ended = sessions.begin(), sessions.begin()
+    sessions.end(ended)
+    shop.backup(tmp_path / "all.backup")
+    with zipfile.ZipFile(tmp_path / "all.backup") as file:
+        held = b"".join(file.read(each) for each in file.namelist()).decode()
+    assert (shop.setting("session_secret") or "") not in held
+    assert ended.partition(".")[0] not in held
+    restore(tmp_path / "all.backup", tmp_path / "new")
+    with open_shop(tmp_path / "new") as new:
+        restored = Sessions(new, 12.0)
+        assert restored.opens("seven brass kettles", "here")
+        assert not restored.holds(token)
+        assert restored.holds(restored.begin())
+
+
+def test_a_secret_in_an_old_backup_is_not_taken_over(shop: Shop, tmp_path: Path) -> None:
+    set_passphrase(shop, "seven brass kettles")
+    shop.backup(tmp_path / "all.backup")
+    with zipfile.ZipFile(tmp_path / "all.backup") as file:
+        contents = {each: file.read(each) for each in file.namelist() if each != "manifest.json"}
+    secret = "ab" * 32
+    contents["tables/settings.jsonl"] += (
+        json.dumps({"name": "session_secret", "value": secret}).encode() + b"\n"
+    )
+    write_package(tmp_path / "old.backup", contents)
+    restore(tmp_path / "old.backup", tmp_path / "new")
+    with open_shop(tmp_path / "new") as new:
+        found = new.setting("session_secret")
+        assert found is not None
+        assert found not in (secret, shop.setting("session_secret"))
+
+
 # What can't be restored
 
 
@@ -213,6 +261,10 @@ SPOILED: dict[str, tuple[Callable[[dict[str, bytes]], object], str]] = {
     "no time": (with_line("readings", read_at="yesterday"), "line 1: can't be read as a row of that table"),
     "a list": (with_line("readings", row=[1]), "line 1: can't be read as a row of that table"),
     "a row of nothing": (with_line("readings", job_id=77), "rows refer to rows that are not there"),
+    "one line of thirty million letters": (
+        lambda contents: contents.update({"tables/readings.jsonl": b"[" * 30_000_000}),
+        "tables/readings.jsonl: holds a line longer than 20,000,000 bytes, which is no row",
+    ),
     "file of another name": (
         lambda contents: contents.update({f"files/{'0' * 64}": b"x"}),
         "does not hold what its name says",

@@ -177,7 +177,7 @@ def test_a_file_for_which_there_is_no_room_is_not_kept(shop: Shop, key: str) -> 
             attached(shop, key, bytes(5_000_000))
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
-    assert str(refusal.value) == (
+    assert refusal.value.on_this_machine == (
         f"{shop.files.folder}: can't be written (file too large); nothing of this file was kept"
     )
     assert shop.attachments(key) == []
@@ -286,7 +286,7 @@ def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, o
 
 
 def test_too_long_a_reading(shop: Shop, key: str) -> None:
-    with pytest.raises(InputError, match="must be at most 100,000 characters"):
+    with pytest.raises(InputError, match="must be at most 10,000 characters"):
         shop.put_reading(key, {"note": "x" * 100_001}, who="A. Example")
 
 
@@ -304,3 +304,56 @@ def test_a_new_database_is_for_its_user_alone(tmp_path: Path) -> None:
     with open_shop(tmp_path / "old" / "shop.db"):
         rights = stat.S_IMODE((tmp_path / "old" / "shop.db").stat().st_mode)
     assert rights == 0o600
+
+
+def rights(path: Path) -> int:
+    return stat.S_IMODE(path.stat().st_mode)
+
+
+def test_attached_files_are_for_their_user_alone_where_the_folder_was_there(tmp_path: Path) -> None:
+    folder = tmp_path / "store"
+    folder.mkdir(mode=0o755)
+    with open_shop(folder) as shop:
+        key = shop.create(BENCH, who="A. Example").key
+        attached(shop, key)
+        below = files_below(shop.files.folder)
+        assert [rights(path) for path in below] == [0o600] * len(below)
+        folders = [shop.files.folder, *(path for path in shop.files.folder.rglob("*") if path.is_dir())]
+        assert [rights(path) for path in folders] == [0o700] * 3
+
+
+def test_a_folder_of_files_that_was_given_to_a_group_stays_open_to_it(tmp_path: Path) -> None:
+    (tmp_path / "files").mkdir()
+    (tmp_path / "files").chmod(0o2770)
+    with open_shop(tmp_path / "store", files=tmp_path / "files") as shop:
+        attached(shop, shop.create(BENCH, who="A. Example").key)
+        assert {rights(path) & 0o777 for path in (tmp_path / "files").rglob("*") if path.is_dir()} == {0o770}
+        assert {rights(path) for path in files_below(tmp_path / "files")} == {0o660}
+
+
+def test_a_job_takes_so_many_readings_and_no_more(
+    shop: Shop, key: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sparkwright.shop.readings.MOST_READINGS", 3)
+    shop.put_readings(key, [{"rpm": 800}, {"rpm": 900}], who="A. Example")
+    with pytest.raises(InputError) as refusal:
+        shop.put_readings(key, [{"rpm": 1000}, {"rpm": 1100}], who="A. Example")
+    assert str(refusal.value) == (
+        "readings = 4: must be at most 3 in one job; start another job for this engine"
+    )
+    shop.put_reading(key, {"rpm": 1000}, who="A. Example")
+    with pytest.raises(InputError, match="must be at most 3 in one job"):
+        shop.put_reading(key, {"rpm": 1100}, who="A. Example")
+    assert [each.row["rpm"] for each in shop.readings(key)] == [800, 900, 1000]
+
+
+def test_readings_come_a_page_at_a_time(shop: Shop, key: str) -> None:
+    shop.put_readings(key, [{"rpm": rpm} for rpm in range(7)], who="A. Example")
+    shop.take_back_reading(shop.readings(key)[2].id)
+    seen, after = [], 0
+    while page := shop.readings(key, after=after, limit=2):
+        assert len(page) <= 2
+        seen += [each.row["rpm"] for each in page]
+        after = page[-1].id
+    assert seen == [0, 1, 3, 4, 5, 6]
+    assert shop.count_readings(key) == 6

@@ -23,6 +23,10 @@ from sparkwright.shop.place import place_of
 FIRST = Path(__file__).parent / "data" / "shop-1.db"
 """A store as the first version of the tables left it, with everything in it that they could hold."""
 
+THIRD = FIRST.with_name("shop-3.db")
+"""A store as the third version left it, with a row or more in each of these tables."""
+KEPT_BY_THIRD = ("jobs", "revisions", "hand_overs", "kept_texts", "readings", "standings", "settings")
+
 
 @pytest.fixture
 def first(tmp_path: Path) -> Path:
@@ -65,6 +69,30 @@ def test_a_store_of_the_first_version_opens_with_all_that_was_in_it(first: Path)
         assert shop.version() == tables.NEWEST
         assert differences(shop) == []
         assert shop.check() == []
+
+
+def test_a_store_of_the_third_version_opens_with_all_that_was_in_it(tmp_path: Path) -> None:
+    """The fourth step adds a table in which tries of the pass-phrase are counted, and touches no other."""
+    place = Path(shutil.copy(THIRD, tmp_path / "shop-3.db"))
+    with sqlite3.connect(place) as old:
+        assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [("0003",)]
+        kept = {name: old.execute(f"SELECT * FROM {name}").fetchall() for name in KEPT_BY_THIRD}
+    old.close()
+    assert all(kept.values())
+    with open_shop(place) as shop:
+        assert [line.number for line in shop.history("bench-engine")] == [2, 1]
+        assert (shop.latest("bench-engine").signed_for, shop.setting("invented")) == (
+            "Example workshop",
+            "yes",
+        )
+        assert [each.row["seen_deg"] for each in shop.readings("bench-engine")] == [29.0]
+        assert shop.version() == tables.NEWEST
+        assert differences(shop) == []
+        assert shop.check() == []
+    with sqlite3.connect(place) as now:
+        assert {name: now.execute(f"SELECT * FROM {name}").fetchall() for name in kept} == kept
+        assert now.execute("SELECT * FROM tries").fetchall() == []
+    now.close()
 
 
 def test_a_step_over_full_tables_keeps_them_fixed(first: Path) -> None:
@@ -158,7 +186,7 @@ def test_rows_that_refer_to_nothing_stop_a_step(first: Path) -> None:
     spoiled.close()
     with pytest.raises(ShopError) as refusal:
         open_shop(first)
-    assert str(refusal.value) == f"{first}: rows refer to rows that are not there"
+    assert refusal.value.on_this_machine == f"{first}: rows refer to rows that are not there"
 
 
 def test_a_store_of_a_newer_version_is_left_alone(here: Here) -> None:

@@ -16,7 +16,7 @@ from sqlalchemy import event, text
 from sqlalchemy.exc import DBAPIError
 
 from databases import BENCH, Here
-from sparkwright.errors import InputError, JobError
+from sparkwright.errors import InputError, JobError, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.shop import NotThereError, Revision, SavedElsewhereError, Shop, ShopError, open_shop
 
@@ -32,7 +32,8 @@ def started(shop: Shop) -> Revision:
 
 
 def said(refusal: pytest.ExceptionInfo[Exception]) -> str:
-    return str(refusal.value)
+    problem = refusal.value
+    return problem.on_this_machine if isinstance(problem, SparkwrightError) else str(problem)
 
 
 # Start, save, read

@@ -5,21 +5,32 @@ Fetch metadata: W3C Fetch Metadata Request Headers, section 2. Origin: RFC 6454.
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from fastapi import FastAPI, Request
+from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
+from starlette.types import Message
 
 from sparkwright.errors import InputError
 from sparkwright.shop import Shop, open_shop
+from sparkwright.web import api
+from sparkwright.web.app import create_app
 from sparkwright.web.guard import CONTENT_SECURITY_POLICY
-from sparkwright.web.serve import listen_on, settings_for
-from sparkwright.web.sessions import Sessions, TooManyTriesError, has_passphrase, set_passphrase
+from sparkwright.web.pages import PAGES
+from sparkwright.web.serve import addresses, listen_on, settings_for
+from sparkwright.web.sessions import Sessions, has_passphrase, set_passphrase
 from sparkwright.web.settings import Settings
+from sparkwright.web.view import path_of
 from workbench import HOST, OLD_FOUR, workbench
 
+pytestmark = pytest.mark.security
+
 PASSPHRASE = "seven brass kettles"
+FORM = b'--x\r\ncontent-disposition: form-data; name="units"\r\n\r\ninch\r\n--x--\r\n'
 
 
 @pytest.fixture
@@ -44,9 +55,38 @@ def test_a_host_name_that_is_not_ours_is_refused(client: TestClient) -> None:
     )
 
 
-@pytest.mark.parametrize("host", ["[::", "a[b]", "http://", ""])
-def test_a_host_name_that_is_none_is_refused(client: TestClient, host: str) -> None:
-    assert client.get("/", headers={"host": host}).status_code == 421
+@pytest.mark.parametrize(
+    "host",
+    ["[::", "a[b]", "http://", "", f"{HOST}/static/?", f"{HOST}#", f"a@{HOST}", f"{HOST}:80:80", f"{HOST}\\"],
+)
+def test_a_host_that_is_none_is_refused(client: TestClient, host: str) -> None:
+    answer = client.get("/", headers={"host": host})
+    assert (answer.status_code, answer.text) == (
+        400,
+        f'host = "{host}": must be one name or address, and perhaps a port; open the workbench under its '
+        "address\n",
+    )
+
+
+def test_one_host_is_asked_for(client: TestClient) -> None:
+    answer = client.get("/", headers=[("host", HOST), ("host", HOST)])
+    assert answer.status_code == 400
+
+
+def test_no_host_opens_a_page_without_the_passphrase(shared: tuple[TestClient, Shop]) -> None:
+    """Some versions of Starlette read the path of `request.url` out of this host, and it is open to all."""
+    client, _ = shared
+    for host in (f"{HOST}/static/?", f"{HOST}/sign-in?", f"{HOST}/static/#"):
+        assert client.get("/", headers={"host": host}, follow_redirects=False).status_code == 400
+    scope = {"type": "http", "path": "/jobs", "query_string": b"", "headers": [(b"host", b"a/static/?")]}
+    assert path_of(Request(scope)) == "/jobs"
+
+
+@pytest.mark.parametrize("path", ["/sign-in-too", "/sign-in/", "/static", "/statics/page.js"])
+def test_only_the_sign_in_and_our_files_are_open_to_all(shared: tuple[TestClient, Shop], path: str) -> None:
+    client, _ = shared
+    answer = client.get(path, follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/sign-in?back={path}")
 
 
 def test_a_machine_that_writes_its_name_large_is_reached(tmp_path: Path) -> None:
@@ -73,12 +113,31 @@ def test_a_post_from_elsewhere_is_refused(client: TestClient, headers: dict[str,
         assert answer.text.startswith("This came from another site and was not taken.")
 
 
-def test_a_page_elsewhere_can_link_here_but_not_work_behind_its_reader(client: TestClient) -> None:
-    elsewhere = {"sec-fetch-site": "cross-site"}
-    assert client.get("/", headers=elsewhere | {"sec-fetch-mode": "navigate"}).status_code == 200
-    for mode in ("no-cors", "cors"):
-        answer = client.get("/", headers=elsewhere | {"sec-fetch-mode": mode})
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_a_page_elsewhere_can_link_here_but_not_work_behind_its_reader(client: TestClient, site: str) -> None:
+    link = {"sec-fetch-site": site, "sec-fetch-mode": "navigate", "sec-fetch-dest": "document"}
+    assert client.get("/", headers=link).status_code == 200
+    behind = [
+        {"sec-fetch-mode": "no-cors"},
+        {"sec-fetch-mode": "cors"},
+        {"sec-fetch-dest": "iframe"},
+        {"sec-fetch-dest": "frame"},
+        {"sec-fetch-dest": "embed"},
+        {"sec-fetch-dest": "object"},
+        {"sec-fetch-dest": ""},
+        {"sec-purpose": "prefetch;prerender"},
+    ]
+    for headers in behind:
+        answer = client.get("/api/v1/jobs/some/plan", headers=link | headers)
         assert answer.status_code == 403
+        assert answer.text.startswith("This came from another site and was not taken.")
+
+
+@pytest.mark.parametrize("site", ["same-origin", "none"])
+def test_our_own_pages_may_hold_frames_and_pictures(client: TestClient, site: str) -> None:
+    for destination in ("iframe", "image", "empty"):
+        headers = {"sec-fetch-site": site, "sec-fetch-mode": "no-cors", "sec-fetch-dest": destination}
+        assert client.get("/", headers=headers).status_code == 200
 
 
 @pytest.mark.parametrize(
@@ -106,6 +165,123 @@ def test_too_much_is_refused_by_its_stated_length_and_by_counting(tmp_path: Path
             assert answer.status_code == 413
             assert answer.text == "More was sent than is taken here, 1,000 bytes. Nothing was saved.\n"
         assert shop.count() == 0
+
+
+CHARSETS = (
+    "charset=punycode",
+    "charset=unicode_escape",
+    "charset=undefined",
+    "charset=idna",
+    "charset=utf-7",
+    "charset=latin-1",
+    "charset=us-ascii",
+    "charset=",
+    'charset="punycode"',
+    'charset="utf-8;punycode"',
+    "CHARSET = punycode",
+    "charset=utf-8; charset=punycode",
+    "charset*=utf-8''punycode",
+    "charset*0=puny; charset*1=code",
+)
+
+
+@pytest.mark.parametrize("charset", CHARSETS)
+@pytest.mark.parametrize("kind", ["multipart/form-data; boundary=x", "application/x-www-form-urlencoded"])
+def test_a_form_in_another_charset_is_refused(client: TestClient, kind: str, charset: str) -> None:
+    answer = client.post("/sign-in", content=FORM, headers={"content-type": f"{kind}; {charset}"})
+    assert (answer.status_code, answer.text) == (
+        415,
+        f"content-type = {kind}; {charset}"[: len("content-type = ") + 80]
+        + ": must name no other charset than utf-8; send the text as UTF-8\n",
+    )
+
+
+@pytest.mark.parametrize("charset", ["", "; charset=utf-8", '; charset="UTF-8"', "; charset=utf8"])
+def test_a_form_in_utf_8_comes_in(client: TestClient, charset: str) -> None:
+    kind = f"multipart/form-data; boundary=x{charset}"
+    answer = client.post("/reading", content=FORM, headers={"content-type": kind}, follow_redirects=False)
+    assert answer.status_code == 303
+
+
+def test_no_route_reads_a_body_in_another_charset(client: TestClient) -> None:
+    assert isinstance(client.app, FastAPI)
+    asked = [
+        (method, route.path)
+        for router in (*PAGES, api.router)
+        for route in router.routes
+        if isinstance(route, APIRoute)
+        for method in route.methods or ()
+    ]
+    assert len(asked) > 60
+    for method, path in asked:
+        for kind in ("multipart/form-data; boundary=x", "application/json"):
+            headers = {"content-type": f"{kind}; charset=punycode"}
+            assert client.request(method, path, content=FORM, headers=headers).status_code == 415
+
+
+def test_a_body_in_another_charset_is_not_even_read(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    kind = b"multipart/form-data; boundary=x; charset=punycode"
+    headers = [(b"host", HOST.encode()), (b"content-type", kind), (b"content-length", b"1000")]
+    status, answered = asked_without_body(client, "POST", "/sign-in", headers)
+    assert status == 415
+    assert answered["connection"] == "close"
+
+
+def asked_without_body(
+    client: TestClient, method: str, path: str, headers: list[tuple[bytes, bytes]]
+) -> tuple[int, dict[str, str]]:
+    """Ask as a server does, with a body that must not be read; give status and headers of the answer."""
+    started: list[Message] = []
+
+    async def receive() -> Message:
+        raise AssertionError("the body was read")
+
+    async def send(message: Message) -> None:
+        started.append(message)
+
+    scope = {
+        "type": "http",
+        "http_version": "1.1",
+        "method": method,
+        "path": path,
+        "raw_path": path.encode(),
+        "root_path": "",
+        "scheme": "http",
+        "query_string": b"",
+        "headers": headers,
+        "client": ("127.0.0.1", 50000),
+        "server": (HOST, 80),
+    }
+
+    async def ask() -> None:
+        await client.app(scope, receive, send)
+
+    asyncio.run(ask())
+    given = {name.decode().lower(): value.decode() for name, value in started[0]["headers"]}
+    return started[0]["status"], given
+
+
+def test_who_signs_in_sends_a_few_kilobytes(shared: tuple[TestClient, Shop]) -> None:
+    client, _ = shared
+    long = {"who": "A. B.", "passphrase": "x" * 9000}
+    for sent in ({"data": long}, {"data": long, "files": {"file": ("a.bin", b"x" * 9000)}}):
+        answer = client.post("/sign-in", **sent)
+        assert (answer.status_code, answer.text) == (
+            413,
+            "More was sent than is taken here, 8,000 bytes. Nothing was saved.\n",
+        )
+
+
+@pytest.mark.parametrize(
+    "path", ["/jobs/not-there/files", "/api/v1/jobs/not-there/files", "/jobs/not-there/light/files"]
+)
+def test_a_file_for_a_job_that_is_not_there_is_refused_unread(client: TestClient, path: str) -> None:
+    kind = b"multipart/form-data; boundary=x"
+    headers = [(b"host", HOST.encode()), (b"content-type", kind), (b"content-length", b"1000000000")]
+    status, answered = asked_without_body(client, "POST", path, headers)
+    assert status == 404
+    assert answered["connection"] == "close"
 
 
 @pytest.mark.parametrize(
@@ -270,19 +446,6 @@ def test_a_shop_without_passphrase_lets_nobody_in(tmp_path: Path) -> None:
     shop.close()
 
 
-def test_guessing_has_to_wait(tmp_path: Path) -> None:
-    shop = open_shop(tmp_path / "shop")
-    set_passphrase(shop, PASSPHRASE)
-    sessions = Sessions(shop, hours=12.0)
-    for _ in range(5):
-        assert not sessions.opens("guess", "10.0.0.7", now_s=100.0)
-    with pytest.raises(TooManyTriesError):
-        sessions.opens("guess", "10.0.0.7", now_s=101.0)
-    assert sessions.opens(PASSPHRASE, "10.0.0.8", now_s=101.0)
-    assert sessions.opens(PASSPHRASE, "10.0.0.7", now_s=131.0)
-    shop.close()
-
-
 def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
     shop = open_shop(tmp_path / "shop")
     with pytest.raises(InputError) as refused:
@@ -308,6 +471,71 @@ def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
     assert "bench.local" in settings_for("0.0.0.0", ("bench.local",), shop, 12.0).hosts
     assert not settings_for("127.0.0.1", (), shop, 12.0).shared
     shop.close()
+
+
+def test_a_name_of_the_network_needs_a_passphrase_first(tmp_path: Path) -> None:
+    """Behind a proxy on the same machine it is asked for under such a name, and serves at 127.0.0.1."""
+    with open_shop(tmp_path / "shop") as shop:
+        with pytest.raises(InputError) as refused:
+            settings_for("127.0.0.1", ("workbench.shop.example",), shop, 12.0)
+        assert str(refused.value) == (
+            "--name = workbench.shop.example: is a name under which others may ask, so the shop needs a "
+            "pass-phrase first; set one with `sparkwright shop passphrase`"
+        )
+        for name in ("localhost", "LOCALHOST", "127.0.0.2", "::1"):
+            assert not settings_for("127.0.0.1", (name,), shop, 12.0).shared
+        set_passphrase(shop, PASSPHRASE)
+        for name in (
+            "workbench.shop.example",
+            "192.168.1.20",
+            "localhost.evil.example",
+            "127.0.0.1.nip.example",
+        ):
+            assert settings_for("127.0.0.1", ("localhost", name), shop, 12.0).shared
+
+
+@pytest.mark.parametrize("name", ["http://bench", "bench:8270", "[::1]", "a b", "", "*", "bench/"])
+def test_a_name_that_nobody_can_ask_for_is_refused(tmp_path: Path, name: str) -> None:
+    with open_shop(tmp_path / "shop") as shop, pytest.raises(InputError) as refused:
+        settings_for("127.0.0.1", (name,), shop, 12.0)
+    assert str(refused.value) == (
+        f'--name = "{name}": must be a name or an address, without http:// and without a port; for example '
+        "workbench.shop.example"
+    )
+
+
+def test_a_proxy_is_named_by_its_address_and_needs_a_passphrase_first(tmp_path: Path) -> None:
+    with open_shop(tmp_path / "shop") as shop:
+        with pytest.raises(InputError) as refused:
+            settings_for("127.0.0.1", (), shop, 12.0, "127.0.0.1")
+        assert str(refused.value) == (
+            "--behind-proxy = 127.0.0.1: lets in whom the proxy lets in, so the shop needs a pass-phrase "
+            "first; set one with `sparkwright shop passphrase`"
+        )
+        set_passphrase(shop, PASSPHRASE)
+        assert settings_for("127.0.0.1", (), shop, 12.0, "127.0.0.1").shared
+        for address in ("*", "", "proxy.example", "10.0.0.0/8"):
+            with pytest.raises(InputError) as refused:
+                settings_for("127.0.0.1", (), shop, 12.0, address)
+            assert str(refused.value) == (
+                f'--behind-proxy = "{address}": must be the address from which the proxy asks, in numbers; '
+                "127.0.0.1 where it runs on this machine"
+            )
+
+
+@pytest.mark.parametrize(("everywhere", "own"), [("0.0.0.0", "127.0.0.1"), ("::", "[::1]")])
+def test_every_address_that_is_said_answers(tmp_path: Path, everywhere: str, own: str) -> None:
+    with open_shop(tmp_path / "shop") as shop, listen_on(everywhere, 0) as taken:
+        set_passphrase(shop, PASSPHRASE)
+        settings = settings_for(everywhere, ("bench.local",), shop, 12.0)
+        port = taken.getsockname()[1]
+        said = addresses(taken, settings)
+        assert said[0] == f"http://{own}:{port}/"
+        assert f"http://bench.local:{port}/" in said
+        client = TestClient(create_app(shop, settings))
+        for address in said:
+            host = address.removeprefix("http://").removesuffix("/")
+            assert client.get("/sign-in", headers={"host": host}).status_code == 200
 
 
 @pytest.mark.parametrize(

@@ -216,3 +216,53 @@ def test_no_reading_that_was_kept_shuts_the_job(opened: tuple[TestClient, Shop],
             in text.text
         )
         assert "Only the first 500 readings of this set are judged; begin a new set." in text.text
+
+
+def rows_from_elsewhere(count: int, a_set: int) -> list[dict[str, object]]:
+    """More than the page would take, as an archive may bring them; each seen at a speed of its own."""
+    return [
+        {"commanded_deg": 20, "speed_rpm": 1000 + each, "seen_deg": 20, "set": 1 + each // a_set}
+        for each in range(count)
+    ]
+
+
+def test_a_set_of_many_readings_comes_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    shop.put_readings(KEY, rows_from_elsewhere(1100, 1100), who="A. Example")
+    first, last = (client.get(f"/jobs/{KEY}/light?set=1&line={line}").text for line in (1, 1001))
+    assert first.count('name="reading"') == 500
+    assert last.count('name="reading"') == 100
+    assert "2,001" in last
+    for line in (-1, 0, 10**40):
+        assert client.get(f"/jobs/{KEY}/light?set=1&line={line}").status_code == 200
+    for text in (first, last):
+        assert "Only the first 500 readings of this set are judged; begin a new set." in text
+        assert f'/jobs/{KEY}/light?set=1&amp;line=501">501 to 1,000</a>' in text
+
+
+def test_many_sets_come_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    shop.put_readings(KEY, rows_from_elsewhere(45, 1), who="A. Example")
+
+    def listed(number: int) -> list[int]:
+        text = client.get(f"/jobs/{KEY}/light?set={number}").text
+        return [each for each in range(1, 46) if f">Set {each}</a>" in text]
+
+    assert listed(45) == [41, 42, 43, 44, 45]
+    assert listed(40) == list(range(21, 41))
+    text = client.get(f"/jobs/{KEY}/light?set=30").text
+    assert f'<a href="/jobs/{KEY}/light?set=20">Older sets</a>' in text
+    assert f'<a href="/jobs/{KEY}/light?set=41">newer sets</a>' in text
+
+
+def test_a_program_gets_readings_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    shop.put_readings(KEY, rows_from_elsewhere(1100, 400), who="A. Example")
+    seen, after = [], 0
+    while page := client.get(f"/api/v1/jobs/{KEY}/readings?after={after}").json()["readings"]:
+        assert len(page) <= 500
+        seen += [each["speed_rpm"] for each in page]
+        after = page[-1]["id"]
+    assert seen == [1000 + each for each in range(1100)]
+    assert client.get(f"/api/v1/jobs/{KEY}/readings?limit=1").json()["count"] == 1100
+    assert client.get(f"/api/v1/jobs/{KEY}/readings?limit=501").status_code == 422

@@ -129,7 +129,7 @@ def test_a_cell_says_why(client: TestClient, planned: PlanResult) -> None:
     assert "5,000 rpm, 23 kPa: 25.5 deg" in client.get(f"{MAP}?row=0&column=15").text
     tried_here = client.get(f"{MAP}/why?cell=0-15&deg=30").text
     assert "not saved yet" in tried_here
-    assert "over reach (25.8)." in tried_here
+    assert "over reach (25.8); there the rotor tip has left its post" in tried_here
 
 
 @pytest.mark.parametrize("cell", ["16-0", "0-16", "abc", "-1-0", "0-0-0", "\N{SUPERSCRIPT TWO}-1"])
@@ -292,7 +292,32 @@ def test_a_reason_goes_with_the_cells_over_a_ceiling_and_they_stay_marked(
     assert reasons == {30.0: "no knock heard", 20.0: None}
     text = worked_out(client, MAP)
     assert re.search(r'class="a30 hand over"[^>]*data-reason="no knock heard"', text)
-    assert "set by hand stands over a ceiling" in text
+    assert "1 cell set by hand stands over reach, by " in text
+
+
+def test_a_cell_over_knock_is_said_to_be_just_that_on_every_page(
+    client: TestClient, planned: PlanResult
+) -> None:
+    """When it is tried, when it is saved, in the list of jobs, on the steps, on card and hand-over."""
+    row = planned.spark_map.kpa.size - 1
+    value = float(round(planned.ceilings.knock_deg[row, 1] + 12.0))
+    first = f"1 cell set by hand stands over knock, by {value - planned.ceilings.knock_deg[row, 1]:.1f} deg"
+    answer = tried(client, do="set", text=f"{value:g}", block=[row, 1, row, 1])
+    assert answer["says"][0].startswith(first)
+    assert answer["over"] is True
+    assert "torque" not in " ".join(answer["says"])
+    assert "over knock (" in answer["cells"][0]["label"]
+    why = client.get(f"{MAP}/why?cell={row}-1&deg={value:g}").text
+    assert "costs about" not in why
+    assert why.index("over knock (") < why.index("A person set this value")
+    assert saved(client, f'[[{row}, 1, {value:g}, ""]]', reason="race fuel").status_code == 303
+    page = worked_out(client, MAP)
+    assert f"<h1>{first}" in page
+    assert "1 cell over knock" in page, "on the steps"
+    for shown in (page, client.get("/").text, client.get(f"/jobs/{KEY}/card").text):
+        assert first in shown
+        assert "past best" not in shown
+    assert first in worked_out(client, f"/jobs/{KEY}/hand-over")
 
 
 def test_a_second_save_on_an_old_revision_loses_neither(client: TestClient, shop: Shop) -> None:

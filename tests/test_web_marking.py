@@ -110,9 +110,9 @@ def test_what_is_kept_are_facts_of_the_job(opened: tuple[TestClient, Shop]) -> N
 
 def test_two_who_save_at_once_both_keep_their_work(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    form = {"one_1": "27", "other_1": "-31", "based_on": "1", "who": "A. Example"}
+    form = {"one_1": "27 before", "other_1": "31 after", "based_on": "1", "who": "A. Example"}
     client.post(PAGE, data=form)
-    late = client.post(PAGE, data=form | {"other_1": "-33"}, follow_redirects=False)
+    late = client.post(PAGE, data=form | {"other_1": "33 after"}, follow_redirects=False)
     assert late.headers["location"] == f"/jobs/{KEY}/kept/{shop.kept(KEY)[0].id}"
     assert shop.latest(KEY).job.light.mark_error_deg == -2.0
 
@@ -121,16 +121,26 @@ def test_two_who_save_at_once_both_keep_their_work(opened: tuple[TestClient, Sho
     ("typed", "sentence"),
     [
         ({"one_1": "27 before"}, "try 1, other side (not given): must be read as well; turn the engine"),
-        ({"one_1": "300", "other_1": "-31"}, "try 1, one side = "),
-        ({"one_1": "27", "other_1": "27"}, "readings = 27 and 27: must lie well apart"),
-        ({"one_1": "52 mm before", "other_1": "-31"}, "must come with the diameter of the rim; such as"),
+        ({"one_1": "300 before", "other_1": "31 after"}, "try 1, one side = "),
         (
-            {"one_1": "27", "other_1": "-31", "method": "dial"},
+            {"one_1": "28", "other_1": "32"},
+            'try 1, one side = "28": must say on which side of the mark it was read, as each reading must; '
+            'write "28 before" or "28 after"',
+        ),
+        (
+            {"one_1": "28 before", "other_1": "32"},
+            'try 1, other side = "32": must say on which side of the mark it was read, as each reading must; '
+            'write "32 before" or "32 after"',
+        ),
+        ({"one_1": "27 before", "other_1": "27 before"}, "readings = 27 and 27: must lie well apart"),
+        ({"one_1": "52 mm before", "other_1": "31 after"}, "must come with the diameter of the rim; such as"),
+        (
+            {"one_1": "27 before", "other_1": "31 after", "method": "dial"},
             "must come with stroke, rod and the dial's step",
         ),
-        ({"one_1": "27", "other_1": "-31", "read_to": "fine"}, "must be a number of degrees"),
-        ({"one_1": "27", "other_1": "-31", "method": "guess"}, "must be stop or dial"),
-        ({"one_1": "27", "other_1": "-31", "diameter": "6"}, "must have a unit"),
+        ({"one_1": "27 before", "other_1": "31 after", "read_to": "fine"}, "must be a number of degrees"),
+        ({"one_1": "27 before", "other_1": "31 after", "method": "guess"}, "must be stop or dial"),
+        ({"one_1": "27 before", "other_1": "31 after", "diameter": "6"}, "must have a unit"),
     ],
 )
 def test_what_cannot_stand_is_said_and_stays(
@@ -142,11 +152,12 @@ def test_what_cannot_stand_is_said_and_stays(
     assert sentence in said(answer)
     assert "--" not in said(answer).partition('role="alert"')[2].partition("</div>")[0]
     assert f'value="{typed["one_1"]}"' in said(answer)
+    assert "Keep this" not in said(answer)
 
 
 def test_a_mark_that_wanders_is_not_kept(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    typed = {"one_1": "30", "other_1": "-30", "one_2": "33", "other_2": "-27"}
+    typed = {"one_1": "30 before", "other_1": "30 after", "one_2": "33 before", "other_2": "27 after"}
     text = said(client.get(PAGE, params=typed))
     assert "a mark that moves is no mark" in text
     assert "Keep this" not in text
@@ -158,7 +169,7 @@ def test_a_mark_that_wanders_is_not_kept(opened: tuple[TestClient, Shop]) -> Non
 
 def test_a_mark_too_far_off_for_a_job_is_refused(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    typed = {"one_1": "90", "other_1": "10", "based_on": "1", "who": "A. Example"}
+    typed = {"one_1": "90 before", "other_1": "10 before", "based_on": "1", "who": "A. Example"}
     answer = client.post(PAGE, data=typed)
     assert answer.status_code == 422
     assert "light.mark_error_deg = 50.0: must be -40 to 40" in said(answer)
@@ -168,7 +179,7 @@ def test_a_mark_too_far_off_for_a_job_is_refused(opened: tuple[TestClient, Shop]
 def test_the_light_is_judged_by_the_true_zero(opened: tuple[TestClient, Shop]) -> None:
     # Truth: 20 deg at every speed; the mark shows 2 deg after at the top, so 18 is seen.
     client, shop = opened
-    form = {"one_1": "27", "other_1": "-31", "based_on": "1", "who": "A. Example"}
+    form = {"one_1": "27 before", "other_1": "31 after", "based_on": "1", "who": "A. Example"}
     for speed in (1000, 2000, 3000, 4000):
         row = {"commanded_deg": 20, "speed_rpm": speed, "seen_deg": 18, "who": "A. Example", "set": 1}
         client.post(f"/jobs/{KEY}/light/readings", data=row)
@@ -260,7 +271,7 @@ def test_the_diameter_is_kept_and_used(opened: tuple[TestClient, Shop]) -> None:
     text = said(client.get(f"{PAGE}/timing-tape"))
     assert "<svg" in text.partition("<main")[2]
     assert "Keep the diameter" not in text
-    moved = client.post(f"{API}/dead-centre", json={"readings": ["27", "-31"], "job": KEY}).json()
+    moved = client.post(f"{API}/dead-centre", json={"readings": ["27 before", "31 after"], "job": KEY}).json()
     # 2 deg of that rim are pi 183.896 2/360 mm.
     assert moved["results"]["move_mark_mm"] == pytest.approx(-3.209591, abs=1e-5)
 
@@ -313,7 +324,7 @@ def test_the_day_s_sheets_say_what_the_command_writes(
 
 def test_static_setting_counts_the_mark_that_was_kept(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    form = {"one_1": "27", "other_1": "-31", "based_on": "1", "who": "A. Example"}
+    form = {"one_1": "27 before", "other_1": "31 after", "based_on": "1", "who": "A. Example"}
     client.post(PAGE, data=form)
     base_deg = shop.latest(KEY).job.distributor.base_deg
     client.get(f"{PAGE}/cap-plan.pdf")
@@ -323,7 +334,7 @@ def test_static_setting_counts_the_mark_that_was_kept(opened: tuple[TestClient, 
 
 def test_an_old_revision_is_shown_and_not_saved_to(opened: tuple[TestClient, Shop]) -> None:
     client, _ = opened
-    form = {"one_1": "27", "other_1": "-31", "based_on": "1", "who": "A. Example"}
+    form = {"one_1": "27 before", "other_1": "31 after", "based_on": "1", "who": "A. Example"}
     client.post(PAGE, data=form)
     old = said(client.get(f"{PAGE}?number=1"))
     assert "Nobody has proved yet" in old
@@ -338,9 +349,17 @@ def test_an_old_revision_is_shown_and_not_saved_to(opened: tuple[TestClient, Sho
     [
         ({"readings": []}, "readings (not given): must be given twice for each try"),
         ({"readings": ["27 before"]}, "try 1, other side (not given): must be read as well"),
-        ({"readings": ["27", "-31"], "job": "none"}, 'there is no job "none"'),
-        ({"readings": ["27", "-31"], "rod": "140 mm"}, "stroke, rod (not given): must both be given"),
-        ({"readings": ["27", "-31"], "unknown": 1}, "unknown"),
+        ({"readings": ["27 before", "31 after"], "job": "none"}, 'there is no job "none"'),
+        (
+            {"readings": ["27 before", "31 after"], "rod": "140 mm"},
+            "stroke, rod (not given): must both be given",
+        ),
+        (
+            {"readings": ["28", "31"]},
+            'try 1, one side = "28": must say on which side of the mark it was read',
+        ),
+        ({"readings": ["28 before", "31"]}, 'write "31 before" or "31 after"'),
+        ({"readings": ["27 before", "31 after"], "unknown": 1}, "unknown"),
     ],
 )
 def test_the_api_refuses_in_sentences(
@@ -354,7 +373,12 @@ def test_the_api_refuses_in_sentences(
 
 def test_a_dial_over_the_api_is_the_same_finding(opened: tuple[TestClient, Shop]) -> None:
     client, _ = opened
-    sent = {"method": "dial", "readings": ["20", "-21"], "dial_step": "0.01 mm", "read_to_deg": 0.1}
+    sent = {
+        "method": "dial",
+        "readings": ["20 before", "21 after"],
+        "dial_step": "0.01 mm",
+        "read_to_deg": 0.1,
+    }
     answer = client.post(f"{API}/dead-centre", json=sent | {"stroke": "3.618 in", "rod": "6.063 in"})
     throw = throw_of(Job.from_toml(PUMP_HOUSE).changed("engine", stroke="3.618 in", rod="6.063 in"))
     found = dead_centre(

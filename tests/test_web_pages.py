@@ -163,6 +163,44 @@ def test_files_come_back_byte_for_byte(opened: Opened) -> None:
     assert client.get(f"/jobs/{key}/files/999").status_code == 404
 
 
+def test_a_long_history_and_many_files_come_a_page_at_a_time(
+    opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sparkwright.web.pages.history.A_PAGE", 3)
+    client, shop = opened
+    key = brought_in(client)
+    for number in range(1, 5):
+        shop.save(key, OLD_FOUR + f"# {number}\n", who="A. Example", why="", based_on=number)
+    for number in range(4):
+        shop.attach(key, f"{number}.csv", "other", io.BytesIO(b"x"), who="A. Example")
+
+    def shown(query: str = "") -> tuple[list[int], list[int]]:
+        text = client.get(f"/jobs/{key}/history{query}").text
+        numbers = re.findall(r"<td><b>(\d+)</b>", text)
+        return [int(each) for each in numbers], [each for each in range(4) if f">{each}.csv<" in text]
+
+    assert shown() == ([5, 4, 3], [0, 1, 2])
+    text = client.get(f"/jobs/{key}/history").text
+    (older,) = re.findall(r'/history(\?before=\d+)">Older revisions', text)
+    (more,) = re.findall(r'/history(\?after=\d+)">More files', text)
+    assert shown(older) == ([2, 1], [0, 1, 2])
+    assert shown(more) == ([5, 4, 3], [3])
+    assert "Older revisions" not in client.get(f"/jobs/{key}/history{older}").text
+    assert "More files" not in client.get(f"/jobs/{key}/history{more}").text
+    listed = client.get(f"/api/v1/jobs/{key}/files?limit=2").json()
+    assert ([each["name"] for each in listed["files"]], listed["count"]) == (["0.csv", "1.csv"], 4)
+    after = listed["files"][-1]["id"]
+    rest = client.get(f"/api/v1/jobs/{key}/files?after={after}").json()["files"]
+    assert [each["name"] for each in rest] == ["2.csv", "3.csv"]
+
+
+def test_a_file_of_another_job_is_not_given(opened: Opened) -> None:
+    client, shop = opened
+    key, other = brought_in(client), brought_in(client, PUMP_HOUSE)
+    file = shop.attach(key, "a.csv", "other", io.BytesIO(b"x"), who="A. Example")
+    assert client.get(f"/jobs/{other}/files/{file.id}").status_code == 404
+
+
 def test_a_whole_job_goes_out_and_in(opened: Opened) -> None:
     client, shop = opened
     key = brought_in(client)
@@ -199,6 +237,9 @@ def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened)
         "Nobody has proved the balancer's mark, and a light read by a wrong mark proves nothing." in worries
     )
     assert "No light was read: that the engine gets the timing of this map is not proved." in worries
+    assert sum("points of the wiring list are still open; the first asks: " in each for each in worries) == 1
+    assumed = next(each for each in worries if each.startswith("The check counts on assumed values: "))
+    assert "look along the coil's feed for a ballast or a resistance wire" in assumed
     client.post(
         f"/jobs/{key}/hand-over",
         data={"number": 1, "who": "A. Example", "signed_for": "C. Driver", "read": everything},

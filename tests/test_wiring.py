@@ -10,7 +10,7 @@ UNKNOWN = WiringFacts(
     pickup="two-wire",
     driver="inductive",
     controls_dwell=True,
-    ballast_ohm=0.0,
+    ballast_ohm=None,
     advance_locked=None,
     vacuum_sealed=None,
     polarity_checked=None,
@@ -35,7 +35,7 @@ def test_what_nobody_said_stays_open() -> None:
         "pickup-polarity": "open",
         "pickup-twisted": "open",
         "pickup-away": "open",
-        "no-ballast": "done",
+        "no-ballast": "open",
         "rotor-screws": "open",
         "cap-order": "open",
         "leads-apart": "open",
@@ -65,6 +65,7 @@ def test_each_fact_settles_its_item(fact: str, key: str) -> None:
 
 def test_a_ballast_counts_only_with_dwell_control() -> None:
     assert states(replace(UNKNOWN, ballast_ohm=1.4))["no-ballast"] == "look"
+    assert states(replace(UNKNOWN, ballast_ohm=0.0))["no-ballast"] == "done"
     assert "no-ballast" not in states(replace(UNKNOWN, ballast_ohm=1.4, controls_dwell=False))
 
 
@@ -91,6 +92,7 @@ def test_leads_to_keep_apart_are_named() -> None:
     named = next(item for item in checklist(UNKNOWN) if item.key == "leads-apart")
     assert named.what.endswith("kept apart: 3 and 4.")
     assert "leads-apart" not in states(replace(UNKNOWN, kept_apart=()))
+    assert states(replace(UNKNOWN, kept_apart=None))["leads-apart"] == "open"
 
 
 def test_every_item_says_what_why_and_how() -> None:

@@ -256,7 +256,7 @@ def buck_1981_saturation_hpa(temperature_c: Numeric) -> Numeric:
 
 
 def buck_1996_saturation_hpa(temperature_c: Numeric) -> Numeric:
-    """Give the saturation vapour pressure over water, the form this program uses.
+    """Give the saturation vapour pressure over water as `OutsideAir` takes it; a plan takes the Magnus form.
 
     ``6.1121 exp((18.678 - t/234.5) t/(257.14 + t))``
 

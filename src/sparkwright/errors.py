@@ -7,6 +7,11 @@ from typing import Any
 class SparkwrightError(Exception):
     """Anything that Sparkwright refuses to go on with; catch this one to catch them all."""
 
+    @property
+    def on_this_machine(self) -> str:
+        """The sentences for whoever runs the program, who may also read where on the machine it was."""
+        return str(self)
+
 
 def printable(text: str) -> str:
     r"""Show characters that don't print as escapes, so that nothing typed can act on a terminal.

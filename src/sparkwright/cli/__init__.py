@@ -15,7 +15,7 @@ from sparkwright import __version__
 from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
 from sparkwright.cli.waking import collect_seldom
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import JobError, SparkwrightError, printable
 
 __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
 
@@ -60,7 +60,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except JobError as refusal:
         return _refused(refusal.problems)
     except SparkwrightError as refusal:
-        return _refused([str(refusal)])
+        return _refused([refusal.on_this_machine])
     except click.ClickException as refusal:
         return _refused([_usage(refusal)])
     except click.Abort:
@@ -77,7 +77,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _refused(sentences: Sequence[str]) -> int:
     for sentence in sentences:
-        click.echo(sentence, err=True)
+        for line in sentence.splitlines():
+            click.echo(printable(line), err=True)
     return REFUSED
 
 

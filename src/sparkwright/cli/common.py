@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import InputError, SparkwrightError, printable
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -93,9 +93,17 @@ def write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add
             raise SparkwrightError(f"{path}: its folder is not there; make it first")
         if path.is_dir():
             raise SparkwrightError(f"{path}: is a folder; give the name of a file")
+        if path.is_symlink() and not path.exists():
+            raise SparkwrightError(f"{path}: is a link to nothing; name the file itself, or remove the link")
         if path.exists() and not replace:
             raise SparkwrightError(
                 f"{path}: is there already and was left as it is; choose another name{way_out}"
             )
     for path, content in files.items():
-        path.write_bytes(content)
+        with path.open("wb" if replace else "xb") as file:
+            file.write(content)
+
+
+def say_written(path: Path, more: str = ".") -> None:
+    """Tell that a file is written, whatever letters its name has."""
+    click.echo(f"{printable(str(path))} is written{more}")

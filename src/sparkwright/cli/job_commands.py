@@ -19,10 +19,11 @@ from sparkwright.cli.common import (
     load_job,
     plan_of_job,
     require_within,
+    say_written,
     show,
     write,
 )
-from sparkwright.errors import InputError
+from sparkwright.errors import InputError, printable
 
 BEFORE_IT_RUNS = (
     "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and "
@@ -37,7 +38,7 @@ def new(file: Path) -> int:
     from sparkwright.job import starter_text
 
     write({file: starter_text().encode()}, replace=False, way_out="")
-    click.echo(f"{file} is written. Put your engine's values in, then: sparkwright check {file}")
+    say_written(file, f". Put your engine's values in, then: sparkwright check {printable(str(file))}")
     return GOOD
 
 
@@ -198,7 +199,7 @@ def card(
         click.echo(json_text(record("card", job, results, assumed=assumed, warnings=warnings)), nl=False)
     else:
         for path in pages:
-            click.echo(f"{path} is written.")
+            say_written(path)
         for sentence in problems:
             click.echo(f"Look here: {sentence}")
     return SEE if problems else GOOD
@@ -250,7 +251,7 @@ def export(
         click.echo(text, nl=False)
     else:
         write({target: text.encode()}, replace=replace)
-        click.echo(f"{target} is written.")
+        say_written(target)
     for sentence in result.problems:
         click.echo(f"Look here: {sentence}", err=True)
     click.echo(BEFORE_IT_RUNS, err=True)

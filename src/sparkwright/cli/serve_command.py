@@ -26,11 +26,27 @@ SHOP = click.option(
     show_default=True,
     help="Address to serve at; another one than this lets the shop's network in, with a pass-phrase.",
 )
-@click.option("--name", "names", multiple=True, help="A further host name under which it may be asked for.")
+@click.option(
+    "--name",
+    "names",
+    multiple=True,
+    help="A further host name under which it may be asked for; needs a pass-phrase as --listen does.",
+)
+@click.option(
+    "--behind-proxy",
+    metavar="ADDRESS",
+    help="Address of a proxy that is believed when it says for whom it asks; needs a pass-phrase too.",
+)
 @click.option("--hours", type=float, default=12.0, show_default=True, help="How long a sign-in lasts.")
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(
-    place: str | None, port: int, listen: str, names: tuple[str, ...], hours: float, browser: bool
+    place: str | None,
+    port: int,
+    listen: str,
+    names: tuple[str, ...],
+    behind_proxy: str | None,
+    hours: float,
+    browser: bool,
 ) -> int:
     """Open the workbench in a browser, on this machine alone."""
     from sparkwright.shop import open_shop, usual_place
@@ -40,7 +56,7 @@ def serve(
     taken = listen_on(listen, port)
     shop = open_shop(place or usual_place())
     try:
-        settings = settings_for(listen, names, shop, hours)
+        settings = settings_for(listen, names, shop, hours, behind_proxy)
         serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo)
     finally:
         taken.close()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, get_args
 
 import click
 
-from sparkwright.cli.common import AS_JSON, GOOD, JOB, REPLACE, SEE, load_job, plan_of_job, write
+from sparkwright.cli.common import AS_JSON, GOOD, JOB, REPLACE, SEE, load_job, plan_of_job, say_written, write
 from sparkwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -403,11 +403,11 @@ def sheets(
         click.echo(json_text(record("sheets", job, results, assumed=assumed, warnings=warnings)), nl=False)
     else:
         for path, page in zip(files, printed.values(), strict=True):
-            click.echo(f"{path} is written: {page.headline}")
+            say_written(path, f": {page.headline}")
         for sentence in warnings:
             click.echo(f"Look here: {sentence}")
         click.echo("Print them at 100 %, and measure the two 100 mm lines on each before you trust it.")
-    wrong = phasing.state == "problem" or not cap.stated_order_agrees
+    wrong = phasing.state == "problem" or cap.stated_order_agrees is False
     return SEE if wrong else GOOD
 
 

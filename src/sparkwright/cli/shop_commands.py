@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sparkwright.cli.common import AS_JSON, GOOD, SEE
+from sparkwright.cli.common import AS_JSON, GOOD, SEE, say_written
 from sparkwright.cli.serve_command import SHOP, passphrase
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ def export_job(key: str, target: Path | None, place: str | None) -> int:
     with _opened(place) as store:
         target = target or Path(f"{store.latest(key).key}.zip")
         store.export_job(key, target)
-    click.echo(f"{target} is written.")
+    say_written(target)
     return GOOD
 
 
@@ -132,7 +132,7 @@ def backup(file: Path, place: str | None) -> int:
     """Write the whole store into one file, while others work."""
     with _opened(place) as store:
         store.backup(file)
-    click.echo(f"{file} is written.")
+    say_written(file)
     return GOOD
 
 

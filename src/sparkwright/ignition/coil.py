@@ -528,6 +528,38 @@ def highest_full_energy_rpm(cylinders: int, dwell_ms: float, spark_ms: float) ->
     return 120000.0 / (cylinders * (dwell_ms + spark_ms))
 
 
+def burning_time_ms(
+    energy_mj: Number, secondary_h: Number, secondary_kohm: Number, burning_kv: Number
+) -> Number:
+    """Time that an inductive spark burns [ms].
+
+    Parameters
+    ----------
+    energy_mj : float or array
+        Energy stored when the primary opens [mJ].
+    secondary_h : float or array
+        Inductance of the secondary [H].
+    secondary_kohm : float or array
+        Its resistance [kohm].
+    burning_kv : float or array
+        Voltage across all gaps while they burn, taken as constant [kV].
+
+    Returns
+    -------
+    float or array
+        `(L/R) ln(1 + R i/V)` with `i = sqrt(2 E/L)`: a current that dies in an inductance against a
+        resistance and a constant voltage, `L di/dt = -R i - V`, exact. What charges the winding is not taken
+        off, nor what leakage takes.
+
+    Examples
+    --------
+    >>> round(float(burning_time_ms(50.0, 30.0, 9.0, 1.5)), 3)
+    0.991
+    """
+    current_a = np.sqrt(2e-3 * energy_mj / secondary_h)
+    return (secondary_h / secondary_kohm) * np.log1p(secondary_kohm * current_a / burning_kv)
+
+
 def opening(coil: Coil, driver: Driver, *, battery_v: float, current_a: float, load_mohm: float) -> Peaks:
     """Peaks after the driver opens, with leakage, losses, load and clamp, nothing breaking down.
 

@@ -17,13 +17,14 @@ class CapOrder:
     """Which cylinder stands at each post, counted in the direction of rotation from cylinder 1's post.
 
     ``bearings_deg`` are those posts' places seen from above, clockwise from the first [distributor deg].
-    ``agrees`` is False where the stated cap order differs from what firing order and rotation ask.
+    ``agrees`` says whether the stated cap order is what firing order and rotation ask; None where none is
+    stated.
     """
 
     cylinders: tuple[int, ...]
     bearings_deg: tuple[float, ...]
     stated: tuple[int, ...] | None
-    agrees: bool
+    agrees: bool | None
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ def cap_order(
         cylinders=wanted,
         bearings_deg=tuple(post_bearing_deg(post, len(wanted), rotation) for post in range(len(wanted))),
         stated=found,
-        agrees=found is None or _from_cylinder_one(found) == wanted,
+        agrees=None if found is None else _from_cylinder_one(found) == wanted,
     )
 
 

@@ -25,22 +25,22 @@ class WiringFacts:
         What drives the coil.
     controls_dwell : bool
         Whether the driver sets the dwell itself.
-    ballast_ohm : float
-        Resistor in the coil's feed [ohm]; 0 for none.
+    ballast_ohm : float or None
+        Resistor in the coil's feed [ohm]; 0 where somebody has seen that there is none.
     advance_locked, vacuum_sealed, polarity_checked, twisted_pair, away_from_plug_leads : bool or None
         Whether each has been done.
     other_leads_on_coil : bool or None
         Whether anything but a capacitive driver's output sits on the coil's terminals.
     rotor_screws_secured, cap_vented, cap_order_agrees : bool or None
         Whether each has been seen to.
-    kept_apart : tuple of pairs
-        Cylinders whose leads must not run side by side.
+    kept_apart : tuple of pairs or None
+        Cylinders whose leads must not run side by side; None where nobody has looked which do.
     """
 
     pickup: Literal["two-wire", "hall", "points"]
     driver: Literal["inductive", "capacitive"]
     controls_dwell: bool
-    ballast_ohm: float
+    ballast_ohm: float | None
     advance_locked: Answer
     vacuum_sealed: Answer
     polarity_checked: Answer
@@ -50,7 +50,7 @@ class WiringFacts:
     rotor_screws_secured: Answer
     cap_vented: Answer
     cap_order_agrees: Answer
-    kept_apart: tuple[tuple[int, int], ...] = ()
+    kept_apart: tuple[tuple[int, int], ...] | None = ()
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ ITEMS = (
         "Key on, coil drawing current: coil positive within 0.5 V of the battery, in the running position "
         "too.",
         _inductive_dwell,
-        lambda facts: facts.ballast_ohm == 0.0,
+        lambda facts: None if facts.ballast_ohm is None else facts.ballast_ohm == 0.0,
     ),
     WiringItem(
         "capacitive-alone",
@@ -220,7 +220,7 @@ ITEMS = (
         "too early.",
         "The two leads don't touch, don't run parallel, and sit in separate holders; in the dark no glow "
         "between them.",
-        lambda facts: bool(facts.kept_apart),
+        lambda facts: facts.kept_apart is None or bool(facts.kept_apart),
         _unknown,
     ),
     WiringItem(
@@ -271,7 +271,7 @@ def checklist(facts: WiringFacts) -> tuple[CheckedItem, ...]:
 
 
 def _named(item: WiringItem, facts: WiringFacts) -> str:
-    if item.key != "leads-apart":
+    if item.key != "leads-apart" or not facts.kept_apart:
         return item.what
     pairs = ", ".join(f"{first} and {second}" for first, second in facts.kept_apart)
     return f"{item.what.removesuffix('.')}: {pairs}."

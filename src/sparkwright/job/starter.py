@@ -20,7 +20,7 @@ HEADING = """\
 # Plain numbers are for keys that name their unit (rpm, deg, kpa, percent, ratio) or have none.
 # A line that starts with # is not read. Take the # away to state a value; what is not stated is
 # assumed or derived, and every result says so. Angles are crank degrees unless they say otherwise;
-# advance is before top dead centre. All values here are examples: put the engine's own.
+# advance is before top dead centre. All values here are invented: put the engine's own.
 """
 
 # What a starter states of the choices that a job leaves open, so that it is complete as it stands.

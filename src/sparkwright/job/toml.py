@@ -12,6 +12,7 @@ from sparkwright.errors import JobError
 MOST_BYTES = 1_000_000
 # Reading a dotted key takes time with the square of its parts. Nothing here is tried twice (`++`).
 _TOO_DEEP = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){50}""")
+_DIGITS = re.compile(r"[0-9_]++")
 _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 
 
@@ -27,7 +28,8 @@ def read_text(path: Path) -> str:
     if path.is_dir():
         raise JobError([f"{name}: is a folder; give the job file in it"])
     try:
-        content = path.read_bytes()
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
     except FileNotFoundError as missing:
         raise JobError(
             [f"{name}: is not there; check the name, or start one with `sparkwright new {name}`"]
@@ -63,10 +65,18 @@ def tables(text: str, name: str) -> dict[str, Any]:
     except RecursionError as problem:
         raise JobError([f"{name}: has brackets within brackets too deep to read"]) from problem
     except ValueError as problem:
-        raise JobError([f"{name}: holds a number too long to read"]) from problem
+        shorter = _with_shorter_numbers(text)
+        if shorter == text:
+            raise JobError([f"{name}: holds a number that can't be read"]) from problem
+        return tables(shorter, name)  # so that the field says what is allowed there
     if not found:
         raise JobError([f"{name}: is empty; `sparkwright new` writes a starter file to fill in"])
     return found
+
+
+def _with_shorter_numbers(text: str) -> str:
+    """Cut numbers to 19 digits, more than any value of a job takes and fewer than Python refuses to read."""
+    return _DIGITS.sub(lambda digits: digits[0] if len(digits[0]) < 20 else "9" * 19, text)
 
 
 def _not_toml(name: str, told: str) -> str:

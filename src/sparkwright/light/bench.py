@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal, TypeVar, get_args
 
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
-from sparkwright.light.fit import HAND_DEG, RESOLUTION_DEG
+from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
 from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import Assumed
 
 Light = Literal["plain", "dial-back"]
@@ -19,6 +22,8 @@ Given = TypeVar("Given")
 HOLD_DEG = 30.0
 LOW_RPM, HIGH_RPM = 2000.0, 4000.0
 """What to hold and where to read it. Common practice, no source."""
+
+_SPEED_STEP_RPM = 50.0
 
 AGREEMENT_DEG = 1.0
 """How near commanded and seen must agree to count as proved. Common practice, no source."""
@@ -67,7 +72,7 @@ class Bench:
     agreement_deg : float
         How near commanded and seen must agree [crank deg].
     most_deg : float
-        The most to hold, by rotor, controller and practice [crank deg].
+        The most to hold, by rotor, knock, controller, limit and practice [crank deg].
     """
 
     rotation: str
@@ -99,6 +104,20 @@ class Bench:
         """Share of eye and hand, stated or assumed [crank deg]."""
         return HAND_DEG if self.hand_deg is None else self.hand_deg
 
+    @property
+    def speeds_rpm(self) -> tuple[float, ...]:
+        """Speeds to read at, evenly spread, the ends first [rpm].
+
+        Examples
+        --------
+        >>> Bench("clockwise", "hall", None, "locked", "inductive", 8, 30.0, 2000.0, 4000.0).speeds_rpm
+        (2000.0, 4000.0, 2400.0, 2800.0, 3200.0, 3600.0)
+        """
+        apart_rpm = (self.high_rpm - self.low_rpm) / (ENOUGH_READINGS - 1)
+        even = [self.low_rpm + place * apart_rpm for place in range(ENOUGH_READINGS)]
+        low, *between, high = (_SPEED_STEP_RPM * round(each / _SPEED_STEP_RPM) for each in even)
+        return (low, high, *between)
+
     def rim_mm(self, crank_deg: float) -> float:
         """Way at the rim of the housing for an angle of the crank, half of it at the distributor [mm].
 
@@ -127,8 +146,9 @@ def bench_of(
 ) -> Bench:
     """Gather what the job states and what else was given.
 
-    The advance to hold is 30 deg, or less where rotor or controller don't reach so far; the speeds are 2,000
-    and 4,000 rpm, or less where the engine must not turn so fast without load.
+    The advance to hold is 30 deg, or less where rotor, controller, a limit or knock don't allow so much; the
+    speeds are 2,000 and 4,000 rpm, or less where the engine must not turn so fast without load. Page,
+    command and card take all of it from here.
 
     Raises
     ------
@@ -160,7 +180,8 @@ def bench_of(
     highest = HIGH_RPM
     if job.engine.redline_rpm is not None:
         highest = min(HIGH_RPM, 100.0 * math.floor(UNLOADED_SHARE * job.engine.redline_rpm / 100.0))
-    most_deg = _held(job)
+    low_rpm, high_rpm = min(LOW_RPM, 100.0 * math.floor(highest / 200.0)), highest
+    most_deg = _held(job, low_rpm, high_rpm)
     plain = Bench(
         rotation=job.distributor.rotation,
         pickup=job.pickup.kind,
@@ -169,8 +190,8 @@ def bench_of(
         driver=job.driver.kind,
         cylinders=job.engine.cylinders,
         hold_deg=most_deg if hold_deg is None else float(hold_deg),
-        low_rpm=min(LOW_RPM, 100.0 * math.floor(highest / 200.0)),
-        high_rpm=highest,
+        low_rpm=low_rpm,
+        high_rpm=high_rpm,
     )
     stated = job.light
     error_deg = _first(mark_error_deg, stated.mark_error_deg)
@@ -195,11 +216,26 @@ def _first(given: Given | None, stated: Given | None) -> Given | None:
     return stated if given is None else given
 
 
-def _held(job: Job) -> float:
-    reach = math.floor(rotor_cap(job).reach().most_deg)
-    most = min(HOLD_DEG, job.controller.max_deg)
-    # A rotor that reaches next to nothing is for `check` to tell; holding base is then all that is safe.
-    return min(most, float(reach)) if reach > job.distributor.base_deg else job.distributor.base_deg
+@lru_cache(maxsize=64)
+def _held(job: Job, low_rpm: float, high_rpm: float) -> float:
+    most_deg = min(HOLD_DEG, job.controller.max_deg)
+    if job.limits.max_advance_deg is not None:
+        most_deg = min(most_deg, job.limits.max_advance_deg)
+    allowed_deg = min(rotor_cap(job).reach().most_deg, _knock_ceiling_deg(job, low_rpm, high_rpm))
+    # What leaves next to nothing is for plan and check to tell; holding base is then all that is safe.
+    base_deg = job.distributor.base_deg
+    return min(most_deg, float(math.floor(allowed_deg))) if allowed_deg >= base_deg + 1.0 else base_deg
+
+
+def _knock_ceiling_deg(job: Job, low_rpm: float, high_rpm: float) -> float:
+    """Most advance that knock leaves at either speed without load, at the pressure of the idle; else inf."""
+    physics = physics_of(job)
+    limits_deg = [
+        hook_at(physics, rpm, physics.idle_kpa, PLAN_ADVANCE_DEG).knock_limit_deg
+        for rpm in (low_rpm, high_rpm)
+    ]
+    known_deg = [each for each in limits_deg if not math.isnan(each)]
+    return min(known_deg, default=math.inf) - job.limits.knock_margin_deg
 
 
 def assumed_of(

@@ -73,7 +73,7 @@ class CapPlan:
     stations: tuple[Station, ...]
     kept_apart: tuple[LeadPair, ...]
     looms: tuple[Loom, ...]
-    stated_order_agrees: bool
+    stated_order_agrees: bool | None
     headline: str
     action: str
     warnings: tuple[str, ...]
@@ -95,7 +95,7 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
     sparks = stations(cap, rotation, sparks_that_matter(hardware, plan))
     left = [f"{each.name} ({each.advance_deg:.0f} deg)" for each in sparks if not each.covers]
     order = "-".join(str(cylinder) for cylinder in hardware.cap_order.cylinders)
-    if not hardware.cap_order.agrees:
+    if hardware.cap_order.agrees is False:
         headline = f"The leads stand wrong in the cap: {rotation} from post 1 they must be {order}."
     elif left:
         headline = f"The tip has left its post at {' and '.join(left)}."

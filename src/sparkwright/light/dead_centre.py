@@ -203,14 +203,18 @@ class DeadCentre:
     cautions: tuple[str, ...]
 
 
+_SIDES = {"before": 1.0, "btdc": 1.0, "after": -1.0, "atdc": -1.0}
+"""How a person names the side of the mark; no side is taken for granted, and no sign stands for one."""
+
+
 def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "--stop") -> float:
     """Read what a person saw on the balancer.
 
     Parameters
     ----------
     text : str
-        `"27 before"`, `"31 after"`, a plain number (before positive), or a distance from the zero mark along
-        the rim, `"52 mm before"`.
+        `"27 before"`, `"31 after"`, or a distance from the zero mark along the rim, `"52 mm before"`. Only 0
+        stands without its side.
     diameter_mm : float, optional
         Diameter of the rim [mm], for a distance.
     field : str
@@ -224,31 +228,38 @@ def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "
     Raises
     ------
     InputError
-        If it can't be read, or lies outside half a turn.
+        If it can't be read, doesn't say its side, or lies outside half a turn.
 
     Examples
     --------
-    >>> mark_reading_deg("27 before"), mark_reading_deg("31.5 after"), mark_reading_deg("-31.5")
-    (27.0, -31.5, -31.5)
+    >>> mark_reading_deg("27 before"), mark_reading_deg("31.5 after")
+    (27.0, -31.5)
     >>> round(mark_reading_deg("16.07 mm before", diameter_mm=184.15), 2)
     10.0
     """
     write = 'write it as "27 before" or "31 after", or a distance along the rim as "52 mm before"'
-    words = text.strip().lower().replace("\N{MINUS SIGN}", "-").split()
-    side = {"before": 1.0, "btdc": 1.0, "after": -1.0, "atdc": -1.0}.get(words[-1] if words else "", 0.0)
-    number = " ".join(words[:-1] if side else words)
+    typed = " ".join(text.lower().replace("\N{MINUS SIGN}", "-").split())
+    word = next((each for each in _SIDES if typed.endswith(each)), "")
+    side, number = _SIDES.get(word, 0.0), typed.removesuffix(word).strip()
     try:
         value = float(number)
     except ValueError:
         value = _from_quantity(number, diameter_mm, field, text, write)
     if side and value < 0.0:
         raise InputError(field, f'"{text}"', "must not have both a minus and a side", write)
-    reading_deg = side * value if side else value
-    if not -180.0 <= reading_deg <= 180.0:
+    if not -180.0 <= value <= 180.0:
         raise InputError(
             field, f'"{text}"', "must be within half a turn, 180 deg to either side of the mark", write
         )
-    return reading_deg
+    if not side and value != 0.0:
+        bare = number.lstrip("+-").strip()
+        raise InputError(
+            field,
+            f'"{text}"',
+            "must say on which side of the mark it was read, as each reading must",
+            f'write "{bare} before" or "{bare} after"',
+        )
+    return side * value
 
 
 def _from_quantity(number: str, diameter_mm: float | None, field: str, text: str, write: str) -> float:
@@ -311,7 +322,7 @@ def _pair(first_deg: float, second_deg: float, field: str) -> ReadPair:
             field,
             shown,
             "must lie well apart, one on either side of the top",
-            'write the one after the mark as "31 after" or with a minus',
+            'write the one after the mark as "31 after"',
         )
     if half_deg > MOST_HALF_TRAVEL_DEG:
         raise InputError(

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from sparkwright.light.bench import HOUSING_DIAMETER_MM, Bench
-from sparkwright.light.fit import Estimate, LightFit, delay_angle_deg, reading_sigma_deg
+from sparkwright.light.fit import ENOUGH_READINGS, Estimate, LightFit, delay_angle_deg, reading_sigma_deg
 from sparkwright.light.readings import Reading
 
 State = Literal["problem", "look", "good", "open"]
@@ -206,7 +206,7 @@ def blunder(fit: LightFit) -> Finding | None:
             "look",
             f"In {where(reading)} the reading is {off:+.1f} deg off what the others say; reading errors "
             f"explain {2.0 * float(fit.sigma_deg[fit.left_out]):.1f}. It was left out.",
-            "Read that speed again.",
+            f"Read that speed again{'; if it shows the same, read on to six' if _few(fit) else ''}.",
         )
     if fit.suspects:
         named = ", ".join(where(fit.readings[index]) for index in fit.suspects)
@@ -215,9 +215,15 @@ def blunder(fit: LightFit) -> Finding | None:
             "look",
             f"One of these readings is off, and the others can't tell which: {named}. "
             "The intervals cover every choice.",
-            "Read these speeds again.",
+            "Read these speeds again"
+            f"{'; fewer than six readings may look so by a bend too' if _few(fit) else ''}.",
         )
     return None
+
+
+def _few(fit: LightFit) -> bool:
+    """Whether there are too few readings to tell one that is wrong from what is wrong with the engine."""
+    return len(fit.readings) < ENOUGH_READINGS
 
 
 def scatter(fit: LightFit) -> Finding:
@@ -240,9 +246,12 @@ def scatter(fit: LightFit) -> Finding:
         "scatter",
         "problem" if sigma > LARGE_DEG else "look",
         f"The readings scatter {fit.scatter_ratio:.1f} times what light and eye explain, "
-        f"{sigma:.1f} deg as a standard deviation; intervals were widened to it.",
-        "Stop the engine; look for slack in timing chain, distributor gear and shaft, for a loose pickup or "
-        "rotor, and for noise on the pickup's wires.",
+        f"{sigma:.1f} deg as a standard deviation; intervals were widened to it."
+        f"{' Among so few readings one that is wrong may do this.' if _few(fit) else ''}",
+        ""
+        if _few(fit)
+        else "Stop the engine; look for slack in timing chain, distributor gear and shaft, for a loose "
+        "pickup or rotor, and for noise on the pickup's wires.",
     )
 
 
@@ -375,7 +384,7 @@ def delay(fit: LightFit, bench: Bench) -> Finding | None:
     spread = delay_angle_deg(fit.highest_rpm - fit.lowest_rpm, size.value)
     said = f"{_whole(size.value)} us ({_whole(size.low)} to {_whole(size.high)})"
     speeds = f"from {fit.lowest_rpm:,.0f} to {fit.highest_rpm:,.0f} rpm"
-    if not size.real or abs(spread) < SMALL_DEG:
+    if not _moves_with_speed(fit):
         state: State = "good" if max(abs(size.low), abs(size.high)) < ELECTRIC_US else "open"
         real = "too small to matter" if size.real else "not told apart from none"
         return Finding("delay", state, f"Delay of pickup, driver and light together: {said}, {real}.")
@@ -445,6 +454,8 @@ def offset(fit: LightFit, bench: Bench) -> Finding | None:
         state: State = "good" if max(abs(size.low), abs(size.high)) <= LARGE_DEG else "open"
         real = "too small to matter" if size.real else "not told apart from none"
         return Finding("offset", state, f"Offset of the distributor: {said}, {real}.")
+    if _moves_with_speed(fit):
+        return _offset_beside_delay(fit, said)
     early = size.value > 0
     turn = turn_sentence(size.value, bench)
     proved = (
@@ -461,15 +472,43 @@ def offset(fit: LightFit, bench: Bench) -> Finding | None:
     )
 
 
+def _offset_beside_delay(fit: LightFit, said: str) -> Finding:
+    """Tell an offset that nothing is turned for yet: one act first, then read again."""
+    seen_deg = _at_middle(fit).value
+    state: State = "open"
+    if abs(seen_deg) >= SMALL_DEG:
+        state = "problem" if abs(seen_deg) >= LARGE_DEG else "look"
+    return Finding(
+        "offset",
+        state,
+        f"In the middle of the speeds read the spark is {_signed(seen_deg)} deg off. Reckoned back to 0 rpm, "
+        f"far from any reading, an offset of {said} is left: it is judged once what changes with "
+        "speed is put right and all is read again.",
+    )
+
+
 def offset_read(fit: LightFit) -> Estimate | None:
     """Give what is off alike at every speed [crank deg].
 
-    Beside a delay that is real it is what is left at no speed at all. Where the delay can't be told from
-    none, that would be a guess far from any reading; then it is what the line has at the middle of those
-    that were read, in the wider band of the whole line.
+    Beside a delay that is to be put right it is what is left at no speed at all. Else that would be a guess
+    far from any reading; then it is what the line has at the middle of those that were read, in the wider
+    band of the whole line.
     """
-    if fit.offset_deg is None or fit.delay_us is None or fit.delay_us.real or not fit.offset_deg.real:
+    if fit.offset_deg is None or _moves_with_speed(fit) or not fit.offset_deg.real:
         return fit.offset_deg
+    return _at_middle(fit)
+
+
+def _moves_with_speed(fit: LightFit) -> bool:
+    """Whether the delay is real and large enough to be put right."""
+    size = fit.delay_us
+    if size is None or not size.real:
+        return False
+    return abs(delay_angle_deg(fit.highest_rpm - fit.lowest_rpm, size.value)) >= SMALL_DEG
+
+
+def _at_middle(fit: LightFit) -> Estimate:
+    """Give what the line has at the middle of the readings, in the band of the whole line [crank deg]."""
     speeds = [each.speed_rpm for each in fit.readings]
     middle = int(np.abs(fit.band_rpm - sum(speeds) / len(speeds)).argmin())
     return Estimate(*(float(each[middle]) for each in (fit.band_deg, fit.band_low_deg, fit.band_high_deg)))

@@ -58,6 +58,14 @@ _EACH_END = 1.0 - (1.0 - CONFIDENCE) / 2.0
 LEAST_SPEED_RATIO = 1.25
 """Speeds nearer than this can't part a delay from an offset to any use."""
 
+ENOUGH_READINGS = 6
+"""Readings asked for. Among fewer, each at its own speed, one that is wrong looks like a bend or a step of
+the engine; these are looked for from here on."""
+
+_STILL = 0.05
+"""Share of lists in which errors alone may show a bend or step that is left with any one reading away; above
+it, it rests on that reading."""
+
 LEAST_COMMAND_SPREAD_DEG = 4.0
 LEAST_BATTERY_SPREAD_V = 1.0
 _TIE = 3.0
@@ -254,8 +262,13 @@ def _cylinder_columns(readings: tuple[Reading, ...]) -> Iterator[_Column]:
 
 
 def _speed_columns(speeds: FloatArray) -> Iterator[_Column]:
-    """Bend and steps against speed; a step needs two readings on either side, a bend three speeds."""
+    """Bend and steps against speed; a step needs two readings on either side, a bend three speeds.
+
+    Neither is looked for among fewer than six readings, unless a speed was read again.
+    """
     distinct = np.unique(speeds)
+    if speeds.size < ENOUGH_READINGS and distinct.size == speeds.size:
+        return
     if distinct.size >= 3 and speeds.size >= 4:
         middle = float(speeds.mean())
 
@@ -314,6 +327,27 @@ def _blunder_probability(columns: Sequence[_Column], values: FloatArray, sigma: 
     return min(single, default=1.0)
 
 
+def _chance(columns: Sequence[_Column], added: _Column, values: FloatArray, sigma: FloatArray) -> float:
+    """Give its probability by errors alone; certain for a bend or a step that one reading makes."""
+    chance = _probability(columns, added, values, sigma)
+    shape = added.kind in ("bend", "step")
+    if shape and chance < FALSE_ALARM and _rests_on_one(columns, added, values, sigma):
+        return 1.0
+    return chance
+
+
+def _rests_on_one(columns: Sequence[_Column], added: _Column, values: FloatArray, sigma: FloatArray) -> bool:
+    """Whether a bend or a step is no longer seen, or not told from the rest, without some one reading."""
+    for i in range(values.size):
+        kept = np.arange(values.size) != i
+        rest = [_kept(each, kept) for each in (*columns, added)]
+        if not parts(_design(rest)):
+            return True
+        if _probability(rest[:-1], rest[-1], values[kept], sigma[kept]) > _STILL:
+            return True
+    return False
+
+
 def _explained(
     base: list[_Column], candidates: list[_Column], values: FloatArray, sigma: FloatArray
 ) -> list[_Column]:
@@ -330,7 +364,7 @@ def _explained(
         ]
         if not open_ones:
             break
-        chances = [_probability(columns, each, values, sigma) for each in open_ones]
+        chances = [_chance(columns, each, values, sigma) for each in open_ones]
         best = min(chances)
         # What was varied on purpose goes before what merely fits as well.
         place = next(

@@ -15,17 +15,22 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sparkwright.errors import InputError, SparkwrightError, printable
+from sparkwright.table_text import as_text, from_text
 
 Sweep = Literal["rising", "falling"]
 
 MOST_BYTES = 1_000_000
 MOST_READINGS = 500
+MOST_COLUMNS = 20
 MOST_NOTE = 200
 MOST_SENTENCES = 20
+MOST_NAME = 40
+"""Letters of a column's name in which a slip of the pen is looked for."""
 NEEDED = ("commanded_deg", "speed_rpm", "seen_deg")
 
 
@@ -160,6 +165,8 @@ def checked_reading(values: Mapping[str, object], where: str = "", line: int | N
     >>> checked_reading({"commanded_deg": "30", "speed_rpm": "2000", "seen_deg": "29,5"}).difference_deg
     -0.5
     """
+    if len(values) > MOST_COLUMNS:
+        raise ReadingsError([_too_wide(where.removesuffix(", ") or "reading", len(values))])
     given = {str(name): each for name, each in values.items() if each is not None and each != ""}
     problems = [_unknown(where, name) for name in given if name not in COLUMNS]
     taken: dict[str, Any] = {}
@@ -193,10 +200,6 @@ def read_readings(text: str) -> ReadingSheet:
     """
     text = text.removeprefix("\N{BYTE ORDER MARK}")
     rows = _json_rows(text) if text.lstrip()[:1] in ("{", "[") else _table_rows(text)
-    if len(rows) > MOST_READINGS:
-        raise ReadingsError(
-            [f"readings = {len(rows)} lines: must be at most {MOST_READINGS}; keep those of one setting"]
-        )
     found: list[Reading] = []
     problems: list[str] = []
     for where, line, values in rows:
@@ -287,7 +290,7 @@ def _cell(value: object) -> str:
         return ""
     if isinstance(value, float | int):
         return f"{value:.12g}"
-    text = str(value)
+    text = as_text(str(value))
     return '"' + text.replace('"', '""') + '"' if any(each in text for each in ',"') else text
 
 
@@ -344,11 +347,29 @@ def _short(given: object) -> str:
     return text if len(text) <= 30 else text[:27] + "..."
 
 
+def _too_wide(where: str, columns: int) -> str:
+    return f"{where} = {columns} columns: must be at most {MOST_COLUMNS}; known are {', '.join(COLUMNS)}"
+
+
+def _require_few(rows: int) -> None:
+    if rows > MOST_READINGS:
+        raise ReadingsError(
+            [f"readings = {rows} lines: must be at most {MOST_READINGS}; keep those of one setting"]
+        )
+
+
+@lru_cache(maxsize=1000)
+def _near(name: str) -> str | None:
+    """Give the column that was perhaps meant; finding it takes time with the square of the letters."""
+    if len(name) > MOST_NAME:
+        return None
+    begins = [each for each in COLUMNS if len(name) > 2 and each.startswith(name)]
+    return next(iter(begins or get_close_matches(name, COLUMNS, n=1, cutoff=0.6)), None)
+
+
 def _unknown(where: str, name: str) -> str:
-    wanted = name.strip().lower()
-    near = [each for each in COLUMNS if len(wanted) > 2 and each.startswith(wanted)]
-    near += get_close_matches(wanted, COLUMNS, n=1, cutoff=0.6)
-    hint = f"perhaps {near[0]}; " if near else ""
+    near = _near(name.strip().lower())
+    hint = f"perhaps {near}; " if near else ""
     return str(
         InputError(
             f"{where}column", f'"{_short(name)}"', f"is not known; {hint}known are {', '.join(COLUMNS)}"
@@ -370,6 +391,8 @@ def _table_rows(text: str) -> list[_Row]:
     head_line, head = lines[0]
     mark = next((each for each in "\t;," if each in head), ",")
     names = [name.strip().lower() for name in _cells(head, mark, head_line)]
+    if len(names) > MOST_COLUMNS:
+        raise ReadingsError([_too_wide(f"readings, line {head_line}", len(names))])
     problems = [_unknown(f"readings, line {head_line}, ", name) for name in names if name not in COLUMNS]
     missing = [name for name in NEEDED if name not in names]
     if missing and len(missing) == len(NEEDED):
@@ -380,6 +403,7 @@ def _table_rows(text: str) -> list[_Row]:
     problems += [f"readings, line {head_line}: must name {name} once" for name in twice if name in COLUMNS]
     if problems:
         raise ReadingsError(problems)
+    _require_few(len(lines) - 1)
     rows: list[_Row] = []
     for line, content in lines[1:]:
         cells = _cells(content, mark, line)
@@ -393,6 +417,8 @@ def _table_rows(text: str) -> list[_Row]:
             )
             continue
         values = {name: cell.strip() for name, cell in zip(names, cells, strict=False)}
+        if "note" in values:
+            values["note"] = from_text(values["note"])
         rows.append((f"readings, line {line}, ", line, values))
     if problems:
         raise ReadingsError(problems)
@@ -418,4 +444,5 @@ def _json_rows(text: str) -> list[_Row]:
     rows = whole.get("readings") if isinstance(whole, dict) else whole
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise ReadingsError(['readings = JSON: must be a list of rows, [{"commanded_deg": 30, ...}]'])
+    _require_few(len(rows))
     return [(f"readings, row {place}, ", place, row) for place, row in enumerate(rows, start=1)]

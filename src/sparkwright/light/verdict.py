@@ -12,7 +12,7 @@ from sparkwright.job import Job
 from sparkwright.light import findings as said
 from sparkwright.light.bench import Bench, assumed_of, bench_of
 from sparkwright.light.findings import Finding, State
-from sparkwright.light.fit import LightFit, fit_readings
+from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
 from sparkwright.light.readings import MOST_READINGS, Reading, ReadingsError, ReadingSheet, each_once
 from sparkwright.plan.result import Assumed
 
@@ -37,6 +37,10 @@ CAUTIONS = (
 """Cautions of the trade, in our words. Common practice, no source."""
 
 DONE = "Leave body and delay as they are; give the map back to the controller and read base once more."
+
+UNSURE = (
+    "Among so few readings one that is wrong could make this: read on to six before a hand goes to anything."
+)
 
 _ORDER: dict[State, int] = {"problem": 0, "look": 1, "open": 2, "good": 3}
 
@@ -70,9 +74,9 @@ class Proof:
 class LightResult:
     """The fixed-advance check of one list of readings.
 
-    ``state``: "good" (proved, nothing to do), "look", "problem", or "open" (too few readings).
-    ``fit`` is None without readings, and where readings must not be fitted together. ``readings`` are all
-    that were given; the fit holds those that it used.
+    ``state``: "good" (proved, nothing to do), "look", "problem", or "open" (fewer readings than six, and
+    nothing seen in them). ``fit`` is None without readings, and where readings must not be fitted together.
+    ``readings`` are all that were given; the fit holds those that it used.
     """
 
     job_name: str
@@ -128,7 +132,7 @@ def check_light(
     out = odd.indices if odd else ()
     used = [each for place, each in enumerate(sheet.readings) if place not in out]
     fit = _fitted(used, bench) if used else None
-    whole = tuple(_findings(sheet.readings, fit, odd, bench))
+    whole = tuple(_sure(_findings(sheet.readings, fit, odd, bench), used, bench))
     if fit is not None and fit.effect("setting") is not None:
         fit = None
     proof = _proof(fit, whole, bench)
@@ -140,7 +144,7 @@ def check_light(
         fingerprint=job.fingerprint,
         state=state,
         headline=_headline(whole, proof, sheet.readings),
-        action=_action(whole, proof, fit, bench),
+        action=_action(whole, proof, fit, len(sheet.readings)),
         proof=proof,
         findings=whole,
         next_readings=next_readings(fit, sheet.readings, whole, proof, bench),
@@ -218,6 +222,35 @@ def _findings(
     return sorted(found, key=lambda each: _ORDER[each.state])
 
 
+def _sure(found: Sequence[Finding], used: Sequence[Reading], bench: Bench) -> list[Finding]:
+    """Keep hands off body and delay while, of few readings, one that is wrong could be all there is to it."""
+    if len(used) >= ENOUGH_READINGS or not any(_sets_right(each) for each in found):
+        return list(found)
+    fits = [
+        _fitted([*used[:place], *used[place + 1 :]], bench) for place in range(len(used)) if len(used) > 1
+    ]
+    unsure = {
+        topic
+        for topic, finding in (("offset", said.offset), ("delay", said.delay))
+        if not fits or not all(_stands(finding(fit, bench)) for fit in fits)
+    }
+    kept = [
+        replace(each, state="look", sentence=f"{each.sentence} {UNSURE}", action="")
+        if _sets_right(each) and each.topic in unsure
+        else each
+        for each in found
+    ]
+    return sorted(kept, key=lambda each: _ORDER[each.state])
+
+
+def _sets_right(finding: Finding) -> bool:
+    return finding.topic in ("offset", "delay") and bool(finding.action)
+
+
+def _stands(finding: Finding | None) -> bool:
+    return finding is not None and finding.state in ("problem", "look")
+
+
 def _let_be(found: Sequence[Finding]) -> tuple[Finding, ...]:
     """Ask for no hand on body or delay for what is real but within the agreement that is wanted."""
     settled = [
@@ -271,10 +304,22 @@ def _proof(fit: LightFit | None, found: Sequence[Finding], bench: Bench) -> Proo
     if within > wanted:
         return told(
             False,
-            f"Not proved: commanded and seen may differ by {within:.1f} deg {span} with 95 % confidence; "
-            f"{wanted:g} is wanted.",
+            f"Not proved: commanded and seen may differ by {_over(within, wanted)} deg {span} with 95 % "
+            f"confidence; {wanted:g} is wanted.",
         )
     return told(True, f"Commanded and seen agree within {within:.1f} deg {span} with 95 % confidence.")
+
+
+def _over(value: float, limit: float) -> str:
+    """Write a value above a limit with as many decimals as show it to be above.
+
+    Examples
+    --------
+    >>> _over(1.34, 1.0), _over(1.04, 1.0), _over(1.0004, 1.0)
+    ('1.3', '1.04', '1.0004')
+    """
+    written = (f"{value:.{decimals}f}" for decimals in range(1, 9))
+    return next((each for each in written if float(each) > limit), repr(value))
 
 
 def _state(found: Sequence[Finding], proof: Proof, used: int) -> State:
@@ -285,7 +330,7 @@ def _state(found: Sequence[Finding], proof: Proof, used: int) -> State:
         return "look"
     if proof.proven:
         return "good"
-    return "open" if used < LEAST_READINGS else "look"
+    return "open" if used < ENOUGH_READINGS else "look"
 
 
 def _headline(found: Sequence[Finding], proof: Proof, readings: Sequence[Reading]) -> str:
@@ -301,24 +346,22 @@ def _headline(found: Sequence[Finding], proof: Proof, readings: Sequence[Reading
         )
     grave = [each for each in found if each.state in ("problem", "look")]
     if grave and (grave[0].state == "problem" or not proof.proven):
-        return grave[0].sentence
+        return next((each for each in grave if each.action), grave[0]).sentence
     return proof.sentence
 
 
-def _action(found: Sequence[Finding], proof: Proof, fit: LightFit | None, bench: Bench) -> str:
-    """One thing to do; delay and offset, where both are real, in one go."""
-    acts = {each.topic: each for each in found if each.action}
+def _action(found: Sequence[Finding], proof: Proof, fit: LightFit | None, taken: int) -> str:
+    """Give the one thing to do."""
     grave = next((each for each in found if each.action and each.state in ("problem", "look")), None)
-    if grave is None:
-        if proof.proven:
-            return DONE
-        if fit is None and not found:
-            return "Take the first reading."
-        return "Take the next reading." if fit is not None else ""
-    both = "offset" in acts and "delay" in acts and grave.topic in ("offset", "delay")
-    if both and acts["delay"].action.startswith("Set the delay"):
-        return f"{acts['delay'].action} {acts['offset'].action}"
-    return grave.action
+    if grave is not None:
+        return grave.action
+    if proof.proven:
+        return DONE
+    if fit is None and found:
+        return ""
+    if taken < ENOUGH_READINGS:
+        return f"Take reading {taken + 1} of {ENOUGH_READINGS}."
+    return "Take the next reading."
 
 
 def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
@@ -333,9 +376,8 @@ def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
     asked_deg = max([bench.hold_deg, *(each.commanded_deg for each in readings)])
     if asked_deg > bench.most_deg + 0.5:
         told.append(
-            f"{asked_deg:g} deg is more than the {bench.most_deg:g} that rotor, controller and practice "
-            "allow to "
-            "be held without load: beyond its reach the rotor's tip has left the post."
+            f"{asked_deg:g} deg is more than the {bench.most_deg:g} that rotor, knock, controller and "
+            "practice allow to be held without load: beyond its reach the rotor's tip has left the post."
         )
     return told
 
@@ -367,16 +409,12 @@ def next_readings(
     >>> from sparkwright.job import starter_text
     >>> job = Job.from_toml(starter_text())
     >>> [(each.speed_rpm, each.commanded_deg) for each in check_light(job).next_readings]
-    [(2000.0, 26.0), (4000.0, 26.0)]
+    [(2000.0, 26.0), (4000.0, 26.0), (2800.0, 26.0), (2400.0, 26.0), (3200.0, 26.0), (3600.0, 26.0)]
     """
     low, high, hold = bench.low_rpm, bench.high_rpm, bench.hold_deg
     topics = {each.topic for each in found if each.state == "problem"}
-    first = (
-        NextReading(low, hold, "the first of the two speeds that are always read"),
-        NextReading(high, hold, "the other end: parts a delay from an offset"),
-    )
     if not readings or "two settings" in topics:
-        return first
+        return _to_six((), bench)
     if "light or offset" in topics:
         return (NextReading(low, hold - 10.0, "tells a fooled light from a spark that is off"),)
     if "command" in topics or "light" in topics or fit is None:
@@ -395,23 +433,41 @@ def next_readings(
         )
     if proof.proven:
         return ()
+    if len(readings) < ENOUGH_READINGS:
+        return _to_six([each.speed_rpm for each in readings], bench)
     return (_most_useful(fit, bench),)
+
+
+def _to_six(read_rpm: Sequence[float], bench: Bench) -> tuple[NextReading, ...]:
+    """Give what is left of six readings, each as far as can be from those before."""
+    taken, left = list(read_rpm), list(bench.speeds_rpm)
+    following = []
+    while len(taken) < ENOUGH_READINGS:
+        rpm = max(left, key=lambda each: min((abs(each - other) for other in taken), default=0.0))
+        following.append(NextReading(rpm, bench.hold_deg, _why(taken)))
+        left.remove(rpm)
+        taken.append(rpm)
+    return tuple(following)
+
+
+def _why(taken: Sequence[float]) -> str:
+    if not taken:
+        return "the first of the two speeds that are always read"
+    if len(set(taken)) == 1:
+        return "the other end: parts a delay from an offset"
+    if len(taken) < LEAST_READINGS:
+        return "lets the readings check one another"
+    return f"of {ENOUGH_READINGS}, one that is wrong stands out"
 
 
 def _most_useful(fit: LightFit, bench: Bench) -> NextReading:
     """Try one more reading, as the fit expects it, at low, middle and high speed."""
     middle = 100.0 * round((bench.low_rpm + bench.high_rpm) / 200.0)
-    speeds = (bench.high_rpm, bench.low_rpm, middle)
-    if fit.highest_rpm == fit.lowest_rpm:
-        far = max(speeds[:2], key=lambda rpm: abs(rpm - fit.lowest_rpm))
-        return NextReading(far, bench.hold_deg, "parts a delay from an offset")
-    if len(fit.readings) < LEAST_READINGS:
-        return NextReading(middle, bench.hold_deg, "lets the readings check one another")
     if len(fit.readings) >= MANY_READINGS:
         return NextReading(
             bench.high_rpm, bench.hold_deg, "with a finer light or marks: more of the same moves little"
         )
-    tried = [(_within_with(fit, rpm, bench), rpm) for rpm in speeds]
+    tried = [(_within_with(fit, rpm, bench), rpm) for rpm in (bench.high_rpm, bench.low_rpm, middle)]
     within, rpm = min(tried, key=lambda each: each[0])
     return NextReading(
         rpm,

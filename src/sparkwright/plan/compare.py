@@ -12,7 +12,7 @@ from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import LAST_DEG
-from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
+from sparkwright.plan.result import WORST_FIRST, FloatArray, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
 
@@ -82,6 +82,19 @@ def _ceiling(name: str, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> F
     return np.where(_carried(without.astype(float), plan, rpm, kpa) == 1.0, np.nan, carried)
 
 
+def _the_most(says: str, ceiling: str, over: list[CellOver], of: int) -> list[str]:
+    """Say how many cells stand over a ceiling, and by how much and where the most; ``over`` has it first."""
+    cells = [cell for cell in over if cell.ceiling == ceiling and isfinite(cell.over_deg)]
+    if not cells:
+        return []
+    worst = cells[0]
+    return [
+        f"{says}: {len(cells)} of {of} cells, the most by {worst.over_deg:.1f} deg "
+        f"at {worst.rpm:,.0f} rpm and {worst.kpa:.0f} kPa "
+        f"({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
+    ]
+
+
 def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     """Hold a map against the plan: which cells stand over which ceiling, and by how much.
 
@@ -95,7 +108,8 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     Returns
     -------
     Comparison
-        Every cell over knock, reach or a hand's ceiling is a problem; one over best only is told.
+        Every cell over knock, reach or a hand's ceiling is a problem; one that is over best and nothing
+        else is told.
     """
     rpm, kpa, value = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
     plan_deg = _carried(plan.spark_map.advance_deg, plan, rpm, kpa)
@@ -104,10 +118,15 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         for i, j in np.argwhere(plan.by_hand)
     }
     over = []
-    for name in HELD_BY[:4]:
+    over_another = np.zeros(value.shape, dtype=bool)
+    for name in WORST_FIRST:
         ceiling = _ceiling(name, plan, rpm, kpa)
-        above = value - ceiling
-        for i, j in np.argwhere(np.nan_to_num(above, nan=0.0) > TELLABLE_DEG):
+        above = np.nan_to_num(value - ceiling, nan=0.0, posinf=np.inf)
+        stands_over = above > TELLABLE_DEG
+        if name == "best":  # past best only costs torque; that is never said of a cell over a worse ceiling
+            stands_over &= ~over_another
+        over_another |= stands_over
+        for i, j in np.argwhere(stands_over):
             over.append(
                 CellOver(
                     float(rpm[j]),
@@ -119,21 +138,16 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
                     (rpm[j], kpa[i], value[i, j]) in set_by_hand,
                 )
             )
-    over.sort(key=lambda cell: -cell.over_deg)
+    over.sort(key=lambda cell: (WORST_FIRST.index(cell.ceiling), -cell.over_deg))
     problems = []
-    for name, says in (
-        ("knock", "Over the knock ceiling"),
-        ("reach", "More than the rotor reaches"),
-        ("hand", "Over a limit set by hand"),
-    ):
-        cells = [cell for cell in over if cell.ceiling == name and isfinite(cell.over_deg)]
-        if cells:
-            worst = cells[0]
-            problems.append(
-                f"{says}: {len(cells)} of {value.size} cells, the most by {worst.over_deg:.1f} deg "
-                f"at {worst.rpm:,.0f} rpm and {worst.kpa:.0f} kPa "
-                f"({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
-            )
+    hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
+    if hopeless:
+        problems.append(
+            f"This fuel knocks at any advance in {len(hopeless)} of {value.size} cells, the first at "
+            f"{hopeless[0].rpm:,.0f} rpm and {hopeless[0].kpa:.0f} kPa."
+        )
+    problems += _the_most("Over the knock ceiling", "knock", over, value.size)
+    problems += _the_most("More than the rotor reaches", "reach", over, value.size)
     late_side = value < _carried(plan.ceilings.floor_deg, plan, rpm, kpa)
     if late_side.any():
         i, j = np.argwhere(late_side)[0]
@@ -142,13 +156,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
             f"{value[i, j]:g} deg at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa; such a spark can go to the "
             "wrong cylinder."
         )
-    hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
-    if hopeless:
-        problems.append(
-            f"This fuel knocks at any advance in {len(hopeless)} of {value.size} cells, the first at "
-            f"{hopeless[0].rpm:,.0f} rpm and {hopeless[0].kpa:.0f} kPa."
-        )
-    late = sum(cell.ceiling == "best" for cell in over)
+    problems += _the_most("Over a limit set by hand", "hand", over, value.size)
     warnings = []
     known = {(cell.rpm, cell.kpa) for cell in over if cell.by_hand and cell.ceiling != "best"}
     if known:
@@ -156,8 +164,10 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
             f"Set by hand to just this value in the job: {len(known)} of the cells over a ceiling; the plan "
             "gives their reasons."
         )
-    if late:
-        warnings.append(f"Past best: {late} of {value.size} cells; more advance there only costs torque.")
+    warnings += [
+        f"{said[:-1]}; more advance there only costs torque."
+        for said in _the_most("Past best", "best", over, value.size)
+    ]
     outside = int(np.isnan(plan_deg).sum())
     if outside:
         warnings.append(

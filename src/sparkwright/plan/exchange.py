@@ -29,6 +29,8 @@ MAP_SCHEMA = "urn:sparkwright:map:1"
 MOST_BYTES = 1_000_000
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
 _NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
+BLANKS = " \t\N{NO-BREAK SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
+"""What people and spreadsheets leave around a number; a character that doesn't print is none of it."""
 
 
 def write_map(
@@ -97,7 +99,8 @@ def load_map(path: str | Path) -> SparkMap:
     if path.is_dir():
         raise InputError("map", path.name, "must be a file", "give the file in the folder")
     try:
-        content = path.read_bytes()
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
     except FileNotFoundError as missing:
         raise InputError("map", path.name, "is not there", "check the name") from missing
     except OSError as problem:
@@ -141,6 +144,7 @@ def read_map(text: str) -> SparkMap:
             "must start with a corner that is no number",
             f'write "{CORNER}"',
         )
+    _require_few(len(rows[0]) - 1, len(rows) - 1)
     for line, row in enumerate(rows, start=1):
         if len(row) != len(rows[0]):
             raise InputError(
@@ -171,6 +175,7 @@ def _from_json(text: str) -> SparkMap:
     names = ("rpm", "kpa", "advance_deg")
     if whole.get("schema") != MAP_SCHEMA or not all(isinstance(whole.get(name), list) for name in names):
         raise InputError("map", "JSON", f'must hold "schema": "{MAP_SCHEMA}" and lists {", ".join(names)}')
+    _require_few(len(whole["rpm"]), len(whole["kpa"]))
     rpm = [_number(each, 1, place, SPEED_SPAN_RPM, "rpm") for place, each in enumerate(whole["rpm"], start=1)]
     kpa = [_number(each, 1, place, LOAD_SPAN_KPA, "kpa") for place, each in enumerate(whole["kpa"], start=1)]
     rows = whole["advance_deg"]
@@ -188,11 +193,15 @@ def _from_json(text: str) -> SparkMap:
     return _rising(rpm, kpa, cells)
 
 
+def _require_few(rpm: int, kpa: int) -> None:
+    """Refuse more speeds or loads than a map has, before each is read."""
+    for name, values in (("rpm", rpm), ("kpa", kpa)):
+        if values > MOST_NODES:
+            raise InputError(f"map.{name}", f"{values} values", f"must be at most {MOST_NODES}")
+
+
 def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> SparkMap:
     """Turn the rows over where the load falls from line to line."""
-    for name, axis in (("rpm", rpm), ("kpa", kpa)):
-        if len(axis) > MOST_NODES:
-            raise InputError(f"map.{name}", f"{len(axis)} values", f"must be at most {MOST_NODES}")
     if len(kpa) > 1 and kpa[0] > kpa[-1]:
         kpa, cells = kpa[::-1], cells[::-1]
     return SparkMap(np.array(rpm), np.array(kpa), np.array(cells, dtype=float).reshape(len(kpa), len(rpm)))
@@ -202,7 +211,7 @@ def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str 
     where = f"map.{name}, row {line}, place {column}" if name else f"map, line {line}, column {column}"
     if not _is_number(cell):
         raise InputError(where, f'"{cell}"', "must be a number", "write a point for decimals")
-    value = float(cell)
+    value = float(cell.strip(BLANKS) if isinstance(cell, str) else cell)
     low, high = span
     if not math.isfinite(value) or not low <= value <= high:
         raise InputError(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
@@ -212,5 +221,5 @@ def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str 
 def _is_number(cell: Any) -> bool:
     """Whether it is a number as a table or JSON writes one; Python's own `1_000` and `true` are not."""
     if isinstance(cell, str):
-        return _NUMBER.fullmatch(cell.strip()) is not None
+        return _NUMBER.fullmatch(cell.strip(BLANKS)) is not None
     return isinstance(cell, int | float) and not isinstance(cell, bool)

@@ -16,7 +16,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.firmness import knock_chance_percent
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import FIRST_DEG, LAST_DEG, sparse_at
-from sparkwright.plan.result import FloatArray, MapCells, OverCeiling, PlanResult
+from sparkwright.plan.result import WORST_FIRST, FloatArray, MapCells, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
 
@@ -136,10 +136,10 @@ def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict
 
 
 def over_ceilings(planned: PlanResult, placed: dict[Place, HandCell]) -> tuple[OverCeiling, ...]:
-    """Give every cell that stands over knock, reach, a limit or a peg, the most first."""
+    """Give every cell that stands over knock, reach, a limit or a peg: the worst first."""
     found = []
     for place, cell in placed.items():
-        for name in ("knock", "reach", "hand"):
+        for name in WORST_FIRST[:3]:
             ceiling_deg = float(getattr(planned.ceilings, f"{name}_deg")[place])
             # A ceiling that is not there, nan, is stood over by nothing.
             if cell.advance_deg - ceiling_deg > TELLABLE_DEG:
@@ -156,4 +156,4 @@ def over_ceilings(planned: PlanResult, placed: dict[Place, HandCell]) -> tuple[O
                         on=cell.on,
                     )
                 )
-    return tuple(sorted(found, key=lambda each: -each.over_deg))
+    return tuple(sorted(found, key=lambda each: (WORST_FIRST.index(each.ceiling), -each.over_deg)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,6 +29,7 @@ from sparkwright.ignition.order import cap_order, leads_to_keep_apart
 from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
+from sparkwright.plan import voltage
 from sparkwright.plan.demand import compression_demand, highest_rpm, site_pressure_kpa
 from sparkwright.plan.hardware_result import (
     CapacitiveResult,
@@ -40,12 +41,19 @@ from sparkwright.plan.hardware_result import (
     IgnitionDemand,
     RotorResult,
     SparkPoint,
+    SparkTurn,
 )
 from sparkwright.plan.hardware_verdicts import headline, switched_by_points, verdicts
 from sparkwright.plan.result import Assumed
 
 LOAD_MOHM = 1.0
 """Resistance across a dirty plug [Mohm]: the careful case. Recalled, no source."""
+
+BURNING_KV = 1.5
+"""Voltage across plug and rotor gap while a spark burns [kV]. Recalled, no source."""
+
+CAPACITIVE_SPARK_MS = 0.3
+"""Time that the spark of a capacitive driver burns [ms]. Recalled, no source."""
 
 SPARK_MS = 1.0
 """Time that a spark is given before the next charge starts [ms]. Common practice, no source."""
@@ -130,6 +138,8 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         capacitive = _capacitive(job, coil)
     wiring = checklist(_wiring_facts(job, order.agrees, [(pair.first, pair.second) for pair in kept_apart]))
     sparks = _cranking(job, rotor.cap, inductive, assumed)
+    turn = _spark_turn(job, coil, rotor, inductive, assumed)
+    taken = (*_stated_defaults(job), *assumed.found)
     result = HardwareResult(
         job_name=job.name,
         fingerprint=job.fingerprint,
@@ -138,18 +148,19 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         action="",
         verdicts=(),
         rotor=rotor,
+        spark_turn=turn,
         cap_order=order,
         kept_apart=kept_apart,
         dwell=dwell,
         coil=inductive,
         capacitive=capacitive,
-        demand=_held_against(job, demand, rotor.cap, inductive, capacitive),
+        demand=_held_against(job, demand, rotor.cap, inductive, capacitive, {each.field for each in taken}),
         cranking=sparks,
         wiring=wiring,
         demand_origin=demand.origin,
         problems=(),
         warnings=tuple(_warnings(job, demand)),
-        assumed=(*_stated_defaults(job), *assumed.found),
+        assumed=taken,
     )
     findings = verdicts(job, result)
     worst = headline(findings)
@@ -446,12 +457,32 @@ def _capacitive(job: Job, coil: Coil) -> CapacitiveResult:
     )
 
 
+def _spark_turn(
+    job: Job, coil: Coil, rotor: RotorResult, inductive: CoilResult | None, assumed: _Assumptions
+) -> SparkTurn:
+    """Let the rotor turn on while the last spark of the speeds looked at burns, or until the next charge."""
+    rpm = highest_rpm(job)
+    if inductive is None:
+        why = "usual for a capacitive driver; recalled, no source"
+        burning_ms = assumed.take("driver.spark_duration", None, CAPACITIVE_SPARK_MS, "ms", why)
+    else:
+        secondary_h = 1e-3 * coil.primary_mh * coil.turns_ratio**2
+        energy_mj = float(inductive.energy_mj[-1])
+        left_ms = float(inductive.spark_interval_ms[-1] - inductive.dwell_ms[-1])
+        alone_ms = float(charging.burning_time_ms(energy_mj, secondary_h, coil.secondary_kohm, BURNING_KV))
+        burning_ms = min(alone_ms, left_ms)
+    turn_deg = 6e-3 * rpm * burning_ms
+    from_deg = rotor.today.least_deg + turn_deg
+    return SparkTurn(rpm, burning_ms, turn_deg / 2.0, from_deg if from_deg <= rotor.today.most_deg else None)
+
+
 def _held_against(
     job: Job,
     demand: IgnitionDemand,
     cap: RotorCap,
     inductive: CoilResult | None,
     capacitive: CapacitiveResult | None,
+    assumed: Collection[str],
 ) -> DemandResult:
     points = demand.points
     rpm, kpa, advance = (
@@ -468,7 +499,7 @@ def _held_against(
         available_kv = np.where(at_starter, inductive.cranking_available_kv, running_kv)
     else:
         available_kv = np.full(rpm.shape, math.nan if capacitive is None else capacitive.available_kv)
-    asked_kv = plug_kv + rotor_kv
+    asked_kv, charged = plug_kv + rotor_kv, inductive is not None
     return DemandResult(
         rpm=rpm,
         kpa=kpa,
@@ -477,6 +508,11 @@ def _held_against(
         rotor_kv=rotor_kv,
         asked_kv=asked_kv,
         available_kv=available_kv,
+        asked_band_kv=voltage.asked_band_kv(plug_kv, rotor_kv, assumed),
+        available_band_kv=voltage.there_band_kv(available_kv, charged, assumed),
+        spreads=tuple(
+            each.taken(assumed) for each in (voltage.PLUG, voltage.ROTOR, *voltage.there_spreads(charged))
+        ),
         least_ratio=float(np.min(available_kv / asked_kv)) if points else math.nan,
     )
 
@@ -500,13 +536,15 @@ def _cranking(
     )
 
 
-def _wiring_facts(job: Job, order_agrees: bool, pairs: list[tuple[int, int]]) -> WiringFacts:
+def _wiring_facts(job: Job, order_agrees: bool | None, pairs: list[tuple[int, int]]) -> WiringFacts:
     vacuum = job.distributor.vacuum_advance
+    nobody_looked = job.plugs.leads_adjacent is None and not pairs
     return WiringFacts(
         pickup=job.pickup.kind,
         driver=job.driver.kind,
         controls_dwell=job.driver.controls_dwell,
-        ballast_ohm=job.driver.ballast_ohm,
+        # None where it is only assumed: nobody has looked for a resistance wire then.
+        ballast_ohm=job.driver.ballast_ohm if "ballast_ohm" in job.driver.model_fields_set else None,
         advance_locked=job.distributor.advance == "locked",
         vacuum_sealed=None if vacuum is None else vacuum != "connected",
         polarity_checked=job.pickup.polarity_checked,
@@ -515,8 +553,8 @@ def _wiring_facts(job: Job, order_agrees: bool, pairs: list[tuple[int, int]]) ->
         other_leads_on_coil=job.driver.other_leads_on_coil,
         rotor_screws_secured=job.distributor.rotor_screws_secured,
         cap_vented=job.distributor.cap_vented,
-        cap_order_agrees=None if job.distributor.cap_order is None else order_agrees,
-        kept_apart=tuple(dict.fromkeys(pairs)),
+        cap_order_agrees=order_agrees,
+        kept_apart=None if nobody_looked else tuple(dict.fromkeys(pairs)),
     )
 
 

@@ -17,7 +17,7 @@ from sparkwright.ignition.gap import Paths
 from sparkwright.ignition.order import CapOrder, LeadPair
 from sparkwright.ignition.rotor import PhaseAdvice, Reach, Rotation, RotorCap
 from sparkwright.ignition.wiring import CheckedItem
-from sparkwright.plan.result import Assumed
+from sparkwright.plan.result import Assumed, SpreadTaken
 
 FloatArray = NDArray[np.float64]
 State = Literal["problem", "look", "good"]
@@ -153,7 +153,10 @@ class CapacitiveResult:
 
 @dataclass(frozen=True)
 class DemandResult:
-    """Voltage asked at each running point against what is there [kV], in the order of the demand's points."""
+    """Voltage asked at each running point against what is there [kV], in the order of the demand's points.
+
+    The bands are half as wide as what either may be, from ``spreads``.
+    """
 
     rpm: FloatArray
     kpa: FloatArray
@@ -162,7 +165,24 @@ class DemandResult:
     rotor_kv: FloatArray
     asked_kv: FloatArray
     available_kv: FloatArray
+    asked_band_kv: FloatArray
+    available_band_kv: FloatArray
+    spreads: tuple[SpreadTaken, ...]
     least_ratio: float
+
+
+@dataclass(frozen=True)
+class SparkTurn:
+    """How far the rotor turns while a spark burns, at the highest speed.
+
+    It turns away from the late end of the reach: a spark that starts at ``ends_over_post_from_deg`` or more
+    [crank deg] ends with the tip still over its post; None where none does that starts within reach.
+    """
+
+    rpm: float
+    burning_ms: float
+    turn_distributor_deg: float
+    ends_over_post_from_deg: float | None
 
 
 @dataclass(frozen=True)
@@ -176,6 +196,7 @@ class HardwareResult:
     action: str
     verdicts: tuple[Verdict, ...]
     rotor: RotorResult
+    spark_turn: SparkTurn
     cap_order: CapOrder
     kept_apart: tuple[LeadPair, ...]
     dwell: DwellTable | None

@@ -2,26 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
+from sparkwright.ignition.wiring import CheckedItem
 from sparkwright.job import Job
 from sparkwright.plan.hardware_result import (
     CapacitiveResult,
     CoilResult,
     HardwareResult,
+    SparkTurn,
     State,
     Verdict,
 )
 
-ENOUGH_VOLTAGE = 1.3
-"""Voltage there over voltage asked that we call enough, for wear and wet. Common practice, no source."""
+ENOUGH_VOLTAGE = 1.5
+"""Voltage there over voltage asked that we call enough: worn plugs, rotor and leads, and wet, ask up to half
+as much again. Common practice, no source."""
 
 CLOSE_DEG = 2.0
 """Reach left over below which we say so [crank deg]. Common practice, no source."""
 
 _RANK: dict[State, int] = {"problem": 0, "look": 1, "good": 2}
+_CALIPER = "measure tip and posts with a caliper"
+LOOK_AT = {
+    "distributor.tip_radius": _CALIPER,
+    "distributor.tip_width": _CALIPER,
+    "distributor.post_radius": _CALIPER,
+    "distributor.post_width": _CALIPER,
+    "distributor.rotor_phase_deg": "see where the tip stands when the engine fires at base",
+    "driver.controls_dwell": "see in the driver's papers whether it sets the dwell",
+    "driver.ballast": "look along the coil's feed for a ballast or a resistance wire",
+    "battery.running": "measure the voltage at the coil with the engine running",
+    "battery.cranking": "measure the voltage at the coil on the starter",
+    "driver.cranking_sparks": "see in the driver's papers how many sparks it gives while cranking",
+}
+"""What settles a value that a verdict counts on while it is only assumed."""
+_CAP = (
+    "distributor.tip_radius",
+    "distributor.tip_width",
+    "distributor.post_radius",
+    "distributor.post_width",
+    "distributor.rotor_phase_deg",
+)
+
 _BATTERY_OFF = (
     "Key off and battery disconnected before a hand goes near cap, leads or coil: the voltage can kill."
 )
@@ -44,11 +70,12 @@ def verdicts(job: Job, result: HardwareResult) -> tuple[Verdict, ...]:
     """
     return (
         *_advance_mechanism(job),
-        _reach(result),
-        *_neighbours(result),
+        _unless_assumed(_reach(result), result, *_CAP),
+        Verdict("good", "late end", spark_turn_sentence(result.spark_turn), ""),
+        *(_unless_assumed(each, result, *_CAP) for each in _neighbours(result)),
         *_coil(job, result),
         *_voltage(result),
-        _cranking(result),
+        _unless_assumed(_cranking(result), result, "driver.cranking_sparks", *_CAP),
         *_order(result),
         _wiring(result),
     )
@@ -61,6 +88,24 @@ def headline(findings: tuple[Verdict, ...]) -> Verdict:
         return worst
     said = "This ignition can deliver what the plan asks."
     return Verdict("good", "all", said, "Work through the wiring list before the first start.")
+
+
+def not_looked_at(result: HardwareResult, fields: Iterable[str] = LOOK_AT) -> tuple[str, ...]:
+    """Say what settles each of these values that is only assumed, each once."""
+    assumed = {each.field for each in result.assumed}
+    return tuple(dict.fromkeys(LOOK_AT[field] for field in fields if field in assumed))
+
+
+def _unless_assumed(verdict: Verdict, result: HardwareResult, *fields: str) -> Verdict:
+    """Take a good verdict back where it counts on assumed values, and say what to look at instead."""
+    looks = not_looked_at(result, fields)
+    if verdict.state != "good" or not looks:
+        return verdict
+    return replace(
+        verdict,
+        state="look",
+        action=f"Nobody has proved it yet, for it counts on assumed values: {'; '.join(looks)}.",
+    )
 
 
 def _advance_mechanism(job: Job) -> Iterator[Verdict]:
@@ -102,9 +147,14 @@ def _reach(result: HardwareResult) -> Verdict:
             f"the plan wants {short_deg:.0f} more."
         )
     else:
+        least = (
+            "where the engine is cranked"
+            if rotor.least_deg >= rotor.cap.base_deg
+            else "the least that the plan uses"
+        )
         sentence = (
-            f"At {rotor.least_deg:.0f} deg the tip has already left its post, which it reaches only from "
-            f"{rotor.today.least_deg:.0f} deg: {short_below_deg:.0f} deg are missing at cranking."
+            f"At {rotor.least_deg:.1f} deg, {least}, the tip has already left its post on the late side: it "
+            f"covers it only from {rotor.today.least_deg:.1f} deg, and {short_below_deg:.1f} deg are missing."
         )
     return Verdict("problem", "rotor", sentence, _what_to_move(result))
 
@@ -134,6 +184,24 @@ def _what_to_move(result: HardwareResult) -> str:
     else:
         move += " Or raise base, or accept less advance and what it costs."
     return f"{move} {_BATTERY_OFF}"
+
+
+def spark_turn_sentence(turn: SparkTurn) -> str:
+    """Say what a spark that goes on burning asks of the late end of the reach.
+
+    Examples
+    --------
+    >>> print(spark_turn_sentence(SparkTurn(5000.0, 1.0, 15.0, 24.0)))
+    At 5,000 rpm the rotor turns 15 distributor deg while a spark of 1.0 ms burns: one that starts below 24
+    deg ends past the late end of its post, in a longer gap that may put it out early.
+    """
+    from_deg = turn.ends_over_post_from_deg
+    which = "each" if from_deg is None else f"one that starts below {from_deg:.0f} deg"
+    return (
+        f"At {turn.rpm:,.0f} rpm the rotor turns {turn.turn_distributor_deg:.0f} distributor deg while a "
+        f"spark of {turn.burning_ms:.1f} ms burns: {which} ends past the late end of its post, in a longer "
+        "gap that may put it out early."
+    )
 
 
 def _neighbours(result: HardwareResult) -> Iterator[Verdict]:
@@ -171,8 +239,9 @@ def _coil(job: Job, result: HardwareResult) -> Iterator[Verdict]:
         yield _discharge(result.capacitive)
     if result.coil is None:
         return
-    yield _full_energy(job, result.coil)
-    yield _starting_energy(job, result.coil)
+    charged_by = ("driver.controls_dwell", "driver.ballast")
+    yield _unless_assumed(_full_energy(job, result.coil), result, *charged_by, "battery.running")
+    yield _unless_assumed(_starting_energy(job, result.coil), result, *charged_by, "battery.cranking")
     yield from _heat("coil", float(np.max(result.coil.coil_w)), job.coil.max_mean_power_w)
     if not switched_by_points(job):
         yield from _heat("driver", float(np.max(result.coil.driver_w)), job.driver.max_mean_power_w)
@@ -256,21 +325,43 @@ def _voltage(result: HardwareResult) -> Iterator[Verdict]:
     if not demand.rpm.size:
         return
     worst = int(np.argmin(demand.available_kv / demand.asked_kv))
-    ratio = demand.least_ratio
-    state: State = "problem" if ratio < 1.0 else "look" if ratio < ENOUGH_VOLTAGE else "good"
-    actions = {
-        "problem": "Narrow the plug gap, give more dwell, or fit a stronger coil: as it is, this point "
-        "misfires.",
-        "look": "Keep plugs fresh and leads dry, or narrow the gap a little: wear will use this up.",
-        "good": "",
-    }
+    asked_kv, there_kv = float(demand.asked_kv[worst]), float(demand.available_kv[worst])
+    asked_low_kv, asked_high_kv = _band_kv(asked_kv, demand.asked_band_kv[worst])
+    there_low_kv, there_high_kv = _band_kv(there_kv, demand.available_band_kv[worst])
+    state: State = "good"
+    action = ""
+    if asked_low_kv > there_high_kv:
+        state = "problem"
+        action = (
+            "Narrow the plug gap, give more dwell, or fit a stronger coil: as it is, this point misfires."
+        )
+    elif asked_kv > there_kv:
+        state = "problem"
+        action = (
+            "It may misfire here. Narrow the plug gap, give more dwell, or fit a stronger coil; measuring "
+            "what is assumed narrows the band."
+        )
+    elif asked_high_kv > there_low_kv:
+        state = "look"
+        action = "It may misfire here once plugs are worn or leads wet: keep both fresh, or narrow the gap."
+    elif there_kv < ENOUGH_VOLTAGE * asked_kv:
+        state = "look"
+        action = (
+            f"Worn and wet parts may ask up to {ENOUGH_VOLTAGE * asked_kv:.0f} kV here: keep plugs fresh and "
+            "leads dry, or narrow the gap a little."
+        )
     yield Verdict(
         state,
         "voltage",
         f"Hardest for the coil is {demand.rpm[worst]:,.0f} rpm at {demand.kpa[worst]:.0f} kPa: "
-        f"{demand.asked_kv[worst]:.0f} kV asked, {demand.available_kv[worst]:.0f} kV there.",
-        actions[state],
+        f"{asked_kv:.1f} kV asked (it may be {asked_low_kv:.0f} to {asked_high_kv:.0f}), "
+        f"{there_kv:.1f} kV there ({there_low_kv:.0f} to {there_high_kv:.0f}).",
+        action,
     )
+
+
+def _band_kv(middle_kv: float, half_kv: float) -> tuple[float, float]:
+    return middle_kv - half_kv, middle_kv + half_kv
 
 
 def _cranking(result: HardwareResult) -> Verdict:
@@ -304,7 +395,7 @@ def _advance(advance_deg: float) -> str:
 
 def _order(result: HardwareResult) -> Iterator[Verdict]:
     order = result.cap_order
-    if not order.agrees and order.stated is not None:
+    if order.agrees is False and order.stated is not None:
         stated = "-".join(map(str, order.stated))
         wanted = "-".join(map(str, order.cylinders))
         yield Verdict(
@@ -316,24 +407,30 @@ def _order(result: HardwareResult) -> Iterator[Verdict]:
         )
 
 
+def _asks(item: CheckedItem) -> str:
+    """Give what an item asks for as the end of a sentence."""
+    asks = item.what.rstrip(".")
+    return f"{asks[0].lower()}{asks[1:]}"
+
+
 def _wiring(result: HardwareResult) -> Verdict:
     wrong = [item for item in result.wiring if item.state == "look"]
     unsaid = [item for item in result.wiring if item.state == "open"]
     if wrong:
         harmful = any(item.key == "capacitive-alone" for item in wrong)
-        first = wrong[0].what.rstrip(".")
         return Verdict(
             "problem" if harmful else "look",
             "wiring",
             f"{len(wrong)} of {len(result.wiring)} points of the wiring list are known to be otherwise; "
-            f"the first asks: {first[0].lower()}{first[1:]}.",
+            f"the first asks: {_asks(wrong[0])}.",
             f"{wrong[0].why} {_BATTERY_OFF}",
         )
     if unsaid:
         return Verdict(
             "look",
             "wiring",
-            f"{len(unsaid)} of {len(result.wiring)} points of the wiring list are still open.",
-            "See to each and say so in the job.",
+            f"{len(unsaid)} of {len(result.wiring)} points of the wiring list are still open; "
+            f"the first asks: {_asks(unsaid[0])}.",
+            f"See to each and say so in the job. The first is proved so: {unsaid[0].prove}",
         )
     return Verdict("good", "wiring", "Every point of the wiring list is done.", "")

@@ -11,6 +11,7 @@ MATTERS: dict[str, str] = {
     "distributor.tip_width": "it decides how much advance the rotor can pass on",
     "distributor.post_width": "it decides how much advance the rotor can pass on",
     "distributor.rotor_phase_deg": "two crank degrees of reach hang on each degree of it",
+    "driver.ballast": "a resistance wire that nobody took out starves the coil",
     "engine.plug_offset": "a plug off the middle wants several degrees more",
     "engine.swirl": "a fast-burning port wants several degrees less",
     "fuel.lambda_full": "weak mixtures burn slower and knock sooner",

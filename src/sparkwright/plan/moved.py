@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,13 +88,20 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
         old_deg=old_deg,
         difference_deg=difference,
         cells=cells,
-        headline=_headline(difference, after),
+        headline=_headline(difference, after, _met_at_both(old, new)),
         sentences=(
             *_axes_sentences(same_axes, difference),
-            *_holder_sentences(old, new),
-            *(_torque_sentences(old, new) if same_axes else ()),
+            *_holder_sentences(old, new, old_held),
+            *_torque_sentences(old, new),
         ),
     )
+
+
+def _met_at_both(old: PlanResult, new: PlanResult) -> NDArray[np.bool_]:
+    """Whether a running engine meets each of the new map's cells after the change, and met it before."""
+    before, after = old.spark_map, new.spark_map
+    old_met = SparkMap(before.rpm, before.kpa, old.met.astype(float)).carried_to(after.rpm, after.kpa)
+    return new.met & (np.nan_to_num(old_met) > 1.0 - 1e-9)
 
 
 def _held_before(old: PlanResult, after: SparkMap) -> list[list[str]]:
@@ -111,10 +119,12 @@ def _held_before(old: PlanResult, after: SparkMap) -> list[list[str]]:
     ]
 
 
-def _headline(difference: FloatArray, after: SparkMap) -> str:
-    known = np.nan_to_num(difference, nan=0.0)
+def _headline(difference: FloatArray, after: SparkMap, met: NDArray[np.bool_]) -> str:
+    known = np.where(met, np.nan_to_num(difference, nan=0.0), 0.0)
     more, less = known > SAME_DEG, known < -SAME_DEG
     count = int(more.sum() + less.sum())
+    if not count and np.any(np.abs(np.nan_to_num(difference, nan=0.0)) > SAME_DEG):
+        return "No cell moved that the engine meets before and after."
     if not count:
         return "No cell of the map moved."
     said = [
@@ -122,7 +132,8 @@ def _headline(difference: FloatArray, after: SparkMap) -> str:
         for places, words in ((more, "more"), (less, "less"))
         if places.any()
     ]
-    return f"Of {known.size} cells {count} moved: {'; '.join(said)}."
+    of = f"{known.size} cells" if met.all() else f"{int(met.sum())} cells met before and after"
+    return f"Of {of} {count} moved: {'; '.join(said)}."
 
 
 def _most_moved(places: NDArray[np.bool_], known: FloatArray, after: SparkMap, words: str) -> str:
@@ -145,26 +156,43 @@ def _axes_sentences(same_axes: bool, difference: FloatArray) -> tuple[str, ...]:
     )
 
 
-def _holder_sentences(old: PlanResult, new: PlanResult) -> tuple[str, ...]:
+def _holder_sentences(old: PlanResult, new: PlanResult, old_held: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Count what holds the cells that both maps have and that are met before and after."""
+    before, after = np.array(old_held), np.array(new.held_by)
+    alike = (before != "") & _met_at_both(old, new)
     counts = [
-        (kind, *(sum(row.count(kind) for row in plan.held_by) for plan in (old, new))) for kind in HELD_BY
+        (kind, int((before[alike] == kind).sum()), int((after[alike] == kind).sum())) for kind in HELD_BY
     ]
     changed = [f"{kind} {before}, now {after}" for kind, before, after in counts if before != after]
     return (f"Cells held by {'; '.join(changed)}.",) if changed else ()
 
 
 def _torque_sentences(old: PlanResult, new: PlanResult) -> tuple[str, ...]:
-    """Say where at full load the torque changes most."""
-    row = int(np.argmin(np.abs(new.spark_map.kpa - new.full_load.kpa)))
-    before, after = old.torque_nm[row], new.torque_nm[row]
-    pulls = new.met[row] & (before > 0.1 * np.nanmax(before))
+    """Say where at full load, each at the most pressure of its own site and boost, torque changes most."""
+    if not np.array_equal(old.spark_map.rpm, new.spark_map.rpm):
+        return ()
+    (before, met_before), (after, met_after) = _at_full_load(old), _at_full_load(new)
+    pulls = met_before & met_after & np.isfinite(after) & (np.nan_to_num(before) > 0.1 * np.nanmax(before))
     if not pulls.any():
         return ()
     percent = np.where(pulls, 100.0 * (after / np.where(pulls, before, 1.0) - 1.0), 0.0)
-    place = int(np.nanargmax(np.abs(percent)))
+    place = int(np.argmax(np.abs(percent)))
     if not abs(percent[place]) > WORTH_SAYING_PERCENT:
         return ()
+    pressures = f" ({old.top_kpa:.0f} kPa before, {new.top_kpa:.0f} now)"
+    same_site = abs(new.top_kpa - old.top_kpa) < 0.5
     return (
-        f"At full load torque changes most at {new.spark_map.rpm[place]:,.0f} rpm, "
-        f"by {percent[place]:+.1f} %.",
+        f"At full load{'' if same_site else pressures} torque changes most at "
+        f"{new.spark_map.rpm[place]:,.0f} rpm, by {percent[place]:+.1f} %.",
     )
+
+
+def _at_full_load(plan: PlanResult) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Give torque over speed at the most pressure that site and boost give [N m], and where it is met.
+
+    Between two rows of the map it is taken in a straight line; above the highest row it is that row's.
+    """
+    kpa = plan.spark_map.kpa
+    torque = np.array([np.interp(plan.top_kpa, kpa, column) for column in plan.torque_nm.T])
+    row = int(np.argmin(np.abs(kpa - plan.full_load.kpa)))
+    return torque, plan.met[row]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import isinf, isnan
 
 import numpy as np
@@ -13,14 +13,30 @@ from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.point import FIRST_DEG, LAST_DEG
-from sparkwright.plan.result import FloatArray, Hook, IdleReserve, Line, MapCells, OverCeiling, ReachCost
+from sparkwright.plan.result import (
+    WORST_FIRST,
+    FloatArray,
+    Hook,
+    IdleReserve,
+    Line,
+    MapCells,
+    OverCeiling,
+    ReachCost,
+)
 
 LEAST_MOVE_MM = 0.1
 """Smallest move of a rotor tip worth asking for [mm]; a choice."""
 
 CEILING_WORDS = {"knock": "knock", "reach": "reach", "hand": "a limit or peg"}
+OVER_MEANS = {
+    "knock": "there it can knock and break the engine",
+    "reach": "there the rotor tip has left its post and the spark can go to the wrong cylinder",
+    "hand": "that is more than job or controller allow",
+}
+"""What standing over a ceiling does."""
 NO_BEST = "only knock, reach, limits and slopes hold the value: come to it from the late side"
 NO_REASON = "no reason given"
+SEE_ABOVE = "See the sentence above before any map is loaded."
 
 
 def problems(
@@ -28,8 +44,7 @@ def problems(
 ) -> tuple[str, ...]:
     """Say what the person must see before the map runs an engine."""
     met, ceilings, value = cells.met, cells.ceilings, cells.spark_map.advance_deg
-    rpm, kpa = cells.spark_map.rpm, cells.spark_map.kpa
-    found = [_set_over_a_ceiling(over)] if over else []
+    found = [*dangers(cells, over)]
     if cost is not None:
         found.append(
             f"The rotor runs out at {cost.reach_deg:.0f} deg. Under power "
@@ -42,15 +57,67 @@ def problems(
             f"{number_of_cells(int(under.sum()), 'lies', 'lie')} below {ceilings.floor_deg[0, 0]:.1f} deg, "
             "where the rotor has left its post on the late side; a spark there can go to the wrong cylinder."
         )
-    hopeless = np.isneginf(ceilings.knock_deg) & met
+    found += _below_controller(job.controller.min_deg, value[met])
+    return tuple(found)
+
+
+def dangers(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[str, ...]:
+    """Say what comes before all else: cells set over a ceiling, and a fuel that knocks at any advance."""
+    set_over = [(worst.ceiling, f"{said}: {_reason(worst)}.") for said, worst in _over_by_ceiling(over)]
+    found = [said for ceiling, said in set_over if ceiling == "knock"]
+    hopeless = np.isneginf(cells.ceilings.knock_deg) & cells.met
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
         found.append(
-            f"At {kpa[i]:.0f} kPa and {rpm[j]:,.0f} rpm this fuel knocks at any advance; "
-            "use a better fuel, less boost or cooler air."
+            f"At {cells.spark_map.kpa[i]:.0f} kPa and {cells.spark_map.rpm[j]:,.0f} rpm this fuel knocks at "
+            "any advance; use a better fuel, less boost or cooler air."
         )
-    found += _below_controller(job.controller.min_deg, value[met])
-    return tuple(found)
+    return (*found, *(said for ceiling, said in set_over if ceiling != "knock"))
+
+
+def standing_in_words(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[str, ...]:
+    """Say of cells set by hand over which ceiling they stand, by how much, where, and what that does.
+
+    Past best come only cells that stand over nothing else.
+    """
+    found = [f"{said}; {OVER_MEANS[worst.ceiling]}." for said, worst in _over_by_ceiling(over)]
+    return (*found, *_set_past_best(cells))
+
+
+def over_count(over: Sequence[OverCeiling]) -> str:
+    """Count in a few words the cells over the worst ceiling that any stands over.
+
+    Examples
+    --------
+    >>> over_count([OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)])
+    '1 cell over knock'
+    """
+    worst = min((each.ceiling for each in over), key=WORST_FIRST.index)
+    over_worst = f"over {CEILING_WORDS[worst]}"
+    return number_of_cells(sum(each.ceiling == worst for each in over), over_worst, over_worst)
+
+
+def _over_by_ceiling(over: Sequence[OverCeiling]) -> Iterator[tuple[str, OverCeiling]]:
+    """Give for each ceiling, the worst first, how many cells stand over it and the one that does the most."""
+    for name in WORST_FIRST:
+        those = [each for each in over if each.ceiling == name]
+        if those:
+            worst = max(those, key=lambda each: each.over_deg)
+            stand = number_of_cells(len(those), "set by hand stands", "set by hand stand")
+            most = "the most " if len(those) > 1 else ""
+            by = (
+                "where this fuel knocks at any advance,"
+                if isinf(worst.over_deg)
+                else f"{most}by {worst.over_deg:.1f} deg"
+            )
+            yield (
+                f"{stand} over {CEILING_WORDS[name]}, {by} at {worst.rpm:,.0f} rpm and {worst.kpa:g} kPa",
+                worst,
+            )
+
+
+def _reason(each: OverCeiling) -> str:
+    return (each.reason or NO_REASON).rstrip(".")
 
 
 def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[str, ...]:
@@ -70,41 +137,24 @@ def number_of_cells(count: int, one: str, many: str) -> str:
 
 
 def headline(
-    held_by: tuple[tuple[str, ...], ...],
+    cells: MapCells,
+    over: Sequence[OverCeiling],
     cost: ReachCost | None,
     reach: Reach,
     problems: tuple[str, ...],
     full: Line,
 ) -> tuple[str, str]:
     """Say in one sentence how things stand, and in one line what to do."""
+    first = dangers(cells, over)
+    if first:
+        them = "it" if len({(each.rpm, each.kpa) for each in over}) == 1 else "them"
+        do = f"Set {them} lower before the engine is loaded." if over else SEE_ABOVE
+        return first[0], do if cost is None else f"{do} {_reach_words(cost)[1]}"
     if cost is not None:
-        more = cost.most_wanted_deg - cost.reach_deg
-        short = cost.most_wanted_deg - cost.reach_when_phased_deg
-        still = f", {short:.0f} short of what is wanted" if short >= 0.5 else ""
-        move = (
-            f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
-            f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
-            f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
-            f"{cost.reach_when_phased_deg:.0f}{still}; or raise"
-        )
-        left = ""
-        if cost.cells_left_when_phased:
-            left = (
-                f" Moved so, the tip leaves its post below {cost.leaves_when_phased_deg:.0f} deg, where "
-                f"{number_of_cells(cost.cells_left_when_phased, 'stands', 'stand')}: a spark there can go to "
-                "the wrong cylinder."
-            )
-        if cost.phase_move_mm < LEAST_MOVE_MM:
-            left = ""
-            move = "The tip stands as far ahead as base allows; fit a wider one, raise"
-        return (
-            f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
-            f"{move} the base; or accept it: it costs at most {cost.most_torque_lost_percent:.1f} % of "
-            f"torque, at {cost.lost_at_rpm:,.0f} rpm and {cost.lost_at_kpa:.0f} kPa.{left}",
-        )
+        return _reach_words(cost)
     if problems:
-        return problems[0], "See the sentence above before any map is loaded."
-    knocking = sum(row.count("knock") for row in held_by)
+        return problems[0], SEE_ABOVE
+    knocking = sum(row.count("knock") for row in cells.held_by)
     spare = reach.most_deg - float(np.max(full.plan_deg))
     return (
         f"The rotor reaches {reach.most_deg:.0f} deg and the plan fits, "
@@ -113,6 +163,34 @@ def headline(
         "prove base and reach with the light before load."
         if knocking
         else "Prove base and reach with the light before load.",
+    )
+
+
+def _reach_words(cost: ReachCost) -> tuple[str, str]:
+    """Say where the rotor runs out, and what would free the plan."""
+    more = cost.most_wanted_deg - cost.reach_deg
+    short = cost.most_wanted_deg - cost.reach_when_phased_deg
+    still = f", {short:.0f} short of what is wanted" if short >= 0.5 else ""
+    move = (
+        f"Move the rotor tip {cost.phase_move_mm:.1f} mm ahead in the direction of rotation "
+        f"({cost.phase_move_distributor_deg:.1f} distributor deg, "
+        f"{cost.phase_move_tip_fraction:.2f} of its width) and it reaches "
+        f"{cost.reach_when_phased_deg:.0f}{still}; or raise"
+    )
+    left = ""
+    if cost.cells_left_when_phased:
+        left = (
+            f" Moved so, the tip leaves its post below {cost.leaves_when_phased_deg:.0f} deg, where "
+            f"{number_of_cells(cost.cells_left_when_phased, 'stands', 'stand')}: a spark there can go to "
+            "the wrong cylinder."
+        )
+    if cost.phase_move_mm < LEAST_MOVE_MM:
+        left = ""
+        move = "The tip stands as far ahead as base allows; fit a wider one, raise"
+    return (
+        f"The rotor runs out at {cost.reach_deg:.0f} deg; this engine would still take {more:.0f} more.",
+        f"{move} the base; or accept it: it costs at most {cost.most_torque_lost_percent:.1f} % of "
+        f"torque, at {cost.lost_at_rpm:,.0f} rpm and {cost.lost_at_kpa:.0f} kPa.{left}",
     )
 
 
@@ -245,6 +323,19 @@ def _best_outside_the_tested(cells: MapCells) -> list[str]:
     return found
 
 
+def over_words(each: OverCeiling) -> str:
+    """Say by how much a cell stands over which ceiling.
+
+    Examples
+    --------
+    >>> over_words(OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None))
+    '2.5 over knock (28.5)'
+    """
+    if isinf(each.over_deg):
+        return "where this fuel knocks at any advance"
+    return f"{each.over_deg:.1f} over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})"
+
+
 def over_sentence(each: OverCeiling) -> str:
     """Say of one cell set by hand how far it stands over which ceiling, why, and who set it.
 
@@ -253,35 +344,17 @@ def over_sentence(each: OverCeiling) -> str:
     >>> over_sentence(OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, "A. Example", None))
     '2,400 rpm, 85 kPa: 31 deg, 2.5 over knock (28.5). No reason given. Set by A. Example.'
     """
-    over = (
-        "where this fuel knocks at any advance"
-        if isinf(each.over_deg)
-        else f"{each.over_deg:.1f} over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})"
-    )
-    reason = (each.reason or NO_REASON).rstrip(".")
+    reason = _reason(each)
     when = f" on {each.on}" if each.on else ""
     return (
-        f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg, {over}. "
+        f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg, {over_words(each)}. "
         f"{reason[0].upper()}{reason[1:]}. Set by {each.by or 'a person not named'}{when}."
     )
 
 
-def _set_over_a_ceiling(over: Sequence[OverCeiling]) -> str:
-    worst = max(over, key=lambda each: each.over_deg)
-    cells = len({(each.rpm, each.kpa) for each in over})
-    by = (
-        "where this fuel knocks at any advance,"
-        if isinf(worst.over_deg)
-        else f"by {'up to ' if cells > 1 else ''}{worst.over_deg:.1f} deg ({CEILING_WORDS[worst.ceiling]})"
-    )
-    return (
-        f"{number_of_cells(cells, 'set by hand stands', 'set by hand stand')} over a ceiling, {by} "
-        f"at {worst.rpm:,.0f} rpm and {worst.kpa:g} kPa: {worst.reason or NO_REASON}."
-    )
-
-
 def _set_past_best(cells: MapCells) -> list[str]:
-    past = np.where(cells.by_hand, cells.spark_map.advance_deg - cells.ceilings.best_deg, np.nan)
+    only_best = cells.by_hand & ~cells.over_ceiling
+    past = np.where(only_best, cells.spark_map.advance_deg - cells.ceilings.best_deg, np.nan)
     past = np.nan_to_num(past, nan=0.0)
     late = past > TELLABLE_DEG
     if not late.any():

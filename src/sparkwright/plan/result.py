@@ -24,6 +24,10 @@ FloatArray = NDArray[np.float64]
 HELD_BY = ("best", "knock", "reach", "hand", "reserve")
 """What can hold a cell, in the words of the design."""
 
+WORST_FIRST = ("knock", "reach", "hand", "best")
+"""Ceilings by what standing over them does: it breaks the engine, fires the wrong cylinder, goes against the
+person or the controller, costs torque."""
+
 
 @dataclass(frozen=True)
 class Assumed:
@@ -256,8 +260,10 @@ class PlanResult(MapCells):
     """Each ceiling less the value, and the value less the floor: what is left in each direction [deg].
     Below 0 only where a person set the cell over the ceiling."""
     over: tuple[OverCeiling, ...]
-    """Cells set by hand over a ceiling, the most first."""
+    """Cells set by hand over a ceiling: the worst ceiling first, and the most over it."""
     base_deg: float
+    top_kpa: float
+    """Most pressure in the manifold that site and boost give [kPa absolute]: what full load means here."""
     idle: IdleReserve
     full_load: Line
     """The row of most load that site and boost give; ``plan.lines.line_at`` gives any other."""

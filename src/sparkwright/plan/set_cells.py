@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from sparkwright.job import HandCell, Job
-from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.edit import Place, whole_map
 from sparkwright.plan.hand import SAME_CELL
-from sparkwright.plan.plan_words import CEILING_WORDS
+from sparkwright.plan.plan_words import CEILING_WORDS, standing_in_words
 from sparkwright.plan.result import OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
@@ -179,18 +180,15 @@ def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Want
     return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}
 
 
-def past_best_in_words(plan: PlanResult, places: Iterable[Place]) -> tuple[str, ...]:
-    """Say how many of some cells set by hand stand past best, and by how much; nothing where none does."""
-    past = [
-        float(plan.spark_map.advance_deg[place] - plan.ceilings.best_deg[place])
-        for place in places
-        if plan.by_hand[place]
-    ]
-    over = [each for each in past if each > TELLABLE_DEG]
-    if not over:
-        return ()
-    verb = "stands" if len(over) == 1 else "stand"
-    return (f"{_cells(len(over))} {verb} past best, by up to {max(over):.1f} deg; that only costs torque.",)
+def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[str, ...]:
+    """Say over which ceilings some of a plan's cells stand, the worst first; nothing where none does."""
+    among = np.zeros_like(plan.by_hand)
+    for place in places:
+        among[place] = True
+    own = plan.spark_map
+    named = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in np.argwhere(among)}
+    over = [each for each in plan.over if (each.rpm, each.kpa) in named]
+    return standing_in_words(replace(plan, by_hand=plan.by_hand & among), over)
 
 
 def pending_in_words(changed: int, unexplained: Sequence[str]) -> str:

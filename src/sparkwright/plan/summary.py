@@ -65,7 +65,7 @@ def summed_up(
     reach_cost = _reach_cost(job, cells)
     problems = plan_words.problems(job, cells, reach_cost, over)
     headline, action = plan_words.headline(
-        cells.held_by, reach_cost, rotor_cap(job).reach(), problems, full_load
+        cells, over, reach_cost, rotor_cap(job).reach(), problems, full_load
     )
     return PlanResult(
         **_each_field(cells),
@@ -80,6 +80,7 @@ def summed_up(
         ),
         over=over,
         base_deg=job.distributor.base_deg,
+        top_kpa=top_kpa,
         idle=_idle(physics, cells.spark_map),
         full_load=full_load,
         cruise=row_of(cells, cruise, old_deg, f"Cruise, {kpa[cruise]:.0f} kPa"),

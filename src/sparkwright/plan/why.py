@@ -8,7 +8,7 @@ from math import isfinite, isinf, isnan
 from sparkwright.job import HandCell, Job, Peg
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
-from sparkwright.plan.plan_words import CEILING_WORDS
+from sparkwright.plan.plan_words import CEILING_WORDS, OVER_MEANS
 from sparkwright.plan.result import OverCeiling, PlanResult
 
 CEILINGS = ("best", "knock", "reach", "hand")
@@ -83,8 +83,8 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
         by_hand=by_hand,
         ceilings=ceilings,
         sentences=(
-            _holds(plan, job, row, column),
             *(_over(each) for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa)),
+            _holds(plan, job, row, column),
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
             *_burns(plan, row, column),
@@ -126,7 +126,10 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
 def _over(each: OverCeiling) -> str:
     if isinf(each.over_deg):
         return "This fuel knocks here at any advance."
-    return f"It stands {each.over_deg:.1f} deg over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})."
+    return (
+        f"It stands {each.over_deg:.1f} deg over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f}); "
+        f"{OVER_MEANS[each.ceiling]}."
+    )
 
 
 def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> list[str]:
@@ -142,6 +145,8 @@ def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> list[str]:
 
 
 def _short_of_best(plan: PlanResult, row: int, column: int) -> list[str]:
+    if plan.over_ceiling[row, column]:  # what it costs in torque is not what matters there
+        return []
     short = float(plan.margins.best_deg[row, column])
     lost = float(plan.torque_lost_percent[row, column])
     if not isfinite(short):

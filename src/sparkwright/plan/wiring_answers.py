@@ -29,7 +29,7 @@ FACTS: dict[str, Fact] = {
     "pickup-polarity": Fact("pickup", "polarity_checked", True, False),
     "pickup-twisted": Fact("pickup", "twisted_pair", True, False),
     "pickup-away": Fact("pickup", "away_from_plug_leads", True, False),
-    "no-ballast": Fact("driver", "ballast", "0 ohm", may_be_open=False),
+    "no-ballast": Fact("driver", "ballast", "0 ohm"),
     "capacitive-alone": Fact("driver", "other_leads_on_coil", False, True),
     "rotor-screws": Fact("distributor", "rotor_screws_secured", True, False),
     "cap-vented": Fact("distributor", "cap_vented", True, False),

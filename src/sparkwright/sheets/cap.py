@@ -313,10 +313,12 @@ def _air(tip_mm: tuple[float, float, float], post_px: tuple[float, float], scale
 
 def _sentence(hardware: HardwareResult) -> str:
     rotor = hardware.rotor
-    reach = rotor.today
+    reach, turn = rotor.today, hardware.spark_turn
     return (
         f"The tip covers its post from {grouped(reach.least_deg)} to {grouped(reach.most_deg)} deg; "
         f"the engine asks for {grouped(rotor.least_deg)} to {grouped(rotor.most_deg)}. "
+        f"While a spark burns at {grouped(turn.rpm)} rpm it turns {turn.turn_distributor_deg:.0f} deg of its "
+        "own toward the late end. "
         "Grey: tip at base. Blue: tip at most advance."
     )
 

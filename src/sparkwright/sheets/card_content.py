@@ -9,6 +9,8 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.job import Job
+from sparkwright.light.bench import Bench, bench_of
+from sparkwright.light.fit import ENOUGH_READINGS
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.plan_words import over_list
@@ -18,9 +20,6 @@ from sparkwright.sheets.light_words import light_lines, mark_words
 from sparkwright.sheets.look import advance_colour, text_colour_on
 from sparkwright.sheets.map_words import cell_texts, held_sentence, letter_form_sentence
 from sparkwright.sheets.svg import degrees, grouped
-
-LIGHT_CHECK_RPM = (2000.0, 4000.0)
-"""Speeds of the light check. Common practice, no source."""
 
 MOST_OVER = 12
 """Most cells over a ceiling that the card lists one by one."""
@@ -134,7 +133,7 @@ def card_content(
         problems=_problems(plan, hardware),
         over=over_list(plan.over, MOST_OVER),
         settings=_settings(plan, hardware, job),
-        light_check=_light_check(plan),
+        light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
@@ -173,6 +172,8 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
     rotor = hardware.rotor
     phase = rotor.cap.phase_distributor_deg
     stands = f"{phase:+.1f} distributor deg" if phase else "0 (unphased)"
+    if "rotor_phase_deg" not in job.distributor.model_fields_set:
+        stands += ", assumed: nobody has looked"
     reach = f"{grouped(rotor.today.least_deg)} to {degrees(rotor.today.most_deg)}"
     authority = (
         "reserve not determined"
@@ -222,24 +223,19 @@ def _problems(plan: PlanResult, hardware: HardwareResult) -> list[str]:
     return [text for text in _unique((*plan.problems, *sentences)) if text not in plan.headline]
 
 
-def _light_check(plan: PlanResult) -> list[str]:
-    low, high = LIGHT_CHECK_RPM
-    speeds = f"{grouped(low)} and {grouped(high)} rpm"
-    held_deg = math.floor(min(_most_at(plan, low), _most_at(plan, high)))
+def _light_check(bench: Bench) -> list[str]:
+    speeds = f"{grouped(bench.low_rpm)} to {grouped(bench.high_rpm)} rpm"
+    held_deg = bench.hold_deg
     return [
         "Hair, sleeves, lamp and leads clear of fan and belts; brake on, out of gear; "
         "nobody in line with the fan.",
         f"Make the controller hold one advance, {degrees(held_deg)}, at every speed.",
-        f"Read it with a timing light, without load, near {speeds} where the engine may turn so fast.",
-        f"Both must read {degrees(held_deg)}, the same within a degree. A reading that falls with speed: "
-        "pickup polarity or delay. Both off alike: base or the mark. Unsteady: shaft play, loose pickup.",
+        f"Read it with a timing light, without load, at {ENOUGH_READINGS} speeds from {speeds} where the "
+        "engine may turn so fast.",
+        f"All must read {degrees(held_deg)}, the same within a degree. A reading that falls with speed: "
+        "pickup polarity or delay. All off alike: base or the mark. Unsteady: shaft play, loose pickup.",
         "Then give the map back to the controller, and read base and idle once more.",
     ]
-
-
-def _most_at(plan: PlanResult, rpm: float) -> float:
-    nearest = int(np.abs(plan.spark_map.rpm - rpm).argmin())
-    return float(plan.spark_map.advance_deg[:, nearest].max())
 
 
 def _map_rows(plan: PlanResult) -> list[MapRow]:
@@ -332,7 +328,10 @@ def _coil(hardware: HardwareResult) -> list[list[str]]:
         ]
     least = hardware.demand.least_ratio
     pairs.append(
-        ["Voltage there / asked", "not determined" if math.isnan(least) else f"at least {least:.1f}"]
+        [
+            "Voltage there / asked",
+            "not determined" if math.isnan(least) else f"about {least:.1f} at the hardest",
+        ]
     )
     return pairs
 

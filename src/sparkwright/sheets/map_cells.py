@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sparkwright.plan.plan_words import over_words
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.look import ADVANCE_SCALE_DEG, advance_colour, text_colour_on
-from sparkwright.sheets.map_words import HELD_WORDS, OVER_WORDS
+from sparkwright.sheets.map_words import HELD_WORDS
 from sparkwright.sheets.svg import grouped
 
 
@@ -41,10 +42,15 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         advance_deg=value,
         text=cell_text(value),
         classes=f"{colour_class(value)} {held}{' over' if over else ''}",
-        label=f"{cell_name(rpm, kpa)}: {value:g} deg, {holder}{f', {OVER_WORDS}' if over else ''}",
+        label=f"{cell_name(rpm, kpa)}: {value:g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
         by_hand=by_hand,
         over=over,
     )
+
+
+def _over(plan: PlanResult, rpm: float, kpa: float) -> str:
+    """Say over what a cell stands, the worst ceiling first."""
+    return "".join(f", {over_words(each)}" for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa))
 
 
 def map_cells(plan: PlanResult) -> list[list[MapCell]]:

@@ -12,6 +12,7 @@ from pathlib import Path
 from sparkwright.sheets.look import PX_PER_MM, Theme
 from sparkwright.sheets.png import png_from_svg
 from sparkwright.sheets.svg import element, number, paragraph, style
+from sparkwright.table_text import as_text
 
 Cell = str | float | int | None
 
@@ -136,7 +137,9 @@ class Picture:
         text = io.StringIO()
         writer = csv.writer(text, lineterminator="\n")
         writer.writerow(self.columns)
-        writer.writerows([_written(cell) for cell in row] for row in self.rows)
+        writer.writerows(
+            [as_text(cell) if isinstance(cell, str) else _written(cell) for cell in row] for row in self.rows
+        )
         return text.getvalue()
 
     def save(self, folder: Path, theme: Theme = "light", ppi: float = 192.0) -> tuple[Path, ...]:

@@ -14,7 +14,7 @@ from rich.text import Text
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.hardware_result import HardwareResult, RotorResult
 from sparkwright.plan.plan_words import best_words, idle_sentence, over_list
-from sparkwright.plan.result import Assumed, Hook, PlanResult
+from sparkwright.plan.result import Assumed, Hook, PlanResult, SpreadTaken
 from sparkwright.sheets.map_words import cell_texts, held_sentence
 
 HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
@@ -27,7 +27,6 @@ OVER_MARK = "^"
 CELL_WIDTH = 6
 """Characters of one cell of the map: `25.5k` and a space."""
 
-DANGER_FIRST = ("knock", "reach", "hand", "best")
 
 HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
 OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
@@ -140,23 +139,32 @@ def _rotor_table(rotor: RotorResult) -> Group:
     return table("Rotor reach, crank degrees", ("rotor", "least", "most", "above base"), rows, words=1)
 
 
+def spread_lines(spreads: Iterable[SpreadTaken]) -> list[str]:
+    """Say of each thing not known exactly how far it may be off, and where that comes from."""
+    return [
+        f"{each.name}: {each.amount}{'' if each.stated else ', assumed'}; {each.origin}" for each in spreads
+    ]
+
+
 def _demand_table(result: HardwareResult) -> Group:
     asks = result.demand
-    columns = (
-        asks.rpm,
-        asks.kpa,
-        asks.advance_deg,
-        asks.plug_kv,
-        asks.rotor_kv,
-        asks.asked_kv,
-        asks.available_kv,
+    columns = (asks.rpm, asks.kpa, asks.advance_deg, asks.plug_kv, asks.rotor_kv)
+    with_bands = zip(
+        asks.asked_kv, asks.asked_band_kv, asks.available_kv, asks.available_band_kv, strict=True
     )
     rows = (
-        [number(each, place) for each, place in zip(row, (0, 0, 1, 1, 1, 1, 1), strict=True)]
-        for row in zip(*columns, strict=True)
+        [
+            *(number(each, place) for each, place in zip(row, (0, 0, 1, 1, 1), strict=True)),
+            f"{number(asked, 1)} \N{PLUS-MINUS SIGN}{number(asked_band, 1)}",
+            f"{number(there, 1)} \N{PLUS-MINUS SIGN}{number(there_band, 1)}",
+        ]
+        for row, (asked, asked_band, there, there_band) in zip(
+            zip(*columns, strict=True), with_bands, strict=True
+        )
     )
     names = ("rpm", "kPa", "advance", "plug kV", "rotor kV", "asked kV", "there kV")
-    return table("Voltage asked and there", names, rows)
+    bands = told("The bands of the voltages come from", spread_lines(asks.spreads))
+    return Group(table("Voltage asked and there", names, rows), *bands)
 
 
 def _cranking_table(result: HardwareResult) -> Group:
@@ -286,7 +294,7 @@ def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
             number(cell.ceiling_deg, 1),
             number(cell.over_deg, 1),
         )
-        for cell in sorted(result.over, key=lambda cell: DANGER_FIRST.index(cell.ceiling))
+        for cell in result.over
     ]
     names = ("ceiling", "rpm", "kPa", "advance", "ceiling deg", "over by")
     more = (

@@ -3,10 +3,12 @@
 from sparkwright.shop.backup import restore
 from sparkwright.shop.facts import Attachment, JobLine, KeptText, Mark, Reading, Revision, RevisionLine
 from sparkwright.shop.place import usual_place
-from sparkwright.shop.said import NotThereError, SavedElsewhereError, ShopError
+from sparkwright.shop.said import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
 from sparkwright.shop.store import Shop, open_shop
+from sparkwright.shop.tries import TryLimits
 
 __all__ = [
+    "AtPlaceError",
     "Attachment",
     "JobLine",
     "KeptText",
@@ -18,6 +20,7 @@ __all__ = [
     "SavedElsewhereError",
     "Shop",
     "ShopError",
+    "TryLimits",
     "open_shop",
     "restore",
     "usual_place",

@@ -5,6 +5,8 @@ A ZIP file with the revisions as job files, the attached files, and a history th
 
 from __future__ import annotations
 
+from collections import Counter
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,9 +21,9 @@ from sparkwright.job.toml import MOST_BYTES
 from sparkwright.shop.attachments import Attachments, attachments_of, file_name_given
 from sparkwright.shop.database import now
 from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
-from sparkwright.shop.files import ASK_CHECK, Content, chunks_of
+from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
-from sparkwright.shop.readings import Readings, readings_of
+from sparkwright.shop.readings import MOST_READINGS, Readings, readings_of
 from sparkwright.shop.revisions import (
     MOST_NUMBER,
     Revisions,
@@ -38,7 +40,8 @@ from sparkwright.shop.tables import attachments, jobs, kept_texts, readings
 SCHEMA = "urn:sparkwright:job-archive:1"
 HISTORY = "history.json"
 MOST_TEXTS = 20_000
-MOST_ROWS = 1_000_000
+MOST_TEXT_BYTES = 100_000_000
+"""Revisions and kept texts of one job, together."""
 
 Part = TypeVar("Part", bound="_Part")
 Number = Annotated[int, Field(ge=1, le=MOST_NUMBER)]
@@ -107,7 +110,7 @@ class History(_Part):
     key: str = Field(max_length=80)
     revisions: tuple[ArchivedRevision, ...] = Field(min_length=1, max_length=MOST_TEXTS)
     kept: tuple[ArchivedKept, ...] = Field(max_length=MOST_TEXTS)
-    readings: tuple[ArchivedReading, ...] = Field(max_length=MOST_ROWS)
+    readings: tuple[ArchivedReading, ...] = Field(max_length=MOST_READINGS)
     attachments: tuple[ArchivedAttachment, ...] = Field(max_length=MOST_TEXTS)
 
 
@@ -174,16 +177,22 @@ class Archives(Revisions, Readings, Attachments):
                 history = _checked(given, package)
             except (InputError, JobError) as problem:
                 raise ShopError(f"{package.name}: {problem}") from problem
-            for attachment in given.attachments:
-                content = self.files.put(
-                    package.chunks(attachment.file),
-                    most_bytes=self.most_attached_bytes,
-                    called=attachment.name,
-                )
-                if _bytes_file(content.sha256) != attachment.file:
-                    raise ShopError(f"{package.name}: {attachment.file} does not hold what its name says")
+            self._take_files(package, {each.file: each.name for each in reversed(given.attachments)})
         with self.writing() as connection:
             return _add_all(connection, history, who)
+
+    def _take_files(self, package: Package, called: dict[str, str]) -> None:
+        """Keep each of these members once; none of them before all have arrived whole."""
+        with ExitStack() as until_all_are_there:
+            arrived = []
+            for file, name in called.items():
+                path = until_all_are_there.enter_context(self.files.arriving())
+                chunks = package.chunks(file)
+                arrived.append(
+                    (path, write_chunks(path, chunks, most_bytes=self.most_attached_bytes, called=name))
+                )
+            for path, content in arrived:
+                self.files.adopt(path, content)
 
 
 def _text_file(number: int) -> str:
@@ -214,6 +223,9 @@ class _Checked:
 def _checked(history: History, package: Package) -> _Checked:
     if [each.number for each in history.revisions] != list(range(1, len(history.revisions) + 1)):
         raise ShopError(f"{package.name}: its revisions are not numbered 1, 2, 3 and so on")
+    _check_text_files(
+        [*(each.file for each in history.revisions), *(each.file for each in history.kept)], package
+    )
     texts = [_text(package, each.file) for each in history.revisions]
     kept = [_text(package, each.file) for each in history.kept]
     for revision in history.revisions:
@@ -244,7 +256,22 @@ def _checked(history: History, package: Package) -> _Checked:
         name_given("who", attachment.who)
         file_name_given(attachment.name)
     attached = [(each, package.content(each.file)) for each in history.attachments]
+    for attachment, packed in attached:
+        if _bytes_file(packed.sha256) != attachment.file:
+            raise ShopError(f"{package.name}: {attachment.file} does not hold what its name says")
     return _Checked(history, [read_job(text) for text in texts], texts, kept, attached)
+
+
+def _check_text_files(files: list[str], package: Package) -> None:
+    """Refuse, before any is read, what a few bytes could make without end."""
+    twice = [file for file, times in Counter(files).items() if times > 1]
+    if twice:
+        raise ShopError(f"{package.name}: {twice[0]} stands for more than one text; each has its own")
+    size = sum(package.content(file).size for file in files)
+    if size > MOST_TEXT_BYTES:
+        raise ShopError(
+            f"{package.name}: its job files hold {size:,} bytes, and {MOST_TEXT_BYTES:,} is the most"
+        )
 
 
 def _text(package: Package, file: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, BinaryIO, get_args
 
-from sqlalchemy import Connection, RowMapping, Select, delete, insert, select
+from sqlalchemy import Connection, RowMapping, Select, delete, func, insert, select
 
 from sparkwright.errors import InputError
 from sparkwright.shop.database import Database, now
@@ -76,10 +76,19 @@ class Attachments(Database):
             )
             return attachment_of(connection, done.scalar_one())
 
-    def attachments(self, key: str) -> list[Attachment]:
-        """Give the files of a job, oldest first."""
+    def attachments(self, key: str, *, after: int = 0, limit: int | None = None) -> list[Attachment]:
+        """Give the files of a job, oldest first; those after the one of a number, and only so many."""
         with self.reading() as connection:
-            return attachments_of(connection, key)
+            return attachments_of(connection, key, after=after, limit=limit)
+
+    def count_attachments(self, key: str) -> int:
+        """Count the files of a job."""
+        with self.reading() as connection:
+            of_job = attachments.c.job_id == job_id_of(connection, key)
+            found: int = connection.execute(
+                select(func.count()).select_from(attachments).where(of_job)
+            ).scalar_one()
+            return found
 
     def attachment(self, attachment_id: int) -> Attachment:
         """Give what is known of one file."""
@@ -143,10 +152,13 @@ def file_name_given(text: str) -> str:
     return name
 
 
-def attachments_of(connection: Connection, key: str) -> list[Attachment]:
-    """Give the files of a job, oldest first."""
-    wanted = _attachments().where(attachments.c.job_id == job_id_of(connection, key))
-    rows = connection.execute(wanted.order_by(attachments.c.id))
+def attachments_of(
+    connection: Connection, key: str, *, after: int = 0, limit: int | None = None
+) -> list[Attachment]:
+    """Give files of a job, as `Attachments.attachments` does."""
+    of_job = attachments.c.job_id == job_id_of(connection, key)
+    wanted = _attachments().where(of_job, attachments.c.id > after)
+    rows = connection.execute(wanted.order_by(attachments.c.id).limit(limit))
     return [_attachment(row) for row in rows.mappings()]
 
 

@@ -7,13 +7,14 @@ round, by this or a later version of the program.
 from __future__ import annotations
 
 import json
+import secrets
 import shutil
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Column, Connection, DateTime, MetaData, Table, func, insert, select
+from sqlalchemy import Column, Connection, DateTime, MetaData, Table, delete, func, insert, select
 
 from sparkwright.shop import tables
 from sparkwright.shop.database import Database
@@ -22,10 +23,17 @@ from sparkwright.shop.migrate import is_known
 from sparkwright.shop.package import Package, packing
 from sparkwright.shop.place import place_of
 from sparkwright.shop.said import ShopError
+from sparkwright.shop.settings import ENDED_SIGN_INS, PASSPHRASE, SESSION_SECRET
 
 SCHEMA = "urn:sparkwright:backup:1"
 TABLES_VERSION = "tables/version"
 ROWS_AT_ONCE = 500
+MOST_LINE_BYTES = 20_000_000
+"""The longest row there can be is a job file of a million bytes, each written as an escape of six."""
+SIGN_INS = (SESSION_SECRET, ENDED_SIGN_INS)
+"""Settings that no backup holds: with them whoever finds one could sign in to the store it came from."""
+TRIES = "tries"
+"""The table of wrong pass-phrases, which is of the last minute."""
 
 
 class Backups(Database):
@@ -102,7 +110,15 @@ def _fill(made: Database, package: Package) -> None:
             if _bytes_file(content) != name:
                 raise ShopError(f"{package.name}: {name} does not hold what its name says")
     made.bring_to(version, lambda connection: _insert_all(connection, package))
-    made.bring_to(tables.NEWEST)
+    made.bring_to(tables.NEWEST, _begin_sign_ins_anew)
+
+
+def _begin_sign_ins_anew(connection: Connection) -> None:
+    """Give the store a secret of its own, so that no sign-in to the one it came from opens it."""
+    settings = tables.settings
+    connection.execute(delete(settings).where(settings.c.name.in_(SIGN_INS)))
+    if connection.execute(select(settings.c.name).where(settings.c.name == PASSPHRASE)).first():
+        connection.execute(insert(settings).values(name=SESSION_SECRET, value=secrets.token_hex(32)))
 
 
 def _take_away(database: Path | None, files: Path | None) -> None:
@@ -135,8 +151,12 @@ def _kept_files(connection: Connection) -> list[Content]:
 
 
 def _lines(connection: Connection, table: Table) -> Iterator[bytes]:
-    rows = connection.execution_options(yield_per=ROWS_AT_ONCE).execute(select(table)).mappings()
-    for row in rows:
+    if table.name == TRIES:
+        return
+    wanted = select(table)
+    if table is tables.settings:
+        wanted = wanted.where(table.c.name.not_in(SIGN_INS))
+    for row in connection.execution_options(yield_per=ROWS_AT_ONCE).execute(wanted).mappings():
         plain = {
             name: value.isoformat() if isinstance(value, datetime) else value for name, value in row.items()
         }
@@ -183,6 +203,10 @@ def _whole_lines(package: Package, name: str) -> Iterator[bytes]:
     for chunk in package.chunks(name):
         *whole, rest = (rest + chunk).split(b"\n")
         yield from whole
+        if len(rest) > MOST_LINE_BYTES:
+            raise ShopError(
+                f"{package.name}, {name}: holds a line longer than {MOST_LINE_BYTES:,} bytes, which is no row"
+            )
     if rest:
         yield rest
 

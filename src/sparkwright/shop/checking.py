@@ -36,7 +36,7 @@ class Checks(Database):
                     problems += look(connection)
                 files = _files(connection)
         except ShopError as problem:
-            return [*problems, str(problem)]
+            return [*problems, problem.on_this_machine]
         for called, content in files:
             wrong = self.files.problem(content)
             if wrong is not None:

@@ -19,16 +19,13 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 
 from sparkwright.shop import tables
-from sparkwright.shop.files import Files
+from sparkwright.shop.files import FILE_FOR_ONE_USER, FOR_ONE_USER, Files
 from sparkwright.shop.migrate import migrate, version_of
 from sparkwright.shop.place import Place
-from sparkwright.shop.said import ShopError
+from sparkwright.shop.said import AtPlaceError, ShopError
 
 WAIT_S = 30.0
 """How long a writer waits for its turn."""
-FOR_ONE_USER = 0o700
-FILE_FOR_ONE_USER = 0o600
-"""What others on the machine may do in a folder that is made here: nothing, for customers are named in it."""
 WRITERS_LOCK = 0x5A7C
 """Name of the lock by which writers to PostgreSQL take turns."""
 
@@ -134,18 +131,19 @@ class Database:
             told = str(problem.orig if isinstance(problem, DBAPIError) else problem).lower()
             what = next((words for sign, words in SAID.items() if sign in told), None)
             if what is None:
-                what = f"the database refused this ({told.splitlines()[0]}); nothing of it was saved"
-            raise ShopError(f"{self.place.said}: {what}") from problem
+                first = self.place.without_secrets(told.splitlines()[0])
+                what = f"the database refused this ({first}); nothing of it was saved"
+            raise AtPlaceError(self.place.said, what) from problem
         except NoConnectionFreeError as problem:
-            raise ShopError(f"{self.place.said}: {SAID['locked']}") from problem
+            raise AtPlaceError(self.place.said, SAID["locked"]) from problem
 
     def _prepare(self, to: str | None) -> None:
         if self.place.database is not None:
             try:
                 self.place.database.parent.mkdir(mode=FOR_ONE_USER, parents=True, exist_ok=True)
             except OSError as problem:
-                raise ShopError(
-                    f"{self.place.said}: its folder can't be made ({problem.strerror})"
+                raise AtPlaceError(
+                    self.place.said, f"its folder can't be made ({problem.strerror})"
                 ) from problem
             self._write_ahead()
             if self.version() is None:
@@ -170,7 +168,7 @@ class Database:
                     migrate(connection, version)
                     then(connection)
                     if self._on_sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first():
-                        raise ShopError(f"{self.place.said}: {LOST_ROWS}")
+                        raise AtPlaceError(self.place.said, LOST_ROWS)
             finally:
                 if self._on_sqlite:
                     _sqlite(connection).execute("PRAGMA foreign_keys = ON")

@@ -6,6 +6,7 @@ A file's name is the SHA-256 of its bytes, so that the same file is kept once an
 from __future__ import annotations
 
 import os
+import stat
 import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -15,10 +16,17 @@ from pathlib import Path
 from typing import BinaryIO
 from uuid import uuid4
 
-from sparkwright.shop.said import NotThereError, ShopError
+from sparkwright.shop.said import AtPlaceError, NotThereError, ShopError
 
 CHUNK = 1 << 20
 ARRIVING = "arriving"
+FOR_ONE_USER = 0o700
+FILE_FOR_ONE_USER = 0o600
+"""What others on the machine may do with what is made here: nothing, for customers are named in it."""
+FOR_A_GROUP = 0o770
+FILE_FOR_A_GROUP = 0o660
+O_BINARY = getattr(os, "O_BINARY", 0)
+"""Windows would otherwise take what is written for text."""
 LEFT_BEHIND_S = 24 * 3600
 """Age at which a file that never arrived whole is taken away."""
 
@@ -35,6 +43,30 @@ def chunks_of(stream: BinaryIO) -> Iterator[bytes]:
     """Give the bytes of a stream, a piece at a time."""
     while chunk := stream.read(CHUNK):
         yield chunk
+
+
+def write_chunks(path: Path, chunks: Iterable[bytes], *, most_bytes: int, called: str) -> Content:
+    """Write a new file that nobody else may read, and say what it holds.
+
+    Raises
+    ------
+    ShopError
+        If there are more than ``most_bytes``.
+    """
+    digest, size = sha256(), 0
+    with open_for_one_user(path) as file:
+        for chunk in chunks:
+            size += len(chunk)
+            if size > most_bytes:
+                raise ShopError(f"{called}: is longer than {most_bytes:,} bytes, the most that is kept")
+            digest.update(chunk)
+            file.write(chunk)
+    return Content(digest.hexdigest(), size)
+
+
+def open_for_one_user(path: Path) -> BinaryIO:
+    """Make a new file that nobody else may read; refuses one that is there."""
+    return os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | O_BINARY, FILE_FOR_ONE_USER), "wb")
 
 
 def content_of(path: Path) -> Content:
@@ -91,25 +123,16 @@ class Files:
         ShopError
             If there are more than ``most_bytes``, or the disk takes no more. Nothing is kept then.
         """
-        digest, size = sha256(), 0
         with self.arriving() as path:
-            with path.open("xb") as file:
-                for chunk in chunks:
-                    size += len(chunk)
-                    if size > most_bytes:
-                        raise ShopError(
-                            f"{called}: is longer than {most_bytes:,} bytes, the most that is kept"
-                        )
-                    digest.update(chunk)
-                    file.write(chunk)
-            return self.adopt(path, Content(digest.hexdigest(), size))
+            return self.adopt(path, write_chunks(path, chunks, most_bytes=most_bytes, called=called))
 
     @contextmanager
     def arriving(self) -> Iterator[Path]:
         """Give the path for a file that isn't whole yet; what is left there at the end is taken away."""
         try:
             arriving = self.folder / ARRIVING
-            arriving.mkdir(parents=True, exist_ok=True)
+            self.folder.mkdir(mode=FOR_ONE_USER, parents=True, exist_ok=True)
+            self._make_folder(arriving)
             _take_away_left_behind(arriving)
             path = arriving / uuid4().hex
             try:
@@ -118,8 +141,10 @@ class Files:
                 path.unlink(missing_ok=True)
         except OSError as problem:
             said = (problem.strerror or "").lower()
-            raise ShopError(
-                f"{self.folder}: can't be written ({said}); nothing of this file was kept"
+            raise AtPlaceError(
+                self.folder,
+                f"can't be written ({said}); nothing of this file was kept",
+                "the store's folder of files",
             ) from problem
 
     def adopt(self, path: Path, content: Content) -> Content:
@@ -127,12 +152,25 @@ class Files:
         with path.open("rb+") as file:
             os.fsync(file.fileno())
         target = self.path(content.sha256)
-        target.parent.mkdir(exist_ok=True)
+        path.chmod(FILE_FOR_A_GROUP if self._shared() else FILE_FOR_ONE_USER)
+        self._make_folder(target.parent)
         # A file of that name holds the same bytes unless it was damaged; this one may stand there either way.
         path.replace(target)
         for folder in (target.parent, self.folder, self.folder.parent):
             sync_folder(folder)
         return content
+
+    def _shared(self) -> bool:
+        """Whether the folder was given to a group, as several people with one PostgreSQL do."""
+        return bool(self.folder.stat().st_mode & stat.S_IWGRP)
+
+    def _make_folder(self, path: Path) -> None:
+        try:
+            path.mkdir(mode=FOR_ONE_USER)
+        except FileExistsError:
+            return
+        if self._shared():
+            path.chmod(path.stat().st_mode & stat.S_ISGID | FOR_A_GROUP)
 
     def open(self, name: str, called: str) -> BinaryIO:
         """Open a file to be read."""

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
 from hashlib import sha256
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 from types import TracebackType
 from typing import Self, TypeVar
 from uuid import uuid4
@@ -19,15 +19,17 @@ from uuid import uuid4
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from sparkwright import __version__
-from sparkwright.shop.files import CHUNK, Content, sync_folder
-from sparkwright.shop.said import ShopError
+from sparkwright.shop.files import CHUNK, Content, open_for_one_user, sync_folder
+from sparkwright.shop.said import AtPlaceError, ShopError
 
 MANIFEST = "manifest.json"
 MOST_MEMBERS = 100_000
-MOST_LIST_BYTES = 50_000_000
+MOST_LIST_BYTES = 30_000_000
 """The most that a list inside a package may take: manifest, history."""
-ALWAYS_UNPACKED_BYTES, MOST_TIMES_PACKED = 1_000_000_000, 200
-"""A package may unpack to a billion bytes, and beyond that to so many times its own size."""
+ALWAYS_UNPACKED_BYTES, MOST_TIMES_PACKED = 20_000_000, 200
+MOST_UNPACKED_BYTES = 20_000_000_000
+"""A package may unpack to the first of these, beyond that to so many times its own size, never to more than
+the last."""
 LONG_AGO = (1980, 1, 1, 0, 0, 0)
 """The time that every member carries, so that the same content makes the same file."""
 DAMAGED = (
@@ -118,6 +120,12 @@ def _member(name: str) -> zipfile.ZipInfo:
     return info
 
 
+def _leads_out(name: str) -> bool:
+    """Whether a name, unpacked by any tool on any system, could lie outside of its folder."""
+    path = PureWindowsPath(name)  # which takes both kinds of slash
+    return bool(path.drive or path.root) or ".." in path.parts
+
+
 def json_bytes(value: object) -> bytes:
     """Write JSON that a person can read too."""
     return (json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
@@ -136,7 +144,7 @@ def packing(target: Path, schema: str) -> Iterator[Packing]:
     _require_free(target)
     try:
         try:
-            with partial.open("xb") as file:
+            with open_for_one_user(partial) as file:
                 with zipfile.ZipFile(file, "w", allowZip64=True) as whole:
                     package = Packing(whole)
                     yield package
@@ -149,13 +157,14 @@ def packing(target: Path, schema: str) -> Iterator[Packing]:
         finally:
             partial.unlink(missing_ok=True)
     except OSError as problem:
-        raise ShopError(f"{target}: can't be written ({(problem.strerror or '').lower()})") from problem
+        said = (problem.strerror or "").lower()
+        raise AtPlaceError(target, f"can't be written ({said})", target.name) from problem
 
 
 def _require_free(target: Path) -> None:
     if not target.absolute().parent.is_dir():
         raise ShopError(f"{target}: its folder is not there; make it first")
-    if target.exists():
+    if os.path.lexists(target):
         raise ShopError(f"{target}: is there already and was left as it is; choose another name")
 
 
@@ -213,14 +222,19 @@ class Package:
         if len(packed) < len(members):
             raise ShopError(f"{self.name}: holds two files of one name")
         for member in members:
+            if _leads_out(member.orig_filename):
+                raise ShopError(f"{self.name}: holds {member.orig_filename}, a name that leads out of it")
             if member.flag_bits & 1:
                 raise ShopError(f"{self.name}: is locked with a password; give it without")
             if member.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
                 raise ShopError(f"{self.name}: is packed in a way that is not read; pack it as plain ZIP")
         unpacked = sum(member.file_size for member in members)
-        most = max(ALWAYS_UNPACKED_BYTES, MOST_TIMES_PACKED * self._size)
+        most = min(max(ALWAYS_UNPACKED_BYTES, MOST_TIMES_PACKED * self._size), MOST_UNPACKED_BYTES)
         if unpacked > most and not all_bytes:
-            raise ShopError(f"{self.name}: would unpack to {unpacked:,} bytes, far more than it may")
+            raise ShopError(
+                f"{self.name}: would unpack to {unpacked:,} bytes; {most:,} is the most that a file of this "
+                "size may"
+            )
         return packed
 
     def _read_manifest(self, schema: str) -> Manifest:

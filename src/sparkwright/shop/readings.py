@@ -5,13 +5,17 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 
-from sqlalchemy import Connection, RowMapping, insert, select, update
+from sqlalchemy import ColumnElement, Connection, RowMapping, func, insert, select, update
 
+from sparkwright.errors import InputError
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Reading
 from sparkwright.shop.revisions import job_id_of, require_number
 from sparkwright.shop.said import NotThereError, name_given, row_given
 from sparkwright.shop.tables import readings
+
+MOST_READINGS = 20_000
+"""Readings of one job, also those taken back."""
 
 
 class Readings(Database):
@@ -29,9 +33,10 @@ class Readings(Database):
         """
         who, text = name_given("who", who), row_given(dict(row))
         with self.writing() as connection:
+            job_id = _job_with_room(connection, key, 1)
             done = connection.execute(
                 insert(readings)
-                .values(job_id=job_id_of(connection, key), row=text, read_at=now(), read_by=who)
+                .values(job_id=job_id, row=text, read_at=now(), read_by=who)
                 .returning(*readings.c)
             )
             return _reading(done.mappings().one())
@@ -50,17 +55,35 @@ class Readings(Database):
         if not texts:
             return
         with self.writing() as connection:
-            job_id, moment = job_id_of(connection, key), now()
+            job_id, moment = _job_with_room(connection, key, len(texts)), now()
             connection.execute(
                 insert(readings),
                 [{"job_id": job_id, "row": text, "read_at": moment, "read_by": who} for text in texts],
             )
 
-    def readings(self, key: str, *, also_taken_back: bool = False) -> list[Reading]:
-        """Give the readings of a job in the order in which they were given."""
+    def readings(
+        self, key: str, *, also_taken_back: bool = False, after: int = 0, limit: int | None = None
+    ) -> list[Reading]:
+        """Give readings of a job in the order in which they were given.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        also_taken_back : bool
+            Whether those that were taken back are among them.
+        after : int
+            Only readings after the one of this number.
+        limit : int, optional
+            Only so many.
+        """
         with self.reading() as connection:
-            found = readings_of(connection, key)
-        return found if also_taken_back else [each for each in found if each.taken_back_when is None]
+            return readings_of(connection, key, also_taken_back=also_taken_back, after=after, limit=limit)
+
+    def count_readings(self, key: str) -> int:
+        """Count the readings of a job that were not taken back."""
+        with self.reading() as connection:
+            return _count(connection, job_id_of(connection, key), readings.c.taken_back_at.is_(None))
 
     def take_back_reading(self, reading_id: int, *, who: str | None = None) -> None:
         """Mark a reading as taken back; the row stays.
@@ -82,10 +105,42 @@ class Readings(Database):
                 raise NotThereError(f"there is no reading {reading_id}; it may have been taken back before")
 
 
-def readings_of(connection: Connection, key: str) -> list[Reading]:
-    """Give all readings of a job, also those taken back."""
-    wanted = select(readings).where(readings.c.job_id == job_id_of(connection, key))
-    return [_reading(row) for row in connection.execute(wanted.order_by(readings.c.id)).mappings()]
+def readings_of(
+    connection: Connection,
+    key: str,
+    *,
+    also_taken_back: bool = True,
+    after: int = 0,
+    limit: int | None = None,
+) -> list[Reading]:
+    """Give readings of a job, as `Readings.readings` does."""
+    wanted = select(readings).where(readings.c.job_id == job_id_of(connection, key), readings.c.id > after)
+    if not also_taken_back:
+        wanted = wanted.where(readings.c.taken_back_at.is_(None))
+    return [
+        _reading(row) for row in connection.execute(wanted.order_by(readings.c.id).limit(limit)).mappings()
+    ]
+
+
+def _job_with_room(connection: Connection, key: str, more: int) -> int:
+    """Give the row of a job that can take so many readings more."""
+    job_id = job_id_of(connection, key)
+    there = _count(connection, job_id)
+    if there + more > MOST_READINGS:
+        raise InputError(
+            "readings",
+            there + more,
+            f"must be at most {MOST_READINGS:,} in one job",
+            "start another job for this engine",
+        )
+    return job_id
+
+
+def _count(connection: Connection, job_id: int, *which: ColumnElement[bool]) -> int:
+    found: int = connection.execute(
+        select(func.count()).select_from(readings).where(readings.c.job_id == job_id, *which)
+    ).scalar_one()
+    return found
 
 
 def _reading(row: RowMapping) -> Reading:

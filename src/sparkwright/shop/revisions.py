@@ -78,13 +78,12 @@ class Revisions(Database):
         with self.reading() as connection:
             return revision_of(connection, key, number)
 
-    def history(self, key: str) -> list[RevisionLine]:
-        """Give every revision of a job without its text, newest first."""
+    def history(self, key: str, *, before: int = MOST_NUMBER, limit: int | None = None) -> list[RevisionLine]:
+        """Give the revisions of a job without their texts, newest first; below a number, and only so many."""
         with self.reading() as connection:
             job_id_of(connection, key)
-            rows = connection.execute(
-                _revisions(with_text=False).where(jobs.c.key == key).order_by(revisions.c.number.desc())
-            )
+            wanted = _revisions(with_text=False).where(jobs.c.key == key, revisions.c.number < before)
+            rows = connection.execute(wanted.order_by(revisions.c.number.desc()).limit(limit))
             return [RevisionLine(**_revision_facts(row)) for row in rows.mappings()]
 
     def kept(self, key: str) -> list[KeptText]:

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from typing import TYPE_CHECKING, Any
+
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError
+from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 
 from sparkwright.errors import InputError, JobError, SparkwrightError, printable
 from sparkwright.job.toml import MOST_BYTES
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from sparkwright.shop.facts import KeptText, Revision
 
 MOST_NAME = 80
 MOST_FILE_NAME = 200
 MOST_WHY = 500
 MOST_SENTENCE = 1000
+MOST_READING = 10_000
 
 
 class ShopError(SparkwrightError):
@@ -22,6 +29,47 @@ class ShopError(SparkwrightError):
 
     def __init__(self, sentences: str) -> None:
         super().__init__("\n".join(printable(line) for line in sentences.splitlines()))
+
+    @property
+    def of_database(self) -> bool:
+        """Whether the database could not do its work, whatever was asked: it is down, locked or full."""
+        refused_this = isinstance(self.__cause__, DataError | IntegrityError)
+        failed = isinstance(self.__cause__, DBAPIError | sqlite3.Error | NoConnectionFreeError)
+        return failed and not refused_this
+
+
+class AtPlaceError(ShopError):
+    """Something wrong at a place of this machine; where that is is said to nobody who comes by the network.
+
+    Parameters
+    ----------
+    place : str or Path
+        Where it is, without any password.
+    what : str
+        What is wrong there.
+    called : str
+        What stands there, for everybody.
+
+    Examples
+    --------
+    >>> problem = AtPlaceError("/srv/shop.db", "the disk is full")
+    >>> str(problem), problem.on_this_machine
+    ('the store: the disk is full', '/srv/shop.db: the disk is full')
+    """
+
+    def __init__(self, place: str | Path, what: str, called: str = "the store") -> None:
+        super().__init__(f"{called}: {what}")
+        self._given = (str(place), what, called)
+
+    @property
+    def on_this_machine(self) -> str:
+        """The same with the place."""
+        place, what, _ = self._given
+        return printable(f"{place}: {what}")
+
+    def __reduce__(self) -> tuple[type[AtPlaceError], tuple[str, str, str]]:
+        """Let the exception cross to another process whole."""
+        return type(self), self._given
 
 
 class NotThereError(ShopError, LookupError):
@@ -114,6 +162,8 @@ def row_given(row: object) -> str:
         raise InputError(
             "reading", "what was given", "must hold numbers, words, true or false; null for what is not known"
         ) from problem
-    if len(text) > 100_000:
-        raise InputError("reading", f"{len(text):,} characters", "must be at most 100,000 characters")
+    if len(text) > MOST_READING:
+        raise InputError(
+            "reading", f"{len(text):,} characters", f"must be at most {MOST_READING:,} characters"
+        )
     return text

@@ -8,6 +8,11 @@ from sparkwright.shop.database import Database
 from sparkwright.shop.said import name_given
 from sparkwright.shop.tables import settings
 
+PASSPHRASE = "passphrase"
+SESSION_SECRET = "session_secret"
+ENDED_SIGN_INS = "ended_sign_ins"
+"""Who may come in: the hash of the pass-phrase, what sign-ins are signed with, and those ended early."""
+
 
 class Settings(Database):
     """Settings by name."""

@@ -13,9 +13,10 @@ from sparkwright.shop.place import Place, place_of
 from sparkwright.shop.said import ShopError
 from sparkwright.shop.settings import Settings
 from sparkwright.shop.standings import Standings
+from sparkwright.shop.tries import Tries
 
 
-class Shop(Archives, Backups, Checks, Settings, Standings):
+class Shop(Archives, Backups, Checks, Settings, Standings, Tries):
     """Everything a shop keeps; many threads and processes may use one at once."""
 
 

@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0003"
+NEWEST = "0004"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -160,4 +160,12 @@ settings = Table(
     metadata,
     Column("name", String(80), primary_key=True),
     Column("value", Text, nullable=False),
+)
+
+tries = Table(
+    "tries",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("place", String(64), nullable=False),
+    Column("tried_at", UtcTime, nullable=False),
 )

@@ -26,11 +26,11 @@ from sparkwright.shop import Attachment, JobLine, Reading, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.light_sets import (
     MOST_SETS,
+    by_set,
+    judged,
     latest_check,
-    light_check,
     reading_row,
     require_fits,
-    sets_of,
 )
 from sparkwright.web.marking import (
     MarkAsked,
@@ -41,7 +41,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import TheReckoner, TheShop, revision_shown
+from sparkwright.web.pages.common import OfJob, OnlyKnown, TheReckon, TheShop, revision_shown
 from sparkwright.web.pages.map_changes import changed_job
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -72,11 +72,21 @@ ANSWERS: dict[int | str, dict[str, Any]] = {
     401: {"model": Refusal, "description": "The pass-phrase is missing or wrong"},
     404: {"model": Refusal, "description": "No such job, revision or file"},
     413: {"description": "Too much was sent"},
+    415: {"description": "What was sent is in another charset than UTF-8"},
     422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
+    429: {
+        "model": Refusal,
+        "description": "Too many wrong pass-phrases; `Retry-After` says how long to wait",
+    },
+    503: {
+        "model": Refusal,
+        "description": "Too much is under way, or the store can't be used now; `Retry-After` says when to "
+        "ask again",
+    },
 }
 
 
-def known_parameters(request: Request) -> None:
+async def known_parameters(request: Request) -> None:
     """Refuse a parameter that a call doesn't know: misspelt, it would be passed over without a word."""
     route = request.scope["route"]
     known = {name for each in route.dependant.query_params for name in _names(each.alias, each.field_info)}
@@ -92,18 +102,23 @@ def _names(alias: str, info: FieldInfo) -> Iterable[str]:
     return kind.model_fields if isinstance(kind, type) and issubclass(kind, BaseModel) else (alias,)
 
 
-router = APIRouter(prefix="/api/v1", responses=ANSWERS, dependencies=[Depends(known_parameters)])
+router = APIRouter(
+    prefix="/api/v1",
+    responses=ANSWERS,
+    dependencies=[Depends(known_parameters)],
+    route_class=OfJob,
+)
 
 Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]
 Number = Annotated[
     int | None, Query(description="The revision; the latest when not given", ge=1, le=10_000_000)
 ]
 
+After = Annotated[int, Query(description="Only what came after the one of this id", ge=0, le=2**31 - 1)]
 
-class Sent(BaseModel):
-    """What is sent in; a key that isn't known is refused."""
 
-    model_config = ConfigDict(extra="forbid")
+class Sent(OnlyKnown):
+    """What is sent in, and by whom."""
 
     who: str = Field(description="Who does it, for the history", min_length=1, max_length=80)
 
@@ -155,10 +170,8 @@ class NewReading(Sent):
 Typed = Annotated[str, Field(max_length=40)]
 
 
-class NewDeadCentre(BaseModel):
+class NewDeadCentre(OnlyKnown):
     """Readings on either side of top dead centre; lengths with their unit, empty where not known."""
-
-    model_config = ConfigDict(extra="forbid")
 
     method: Literal["stop", "dial"] = Field("stop", description="Piston stop, or dial at equal drops")
     readings: list[Typed] = Field(
@@ -299,7 +312,7 @@ def history(shop: TheShop, key: Key) -> dict[str, Any]:
 @router.get("/jobs/{key}/compare", summary="Compare two revisions")
 def compare(
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: Key,
     old: Annotated[int, Query(ge=1, le=10_000_000)],
     new: Annotated[int, Query(ge=1, le=10_000_000)],
@@ -308,24 +321,24 @@ def compare(
     from sparkwright.plan.moved import moved
 
     before, after = shop.revision(key, old).job, shop.revision(key, new).job
-    plans = [reckoner.reckon(each).plan for each in (before, after)]
+    plans = [reckon(each).plan for each in (before, after)]
     results = {"facts": changed_facts(before, after), "map": moved(*plans)}
     return record("revisions-compared", after, results)
 
 
 @router.get("/jobs/{key}/plan", summary="Give the plan")
-def plan(shop: TheShop, reckoner: TheReckoner, key: Key, number: Number = None) -> dict[str, Any]:
+def plan(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
     """Give the map and, for every cell, its reasons."""
     revision = revision_shown(shop, key, number)
-    result = reckoner.reckon(revision.job).plan
+    result = reckon(revision.job).plan
     return record("plan", revision.job, result, assumed=result.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/check", summary="Give the hardware check")
-def check(shop: TheShop, reckoner: TheReckoner, key: Key, number: Number = None) -> dict[str, Any]:
+def check(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
     """Say whether the ignition can deliver the plan."""
     revision = revision_shown(shop, key, number)
-    result = reckoner.reckon(revision.job).check
+    result = reckon(revision.job).check
     return record("check", revision.job, result, assumed=result.assumed, warnings=result.warnings)
 
 
@@ -353,14 +366,14 @@ def hook(
 )
 def spark_map(
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: Key,
     form: Annotated[MapForm, Query(alias="as", description="csv, tsv or json")] = "json",
     number: Number = None,
 ) -> Response:
     """Give the map alone, to load or to paste."""
     revision = revision_shown(shop, key, number)
-    text = write_map(reckoner.reckon(revision.job).plan.spark_map, form)
+    text = write_map(reckon(revision.job).plan.spark_map, form)
     kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
     return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
 
@@ -370,13 +383,13 @@ def spark_map(
     summary="Take a whole map as cells set by hand",
     responses={409: {"model": Collision, "description": "Somebody saved meanwhile; both are kept"}},
 )
-def take_map(shop: TheShop, reckoner: TheReckoner, key: Key, sent: MapChange) -> dict[str, Any]:
+def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dict[str, Any]:
     """Save a map from elsewhere: each cell that differs from the plan is set by hand, the rest given back.
 
     A cell over a ceiling needs a reason.
     """
     revision = shop.revision(key, sent.based_on)
-    planned = reckoner.reckon(revision.job).without_hand
+    planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
     job, in_words = changed_job(revision.job, planned, wanted, who=sent.who)
@@ -390,12 +403,10 @@ def take_map(shop: TheShop, reckoner: TheReckoner, key: Key, sent: MapChange) ->
     response_class=Response,
     responses={200: {"content": {"application/pdf": {}}}},
 )
-def card(
-    shop: TheShop, reckoner: TheReckoner, key: Key, paper: Paper = "a4", number: Number = None
-) -> Response:
+def card(shop: TheShop, reckon: TheReckon, key: Key, paper: Paper = "a4", number: Number = None) -> Response:
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     light = latest_check(shop, revision)
     content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
     return Response(content, media_type="application/pdf")
@@ -408,11 +419,11 @@ def card(
     responses={200: {"content": {"application/pdf": {}}}},
 )
 def sheet(
-    shop: TheShop, reckoner: TheReckoner, key: Key, name: SheetName, asked: Annotated[NewSheet, Query()]
+    shop: TheShop, reckon: TheReckon, key: Key, name: SheetName, asked: Annotated[NewSheet, Query()]
 ) -> Response:
     """Give cap plan, rotor phasing, static setting, timing tape or degree ring at true scale, as PDF."""
     of_job = revision_shown(shop, key, asked.number).job
-    content = printed(name, of_job, reckoner.reckon, asked.scale(), asked.setting(), asked.paper)
+    content = printed(name, of_job, reckon, asked.scale(), asked.setting(), asked.paper)
     return Response(content, media_type="application/pdf")
 
 
@@ -426,11 +437,17 @@ def dead_centre(shop: TheShop, sent: NewDeadCentre) -> dict[str, Any]:
 
 
 @router.get("/jobs/{key}/readings", summary="Give the light readings")
-def readings(shop: TheShop, key: Key) -> dict[str, Any]:
-    """List the readings as they were typed, oldest first; `set` parts one setting from the next."""
+def readings(
+    shop: TheShop, key: Key, after: After = 0, limit: Annotated[int, Query(ge=1, le=500)] = 500
+) -> dict[str, Any]:
+    """List the readings as they were typed, oldest first; `set` parts one setting from the next.
+
+    `after` is the `id` of the last reading of the page before; `count` is of all.
+    """
     return {
         "schema": "urn:sparkwright:readings:1",
-        "readings": [reading_record(each) for each in shop.readings(key)],
+        "count": shop.count_readings(key),
+        "readings": [reading_record(each) for each in shop.readings(key, after=after, limit=limit)],
     }
 
 
@@ -439,7 +456,7 @@ def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
     """Keep one reading; what is wrong with it is said in sentences."""
     values = sent.model_dump(exclude={"who", "set"}, exclude_none=True)
     reading = checked_reading(values)
-    require_fits([reading], shop.latest(key).job, sets_of(shop, key), sent.set)
+    require_fits([reading], shop.latest(key).job, by_set(shop, key), sent.set)
     return reading_record(shop.put_reading(key, reading_row(reading, sent.set), who=sent.who))
 
 
@@ -448,17 +465,20 @@ def light(
     shop: TheShop, key: Key, set: Annotated[int | None, Query(ge=1, le=MOST_SETS)] = None
 ) -> dict[str, Any]:
     """Say what the readings of a set prove; of the newest when not given."""
-    sets, job = sets_of(shop, key), shop.latest(key).job
-    result = light_check(job, sets.get(max(sets, default=1) if set is None else set, ()))
+    sets, job = by_set(shop, key), shop.latest(key).job
+    result = judged(job, sets.get(max(sets, default=1) if set is None else set, []))
     return record("light", job, result, assumed=result.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/files", summary="List a job's files")
-def files(shop: TheShop, key: Key) -> dict[str, Any]:
-    """List the files, each with its size and SHA-256."""
+def files(
+    shop: TheShop, key: Key, after: After = 0, limit: Annotated[int, Query(ge=1, le=200)] = 200
+) -> dict[str, Any]:
+    """List the files, each with its size and SHA-256, oldest first; pages as for readings."""
     return {
         "schema": "urn:sparkwright:files:1",
-        "files": [file_record(each) for each in shop.attachments(key)],
+        "count": shop.count_attachments(key),
+        "files": [file_record(each) for each in shop.attachments(key, after=after, limit=limit)],
     }
 
 

@@ -5,35 +5,42 @@ from __future__ import annotations
 import logging
 import secrets
 from base64 import b64decode
-from binascii import Error as NotBase64
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
 from typing import Any
 from urllib.parse import quote
 
+from anyio import to_thread
 from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.routing import APIRoute
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
-from sparkwright.errors import InputError, JobError, SparkwrightError
-from sparkwright.shop import NotThereError, SavedElsewhereError, Shop
+from sparkwright.errors import InputError, JobError, SparkwrightError, printable
+from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
 from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import went
-from sparkwright.web.reckoning import Reckoner
-from sparkwright.web.sessions import Sessions, TooManyTriesError
-from sparkwright.web.settings import Settings
+from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Reckoner
+from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
+from sparkwright.web.settings import SIGN_IN, Settings
 from sparkwright.web.steps import standing
-from sparkwright.web.view import page
+from sparkwright.web.view import later, page, path_of
 
 COOKIE = "sparkwright"
-OPEN_TO_ALL = ("/static/", "/sign-in")
+OUR_FILES = "/static/"
 API = "/api/"
+AGAIN_AFTER_S = 30
+"""When to ask again where the store can't be used; a choice."""
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
+
+MOST_SENTENCES = 50
+"""Of what can't be read so much is told at a time; a choice."""
 
 MISREAD = {
     "literal_error": "must be {expected}",
@@ -51,6 +58,7 @@ MISREAD = {
     "extra_forbidden": "is not known here",
     "list_type": "must be a list",
     "json_invalid": "must be JSON",
+    "too_many_keys": "must have at most {most} keys",
 }
 
 STATUS_SENTENCES = {
@@ -75,6 +83,8 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
         app.state.reckoner = reckoner
+        # An answer that waits for a plan has a thread of its own, besides those that the other pages need.
+        to_thread.current_default_thread_limiter().total_tokens += MOST_WAITING
         yield
         reckoner.close()
 
@@ -95,6 +105,9 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
         app.include_router(router, include_in_schema=False)
     app.include_router(api.router)
     app.add_exception_handler(SparkwrightError, _refused)
+    app.add_exception_handler(BusyError, _busy)
+    app.add_exception_handler(HungUpError, _hung_up)
+    app.add_exception_handler(ClientDisconnect, _hung_up)
     app.add_exception_handler(RequestValidationError, _misread)
     app.add_exception_handler(HTTPException, _no_such_page)
     app.middleware("http")(_signed_in)
@@ -108,18 +121,20 @@ Next = Callable[[Request], Awaitable[Response]]
 
 async def _signed_in(request: Request, go_on: Next) -> Response:
     """Let only people with the pass-phrase in where the workbench is shared."""
-    path = request.url.path
-    if not request.app.state.settings.shared or path.startswith(OPEN_TO_ALL):
+    path = path_of(request)
+    if not request.app.state.settings.shared or path == SIGN_IN or path.startswith(OUR_FILES):
         return await go_on(request)
+    # Both ask the store, and the second hashes slowly: neither may hold up everybody else.
     sessions: Sessions = request.app.state.sessions
-    if sessions.holds(request.cookies.get(COOKIE, "")):
+    if await run_in_threadpool(sessions.holds, request.cookies.get(COOKIE, "")):
         return await go_on(request)
     if path.startswith(API):
         try:
-            if sessions.opens(_passphrase_sent(request), _place(request)):
-                return await go_on(request)
+            right = await run_in_threadpool(sessions.opens, _passphrase_sent(request), place_of(request))
         except TooManyTriesError:
-            return refusal(request, 429, ["Too many wrong pass-phrases; wait half a minute."])
+            return later(refusal(request, 429, [TOO_MANY_TRIES]), WAIT_S)
+        if right:
+            return await go_on(request)
         answer = refusal(request, 401, ["The shop's pass-phrase is needed, as the password of HTTP Basic."])
         answer.headers["www-authenticate"] = 'Basic realm="Sparkwright", charset="UTF-8"'
         return answer
@@ -130,8 +145,9 @@ async def _signed_in(request: Request, go_on: Next) -> Response:
         return refusal(
             request, 401, [f"{SIGN_IN_ENDED} in another window, {again}"], "Nothing was saved yet."
         )
-    back = f"{path}?{request.url.query}" if request.url.query else path
-    return RedirectResponse(f"/sign-in?back={quote(back)}", 303)
+    query = request.scope["query_string"].decode("latin-1")
+    back = f"{path}?{query}" if query else path
+    return RedirectResponse(f"{SIGN_IN}?back={quote(back)}", 303)
 
 
 def _passphrase_sent(request: Request) -> str:
@@ -140,21 +156,19 @@ def _passphrase_sent(request: Request) -> str:
         return ""
     try:
         return b64decode(credentials, validate=True).decode().partition(":")[2]
-    except (NotBase64, UnicodeDecodeError):
+    except ValueError:  # not base64, or not text
         return ""
-
-
-def _place(request: Request) -> str:
-    return request.client.host if request.client else ""
 
 
 async def _without_traceback(request: Request, go_on: Next) -> Response:
     """Turn a fault of ours into a sentence and a number to find it by in the log."""
     try:
         return await go_on(request)
+    except SparkwrightError as problem:
+        return await _refused(request, problem)
     except Exception:
         number = secrets.token_hex(4)
-        logging.getLogger(__name__).exception("fault %s at %s", number, request.url.path)
+        logging.getLogger(__name__).exception("fault %s at %s", number, printable(path_of(request)))
         sentence = (
             "This is a fault of the program, not yours. What was saved before is safe. "
             f"It stands in the program's log as {number}."
@@ -164,7 +178,7 @@ async def _without_traceback(request: Request, go_on: Next) -> Response:
 
 def refusal(request: Request, status: int, sentences: Sequence[str], title: str = "") -> Response:
     """Say what was refused: as JSON to a program, as a page to a person, as a line to a part of a page."""
-    if request.url.path.startswith(API):
+    if path_of(request).startswith(API):
         return JSONResponse({"schema": api.REFUSAL_SCHEMA, "problems": list(sentences)}, status)
     if request.headers.get("hx-request") == "true":
         return Response("\n".join(sentences), status, media_type="text/plain; charset=utf-8")
@@ -181,12 +195,32 @@ async def _refused(request: Request, problem: Exception) -> Response:
     sentences = problem.problems if isinstance(problem, JobError) else [str(problem)]
     if isinstance(problem, SavedElsewhereError):
         return _saved_elsewhere(request, problem)
+    if isinstance(problem, ShopError) and problem.of_database:
+        return _store_fails(request, problem)
     return refusal(request, 404 if isinstance(problem, NotThereError) else 422, sentences)
+
+
+async def _busy(request: Request, problem: Exception) -> Response:
+    return later(refusal(request, 503, [str(problem)], "Not now."), RETRY_S)
+
+
+async def _hung_up(request: Request, problem: Exception) -> Response:
+    """Answer nobody: whoever asked is gone, and nothing went wrong here."""
+    return Response(status_code=400)
+
+
+def _store_fails(request: Request, problem: ShopError) -> Response:
+    """Say that the store can't be used and why; where it is, is for the log alone."""
+    told = problem.on_this_machine if isinstance(problem, AtPlaceError) else str(problem)
+    logging.getLogger(__name__).warning("at %s: %s", printable(path_of(request)), told)
+    said = str(problem)
+    sentence = said[:1].upper() + said[1:]
+    return later(refusal(request, 503, [sentence], "The shop's store can't be used just now."), AGAIN_AFTER_S)
 
 
 def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Response:
     """Show both to a person; tell a program what stands now and where its text is kept."""
-    if not request.url.path.startswith(API):
+    if not path_of(request).startswith(API):
         return went(request, f"/jobs/{collision.theirs.key}/kept/{collision.kept.id}")
     answer = {
         "schema": api.REFUSAL_SCHEMA,
@@ -199,7 +233,10 @@ def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Respon
 
 async def _misread(request: Request, problem: Exception) -> Response:
     details = problem.errors() if isinstance(problem, RequestValidationError) else []
-    return refusal(request, 422, [_misread_sentence(detail) for detail in details])
+    sentences = [_misread_sentence(detail) for detail in details[:MOST_SENTENCES]]
+    if len(details) > MOST_SENTENCES:
+        sentences.append(f"And {len(details) - MOST_SENTENCES:,} more that can't be used.")
+    return refusal(request, 422, sentences)
 
 
 def _misread_sentence(detail: Mapping[str, Any]) -> str:
@@ -220,7 +257,7 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
     answer = refusal(request, status, [sentence])
     if status == 405:
         # A method that is refused comes with the list of those that are not (RFC 9110, section 15.5.6).
-        answer.headers["allow"] = ", ".join(sorted(_methods_at(request.url.path)))
+        answer.headers["allow"] = ", ".join(sorted(_methods_at(path_of(request))))
     return answer
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -17,6 +17,7 @@ from sparkwright.light.readings import (
     each_once,
 )
 from sparkwright.light.verdict import LightResult, check_light
+from sparkwright.shop import Reading as KeptReading
 from sparkwright.shop import Revision, Shop
 
 SET = "set"
@@ -32,32 +33,43 @@ def reading_row(reading: Reading, number: int) -> dict[str, object]:
     return {name: value for name, value in values.items() if value not in (None, "")} | {SET: number}
 
 
-def sets_of(shop: Shop, key: str) -> dict[int, tuple[Reading, ...]]:
-    """Give the readings of each set in the order in which they were taken; `line` is a place in it."""
-    return {number: tuple(rows.values()) for number, rows in rows_of(shop, key).items()}
+def by_set(shop: Shop, key: str) -> dict[int, list[KeptReading]]:
+    """Give the rows of each set as they are kept, in the order in which they were taken.
 
-
-def rows_of(shop: Shop, key: str) -> dict[int, dict[int, Reading]]:
-    """Give the same by the number of the row in which each reading is kept.
-
-    A row that is no reading of a light, as an archive from elsewhere may bring, is left out.
+    A set without any reading of a light, as an archive from elsewhere may bring, is left out.
     """
-    found: dict[int, dict[int, Reading]] = {}
+    found: dict[int, list[KeptReading]] = {}
     for kept in shop.readings(key):
         named = kept.row.get(SET, 1)
         number = named if isinstance(named, int) and 1 <= named <= MOST_SETS else 1
-        values = {name: value for name, value in kept.row.items() if name != SET}
-        rows = found.get(number, {})
+        found.setdefault(number, []).append(kept)
+    return {number: found[number] for number in sorted(found) if rows_in(found[number], 1)}
+
+
+def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, Reading]:
+    """Give the readings of a set by the number of their row; `line` is a place in it.
+
+    A row that is no reading of a light is left out. With `most` only so many of the first are looked at.
+    """
+    rows: dict[int, Reading] = {}
+    for each in kept:
+        values = {name: value for name, value in each.row.items() if name != SET}
         try:
-            rows[kept.id] = checked_reading(values, line=len(rows) + 1)
+            rows[each.id] = checked_reading(values, line=len(rows) + 1)
         except ReadingsError:
             continue
-        found[number] = rows
-    return dict(sorted(found.items()))
+        if len(rows) == most:
+            break
+    return rows
+
+
+def judged(job: Job, kept: Iterable[KeptReading]) -> LightResult:
+    """Judge a set of rows as they are kept."""
+    return light_check(job, tuple(rows_in(kept, MOST_READINGS + 1).values()))
 
 
 def require_fits(
-    readings: Sequence[Reading], job: Job, sets: dict[int, tuple[Reading, ...]], number: int
+    readings: Sequence[Reading], job: Job, sets: Mapping[int, Sequence[object]], number: int
 ) -> None:
     """Refuse readings of a cylinder that the engine doesn't have, and more than a set takes.
 
@@ -106,5 +118,5 @@ def light_check(job: Job, readings: tuple[Reading, ...]) -> LightResult:
 
 def latest_check(shop: Shop, revision: Revision) -> LightResult | None:
     """Judge the newest set of a job; None while nothing was read."""
-    sets = sets_of(shop, revision.key)
-    return light_check(revision.job, sets[max(sets)]) if sets else None
+    sets = by_set(shop, revision.key)
+    return judged(revision.job, sets[max(sets)]) if sets else None

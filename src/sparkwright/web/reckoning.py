@@ -1,17 +1,24 @@
 """Results of jobs, reckoned in the background, kept while they are wanted, and never saved.
 
 A result belongs to a fingerprint: the same facts have the same plan. What takes longer than a page may
-is a `Work` with its progress; it can be stopped, and whoever comes back finds it where it stands.
+is a `Work` with its progress; it can be stopped, and whoever comes back finds it where it stands. One is
+reckoned at a time, on all cores; the others stand in a queue of a set length. Work that nobody waits for
+any more is dropped, whether its turn has come or not.
 """
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
+
+from anyio import from_thread
+from starlette.types import Receive
 
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
@@ -23,6 +30,21 @@ from sparkwright.plan.result import PlanResult
 
 KEPT = 300
 """Results kept at a time; a choice, some 60 MB."""
+MOST_WORKS = 40
+"""Plans under way or in the queue; more are refused. A choice: the last one has its turn within a minute."""
+MOST_WAITING = 40
+"""Answers that wait for a plan at a time, each in a thread of its own; more are refused. A choice."""
+WANTED_S = 30.0
+"""So long after a page last asked for it a plan is still wanted, though no answer waits for it; a choice.
+A page in sight asks each third of a second."""
+RETRY_S = 5
+"""After so long it is worth asking again; a choice."""
+
+TOO_MANY = (
+    f"{MOST_WORKS} plans are being worked out already, as many as wait here at a time. "
+    f"Nothing was lost; ask again in {RETRY_S} seconds."
+)
+CLOSING = "The workbench is being stopped. What was saved is safe; ask again when it is open."
 
 
 @dataclass(frozen=True)
@@ -35,8 +57,20 @@ class Reckoned:
     """The plan before the cells set by hand were put in; what a change of them starts from."""
 
 
+class BusyError(Exception):
+    """No more work is taken now."""
+
+
+class HungUpError(Exception):
+    """Whoever asked has hung up before the result was there."""
+
+
 class StoppedError(Exception):
     """A person stopped the work."""
+
+
+class UnwantedError(Exception):
+    """Nobody waits for the work any more."""
 
 
 @dataclass
@@ -50,6 +84,11 @@ class Work:
     stop_asked: bool = False
     refused: str = ""
     ended: bool = False
+    waiting: int = 0
+    """Answers that wait for it."""
+    asked_for_s: float = float("-inf")
+    """When a page last asked how far it is."""
+    turn: Future[None] | None = None
     future: Future[Reckoned] = field(default_factory=Future)
 
     @property
@@ -57,11 +96,18 @@ class Work:
         """How far it has come."""
         return 100 * self.done // max(self.total, 1)
 
+    @property
+    def wanted(self) -> bool:
+        """Whether an answer waits for it, or a page has asked for it lately."""
+        return self.waiting > 0 or time.monotonic() - self.asked_for_s < WANTED_S
+
     def progress(self, done: int, total: int) -> None:
         """Take note of how far the planner is; raises where it should stop."""
         self.done, self.total = done, total
         if self.stop_asked:
             raise StoppedError
+        if not self.wanted:
+            raise UnwantedError
 
 
 class Reckoner:
@@ -74,16 +120,21 @@ class Reckoner:
         self._works: dict[str, Work] = {}
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="reckoning")
+        self._closing = False
+
+    def turn_away(self) -> None:
+        """Take no more work, stop what is under way, and send away whoever waits."""
+        with self._lock:
+            self._closing = True
+            works = [work for work in self._works.values() if not work.ended]
+        for work in works:
+            work.stop_asked = True
+            self._end(work, BusyError(CLOSING))
 
     def close(self) -> None:
         """Stop what is under way and let go."""
-        with self._lock:
-            for work in self._works.values():
-                work.stop_asked = True
+        self.turn_away()
         self._pool.shutdown(wait=True, cancel_futures=True)
-        for work in self._works.values():
-            if not work.ended:
-                self._end(work, SparkwrightError("The workbench was closed before this was worked out."))
 
     def kept(self, fingerprint: str) -> Reckoned | None:
         """Give a result if it is there."""
@@ -94,26 +145,44 @@ class Reckoner:
             return found
 
     def work(self, fingerprint: str) -> Work | None:
-        """Give the work on a result that isn't there yet."""
-        with self._lock:
-            return self._works.get(fingerprint)
-
-    def begin(self, job: Job) -> Work:
-        """Begin to reckon a job, or join what has begun; anew where it was stopped or refused."""
-        fingerprint = job.fingerprint
+        """Give the work on a result that isn't there yet; keeps it wanted for a while."""
         with self._lock:
             work = self._works.get(fingerprint)
-            if work is not None and not work.ended:
-                return work
-            work = Work(fingerprint, job.name)
-            kept = self._kept.get(fingerprint)
-            if kept is not None:
-                work.future.set_result(kept)
-                work.ended = True
-                return work
-            self._forget_ended()
-            self._works[fingerprint] = work
-        self._pool.submit(self._run, job, work)
+            if work is not None:
+                work.asked_for_s = time.monotonic()
+            return work
+
+    def begin(self, job: Job) -> Work:
+        """Begin to reckon a job, or join what has begun; anew where it was stopped or refused.
+
+        Raises
+        ------
+        BusyError
+            If the queue is full, or the workbench is being stopped.
+        """
+        with self._lock:
+            work = self._joined(job)
+            work.asked_for_s = time.monotonic()
+            return work
+
+    def _joined(self, job: Job) -> Work:
+        fingerprint = job.fingerprint
+        work = self._works.get(fingerprint)
+        if work is not None and not work.ended:
+            return work
+        work = Work(fingerprint, job.name)
+        kept = self._kept.get(fingerprint)
+        if kept is not None:
+            work.future.set_result(kept)
+            work.ended = True
+            return work
+        if self._closing:
+            raise BusyError(CLOSING)
+        if sum(not each.ended for each in self._works.values()) >= MOST_WORKS:
+            raise BusyError(TOO_MANY)
+        self._forget_ended()
+        self._works[fingerprint] = work
+        work.turn = self._pool.submit(self._run, job, work)
         return work
 
     def _forget_ended(self) -> None:
@@ -128,15 +197,57 @@ class Reckoner:
         if work is not None:
             work.stop_asked = True
 
-    def reckon(self, job: Job) -> Reckoned:
-        """Give the result of a job, waiting for it.
+    def reckon(self, job: Job, receive: Receive) -> Reckoned:
+        """Give the result of a job, waiting for it in a thread that serves one request.
+
+        Parameters
+        ----------
+        job : Job
+            What to reckon.
+        receive : callable
+            What says that the person has hung up: the `receive` of the request (ASGI).
 
         Raises
         ------
         SparkwrightError
             If the job can't be planned, or somebody stopped the work.
+        BusyError
+            If too many wait already, or the workbench is being stopped.
+        HungUpError
+            If the person hangs up first.
         """
-        return self.kept(job.fingerprint) or self.begin(job).future.result()
+        kept = self.kept(job.fingerprint)
+        if kept is not None:
+            return kept
+        work = self._waited_for(job)
+        try:
+            if not from_thread.run(_ends_before_hanging_up, work.future, receive):
+                raise HungUpError
+        finally:
+            self._leave(work)
+        return work.future.result()
+
+    def _waited_for(self, job: Job) -> Work:
+        with self._lock:
+            if sum(each.waiting for each in self._works.values()) >= MOST_WAITING:
+                raise BusyError(TOO_MANY)
+            work = self._joined(job)
+            work.waiting += 1
+            return work
+
+    def _leave(self, work: Work) -> None:
+        """Wait no longer; what nobody else wants leaves the queue, and what runs stops by itself."""
+        with self._lock:
+            work.waiting -= 1
+            left = not work.ended and not work.wanted and work.turn is not None and work.turn.cancel()
+            if left:
+                self._forget(work)
+
+    def _forget(self, work: Work) -> None:
+        """Let go of work that nobody wants, so that whoever wants it later begins it anew."""
+        work.ended = True
+        if self._works.get(work.fingerprint) is work:
+            del self._works[work.fingerprint]
 
     def _run(self, job: Job, work: Work) -> None:
         try:
@@ -144,6 +255,12 @@ class Reckoner:
             without_hand = self._without_hand(job, work)
             planned = set_by_hand(without_hand, job)
             found = Reckoned(planned, check(job, planned), without_hand)
+        except UnwantedError:
+            with self._lock:
+                if work.wanted and not self._closing:  # somebody came back in this very moment
+                    work.turn = self._pool.submit(self._run, job, work)
+                else:
+                    self._forget(work)
         except StoppedError:
             work.refused = "Stopped. Nothing was lost; work it out again when you want it."
             self._end(work, SparkwrightError(work.refused))
@@ -159,10 +276,8 @@ class Reckoner:
                 self._kept[work.fingerprint] = found
                 while len(self._kept) > KEPT:
                     self._kept.popitem(last=False)
-                work.ended = True
-                self._works.pop(work.fingerprint, None)
             self._tell(work.fingerprint, found)
-            work.future.set_result(found)
+            self._end(work, found)
 
     def _tell(self, fingerprint: str, found: Reckoned) -> None:
         """Tell of a result; whoever waits for it gets it, even if a full disk can't take the note."""
@@ -182,7 +297,35 @@ class Reckoner:
                 return planned
         return planned_without_hand(job, progress=work.progress)
 
-    @staticmethod
-    def _end(work: Work, refusal: SparkwrightError) -> None:
-        work.ended = True
-        work.future.set_exception(refusal)
+    def _end(self, work: Work, outcome: Reckoned | Exception) -> None:
+        """Give work its result, or what refused it; the first outcome stands."""
+        with self._lock:
+            if work.ended:
+                return
+            work.ended = True
+            if isinstance(outcome, Reckoned):
+                self._works.pop(work.fingerprint, None)
+        if isinstance(outcome, Reckoned):
+            work.future.set_result(outcome)
+        else:
+            work.future.set_exception(outcome)
+
+
+async def _ends_before_hanging_up(future: Future[Reckoned], receive: Receive) -> bool:
+    """Wait for a result, and whether the person hangs up first; the result stays whole for others."""
+    loop, ended = asyncio.get_running_loop(), asyncio.Event()
+    future.add_done_callback(lambda _: loop.call_soon_threadsafe(ended.set))
+    either = [loop.create_task(ended.wait()), loop.create_task(_hung_up(receive))]
+    try:
+        await asyncio.wait(either, return_when=asyncio.FIRST_COMPLETED)
+    finally:
+        for task in either:
+            task.cancel()
+        await asyncio.gather(*either, return_exceptions=True)
+    return ended.is_set()
+
+
+async def _hung_up(receive: Receive) -> bool:
+    while (await receive())["type"] != "http.disconnect":
+        pass
+    return True

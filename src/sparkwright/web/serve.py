@@ -4,20 +4,29 @@ from __future__ import annotations
 
 import errno
 import ipaddress
+import logging
 import socket
 import threading
 import webbrowser
 from collections.abc import Callable
 
 import uvicorn
+from fastapi import FastAPI
 
 from sparkwright.errors import InputError
 from sparkwright.shop import Shop
 from sparkwright.web.app import create_app
+from sparkwright.web.connections import Limits, Places, connection_of, most_open
+from sparkwright.web.guard import HOST_NAME
+from sparkwright.web.log import OnceAMinute
 from sparkwright.web.sessions import has_passphrase
 from sparkwright.web.settings import LOOPBACK, Settings
 
 MOST_HOURS = 720
+WAITING_AT_THE_DOOR = 128
+"""Connections that the machine holds until they are taken in; a choice."""
+ENDS_WITHIN_S = 2
+"""Answers under way have so long when the workbench is stopped; a choice."""
 
 
 def listen_on(address: str, port: int) -> socket.socket:
@@ -44,7 +53,7 @@ def listen_on(address: str, port: int) -> socket.socket:
     try:
         taken.bind((address, port))
         # From here on a browser that comes before the workbench is up waits, instead of being turned away.
-        taken.listen(128)
+        taken.listen(WAITING_AT_THE_DOOR)
     except OSError as problem:
         taken.close()
         if problem.errno == errno.EADDRNOTAVAIL:
@@ -64,34 +73,72 @@ def listen_on(address: str, port: int) -> socket.socket:
     return taken
 
 
-def is_loopback(address: str) -> bool:
-    """Whether only this machine reaches an address."""
-    return ipaddress.ip_address(address).is_loopback
+def is_loopback(name: str) -> bool:
+    """Whether a name or an address means this machine to each machine, so that no other is reached by it."""
+    try:
+        return ipaddress.ip_address(name).is_loopback
+    except ValueError:
+        return name.lower() in LOOPBACK
 
 
-def settings_for(address: str, names: tuple[str, ...], shop: Shop, hours: float) -> Settings:
+def settings_for(
+    address: str, names: tuple[str, ...], shop: Shop, hours: float, behind_proxy: str | None = None
+) -> Settings:
     """Settle how to serve at an address.
 
     Raises
     ------
     InputError
-        If other machines reach the address and the shop has no pass-phrase, or a sign-in can't last so long.
+        If others can reach the workbench and the shop has no pass-phrase, a name or the proxy's address is
+        none, or a sign-in can't last so long.
     """
     if not 0.1 <= hours <= MOST_HOURS:
         raise InputError("--hours", f"{hours:g}", f"must be 0.1 to {MOST_HOURS}", "12 is a working day")
-    if is_loopback(address):
-        return Settings(hosts=(*LOOPBACK, address, *names), session_hours=hours)
-    if not has_passphrase(shop):
+    for name in names:
+        if HOST_NAME.fullmatch(name) is None:
+            must = "must be a name or an address, without http:// and without a port"
+            raise InputError("--name", f'"{name}"', must, "for example workbench.shop.example")
+    opened_by = _opened_to_others(address, names, behind_proxy)
+    if opened_by is not None and not has_passphrase(shop):
+        option, given, why = opened_by
         raise InputError(
-            "--listen",
-            address,
-            "is reached by other machines, so the shop needs a pass-phrase first",
+            option,
+            given,
+            f"{why}, so the shop needs a pass-phrase first",
             "set one with `sparkwright shop passphrase`",
         )
-    own = (
-        (socket.gethostname(), address) if not ipaddress.ip_address(address).is_unspecified else _own_names()
+    return Settings(
+        hosts=(*LOOPBACK, *_names_at(address), *names),
+        shared=opened_by is not None,
+        behind_proxy=behind_proxy or "",
+        session_hours=hours,
     )
-    return Settings(hosts=(*LOOPBACK, *own, *names), shared=True, session_hours=hours)
+
+
+def _opened_to_others(
+    address: str, names: tuple[str, ...], behind_proxy: str | None
+) -> tuple[str, str, str] | None:
+    """Give the option by which others than this machine come in, its value and why; None where none does."""
+    if behind_proxy is not None:
+        try:
+            ipaddress.ip_address(behind_proxy)
+        except ValueError as problem:
+            must = "must be the address from which the proxy asks, in numbers"
+            raise InputError(
+                "--behind-proxy", f'"{behind_proxy}"', must, "127.0.0.1 where it runs on this machine"
+            ) from problem
+        return "--behind-proxy", behind_proxy, "lets in whom the proxy lets in"
+    if not is_loopback(address):
+        return "--listen", address, "is reached by other machines"
+    name = next((name for name in names if not is_loopback(name)), None)
+    return None if name is None else ("--name", name, "is a name under which others may ask")
+
+
+def _names_at(address: str) -> tuple[str, ...]:
+    """Give the names under which this machine is asked for when it serves at an address."""
+    if is_loopback(address):
+        return (address,)
+    return _own_names() if ipaddress.ip_address(address).is_unspecified else (socket.gethostname(), address)
 
 
 def _own_names() -> tuple[str, ...]:
@@ -104,18 +151,68 @@ def _own_names() -> tuple[str, ...]:
     return (name, *sorted(found))
 
 
+def addresses(taken: socket.socket, settings: Settings) -> list[str]:
+    """Give the addresses at which a browser finds it, first the one for this machine."""
+    address, port = taken.getsockname()[:2]
+    hosts = [address]
+    if ipaddress.ip_address(address).is_unspecified:
+        # It stands for every address of this machine and is none itself.
+        own = "::1" if taken.family == socket.AF_INET6 else "127.0.0.1"
+        hosts = [
+            own,
+            *(host for host in settings.hosts if HOST_NAME.fullmatch(host) and not is_loopback(host)),
+        ]
+    return [f"http://{f'[{host}]' if ':' in host else host}:{port}/" for host in hosts]
+
+
 def serve(
     shop: Shop, taken: socket.socket, settings: Settings, *, open_browser: bool, say: Callable[[str], None]
 ) -> None:
     """Serve until the person stops it with Ctrl+C."""
-    address, port = taken.getsockname()[:2]
-    shown = f"[{address}]" if ":" in str(address) else address
-    place = f"http://{shown}:{port}/"
+    place, *others = addresses(taken, settings)
     say(f"The workbench is open at {place}")
+    if others:
+        say(f"Other machines reach it at {' or '.join(others)}; a further name is given with --name.")
     say("Stop it with Ctrl+C; what was saved is safe at any moment.")
     if open_browser:
         threading.Timer(0.5, webbrowser.open, [place]).start()
+    said = OnceAMinute()
+    handler = logging.StreamHandler()
+    handler.addFilter(said)
+    logging.basicConfig(format="%(asctime)s %(levelname)s %(message)s", handlers=[handler])
+    try:
+        server_of(create_app(shop, settings), Limits(most=most_open()), settings).run(sockets=[taken])
+    finally:
+        said.tell_the_rest()
+
+
+def server_of(app: FastAPI, limits: Limits, settings: Settings) -> Server:
+    """Give what serves a workbench within limits."""
     config = uvicorn.Config(
-        create_app(shop, settings), log_level="warning", access_log=False, server_header=False
+        app,
+        http=connection_of(Places(limits, settings.behind_proxy)),
+        ws="none",
+        log_config=None,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        proxy_headers=bool(settings.behind_proxy),
+        forwarded_allow_ips=[settings.behind_proxy] if settings.behind_proxy else [],
+        # So many are taken in at a time before the first is counted.
+        backlog=min(WAITING_AT_THE_DOOR, limits.most // 4),
+        timeout_graceful_shutdown=ENDS_WITHIN_S,
     )
-    uvicorn.Server(config).run(sockets=[taken])
+    return Server(config, app)
+
+
+class Server(uvicorn.Server):
+    """Ends soon, whatever is under way."""
+
+    def __init__(self, config: uvicorn.Config, app: FastAPI) -> None:
+        super().__init__(config)
+        self._app = app
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """Send away first whoever waits for a plan, so that no answer holds up the end."""
+        self._app.state.reckoner.turn_away()
+        await super().shutdown(sockets)

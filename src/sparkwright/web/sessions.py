@@ -9,22 +9,27 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+import ipaddress
 import secrets
 import threading
 import time
+from datetime import UTC, datetime, timedelta
+
+from starlette.requests import Request
 
 from sparkwright.errors import InputError
-from sparkwright.shop import Shop
+from sparkwright.shop import Shop, TryLimits
+from sparkwright.shop.settings import ENDED_SIGN_INS, PASSPHRASE, SESSION_SECRET
 
 LEAST_LETTERS = 10
-WRONG_BEFORE_WAIT = 5
-WAIT_S = 30.0
-ENDED = "ended_sign_ins"
-"""Setting with the sign-ins that were ended before their time."""
+WAIT_S = 30
+LIMITS = TryLimits(from_one_place=5, from_all=20, within=timedelta(seconds=WAIT_S))
+"""Choices: a person mistypes a few times; a phrase of four words outlasts 20 guesses in half a minute."""
+TOO_MANY_TRIES = "Too many wrong pass-phrases were tried; wait half a minute and try again."
 
 
 class TooManyTriesError(Exception):
-    """So many wrong pass-phrases came from one place that it has to wait."""
+    """So many wrong pass-phrases came, from one place or from all, that whoever asks has to wait."""
 
 
 def set_passphrase(shop: Shop, passphrase: str) -> None:
@@ -43,17 +48,31 @@ def set_passphrase(shop: Shop, passphrase: str) -> None:
             "four words that don't belong together are easy to keep and hard to guess",
         )
     salt = secrets.token_bytes(16)
-    shop.set_setting("passphrase", f"{salt.hex()}:{_hashed(passphrase, salt).hex()}")
-    shop.set_setting("session_secret", secrets.token_hex(32))
+    shop.set_setting(PASSPHRASE, f"{salt.hex()}:{_hashed(passphrase, salt).hex()}")
+    shop.set_setting(SESSION_SECRET, secrets.token_hex(32))
 
 
 def has_passphrase(shop: Shop) -> bool:
     """Whether a pass-phrase was ever set."""
-    return shop.setting("passphrase") is not None
+    return shop.setting(PASSPHRASE) is not None
 
 
 def _hashed(passphrase: str, salt: bytes) -> bytes:
     return hashlib.scrypt(passphrase.encode(), salt=salt, n=2**14, r=8, p=1)
+
+
+def place_of(request: Request) -> str:
+    """Give the place that a request comes from, as tries are counted.
+
+    With IPv6 that is the network, for a machine may take any address in it (RFC 4291, section 2.5.1).
+    """
+    try:
+        address = ipaddress.ip_address(request.client.host if request.client else "")
+    except ValueError:
+        return "elsewhere"
+    if isinstance(address, ipaddress.IPv4Address):
+        return str(address)
+    return str(address.ipv4_mapped or ipaddress.ip_network((address, 64), strict=False))
 
 
 class Sessions:
@@ -62,42 +81,35 @@ class Sessions:
     def __init__(self, shop: Shop, hours: float) -> None:
         self._shop = shop
         self._seconds = hours * 3600.0
-        self._wrong: dict[str, list[float]] = {}
         self._known: set[bytes] = set()
         self._lock = threading.Lock()
 
     def opens(self, passphrase: str, place: str, now_s: float | None = None) -> bool:
-        """Whether this is the shop's pass-phrase.
+        """Whether this is the shop's pass-phrase; hashes slowly, so ask it in a thread.
 
         Raises
         ------
         TooManyTriesError
-            After five wrong ones from a place within half a minute.
+            While there were too many wrong ones lately. Who has to wait learns nothing, whatever they give.
         """
-        now_s = time.time() if now_s is None else now_s
-        kept = self._shop.setting("passphrase")
+        kept = self._shop.setting(PASSPHRASE)
         if kept is None or not passphrase:
             return False  # many programs ask once without, to learn what is wanted; that is no guess
+        now = datetime.fromtimestamp(time.time() if now_s is None else now_s, UTC)
+        if not self._shop.may_try(place, LIMITS, now):
+            raise TooManyTriesError
         # A program sends the pass-phrase with every call; hash it slowly once, then know it again.
         known = hmac.digest(kept.encode(), passphrase.encode(), "sha256")
         if known in self._known:
             return True
-        with self._lock:
-            self._wrong = {
-                each: recent
-                for each, tries in self._wrong.items()
-                if (recent := [tried for tried in tries if now_s - tried < WAIT_S])
-            }
-            recent = self._wrong.setdefault(place, [])
-            if len(recent) >= WRONG_BEFORE_WAIT:
-                raise TooManyTriesError
-            recent.append(now_s)
+        counted = self._shop.take_try(place, LIMITS, now)
+        if counted is None:
+            raise TooManyTriesError
         salt, hashed = (bytes.fromhex(part) for part in kept.split(":"))
         right = hmac.compare_digest(_hashed(passphrase, salt), hashed)
         if right:
-            with self._lock:
-                self._wrong.pop(place, None)
-                self._known = {known}
+            self._shop.forget_try(counted)
+            self._known = {known}
         return right
 
     def begin(self, now_s: float | None = None) -> str:
@@ -107,14 +119,18 @@ class Sessions:
         return f"{body}.{self._signed(body)}"
 
     def holds(self, token: str, now_s: float | None = None) -> bool:
-        """Whether a token is one of ours and its time is not over."""
+        """Whether a token is one of ours and its time is not over.
+
+        A token that was to last longer than sign-ins last now holds no more.
+        """
         now_s = time.time() if now_s is None else now_s
         body, _, signature = token.rpartition(".")
         ends = body.rpartition(".")[2]
         if self._secret() is None or not (ends.isascii() and ends.isdigit() and len(ends) < 12):
             return False
         ours = hmac.compare_digest(signature.encode(), self._signed(body).encode())
-        return ours and now_s < int(ends) and body not in self._ended()
+        lasts = now_s < int(ends) <= now_s + self._seconds
+        return ours and lasts and body not in self._ended()
 
     def end(self, token: str, now_s: float | None = None) -> None:
         """End one sign-in for good, wherever its token may have been copied to."""
@@ -123,13 +139,13 @@ class Sessions:
             return
         with self._lock:
             over = [body for body in self._ended() if now_s < int(body.rpartition(".")[2])]
-            self._shop.set_setting(ENDED, "\n".join([*over, token.rpartition(".")[0]]))
+            self._shop.set_setting(ENDED_SIGN_INS, "\n".join([*over, token.rpartition(".")[0]]))
 
     def _ended(self) -> list[str]:
-        return (self._shop.setting(ENDED) or "").split()
+        return (self._shop.setting(ENDED_SIGN_INS) or "").split()
 
     def _secret(self) -> str | None:
-        return self._shop.setting("session_secret")
+        return self._shop.setting(SESSION_SECRET)
 
     def _signed(self, body: str) -> str:
         return hmac.new(bytes.fromhex(self._secret() or ""), body.encode(), "sha256").hexdigest()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+SIGN_IN = "/sign-in"
+"""The page that asks for the pass-phrase: the only one that takes a post from whoever reaches us."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 """The names under which a machine reaches itself and nobody else does."""
 
@@ -19,16 +21,22 @@ class Settings:
         page elsewhere can't reach it under a borrowed name.
     shared : bool
         True when other machines reach it: then a pass-phrase is required.
+    behind_proxy : str
+        Address of the proxy that is believed when it says for whom it asks; empty where there is none.
     session_hours : float
         How long a sign-in lasts.
     most_upload_bytes : int
         The largest file that is taken.
     most_body_bytes : int
         The largest of any other post.
+    most_sign_in_bytes : int
+        The largest post of somebody who wants to sign in.
     """
 
     hosts: tuple[str, ...] = LOOPBACK
     shared: bool = False
+    behind_proxy: str = ""
     session_hours: float = 12.0
     most_upload_bytes: int = 2_000_000_000
     most_body_bytes: int = 2_000_000
+    most_sign_in_bytes: int = 8_000

@@ -8,6 +8,7 @@ from typing import Literal
 from sparkwright.job import Job
 from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
+from sparkwright.plan.plan_words import over_count
 from sparkwright.sheets.light_words import mark_words
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
@@ -84,6 +85,8 @@ def _ignition(reckoned: Reckoned | None) -> Step:
 def _map(reckoned: Reckoned | None) -> Step:
     if reckoned is None:
         return Step("map", "Map", "wait", "being worked out")
+    if reckoned.plan.over:
+        return Step("map", "Map", "look", over_count(reckoned.plan.over))
     cost = reckoned.plan.reach_cost
     if cost is not None:
         return Step("map", "Map", "look", f"{cost.cells} cells held by reach")

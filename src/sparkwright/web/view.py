@@ -11,7 +11,7 @@ from typing import Literal, cast, get_args
 from urllib.parse import quote, unquote
 
 from fastapi import Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context, select_autoescape
 from jinja2.runtime import Context
 from markupsafe import Markup
@@ -140,10 +140,25 @@ def environment() -> Environment:
 _TEMPLATES = environment()
 
 
+def path_of(request: Request) -> str:
+    """Give the path that was asked for, as the server read it.
+
+    Not `request.url`: some versions of Starlette build that from the Host header, which the sender chooses.
+    """
+    path: str = request.scope["path"]
+    return path
+
+
+def later(answer: Response, seconds: int) -> Response:
+    """Say when to ask again (RFC 9110, section 10.2.3)."""
+    answer.headers["retry-after"] = str(seconds)
+    return answer
+
+
 def page(request: Request, template: str, values: Mapping[str, object], status: int = 200) -> HTMLResponse:
     """Write one page, or a part of one."""
     person = person_of(request)
     text = _TEMPLATES.get_template(template).render(
-        person=person, path=request.url.path, shared=request.app.state.settings.shared, **values
+        person=person, path=path_of(request), shared=request.app.state.settings.shared, **values
     )
     return HTMLResponse(text, status)

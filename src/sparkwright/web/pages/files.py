@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path, PureWindowsPath
 from typing import Annotated, BinaryIO, Literal
 from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response, StreamingResponse
+from starlette.types import Receive, Scope, Send
 
 from sparkwright.errors import InputError
 from sparkwright.shop import NotThereError
-from sparkwright.web.pages.common import TheShop, Who, said_by, went
+from sparkwright.web.pages.common import OfJob, TheShop, Who, said_by, went
 from sparkwright.web.pages.personal import remember
 
-router = APIRouter()
+router = APIRouter(route_class=OfJob)
 
 CHUNK_BYTES = 1 << 20
 
@@ -42,8 +43,8 @@ def add(
 @router.get("/jobs/{key}/files/{file_id}")
 def give(shop: TheShop, key: str, file_id: int) -> Response:
     """Give a file back as it came; a browser saves it and never runs or shows it."""
-    found = next((each for each in shop.attachments(key) if each.id == file_id), None)
-    if found is None:
+    found = shop.attachment(file_id)
+    if found.key != key:
         raise NotThereError(f"There is no file {file_id} with this job; go back to its history.")
     return _download(shop.open_attachment(file_id), found.name)
 
@@ -74,14 +75,23 @@ def bring_in(request: Request, shop: TheShop, archive: UploadFile, who: Who = ""
 def _download(source: BinaryIO, name: str) -> StreamingResponse:
     """Stream something as a download under its own name (RFC 6266, RFC 8187)."""
     disposition = f"attachment; filename*=UTF-8''{quote(name, safe='')}"
-    return StreamingResponse(
-        _chunks(source),
-        media_type="application/octet-stream",
-        headers={"content-disposition": disposition},
-    )
+    return _Download(source, {"content-disposition": disposition})
+
+
+class _Download(StreamingResponse):
+    """An open file, closed when it has been taken or the person has hung up."""
+
+    def __init__(self, source: BinaryIO, headers: Mapping[str, str]) -> None:
+        super().__init__(_chunks(source), headers=headers, media_type="application/octet-stream")
+        self._source = source
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            self._source.close()
 
 
 def _chunks(source: BinaryIO) -> Iterator[bytes]:
-    with source:
-        while chunk := source.read(CHUNK_BYTES):
-            yield chunk
+    while chunk := source.read(CHUNK_BYTES):
+        yield chunk

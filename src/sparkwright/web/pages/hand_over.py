@@ -12,11 +12,14 @@ from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
+from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.plan.hardware_verdicts import not_looked_at
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check
 from sparkwright.web.pages.common import (
+    TheReckon,
     TheReckoner,
     TheShop,
     Who,
@@ -42,8 +45,16 @@ def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> t
     # The plan says of the rotor's reach what the check does, and with more of what it costs.
     told = {each.sentence for each in check.verdicts if each.topic == "rotor"} if plan.reach_cost else set()
     of_check = (each for each in check.problems if each not in told)
-    problems = (*plan.problems, *of_check, *_not_proved(job, light))
+    problems = (*plan.problems, *of_check, *_open_in_check(check), *_not_proved(job, light))
     return (*dict.fromkeys(problems), *CAUTIONS)
+
+
+def _open_in_check(check: HardwareResult) -> Iterator[str]:
+    """Say what nobody has looked at yet: the wiring list, and what the check takes for granted."""
+    yield from (each.sentence for each in check.verdicts if each.topic == "wiring" and each.state == "look")
+    looks = not_looked_at(check)
+    if looks:
+        yield f"The check counts on assumed values: {'; '.join(looks)}."
 
 
 def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
@@ -68,6 +79,7 @@ def hand_over(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     who: Who = "",
@@ -76,7 +88,7 @@ def hand_over(
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
     revision = shop.revision(key, number)
-    wanted = to_acknowledge(reckoner.reckon(revision.job), revision.job, latest_check(shop, revision))
+    wanted = to_acknowledge(reckon(revision.job), revision.job, latest_check(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
@@ -118,10 +130,10 @@ def _page(
 
 
 @router.get("/jobs/{key}/card")
-def card_page(shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None) -> Response:
+def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = None) -> Response:
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     light = latest_check(shop, revision)
     text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
@@ -129,11 +141,11 @@ def card_page(shop: TheShop, reckoner: TheReckoner, key: str, number: int | None
 
 @router.get("/jobs/{key}/card.pdf")
 def card_file(
-    shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None, paper: Paper = "a4"
+    shop: TheShop, reckon: TheReckon, key: str, number: int | None = None, paper: Paper = "a4"
 ) -> Response:
     """Give the card as PDF."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     content = card_pdf(
         reckoned.plan,
         reckoned.check,

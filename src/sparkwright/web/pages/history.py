@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from sparkwright.errors import SparkwrightError
@@ -13,23 +13,44 @@ from sparkwright.job import Job
 from sparkwright.plan.moved import moved
 from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts
+from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, said_by, went
+from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 
 router = APIRouter()
 
 
+A_PAGE = 100
+"""Revisions or files on a page."""
+Place = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
+
+
 @router.get("/jobs/{key}/history")
-def history(request: Request, shop: TheShop, key: str) -> Response:
-    """List the revisions, what was typed against a newer one, and the files."""
-    values = {
-        "lines": shop.history(key),
-        "kept": shop.kept(key),
-        "files": shop.attachments(key),
-        "refused": "",
-    }
+def history(
+    request: Request, shop: TheShop, key: str, before: Place = MOST_NUMBER, after: Place = 0
+) -> Response:
+    """List the revisions, what was typed against a newer one, and the files.
+
+    Revisions below the number `before`, files after the one of the number `after`; a page of each.
+    """
+    values = _listed(shop, key, before, after)
     return job_page(request, "history.html", shop.latest(key), "history", values)
+
+
+def _listed(
+    shop: Shop, key: str, before: int = MOST_NUMBER, after: int = 0, refused: str = ""
+) -> dict[str, object]:
+    lines = shop.history(key, before=before, limit=A_PAGE)
+    files = shop.attachments(key, after=after, limit=A_PAGE + 1)
+    return {
+        "lines": lines,
+        "older": lines[-1].number if lines and lines[-1].number > 1 else None,
+        "kept": shop.kept(key),
+        "files": files[:A_PAGE],
+        "more_files": files[A_PAGE - 1].id if len(files) > A_PAGE else None,
+        "refused": refused,
+    }
 
 
 @router.get("/jobs/{key}/text")
@@ -45,11 +66,11 @@ def text(shop: TheShop, key: str, number: int) -> Response:
 
 
 @router.get("/jobs/{key}/compare")
-def compare(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, old: int, new: int) -> Response:
+def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: int, new: int) -> Response:
     """Show what changed from one revision to another: the facts, then the map."""
     before, after = shop.revision(key, old), shop.revision(key, new)
     title = f"From revision {old} to revision {new}"
-    return _compared(request, shop, reckoner, key, title, before.job, after.job)
+    return _compared(request, shop, reckon, key, title, before.job, after.job)
 
 
 def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
@@ -63,26 +84,26 @@ def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
 
 
 @router.get("/jobs/{key}/kept/{kept_id}")
-def kept(request: Request, shop: TheShop, reckoner: TheReckoner, key: str, kept_id: int) -> Response:
+def kept(request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: int) -> Response:
     """Show both: what was typed while somebody else saved, against what they saved."""
     found = _kept_text(shop, key, kept_id)
     latest = shop.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
     values = {"kept": found}
-    return _compared(request, shop, reckoner, key, title, latest.job, Job.from_toml(found.text), values)
+    return _compared(request, shop, reckon, key, title, latest.job, Job.from_toml(found.text), values)
 
 
 def _compared(
     request: Request,
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: Reckon,
     key: str,
     title: str,
     before: Job,
     after: Job,
     values: Mapping[str, object] | None = None,
 ) -> Response:
-    plans = [reckoner.reckon(job).plan for job in (before, after)]
+    plans = [reckon(job).plan for job in (before, after)]
     shown: dict[str, object] = {
         "title": title,
         "facts": changed_facts(before, after),
@@ -134,11 +155,6 @@ def bring_back(
     except SavedElsewhereError as elsewhere:
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
-        values = {
-            "lines": shop.history(key),
-            "kept": shop.kept(key),
-            "files": shop.attachments(key),
-            "refused": str(problem),
-        }
+        values = _listed(shop, key, refused=str(problem))
         return job_page(request, "history.html", shop.latest(key), "history", values, 422)
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
+from itertools import islice
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request, UploadFile
@@ -25,18 +26,27 @@ from sparkwright.shop import NotThereError, Shop
 from sparkwright.web.light_sets import (
     MOST_SETS,
     SET,
-    light_check,
+    by_set,
+    judged,
     reading_row,
     require_fits,
-    rows_of,
-    sets_of,
+    rows_in,
 )
-from sparkwright.web.pages.common import TheShop, Who, job_page, job_values, reckoner_of, said_by, went
+from sparkwright.web.pages.common import (
+    OfJob,
+    TheShop,
+    Who,
+    job_page,
+    job_values,
+    reckoner_of,
+    said_by,
+    went,
+)
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.view import page
 
-router = APIRouter()
+router = APIRouter(route_class=OfJob)
 
 PICTURE_PX = 560.0
 NARROW_PX = 360.0
@@ -46,13 +56,18 @@ EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
+SETS_A_PAGE = 20
+"""Each set that is listed is judged."""
+
 SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
 
 
 @router.get("/jobs/{key}/light")
-def light(request: Request, shop: TheShop, key: str, set: int | None = None, twice: int = 0) -> Response:
+def light(
+    request: Request, shop: TheShop, key: str, set: int | None = None, twice: int = 0, line: int = 1
+) -> Response:
     """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before."""
-    values = _shown(shop, key, set) | {"twice": min(max(twice, 0), MOST_READINGS)}
+    values = _shown(shop, key, set, line) | {"twice": min(max(twice, 0), MOST_READINGS)}
     return job_page(request, "light.html", shop.latest(key), "light", values)
 
 
@@ -65,7 +80,7 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     values = {name: typed.get(name, "") for name in COLUMNS}
     try:
         reading = checked_reading(values)
-        require_fits([reading], shop.latest(key).job, sets_of(shop, key), number)
+        require_fits([reading], shop.latest(key).job, by_set(shop, key), number)
         shop.put_reading(key, reading_row(reading, number), who=said_by(who))
     except ReadingsError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
@@ -84,7 +99,7 @@ def take_back(
     who: Who = "",
 ) -> Response:
     """Take a reading back; its row stays, marked."""
-    if not any(reading in rows for rows in rows_of(shop, key).values()):
+    if not any(reading == each.id for each in shop.readings(key)):
         raise NotThereError(f"There is no reading {reading} of this job; it may have been taken back before.")
     shop.take_back_reading(reading, who=said_by(who))
     return _after(request, shop, key, number, {})
@@ -103,7 +118,7 @@ def from_file(
         sheet = read_readings(content.decode("utf-8-sig"))
     except UnicodeDecodeError as problem:
         raise InputError("file", file.filename, "must be UTF-8 text", "save it as plain text") from problem
-    require_fits(sheet.readings, shop.latest(key).job, sets_of(shop, key), number)
+    require_fits(sheet.readings, shop.latest(key).job, by_set(shop, key), number)
     shop.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
     shop.put_readings(key, [reading_row(each, number) for each in sheet.readings], who=name)
     twice = f"&twice={len(sheet.warnings)}" if sheet.warnings else ""
@@ -113,7 +128,7 @@ def from_file(
 @router.get("/jobs/{key}/light/readings.csv")
 def table(shop: TheShop, key: str, set: int = 1) -> Response:
     """Give the readings of a set as the table that `sparkwright light` reads."""
-    text = write_readings(sets_of(shop, key).get(set, ()))
+    text = write_readings(list(rows_in(by_set(shop, key).get(set, ())).values()))
     disposition = f'attachment; filename="{key}-readings-{set}.csv"'
     return Response(text, media_type="text/csv; charset=utf-8", headers={"content-disposition": disposition})
 
@@ -124,14 +139,16 @@ def _set_number(text: str) -> int:
     return int(text)
 
 
-def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
-    """Everything the page shows of one set."""
-    rows = rows_of(shop, key)
-    sets = {each: tuple(readings.values()) for each, readings in rows.items()}
+def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, Any]:
+    """Everything the page shows of one set, with its readings from a line on."""
+    sets = by_set(shop, key)
     newest = max(sets, default=1)
     number = newest if asked is None else min(max(asked, 1), newest + 1)
     job = shop.latest(key).job
-    result = light_check(job, sets.get(number, ()))
+    of_set = sets.get(number, [])
+    result = judged(job, of_set)
+    first = min(max(line - 1, 0), len(of_set)) // MOST_READINGS * MOST_READINGS
+    listed, older, newer = _sets_near(list(sets), number)
     ask = result.next_readings[0] if result.next_readings else None
     typed = EMPTY | {
         "commanded_deg": f"{ask.commanded_deg if ask else result.hold_deg:g}",
@@ -142,18 +159,32 @@ def _shown(shop: Shop, key: str, asked: int | None) -> dict[str, Any]:
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
         "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
         "set": number,
-        "rows": rows.get(number, {}),
+        "rows": dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None)),
+        "pages": range(1, len(of_set) + 1, MOST_READINGS),
+        "page_lines": MOST_READINGS,
         "twice": 0,
         # Part of a page that a person is on already: their hand may be in another field by now.
         "answered": False,
         "newest": newest,
-        "sets": {each: light_check(job, readings) for each, readings in sets.items()},
+        "sets": {each: judged(job, sets[each]) for each in listed},
+        "older_set": older,
+        "newer_set": newer,
         "ask": ask,
         "typed": typed,
         "refused": (),
         "cylinders": job.engine.cylinders,
         "mark_state": mark_stands(job),
     }
+
+
+def _sets_near(numbers: list[int], number: int) -> tuple[list[int], int | None, int | None]:
+    """Give the page of sets on which one stands, and the nearest set of the pages before and after it."""
+    place = numbers.index(number) if number in numbers else max(len(numbers) - 1, 0)
+    first = place // SETS_A_PAGE * SETS_A_PAGE
+    after = first + SETS_A_PAGE
+    older = numbers[first - 1] if first else None
+    newer = numbers[after] if after < len(numbers) else None
+    return numbers[first:after], older, newer
 
 
 def _after(request: Request, shop: Shop, key: str, number: int, typed: Mapping[str, str]) -> Response:

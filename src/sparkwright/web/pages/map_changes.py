@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from concurrent.futures import wait
+from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.errors import InputError, JobError, SparkwrightError
 from sparkwright.job import Controller, Job
@@ -21,8 +22,8 @@ from sparkwright.plan.set_cells import (
     Wanted,
     cells_set,
     changed_places,
+    changed_stand,
     changes_in_words,
-    past_best_in_words,
     pending_in_words,
     wanted_of,
     with_cells,
@@ -34,10 +35,10 @@ from sparkwright.sheets.map_cells import map_cell
 from sparkwright.sheets.map_picture import map_picture
 from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.shop import Revision, SavedElsewhereError
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheReckoner, TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
-from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.view import drawing
 
 router = APIRouter()
@@ -50,10 +51,10 @@ Do = Literal["show", "set", "add", "take", "interpolate", "across", "up", "smoot
 Cell = tuple[int, int, float, str]
 
 
-class Asked(BaseModel):
+class Asked(OnlyKnown):
     """What a page asks to have tried: the cells set by hand as they stand there, and what to do."""
 
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(allow_inf_nan=False)
 
     number: int = Field(ge=1, le=10_000_000)
     hand: list[Cell] = Field(max_length=MOST_CELLS)
@@ -70,10 +71,10 @@ _CELLS: TypeAdapter[list[Cell]] = TypeAdapter(list[Cell], config=ConfigDict(allo
 
 
 @router.post("/jobs/{key}/map/try")
-def try_change(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> dict[str, Any]:
+def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, Any]:
     """Work a change out without saving it: the cells it touches as the page shows them."""
     job = shop.revision(key, asked.number).job
-    planned = reckoner.reckon(job).without_hand
+    planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.spark_map, job.controller)
     now = tried(planned, wanted)
     edited = edited_as_asked(now.spark_map, asked.do, asked.block, asked.text, job.controller)
@@ -87,7 +88,8 @@ def try_change(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> 
     changed = len(changed_places(before, after))
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
-        "says": [*edited.says, *past_best_in_words(shown, edited.value_deg)],
+        "says": [*changed_stand(shown, edited.value_deg), *edited.says],
+        "over": any(shown.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unexplained),
         "changed": changed,
         "unexplained": len(unexplained),
@@ -169,10 +171,10 @@ def _unexplained(
 
 
 @router.post("/jobs/{key}/map/drawn")
-def drawn(shop: TheShop, reckoner: TheReckoner, key: str, asked: Asked) -> dict[str, str]:
+def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, str]:
     """Draw ribbon and contours through cells that are not saved yet."""
     job = shop.revision(key, asked.number).job
-    planned = reckoner.reckon(job).without_hand
+    planned = reckon(job).without_hand
     plan = tried(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
     width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
@@ -186,6 +188,7 @@ def save(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     hand: Annotated[str, Form()] = "[]",
@@ -196,7 +199,7 @@ def save(
     """Save the cells set by hand as the page has them."""
     revision = shop.revision(key, number)
     try:
-        planned = reckoner.reckon(revision.job).without_hand
+        planned = reckon(revision.job).without_hand
         wanted = wanted_cells(_read_cells(hand), planned.spark_map, revision.job.controller)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:
@@ -280,7 +283,8 @@ def save_changed(
         shop.save(key, job.to_toml(), who=name, why=why, based_on=revision.number)
     except SavedElsewhereError as elsewhere:
         return remember(went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}"), name)
-    wait([reckoner.begin(job).future], SOON_S)
+    with suppress(BusyError):
+        wait([reckoner.begin(job).future], SOON_S)
     return remember(went(request, f"/jobs/{key}/map?saved={revision.number}"), name)
 
 
@@ -305,6 +309,7 @@ def change(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     do: Annotated[Do, Form()],
@@ -320,7 +325,7 @@ def change(
     """Change a block of cells and save it at once, for a browser without script."""
     revision = shop.revision(key, number)
     try:
-        planned = reckoner.reckon(revision.job).without_hand
+        planned = reckon(revision.job).without_hand
         before = wanted_of(cells_set(revision.job, planned.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
         if len(text) > edit.MOST_TEXT:

@@ -14,10 +14,10 @@ from sparkwright.plan.exchange import MOST_BYTES, read_map
 from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckoner_of
+from sparkwright.web.pages.common import OfJob, TheReckon, TheReckoner, TheShop, Who, Why, job_page, reckon_of
 from sparkwright.web.pages.map_changes import in_lines, save_cells
 
-router = APIRouter()
+router = APIRouter(route_class=OfJob)
 
 MOST_LISTED = 100
 """Cells over a ceiling that the page lists; the rest are counted."""
@@ -76,7 +76,7 @@ def _page(
     }
     try:
         if text.strip():
-            plan = reckoner_of(request).reckon(revision.job).without_hand
+            plan = reckon_of(request)(revision.job).without_hand
             found = compare_map(plan, _read(text))
             over = tuple(cell for cell in found.over if cell.ceiling != "best")
             values["comparison"] = found
@@ -99,6 +99,7 @@ def take(
     request: Request,
     shop: TheShop,
     reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     number: Annotated[int, Form()],
     text: Annotated[str, Form()],
@@ -109,7 +110,7 @@ def take(
     """Take a whole map as cells set by hand, with one reason for all of them."""
     revision = shop.revision(key, number)
     try:
-        planned = reckoner.reckon(revision.job).without_hand
+        planned = reckon(revision.job).without_hand
         wanted = of_whole_map(revision.job, planned, _read(text), reason.strip() or None)
         said = why.strip() or "Took a whole map from elsewhere as cells set by hand"
         return save_cells(

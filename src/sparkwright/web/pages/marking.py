@@ -37,7 +37,7 @@ from sparkwright.web.marking import (
     ring_asked,
     tape_asked,
 )
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, revision_shown, went
+from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, job_page, revision_shown, went
 from sparkwright.web.pages.facts import TypedForm, save_job
 from sparkwright.web.view import person_of
 
@@ -156,7 +156,7 @@ def degree_ring(request: Request, shop: TheShop, key: str, number: int | None = 
 def scale_file(
     request: Request,
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     name: SheetName,
     paper: Paper = "a4",
@@ -167,7 +167,7 @@ def scale_file(
     """Give one of the sheets as PDF."""
     revision = revision_shown(shop, key, number)
     setting = SettingAsked(seen, housing_diameter)
-    content = printed(name, revision.job, reckoner.reckon, _scale(request, ""), setting, paper)
+    content = printed(name, revision.job, reckon, _scale(request, ""), setting, paper)
     disposition = f'inline; filename="{key}-{name}-{paper}.pdf"'
     return Response(content, media_type="application/pdf", headers={"content-disposition": disposition})
 

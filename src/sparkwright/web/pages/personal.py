@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, get_args
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
 from sparkwright.errors import InputError
+from sparkwright.units import System
 from sparkwright.web.pages.common import own_address, said_by
-from sparkwright.web.sessions import Sessions, TooManyTriesError
-from sparkwright.web.view import page, remembered, static_file
+from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
+from sparkwright.web.view import Brightness, later, page, remembered, static_file
 
 router = APIRouter()
 
@@ -44,9 +45,12 @@ def reading(
 ) -> Response:
     """Keep how a person reads: units and brightness."""
     answer = RedirectResponse(own_address(back), 303)
-    for name, value in (("units", units), ("brightness", brightness)):
+    asked = (("units", units, get_args(System)), ("brightness", brightness, get_args(Brightness)))
+    for name, value, known in asked:
+        if value and value not in known:
+            raise InputError(name, f'"{value[:40]}"', f"must be {' or '.join(known)}")
         if value:
-            answer.set_cookie(name, value[:10], YEAR_S, httponly=True, samesite="strict")
+            answer.set_cookie(name, value, YEAR_S, httponly=True, samesite="strict")
     return answer
 
 
@@ -65,21 +69,22 @@ def sign_in(
 ) -> Response:
     """Let in whoever has the pass-phrase."""
     sessions: Sessions = request.app.state.sessions
-    place = request.client.host if request.client else ""
+    typed = {"back": own_address(back), "who": who}
     try:
         name = said_by(who)
-        refused = "" if sessions.opens(passphrase, place) else "This is not the shop's pass-phrase."
+        refused = (
+            "" if sessions.opens(passphrase, place_of(request)) else "This is not the shop's pass-phrase."
+        )
     except InputError as problem:
         refused = str(problem)
     except TooManyTriesError:
-        refused = "Too many wrong pass-phrases came from here; wait half a minute and try again."
+        return later(page(request, "sign-in.html", typed | {"refused": TOO_MANY_TRIES}, 429), WAIT_S)
     if refused:
-        typed = {"back": own_address(back), "refused": refused, "who": who}
-        return page(request, "sign-in.html", typed, 401)
+        return page(request, "sign-in.html", typed | {"refused": refused}, 401)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
     # Behind a proxy that speaks TLS the scheme is https, and the cookie never goes out in the open.
-    secure = request.url.scheme == "https"
+    secure = request.scope["scheme"] == "https"
     answer.set_cookie(
         "sparkwright", sessions.begin(), seconds, secure=secure, httponly=True, samesite="strict"
     )

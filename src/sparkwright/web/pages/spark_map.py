@@ -34,7 +34,7 @@ from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.sheets.why_bars import why_picture
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, shop_of
+from sparkwright.web.pages.common import TheReckon, TheShop, job_page, reckoner_of, revision_shown, shop_of
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
@@ -223,23 +223,23 @@ def map_page(
 def ribbon(
     request: Request,
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     line: str = "",
     number: int | None = None,
 ) -> Response:
     """Draw the ribbon along another line."""
     revision = revision_shown(shop, key, number)
-    chosen = line_of(reckoner.reckon(revision.job).plan, line)
+    chosen = line_of(reckon(revision.job).plan, line)
     return page(request, "map-ribbon.html", {"ribbon": ribbon_pictures(chosen)})
 
 
 @router.get("/jobs/{key}/map/contours")
 def contours(
-    request: Request, shop: TheShop, reckoner: TheReckoner, key: str, number: int | None = None
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, number: int | None = None
 ) -> Response:
     """Draw the map as contours."""
-    plan = reckoner.reckon(revision_shown(shop, key, number).job).plan
+    plan = reckon(revision_shown(shop, key, number).job).plan
     return page(request, "map-contours.html", {"contours": contour_pictures(plan)})
 
 
@@ -247,7 +247,7 @@ def contours(
 def why_part(
     request: Request,
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     cell: str,
     number: int | None = None,
@@ -255,7 +255,7 @@ def why_part(
 ) -> Response:
     """Say why a cell has its value, or what a value tried in it would be."""
     revision = revision_shown(shop, key, number)
-    values = why_values(shop, revision, reckoner.reckon(revision.job), cell, deg)
+    values = why_values(shop, revision, reckon(revision.job), cell, deg)
     return page(request, "map-why.html", values | {"revision": revision})
 
 
@@ -324,7 +324,7 @@ def _set_to(job: Job, rpm: float, kpa: float) -> float | None:
 def hook(
     request: Request,
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     cell: str,
     number: int | None = None,
@@ -332,7 +332,7 @@ def hook(
 ) -> Response:
     """Draw torque against advance of one cell, with its value or one tried."""
     revision = revision_shown(shop, key, number)
-    reckoned = reckoner.reckon(revision.job)
+    reckoned = reckon(revision.job)
     row, column = place_of(reckoned.plan.spark_map, cell)
     spark_map = reckoned.without_hand.spark_map if deg == "plan" else reckoned.plan.spark_map
     value = float(spark_map.advance_deg[row, column]) if deg in ("", "plan") else advance_typed(deg)
@@ -343,7 +343,7 @@ def hook(
 @router.get("/jobs/{key}/map/file")
 def map_file(
     shop: TheShop,
-    reckoner: TheReckoner,
+    reckon: TheReckon,
     key: str,
     form: Annotated[MapForm, Query(alias="as")] = "csv",
     number: int | None = None,
@@ -352,7 +352,7 @@ def map_file(
     revision = revision_shown(shop, key, number)
     name = f"{key}-revision-{revision.number}-map.{form}"
     return Response(
-        write_map(reckoner.reckon(revision.job).plan.spark_map, form),
+        write_map(reckon(revision.job).plan.spark_map, form),
         media_type=MEDIA[form],
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )

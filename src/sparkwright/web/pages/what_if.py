@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.errors import SparkwrightError
 from sparkwright.plan.moved import moved
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckoner_of, revision_shown
+from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckon_of, revision_shown
 from sparkwright.web.pages.map_changes import in_lines, save_changed
 from sparkwright.web.pages.what_if_facts import changed_job, fact_of, facts_to_change
 from sparkwright.web.view import page, person_of
@@ -87,10 +87,10 @@ def _shown(
     }
     try:
         if fact:
-            reckoner = reckoner_of(request)
+            reckon = reckon_of(request)
             values["fact"] = fact_of(revision.job, fact, person.system)
             changed = changed_job(revision.job, fact, value)
-            before, after = reckoner.reckon(revision.job).plan, reckoner.reckon(changed).plan
+            before, after = reckon(revision.job).plan, reckon(changed).plan
             values |= {"moved": moved(before, after), "changed_plan": after, "plan_before": before}
             values["why"] = _why(request, revision, fact, value)
     except SparkwrightError as problem:

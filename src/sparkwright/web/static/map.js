@@ -234,14 +234,16 @@
     }
   }
 
-  function say(text) {
+  function say(text, warns = false) {
     says.textContent = text;
+    says.classList.toggle("warns", warns);
+    delete says.dataset.cell;
   }
 
   const save = document.getElementById("save");
 
   function told(answer) {
-    say(answer.says.join(" "));
+    say(answer.says.join(" "), answer.over);
     if (save) {
       save.hidden = answer.changed === 0;
       document.getElementById("pending").textContent = answer.pending;
@@ -313,7 +315,18 @@
       }),
     );
     if (focus) cells[head.row][head.column].focus();
+    if (stacked.matches) sayOver(cells[head.row][head.column]);
     later("why", 120, askWhy);
+  }
+
+  const stacked = matchMedia("(max-width: 1100px)");
+
+  // Where the reasons of a cell stand below the map, out of sight, the line above it says what a cell stands over.
+  function sayOver(cell) {
+    if (cell.classList.contains("over")) {
+      say(cell.getAttribute("aria-label"), true);
+      says.dataset.cell = placeOf(cell);
+    } else if (says.dataset.cell) say("");
   }
 
   function spanned() {
