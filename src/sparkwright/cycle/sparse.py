@@ -46,7 +46,7 @@ def _ensure(
         torque[node] = (
             line[0] + line[1] * rows[node, 0] + line[2] * rows[node, _OPENING] + line[3] * rows[node, _PEAK]
         )
-    return torque[node]
+    return float(torque[node])
 
 
 _ensure_compiled = compiled(_ensure)
@@ -163,14 +163,14 @@ def _read_knock(
     most = max(0, top - 2)
     node = _seek_knock_compiled(charge, step, line, sparks, top, most, np.exp(ln_level), rows, torque)
     if node < 0:
-        return np.nan
+        return float(np.nan)
     if node == _NODES - 1:
-        return -np.inf
+        return float(-np.inf)
     first = min(max(node - 1, 0), _NODES - 4)
     for each in range(first, first + 4):
         _ensure_compiled(charge, step, line, sparks, each, rows, torque)
     logarithms = np.log(rows[first : first + 4, _INTEGRAL])
-    return 60.0 - 4.0 * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first)))
+    return float(60.0 - 4.0 * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first))))
 
 
 def _cubic(values: FloatArray, place: float) -> float:

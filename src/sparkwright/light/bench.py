@@ -12,8 +12,8 @@ from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
 from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
 from sparkwright.plan.hardware import rotor_cap
-from sparkwright.plan.physics import physics_of
-from sparkwright.plan.point import PLAN_ADVANCE_DEG, hook_at
+from sparkwright.plan.physics import Physics, physics_of
+from sparkwright.plan.point import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.result import Assumed
 
 Light = Literal["plain", "dial-back"]
@@ -230,12 +230,15 @@ def _held(job: Job, low_rpm: float, high_rpm: float) -> float:
 def _knock_ceiling_deg(job: Job, low_rpm: float, high_rpm: float) -> float:
     """Most advance that knock leaves at either speed without load, at the pressure of the idle; else inf."""
     physics = physics_of(job)
-    limits_deg = [
-        hook_at(physics, rpm, physics.idle_kpa, PLAN_ADVANCE_DEG).knock_limit_deg
-        for rpm in (low_rpm, high_rpm)
-    ]
+    limits_deg = [_knock_limit_deg(physics, rpm) for rpm in (low_rpm, high_rpm)]
     known_deg = [each for each in limits_deg if not math.isnan(each)]
     return min(known_deg, default=math.inf) - job.limits.knock_margin_deg
+
+
+def _knock_limit_deg(physics: Physics, rpm: float) -> float:
+    hook = sparse_at(physics, rpm, physics.idle_kpa)
+    hook.best(USUAL_BEST_DEG)
+    return hook.knock(0.0)
 
 
 def assumed_of(
