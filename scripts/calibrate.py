@@ -140,11 +140,15 @@ class Bench:
         )
         air_fuel = run.mixture * gas.stoichiometric_air_fuel_ratio(run.fuel.ethanol_share_volume)
         humidity = run.air.humidity_ratio
-        air_kg = charge.mass_kg * (1.0 - share) * air_fuel * (1.0 + humidity) / (1.0 + air_fuel * (1.0 + humidity))
+        air_kg = (
+            charge.mass_kg * (1.0 - share) * air_fuel * (1.0 + humidity) / (1.0 + air_fuel * (1.0 + humidity))
+        )
         density = 1e3 * run.kpa / (287.05 * run.air.intake_k)
         return air_kg / (density * run.engine.displaced_m3)
 
-    def ratio_at_knock(self, fuel_octane: float, kpa: float, mixture: float, advance_deg: float = 13.0) -> float:
+    def ratio_at_knock(
+        self, fuel_octane: float, kpa: float, mixture: float, advance_deg: float = 13.0
+    ) -> float:
         """Ratio at which the octane engine just knocks, research method [-]."""
         values = [
             self.ln_knock(Run(cfr(ratio), 600.0, kpa, mixture, Fuel(fuel_octane), CFR_AIR), advance_deg)
@@ -153,7 +157,9 @@ class Bench:
         roots = CubicSpline(CFR_RATIOS, values).roots(extrapolate=True)
         return float(roots[np.argmin(np.abs(roots - 7.0))])
 
-    def octane_worth(self, before: Run, after: Run, advance_deg: float, after_deg: float | None = None) -> float:
+    def octane_worth(
+        self, before: Run, after: Run, advance_deg: float, after_deg: float | None = None
+    ) -> float:
         """Octane numbers, both moved together, that a change costs at one advance [-]."""
         more = replace(before, fuel=replace(before.fuel, octane=before.fuel.octane + 2.0))
         here = self.ln_knock(before, advance_deg)
@@ -218,7 +224,10 @@ def boosted(rpm: float, psi: float) -> Run:
 
 def fall_per_psi(rpm: float) -> Predictor:
     """What is planned falls by so much for each psi from 5 to 10."""
-    return lambda b: (b.planned(boosted(rpm, 5.0), BOOSTED_INTEGRAL) - b.planned(boosted(rpm, 10.0), BOOSTED_INTEGRAL)) / 5.0
+    return lambda b: (
+        (b.planned(boosted(rpm, 5.0), BOOSTED_INTEGRAL) - b.planned(boosted(rpm, 10.0), BOOSTED_INTEGRAL))
+        / 5.0
+    )
 
 
 def factor_slope(bench: Bench) -> float:
@@ -230,7 +239,14 @@ def factor_slope(bench: Bench) -> float:
 def _best_targets() -> list[Target]:
     found = [
         Target(f"V8 full load, {rpm} rpm: best", low, high, PRACTICE, lambda b, r=rpm: b.best(Run(V8, r)))
-        for rpm, low, high in ((1100, 15, 21), (2000, 23, 29), (3000, 29, 34), (3500, 33, 37), (4500, 33, 39), (6000, 35, 41))
+        for rpm, low, high in (
+            (1100, 15, 21),
+            (2000, 23, 29),
+            (3000, 29, 34),
+            (3500, 33, 37),
+            (4500, 33, 39),
+            (6000, 35, 41),
+        )
     ]
     cruise = Run(V8, 3000, 45.0, 1.0)
     at_2500 = Run(V8, 2500, 45.0, 1.0)
@@ -242,21 +258,82 @@ def _best_targets() -> list[Target]:
 
     found += [
         Target("V8 3000 rpm, 45 kPa, lambda 1: best", 40, 46, PRACTICE, lambda b: b.best(cruise)),
-        Target("load 95 to 45 kPa, lambda 1, 2500 rpm: best moves", 8, 15, HEYWOOD, lambda b: b.best(at_2500) - b.best(full)),
-        Target("lambda 1 to 1.15, 2500 rpm, 45 kPa: best moves", 3, 8, HEYWOOD, lambda b: b.best(replace(at_2500, mixture=1.15)) - b.best(at_2500)),
-        Target("ratio 7.5 to 8.5: best moves", -3.5, -1, "motor method, ASTM D2700, second-hand", lambda b: b.best(with_ratio(8.5)) - b.best(with_ratio(7.5))),
-        Target("ratio 9.5 to 10.5: best moves", -2.5, -1, PRACTICE, lambda b: b.best(with_ratio(10.5)) - b.best(rich)),
-        Target("long cam, 2500 rpm, 45 kPa: best moves", 4, 12, PRACTICE, lambda b: b.best(replace(at_2500, engine=LONG)) - b.best(at_2500)),
-        Target("2,000 m, full throttle, 2500 rpm: best moves", 1, 6, PRACTICE, lambda b: b.best(replace(rich, kpa=77.0, air=replace(WARM_AIR, ambient_kpa=79.5))) - b.best(rich)),
-        Target("85 % ethanol, 2500 rpm: best moves", -3, -1, PRACTICE, lambda b: b.best(replace(rich, fuel=replace(PREMIUM, ethanol_share_volume=0.85))) - b.best(rich)),
-        Target("V8 idle, mild cam, 700 rpm, 38 kPa: best", -inf, 26, PRACTICE, lambda b: b.best(Run(V8, 700, 38.0, 0.97)), 2),
+        Target(
+            "load 95 to 45 kPa, lambda 1, 2500 rpm: best moves",
+            8,
+            15,
+            HEYWOOD,
+            lambda b: b.best(at_2500) - b.best(full),
+        ),
+        Target(
+            "lambda 1 to 1.15, 2500 rpm, 45 kPa: best moves",
+            3,
+            8,
+            HEYWOOD,
+            lambda b: b.best(replace(at_2500, mixture=1.15)) - b.best(at_2500),
+        ),
+        Target(
+            "ratio 7.5 to 8.5: best moves",
+            -3.5,
+            -1,
+            "motor method, ASTM D2700, second-hand",
+            lambda b: b.best(with_ratio(8.5)) - b.best(with_ratio(7.5)),
+        ),
+        Target(
+            "ratio 9.5 to 10.5: best moves",
+            -2.5,
+            -1,
+            PRACTICE,
+            lambda b: b.best(with_ratio(10.5)) - b.best(rich),
+        ),
+        Target(
+            "long cam, 2500 rpm, 45 kPa: best moves",
+            4,
+            12,
+            PRACTICE,
+            lambda b: b.best(replace(at_2500, engine=LONG)) - b.best(at_2500),
+        ),
+        Target(
+            "2,000 m, full throttle, 2500 rpm: best moves",
+            1,
+            6,
+            PRACTICE,
+            lambda b: b.best(replace(rich, kpa=77.0, air=replace(WARM_AIR, ambient_kpa=79.5))) - b.best(rich),
+        ),
+        Target(
+            "85 % ethanol, 2500 rpm: best moves",
+            -3,
+            -1,
+            PRACTICE,
+            lambda b: b.best(replace(rich, fuel=replace(PREMIUM, ethanol_share_volume=0.85))) - b.best(rich),
+        ),
+        Target(
+            "V8 idle, mild cam, 700 rpm, 38 kPa: best",
+            -inf,
+            26,
+            PRACTICE,
+            lambda b: b.best(Run(V8, 700, 38.0, 0.97)),
+            2,
+        ),
     ]
     found += [
-        Target(f"V8 idle, 230/236 cam, 900 rpm, {kpa:.0f} kPa: best", 28, 40, PRACTICE, lambda b, k=kpa: b.best(Run(LONG, 900, k, 0.92)))
+        Target(
+            f"V8 idle, 230/236 cam, 900 rpm, {kpa:.0f} kPa: best",
+            28,
+            40,
+            PRACTICE,
+            lambda b, k=kpa: b.best(Run(LONG, 900, k, 0.92)),
+        )
         for kpa in (45.0, 50.0)
     ]
     found += [
-        Target(f"V8 {rpm} rpm, lambda 1: half burned at best", 5, 12, HEYWOOD, lambda b, r=rpm: b.at_best(Run(V8, r, 95.0, 1.0), "ca50_atdc_deg"))
+        Target(
+            f"V8 {rpm} rpm, lambda 1: half burned at best",
+            5,
+            12,
+            HEYWOOD,
+            lambda b, r=rpm: b.at_best(Run(V8, r, 95.0, 1.0), "ca50_atdc_deg"),
+        )
         for rpm in (1500, 2000, 2500)
     ]
     return found
@@ -273,19 +350,79 @@ def _charge_targets() -> list[Target]:
         for rpm in (2500, 3000, 3500)
     ]
     found += [
-        Target("V8 mild cam: filling at 1,000 under that at 3,000 rpm", 0.02, inf, TAYLOR, lambda b: b.filling(Run(V8, 3000)) - b.filling(Run(V8, 1000)), 0.02),
-        Target("long cam less mild cam, 1500 rpm: filling", -inf, -0.005, TAYLOR, lambda b: b.filling(Run(LONG, 1500)) - b.filling(Run(V8, 1500)), 0.02),
-        Target("long cam less mild cam, 5500 rpm: filling", 0.01, inf, TAYLOR, lambda b: b.filling(Run(LONG, 5500)) - b.filling(Run(V8, 5500)), 0.02),
+        Target(
+            "V8 mild cam: filling at 1,000 under that at 3,000 rpm",
+            0.02,
+            inf,
+            TAYLOR,
+            lambda b: b.filling(Run(V8, 3000)) - b.filling(Run(V8, 1000)),
+            0.02,
+        ),
+        Target(
+            "long cam less mild cam, 1500 rpm: filling",
+            -inf,
+            -0.005,
+            TAYLOR,
+            lambda b: b.filling(Run(LONG, 1500)) - b.filling(Run(V8, 1500)),
+            0.02,
+        ),
+        Target(
+            "long cam less mild cam, 5500 rpm: filling",
+            0.01,
+            inf,
+            TAYLOR,
+            lambda b: b.filling(Run(LONG, 5500)) - b.filling(Run(V8, 5500)),
+            0.02,
+        ),
         Target("octane engine: filling", 0.815, 0.855, KOLODZIEJ, lambda b: b.filling(octane_run)),
-        Target("octane engine, spark 13 deg: gross mean pressure", 0.97 * 8.137, 1.03 * 8.137, CHOI, gross(13.0)),
-        Target("octane engine, spark 5 deg late: gross mean pressure", 0.97 * 7.892, 1.03 * 7.892, CHOI, gross(-5.0)),
-        Target("octane engine, spark 13 deg: 10 % burned", -0.5, 1.5, KOLODZIEJ, lambda b: float(np.interp(13.0, ADVANCE_DEG, b.hook(octane_run).ca10_atdc_deg))),
-        Target("octane engine, spark 13 deg: half burned", 8.3, 9.3, KOLODZIEJ, lambda b: float(np.interp(13.0, ADVANCE_DEG, b.hook(octane_run).ca50_atdc_deg))),
-        Target("V8 2500 rpm, lambda 1 over 0.87: torque", 0.975, 0.99, PRACTICE, lambda b: b.bmep(Run(V8, 2500, mixture=1.0)) / b.bmep(Run(V8, 2500))),
-        Target("8.25:1, 3000 rpm: brake mean pressure", 8.3, inf, PRACTICE, lambda b: b.bmep(Run(LOW, 3000, fuel=REGULAR)), 0.3),
+        Target(
+            "octane engine, spark 13 deg: gross mean pressure", 0.97 * 8.137, 1.03 * 8.137, CHOI, gross(13.0)
+        ),
+        Target(
+            "octane engine, spark 5 deg late: gross mean pressure",
+            0.97 * 7.892,
+            1.03 * 7.892,
+            CHOI,
+            gross(-5.0),
+        ),
+        Target(
+            "octane engine, spark 13 deg: 10 % burned",
+            -0.5,
+            1.5,
+            KOLODZIEJ,
+            lambda b: float(np.interp(13.0, ADVANCE_DEG, b.hook(octane_run).ca10_atdc_deg)),
+        ),
+        Target(
+            "octane engine, spark 13 deg: half burned",
+            8.3,
+            9.3,
+            KOLODZIEJ,
+            lambda b: float(np.interp(13.0, ADVANCE_DEG, b.hook(octane_run).ca50_atdc_deg)),
+        ),
+        Target(
+            "V8 2500 rpm, lambda 1 over 0.87: torque",
+            0.975,
+            0.99,
+            PRACTICE,
+            lambda b: b.bmep(Run(V8, 2500, mixture=1.0)) / b.bmep(Run(V8, 2500)),
+        ),
+        Target(
+            "8.25:1, 3000 rpm: brake mean pressure",
+            8.3,
+            inf,
+            PRACTICE,
+            lambda b: b.bmep(Run(LOW, 3000, fuel=REGULAR)),
+            0.3,
+        ),
     ]
     found += [
-        Target(f"{name}:1, {rpm} rpm: brake mean pressure", 8.8, 10.8, PRACTICE, lambda b, e=engine, r=rpm: b.bmep(Run(e, r)))
+        Target(
+            f"{name}:1, {rpm} rpm: brake mean pressure",
+            8.8,
+            10.8,
+            PRACTICE,
+            lambda b, e=engine, r=rpm: b.bmep(Run(e, r)),
+        )
         for name, engine in (("9.5", V8), ("10.5", HIGH))
         for rpm in (2500, 3500)
     ]
@@ -294,37 +431,108 @@ def _charge_targets() -> list[Target]:
 
 def _knock_targets() -> list[Target]:
     found = [
-        Target(f"{name}, {rpm} rpm: limit less best", -4, 6, PRACTICE, lambda b, x=Run(engine, rpm, fuel=fuel): b.limit(x) - b.best(x))
+        Target(
+            f"{name}, {rpm} rpm: limit less best",
+            -4,
+            6,
+            PRACTICE,
+            lambda b, x=Run(engine, rpm, fuel=fuel): b.limit(x) - b.best(x),
+        )
         for engine, fuel, name in PAIRS
         for rpm in (1500, 2000, 3000)
     ]
     half = Run(V8, 2000)
     spark = 26.0
     found += [
-        Target("9.5:1 on 91/83, 3000 rpm: limit", 26, 32, PRACTICE, lambda b: b.limit(Run(V8, 3000, fuel=REGULAR))),
+        Target(
+            "9.5:1 on 91/83, 3000 rpm: limit",
+            26,
+            32,
+            PRACTICE,
+            lambda b: b.limit(Run(V8, 3000, fuel=REGULAR)),
+        ),
         Target("9.5:1 on 95/87, 1100 rpm: limit", 13, 18, PRACTICE, lambda b: b.limit(Run(V8, 1100))),
         Target("power of speed that the knock factor would need", -0.15, 0.15, PRACTICE, factor_slope),
-        Target("octane numbers for 1 deg", 0.7, 1.3, RUSS, lambda b: b.octane_worth(half, half, spark, spark + 1.0)),
-        Target("octane numbers for 7 K of intake air", 0.7, 1.3, RUSS, lambda b: b.octane_worth(half, replace(half, air=replace(WARM_AIR, intake_k=312.0)), spark)),
-        Target("octane numbers for 10 kPa of intake pressure", 3.0, 4.5, RUSS, lambda b: b.octane_worth(half, replace(half, kpa=107.0), spark)),
-        Target("octane numbers for 30 kPa of back pressure", 0.7, 1.3, RUSS, lambda b: b.octane_worth(half, replace(half, air=replace(WARM_AIR, ambient_kpa=WARM_AIR.ambient_kpa + 30.0)), spark)),
-        Target("octane numbers for a unit of ratio", 3.0, 6.0, RUSS, lambda b: b.octane_worth(half, replace(half, engine=wedge_v8(MILD_CAM, 10.5)), spark)),
+        Target(
+            "octane numbers for 1 deg",
+            0.7,
+            1.3,
+            RUSS,
+            lambda b: b.octane_worth(half, half, spark, spark + 1.0),
+        ),
+        Target(
+            "octane numbers for 7 K of intake air",
+            0.7,
+            1.3,
+            RUSS,
+            lambda b: b.octane_worth(half, replace(half, air=replace(WARM_AIR, intake_k=312.0)), spark),
+        ),
+        Target(
+            "octane numbers for 10 kPa of intake pressure",
+            3.0,
+            4.5,
+            RUSS,
+            lambda b: b.octane_worth(half, replace(half, kpa=107.0), spark),
+        ),
+        Target(
+            "octane numbers for 30 kPa of back pressure",
+            0.7,
+            1.3,
+            RUSS,
+            lambda b: b.octane_worth(
+                half, replace(half, air=replace(WARM_AIR, ambient_kpa=WARM_AIR.ambient_kpa + 30.0)), spark
+            ),
+        ),
+        Target(
+            "octane numbers for a unit of ratio",
+            3.0,
+            6.0,
+            RUSS,
+            lambda b: b.octane_worth(half, replace(half, engine=wedge_v8(MILD_CAM, 10.5)), spark),
+        ),
     ]
     found += [
-        Target(f"8.5:1, 8 psi, lambda 0.80, 60 degC, {rpm} rpm: planned", 18, 26, PRACTICE, lambda b, r=rpm: b.planned(boosted(r, 8.0), BOOSTED_INTEGRAL))
+        Target(
+            f"8.5:1, 8 psi, lambda 0.80, 60 degC, {rpm} rpm: planned",
+            18,
+            26,
+            PRACTICE,
+            lambda b, r=rpm: b.planned(boosted(r, 8.0), BOOSTED_INTEGRAL),
+        )
         for rpm in (3000, 4000, 5000)
     ]
     found += [
-        Target(f"planned falls by a psi, {rpm} rpm", 1.0, 2.5, PRACTICE, fall_per_psi(rpm)) for rpm in (3000, 5000)
+        Target(f"planned falls by a psi, {rpm} rpm", 1.0, 2.5, PRACTICE, fall_per_psi(rpm))
+        for rpm in (3000, 5000)
     ]
     found += [
-        Target(f"octane engine, {on} octane: ratio at knock", wanted - 0.4, wanted + 0.4, GUIDE, lambda b, o=on: b.ratio_at_knock(o, 98.0, 0.90))
+        Target(
+            f"octane engine, {on} octane: ratio at knock",
+            wanted - 0.4,
+            wanted + 0.4,
+            GUIDE,
+            lambda b, o=on: b.ratio_at_knock(o, 98.0, 0.90),
+        )
         for on, wanted in ((70, 5.64), (80, 5.94), (90, 6.43), (100, 7.49))
     ]
     worst = Run(cfr(7.55), 600.0, 98.0, 0.89, Fuel(98.0), CFR_AIR)
-    found.append(Target("octane engine, lambda 0.89 to 1: octane numbers gained", 2.0, 4.0, KOLODZIEJ, lambda b: -b.octane_worth(worst, replace(worst, mixture=1.0), 13.0)))
+    found.append(
+        Target(
+            "octane engine, lambda 0.89 to 1: octane numbers gained",
+            2.0,
+            4.0,
+            KOLODZIEJ,
+            lambda b: -b.octane_worth(worst, replace(worst, mixture=1.0), 13.0),
+        )
+    )
     found += [
-        Target(f"octane engine, {kpa:.0f} kPa for 101: ratio at knock falls", wanted - 0.3, wanted + 0.3, SON, lambda b, k=kpa: b.ratio_at_knock(100.0, 101.3, 1.0) - b.ratio_at_knock(100.0, k, 1.0))
+        Target(
+            f"octane engine, {kpa:.0f} kPa for 101: ratio at knock falls",
+            wanted - 0.3,
+            wanted + 0.3,
+            SON,
+            lambda b, k=kpa: b.ratio_at_knock(100.0, 101.3, 1.0) - b.ratio_at_knock(100.0, k, 1.0),
+        )
         for kpa, wanted in ((120.0, 0.91), (150.0, 1.61))
     ]
     return found
@@ -341,7 +549,10 @@ def octane_tests(constants: Constants) -> Constants:
             cfr(ratio), air, Fuel(90.0), constants, speed_rpm=rpm, map_kpa=98.0, mixture_lambda=0.90
         )
         hot_k = gas.unburned_isentropic_k(
-            charge.unburned, charge.gas_constant_j_kgk, charge.closing_k, octane.WEIGHING_PRESSURE_PA / charge.closing_pa
+            charge.unburned,
+            charge.gas_constant_j_kgk,
+            charge.closing_k,
+            octane.WEIGHING_PRESSURE_PA / charge.closing_pa,
         )
         return float(octane.charge_heat_k(hot_k, rpm, constants.weighing_speed_k))
 
@@ -394,7 +605,13 @@ def fit(start: Constants, rounds: int = 12) -> Fit:
         return np.concatenate((misfits(constants_of(x, start)), x / PRIOR_WIDTH))
 
     found = least_squares(
-        stacked, np.zeros(len(FITTED)), x_scale=0.1, diff_step=STEP, loss="soft_l1", max_nfev=rounds, verbose=2 if "-v" in sys.argv else 0
+        stacked,
+        np.zeros(len(FITTED)),
+        x_scale=0.1,
+        diff_step=STEP,
+        loss="soft_l1",
+        max_nfev=rounds,
+        verbose=2 if "-v" in sys.argv else 0,
     )
     x = found.x
     jacobian = np.column_stack(

@@ -139,9 +139,10 @@ def mixture_factor(mixture_lambda: float) -> float:
 
     Notes
     -----
-    Douaud and Eyzat's formula knows no mixture. In the octane engine lambda 0.89 knocks most and lambda 1.0 less by
-    some three octane numbers (Kolodziej and Wallner, Combustion Engines 171(4) (2017) 164; Hoth and Kolodziej,
-    Fuel (2021); both second-hand); the temperatures of the cycle alone give less than one.
+    Douaud and Eyzat's formula knows no mixture. In the octane engine lambda 0.89 knocks most and lambda 1.0
+    less by some three octane numbers (Kolodziej and Wallner, Combustion Engines 171(4) (2017) 164; Hoth and
+    Kolodziej, Fuel (2021); both second-hand); the temperatures of the cycle alone give less than one. The
+    form is ours.
 
     Examples
     --------

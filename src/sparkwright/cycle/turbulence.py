@@ -335,8 +335,9 @@ def growing_entrainment_m_s(
     -----
     Blizard and Keck (1974) with the intensity weighted by a power of the flame's own Reynolds number:
     expanding flames are wrinkled over more scales the larger and the thinner they are, so that their speed
-    grows with radius over flame thickness (Chaudhuri, Wu, Zhu and Law, Phys. Rev. Lett. 108 (2012) 044503, with
-    an exponent of a half at constant pressure, recalled). In an engine the exponent is smaller; it is fitted.
+    grows with radius over flame thickness (Chaudhuri, Wu, Zhu and Law, Phys. Rev. Lett. 108 (2012) 044503,
+    with an exponent of a half at constant pressure, recalled). In an engine the exponent is smaller; it is
+    fitted.
 
     Examples
     --------
