@@ -119,7 +119,7 @@ def charge_heat_k(temperature_k: Numeric, speed_rpm: Numeric, speed_k: float) ->
 
     Examples
     --------
-    >>> charge_heat_k(720.0, 600.0, 90.0)
+    >>> float(charge_heat_k(720.0, 600.0, 90.0))
     720.0
     """
     result: Numeric = temperature_k + speed_k * np.log(speed_rpm / WEIGHING_SPEED_RPM)

@@ -94,7 +94,7 @@ def overlap_window_m2_deg(
     Examples
     --------
     >>> round(1e4 * overlap_window_m2_deg(40.0, 0.044, 0.036, 1.5), 2)  # cm2 deg
-    9.59
+    7.82
     """
     if overlap_deg <= 0.0:
         return 0.0
@@ -184,7 +184,7 @@ def backflow_share(
     Examples
     --------
     >>> round(backflow_share(1e-3, 900.0, 45.0, 101.0, 900.0, 330.0, 7e-4, 0.5), 3)
-    0.099
+    0.037
     """
     short = 1.0 - intake_pressure_kpa / exhaust_pressure_kpa
     driving = 0.5 * (short + float(np.hypot(short, EQUAL_PRESSURE_WIDTH)))

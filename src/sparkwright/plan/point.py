@@ -114,7 +114,7 @@ def _outside(physics: Physics, rpm: float, kpa: float, trace: HookTrace, best_de
     spark_pa = 1e5 * float(np.interp(best_deg, trace.advance_deg, trace.spark_bar))
     phi = 1.0 / physics.lambda_at(rpm, kpa)
     return tuple(
-        knock.douaud_eyzat_outside_range(physics.fuel.octane)
+        knock.octane_outside_range(physics.fuel.octane)
         + residual_outside_range(rpm, kpa / 100.0, physics.ambient_kpa / 100.0, trace.residual_share)
         + laminar_flame_outside_range(phi, spark_k, spark_pa, trace.residual_share)
     )
