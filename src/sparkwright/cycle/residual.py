@@ -134,7 +134,7 @@ def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Nume
     (0.6673, 0.0)
     """
     choked = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
-    ratio = np.clip(pressure_ratio, choked, 1.0)
+    ratio = np.minimum(np.maximum(pressure_ratio, choked), 1.0)
     result: Numeric = ratio ** (1.0 / gamma) * np.sqrt(
         2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
     )
