@@ -526,7 +526,9 @@ def constants_of(x: FloatArray, start: Constants) -> Constants:
 def misfits(constants: Constants) -> FloatArray:
     """Misfit of each target, held where it is hopeless."""
     bench = Bench(constants)
-    return np.clip(np.nan_to_num([t.misfit(t.predict(bench)) for t in TARGETS], nan=8.0), -8.0, 8.0)
+    found = [t.misfit(t.predict(bench)) for t in TARGETS]
+    held: FloatArray = np.clip(np.nan_to_num(found, nan=8.0), -8.0, 8.0)
+    return held
 
 
 PRIOR_WIDTH = 0.5
@@ -544,14 +546,13 @@ class Problem:
 
     def misfit(self, x: FloatArray) -> FloatArray:
         """Misfits with the constants moved by ``x``, the targets first."""
-        return np.concatenate((misfits(constants_of(x, self.start)), x / PRIOR_WIDTH))
+        return np.append(misfits(constants_of(x, self.start)), x / PRIOR_WIDTH)
 
     def jacobian(self, x: FloatArray) -> FloatArray:
         """Its derivative, by central differences."""
         moves = STEP * np.eye(x.size)
         columns = [(self.misfit(x + e) - self.misfit(x - e)) / (2.0 * STEP) for e in moves]
-        jacobian: FloatArray = np.array(columns).T
-        return jacobian
+        return np.column_stack(columns)
 
 
 @dataclass(frozen=True)
