@@ -52,7 +52,9 @@ from sparkwright.cycle.engine import Fuel, charge_at
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace, knock_limit_deg
 
 FloatArray = NDArray[np.float64]
-PAGE = Path(__file__).parent.parent / "docs" / "measured-engines.md"
+DOCS = Path(__file__).parent.parent / "docs"
+PAGE = DOCS / "measured-engines.md"
+CYCLE_PAGE = DOCS / "how-it-computes-cycle.md"
 BENCH = Bench(PRIOR.constants)
 
 UPTON = "Upton, J. SAE (Aug. 1923)"
@@ -635,6 +637,41 @@ def with_tables(page: str, fresh: dict[str, str]) -> str:
     return page
 
 
+CONSTANT_WORDS = {
+    "flame_gain": ("C", "how much of the turbulence a flame's front takes up"),
+    "flame_growth": ("b", "power of the flame's Reynolds number in that"),
+    "burn_up": ("c", "on the burn-up time of a Taylor microscale"),
+    "closing_loss": ("l", "of filling, lost at the lowest speed"),
+    "ram": ("m", "of filling, gained by the running column"),
+    "choking_index": ("k", "of filling, Mach index at which it has fallen by half"),
+    "overlap_discharge": ("C", "of the orifice of both valves"),
+    "knock_factor": ("f", "on the induction time at 25 bar and 800 K; 1 as published"),
+    "knock_pressure_exponent": ("n", "of pressure in the induction time; 1.7 as published"),
+    "knock_activation_k": ("B", "activation temperature of the induction time [K]; 3,800 as published"),
+    "weighing_speed_k": ("s", "what speed counts in the octane weight [K]"),
+}
+"""Sign in the formulas and meaning of each fitted constant."""
+
+
+def constants_table() -> dict[str, str]:
+    """Work out the table of the prior's constants and their spreads."""
+    spreads = np.sqrt(np.diag(PRIOR.covariance))
+    rows = [
+        [
+            f"`{name}`",
+            *CONSTANT_WORDS[name],
+            f"{getattr(PRIOR.constants, name):.4g}",
+            f"{100.0 * spread:.0f} %",
+        ]
+        for name, spread in zip(PRIOR.uncertain, spreads, strict=True)
+    ]
+    for name, test in (("research_heat_k", "research"), ("motor_heat_k", "motor")):
+        said = f"X of the {test} test [K]; follows from the others"
+        rows.append([f"`{name}`", f"X_{test}", said, f"{getattr(PRIOR.constants, name):.0f}", ""])
+    return {"constants": _table(["constant", "sign", "what it is", "value", "spread"], rows)}
+
+
 if __name__ == "__main__":
-    PAGE.write_text(with_tables(PAGE.read_text(encoding="utf-8"), tables()), encoding="utf-8")
-    print(f"{PAGE} written")
+    for path, fresh in ((PAGE, tables()), (CYCLE_PAGE, constants_table())):
+        path.write_text(with_tables(path.read_text(encoding="utf-8"), fresh), encoding="utf-8")
+        print(f"{path} written")
