@@ -500,7 +500,7 @@ def directions() -> list[Direction]:
     def with_chamber(changed: Chamber) -> Run:
         return replace(BASE, engine=replace(engine, chamber=changed))
 
-    small = replace(chamber, bore_m=0.0864)
+    small = replace(chamber, bore_m=0.0847)
     return [
         Direction("speed 1500 to 3000 rpm", replace(BASE, rpm=1500.0), replace(BASE, rpm=3000.0),
                   +1, +1, "both earlier; best by 6 to 12 deg", HEYWOOD),
@@ -509,7 +509,7 @@ def directions() -> list[Direction]:
                   "best earlier by 8 to 15 deg; knock goes", HEYWOOD),
         Direction("compression 9.5 to 8", BASE, with_chamber(replace(chamber, compression_ratio=8.0)),
                   +1, +1, "both earlier; best by 1 to 3 deg a ratio", PRACTICE),
-        Direction("bore 99.6 to 86.4 mm", BASE, with_chamber(small), -1, 0,
+        Direction("bore 99.6 to 84.7 mm", BASE, with_chamber(small), -1, 0,
                   "best later, as the flame has less way", HEYWOOD),
         # Of best the books say later; the program leaves it where it was, and the page says so.
         Direction("plug moved to the bore axis", BASE, with_chamber(replace(chamber, plug_offset_m=0.0)),

@@ -27,7 +27,7 @@ ENGINES = (
     usual_four(),
     side_valve_1923(),
     replace(usual_four(), chamber=Chamber("hemispherical", 0.089, 0.074, 9.8), head="aluminium"),
-    replace(usual_four(), chamber=Chamber("pent-roof", 0.086, 0.086, 10.5), swirl=1.2),
+    replace(usual_four(), chamber=Chamber("pent-roof", 0.0853, 0.0871, 10.5), swirl=1.2),
 )
 
 

@@ -5,7 +5,7 @@ back while both valves stand open, grows without bound for long cams at low spee
 through the two valves as through one orifice instead, which chokes.
 """
 
-from math import pi
+from math import hypot, pi, sqrt
 
 import numpy as np
 
@@ -106,7 +106,7 @@ def overlap_window_m2_deg(
     return float(np.sum(intake_m2 * exhaust_m2 / np.hypot(intake_m2, exhaust_m2)) * overlap_deg / steps)
 
 
-def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Numeric:
+def orifice_flow(pressure_ratio: float, gamma: float = BACKFLOW_GAMMA) -> float:
     """Give the flow through an orifice, as a share of ``area x p_0 / sqrt(R T_0)``.
 
     ``r^(1/g) sqrt(2 g/(g-1) (1 - r^((g-1)/g)))``, held at its greatest where the flow chokes, and 0 where the
@@ -121,8 +121,8 @@ def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Nume
 
     Returns
     -------
-    float or array
-        Flow [-], in the shape of the argument.
+    float
+        Flow [-].
 
     Notes
     -----
@@ -130,15 +130,14 @@ def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Nume
 
     Examples
     --------
-    >>> round(float(orifice_flow(0.3)), 4), round(float(orifice_flow(1.0)), 4)
+    >>> round(orifice_flow(0.3), 4), orifice_flow(1.0)
     (0.6673, 0.0)
     """
     choked = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
-    ratio = np.minimum(np.maximum(pressure_ratio, choked), 1.0)
-    result: Numeric = ratio ** (1.0 / gamma) * np.sqrt(
+    ratio = min(max(pressure_ratio, choked), 1.0)
+    return ratio ** (1.0 / gamma) * sqrt(
         2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
     )
-    return result
 
 
 def backflow_share(
@@ -187,15 +186,15 @@ def backflow_share(
     0.037
     """
     short = 1.0 - intake_pressure_kpa / exhaust_pressure_kpa
-    driving = 0.5 * (short + float(np.hypot(short, EQUAL_PRESSURE_WIDTH)))
+    driving = 0.5 * (short + hypot(short, EQUAL_PRESSURE_WIDTH))
     back_kg = (
         discharge
         * window_m2_deg
         / (6.0 * speed_rpm)
         * 1e3
         * exhaust_pressure_kpa
-        / float(np.sqrt(GAS_CONSTANT_J_KGK * exhaust_k))
-        * float(orifice_flow(1.0 - driving))
+        / sqrt(GAS_CONSTANT_J_KGK * exhaust_k)
+        * orifice_flow(1.0 - driving)
     )
     fresh_kg = 1e3 * intake_pressure_kpa * displaced_m3 / (GAS_CONSTANT_J_KGK * fresh_k)
     return back_kg / fresh_kg
