@@ -538,6 +538,16 @@ def _figure(value: float) -> str:
     return f"{value:.2f}" if abs(value) < 10.0 else f"{value:.1f}"
 
 
+def _band(target: Target) -> str:
+    if np.isinf(target.highest):
+        return f"{target.lowest:g} or more"
+    return (
+        f"{target.highest:g} or less"
+        if np.isinf(target.lowest)
+        else f"{target.lowest:g} to {target.highest:g}"
+    )
+
+
 def _moved(value: float) -> str:
     if np.isnan(value):
         return "no knock in either"
@@ -590,7 +600,7 @@ def tables() -> dict[str, str]:
             [
                 [
                     m.target.name,
-                    f"{m.target.lowest:g} to {m.target.highest:g}",
+                    _band(m.target),
                     _figure(m.got),
                     m.target.origin,
                     TRADES[m.target.name],
