@@ -67,7 +67,7 @@ bench: setup ## measure speed and memory, as ratios in one run
 pictures: setup ## draw the workbench into docs/pictures; wants Debian's chromium
 	@PYTHONPATH=benchmarks $(BIN)/python scripts/workbench_pictures.py
 
-calibrate: setup ## fit the program's three constants again and print the misfit of each target
+calibrate: setup ## fit the program's eleven constants again and print the misfit of each target
 	@$(BIN)/python scripts/calibrate.py
 
 lock: .tools/bin/uv ## resolve the dependencies again

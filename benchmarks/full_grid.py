@@ -1,4 +1,4 @@
-"""The map as it would be planned by whole hooks in every cell, kept to measure what the sparse search saves."""
+"""The map as whole hooks in every cell would plan it, kept to measure what the sparse search saves."""
 
 from __future__ import annotations
 
@@ -24,8 +24,13 @@ COARSE_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 17)
 FINE_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 257)
 
 
-def best_and_limit(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> tuple[float, float]:
+Place = tuple[Physics, float, float]
+"""An engine, its speed [rpm] and its load [kPa]."""
+
+
+def best_and_limit(place: Place, advance_deg: FloatArray) -> tuple[float, float]:
     """Read best and the knock limit off a whole hook."""
+    physics, rpm, kpa = place
     trace = trace_at(physics, rpm, kpa, advance_deg)
     rising = np.maximum.accumulate(trace.knock_integral)
     return best_spark(advance_deg, trace.torque_nm).best_deg, knock_limit_deg(advance_deg, rising)
@@ -47,8 +52,8 @@ def by_full_grid(job: Job) -> None:
     ]
     cells = [(physics, speed, load) for load in kpa.tolist() for speed in rpm.tolist()]
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        list(pool.map(lambda place: best_and_limit(*place, COARSE_ADVANCES), nodes))
-        list(pool.map(lambda place: best_and_limit(*place, CELL_ADVANCES), cells))
+        list(pool.map(lambda place: best_and_limit(place, COARSE_ADVANCES), nodes))
+        list(pool.map(lambda place: best_and_limit(place, CELL_ADVANCES), cells))
 
 
 def sparing(job: Job, turns: int) -> list[Row]:
@@ -95,7 +100,7 @@ def misses(job: Job) -> tuple[FloatArray, FloatArray, float]:
     guess = 28.0
     for load in kpa[::3].tolist():
         for speed in rpm[::3].tolist():
-            best, limit = best_and_limit(physics, speed, load, FINE_ADVANCES)
+            best, limit = best_and_limit((physics, speed, load), FINE_ADVANCES)
             hook = sparse_at(physics, speed, load)
             found, _ = hook.best(guess)
             if best < LAST_DEG:

@@ -154,7 +154,8 @@ def run_lsoda(
     mean_pa, ca50_deg = np.empty(sparks.size), np.empty(sparks.size)
     for i, (spark, (temperature, *sums)) in enumerate(zip(sparks, compressed, strict=True)):
         volume, _ = kernel._volume_compiled(charge, spark)
-        spark_pa = mass * charge.gas_constant_j_kgk * temperature / volume
+        room_m3 = volume + charge.crevice_m3 * temperature / charge.wall_k
+        spark_pa = mass * charge.gas_constant_j_kgk * temperature / room_m3
         state = kernel._ignite_compiled(charge, spark_pa, temperature, volume, tuple(sums))
         ln_spark_pvn = log(spark_pa) + kernel.MOTORED_EXPONENT * log(volume)
         points = int(np.ceil((charge.exhaust_opens_rad - spark) / OUTPUT_STEP_RAD)) + 1

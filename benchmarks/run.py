@@ -12,7 +12,6 @@ import datetime
 import json
 import os
 import platform
-import shutil
 import subprocess
 import sys
 import time
@@ -24,9 +23,9 @@ from pathlib import Path
 import numpy as np
 from scipy.integrate import ODEintWarning
 
+import full_grid
 import strangers
 import web
-from c_kernel import build_c_kernel
 from lsoda import Integrator, Outcome, Sides, by_odeint, by_solve_ivp, compiled_sides, plain_sides, run_lsoda
 from rows import Row, show
 from sparkwright.cycle.hook import step_deg
@@ -34,7 +33,7 @@ from sparkwright.cycle.kernel import RESULTS, Charge, FloatArray, run_hook
 from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
-from sparkwright.plan.point import PLAN_ADVANCE_DEG, trace_at
+from sparkwright.plan.point import trace_at
 from store import store_costs
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -99,7 +98,7 @@ def loosest_tolerance(cases: list[Case], references: list[Outcome], integrate: I
 
 
 def cycles(cases: list[Case], turns: int) -> list[Row]:
-    """Cycles a second on one core: the kernel, LSODA with two right sides, C."""
+    """Cycles a second on one core: the kernel, and LSODA with two right sides."""
     exact = compiled_sides()
     references = [
         run_lsoda(charge, FALLING_DEG, exact, by_odeint, REFERENCE_TOLERANCE) for charge, _ in cases
@@ -113,18 +112,18 @@ def cycles(cases: list[Case], turns: int) -> list[Row]:
     tolerance = {
         integrate: loosest_tolerance(cases, references, integrate) for integrate in (by_odeint, by_solve_ivp)
     }
-    runs: dict[str, Run] = {"kernel": lambda: [run_hook(charge, FALLING_DEG, step) for charge, step in cases]}
-    if shutil.which("gcc") is not None:
-        in_c = build_c_kernel()
-        runs["C"] = lambda: [in_c(charge, FALLING_DEG, step) for charge, step in cases]
-    fast = best_times(runs, 20 * turns, time.thread_time)
+
+    def kernel() -> object:
+        return [run_hook(charge, FALLING_DEG, step) for charge, step in cases]
+
+    fast = best_times({"kernel": kernel}, 20 * turns, time.thread_time)
     slow = best_times(
         {
             "plain, odeint": rival(plain_sides(), by_odeint, tolerance[by_odeint]),
             "plain, solve_ivp": rival(plain_sides(), by_solve_ivp, tolerance[by_solve_ivp]),
             "compiled, odeint": rival(compiled_sides(), by_odeint, tolerance[by_odeint]),
             "compiled, solve_ivp": rival(compiled_sides(), by_solve_ivp, tolerance[by_solve_ivp]),
-            "kernel": runs["kernel"],
+            "kernel": kernel,
         },
         turns,
         time.thread_time,
@@ -135,10 +134,6 @@ def cycles(cases: list[Case], turns: int) -> list[Row]:
         Row("kernel: worst miss of half burned mass", f"{ca50:.3f} deg", "0.2 deg", ca50 <= SAME_CA50_DEG),
         Row("kernel", f"{count / ours:,.0f} /s"),
     ]
-    if "C" in fast:
-        ratio = fast["C"] / fast["kernel"]
-        rows.append(Row("gcc -O3 -march=native, same steps", f"{count / fast['C']:,.0f} /s"))
-        rows.append(Row("kernel over C", f"{ratio:.2f} x", "1 x or more", ratio >= 1.0))
     for name, seconds in slow.items():
         least = 500 if name.startswith("plain") else 50
         rtol = tolerance[by_odeint if name.endswith("odeint") else by_solve_ivp]
@@ -160,7 +155,7 @@ def whole_plan(job: Job, turns: int) -> list[Row]:
         walls.append(time.perf_counter() - begun)
         processors.append(time.process_time() - spent)
     loads, speeds = result.spark_map.advance_deg.shape
-    size = f"{loads} x {speeds} cells, {PLAN_ADVANCE_DEG.size} advances"
+    size = f"{loads} x {speeds} cells"
     return [
         Row(f"plan, {size}, warm", f"{min(walls):.2f} s", "0.5 s or less", min(walls) <= 0.5),
         Row("the same, slowest of the turns", f"{max(walls):.2f} s"),
@@ -286,6 +281,8 @@ def main() -> None:
     cases = charges(job)
     measurements: tuple[tuple[str, Callable[[], list[Row]]], ...] = (
         ("A whole plan, on all cores", lambda: whole_plan(job, chosen.turns)),
+        ("A plan against whole hooks in every cell", lambda: full_grid.sparing(job, chosen.turns)),
+        ("Many plans in a row", lambda: full_grid.steady(job)),
         ("Cycles on one core", lambda: cycles(cases, chosen.turns)),
         ("Commands", lambda: commands(chosen.turns)),
         ("How the cost grows", lambda: growth(job, cases, chosen.turns)),

@@ -38,6 +38,31 @@ CFR_AIR = Air(ambient_kpa=100.0, intake_k=325.0, humidity_ratio=0.006)
 """Research method: air at 52 C (ASTM D2699)."""
 
 
+def side_valve_1919() -> Engine:
+    """Slow L-head of a maker's service bulletin of about 1919, second-hand: dimensions, ratio, valve events.
+
+    The lift at which the events are told is taken as 0.4 mm, a usual lash of its day; valve diameters are
+    what was usual (recalled).
+    """
+    chamber = Chamber("side-valve", 0.09525, 0.1016, 3.98)
+    events = ValveEvents(-12.7, 50.8, 37.9, 0.0, at_lift_mm=0.4)
+    return Engine(chamber, 4, 0.1778, events, 0.033, 0.033, rocker_ratio=1.0)
+
+
+def usual_four() -> Engine:
+    """Ordinary two-litre four with open chambers, 8.5 to 1; invented, where no dimensions were told."""
+    return Engine(Chamber("open", 0.0826, 0.0880, 8.5), 4, 0.1500, MILD_CAM, 0.036, 0.030)
+
+
+def air_cooled_flat_four() -> Engine:
+    """Aviation engine of NASA TM X-73500 (1976): 130.2 x 98.4 mm, 8.5 to 1, two valves in a dome.
+
+    Rod, cam and valves are what is usual (recalled). Such engines fire two plugs; the program knows one.
+    """
+    chamber = Chamber("hemispherical", 0.1302, 0.0984, 8.5)
+    return Engine(chamber, 4, 0.1700, MILD_CAM, 0.054, 0.044, head="aluminium")
+
+
 def side_valve_1923() -> Engine:
     """Slow L-head of Upton, J. SAE (Aug. 1923): 95.25 x 101.6 mm, ratio about 4.
 

@@ -71,7 +71,9 @@ def test_small_changes_give_the_spread_that_drawing_gives() -> None:
             + PHYSICS.belief.engine_ln_knock * engine_knock
         )
     axes = np.array([rpm, rpm + 1.0]), np.array([kpa, kpa + 0.1])
-    best_sigma, ln_sigma, _ = firmness_of(ORDINARY_V8.changed("light", mark_proved=None), PHYSICS, *axes).over(*axes)
+    best_sigma, ln_sigma, _ = firmness_of(
+        ORDINARY_V8.changed("light", mark_proved=None), PHYSICS, *axes
+    ).over(*axes)
     assert best_sigma[0, 0] == pytest.approx(float(np.std(best)), rel=0.20)
     assert ln_sigma[0, 0] == pytest.approx(float(np.std(logarithms)), rel=0.20)
 
@@ -129,9 +131,7 @@ def test_what_a_job_leaves_open_lowers_the_knock_ceiling() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
     stated = job.changed("fuel", ron=95, mon=87)
     open_fuel = job.changed("fuel", ron=95, mon=None)
-    assert (
-        plan(open_fuel).ln_knock_sigma[1, 0] > plan(stated).ln_knock_sigma[1, 0]
-    )
+    assert plan(open_fuel).ln_knock_sigma[1, 0] > plan(stated).ln_knock_sigma[1, 0]
 
 
 def test_a_plane_is_carried_to_the_cells_as_a_plane() -> None:

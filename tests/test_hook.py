@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
+from sparkwright.cycle.engine import Air, Engine, Fuel
 from sparkwright.cycle.hook import (
     BestSpark,
     HookTrace,
@@ -40,7 +41,7 @@ def reference_v8(
         engine,
         Air(100.0, 305.0, 0.008),
         Fuel(91.0),
-        Constants(),
+        PRIOR.constants,
         speed_rpm=speed_rpm,
         map_kpa=map_kpa,
         mixture_lambda=mixture_lambda,

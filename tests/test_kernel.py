@@ -1,7 +1,8 @@
 """The kernel against the published formulas it packs together, and against an independent integrator.
 
 Sources: for the physics, the modules the formulas stand in (Woschni 1967; Tabaczynski et al. 1977; Blizard
-and Keck 1974; Rhodes and Keck 1985; Douaud and Eyzat 1978); for the interpolation, cubic convolution of Keys,
+and Keck 1974; Rhodes and Keck 1985; Douaud and Eyzat 1978; crevices after Heywood 1988, sec. 8.6 and 14.4.4,
+recalled); for the interpolation, cubic convolution of Keys,
 IEEE Trans. ASSP 29 (1981) 1153, with a = -1/2 (recalled); for the integration, DOP853 of Hairer, Norsett and
 Wanner (1993) as in SciPy.
 """
@@ -17,10 +18,11 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, octane, turbulence
+from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, mixing, octane, turbulence
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber, Shape
-from sparkwright.cycle.engine import ATMOSPHERE_PA, Air, Constants, Engine, Fuel, charge_at
+from sparkwright.cycle.engine import Air, Engine, Fuel, charge_at, heat_release_j_kg
 from sparkwright.cycle.hook import HookTrace, hook_trace, knock_limit_deg, step_deg
 
 FloatArray = NDArray[np.float64]
@@ -36,7 +38,7 @@ ENGINES = (
     Engine(Chamber("flat-disc", 0.0826, 0.1143, 7.5, 0.036), 1, 0.2540, MILD, 0.030, 0.030, swirl=1.4),
 )
 """Invented engines, one for each chamber shape and one more."""
-CONSTANTS = Constants()
+CONSTANTS = PRIOR.constants
 
 
 @dataclass(frozen=True)
@@ -137,25 +139,33 @@ def composed_rates(
 ) -> FloatArray:
     """Rates of the eight states, put together from the published formulas in their own modules.
 
-    The pressure is found otherwise than in the kernel: the gas law and the two energy balances stand as
-    three linear equations.
+    The pressure is found otherwise than in the kernel: the gas law, what the crevices take or give, and the
+    two energy balances stand as linear equations, solved once as if charge flowed into the crevices and once
+    as if it came back; the one whose pressure moves that way holds.
     """
     pressure, unburned_k, burned_enthalpy, burned, entrained = state[:5]
     chamber, omega, constant = case.engine.chamber, charge.speed_rad_s, charge.gas_constant_j_kgk
     phi, ethanol = 1.0 / case.mixture_lambda, case.fuel.ethanol_share_volume
     mixture = gas.Mixture(phi, ethanol, residual_share, case.air.humidity_ratio)
 
-    volume = case.engine.volume_m3(np.degrees(angle))
-    nudge = 1e-4
-    growth = (
-        (case.engine.volume_m3(np.degrees(angle + nudge)) - case.engine.volume_m3(np.degrees(angle - nudge)))
-        / (2.0 * nudge)
-        * omega
-    )
-    unburned = charge.mass_kg - burned
+    crevice_m3 = 0.015 * chamber.clearance_m3
+    wall_k = 455.0 if case.engine.head == "iron" else 435.0
+    crevice_kg_pa = crevice_m3 / (constant * wall_k)
+    volume = case.engine.volume_m3(np.degrees(angle)) - crevice_m3
+    nudge = 1e-3  # five points: the pressure's rate is a small difference of what hangs on this
+    fore2, fore, aft, aft2 = (case.engine.volume_m3(np.degrees(angle + n * nudge)) for n in (2, 1, -1, -2))
+    growth = (8.0 * (fore - aft) - fore2 + aft2) / (12.0 * nudge) * omega
+    open_kg = charge.mass_kg - crevice_kg_pa * pressure
+    unburned = open_kg - burned
     density = pressure / (constant * unburned_k)
     cp = gas.unburned_cp_j_kgk(charge.unburned, unburned_k)
     h_unburned = gas.unburned_enthalpy_j_kg(charge.unburned, unburned_k)
+    h_crevice = gas.unburned_enthalpy_j_kg(charge.unburned, wall_k)
+    kept_j_kg = (
+        (1.0 - residual_share)
+        * (1.0 - mixing.release_completeness(case.mixture_lambda))
+        * heat_release_j_kg(case.fuel, case.mixture_lambda)
+    )
 
     surface = gas.burned_surface(phi, ethanol, case.air.humidity_ratio)
     h = burned_enthalpy / burned
@@ -168,25 +178,29 @@ def composed_rates(
 
     flame_m3 = burned_m3 + (entrained - burned) / density
     share = min(flame_m3 / volume, 1.0)
-    low = 1.0 / chamber.compression_ratio
+    low = charge.clearance_m3 / (charge.clearance_m3 + charge.displaced_m3)
     rows, columns = charge.flame_table.shape
     factor = _flame_factor(
         charge.flame_table,
-        (chamber.clearance_m3 / volume - low) / (1.0 - low) * (rows - 1),
+        (charge.clearance_m3 / volume - low) / (1.0 - low) * (rows - 1),
         share ** (1.0 / 3.0) * (columns - 1),
     )
     area = factor * (share * volume) ** (2.0 / 3.0)
-    closing_density = charge.mass_kg / charge.closing_m3
     piston_speed = float(kinematics.mean_piston_speed_m_s(chamber.stroke_m, case.speed_rpm))
-    intensity = turbulence.rapid_distortion_intensity_m_s(
-        CONSTANTS.turbulence * case.engine.swirl * piston_speed, density / closing_density
-    )
+    intensity = turbulence.intake_intensity_m_s(piston_speed, case.engine.swirl)
     speed = laminar.laminar_flame(mixture).speed_m_s(unburned_k, pressure)
-    entraining = turbulence.entrainment_rate_kg_s(density, area, intensity, speed)
-    height = volume / (pi / 4.0 * chamber.bore_m**2)
-    microscale = turbulence.taylor_microscale_m(
-        intensity, CONSTANTS.length * height, turbulence.kinematic_viscosity_m2_s(unburned_k, density)
+    viscosity = turbulence.kinematic_viscosity_m2_s(unburned_k, density)
+    swallowing = turbulence.growing_entrainment_m_s(
+        speed,
+        intensity,
+        (3.0 * flame_m3 / (4.0 * pi)) ** (1.0 / 3.0),
+        viscosity,
+        CONSTANTS.flame_gain,
+        CONSTANTS.flame_growth,
     )
+    entraining = turbulence.entrainment_rate_kg_s(density, area, 0.0, swallowing)
+    length_m = turbulence.between_walls_length_m(chamber.bore_m, volume / (pi / 4.0 * chamber.bore_m**2))
+    microscale = turbulence.taylor_microscale_m(intensity, length_m, viscosity)
     burn_up_s = CONSTANTS.burn_up * turbulence.burn_up_time_s(microscale, speed)
     burning = turbulence.burn_rate_kg_s(entrained, burned, burn_up_s)
 
@@ -198,56 +212,87 @@ def composed_rates(
         1e-3 * (pressure - motored),
         case.engine.displaced_m3,
         charge.closing_k,
-        case.map_kpa,
+        1e-3 * charge.closing_pa,
         charge.closing_m3,
     )
-    at_top = heat.huber_gas_velocity(stirring, chamber.clearance_m3 / volume, 0.09 * case.map_kpa)
+    at_top = heat.huber_gas_velocity(stirring, charge.clearance_m3 / volume, 0.09 * case.map_kpa)
     velocity = 0.5 * (at_top + by_burn + np.hypot(at_top - by_burn, 0.1 * calm))
     mean_k = pressure * volume / (charge.mass_kg * constant)
-    coefficient = heat.woschni_original_heat_transfer_w_m2_k(
+    coefficient = 1.1 * heat.woschni_original_heat_transfer_w_m2_k(
         chamber.bore_m, 1e-3 * pressure, mean_k, velocity
     )
-    side_m2 = 4.0 * (volume - chamber.clearance_m3) / chamber.bore_m
+    side_m2 = 4.0 * (volume - charge.clearance_m3) / chamber.bore_m
     conductance = coefficient * (charge.fixed_wall_m2 + side_m2)
-    burned_heat = conductance * burned_m3 / volume * (burned_k - charge.wall_k)
+    burned_heat = conductance * burned_m3 / volume * (burned_k - wall_k)
     unburned_m3 = unburned / density
-    unburned_heat = charge.end_gas_walls * conductance * unburned_m3 / volume * (unburned_k - charge.wall_k)
+    unburned_heat = conductance * unburned_m3 / volume * (unburned_k - wall_k)
 
-    # Unknown: dp/dt, dT_u/dt, dH_b/dt. First row: d(p V)/dt of the gas law of both zones.
-    balance = np.array(
-        [
-            [volume - burned * pv_lnp / pressure, -unburned * constant, -pv_h],
-            [-unburned_m3, unburned * cp, 0.0],
-            [-burned_m3, 0.0, 1.0],
-        ]
-    )
-    given = np.array(
-        [
-            -pressure * growth + burning * (pv - constant * unburned_k - pv_h * h),
-            -unburned_heat,
-            h_unburned * burning - burned_heat,
-        ]
-    )
-    scale = np.array([pressure, unburned_k, abs(burned_enthalpy)])
-    pressing, warming, gaining = scale * np.linalg.solve(balance * scale, given)
+    def solved(into: float, back: float) -> tuple[FloatArray, float]:
+        """Rates of pressure, temperature and burned enthalpy, and the heat that the crevices take.
+
+        ``into`` and ``back`` say which flow there is. Unknown: dp/dt, dT_u/dt, dH_b/dt; first row d(p V)/dt
+        of the gas law of both zones, with what flows between them and the crevices for each pascal.
+        """
+        given_back = h_crevice - kept_j_kg  # charge comes back cold into the burned gas and burns there
+        balance = np.array(
+            [
+                [
+                    volume
+                    - burned * pv_lnp / pressure
+                    + crevice_kg_pa * (into * constant * unburned_k + back * (pv - pv_h * h)),
+                    -unburned * constant,
+                    -pv_h,
+                ],
+                [-unburned_m3, unburned * cp, 0.0],
+                [-burned_m3 + back * crevice_kg_pa * given_back, 0.0, 1.0],
+            ]
+        )
+        given = np.array(
+            [
+                -pressure * growth + burning * (pv - constant * unburned_k - pv_h * h),
+                -unburned_heat,
+                (h_unburned - kept_j_kg) * burning - burned_heat,
+            ]
+        )
+        scale = np.array([pressure, unburned_k, abs(burned_enthalpy)])
+        rates = scale * np.linalg.solve(balance * scale, given)
+        # First law of the crevice: what flows in, less what it keeps at the wall's temperature.
+        heat_w = (crevice_m3 + into * crevice_kg_pa * (h_unburned - h_crevice)) * rates[0]
+        return rates, float(heat_w)
+
+    (pressing, warming, gaining), crevice_heat = solved(1.0, 0.0)
+    back = 0.0
+    if pressing <= 0.0:
+        (pressing, warming, gaining), crevice_heat = solved(0.0, 1.0)
+        back = -crevice_kg_pa * pressing
     hot_k = mixture.isentropic_temperature_k(charge.closing_k, volume_ratio_to_15_bar(mixture, charge))
+    weight = octane.motor_weight(
+        octane.charge_heat_k(hot_k, case.speed_rpm, CONSTANTS.weighing_speed_k),
+        CONSTANTS.research_heat_k,
+        CONSTANTS.motor_heat_k,
+    )
     counted = octane.kalghatgi_octane_index(
-        case.fuel.octane, case.fuel.octane - case.fuel.sensitivity, octane.kalghatgi_motor_weight(hot_k)
+        case.fuel.octane, case.fuel.octane - case.fuel.sensitivity, weight
     )
-    induction_ms = CONSTANTS.knock_factor * knock.douaud_eyzat_induction_ms(
-        float(counted), pressure / ATMOSPHERE_PA, unburned_k
+    induction_ms = knock.mixture_factor(case.mixture_lambda) * knock.pivoted_induction_ms(
+        float(counted),
+        pressure,
+        unburned_k,
+        CONSTANTS.knock_factor,
+        CONSTANTS.knock_pressure_exponent,
+        CONSTANTS.knock_activation_k,
     )
-    ahead = charge.mass_kg - entrained
+    ahead = open_kg - entrained
     heard = ahead / (ahead + kernel.END_GAS_SHARE * charge.mass_kg)
     return np.array(
         [
             pressing,
             warming,
             gaining,
-            burning,
-            entraining,
+            burning + back,
+            entraining + back,
             pressure * growth,
-            burned_heat + unburned_heat,
+            burned_heat + unburned_heat + crevice_heat,
             heard * 1e3 / induction_ms,
         ]
     )
@@ -256,14 +301,17 @@ def composed_rates(
 def burning_state(case: Case, charge: kernel.Charge, angle: float, draw: np.random.Generator) -> FloatArray:
     """Draw a state whose two zones fill the cylinder."""
     surface = gas.burned_surface(1.0 / case.mixture_lambda, case.fuel.ethanol_share_volume, 0.008)
-    volume, unburned_k = case.engine.volume_m3(np.degrees(angle)), float(draw.uniform(550.0, 950.0))
-    burned = charge.mass_kg * float(draw.uniform(0.02, 0.95))
-    entrained = burned + (charge.mass_kg - burned) * float(draw.uniform(0.02, 0.9))
+    volume = case.engine.volume_m3(np.degrees(angle)) - charge.crevice_m3
+    unburned_k = float(draw.uniform(550.0, 950.0))
+    burned = charge.mass_kg * float(draw.uniform(0.02, 0.8))
+    waiting_share = float(draw.uniform(0.02, 0.9))
     h = charge.h_middle_j_kg + charge.h_half_j_kg * float(draw.uniform(-0.2, 0.9))
-    unburned_pv = (charge.mass_kg - burned) * charge.gas_constant_j_kgk * unburned_k
     pressure = 2e6
-    for _ in range(40):  # the burned gas hardly feels the pressure, so this settles at once
+    for _ in range(60):  # neither the burned gas nor the crevices feel the pressure much, so this settles
+        open_kg = charge.mass_kg - charge.crevice_kg_pa * pressure
+        unburned_pv = (open_kg - burned) * charge.gas_constant_j_kgk * unburned_k
         pressure = (unburned_pv + burned * float(surface.pv_j_kg(h, pressure))) / volume
+    entrained = burned + (charge.mass_kg - charge.crevice_kg_pa * pressure - burned) * waiting_share
     return np.array([pressure, unburned_k, burned * h, burned, entrained, 10.0, 5.0, 0.1])
 
 
@@ -273,21 +321,25 @@ def test_rates_are_the_published_formulas() -> None:
     capacity and here from the species' own.
     """
     draw = np.random.default_rng(11)
-    not_exact = [0, 1, 2, 5, 7]
+    pressed_in = 0
+    not_exact = [0, 1, 2, 5, 6, 7]
     for case in drawn_cases(60, seed=5):
         charge, residual_share = case.charge()
         angle = float(draw.uniform(-0.7, 1.5))
         state = burning_state(case, charge, angle, draw)
-        spark_pvn = 0.4 * state[0] * case.engine.volume_m3(np.degrees(angle)) ** 1.33
+        spark_pvn = 0.4 * state[0] * (case.engine.volume_m3(np.degrees(angle)) - charge.crevice_m3) ** 1.33
         wanted = composed_rates(case, charge, residual_share, spark_pvn, angle, state)
         plain: kernel.State = tuple(state.tolist())
         found = np.array(kernel.burning_rates(charge, log(spark_pvn), angle, plain))
         np.testing.assert_allclose(found[:7], wanted[:7], rtol=1e-6)
-        np.testing.assert_allclose(np.delete(found, not_exact), np.delete(wanted, not_exact), rtol=1e-9)
+        if found[0] > 0.0:  # else what comes back from the crevices hangs on the pressure's rate
+            np.testing.assert_allclose(np.delete(found, not_exact), np.delete(wanted, not_exact), rtol=1e-9)
+            pressed_in += 1
         np.testing.assert_allclose(found[7], wanted[7], rtol=1e-3)
         # Compiled, it is the same function; the pressure's rate is a difference of large terms.
         compiled = kernel._burning_rates_compiled(charge, log(spark_pvn), angle, plain)
         np.testing.assert_allclose(compiled, found, rtol=1e-9)
+    assert 10 < pressed_in < 50  # so that both ways of the crevices' flow are tried
 
 
 # --- the integration ----------------------------------------------------------------------------------
@@ -322,7 +374,8 @@ def integrated(charge: kernel.Charge, advance_deg: float) -> Reference:
     )
     spark_k, work_j, heat_j, knocking = (float(value) for value in before.y[:, -1])
     volume, _ = kernel._volume_compiled(charge, spark_rad)
-    spark_pa = charge.mass_kg * charge.gas_constant_j_kgk * spark_k / volume
+    room_m3 = volume + charge.crevice_m3 * spark_k / charge.wall_k
+    spark_pa = charge.mass_kg * charge.gas_constant_j_kgk * spark_k / room_m3
     state = kernel._ignite_compiled(charge, spark_pa, spark_k, volume, (work_j, heat_j, knocking))
     ln_pvn = log(spark_pa) + kernel.MOTORED_EXPONENT * log(volume)
 
@@ -405,10 +458,36 @@ def test_half_the_step_leaves_mean_pressure_alone() -> None:
         np.testing.assert_allclose(coarse.imep_bar, fine.imep_bar, rtol=0.001, err_msg=str(case))
 
 
+def test_the_error_falls_with_the_square_of_the_step_or_faster() -> None:
+    """A quarter of the step must leave a sixteenth of the error or less, in the mean over cases."""
+    errors = []
+    for case in drawn_cases(14, seed=25):
+        coarse, fine, exact = (case.hook(ADVANCES, refine=n).imep_bar for n in (2.0, 8.0, 32.0))
+        errors.append([np.mean(np.abs(coarse / exact - 1.0)), np.mean(np.abs(fine / exact - 1.0))])
+    coarse_error, fine_error = np.mean(errors, axis=0)
+    assert coarse_error > 16.0 * fine_error
+
+
 def test_energy_is_kept() -> None:
-    for case in drawn_cases(56, seed=22):
+    """First law over the closed cycle, crevices and unreleased heat with it: 0.01 % of the fuel's heat."""
+    for case in drawn_cases(84, seed=22):
         trace = case.hook(ADVANCES)
-        assert np.abs(trace.energy_gap_share).max() < 0.001, case
+        assert np.abs(trace.energy_gap_share).max() < 1e-4, case
+
+
+def test_crevices_cost_about_what_they_hold() -> None:
+    """Heywood (1988), sec. 8.6 (recalled): gaps of 1 to 2 % of the clearance hold 5 to 10 % of the charge at
+    the peak, as their gas is as cold as the wall, and a few percent of the work goes with it."""
+    trace = Case(ENGINES[0], Air(100.0, 300.0), Fuel(95.0), 2000.0, 95.0, 0.9, 0.0).hook(np.array([25.0]))
+    charge = trace.charge
+    held = charge.crevice_kg_pa * 1e5 * trace.peak_bar[0] / charge.mass_kg
+    assert 0.05 < held < 0.10
+    without = charge._replace(
+        crevice_m3=1e-12, crevice_kg_pa=1e-12 * charge.crevice_kg_pa / charge.crevice_m3
+    )
+    step = step_deg(2000.0)
+    with_j, without_j = (kernel.run_hook(c, np.array([25.0]), step)[0, 0] for c in (charge, without))
+    assert 0.01 < 1.0 - with_j / without_j < 0.06
 
 
 def test_a_hook_equals_single_runs() -> None:

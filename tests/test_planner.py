@@ -63,7 +63,8 @@ def test_best_of_an_ordinary_v8(rpm: float, kpa: float, low_deg: float, high_deg
 def test_full_load_plan_of_an_ordinary_v8() -> None:
     """Common practice, no source: such engines are borderline at best on this fuel.
 
-    With a chance of knock of 10 % the plan lies some 5 deg below the limit, and above it no more than practice.
+    With a chance of knock of 10 % the plan lies some 5 deg below the limit, and above it no more than
+    practice.
     """
     low, middle, high = ordinary().spark_map.advance_deg[3, 1:]
     assert 11.0 <= low <= 18.0
@@ -393,7 +394,11 @@ def test_the_speed_from_which_boost_builds_is_assumed_or_stated() -> None:
     """2,000 rpm: common practice, no source. A blower that the crank drives boosts from idle."""
     assert physics_of(BOOSTED_SIX).boost_from_rpm == 2000.0
     assert "induction.boost_from_rpm" in {each.field for each in SIX_PLAN.assumed}
-    assert not any("boost" in each.field for each in PUMP_PLAN.assumed if each.field != "limits.boost_knock_chance_percent")
+    assert not any(
+        "boost" in each.field
+        for each in PUMP_PLAN.assumed
+        if each.field != "limits.boost_knock_chance_percent"
+    )
     blower = on_axes(
         BOOSTED_SIX.changed("induction", boost_from_rpm=0), [800, 1000, 1500, 3000], [60, 90, 160]
     )

@@ -38,7 +38,7 @@ def sparse(engine: Engine, place: dict[str, float]) -> SparseHook:
 
 
 def test_best_and_knock_are_those_of_257_advances() -> None:
-    """Our own bounds: best within 0.1 deg for 95 of 100 places and 0.2 at worst, the limit within 0.3 near best."""
+    """Our own bounds: best within 0.1 deg at 95 % of places, 0.2 at worst; the limit near best within 0.3."""
     off_best, off_knock = [], []
     for engine, place in PLACES:
         fine = hook_trace(engine, WARM_AIR, REGULAR, PRIOR.constants, advance_deg=FINE_DEG, **place)

@@ -13,12 +13,14 @@ from scipy.integrate import solve_ivp
 
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
 from sparkwright.cycle import turbulence
+from sparkwright.cycle.belief import PRIOR
 
 FORMULAS: list[Case] = [
     (turbulence.sutherland_viscosity_pa_s, (700.0,)),
     (turbulence.kinematic_viscosity_m2_s, (700.0, 8.0)),
-    (turbulence.rapid_distortion_intensity_m_s, (4.0, 6.0)),
-    (turbulence.rapid_distortion_length_m, (0.002, 6.0)),
+    (turbulence.intake_intensity_m_s, (9.0, 1.2)),
+    (turbulence.between_walls_length_m, (0.1, 0.012)),
+    (turbulence.growing_entrainment_m_s, (0.8, 4.0, 0.02, 4e-6, 3.0, 0.15)),
     (turbulence.turbulent_reynolds, (4.0, 0.003, 5e-6)),
     (turbulence.taylor_microscale_m, (4.0, 0.003, 5e-6)),
     (turbulence.burn_up_time_s, (2.4e-4, 0.6)),
@@ -70,12 +72,40 @@ def test_te_6_keck_fits() -> None:
     assert turbulence.keck_eddy_length_m(0.011, 8.0) * 1000.0 == pytest.approx(1.850, rel=0.001)
 
 
-def test_squeezed_eddies_keep_mass_and_momentum() -> None:
-    """By definition: rho L^3 and u' L stay (Tabaczynski et al. 1977)."""
-    length_m = turbulence.rapid_distortion_length_m(0.002, 5.0)
-    intensity_m_s = turbulence.rapid_distortion_intensity_m_s(4.0, 5.0)
-    assert 5.0 * length_m**3 == pytest.approx(0.002**3, rel=1e-12)
-    assert intensity_m_s * length_m == pytest.approx(4.0 * 0.002, rel=1e-12)
+def test_turbulence_at_the_spark_is_about_half_the_piston_speed() -> None:
+    """Heywood (1988), sec. 8.2.2, fig. 8-9 (recalled): u' near top 0.4 to 0.6 of the mean piston speed."""
+    for piston_m_s in (2.0, 6.0, 12.0, 18.0):
+        assert 0.4 * piston_m_s < turbulence.intake_intensity_m_s(piston_m_s, 1.0) < 0.6 * piston_m_s
+    assert turbulence.intake_intensity_m_s(10.0, 1.65) == pytest.approx(8.25, rel=1e-12)
+
+
+def test_eddies_at_the_spark_are_a_fifth_of_the_gap() -> None:
+    """Heywood (1988), sec. 8.2.2 (recalled): the integral length is 0.15 to 0.25 of the height between the
+    walls near top; where that height is a tenth of the bore it is just a fifth, and lower down less."""
+    assert turbulence.between_walls_length_m(0.1, 0.01) == pytest.approx(0.2 * 0.01, rel=1e-12)
+    for height_m in (0.008, 0.012, 0.016):
+        assert 0.15 <= turbulence.between_walls_length_m(0.1, height_m) / height_m <= 0.25
+
+
+def test_a_growing_flame_swallows_faster() -> None:
+    """By its definition: u_e - S is C u' at a Reynolds number of 4,000, and grows with the power b of radius,
+    laminar speed and 1/viscosity; with b = 0 it is Blizard and Keck's (1974)."""
+    at_scale = turbulence.growing_entrainment_m_s(0.8, 4.0, 0.02, 0.8 * 0.02 / 4000.0, 2.5, 0.15)
+    assert at_scale == pytest.approx(0.8 + 2.5 * 4.0, rel=1e-12)
+    small, large = (
+        turbulence.growing_entrainment_m_s(0.8, 4.0, r, 4e-6, 2.5, 0.15) - 0.8 for r in (0.005, 0.04)
+    )
+    assert large / small == pytest.approx(8.0**0.15, rel=1e-12)
+    without = turbulence.growing_entrainment_m_s(0.8, 4.0, 0.005, 4e-6, 1.0, 0.0)
+    assert turbulence.entrainment_rate_kg_s(8.0, 0.001, 0.0, without) == pytest.approx(
+        turbulence.entrainment_rate_kg_s(8.0, 0.001, 4.0, 0.8), rel=1e-12
+    )
+
+
+def test_the_flames_growth_is_slower_than_in_a_bomb() -> None:
+    """Chaudhuri, Wu, Zhu and Law (2012), recalled: an exponent of a half in spherical flames at constant
+    pressure; in an engine, where scales of the turbulence are missing, it must lie between that and none."""
+    assert 0.0 < PRIOR.constants.flame_growth < 0.5
 
 
 @pytest.mark.parametrize(

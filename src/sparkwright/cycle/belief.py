@@ -1,4 +1,4 @@
-"""What the program believes of an engine's constants: their values, and how firmly and how jointly they are known.
+"""What the program believes of an engine's constants: their values, how firmly known, and how jointly.
 
 The prior is what ``scripts/calibrate.py`` found over all its engines; it stands in ``prior.json`` beside this
 module. Evidence of one engine gives another belief; what computes with it is the same.
@@ -64,9 +64,9 @@ class Belief:
             raise PhysicsError("belief.covariance", "a negative variance", "must have none")
 
     def directions(self) -> tuple[Constants, ...]:
-        """Constants moved by one standard deviation along each of the covariance's own directions, widest first.
+        """Move the constants by one standard deviation along each of the covariance's own directions.
 
-        The effects of these moves are independent of each other: their squares add up.
+        The widest comes first. What these moves do is independent of each other: the squares add up.
         """
         variances, vectors = np.linalg.eigh(self.covariance)
         moves = vectors * np.sqrt(np.maximum(variances, 0.0))

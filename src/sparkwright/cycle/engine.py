@@ -56,7 +56,8 @@ HEAT_FACTOR = 1.1
 """On Woschni's coefficient [-]; a choice within the tens of percent to which it is known."""
 
 CREVICE_SHARE = 0.015
-"""Gaps about rings, plug and gasket over the clearance volume [-]; Heywood (1988), sec. 8.6: 1 to 2 per cent."""
+"""Gaps about rings, plug and gasket over the clearance volume [-]; Heywood (1988), sec. 8.6: 1 to 2 per cent
+(recalled)."""
 
 PORT_WALL_K = 365.0
 """Wall of a warm intake port and manifold [K]; recalled, about coolant temperature."""
@@ -263,12 +264,13 @@ class Fuel:
 class Constants:
     """The program's calibrated constants, fitted together by ``scripts/calibrate.py`` from its targets.
 
-    ``flame_gain`` and ``flame_growth`` belong to ``turbulence.growing_entrainment_m_s``, ``burn_up`` is a factor
-    on the burn-up time of a Taylor microscale; ``closing_loss``, ``ram`` and ``choking_index`` belong to
-    ``filling.closing_pressure_ratio``, ``overlap_discharge`` to ``residual.backflow_share``; ``knock_factor``,
-    ``knock_pressure_exponent`` and ``knock_activation_k`` to ``knock.pivoted_induction_ms``; ``weighing_speed_k``
-    to ``octane.charge_heat_k``. ``research_heat_k`` and ``motor_heat_k`` are what that gives in the program's own
-    two octane tests, and follow from the others. How firmly each is known stands in ``sparkwright.cycle.belief``.
+    ``flame_gain`` and ``flame_growth`` belong to ``turbulence.growing_entrainment_m_s``, ``burn_up`` is a
+    factor on the burn-up time of a Taylor microscale; ``closing_loss``, ``ram`` and ``choking_index`` belong
+    to ``filling.closing_pressure_ratio``, ``overlap_discharge`` to ``residual.backflow_share``;
+    ``knock_factor``, ``knock_pressure_exponent`` and ``knock_activation_k`` to
+    ``knock.pivoted_induction_ms``; ``weighing_speed_k`` to ``octane.charge_heat_k``. ``research_heat_k`` and
+    ``motor_heat_k`` are what that gives in the program's own two octane tests, and follow from the others.
+    How firmly each is known stands in ``sparkwright.cycle.belief``.
     """
 
     flame_gain: float
@@ -409,8 +411,8 @@ def heat_release_j_kg(fuel: Fuel, mixture_lambda: float) -> float:
 
     Examples
     --------
-    >>> round(1e-6 * heat_release_j_kg(Fuel(95.0), 1.0), 2)
-    2.76
+    >>> round(1e-6 * heat_release_j_kg(Fuel(95.0), 1.0), 1)
+    2.8
     """
     air_fuel = mixture_lambda * gas.stoichiometric_air_fuel_ratio(fuel.ethanol_share_volume)
     return (
@@ -431,8 +433,8 @@ def charge_at(
     """Charge of one cylinder at one speed, load and mixture, and its residual mass share.
 
     Fresh charge and residual mix at constant enthalpy and are pressed together to what ``filling`` gives for
-    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven mixture
-    keeps.
+    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven
+    mixture keeps.
 
     Parameters
     ----------
@@ -497,9 +499,7 @@ def charge_at(
     closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
     constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
     unburned = fits.fresh + share * fits.per_residual
-    counted_octane = octane_index(
-        fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm
-    )
+    counted_octane = octane_index(fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm)
     mass_kg = closing_pa / constant * (closing_m3 / closing_k + crevice_m3 / wall_k)
     flame = laminar.laminar_flame(gas.Mixture(phi, ethanol, share, humidity))
     alpha, beta = flame.temperature_exponent, flame.pressure_exponent

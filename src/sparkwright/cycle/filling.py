@@ -9,10 +9,10 @@ import numpy as np
 from sparkwright.numeric import Numeric
 
 USUAL_DURATION_DEG = 194.0
-"""Intake duration at 1.27 mm of tappet lift that the flow coefficient of `mach_index` belongs to [crank deg]."""
+"""Intake duration at 1.27 mm of tappet lift to which `MEAN_FLOW_COEFFICIENT` belongs [crank deg]."""
 
 USUAL_CLOSING_DEG = 24.0
-"""Intake closing at that lift at which the ram of `closing_pressure_ratio` is as fitted [deg after bottom]."""
+"""Intake closing at that lift at which the ram of `closing_pressure_ratio` is as fitted [deg past bottom]."""
 
 MEAN_FLOW_COEFFICIENT = 0.32
 """Flow of the intake valve, mean over its usual opening, over that of an open hole of its size [-]; recalled,
@@ -49,8 +49,8 @@ def mach_index(
 
     Notes
     -----
-    Livengood and Stanitz, NACA TN 915 (1943); Taylor, *The Internal-Combustion Engine in Theory and Practice* 1
-    (1985), ch. 6: the filling falls off beyond about 0.5 to 0.6.
+    Livengood and Stanitz, NACA TN 915 (1943); Taylor, *The Internal-Combustion Engine in Theory and
+    Practice* 1 (1985), ch. 6: the filling falls off beyond about 0.5 to 0.6 (recalled).
 
     Examples
     --------

@@ -216,7 +216,9 @@ def _wall_conductance(
 
 def _aging(charge: Charge, ln_pressure: float, temperature: float) -> float:
     """Share of the induction time used up in a second, ``sparkwright.cycle.knock.pivoted_induction_ms``."""
-    return exp(charge.induction_exponent * ln_pressure - charge.induction_k / temperature - charge.ln_induction)
+    return exp(
+        charge.induction_exponent * ln_pressure - charge.induction_k / temperature - charge.ln_induction
+    )
 
 
 _wall_conductance_compiled = compiled(_wall_conductance)
@@ -238,7 +240,9 @@ def _compressing_rates(charge: Charge, angle: float, temperature: float) -> tupl
     warming = -(pressure * growth * volume / room + heat_flow) / (
         open_kg * cp - volume * pressure * (1.0 / temperature - charge.crevice_m3 / (charge.wall_k * room))
     )
-    pressing = pressure * (warming / temperature - (growth + charge.crevice_m3 * warming / charge.wall_k) / room)
+    pressing = pressure * (
+        warming / temperature - (growth + charge.crevice_m3 * warming / charge.wall_k) / room
+    )
     crevice_heat = charge.crevice_m3 * pressing
     if pressing > 0.0:
         crevice_heat += (
@@ -354,7 +358,9 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     if pushing > 0.0:
         pressing = pushing / (stiffness + charge.crevice_kg_pa * constant * unburned_k)
         back = 0.0
-        crevice_heat = (charge.crevice_m3 + charge.crevice_kg_pa * (enthalpy - charge.crevice_j_kg)) * pressing
+        crevice_heat = (
+            charge.crevice_m3 + charge.crevice_kg_pa * (enthalpy - charge.crevice_j_kg)
+        ) * pressing
     else:
         pressing = pushing / (stiffness + charge.crevice_kg_pa * (pv + pv_h * (returned - h)))
         back = -charge.crevice_kg_pa * pressing

@@ -3,14 +3,14 @@
 from math import erf, exp, pi, sqrt
 
 MIXTURE_SPREAD = 0.085
-"""Standard deviation of lambda within one charge [-]; a choice within what port mixtures show, some 5 to 10 per
-cent (common practice, no source). It puts the most power at lambda 0.85 to 0.9, as practice has it."""
+"""Standard deviation of lambda within one charge [-]; a choice within what port mixtures show, some 5 to 10
+per cent (common practice, no source). It puts the most power at lambda 0.85 to 0.9, as practice has it."""
 
 
 def release_completeness(mixture_lambda: float, spread: float = MIXTURE_SPREAD) -> float:
     """Give the heat released over what an even mixture would release.
 
-    ``E[min(l, 1)] / min(lambda, 1)`` with l normal about lambda: each rich part lacks air, each lean part fuel.
+    ``E[min(l, 1)] / min(lambda, 1)`` with l normal about lambda: a rich part lacks air, a lean part fuel.
 
     Parameters
     ----------
@@ -26,8 +26,9 @@ def release_completeness(mixture_lambda: float, spread: float = MIXTURE_SPREAD) 
 
     Notes
     -----
-    Mean of a normal variable cut off above, in closed form. Heywood (1988), sec. 4.9.4 and fig. 4-20, measured
-    a combustion efficiency of some 0.95 to 0.98 from lean to stoichiometric, falling with the lack of air when rich.
+    Mean of a normal variable cut off above, in closed form. Heywood (1988), sec. 4.9.4 and fig. 4-20, shows a
+    combustion efficiency of some 0.95 to 0.98 from lean to stoichiometric, falling with the lack of air when
+    rich (recalled).
 
     Examples
     --------

@@ -119,7 +119,7 @@ def charge_heat_k(temperature_k: Numeric, speed_rpm: Numeric, speed_k: float) ->
 
     Examples
     --------
-    >>> charge_heat_k(720.0, 600.0, 90.0)
+    >>> float(charge_heat_k(720.0, 600.0, 90.0))
     720.0
     """
     result: Numeric = temperature_k + speed_k * np.log(speed_rpm / WEIGHING_SPEED_RPM)
@@ -127,7 +127,7 @@ def charge_heat_k(temperature_k: Numeric, speed_rpm: Numeric, speed_k: float) ->
 
 
 def motor_weight(heat_k: Numeric, research_k: float, motor_k: float) -> Numeric:
-    """Weight K of the motor octane number: 0 as hot as the research test, 1 as the motor test, between straight.
+    """Weight K of the motor octane number: 0 at the heat of the research test, 1 at that of the motor test.
 
     Parameters
     ----------
@@ -143,9 +143,10 @@ def motor_weight(heat_k: Numeric, research_k: float, motor_k: float) -> Numeric:
 
     Notes
     -----
-    By definition the research test rates by the one number and the motor test by the other. Kalghatgi, SAE
-    2001-01-3584 (2001), measured values below 0 in engines that run cooler than the research test, and above 1;
-    that a fuel is credited with no more than the one number and no less than the other is our choice.
+    By definition the research test rates by the one number and the motor test by the other; between them the
+    weight goes straight. Kalghatgi, SAE 2001-01-3584 (2001), measured values below 0 in engines that run
+    cooler than the research test, and above 1 (recalled); that a fuel is credited with no more than the one
+    number and no less than the other is our choice.
 
     Examples
     --------

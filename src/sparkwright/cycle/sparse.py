@@ -1,9 +1,9 @@
 """Best and knock limit from few cycles.
 
-A whole hook of a map's cell is mostly cycles that nobody looks at. Here a charge is burned only at the nodes of a
-fixed lattice of advances that the answer needs: the top of the torque and its neighbours, and the neighbours of
-the knock limit. What is read off depends on the nodes about the answer alone, never on how they were come to, so
-that order, threads and what was asked before move nothing.
+A whole hook of a map's cell is mostly cycles that nobody looks at. Here a charge is burned only at the nodes
+of a fixed lattice of advances that the answer needs: the top of the torque and its neighbours, and the
+neighbours of the knock limit. What is read off depends on the nodes about the answer alone, never on how
+they were come to, so that order, threads and what was asked before move nothing.
 """
 
 from __future__ import annotations
@@ -15,7 +15,14 @@ from numpy.typing import NDArray
 
 from sparkwright.cycle import kinematics
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
-from sparkwright.cycle.hook import BLOWDOWN_SHARE, FRICTION, SLOW_BURN_SHARE, burn_state, gas_exchange, step_deg
+from sparkwright.cycle.hook import (
+    BLOWDOWN_SHARE,
+    FRICTION,
+    SLOW_BURN_SHARE,
+    burn_state,
+    gas_exchange,
+    step_deg,
+)
 from sparkwright.cycle.jit import compiled
 from sparkwright.cycle.kernel import RESULTS, Charge, _burn_from_compiled, _press_compiled
 
@@ -38,7 +45,13 @@ _NODES = LATTICE_DEG.size
 
 
 def _ensure(
-    charge: Charge, step: float, line: FloatArray, sparks: FloatArray, node: int, rows: FloatArray, torque: FloatArray
+    charge: Charge,
+    step: float,
+    line: FloatArray,
+    sparks: FloatArray,
+    node: int,
+    rows: FloatArray,
+    torque: FloatArray,
 ) -> float:
     """Burn a node unless it was, and give its torque."""
     if np.isnan(torque[node]):
@@ -100,7 +113,8 @@ def _seek_knock(
 ) -> int:
     """Give the node of least advance whose integral reaches a level; -1 where none does up to ``most``.
 
-    Goes later from the top while that knocks, else earlier; earlier no further than to where the integral turns.
+    Goes later from the top while that knocks, else earlier; earlier no further than to where the integral
+    turns.
     """
     node = top
     _ensure_compiled(charge, step, line, sparks, node, rows, torque)
@@ -170,18 +184,21 @@ def _read_knock(
     for each in range(first, first + 4):
         _ensure_compiled(charge, step, line, sparks, each, rows, torque)
     logarithms = np.log(rows[first : first + 4, _INTEGRAL])
-    return float(60.0 - 4.0 * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first))))
+    return float(
+        60.0 - 4.0 * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first)))
+    )
 
 
 def _cubic(values: FloatArray, place: float) -> float:
     """Value at a place of the cubic through four evenly spaced values, at places 0 to 3."""
     a, b, c = place - 1.0, place - 2.0, place - 3.0
-    return (
+    value: float = (
         -values[0] * a * b * c / 6.0
         + values[1] * place * b * c / 2.0
         - values[2] * place * a * c / 2.0
         + values[3] * place * a * b / 6.0
     )
+    return value
 
 
 _cubic_compiled = compiled(_cubic)
@@ -315,12 +332,19 @@ class SparseHook:
     def knock(self, ln_level: float) -> float:
         """Give the advance at which ln of the knock integral reaches a level; 0 is knock itself [deg].
 
-        Only after `best`. nan where the level is not reached up to `KNOCK_SPAN_DEG` beyond the node of best, -inf
-        where the least advance of the lattice is past it.
+        Only after `best`. nan where the level is not reached up to `KNOCK_SPAN_DEG` beyond the node of best,
+        -inf where the least advance of the lattice is past it.
         """
         return float(
             _read_knock_compiled(
-                self.charge, self._step, self._line, self._sparks, self._top, ln_level, self._rows, self._torque
+                self.charge,
+                self._step,
+                self._line,
+                self._sparks,
+                self._top,
+                ln_level,
+                self._rows,
+                self._torque,
             )
         )
 
@@ -340,10 +364,10 @@ class SparseHook:
         rising = LATTICE_DEG[::-1]
         spark_k = float(np.interp(advance_deg, rising, self._sparks[::-1, 0]))
         charge = self.charge
-        drop_m = float(
-            kinematics.piston_drop_m(-advance_deg, charge.crank_radius_m, charge.rod_m)
+        drop_m = float(kinematics.piston_drop_m(-advance_deg, charge.crank_radius_m, charge.rod_m))
+        room_m3 = (
+            charge.clearance_m3 + charge.piston_m2 * drop_m + charge.crevice_m3 * spark_k / charge.wall_k
         )
-        room_m3 = charge.clearance_m3 + charge.piston_m2 * drop_m + charge.crevice_m3 * spark_k / charge.wall_k
         return spark_k, charge.mass_kg * charge.gas_constant_j_kgk * spark_k / room_m3
 
     def burn_state(self, best_deg: float) -> str:

@@ -84,63 +84,6 @@ def kinematic_viscosity_m2_s(temperature_k: Numeric, density_kg_m3: Numeric) -> 
     )
 
 
-def rapid_distortion_intensity_m_s(initial_intensity_m_s: Numeric, density_ratio: Numeric) -> Numeric:
-    """Give the turbulence intensity after the end gas was squeezed: ``u' = u'_i (rho_u/rho_i)^(1/3)``.
-
-    Parameters
-    ----------
-    initial_intensity_m_s
-        Intensity at the reference moment, usually the spark [m/s].
-    density_ratio
-        Unburned density now over that at the reference moment [-].
-
-    Returns
-    -------
-    float or array
-        Turbulence intensity [m/s], in the broadcast shape of the arguments.
-
-    Notes
-    -----
-    Angular momentum of the eddies kept while each shrinks alike in all directions: Tabaczynski et al. (1977).
-    Holds while the squeeze is quick against the life of an eddy.
-
-    Examples
-    --------
-    >>> round(float(rapid_distortion_intensity_m_s(4.0, 8.0)), 3)
-    8.0
-    """
-    result: Numeric = initial_intensity_m_s * density_ratio ** (1.0 / 3.0)
-    return result
-
-
-def rapid_distortion_length_m(initial_length_m: Numeric, density_ratio: Numeric) -> Numeric:
-    """Give the integral length scale after the end gas was squeezed: ``L = L_i (rho_i/rho_u)^(1/3)``.
-
-    Parameters
-    ----------
-    initial_length_m
-        Integral length scale at the reference moment [m].
-    density_ratio
-        Unburned density now over that at the reference moment [-].
-
-    Returns
-    -------
-    float or array
-        Integral length scale [m], in the broadcast shape of the arguments.
-
-    Notes
-    -----
-    Mass of an eddy kept: Tabaczynski et al. (1977).
-
-    Examples
-    --------
-    >>> round(float(rapid_distortion_length_m(0.002, 8.0)), 6)
-    0.001
-    """
-    result: Numeric = initial_length_m * density_ratio ** (-1.0 / 3.0)
-    return result
-
-
 def turbulent_reynolds(
     intensity_m_s: Numeric, integral_length_m: Numeric, kinematic_viscosity: Numeric
 ) -> Numeric:
@@ -289,7 +232,7 @@ def between_walls_length_m(bore_m: Numeric, height_m: Numeric) -> Numeric:
 
     Examples
     --------
-    >>> round(1e3 * between_walls_length_m(0.1, 0.01), 3)
+    >>> round(1e3 * float(between_walls_length_m(0.1, 0.01)), 3)
     2.0
     """
     result: Numeric = 0.2 * np.sqrt(0.1 * bore_m * height_m)
@@ -335,8 +278,9 @@ def growing_entrainment_m_s(
     -----
     Blizard and Keck (1974) with the intensity weighted by a power of the flame's own Reynolds number:
     expanding flames are wrinkled over more scales the larger and the thinner they are, so that their speed
-    grows with radius over flame thickness (Chaudhuri, Wu, Zhu and Law, Phys. Rev. Lett. 108 (2012) 044503, with
-    an exponent of a half at constant pressure, recalled). In an engine the exponent is smaller; it is fitted.
+    grows with radius over flame thickness (Chaudhuri, Wu, Zhu and Law, Phys. Rev. Lett. 108 (2012) 044503,
+    with an exponent of a half at constant pressure, recalled). In an engine the exponent is smaller; it is
+    fitted.
 
     Examples
     --------

@@ -918,14 +918,14 @@ class Limits(Section):
 
     knock_margin_deg: Annotated[float, Number(0, 20, "a margin is a few degrees")] = Field(
         default=0,
-        description="Degrees kept below the knock ceiling on top of the chance that it is set by. 0 is assumed: "
-        "the chance has its own margin.",
+        description="Degrees kept below the knock ceiling on top of the chance that it is set by. 0 is "
+        "assumed: the chance has its own margin.",
         examples=[2],
     )
     knock_chance_percent: Annotated[float, Number(0.1, 50, "50 is the knock limit itself")] = Field(
         default=10,
-        description="Chance of knock that a cell up to the site's pressure may have, given all that isn't known "
-        "exactly. 10 is assumed: a light knock is heard there before it harms.",
+        description="Chance of knock that a cell up to the site's pressure may have, given all that isn't "
+        "known exactly. 10 is assumed: a light knock is heard there before it harms.",
         examples=[10],
     )
     boost_knock_chance_percent: Annotated[float, Number(0.1, 50, "50 is the knock limit itself")] = Field(

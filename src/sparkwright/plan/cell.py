@@ -26,8 +26,9 @@ class CellValue:
 class CellHook:
     """Best and the knock ceiling of one cell, and the hook to ask for more.
 
-    ``best_deg`` and its torque are nan where torque still rises at the last tested advance and where the charge
-    misfires; ``knock_deg`` is nan where no advance near best reaches the chance allowed, -inf where all do.
+    ``best_deg`` and its torque are nan where torque still rises at the last tested advance and where the
+    charge misfires; ``knock_deg`` is nan where no advance near best reaches the chance allowed, -inf where
+    all do.
     """
 
     rpm: float

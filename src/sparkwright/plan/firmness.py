@@ -1,8 +1,9 @@
 """How firmly best and knock are known over the map, from stated spreads, by small changes.
 
 Each spread is one standard deviation. Effects are taken as straight lines and as independent of each other,
-computed on a coarse grid of the map and carried to every cell by interpolation. Knock is judged by the logarithm
-of its integral, whose spread is nearly the same everywhere; in degrees it would grow without bound beyond best.
+computed on a coarse grid of the map and carried to every cell by interpolation. Knock is judged by the
+logarithm of its integral, whose spread is nearly the same everywhere; in degrees it would grow without bound
+beyond best.
 """
 
 from __future__ import annotations
@@ -40,7 +41,10 @@ class Firmness:
     """Best itself, from which the search in a cell starts."""
 
     def over(self, rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Spread of best [deg], of ln of the knock integral [-], and about best [deg], shape (loads, speeds)."""
+        """Carry to cells: spreads of best [deg] and of ln of the integral [-], and about best [deg].
+
+        Each has the shape (loads, speeds).
+        """
         return (
             self._over(self.best_sigma_deg, rpm, kpa),
             self._over(self.ln_knock_sigma, rpm, kpa),
@@ -89,7 +93,7 @@ def knock_chance_percent(ln_integral: float, ln_sigma: float) -> float:
 
 
 def chance_allowed_percent(job: Job, physics: Physics, kpa: float) -> float:
-    """Chance of knock that a load may have [%]: less above the site's air, where one knock can break a piston."""
+    """Chance of knock that a load may have [%]: less above the site's air, where one may break a piston."""
     limits = job.limits
     boosted = kpa > physics.ambient_kpa
     return limits.boost_knock_chance_percent if boosted else limits.knock_chance_percent

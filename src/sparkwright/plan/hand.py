@@ -86,7 +86,9 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     return placed, tuple(off_the_map)
 
 
-def _with_values(planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook]) -> MapCells:
+def _with_values(
+    planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook]
+) -> MapCells:
     """Replace the values of some cells, and all that follows from them cell by cell."""
 
     def changed(grid: FloatArray, value: Callable[[Place], float]) -> FloatArray:

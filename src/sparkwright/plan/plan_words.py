@@ -225,7 +225,7 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
             f"{unmet.size}, down to {unmet.min():.1f} deg. Keep the engine out of them."
         )
     found += _pegs(job, cells)
-    found += knock.douaud_eyzat_outside_range(physics.fuel.octane)
+    found += knock.octane_outside_range(physics.fuel.octane)
     outside = int(cells.outside_range.sum())
     if outside:
         found.append(

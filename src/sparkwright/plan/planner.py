@@ -1,8 +1,8 @@
 """The planner: from a job to a spark map, each cell with what holds it.
 
 The plan is a pure function of the job. Each cell is the lowest of its ceilings (best less the idle's
-reserve, the advance at which knock has the chance allowed, the rotor's reach, and what a hand has set), lowered where the map
-would be steeper than allowed, and rounded down to the controller's step.
+reserve, the advance at which knock has the chance allowed, the rotor's reach, and what a hand has set),
+lowered where the map would be steeper than allowed, and rounded down to the controller's step.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ from sparkwright.job import Job
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.cell import CellHook, cell_at
 from sparkwright.plan.demand import highest_rpm
+from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
-from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.physics import Physics, idle_share, physics_of
 from sparkwright.plan.point import FIRST_DEG
 from sparkwright.plan.result import Assumed, Ceilings, FloatArray, MapCells, PlanResult
@@ -139,9 +139,7 @@ def plan(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) 
     return set_by_hand(planned_without_hand(job, belief, progress=progress), job, belief)
 
 
-def planned_without_hand(
-    job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None
-) -> PlanResult:
+def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) -> PlanResult:
     """Plan the spark map of a job as if it set no cell by hand.
 
     This is the long part of the work. Kept under its fingerprint, that of ``job.without_hand()``, it

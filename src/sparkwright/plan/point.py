@@ -135,7 +135,7 @@ def outside_range(
     spark_k, spark_pa = hook.spark_at(best_deg)
     phi = 1.0 / hook.mixture_lambda
     return tuple(
-        knock.douaud_eyzat_outside_range(physics.fuel.octane)
+        knock.octane_outside_range(physics.fuel.octane)
         + residual_outside_range(rpm, kpa / 100.0, physics.ambient_kpa / 100.0, hook.residual_share)
         + laminar_flame_outside_range(phi, spark_k, spark_pa, hook.residual_share)
     )

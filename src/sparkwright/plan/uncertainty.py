@@ -73,9 +73,7 @@ def _compression(physics: Physics, percent: float) -> Physics:
 def _overlap(physics: Physics, percent: float) -> Physics:
     """Open the valves further over the same events, as steeper flanks do."""
     engine = physics.engine
-    return replace(
-        physics, engine=replace(engine, rocker_ratio=(1.0 + 0.01 * percent) * engine.rocker_ratio)
-    )
+    return replace(physics, engine=replace(engine, rocker_ratio=(1.0 + 0.01 * percent) * engine.rocker_ratio))
 
 
 def _weaker(physics: Physics, amount: float) -> Physics:
@@ -124,8 +122,8 @@ SPREADS = (
 """One standard deviation each. What the job leaves to assumption may be off by more than what it states."""
 
 TIMING_SPREAD_DEG = {True: 1.0, False: 2.0}
-"""Base, mark and scatter of the spark together, with the mark proved and without [crank deg], until a light check
-has measured them; common practice, no source."""
+"""Base, mark and scatter of the spark together, with the mark proved and without [crank deg], until a light
+check has measured them; common practice, no source."""
 
 
 def timing_spread_deg(job: Job) -> float:
@@ -200,9 +198,13 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
             "the light check" if measured else "what a light check has not proved, a choice",
         ),
     )
-    return program + tuple(each.taken(physics) for each in SPREADS) + tuple(
-        SpreadTaken(
-            words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
+    return (
+        program
+        + tuple(each.taken(physics) for each in SPREADS)
+        + tuple(
+            SpreadTaken(
+                words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
+            )
+            for part, (amount, _, stated) in reach_spreads(job).items()
         )
-        for part, (amount, _, stated) in reach_spreads(job).items()
     )
