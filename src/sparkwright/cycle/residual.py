@@ -135,9 +135,8 @@ def orifice_flow(pressure_ratio: float, gamma: float = BACKFLOW_GAMMA) -> float:
     """
     choked = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
     ratio = min(max(pressure_ratio, choked), 1.0)
-    return ratio ** (1.0 / gamma) * sqrt(
-        2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
-    )
+    falling = 1.0 - ratio ** ((gamma - 1.0) / gamma)
+    return float(ratio ** (1.0 / gamma)) * sqrt(2.0 * gamma / (gamma - 1.0) * falling)
 
 
 def backflow_share(
