@@ -200,8 +200,8 @@ def test_residual_at_idle_and_at_full_load() -> None:
     """RG-R: 0.20 to 0.35 at idle, 0.03 to 0.09 at full load and middle speed."""
     assert 0.03 <= reference_v8(2500.0, 95.0).residual_share <= 0.09
     assert 0.20 <= reference_v8(900.0, 47.5, 0.92, wild=True).residual_share <= 0.35
-    # A short cam idling at 38 kPa answers with 0.15, below the band, as it has next to no overlap; the page on
-    # measured engines says so.
+    # A short cam idling at 38 kPa answers with 0.15, below the band, as it has next to no overlap; the
+    # page on measured engines says so.
     assert 0.14 <= reference_v8(700.0, 38.0, 0.97).residual_share <= 0.35
 
 
