@@ -133,10 +133,11 @@ def orifice_flow(pressure_ratio: float, gamma: float = BACKFLOW_GAMMA) -> float:
     >>> round(orifice_flow(0.3), 4), orifice_flow(1.0)
     (0.6673, 0.0)
     """
-    choked = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
+    choked: float = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
     ratio = min(max(pressure_ratio, choked), 1.0)
-    falling = 1.0 - ratio ** ((gamma - 1.0) / gamma)
-    return float(ratio ** (1.0 / gamma)) * sqrt(2.0 * gamma / (gamma - 1.0) * falling)
+    head: float = 2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
+    flow: float = ratio ** (1.0 / gamma) * sqrt(head)
+    return flow
 
 
 def backflow_share(
