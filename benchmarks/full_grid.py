@@ -12,9 +12,10 @@ import numpy as np
 from rows import Row
 from sparkwright.cycle.hook import best_spark, knock_limit_deg
 from sparkwright.job import Job
+from sparkwright.plan.axes import default_axes
+from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at, trace_at
 from sparkwright.plan.physics import Physics, physics_of
-from sparkwright.plan.planner import default_axes, plan
-from sparkwright.plan.point import FIRST_DEG, LAST_DEG, sparse_at, trace_at
+from sparkwright.plan.planner import plan
 from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import SPREADS, moved_by_belief
 

@@ -31,9 +31,9 @@ from rows import Row, show
 from sparkwright.cycle.hook import step_deg
 from sparkwright.cycle.kernel import RESULTS, Charge, FloatArray, run_hook
 from sparkwright.job import Job
+from sparkwright.plan.hooks import trace_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
-from sparkwright.plan.point import trace_at
 from store import store_costs
 
 ROOT = Path(__file__).resolve().parent.parent

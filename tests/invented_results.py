@@ -76,6 +76,7 @@ def invented_plan(
         torque_lost_percent=0.02 * np.maximum(0.0, best - advance) ** 2,
         burned_share=np.ones_like(best),
         knock_chance_percent=np.where(best - advance < 1.0, 8.0, 2.0),
+        knock_allowed_percent=np.full_like(best, 10.0),
         ln_knock_sigma=np.full_like(best, 0.19),
         mixture_lambda=np.where(kpa > 75.0, 0.88, 1.0),
         burn_state=(("burns",) * RPM.size,) * KPA.size,

@@ -15,10 +15,12 @@ from sparkwright.plan.firmness import (
     knock_chance_percent,
     knock_level,
 )
+from sparkwright.plan.hooks import sparse_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
-from sparkwright.plan.point import sparse_at
+from sparkwright.plan.point import point
 from sparkwright.plan.uncertainty import TIMING_SPREAD_DEG
+from sparkwright.plan.why import why
 
 PHYSICS = physics_of(ORDINARY_V8)
 
@@ -141,3 +143,52 @@ def test_a_plane_is_carried_to_the_cells_as_a_plane() -> None:
     plane = 0.001 * firmness.rpm[None, :] + 0.05 * firmness.kpa[:, None]
     carried, _, _ = replace(firmness, best_sigma_deg=plane).over(rpm, kpa)
     np.testing.assert_allclose(carried, 0.001 * rpm[None, :] + 0.05 * kpa[:, None], rtol=1e-12)
+
+
+def test_a_point_says_the_ceiling_that_its_cell_has_in_the_map() -> None:
+    job = on_axes(ORDINARY_V8, [1500, 2200, 3000], [60, 80, 95])
+    planned = plan(job)
+    hook = point(job, 2200.0, 95.0)
+    assert hook.best_deg == planned.ceilings.best_deg[2, 1]
+    assert hook.knock_ceiling_deg == planned.ceilings.knock_deg[2, 1]
+    assert hook.knock_chance_allowed_percent == 10.0
+    assert hook.knock_chance_percent is not None
+    at_ceiling = float(np.interp(hook.knock_ceiling_deg, hook.advance_deg, hook.knock_chance_percent))
+    assert at_ceiling == pytest.approx(10.0, abs=0.5)
+    at_limit = float(np.interp(hook.knock_limit_deg, hook.advance_deg, hook.knock_chance_percent))
+    assert at_limit == pytest.approx(50.0, abs=2.0), "the limit itself is an even chance"
+
+
+def test_a_chamber_that_the_program_was_never_held_against_is_known_less_and_said_so() -> None:
+    job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
+    wedge, pent, side = (
+        plan(job.changed("engine", chamber=shape, compression_ratio=ratio))
+        for shape, ratio in (("wedge", 9.5), ("pent-roof", 9.5), ("side-valve", 6.5))
+    )
+    assert pent.ln_knock_sigma.min() > 0.47
+    assert side.best_sigma_deg.min() > 6.0
+    assert wedge.ln_knock_sigma.max() < 0.3
+    assert any(
+        said.startswith(
+            "No knock limit of a pent-roof head is firm here: the program asks for some 13 octane"
+        )
+        for said in pent.warnings
+    )
+    assert any(
+        said.startswith("Best and knock limit of a side-valve engine are not firm") for said in side.warnings
+    )
+    assert not any("not firm" in said or "is firm here" in said for said in wedge.warnings)
+    assert "chamber of its kind" in {each.name for each in pent.spreads}
+
+
+def test_the_why_of_a_cell_says_the_chance_in_words() -> None:
+    job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
+    planned = plan(job)
+    sentences = why(planned, job, 1, 0).sentences
+    assert sentences[0] == "Knock holds: its ceiling is where knock has a chance of about 1 in 10."
+    assert any(each.startswith("Chance of knock at this value: about 1 in 1") for each in sentences)
+    kept = job.changed("limits", knock_margin_deg=2)
+    assert why(plan(kept), kept, 1, 0).sentences[0] == (
+        "Knock holds: its ceiling is where knock has a chance of about 1 in 10, less 2 deg."
+    )
+    assert "Chance of knock at this value: next to none." in why(planned, job, 0, 1).sentences

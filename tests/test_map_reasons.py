@@ -9,10 +9,11 @@ import pytest
 
 from invented_results import KPA, RPM, invented_plan
 from sparkwright.job import HandCell, Job, starter_text
+from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.plan_words import over_count
-from sparkwright.plan.planner import default_axes, planned_without_hand
+from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.set_cells import (
     Wanted,

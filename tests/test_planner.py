@@ -14,11 +14,12 @@ from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_H
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
+from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.plan_words import best_words, idle_sentence
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import cells_met, default_axes, plan
+from sparkwright.plan.planner import cells_met, plan
 from sparkwright.plan.point import point
 from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
 

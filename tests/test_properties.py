@@ -11,9 +11,9 @@ from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.hooks import FIRST_DEG, POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
-from sparkwright.plan.point import FIRST_DEG, POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import PlanResult
 
 FEW = settings(deadline=None, max_examples=6)

@@ -91,7 +91,7 @@ def test_what_was_asked_before_moves_nothing() -> None:
 
 
 def test_torque_and_knock_at_an_advance_are_those_of_the_whole_hook() -> None:
-    """Between the nodes a cubic: within 0.25 % of the best torque, and 0.5 % of the integral."""
+    """Between the nodes a cubic: within 0.25 % of the best torque, and 1 % of the integral."""
     engine, place = wedge_v8(), {"speed_rpm": 2000.0, "map_kpa": 95.0, "mixture_lambda": 0.87}
     advance_deg = np.array([3.0, 14.5, 27.3, 41.0])
     whole = hook_trace(engine, WARM_AIR, REGULAR, PRIOR.constants, advance_deg=advance_deg, **place)
@@ -100,7 +100,7 @@ def test_torque_and_knock_at_an_advance_are_those_of_the_whole_hook() -> None:
     for i, advance in enumerate(advance_deg.tolist()):
         torque_nm, ln_integral, burned = hook.at(advance)
         assert torque_nm == pytest.approx(whole.torque_nm[i], abs=2.5e-3 * best_nm)
-        assert ln_integral == pytest.approx(np.log(whole.knock_integral[i]), abs=5e-3)
+        assert ln_integral == pytest.approx(np.log(whole.knock_integral[i]), abs=1e-2)
         assert burned == pytest.approx(whole.burned_share[i], abs=2e-3)
         spark_k, spark_pa = hook.spark_at(advance)
         assert spark_k == pytest.approx(whole.spark_k[i], rel=0.02)

@@ -9,8 +9,8 @@ import numpy as np
 from sparkwright.cycle.sparse import SparseHook
 from sparkwright.job import Job
 from sparkwright.plan.firmness import chance_allowed_percent, knock_chance_percent, knock_level
+from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.point import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 
 
 @dataclass(frozen=True)
@@ -38,6 +38,7 @@ class CellHook:
     best_deg: float
     best_torque_nm: float
     knock_deg: float
+    knock_allowed_percent: float
     best_sigma_deg: float
     ln_knock_sigma: float
     knock_sigma_deg: float
@@ -71,7 +72,8 @@ def cell_at(
     best_deg, best_nm = hook.best(guess_deg)
     state = hook.burn_state(best_deg)
     found = state != "misfire" and best_deg < LAST_DEG
-    knock_deg = hook.knock(knock_level(ln_knock_sigma, chance_allowed_percent(job, physics, kpa)))
+    allowed = chance_allowed_percent(job, physics, kpa)
+    knock_deg = hook.knock(knock_level(ln_knock_sigma, allowed))
     return CellHook(
         rpm=rpm,
         kpa=kpa,
@@ -80,6 +82,7 @@ def cell_at(
         best_deg=best_deg if found else np.nan,
         best_torque_nm=best_nm if found else np.nan,
         knock_deg=knock_deg - job.limits.knock_margin_deg,
+        knock_allowed_percent=allowed,
         best_sigma_deg=best_sigma_deg,
         ln_knock_sigma=ln_knock_sigma,
         knock_sigma_deg=_in_degrees(hook, knock_deg, ln_knock_sigma),

@@ -8,11 +8,12 @@ from math import isinf, isnan
 import numpy as np
 
 from sparkwright.cycle import knock
+from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.point import FIRST_DEG, LAST_DEG
 from sparkwright.plan.result import (
     WORST_FIRST,
     FloatArray,
@@ -225,6 +226,7 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
             f"{unmet.size}, down to {unmet.min():.1f} deg. Keep the engine out of them."
         )
     found += _pegs(job, cells)
+    found += _chamber_doubt(physics)
     found += knock.octane_outside_range(physics.fuel.octane)
     outside = int(cells.outside_range.sum())
     if outside:
@@ -233,6 +235,45 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
             "the hook of a point names it."
         )
     return tuple(found)
+
+
+def _chamber_doubt(physics: Physics) -> list[str]:
+    """Say where the knock limit of a kind of chamber is not firm."""
+    doubt = limit_doubt(physics.engine.chamber.shape)
+    if doubt is None:
+        return []
+    if doubt.kind == "fast-burn":
+        return [
+            f"No knock limit of a {physics.engine.chamber.shape} head is firm here: the program asks for "
+            f"some {doubt.octane_numbers:.0f} octane numbers less than such engines need. The ceiling keeps "
+            "clear by that much; come to it from the late side and listen."
+        ]
+    return [
+        "Best and knock limit of a side-valve engine are not firm here: the program was held against the "
+        "best of one such engine, and never against its knock. Come to the plan from the late side, and "
+        "listen."
+    ]
+
+
+def chance_words(percent: float) -> str:
+    """Say a chance of knock as a mechanic would.
+
+    Examples
+    --------
+    >>> chance_words(9.6), chance_words(0.02), chance_words(62.0), chance_words(float("nan"))
+    ('about 1 in 10', 'next to none', 'more likely than not', 'not determined')
+    """
+    if isnan(percent):
+        return "not determined"
+    if percent < 0.1:
+        return "next to none"
+    if percent >= 55.0:
+        return "more likely than not"
+    if percent >= 45.0:
+        return "as likely as not"
+    one_in = 100.0 / percent
+    step = 1 if one_in < 20 else 10 if one_in < 200 else 100
+    return f"about 1 in {step * round(one_in / step)}"
 
 
 def _pegs(job: Job, cells: MapCells) -> list[str]:

@@ -8,9 +8,9 @@ from sparkwright.job import Job
 from sparkwright.plan.demand import hook_demand
 from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.hardware_result import HardwareResult, IgnitionDemand
+from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan as plan_of
-from sparkwright.plan.point import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.summary import advance_asked
 

@@ -11,7 +11,6 @@ import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from math import floor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,46 +19,20 @@ from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
+from sparkwright.plan.axes import axes_of
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.cell import CellHook, cell_at
-from sparkwright.plan.demand import highest_rpm
 from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.hooks import FIRST_DEG
 from sparkwright.plan.physics import Physics, idle_share, physics_of
-from sparkwright.plan.point import FIRST_DEG
 from sparkwright.plan.result import Assumed, Ceilings, FloatArray, MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
 from sparkwright.plan.uncertainty import reach_sigma_deg
 
-CELLS = 16
-
 Progress = Callable[[int, int], None]
-
-
-def default_axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
-    """Axes for a job that states none: 16 speeds and 16 loads.
-
-    Speeds lie closer together at the bottom; loads end at what the site's air, and any boost, can give.
-    """
-    low = 50.0 * floor(0.75 * physics.idle_rpm / 50.0)
-    share = np.linspace(0.0, 1.0, CELLS) ** 1.25
-    rpm = 50.0 * np.round((low + share * (highest_rpm(job) - low)) / 50.0)
-    for i in range(1, CELLS):
-        rpm[i] = max(rpm[i], rpm[i - 1] + 50.0)
-    top = floor(physics.top_kpa)
-    kpa = np.round(np.linspace(min(25.0, 0.6 * physics.idle_kpa), top, CELLS))
-    return rpm, kpa
-
-
-def _axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
-    rpm, kpa = default_axes(job, physics)
-    if job.controller.rpm is not None:
-        rpm = np.array(job.controller.rpm, dtype=float)
-    if job.controller.kpa is not None:
-        kpa = np.array(job.controller.kpa, dtype=float)
-    return rpm, kpa
 
 
 @dataclass(frozen=True)
@@ -149,7 +122,7 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
     """
     job = job.without_hand()
     physics = physics_of(job, belief)
-    rpm, kpa = _axes(job, physics)
+    rpm, kpa = axes_of(job, physics)
     if rpm[-1] < physics.idle_rpm:
         raise InputError(
             "controller.rpm", f"up to {rpm[-1]:g}", f"must reach beyond the idle, {physics.idle_rpm:g} rpm"
@@ -215,6 +188,7 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
             ),
             burned_share=np.array([[each.burned_share for each in row] for row in given]),
             knock_chance_percent=np.array([[each.knock_chance_percent for each in row] for row in given]),
+            knock_allowed_percent=cells.grid(lambda hook: hook.knock_allowed_percent),
             ln_knock_sigma=cells.grid(lambda hook: hook.ln_knock_sigma),
             mixture_lambda=cells.grid(lambda hook: hook.mixture_lambda),
             burn_state=tuple(tuple(hook.burn_state for hook in row) for row in cells.hooks),

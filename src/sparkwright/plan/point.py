@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from sparkwright.cycle import knock
-from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace
-from sparkwright.cycle.laminar import laminar_flame_outside_range
-from sparkwright.cycle.residual import residual_outside_range
-from sparkwright.cycle.sparse import LATTICE_DEG, SparseHook
+from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import InputError
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Job
-from sparkwright.plan.physics import Physics, physics_of
-from sparkwright.plan.result import FloatArray, Hook
-
-USUAL_BEST_DEG = 28.0
-"""Where a search for best begins [deg]; it moves no result."""
-
-POINT_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 65)
-FIRST_DEG, LAST_DEG = float(LATTICE_DEG[-1]), float(LATTICE_DEG[0])
-"""Least and most advance that is tested [deg]."""
+from sparkwright.plan.axes import axes_of
+from sparkwright.plan.cell import cell_at
+from sparkwright.plan.firmness import firmness_of, knock_chance_percent
+from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.result import Hook
 
 
-def point(job: Job, rpm: float, kpa: float) -> Hook:
+def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR) -> Hook:
     """Compute the hook of a job at one speed and load.
 
     Parameters
@@ -33,11 +28,14 @@ def point(job: Job, rpm: float, kpa: float) -> Hook:
         Engine speed [rpm], 100 to 12,000.
     kpa : float
         Manifold pressure, absolute [kPa], 10 to 400.
+    belief : Belief, optional
+        What is believed of the engine's constants; by default what the program believes of any engine.
 
     Returns
     -------
     Hook
-        Torque and its companions over -4 to 60 deg.
+        Torque and its companions over -4 to 60 deg, with the chance of knock along them and the ceiling that
+        the plan would keep here.
 
     Raises
     ------
@@ -57,85 +55,16 @@ def point(job: Job, rpm: float, kpa: float) -> Hook:
     ):
         if not low <= value <= high:
             raise InputError(name, f"{value:g}", f"must be {low} to {high}", do)
-    return hook_at(physics_of(job), rpm, kpa, POINT_ADVANCE_DEG)
-
-
-def sparse_at(physics: Physics, rpm: float, kpa: float) -> SparseHook:
-    """Make the hook of a job's engine at one speed and load, of which only what is asked for is run."""
-    return SparseHook(
-        physics.engine,
-        physics.air_at(kpa),
-        physics.fuel,
-        physics.constants,
-        speed_rpm=rpm,
-        map_kpa=kpa,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
+    physics = physics_of(job, belief)
+    _, ln_sigma, guess = firmness_of(job, physics, *axes_of(job, physics)).over(
+        np.array([rpm]), np.array([kpa])
     )
-
-
-def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> HookTrace:
-    """Run the cycle of a job's engine at one speed and load over some advances."""
-    return hook_trace(
-        physics.engine,
-        physics.air_at(kpa),
-        physics.fuel,
-        physics.constants,
-        speed_rpm=rpm,
-        map_kpa=kpa,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
-        advance_deg=advance_deg,
-    )
-
-
-def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> Hook:
-    """Run one hook and read off it what a person asks."""
-    trace = trace_at(physics, rpm, kpa, advance_deg)
-    # Best and limit are read off the same nodes as in a map, so that a point and its cell agree.
-    sparse = sparse_at(physics, rpm, kpa)
-    best_deg, best_nm = sparse.best(USUAL_BEST_DEG)
-    state = burn_state(sparse.at(best_deg)[2])
-    # A top that lies beyond the last tested advance, or stands on a charge that does not burn, is none.
-    found = state != "misfire" and best_deg < LAST_DEG
-    best = best_spark(trace.advance_deg, trace.torque_nm)
-    return Hook(
-        rpm=rpm,
-        kpa=kpa,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
-        advance_deg=trace.advance_deg,
-        torque_nm=trace.torque_nm,
-        imep_bar=trace.imep_bar,
-        knock_integral=trace.knock_integral,
-        ca10_deg=trace.ca10_atdc_deg,
-        ca50_deg=trace.ca50_atdc_deg,
-        ca90_deg=trace.ca90_atdc_deg,
-        peak_bar=trace.peak_bar,
-        peak_at_deg=trace.peak_atdc_deg,
-        exhaust_c=trace.exhaust_k - 273.15,
-        burned_share=trace.burned_share,
-        spark_bar=trace.spark_bar,
-        spark_k=trace.spark_k,
-        spark_density_kg_m3=1e5 * trace.spark_bar / (trace.charge.gas_constant_j_kgk * trace.spark_k),
-        best_deg=best_deg if found else np.nan,
-        best_torque_nm=best_nm if found else np.nan,
-        late99_deg=best.late99_deg if found else np.nan,
-        early99_deg=best.early99_deg if found else np.nan,
-        knock_limit_deg=sparse.knock(0.0),
-        residual_share=trace.residual_share,
-        charge_mg=1e6 * trace.charge_kg,
-        intake_closing_k=trace.charge.closing_k,
-        burn_state=state,
-        outside=outside_range(physics, rpm, kpa, sparse, best_deg),
-    )
-
-
-def outside_range(
-    physics: Physics, rpm: float, kpa: float, hook: SparseHook, best_deg: float
-) -> tuple[str, ...]:
-    """Name every formula that is used outside the range it was proven in."""
-    spark_k, spark_pa = hook.spark_at(best_deg)
-    phi = 1.0 / hook.mixture_lambda
-    return tuple(
-        knock.octane_outside_range(physics.fuel.octane)
-        + residual_outside_range(rpm, kpa / 100.0, physics.ambient_kpa / 100.0, hook.residual_share)
-        + laminar_flame_outside_range(phi, spark_k, spark_pa, hook.residual_share)
+    cell = cell_at(job, physics, rpm, kpa, float("nan"), float(ln_sigma[0, 0]), float(guess[0, 0]))
+    hook = hook_at(physics, rpm, kpa, POINT_ADVANCE_DEG)
+    chances = [knock_chance_percent(float(np.log(each)), cell.ln_knock_sigma) for each in hook.knock_integral]
+    return replace(
+        hook,
+        knock_chance_percent=np.array(chances),
+        knock_ceiling_deg=cell.knock_deg,
+        knock_chance_allowed_percent=cell.knock_allowed_percent,
     )

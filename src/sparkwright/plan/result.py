@@ -91,6 +91,12 @@ class Hook:
     """"burns", "slow burn" or "misfire" at the best advance."""
     outside: tuple[str, ...]
     """Sentences that name what lies outside the proven range of a formula at this point."""
+    knock_chance_percent: FloatArray | None = None
+    """Chance of knock along the hook, given all that isn't known exactly; None where nobody asked for it."""
+    knock_ceiling_deg: float = float("nan")
+    """Most advance that the plan would allow here for knock; nan where knock sets none near best."""
+    knock_chance_allowed_percent: float = float("nan")
+    """Chance of knock at that ceiling."""
 
     def to_pandas(self) -> pd.DataFrame:
         """Give everything along the hook as a table, one row an advance; needs the ``frames`` extra."""
@@ -241,6 +247,8 @@ class MapCells:
     burned_share: FloatArray
     knock_chance_percent: FloatArray
     """Chance that this value knocks, given all that isn't known exactly."""
+    knock_allowed_percent: FloatArray
+    """Chance of knock at the cell's knock ceiling, before any degrees that the job keeps on top."""
     ln_knock_sigma: FloatArray
     """One standard deviation of ln of the knock integral, which the chance is reckoned with [-]."""
     mixture_lambda: FloatArray

@@ -8,7 +8,7 @@ from math import isfinite, isinf, isnan
 from sparkwright.job import HandCell, Job, Peg
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
-from sparkwright.plan.plan_words import CEILING_WORDS, OVER_MEANS
+from sparkwright.plan.plan_words import CEILING_WORDS, OVER_MEANS, chance_words
 from sparkwright.plan.result import OverCeiling, PlanResult
 
 CEILINGS = ("best", "knock", "reach", "hand")
@@ -87,6 +87,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
             _holds(plan, job, row, column),
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
+            f"Chance of knock at this value: {chance_words(float(plan.knock_chance_percent[row, column]))}.",
             *_burns(plan, row, column),
         ),
         peg=next((peg for peg in job.pegs if (peg.rpm, peg.kpa) == (rpm, kpa)), None),
@@ -110,8 +111,7 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
             reach_deg = ceilings.reach_deg[row, column]
             return f"Reach holds: beyond {reach_deg:.1f} deg the rotor tip leaves its post."
         case "knock":
-            margin_deg = job.limits.knock_margin_deg
-            return f"Knock holds: its ceiling stays {margin_deg:g} deg below where this fuel knocks."
+            return _knock_holds(plan, job, row, column)
         case "hand":
             return "A limit or peg holds: the job allows no more here."
         case "reserve":
@@ -121,6 +121,12 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
             )
         case _:
             return "Best holds: more advance would give no more torque."
+
+
+def _knock_holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
+    limits, allowed = job.limits, float(plan.knock_allowed_percent[row, column])
+    on_top = f", less {limits.knock_margin_deg:g} deg" if limits.knock_margin_deg else ""
+    return f"Knock holds: its ceiling is where knock has a chance of {chance_words(allowed)}{on_top}."
 
 
 def _over(each: OverCeiling) -> str:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sparkwright.plan.plan_words import best_words
+from sparkwright.plan.plan_words import best_words, chance_words
 from sparkwright.plan.result import FloatArray, Hook
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import (
@@ -71,6 +71,7 @@ def hook_picture(
             "advance [deg]",
             "torque [N m]",
             "knock integral [-]",
+            "chance of knock [%]",
             "CA10 [deg]",
             "CA50 [deg]",
             "CA90 [deg]",
@@ -84,6 +85,7 @@ def hook_picture(
                 hook.advance_deg,
                 hook.torque_nm,
                 hook.knock_integral,
+                chances(hook),
                 hook.ca10_deg,
                 hook.ca50_deg,
                 hook.ca90_deg,
@@ -99,6 +101,15 @@ def hook_picture(
     )
 
 
+def chances(hook: Hook) -> FloatArray:
+    """Chance of knock along a hook [%]; nan where nobody asked for it."""
+    return (
+        np.full_like(hook.advance_deg, np.nan)
+        if hook.knock_chance_percent is None
+        else hook.knock_chance_percent
+    )
+
+
 def _torque_span(torque_nm: FloatArray) -> tuple[float, float]:
     """From the least torque to a little above the most."""
     known = torque_nm[np.isfinite(torque_nm)]
@@ -107,7 +118,11 @@ def _torque_span(torque_nm: FloatArray) -> tuple[float, float]:
 
 
 def _marks(hook: Hook, plan_deg: float | None) -> list[tuple[float, str, str, str]]:
-    wanted = [(hook.best_deg, "best", "best", "soft"), (hook.knock_limit_deg, "knock", "knock", "warn")]
+    wanted = [
+        (hook.best_deg, "best", "best", "soft"),
+        (hook.knock_ceiling_deg, "ceiling", "knock", "warn"),
+        (hook.knock_limit_deg, "knock", "knock", "warn"),
+    ]
     if plan_deg is not None:
         wanted.append((plan_deg, "plan", "mark", "accent strong"))
     low, high = float(hook.advance_deg[0]), float(hook.advance_deg[-1])
@@ -149,6 +164,9 @@ def _sentence(hook: Hook) -> str:
         if math.isnan(hook.knock_limit_deg)
         else f"Knock begins at {hook.knock_limit_deg:.1f}{_NBSP}deg."
     )
+    if math.isfinite(hook.knock_ceiling_deg):
+        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix("about ")
+        knock += f" Its chance is {chance} at {hook.knock_ceiling_deg:.1f}{_NBSP}deg, the ceiling."
     if math.isnan(hook.late99_deg) or math.isnan(hook.early99_deg):
         span = f"The span that gives 99{_NBSP}% of best torque is not determined within the tested advances."
         return f"{span} {knock}"

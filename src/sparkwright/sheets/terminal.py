@@ -13,8 +13,9 @@ from rich.text import Text
 
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.hardware_result import HardwareResult, RotorResult
-from sparkwright.plan.plan_words import best_words, idle_sentence, over_list
+from sparkwright.plan.plan_words import best_words, chance_words, idle_sentence, over_list
 from sparkwright.plan.result import Assumed, Hook, PlanResult, SpreadTaken
+from sparkwright.sheets.hook import chances
 from sparkwright.sheets.map_words import cell_texts, held_sentence
 
 HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
@@ -194,6 +195,9 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         knock = "it knocks at any advance"
     else:
         knock = f"knock starts at {hook.knock_limit_deg:.1f} deg"
+    if math.isfinite(hook.knock_ceiling_deg):
+        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix("about ")
+        knock += f", and has a chance of {chance} at {hook.knock_ceiling_deg:.1f}, the ceiling"
     headline = f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa {best_words(hook)}; {knock}."
     facts = [
         ("lambda", number(hook.mixture_lambda, 3)),
@@ -207,7 +211,8 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         ("adv.\ndeg", hook.advance_deg, 1),
         ("torque\nN m", hook.torque_nm, 1),
         ("IMEP\nbar", hook.imep_bar, 2),
-        ("knock", hook.knock_integral, 2),
+        ("knock\nintegral", hook.knock_integral, 2),
+        ("chance\n%", chances(hook), 1),
         ("CA10", hook.ca10_deg, 1),
         ("CA50", hook.ca50_deg, 1),
         ("CA90", hook.ca90_deg, 1),

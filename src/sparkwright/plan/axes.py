@@ -1,0 +1,39 @@
+"""The axes of a map: speeds and loads."""
+
+from __future__ import annotations
+
+from math import floor
+
+import numpy as np
+
+from sparkwright.job import Job
+from sparkwright.plan.demand import highest_rpm
+from sparkwright.plan.physics import Physics
+from sparkwright.plan.result import FloatArray
+
+CELLS = 16
+
+
+def default_axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
+    """Axes for a job that states none: 16 speeds and 16 loads.
+
+    Speeds lie closer together at the bottom; loads end at what the site's air, and any boost, can give.
+    """
+    low = 50.0 * floor(0.75 * physics.idle_rpm / 50.0)
+    share = np.linspace(0.0, 1.0, CELLS) ** 1.25
+    rpm = 50.0 * np.round((low + share * (highest_rpm(job) - low)) / 50.0)
+    for i in range(1, CELLS):
+        rpm[i] = max(rpm[i], rpm[i - 1] + 50.0)
+    top = floor(physics.top_kpa)
+    kpa = np.round(np.linspace(min(25.0, 0.6 * physics.idle_kpa), top, CELLS))
+    return rpm, kpa
+
+
+def axes_of(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
+    """Axes of a job's map: speeds [rpm] and loads [kPa], its own where it states them."""
+    rpm, kpa = default_axes(job, physics)
+    if job.controller.rpm is not None:
+        rpm = np.array(job.controller.rpm, dtype=float)
+    if job.controller.kpa is not None:
+        kpa = np.array(job.controller.kpa, dtype=float)
+    return rpm, kpa
