@@ -200,10 +200,11 @@ async def visited(address: str, keys: list[str], seconds: float, seed: int) -> l
 
 
 def warm(address: str, keys: list[str]) -> None:
-    """Have the plans of those at work there, as they are in a shop at work."""
+    """Have plans there and each page asked for once, as in a shop at work."""
     for key in keys:
         httpx.get(f"{address}/api/v1/jobs/{key}/plan", timeout=60.0).raise_for_status()
         httpx.get(f"{address}/jobs/{key}/map", timeout=60.0).raise_for_status()
+    asyncio.run(visited(address, keys, 5.0, -1000))
 
 
 def recovered(server: Served) -> bool:

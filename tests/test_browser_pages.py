@@ -28,6 +28,7 @@ def key(bench: Served, chromium: Browser) -> str:
         key = here.job(PUMP_HOUSE, "Seen engine")
         page = here.open(f"/jobs/{key}/hand-over")
         expect(page.locator("input[name=read]").first).to_be_visible()
+        page.wait_for_load_state()  # until the card is there, boxes still move down
         for box in page.locator("input[name=read]").all():
             box.check()
         page.fill("#who", "A. Example")

@@ -158,11 +158,11 @@ def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> N
     job = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
     planned = planned_without_hand(job)
     knock_deg, reach_deg = planned.ceilings.knock_deg[2, 0], planned.ceilings.reach_deg[1, 2]
-    assert knock_deg + 2.0 < reach_deg
-    cells = cell(700, 85, round(float(knock_deg), 1) + 2.0), cell(4000, 60, 40)
+    assert knock_deg + 3.0 < reach_deg
+    cells = cell(700, 85, float(np.ceil(knock_deg)) + 2.0), cell(4000, 60, 40)
     result = set_by_hand(planned, job.with_hand(cells))
     assert [each.ceiling for each in result.over][:2] == ["knock", "reach"]
-    assert result.problems[0].startswith("1 cell set by hand stands over knock, by 2.")
+    assert result.problems[0].startswith("1 cell set by hand stands over knock, by ")
     assert result.problems[1].startswith("1 cell set by hand stands over reach, by ")
     assert result.headline == result.problems[0], "and not where the rotor runs out"
     assert result.action.startswith("Set them lower before the engine is loaded.")

@@ -158,11 +158,14 @@ def test_a_header_sent_a_letter_at_a_time_has_no_longer(tmp_path: Path) -> None:
         assert time.monotonic() - begun_s < 5.0
 
 
-def test_the_second_request_on_a_connection_has_its_deadline_too(tmp_path: Path) -> None:
+@pytest.mark.parametrize("at_once", [True, False])
+def test_the_second_request_on_a_connection_has_its_deadline_too(tmp_path: Path, at_once: bool) -> None:
     whole = b"GET /sign-in HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
-    with serving(tmp_path, Limits(header_s=0.4)) as (port, *_), sent(port, 1, whole) as [line]:
+    first = whole + HALF_A_HEADER if at_once else whole
+    with serving(tmp_path, Limits(header_s=0.4)) as (port, *_), sent(port, 1, first) as [line]:
         assert line.recv(65536).startswith(b"HTTP/1.1 ")
-        line.sendall(HALF_A_HEADER)
+        if not at_once:
+            line.sendall(HALF_A_HEADER)
         assert "HTTP/1.1 408 " in heard(line)
 
 

@@ -226,11 +226,13 @@ class Connection(H11Protocol):
                 timer.cancel()
 
     def on_response_complete(self) -> None:
-        """See what is owed next: a body that came late, or that the answer is taken."""
+        """See what is owed next: the rest of a request that came meanwhile, or that the answer is taken."""
         super().on_response_complete()
         self.idle_since_s = self.loop.time()
-        if self.conn.their_state is h11.SEND_BODY:
+        came = len(self.conn.trailing_data[0])
+        if came or self.conn.their_state is h11.SEND_BODY:
             self._watch()
+            self._bytes += came
         if self.transport.get_write_buffer_size():
             self._see_whether_taken()
 
