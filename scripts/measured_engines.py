@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from calibrate import (
+    ADVANCE_DEG,
     BOOSTED_INTEGRAL,
     CHOI,
     GUIDE,
@@ -23,6 +24,7 @@ from calibrate import (
     KOLODZIEJ,
     MOTOR_AIR,
     OCTANE_RUN,
+    PAIRS,
     PRACTICE,
     RUSS,
     SON,
@@ -51,6 +53,7 @@ from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.chamber import Chamber, Shape
 from sparkwright.cycle.engine import Fuel, charge_at
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace, knock_limit_deg
+from sparkwright.plan.uncertainty import SHAPE_SPREADS
 
 FloatArray = NDArray[np.float64]
 DOCS = Path(__file__).parent.parent / "docs"
@@ -622,6 +625,69 @@ def boost_table() -> str:
     )
 
 
+CEILING_INTEGRAL = 0.78
+"""Knock integral of a chance of 10 % where its logarithm is known to 0.19 [-]."""
+
+
+def margin_table() -> str:
+    """Give best, knock limit and ceiling of the engines that were built borderline at full load."""
+    rows = []
+    for engine, fuel, name in PAIRS:
+        for rpm in (1100, 1500, 2000, 3000):
+            run = Run(engine, rpm, fuel=fuel)
+            best, limit, ceiling = BENCH.best(run), BENCH.limit(run), BENCH.limit(run, CEILING_INTEGRAL)
+            planned = min(best, ceiling)
+            trace = BENCH.hook(run)
+            at_planned, at_best = np.interp([planned, best], ADVANCE_DEG, trace.torque_nm)
+            lost = f"{100.0 * (1.0 - at_planned / at_best):.1f} %"
+            rows.append([f"{name}, {rpm} rpm", *map(_figure, (best, limit, planned)), lost])
+    head = ["V8 at full load", "best", "knock limit", "planned at a chance of 10 %", "torque given up"]
+    return _table(head, rows)
+
+
+@dataclass(frozen=True)
+class OutOfFit:
+    """A best that took no part in the fit, and whether it lies in the band that the program states."""
+
+    what: str
+    off_deg: float
+    band_deg: float
+
+    def inside(self) -> bool:
+        """Whether the program is off by no more than its stated band."""
+        return abs(self.off_deg) <= self.band_deg
+
+
+def bests_out_of_fit() -> list[OutOfFit]:
+    """Hold measured bests that took no part in the fit against the band of 90 % that the program states.
+
+    The band joins the spread from engine to engine, that of the chamber's kind, and what the measured figure
+    is itself good for.
+    """
+    side_valve = SHAPE_SPREADS["side-valve"].best_deg
+    found = []
+    for row in [*slow_engine_rows(), *best_rows()]:
+        if row.unit != "deg BTDC":
+            continue
+        sigma = np.hypot(PRIOR.engine_best_deg, side_valve if "side valve" in row.what else 0.0)
+        band = float(np.hypot(NINE_IN_TEN * sigma, row.allowed))
+        found.append(OutOfFit(row.what, row.got - row.wanted, band))
+    return found
+
+
+NINE_IN_TEN = 1.645
+"""Standard deviations to each side that hold 90 % of a normal spread."""
+
+
+def out_of_fit_table() -> str:
+    """Give how far those bests are off, and the band."""
+    rows = [
+        [each.what, f"{each.off_deg:+.1f}", f"+-{each.band_deg:.1f}", "yes" if each.inside() else "no *"]
+        for each in bests_out_of_fit()
+    ]
+    return _table(["best that took no part in the fit", "off", "band of 90 %", "inside"], rows)
+
+
 def chambers_table() -> str:
     """Give the octane that suffices at best under one head and another."""
     rows = []
@@ -643,6 +709,8 @@ def tables() -> dict[str, str]:
         "directions": directions_table(),
         "missed": missed_table(),
         "boost": boost_table(),
+        "margin": margin_table(),
+        "out of fit": out_of_fit_table(),
         "chambers": chambers_table(),
     }
 

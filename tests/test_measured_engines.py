@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from measured_engines import (
     CYCLE_PAGE,
@@ -15,8 +16,10 @@ from measured_engines import (
     Direction,
     Row,
     bands,
+    bests_out_of_fit,
     constants_table,
     directions,
+    margin_table,
     measured_rows,
     orders,
     tables,
@@ -136,3 +139,20 @@ def test_what_moves_timing_moves_it_the_right_way(change: Direction) -> None:
         assert abs(best_deg) < 1.0
     if change.knock_sign:
         assert np.sign(knock_deg) == change.knock_sign
+
+
+def test_nine_in_ten_bests_that_took_no_part_in_the_fit_lie_in_their_stated_band() -> None:
+    """SciPy's binomial distribution: of so many, the middle 95 % of what a chance of 0.9 gives."""
+    found = bests_out_of_fit()
+    least, most = binom.interval(0.95, len(found), 0.9)
+    assert len(found) >= 10
+    assert least <= sum(each.inside() for each in found) <= most
+
+
+def test_the_margin_costs_what_the_page_says_and_never_adds() -> None:
+    """Common practice, no source: built borderline, so that the limit lies within -4 to +6 deg of best."""
+    rows = [line.split(" | ") for line in margin_table().splitlines()[2:]]
+    for what, best, limit, planned, _ in rows:
+        assert float(planned) <= min(float(best), float(limit)) + 0.06
+        if "1100" not in what:
+            assert -4.0 <= float(limit) - float(best) <= 6.0
