@@ -75,6 +75,8 @@ class Hook:
     peak_bar: FloatArray
     peak_at_deg: FloatArray
     exhaust_c: FloatArray
+    """Gas as it leaves the exhaust valve, fallen to the port's pressure; a probe in the pipe reads some
+    hundreds of degrees less (common practice, no source)."""
     burned_share: FloatArray
     spark_bar: FloatArray
     spark_k: FloatArray

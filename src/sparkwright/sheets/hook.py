@@ -77,7 +77,7 @@ def hook_picture(
             "CA90 [deg]",
             "peak pressure [bar]",
             "peak at [deg]",
-            "exhaust [degC]",
+            "gas at the exhaust valve [degC]",
         ),
         rows=tuple(
             tuple(float(value) for value in values)

@@ -218,7 +218,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         ("CA90", hook.ca90_deg, 1),
         ("peak\nbar", hook.peak_bar, 1),
         ("at", hook.peak_at_deg, 1),
-        ("exh.\ndegC", hook.exhaust_c, 0),
+        ("at valve\ndegC", hook.exhaust_c, 0),
         ("burned", hook.burned_share, 3),
         ("gap\nkg/m3", hook.spark_density_kg_m3, 2),
     )
