@@ -95,7 +95,7 @@ def test_changes_are_said_in_a_few_words(planned: PlanResult) -> None:
 
 def test_past_best_is_a_note(planned: PlanResult) -> None:
     best = float(planned.ceilings.best_deg[8, 2])
-    value = float(np.ceil(best) + 2.0)
+    value = float(np.ceil(best) + 1.0)
     plan = tried(planned, {(8, 2): Wanted(value), (8, 3): Wanted(5.0)})
     rpm, kpa = plan.spark_map.rpm[2], plan.spark_map.kpa[8]
     said_of_it = (
@@ -148,8 +148,7 @@ def test_each_holder_is_said_with_its_number() -> None:
         for kind in ("best", "knock", "reach", "reserve", "hand")
     }
     assert "Best holds: more advance would give no more torque." in said(plan, *held["best"])
-    margin = f"{JOB.limits.knock_margin_deg:g}"
-    assert f"Knock holds: its ceiling stays {margin} deg below where this fuel knocks." in said(
+    assert "Knock holds: its ceiling is where knock has a chance of about 1 in 10." in said(
         plan, *held["knock"]
     )
     assert "Reach holds: beyond 34.0 deg the rotor tip leaves its post." in said(plan, *held["reach"])

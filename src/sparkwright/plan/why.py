@@ -162,7 +162,9 @@ def _short_of_best(plan: PlanResult, row: int, column: int) -> list[str]:
     where = "short of" if short > 0 else "past"
     if isnan(lost):
         return [f"{abs(short):.1f} deg {where} best; what that costs is not determined here."]
-    return [f"{abs(short):.1f} deg {where} best costs about {max(lost, 0.0):.1f} % of torque here."]
+    if lost < 0.05:
+        return [f"{abs(short):.1f} deg {where} best costs less than 0.1 % of torque here."]
+    return [f"{abs(short):.1f} deg {where} best costs about {lost:.1f} % of torque here."]
 
 
 def _burns(plan: PlanResult, row: int, column: int) -> list[str]:

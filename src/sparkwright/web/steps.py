@@ -66,7 +66,7 @@ def standing(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
 def _engine_words(job: Job) -> str:
     engine = job.engine
     layout = {"v": "V", "inline": "In-line ", "flat": "Flat "}[engine.layout]
-    return f"{layout}{engine.cylinders}, {engine.compression_ratio:g}:1, {engine.say('bore_mm')} bore"
+    return f"{layout}{engine.cylinders}, {engine.compression_ratio:g}:1, {engine.bore_mm:.4g} mm bore"
 
 
 def _ignition(reckoned: Reckoned | None) -> Step:
