@@ -68,6 +68,7 @@ def invented_plan(
             best - advance, knock_or_none - advance, reach - advance, hand - advance, advance - 4.0
         ),
         best_sigma_deg=np.full_like(best, 2.5),
+        best_sigma_cost_percent=np.full_like(best, 0.4),
         knock_sigma_deg=np.full_like(best, 3.0),
         reach_sigma_deg=1.5,
         sigma_deg=np.full_like(best, 2.5),

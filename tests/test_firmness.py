@@ -181,6 +181,19 @@ def test_a_chamber_that_the_program_was_never_held_against_is_known_less_and_sai
     assert "chamber of its kind" in {each.name for each in pent.spreads}
 
 
+def test_the_spread_of_best_is_told_as_the_torque_that_it_can_cost() -> None:
+    """By hand from the whole hook: torque one spread off best, on the dearer side."""
+    job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
+    planned = plan(job)
+    hook = point(job, 3000.0, 60.0)
+    off = planned.best_sigma_deg[0, 1]
+    worse = min(np.interp([hook.best_deg - off, hook.best_deg + off], hook.advance_deg, hook.torque_nm))
+    wanted = 100.0 * (1.0 - worse / hook.best_torque_nm)
+    assert planned.best_sigma_cost_percent[0, 1] == pytest.approx(wanted, abs=0.05)
+    said = f"Best is known to {off:.0f} deg; to be so far off costs {wanted:.1f} % of torque."
+    assert said in why(planned, job, 0, 1).sentences
+
+
 def test_the_why_of_a_cell_says_the_chance_in_words() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
     planned = plan(job)

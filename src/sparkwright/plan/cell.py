@@ -40,6 +40,8 @@ class CellHook:
     knock_deg: float
     knock_allowed_percent: float
     best_sigma_deg: float
+    best_sigma_cost_percent: float
+    """Torque that standing one such spread off best costs, on the dearer side."""
     ln_knock_sigma: float
     knock_sigma_deg: float
     """Spread of the knock ceiling [deg]; nan where there is none."""
@@ -84,11 +86,20 @@ def cell_at(
         knock_deg=knock_deg - job.limits.knock_margin_deg,
         knock_allowed_percent=allowed,
         best_sigma_deg=best_sigma_deg,
+        best_sigma_cost_percent=_cost_percent(hook, best_deg, best_nm, best_sigma_deg) if found else np.nan,
         ln_knock_sigma=ln_knock_sigma,
         knock_sigma_deg=_in_degrees(hook, knock_deg, ln_knock_sigma),
         burn_state=state,
         outside=bool(outside_range(physics, rpm, kpa, hook, best_deg)),
     )
+
+
+def _cost_percent(hook: SparseHook, best_deg: float, best_nm: float, off_deg: float) -> float:
+    """Torque lost by standing so far off best, on the dearer side [%]; nan where the engine is dragged."""
+    if not (best_nm > 0.0 and np.isfinite(off_deg)):
+        return float("nan")
+    places = (max(best_deg - off_deg, FIRST_DEG), min(best_deg + off_deg, LAST_DEG))
+    return 100.0 * (1.0 - min(hook.at(each)[0] for each in places) / best_nm)
 
 
 def _in_degrees(hook: SparseHook, knock_deg: float, ln_sigma: float) -> float:

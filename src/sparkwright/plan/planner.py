@@ -179,6 +179,9 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
             over_ceiling=np.zeros(value.shape, dtype=bool),
             ceilings=ceilings,
             best_sigma_deg=np.where(np.isnan(ceilings.best_deg), np.nan, best_sigma),
+            best_sigma_cost_percent=np.where(
+                pulls, cells.grid(lambda hook: hook.best_sigma_cost_percent), np.nan
+            ),
             knock_sigma_deg=knock_sigma,
             reach_sigma_deg=reach_sigma,
             sigma_deg=np.choose(

@@ -236,6 +236,8 @@ class MapCells:
     """Cells that a person has set over knock, reach, a limit or a peg."""
     ceilings: Ceilings
     best_sigma_deg: FloatArray
+    best_sigma_cost_percent: FloatArray
+    """Torque that standing one standard deviation off best costs; nan where the engine hardly pulls."""
     knock_sigma_deg: FloatArray
     reach_sigma_deg: float
     """One standard deviation of the rotor's reach, from how well tip, posts and phase are known."""

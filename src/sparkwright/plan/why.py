@@ -87,6 +87,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
             _holds(plan, job, row, column),
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
+            *_best_firmness(plan, row, column),
             f"Chance of knock at this value: {chance_words(float(plan.knock_chance_percent[row, column]))}.",
             *_burns(plan, row, column),
         ),
@@ -165,6 +166,15 @@ def _short_of_best(plan: PlanResult, row: int, column: int) -> list[str]:
     if lost < 0.05:
         return [f"{abs(short):.1f} deg {where} best costs less than 0.1 % of torque here."]
     return [f"{abs(short):.1f} deg {where} best costs about {lost:.1f} % of torque here."]
+
+
+def _best_firmness(plan: PlanResult, row: int, column: int) -> list[str]:
+    """Say how firm best is in what counts: degrees, and the torque that being so far off costs."""
+    sigma_deg = float(plan.best_sigma_deg[row, column])
+    cost = float(plan.best_sigma_cost_percent[row, column])
+    if isnan(sigma_deg) or isnan(cost):
+        return []
+    return [f"Best is known to {sigma_deg:.0f} deg; to be so far off costs {cost:.1f} % of torque."]
 
 
 def _burns(plan: PlanResult, row: int, column: int) -> list[str]:
