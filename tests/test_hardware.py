@@ -125,7 +125,7 @@ def test_a_move_that_gives_up_the_late_end_says_so() -> None:
     job = PUMP_HOUSE.changed("distributor", tip_width="9 mm").changed("fuel", ron=87, mon=None)
     action = next(each.action for each in check(job).verdicts if each.topic == "rotor")
     assert (
-        "it then reaches 7 to 52 deg. The plan goes down to 4: there it has then left its post on the late "
+        "it then reaches 7 to 52 deg. The plan goes down to 2: there it has then left its post on the late "
         "side, and a spark can go to the wrong cylinder." in action
     )
 

@@ -279,9 +279,12 @@ def whole_map(
     value_deg: dict[Place, float | None] = {}
     for i, j in zip(*np.nonzero(np.isfinite(given_deg)), strict=True):
         value = to_step(float(given_deg[i, j]), controller.step_deg)
+        if abs(value - float(planned_deg[i, j])) <= 1e-6:
+            # The plan's own value may lie below what the controller takes; plan and page say so.
+            value_deg[int(i), int(j)] = None
+            continue
         _require_taken(value, controller, f"{rpm[j]:,.0f} rpm, {kpa[i]:g} kPa")
-        same = abs(value - float(planned_deg[i, j])) <= 1e-6
-        value_deg[int(i), int(j)] = None if same else value
+        value_deg[int(i), int(j)] = value
     return Edited(value_deg)
 
 

@@ -245,14 +245,17 @@ def _chamber_doubt(physics: Physics) -> list[str]:
     if doubt.kind == "fast-burn":
         return [
             f"No knock limit of a {physics.engine.chamber.shape} head is firm here: the program asks for "
-            f"some {doubt.octane_numbers:.0f} octane numbers less than such engines need. The ceiling keeps "
-            "clear by that much; come to it from the late side and listen."
+            f"some {doubt.octane_numbers:.0f} octane numbers less than such engines need, and keeps clear by "
+            "that much. Come to the plan from the late side, and listen."
         ]
     return [
-        "Best and knock limit of a side-valve engine are not firm here: the program was held against the "
-        "best of one such engine, and never against its knock. Come to the plan from the late side, and "
-        "listen."
+        "Best and knock limit of a side-valve engine are not firm here: the program was held against one "
+        "of 1923. Come to the plan from the late side, and listen."
     ]
+
+
+ABOUT = "about "
+"""How `chance_words` begins where it tells a number."""
 
 
 def chance_words(percent: float) -> str:
@@ -273,7 +276,7 @@ def chance_words(percent: float) -> str:
         return "as likely as not"
     one_in = 100.0 / percent
     step = 1 if one_in < 20 else 10 if one_in < 200 else 100
-    return f"about 1 in {step * round(one_in / step)}"
+    return f"{ABOUT}1 in {step * round(one_in / step)}"
 
 
 def _pegs(job: Job, cells: MapCells) -> list[str]:

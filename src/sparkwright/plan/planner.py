@@ -34,8 +34,9 @@ from sparkwright.plan.uncertainty import reach_sigma_deg
 
 Progress = Callable[[int, int], None]
 
-PULLS_SHARE = 0.2
-"""Share of the map's most torque below which a share of a cell's own torque is not told [-]; a choice."""
+PULLS_BAR = 1.5
+"""Brake mean pressure below which a share of a cell's own torque is not told, being one of little [bar]; a
+choice."""
 
 
 @dataclass(frozen=True)
@@ -167,7 +168,7 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
     torque = np.array([[each.torque_nm for each in row] for row in given])
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
-    pulls = np.nan_to_num(best_torque) > PULLS_SHARE * np.nanmax(best_torque, initial=0.0)
+    pulls = np.nan_to_num(best_torque) > 1e5 * PULLS_BAR * physics.engine.displacement_m3 / (4.0 * np.pi)
     return summed_up(
         job,
         physics,

@@ -13,7 +13,7 @@ from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.hardware_result import HardwareResult
-from sparkwright.plan.plan_words import over_list
+from sparkwright.plan.plan_words import ABOUT, chance_words, over_list
 from sparkwright.plan.result import Assumed, PlanResult
 from sparkwright.sheets.cap import cap_picture
 from sparkwright.sheets.light_words import light_lines, mark_words
@@ -289,11 +289,18 @@ def _facts(job: Job) -> list[list[str]]:
         ["Pickup and driver", f"{job.pickup.kind}; {job.driver.kind}"],
         ["Plug gap", f"{job.plugs.gap_mm:.2f} mm"],
         ["Controller", f"step {job.controller.step_deg:g} deg, most {job.controller.max_deg:g} deg"],
-        [
-            "Kept",
-            f"{job.limits.knock_margin_deg:g} deg from knock, {job.limits.idle_reserve_deg:g} deg at idle",
-        ],
+        ["Chance of knock", _chance_kept(job)],
+        ["Kept at idle", f"{job.limits.idle_reserve_deg:g} deg below best"],
     ]
+
+
+def _chance_kept(job: Job) -> str:
+    limits = job.limits
+    allowed = f"up to {chance_words(limits.knock_chance_percent).removeprefix(ABOUT)}"
+    if job.induction.max_boost_kpa:
+        allowed += f", under boost {chance_words(limits.boost_knock_chance_percent).removeprefix(ABOUT)}"
+    on_top = f", and {limits.knock_margin_deg:g} deg on top" if limits.knock_margin_deg else ""
+    return f"{allowed}{on_top}"
 
 
 def _pressure(pressure_kpa: float | None) -> str:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sparkwright.plan.plan_words import best_words, chance_words
+from sparkwright.plan.plan_words import ABOUT, best_words, chance_words
 from sparkwright.plan.result import FloatArray, Hook
 from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.svg import (
@@ -165,7 +165,7 @@ def _sentence(hook: Hook) -> str:
         else f"Knock begins at {hook.knock_limit_deg:.1f}{_NBSP}deg."
     )
     if math.isfinite(hook.knock_ceiling_deg):
-        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix("about ")
+        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix(ABOUT)
         knock += f" Its chance is {chance} at {hook.knock_ceiling_deg:.1f}{_NBSP}deg, the ceiling."
     if math.isnan(hook.late99_deg) or math.isnan(hook.early99_deg):
         span = f"The span that gives 99{_NBSP}% of best torque is not determined within the tested advances."

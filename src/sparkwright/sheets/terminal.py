@@ -13,7 +13,7 @@ from rich.text import Text
 
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.hardware_result import HardwareResult, RotorResult
-from sparkwright.plan.plan_words import best_words, chance_words, idle_sentence, over_list
+from sparkwright.plan.plan_words import ABOUT, best_words, chance_words, idle_sentence, over_list
 from sparkwright.plan.result import Assumed, Hook, PlanResult, SpreadTaken
 from sparkwright.sheets.hook import chances
 from sparkwright.sheets.map_words import cell_texts, held_sentence
@@ -196,7 +196,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     else:
         knock = f"knock starts at {hook.knock_limit_deg:.1f} deg"
     if math.isfinite(hook.knock_ceiling_deg):
-        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix("about ")
+        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix(ABOUT)
         knock += f", and has a chance of {chance} at {hook.knock_ceiling_deg:.1f}, the ceiling"
     headline = f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa {best_words(hook)}; {knock}."
     facts = [
