@@ -627,16 +627,16 @@ def _burn_from(
     _burn_compiled(charge, angle, spark[0], (spark[1], spark[2], spark[3]), step, out)
 
 
-_press_compiled = compiled(_press)
-_burn_from_compiled = compiled(_burn_from)
+press = compiled(_press)
+burn_from = compiled(_burn_from)
 
 
 def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
     """Run one charge at each advance, compressing it only once, and write a row of results for each."""
     sparks = np.empty((advance_deg.size, 4))
-    _press_compiled(charge, advance_deg, step_deg, sparks)
+    press(charge, advance_deg, step_deg, sparks)
     for i in range(advance_deg.size):
-        _burn_from_compiled(charge, advance_deg[i], sparks[i], step_deg, out[i])
+        burn_from(charge, advance_deg[i], sparks[i], step_deg, out[i])
 
 
 _fill_hook_compiled = compiled(_fill_hook)

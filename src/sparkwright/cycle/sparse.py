@@ -24,15 +24,16 @@ from sparkwright.cycle.hook import (
     step_deg,
 )
 from sparkwright.cycle.jit import compiled
-from sparkwright.cycle.kernel import RESULTS, Charge, _burn_from_compiled, _press_compiled
+from sparkwright.cycle.kernel import RESULTS, Charge, burn_from, press
 
 FloatArray = NDArray[np.float64]
 
-LATTICE_DEG: FloatArray = np.arange(60.0, -4.1, -4.0)
+MOST_DEG, LEAST_DEG, STEP_DEG = 60.0, -4.0, 4.0
+LATTICE_DEG: FloatArray = np.arange(MOST_DEG, LEAST_DEG - 0.1, -STEP_DEG)
 """Advances at which cycles may be run, falling [deg]."""
 
-STEP_DEG = 4.0
-KNOCK_SPAN_DEG = 8.0
+KNOCK_NODES = 2
+KNOCK_SPAN_DEG = KNOCK_NODES * STEP_DEG
 """How far beyond best a knock limit is looked for [deg]; what lies beyond holds no cell."""
 
 _INTEGRAL, _OPENING, _BURNED = (
@@ -55,7 +56,7 @@ def _ensure(
 ) -> float:
     """Burn a node unless it was, and give its torque."""
     if np.isnan(torque[node]):
-        _burn_from_compiled(charge, 60.0 - 4.0 * node, sparks[node], step, rows[node])
+        burn_from(charge, MOST_DEG - STEP_DEG * node, sparks[node], step, rows[node])
         torque[node] = (
             line[0] + line[1] * rows[node, 0] + line[2] * rows[node, _OPENING] + line[3] * rows[node, _PEAK]
         )
@@ -157,9 +158,9 @@ def _read_best(
         _ensure_compiled(charge, step, line, sparks, node, rows, torque)
     place, height = _top_of_cubic_compiled(torque[first : first + 4], float(top - first))
     if 0.01 < place + first < _NODES - 1.01:
-        found[0], found[1] = 60.0 - 4.0 * (first + place), height
+        found[0], found[1] = MOST_DEG - STEP_DEG * (first + place), height
     else:
-        found[0], found[1] = 60.0 - 4.0 * top, torque[top]
+        found[0], found[1] = MOST_DEG - STEP_DEG * top, torque[top]
     return top
 
 
@@ -174,7 +175,7 @@ def _read_knock(
     torque: FloatArray,
 ) -> float:
     """Give the advance at which ln of the knock integral reaches a level; see `SparseHook.knock`."""
-    most = max(0, top - 2)
+    most = max(0, top - KNOCK_NODES)
     node = _seek_knock_compiled(charge, step, line, sparks, top, most, np.exp(ln_level), rows, torque)
     if node < 0:
         return float(np.nan)
@@ -185,7 +186,7 @@ def _read_knock(
         _ensure_compiled(charge, step, line, sparks, each, rows, torque)
     logarithms = np.log(rows[first : first + 4, _INTEGRAL])
     return float(
-        60.0 - 4.0 * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first)))
+        MOST_DEG - STEP_DEG * (first + _crossing_of_cubic_compiled(logarithms, ln_level, float(node - first)))
     )
 
 
@@ -252,7 +253,7 @@ def _at(
     found: FloatArray,
 ) -> None:
     """Read torque, ln of the knock integral and burned share at one advance into ``found``."""
-    place = (60.0 - advance_deg) / 4.0
+    place = (MOST_DEG - advance_deg) / STEP_DEG
     first = min(max(int(np.floor(place)) - 1, 0), _NODES - 4)
     for node in range(first, first + 4):
         _ensure_compiled(charge, step, line, sparks, node, rows, torque)
@@ -302,7 +303,7 @@ class SparseHook:
         self._rows = np.full((_NODES, len(RESULTS)), np.nan)
         self._torque = np.full(_NODES, np.nan)
         self._top = -1
-        _press_compiled(self.charge, LATTICE_DEG, self._step, self._sparks)
+        press(self.charge, LATTICE_DEG, self._step, self._sparks)
 
     @property
     def cycles(self) -> int:
@@ -323,7 +324,7 @@ class SparseHook:
             Best, 60 or -4 where torque still rises there; its torque.
         """
         found = np.empty(2)
-        start = round((LATTICE_DEG[0] - guess_deg) / STEP_DEG)
+        start = round((MOST_DEG - guess_deg) / STEP_DEG)
         self._top = _read_best_compiled(
             self.charge, self._step, self._line, self._sparks, start, self._rows, self._torque, found
         )

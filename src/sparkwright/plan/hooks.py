@@ -8,7 +8,7 @@ from sparkwright.cycle import knock
 from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace, knock_limit_deg
 from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
-from sparkwright.cycle.sparse import LATTICE_DEG, SparseHook
+from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHook
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import FloatArray, Hook
 
@@ -16,7 +16,7 @@ USUAL_BEST_DEG = 28.0
 """Where a search for best begins [deg]; it moves no result."""
 
 POINT_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 65)
-FIRST_DEG, LAST_DEG = float(LATTICE_DEG[-1]), float(LATTICE_DEG[0])
+FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
 
