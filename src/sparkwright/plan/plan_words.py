@@ -11,6 +11,7 @@ from sparkwright.cycle import knock
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.doubts import cam_doubts
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.point import PLAN_ADVANCE_DEG
 from sparkwright.plan.result import (
@@ -198,7 +199,11 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
     """Say what is worth a look but keeps nobody from going on."""
     ceilings, value, met = cells.ceilings, cells.spark_map.advance_deg, cells.met
     kpa = cells.spark_map.kpa
-    found = [*_set_past_best(cells), *_set_off_the_map(off_the_map)]
+    found = [
+        *(each.sentence for each in cam_doubts(job)),
+        *_set_past_best(cells),
+        *_set_off_the_map(off_the_map),
+    ]
     beyond = kpa[kpa > physics.top_kpa + 0.5]
     if beyond.size:
         found.append(

@@ -38,7 +38,12 @@ LOOSE = tuple(name for name in FIELDS if "." not in name)
 WHOLE = ("old_curve", "shop", "customer")
 """Sections that a job may be without."""
 
+ASKED = {"cam.at_lift"}
+"""Fields that a job kept before may be without, and that are asked for now."""
+
 USUAL = {
+    "engine.bank_numbering",
+    *ASKED,
     "cam.intake_duration_deg",
     "cam.exhaust_duration_deg",
     "cam.intake_centreline_deg",
@@ -245,7 +250,7 @@ class _Source:
             kind=_kind(door),
             text=text,
             example=example_of(plain),
-            needed=info.is_required(),
+            needed=info.is_required() or plain in ASKED,
             options=_options(door, info),
             assumed="" if text else self._assumed(plain, info, door),
             refused=refused,
@@ -458,7 +463,9 @@ def _sentence(name: str, text: str, must: str, do: str) -> str:
 
 def _checked(filled: Filled, rows: Sequence[int]) -> Filled:
     try:
-        job = Job.from_facts(filled.tables)
+        # A question is put on the page that answers it; elsewhere one that was open may stay open.
+        asks = {name.partition(".")[0] for name in filled.typed} & {"engine", "cam"}
+        job = Job.from_facts(filled.tables, kept=not asks)
     except JobError as refusal:
         problems, loose = dict(filled.problems), []
         for sentence in refusal.problems:
