@@ -1,10 +1,10 @@
 """Which firing orders an engine can have: its crank says when each piston comes to its top.
 
-Every piston comes to its top once a turn and fires at every second of its tops. In an even-firing engine of n
-cylinders one fires each 720/n degrees, so that two cylinders share each top: they move together, and each
-fires half an order after the other. Throws, bank angle and splayed pins say which two, and in which order the
-pairs follow; which of a pair fires first is the camshaft's choice. Hence, for a given crank, 2 to the power of
-n/2 - 1 orders counted from cylinder 1.
+Every piston comes to its top once a turn and fires at every second of its tops. In an even-firing engine of
+n cylinders one fires each 720/n degrees, so that two cylinders share each top: they move together, and each
+fires half an order after the other. Throws, bank angle and splayed pins say which two, and in which order
+the pairs follow; which of a pair fires first is the camshaft's choice. Hence, for a given crank, 2 to the
+power of n/2 - 1 orders counted from cylinder 1.
 
 Three things may be one way or the other and don't show from outside: the crank may be mirrored, either bank
 may come first, and the cylinders are numbered in one of two usual ways. Whatever fits in one of these ways
@@ -29,9 +29,9 @@ class Crank:
     """A crank and the banks that stand on it; angles in crank degrees.
 
     ``throws_deg`` are the throws of the row, or of the first bank, front to back and counted from the first.
-    The cylinder beside it in the second bank comes to its top ``bank_deg`` plus ``splay_deg`` later: the angle
-    between the banks, and between the two pins of a throw. ``rare`` marks a crank that few such engines have,
-    ``one_hand`` one that is as good as never mirrored.
+    The cylinder beside it in the second bank comes to its top ``bank_deg`` plus ``splay_deg`` later: the
+    angle between the banks, and between the two pins of a throw. ``rare`` marks a crank that few such engines
+    have, ``one_hand`` one that is as good as never mirrored.
     """
 
     name: str
@@ -125,8 +125,8 @@ class Built:
 class Contradiction:
     """Why no crank gives a firing order, held against the crank that comes nearest to giving it.
 
-    ``first`` and ``second`` must fire ``must_places`` apart in the order (or that and half the order) and fire
-    ``places`` apart, counted from the first. They move together where ``must_places`` is half the order.
+    ``first`` and ``second`` must fire ``must_places`` apart in the order (or that and half the order) and
+    fire ``places`` apart, counted from the first. They move together where ``must_places`` is half the order.
     """
 
     crank: Crank

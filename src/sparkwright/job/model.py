@@ -454,7 +454,8 @@ class Cam(Section):
 
     def questions(self) -> Iterator[Conflict]:
         """Ask for the lift: the same figures make two very different cams."""
-        if self.at_lift_mm is None:
+        stated = any(getattr(self, name) is not None for name in (*CAM_EVENTS, *CAM_DURATIONS))
+        if stated and self.at_lift_mm is None:
             yield Conflict(
                 "at_lift",
                 "must be given: the same degrees counted at 0.050 in (1.27 mm) make a far wilder cam than "

@@ -46,7 +46,7 @@ def _order(job: Job) -> Iterator[str]:
     stated = (engine.firing_order, engine.layout, engine.bank_numbering)
     kind = rarity(*stated)
     if kind is None:
-        yield f"No even-firing crank gives the firing order {order}: read it again from the engine or its book."
+        yield f"No even-firing crank gives the firing order {order}: read it again from engine or book."
     elif kind == "rare-crank":
         crank = ways_that_fit(*stated)[0].crank.name
         yield f"The firing order {order} needs a {crank}, unusual in such an engine: sure?"
@@ -58,17 +58,18 @@ def _order(job: Job) -> Iterator[str]:
         )
     elif kind == "neighbours":
         yield (
-            f"In the firing order {order} neighbours fire one after the other, unusual in a six in line: sure?"
+            f"In the firing order {order} neighbours fire one after the other, unusual in a six in line: "
+            "sure?"
         )
     elif kind == "same-bank":
         yield (
-            f"In the firing order {order} two cylinders of one bank fire one after the other, unusual in a V6: "
-            "sure? See how its banks are numbered."
+            f"In the firing order {order} two cylinders of one bank fire one after the other, unusual in a "
+            "V6: sure? See how its banks are numbered."
         )
     if engine.layout == "v" and engine.cylinders == 6 and not job.stated("engine", "firing"):
         yield (
-            "This V6 is taken to fire evenly; many with 90 deg between the banks and shared pins do not. Turn "
-            'the rotor from post to post: where they stand 60 deg apart, state engine.firing = "even".'
+            "This V6 is taken to fire evenly; many with 90 deg between the banks and shared pins do not. "
+            'Turn the rotor from post to post: where they stand 60 deg apart, state engine.firing = "even".'
         )
 
 
@@ -77,8 +78,8 @@ def _cam(job: Job) -> Iterator[Doubt]:
     if cam.at_lift_mm is None:
         yield Doubt(
             "cam.at_lift",
-            "The lift at which the cam is stated was never given: it is taken as 0.050 in (1.27 mm). Advertised "
-            "degrees, counted near the seat, make a far milder cam: read on the card which they are.",
+            "The lift at which the cam is stated was never given: it is taken as 0.050 in (1.27 mm). "
+            "Advertised degrees, counted near the seat, make a far milder cam: read on the card which it is.",
         )
     for valve, duration_deg in _durations(job):
         doubted = doubted_duration(duration_deg, cam.lift_mm)
@@ -86,7 +87,7 @@ def _cam(job: Job) -> Iterator[Doubt]:
         if doubted == "long":
             yield Doubt(
                 "cam.at_lift",
-                f"{duration_deg:g} deg of {valve} duration at {lift} of lift is unusual, a cam for the track: "
+                f"{duration_deg:g} deg of {valve} duration at {lift} of lift is unusual, a racing cam: "
                 "sure? See whether the card counts it there or advertises it, counted near the seat.",
             )
         elif doubted == "short":

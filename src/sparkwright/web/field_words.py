@@ -143,10 +143,10 @@ OPTION_WORDS: dict[object, str] = {
 HINTS: dict[str, str] = {
     "name": "As the shop will look for it.",
     "engine.firing_order": "As the engine fires, from cylinder 1: 1 5 7 2 6 3 4 8 or 1-5-7-2-6-3-4-8.",
-    "engine.bank_numbering": "Of a V or flat engine, from the front: 1 3 5 7 beside 2 4 6 8, or 1 2 3 4 beside "
-    "5 6 7 8. A row has none.",
-    "cam.at_lift": "As the card says: 0.050 in; or of advertised degrees, counted near the seat, “advertised, "
-    "hydraulic” (0.006 in) or “advertised, solid” (0.020 in).",
+    "engine.bank_numbering": "Of a V or flat engine, from the front: 1 3 5 7 beside 2 4 6 8, or 1 2 3 4 "
+    "beside 5 6 7 8. A row has none.",
+    "cam.at_lift": "As the card says: 0.050 in; or of advertised degrees, counted near the seat, "
+    "“advertised, hydraulic” (0.006 in) or “advertised, solid” (0.020 in).",
     "plugs.leads_adjacent": "Pairs whose leads run side by side for long: 3-4, 5-6; “none” when none do.",
     "fuel.mixture_kpa": "Manifold pressures of a lambda table, rising, instead of the three lambdas above.",
     "fuel.mixture_lambda": "One lambda for each of these pressures.",
