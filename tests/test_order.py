@@ -78,6 +78,16 @@ def test_the_pair_that_the_demo_engine_must_keep_apart() -> None:
     assert Job.load(PUMP_HOUSE).plugs.leads_adjacent == ((3, 4),)
 
 
+def test_leads_are_kept_apart_for_the_one_numbering_there_is_or_not_determined() -> None:
+    """By hand: of a V4 that fires 1-3-4-2, 3-4 and 2-1 share a bank counted by bank, 1-3 and 4-2 else."""
+    firing = [1, 3, 4, 2]
+    assert order.leads_to_keep_apart(firing, "v") is None
+    by_bank = order.leads_to_keep_apart(firing, "v", numbering="by-bank")
+    odd_even = order.leads_to_keep_apart(firing, "v", numbering="odd-even")
+    assert [(each.first, each.second) for each in by_bank or ()] == [(3, 4), (2, 1)]
+    assert [(each.first, each.second) for each in odd_even or ()] == [(1, 3), (4, 2)]
+
+
 def test_bank_by_bank_numbering() -> None:
     """Common practice, no source: 1-5-4-2-6-3-7-8 counted 1-4 and 5-8 keeps 7 and 8 apart."""
     found = order.leads_to_keep_apart([1, 5, 4, 2, 6, 3, 7, 8], "v")

@@ -18,7 +18,13 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from sparkwright.errors import InputError, JobError
-from sparkwright.ignition.crank import BankNumbering, Contradiction, contradiction, numbering_of
+from sparkwright.ignition.crank import (
+    BankNumbering,
+    Contradiction,
+    contradiction,
+    numbering_of,
+    ways_that_fit,
+)
 from sparkwright.job import toml
 from sparkwright.job.door import (
     Choice,
@@ -308,6 +314,8 @@ def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
     )
     if engine.cylinders == 4 and engine.layout == "inline":
         return must, "a four in line fires 1-3-4-2 or 1-2-4-3; read it again from the engine or its book"
+    if engine.layout == "v" and ways_that_fit(engine.firing_order, "inline"):
+        return must, 'it fits layout = "inline", which a narrow V under one head counts as; check both'
     return must, "read it again from the engine or its book; check cylinders and layout too"
 
 

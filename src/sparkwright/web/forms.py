@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.errors import JobError
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Door, Points, Text, YesNo, written
+from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, written
 from sparkwright.job.model import door_of
 from sparkwright.job.said import section_of
 from sparkwright.plan.result import Assumed
@@ -75,6 +75,8 @@ class Field:
     example: str
     needed: bool
     options: tuple[tuple[str, str], ...] = ()
+    offered: tuple[str, ...] = ()
+    """What may be typed by name."""
     assumed: str = ""
     refused: str = ""
     read: str = ""
@@ -252,6 +254,9 @@ class _Source:
             example=example_of(plain),
             needed=info.is_required() or plain in ASKED,
             options=_options(door, info),
+            offered=(example_of(plain), *(name for name, _ in door.names))
+            if isinstance(door, NamedQuantity)
+            else (),
             assumed="" if text else self._assumed(plain, info, door),
             refused=refused,
             read="" if refused or value is None else read_as(door, value, text, unit_of(plain)),
