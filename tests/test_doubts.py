@@ -42,7 +42,6 @@ def kept_before(shop: Shop) -> None:
     """Keep a job as a program did that didn't ask for the lift."""
     shop.create(PUMP_HOUSE, who="A. Example", why="came in")
     with shop.writing() as connection:
-        connection.execute(sql("DROP TRIGGER IF EXISTS revisions_stay_as_they_are"))
         triggers = connection.execute(
             sql("SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'revisions'")
         )
@@ -180,8 +179,8 @@ def test_a_duration_that_hardly_fits_its_lift_is_doubted(
 def test_advertised_figures_said_to_be_at_fifty_thou_are_doubted_not_refused() -> None:
     job = Job.from_toml(PUMP_HOUSE).changed("cam", intake_duration_deg=280, exhaust_duration_deg=290)
     assert [each.sentence for each in cam_doubts(job)] == [
-        f"{duration} deg of {valve} duration at 1.27 mm of lift is unusual, a racing cam: sure? See whether the "
-        "card counts it there or advertises it, counted near the seat."
+        f"{duration} deg of {valve} duration at 1.27 mm of lift is unusual, a racing cam: "
+        "sure? See whether the card counts it there or advertises it, counted near the seat."
         for duration, valve in ((280, "intake"), (290, "exhaust"))
     ]
 
