@@ -124,7 +124,7 @@ def test_what_is_rare_is_told_from_what_cannot_be(
     assert rarity(order_of(order), layout) == expected
 
 
-@pytest.mark.parametrize(("cylinders", "layout"), [each for each in CRANKS if each[0] < 8])
+@pytest.mark.parametrize(("cylinders", "layout"), [*(each for each in CRANKS if each[0] < 8), (8, "v")])
 def test_two_cylinders_are_named_for_every_order_that_cannot_be(cylinders: int, layout: Layout) -> None:
     """By definition: the two named fire as far apart as the order says, and no top of theirs allows it."""
     half = cylinders // 2
