@@ -19,6 +19,7 @@ FACTS = {
     "engine.stroke": "3.618 in",
     "engine.compression_ratio": "9",
     "engine.redline_rpm": "5000",
+    "cam.at_lift": "0.050 in",
     "cam.intake_duration_deg": "207",
     "cam.exhaust_duration_deg": "213",
     "cam.intake_centreline_deg": "108",

@@ -64,12 +64,18 @@ def test_natural_order_is_kept_where_it_is_as_good() -> None:
 
 
 def test_pairs_that_were_seen_tell_the_numbering() -> None:
-    banks = [each.name for each in looms(PUMP_HOUSE.changed("plugs", leads_adjacent=[[1, 3]]))]
-    assert len(banks) == 4, "1 and 3 share a bank either way of counting"
-    odd = looms(PUMP_HOUSE.changed("plugs", leads_adjacent=[[3, 5]]))
+    v4 = PUMP_HOUSE.changed("engine", cylinders=4, firing_order=[1, 3, 4, 2], bank_numbering=None)
+    assert len(looms(v4.changed("plugs", leads_adjacent=[]))) == 4, "this order fits either way of counting"
+    odd = looms(v4.changed("plugs", leads_adjacent=[[1, 3]]))
     assert [each.name for each in odd] == ["odd bank", "even bank"]
-    by_bank = looms(PUMP_HOUSE.changed("plugs", leads_adjacent=[[3, 4]]))
-    assert [each.name for each in by_bank] == ["bank 1 to 4", "bank 5 to 8"]
+    by_bank = looms(v4.changed("plugs", leads_adjacent=[[3, 4]]))
+    assert [each.name for each in by_bank] == ["bank 1 to 2", "bank 3 to 4"]
+
+
+def test_a_firing_order_that_fits_one_numbering_tells_the_banks() -> None:
+    """By hand: 1-5-7-2-6-3-4-8 needs cylinders 1 to 4 in one bank, whatever pairs were seen."""
+    silent = PUMP_HOUSE.changed("engine", bank_numbering=None)
+    assert [each.name for each in looms(silent)] == ["bank 1 to 4", "bank 5 to 8"]
 
 
 @pytest.mark.parametrize("rotation", ["clockwise", "anticlockwise"])

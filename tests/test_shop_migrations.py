@@ -23,6 +23,9 @@ from sparkwright.shop.place import place_of
 FIRST = Path(__file__).parent / "data" / "shop-1.db"
 """A store as the first version of the tables left it, with everything in it that they could hold."""
 
+BENCH_THEN = BENCH.replace('at_lift = "0.050 in"\n', "")
+"""The bench job as it was kept: nobody asked then for the lift at which a cam is stated."""
+
 THIRD = FIRST.with_name("shop-3.db")
 """A store as the third version left it, with a row or more in each of these tables."""
 KEPT_BY_THIRD = ("jobs", "revisions", "hand_overs", "kept_texts", "readings", "standings", "settings")
@@ -54,7 +57,10 @@ def test_a_store_of_the_first_version_opens_with_all_that_was_in_it(first: Path)
     old.close()
     with open_shop(first) as shop:
         assert [line.key for line in shop.jobs()] == ["second-bench-engine", "bench-engine"]
-        assert shop.revision("bench-engine", 1).text == BENCH
+        bench = shop.revision("bench-engine", 1)
+        assert bench.text == BENCH_THEN
+        (asked,) = bench.job.open_questions()
+        assert asked.startswith("cam.at_lift (not given): must be given"), "asked since, and readable still"
         signed = shop.revision("bench-engine", 2)
         assert (signed.why, signed.handed_over_by, signed.signed_for) == (
             "gap measured again",
@@ -64,7 +70,7 @@ def test_a_store_of_the_first_version_opens_with_all_that_was_in_it(first: Path)
         assert signed.acknowledged == ("High voltage can kill.", "Prove the timing with a light.")
         assert [line.number for line in shop.history("bench-engine")] == [3, 2, 1]
         (kept,) = shop.kept("bench-engine")
-        assert (kept.based_on, kept.text) == (2, BENCH + "\n# typed at the same time\n")
+        assert (kept.based_on, kept.text) == (2, BENCH_THEN + "\n# typed at the same time\n")
         assert shop.setting("invented") == "yes"
         assert shop.version() == tables.NEWEST
         assert differences(shop) == []

@@ -241,7 +241,8 @@ def test_facts_of_different_sections_are_held_against_one_another() -> None:
     form = form_of(job) | {
         "plugs.leads_adjacent": "3-4, 7-8",
         "engine.cylinders": "6",
-        "engine.firing_order": "1 5 3 6 2 4",
+        "engine.firing_order": "1 2 3 4 5 6",
+        "engine.bank_numbering": "",
     }
     assert fill(form, job.facts()).problems == {
         "plugs.leads_adjacent": "“3-4, 7-8” must hold only cylinders 1 to 6; check engine.cylinders."

@@ -189,6 +189,8 @@ FIELDS = (
     "engine.firing_order",
     "engine.bore",
     "engine.compression_ratio",
+    "engine.bank_numbering",
+    "cam.at_lift",
     "cam.intake_duration_deg",
     "fuel.ron",
     "site.altitude",

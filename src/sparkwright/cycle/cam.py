@@ -14,6 +14,7 @@ faster; a measured pair of durations gives the value for one cam (`flank_acceler
 
 from dataclasses import dataclass, fields
 from math import isfinite
+from typing import Literal
 
 import numpy as np
 
@@ -26,6 +27,10 @@ USUAL_FLANK_ACCELERATION_MM_PER_DEG2 = 0.00175
 EFFECTIVE_CLOSING_LIFT_MM = 1.27
 """Tappet lift (0.050 in) at which the intake valve no longer passes charge worth counting [mm]; common
 practice, no source."""
+
+NOT_SEAT_MM, MOST_USUAL_DEG = 1.0, 270.0
+NEAR_SEAT_MM, LEAST_AT_SEAT_DEG, LEAST_OFF_SEAT_DEG = 0.6, 230.0, 160.0
+"""Lifts [mm] and durations [deg crank] outside which a stated pair is doubted; common practice, no source."""
 
 
 def flank_deg(lift_mm: Numeric, acceleration_mm_per_deg2: Numeric) -> Numeric:
@@ -349,3 +354,35 @@ def effective_intake_closing_deg(
     """
     closing = events.at_lift(EFFECTIVE_CLOSING_LIFT_MM, acceleration_mm_per_deg2)
     return closing.intake_closes_deg - 180.0
+
+
+def doubted_duration(duration_deg: float, at_lift_mm: float) -> Literal["long", "short"] | None:
+    """Say whether a duration hardly fits the lift at which it is said to be counted.
+
+    Parameters
+    ----------
+    duration_deg
+        Duration [deg crank].
+    at_lift_mm
+        Tappet lift at which it is counted [mm].
+
+    Returns
+    -------
+    {"long", "short"} or None
+        "long" for more than 270 deg at 1 mm or more, which few engines for the road have: such a figure is
+        mostly an advertised one. "short" for less than 230 deg at 0.6 mm or less, or less than 160 at more:
+        such a figure near the seat is mostly one counted at 0.050 in.
+
+    Notes
+    -----
+    Bounds are common practice, no source.
+
+    Examples
+    --------
+    >>> doubted_duration(280.0, 1.27), doubted_duration(207.0, 0.15), doubted_duration(207.0, 1.27)
+    ('long', 'short', None)
+    """
+    if at_lift_mm >= NOT_SEAT_MM and duration_deg > MOST_USUAL_DEG:
+        return "long"
+    least_deg = LEAST_AT_SEAT_DEG if at_lift_mm <= NEAR_SEAT_MM else LEAST_OFF_SEAT_DEG
+    return "short" if duration_deg < least_deg else None

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from itertools import pairwise
 
 from sparkwright.errors import PhysicsError
+from sparkwright.ignition.crank import BankNumbering, Layout, banks, numbering_of
 from sparkwright.ignition.rotor import SUPPORTED_CYLINDERS, Rotation, post_bearing_deg
-
-Layout = Literal["inline", "v", "flat"]
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,8 @@ class LeadPair:
     """Two cylinders that fire one after the other, so neighbours in the cap, and sit side by side.
 
     A lead of the first that lies along the lead of the second can fire it early, in its compression.
-    ``numbering`` says under which way of counting the cylinders they sit side by side.
+    ``numbering`` says how the cylinders are counted where they sit side by side: "along the row",
+    "odd-even", "by-bank", or "as stated" where somebody looked.
     """
 
     first: int
@@ -107,39 +107,30 @@ def fires_after(firing_order: Sequence[int]) -> tuple[tuple[int, int], ...]:
     return tuple(zip(order, order[1:] + order[:1], strict=True))
 
 
-def side_by_side(cylinders: int, layout: Layout) -> dict[str, frozenset[frozenset[int]]]:
-    """Pairs that sit side by side in the engine, for each usual way of numbering the cylinders.
-
-    Parameters
-    ----------
-    cylinders : int
-        How many.
-    layout : {"inline", "v", "flat"}
-        An inline engine is counted along its one row. V and flat engines are counted either bank by
-        bank or with odd numbers in one bank and even in the other; both are usual practice.
-
-    Returns
-    -------
-    dict of str to frozenset
-        Name of the numbering to its pairs.
+def side_by_side(
+    cylinders: int, layout: Layout, numbering: BankNumbering | None
+) -> frozenset[frozenset[int]] | None:
+    """Pairs that sit side by side in the engine; None where the numbering of its banks isn't known.
 
     Examples
     --------
-    >>> sorted(sorted(pair) for pair in side_by_side(4, "inline")["along the row"])
+    >>> sorted(sorted(pair) for pair in side_by_side(4, "inline", None) or ())
     [[1, 2], [2, 3], [3, 4]]
+    >>> sorted(sorted(pair) for pair in side_by_side(6, "v", "odd-even") or ())
+    [[1, 3], [2, 4], [3, 5], [4, 6]]
     """
-    if layout == "inline":
-        return {"along the row": frozenset(frozenset((n, n + 1)) for n in range(1, cylinders))}
-    half = cylinders // 2
-    return {
-        "bank by bank": frozenset(frozenset((n, n + 1)) for n in range(1, cylinders) if n != half),
-        "odd and even banks": frozenset(frozenset((n, n + 2)) for n in range(1, cylinders - 1)),
-    }
+    if layout != "inline" and numbering is None:
+        return None
+    rows = [tuple(range(1, cylinders + 1))] if numbering is None else banks(cylinders, numbering)
+    return frozenset(frozenset(pair) for row in rows for pair in pairwise(row))
 
 
 def leads_to_keep_apart(
-    firing_order: Sequence[int], layout: Layout, stated_pairs: Sequence[Sequence[int]] | None = None
-) -> tuple[LeadPair, ...]:
+    firing_order: Sequence[int],
+    layout: Layout,
+    stated_pairs: Sequence[Sequence[int]] | None = None,
+    numbering: BankNumbering | None = None,
+) -> tuple[LeadPair, ...] | None:
     """Cylinders that fire one after the other and sit side by side in the engine.
 
     Parameters
@@ -150,11 +141,14 @@ def leads_to_keep_apart(
         How the cylinders stand; used where no pairs are stated.
     stated_pairs : sequence of pairs, optional
         Cylinders whose leads really lie side by side, where somebody looked.
+    numbering : {"odd-even", "by-bank"}, optional
+        How the cylinders of a V or flat engine are counted; else the way that the firing order fits.
 
     Returns
     -------
-    tuple of LeadPair
-        In firing order.
+    tuple of LeadPair, or None
+        In firing order; None, not determined, where no pairs are stated and the firing order doesn't tell the
+        numbering.
 
     Raises
     ------
@@ -163,22 +157,27 @@ def leads_to_keep_apart(
 
     Examples
     --------
-    >>> leads_to_keep_apart([1, 5, 7, 2, 6, 3, 4, 8], "v")[0]
-    LeadPair(first=3, second=4, numbering='bank by bank')
+    >>> leads_to_keep_apart([1, 5, 7, 2, 6, 3, 4, 8], "v")
+    (LeadPair(first=3, second=4, numbering='by-bank'),)
     """
     order = _checked(firing_order)
-    if stated_pairs is None:
-        neighbours = side_by_side(len(order), layout)
-    else:
+    if stated_pairs is not None:
         for pair in stated_pairs:
             if len(set(pair)) != 2 or not set(pair) <= set(order):
                 raise PhysicsError(
                     "leads_adjacent", list(pair), "must be two different cylinders of this engine"
                 )
-        neighbours = {"as stated": frozenset(frozenset(pair) for pair in stated_pairs)}
+        return _in_succession(order, frozenset(frozenset(pair) for pair in stated_pairs), "as stated")
+    counted = numbering_of(_from_cylinder_one(order), layout, numbering)
+    neighbours = side_by_side(len(order), layout, counted)
+    return None if neighbours is None else _in_succession(order, neighbours, counted or "along the row")
+
+
+def _in_succession(
+    order: tuple[int, ...], neighbours: frozenset[frozenset[int]], numbering: str
+) -> tuple[LeadPair, ...]:
     return tuple(
         LeadPair(first, second, numbering)
-        for numbering, pairs in neighbours.items()
         for first, second in fires_after(order)
-        if frozenset((first, second)) in pairs
+        if frozenset((first, second)) in neighbours
     )

@@ -125,6 +125,29 @@ class Quantity(Door):
 
 
 @dataclass(frozen=True)
+class NamedQuantity(Quantity):
+    """A quantity, some values of which may also be written by their name, such as `"advertised, solid"`."""
+
+    names: tuple[tuple[str, float], ...] = ()
+
+    def read(self, value: Any) -> float:
+        """Read `"0.050 in"` or a name, whatever its case."""
+        named = dict(self.names)
+        if isinstance(value, str):
+            name = " ".join(value.lower().replace(",", " ").split())
+            for known, number in named.items():
+                if name == known.replace(",", ""):
+                    return number
+            if any(name and known.startswith(name) for known in named):
+                refuse(f"must say which: {_any_of(list(named))}", "or a number with its unit")
+        return super().read(value)
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a text that is a quantity or a name."""
+        return {"anyOf": [super().schema(), {"enum": [name for name, _ in self.names]}]}
+
+
+@dataclass(frozen=True)
 class Number(Door):
     """A plain number whose key says its unit, or which has none."""
 

@@ -13,13 +13,32 @@ from math import pi, sin
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from sparkwright.errors import JobError
+from sparkwright.errors import InputError, JobError
+from sparkwright.ignition.crank import (
+    BankNumbering,
+    Contradiction,
+    contradiction,
+    numbering_of,
+    ways_that_fit,
+)
 from sparkwright.job import toml
-from sparkwright.job.door import Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.door import (
+    Choice,
+    Door,
+    Moment,
+    NamedQuantity,
+    Number,
+    Numbers,
+    Pairs,
+    Points,
+    Quantity,
+    Text,
+    YesNo,
+)
 from sparkwright.job.said import CONFLICT, Conflict, sentences
 
 Layout = Literal["inline", "v", "flat"]
@@ -59,6 +78,9 @@ MOST_NODES = 40
 MOST_CELLS = MOST_NODES**2
 LEAST_DURATION_DEG, MOST_DURATION_DEG = 150, 360
 
+KEPT = "kept"
+"""Says, while a text is read, that it was taken before: its open questions don't keep it from being read."""
+
 
 class Section(BaseModel):
     """A part of the job: frozen, and no key that isn't known."""
@@ -69,9 +91,15 @@ class Section(BaseModel):
         """Give every way in which values here contradict one another."""
         yield from ()
 
+    def questions(self) -> Iterator[Conflict]:
+        """Give what is refused in a job that is given now, and stays open in one that was kept before."""
+        yield from ()
+
     @model_validator(mode="after")
-    def _agree(self) -> Self:
+    def _agree(self, info: ValidationInfo) -> Self:
         problems = list(self.conflicts())
+        if info.context is not KEPT:
+            problems += self.questions()
         if problems:
             raise PydanticCustomError(CONFLICT, "values contradict one another", {"problems": problems})
         return self
@@ -146,6 +174,13 @@ class Engine(Section):
     firing_order: Annotated[tuple[int, ...], Numbers(CYLINDER, 4, 8)] = Field(
         description="Cylinders in the order in which they fire, from cylinder 1.",
         examples=[[1, 5, 7, 2, 6, 3, 4, 8]],
+    )
+    bank_numbering: Annotated[BankNumbering | None, Choice(get_args(BankNumbering))] = Field(
+        default=None,
+        description="How the cylinders of a V or flat engine are numbered, front to back: odd numbers in one "
+        "bank and even ones in the other (odd-even), or one bank first and then the other (by-bank). Not "
+        "stated, it is read from the firing order where that fits only one of them.",
+        examples=["by-bank"],
     )
     bore_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
         alias="bore", description="Cylinder bore.", examples=["3.921 in"]
@@ -222,6 +257,12 @@ class Engine(Section):
                 "must start with cylinder 1",
                 "turn the list round",
             )
+        if self.bank_numbering is not None and self.layout == "inline":
+            yield Conflict(
+                "bank_numbering",
+                'must not stand beside layout = "inline"',
+                "a row has no banks; take it out, or change the layout",
+            )
         if self.rod_mm is not None and self.rod_ratio is not None:
             yield Conflict("rod_ratio", "must not stand beside rod", "keep one of the two")
         elif self.rod_mm is not None and not 1.2 <= self.rod_mm / self.stroke_mm <= 3.0:
@@ -238,6 +279,48 @@ class Engine(Section):
             )
         if self.idle_rpm is not None and self.redline_rpm is not None and self.idle_rpm >= self.redline_rpm:
             yield Conflict("idle_rpm", "must be below redline_rpm", "check both")
+
+    def questions(self) -> Iterator[Conflict]:
+        """Ask for the firing order anew where no crank of such an engine gives it."""
+        if self.firing_order[0] != 1 or sorted(self.firing_order) != list(range(1, self.cylinders + 1)):
+            return
+        found = contradiction(self.firing_order, self.layout, self.bank_numbering)
+        if found is not None:
+            yield Conflict("firing_order", *_no_crank_gives_it(self, found))
+
+
+def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
+    """Say which two cylinders contradict one another, and what to do."""
+    half = engine.cylinders // 2
+    other = numbering_of(engine.firing_order, engine.layout)
+    if engine.bank_numbering is not None and other is not None:
+        return (
+            f'must be an order that an even-firing crank can give with bank_numbering = "{found.numbering}"',
+            f'it fits "{other}"; check which of the two is right',
+        )
+    together = found.must_places == half
+    why = (
+        f"cylinders {found.first} and {found.second} move together, so one fires {half} places after the "
+        f"other, not {found.places}"
+        if together
+        else f"cylinder {found.second} must fire {_either(found.must_places, half)} places after cylinder "
+        f"{found.first}, not {found.places}"
+    )
+    counted = {"odd-even": ", numbered odd and even by bank", "by-bank": ", numbered bank by bank", None: ""}
+    kind = {"inline": "in line", "v": "in a V", "flat": "lying flat"}[engine.layout]
+    must = (
+        f"must be an order that an even-firing crank can give; on the {found.crank.name} of "
+        f"{engine.cylinders} cylinders {kind}{counted[found.numbering]}, {why}"
+    )
+    if engine.cylinders == 4 and engine.layout == "inline":
+        return must, "a four in line fires 1-3-4-2 or 1-2-4-3; read it again from the engine or its book"
+    if engine.layout == "v" and ways_that_fit(engine.firing_order, "inline"):
+        return must, 'it fits layout = "inline", which a narrow V under one head counts as; check both'
+    return must, "read it again from the engine or its book; check cylinders and layout too"
+
+
+def _either(places: int, half: int) -> str:
+    return f"{places} or {places + half}"
 
 
 def _not_each_cylinder_once(place: str, order: Sequence[int], cylinders: int) -> Iterator[Conflict]:
@@ -258,6 +341,12 @@ def _listed(numbers: Sequence[int]) -> str:
     return ", ".join(str(each) for each in numbers)
 
 
+ADVERTISED_MM = (("advertised, hydraulic", 0.1524), ("advertised, solid", 0.508))
+"""Lifts from which makers of flat-tappet cams count what they advertise [mm]; common practice, no source."""
+
+KEPT_LIFT_MM = 1.27
+"""Lift that is taken in a job that was kept before the lift was asked for [mm]."""
+
 EVENT = Number(-60, 150, NO_SUCH_EVENT)
 CAM_EVENTS = ("intake_opens_deg", "intake_closes_deg", "exhaust_opens_deg", "exhaust_closes_deg")
 CAM_DURATIONS = (
@@ -266,18 +355,29 @@ CAM_DURATIONS = (
     "intake_centreline_deg",
     "lobe_separation_deg",
 )
+CENTRELINE, CAM_ADVANCE = "intake_centreline_deg", "cam_advance_deg"
+"""Two ways in which a card says where the intake lobe stands; one is enough."""
 
 
 class Cam(Section):
-    """The camshaft: four events, or durations with centreline and lobe separation."""
+    """The camshaft: four events, or durations with lobe separation and centreline or advance."""
 
     at_lift_mm: Annotated[
-        float, Quantity("length", "mm", 0, 5, "events are stated at a small valve lift; 0 mm is the seat")
+        float | None,
+        NamedQuantity(
+            "length",
+            "mm",
+            0,
+            5,
+            "events are stated at a small lift; 0 mm is the seat",
+            names=ADVERTISED_MM,
+        ),
     ] = Field(
-        default=1.27,
+        default=None,
         alias="at_lift",
-        description="Valve lift at which the events or durations are stated. 0.050 in (1.27 mm) is assumed: "
-        "common practice, no source.",
+        description="Lift at which the card states events or durations; it must be stated beside them. "
+        '"0.050 in" where it says so; for advertised durations, counted near the seat, '
+        '"advertised, hydraulic" (0.006 in) or "advertised, solid" (0.020 in): common practice, no source.',
         examples=["0.050 in"],
     )
     intake_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
@@ -290,6 +390,12 @@ class Cam(Section):
         default=None,
         description="Middle of the intake opening, crank degrees after top dead centre.",
         examples=[108],
+    )
+    cam_advance_deg: Annotated[float | None, Number(-20, 20, NO_SUCH_EVENT)] = Field(
+        default=None,
+        description="How far ahead of straight up the cam stands, crank degrees, instead of "
+        "intake_centreline_deg: separation less advance is the centreline.",
+        examples=[3.5],
     )
     lobe_separation_deg: Annotated[float | None, Number(90, 130, NO_SUCH_EVENT)] = Field(
         default=None,
@@ -342,10 +448,34 @@ class Cam(Section):
         """Whether the four events are stated, rather than the durations."""
         return self.intake_opens_deg is not None
 
+    @property
+    def centreline_deg(self) -> float | None:
+        """Middle of the intake opening, as stated or from separation and advance [deg crank after TDC]."""
+        if self.cam_advance_deg is None or self.lobe_separation_deg is None:
+            return self.intake_centreline_deg
+        return self.lobe_separation_deg - self.cam_advance_deg
+
+    @property
+    def lift_mm(self) -> float:
+        """Lift at which the cam is stated, or that a kept job was taken at [mm]."""
+        return KEPT_LIFT_MM if self.at_lift_mm is None else self.at_lift_mm
+
+    def questions(self) -> Iterator[Conflict]:
+        """Ask for the lift: the same figures make two very different cams."""
+        stated = any(getattr(self, name) is not None for name in (*CAM_EVENTS, *CAM_DURATIONS))
+        if stated and self.at_lift_mm is None:
+            yield Conflict(
+                "at_lift",
+                "must be given: the same degrees counted at 0.050 in (1.27 mm) make a far wilder cam than "
+                "advertised ones, counted near the seat",
+                'read on the card which it is; write "0.050 in", or for advertised ones '
+                '"advertised, hydraulic" (0.006 in) or "advertised, solid" (0.020 in)',
+            )
+
     def conflicts(self) -> Iterator[Conflict]:
         """Check that one form is given whole, and that the events make a valve timing."""
         events = [name for name in CAM_EVENTS if getattr(self, name) is not None]
-        durations = [name for name in CAM_DURATIONS if getattr(self, name) is not None]
+        durations = [name for name in (*CAM_DURATIONS, CAM_ADVANCE) if getattr(self, name) is not None]
         if events and durations:
             yield Conflict(
                 events[0],
@@ -361,15 +491,23 @@ class Cam(Section):
         else:
             whole = CAM_EVENTS if events else CAM_DURATIONS
             for name in whole:
-                if getattr(self, name) is None:
+                if getattr(self, name) is None and not (name == CENTRELINE and CAM_ADVANCE in durations):
                     yield Conflict(
                         name,
                         f"must be given beside {(events or durations)[0]}",
                         "read it from the cam card",
                     )
+        if CENTRELINE in durations and CAM_ADVANCE in durations:
+            yield Conflict(CAM_ADVANCE, f"must not stand beside {CENTRELINE}", "keep the one on the card")
+        elif self.centreline_deg is not None and not 80 <= self.centreline_deg <= 130:
+            yield Conflict(
+                CAM_ADVANCE,
+                "must make, taken from lobe_separation_deg, an intake centreline of 80 to 130 deg",
+                f"it makes {self.centreline_deg:g}; check its sign",
+            )
         yield from self._impossible_durations()
         for lift in ("intake_lift_mm", "exhaust_lift_mm"):
-            if getattr(self, lift) is not None and getattr(self, lift) <= self.at_lift_mm:
+            if getattr(self, lift) is not None and getattr(self, lift) <= self.lift_mm:
                 yield Conflict(
                     self.key(lift),
                     "must be above at_lift",
@@ -1136,7 +1274,8 @@ class Job(Section):
     )
     engine: Engine = Field(description="The engine itself.")
     cam: Cam = Field(
-        description="The camshaft: durations with centreline and separation, or the four events."
+        description="The camshaft: durations with lobe separation and centreline or advance, or the four "
+        "events; always with the lift at which they are counted."
     )
     induction: Induction = Field(description="How air comes in.")
     fuel: Fuel = Field(description="What the engine burns.")
@@ -1185,19 +1324,23 @@ class Job(Section):
         return cls._from_tables(toml.tables(toml.read_text(path), path.name))
 
     @classmethod
-    def from_toml(cls, text: str, name: str = "the job") -> Self:
+    def from_toml(cls, text: str, name: str = "the job", *, kept: bool = False) -> Self:
         """Read a job from TOML text; `name` is what to call the text where it can't be read at all.
+
+        One that was `kept` before is read with its questions open.
 
         Raises
         ------
         JobError
             With one sentence for each thing that keeps the text from being used.
         """
-        return cls._from_tables(toml.tables(text, name))
+        return cls._from_tables(toml.tables(text, name), kept=kept)
 
     @classmethod
-    def from_facts(cls, facts: dict[str, Any]) -> Self:
+    def from_facts(cls, facts: dict[str, Any], *, kept: bool = False) -> Self:
         """Read a job from plain tables, as `facts` gives them and a job file holds them.
+
+        One that was `kept` before is read with its questions open.
 
         Examples
         --------
@@ -1211,12 +1354,12 @@ class Job(Section):
         JobError
             With one sentence for each thing that keeps them from being used.
         """
-        return cls._from_tables(facts)
+        return cls._from_tables(facts, kept=kept)
 
     @classmethod
-    def _from_tables(cls, tables: dict[str, Any]) -> Self:
+    def _from_tables(cls, tables: dict[str, Any], *, kept: bool = False) -> Self:
         try:
-            return cls.model_validate(tables)
+            return cls.model_validate(tables, context=KEPT if kept else None)
         except ValidationError as refusal:
             raise JobError(sentences(refusal, cls)) from refusal
 
@@ -1244,7 +1387,16 @@ class Job(Section):
         facts = self.facts()
         merged = {**facts.get(section, {}), **values}
         facts[section] = {key: value for key, value in merged.items() if value is not None}
-        return self._from_tables(facts)
+        return self._from_tables(facts, kept=bool(self.open_questions()))
+
+    def open_questions(self) -> tuple[str, ...]:
+        """Give a sentence for each thing that a job kept before leaves open, and that is refused today."""
+        return tuple(
+            str(InputError(f"{name}.{asked.place}", asked.given(section.facts()), asked.must, asked.do))
+            for name in type(self).model_fields
+            if isinstance(section := getattr(self, name), Section)
+            for asked in section.questions()
+        )
 
     def with_hand(self, cells: Iterable[dict[str, Any]]) -> Self:
         """Give a checked copy whose cells set by hand are these, written as in the file.
@@ -1264,7 +1416,7 @@ class Job(Section):
         facts = self.facts() | {"hand": list(cells)}
         if not facts["hand"]:
             del facts["hand"]
-        return self._from_tables(facts)
+        return self._from_tables(facts, kept=bool(self.open_questions()))
 
     def without_hand(self) -> Self:
         """Give the job without its cells set by hand: what a plan is made from before they are put in."""

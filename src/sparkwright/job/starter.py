@@ -25,10 +25,12 @@ HEADING = """\
 
 # What a starter states of the choices that a job leaves open, so that it is complete as it stands.
 STATED = {
+    ("cam", "at_lift_mm"),
     ("cam", "intake_duration_deg"),
     ("cam", "exhaust_duration_deg"),
     ("cam", "intake_centreline_deg"),
     ("cam", "lobe_separation_deg"),
+    ("engine", "bank_numbering"),
     ("fuel", "ron"),
     ("site", "altitude_m"),
     ("distributor", "cap_size"),

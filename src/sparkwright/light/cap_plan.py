@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, permutations
 
+from sparkwright.ignition.crank import NUMBERINGS, banks, numbering_of
 from sparkwright.ignition.order import LeadPair, fires_after
 from sparkwright.ignition.rotor import Rotation, RotorCap, tip_bearing_deg
 from sparkwright.job import Job
@@ -71,7 +72,7 @@ class CapPlan:
     parts: tuple[Part, ...]
     posts: tuple[Post, ...]
     stations: tuple[Station, ...]
-    kept_apart: tuple[LeadPair, ...]
+    kept_apart: tuple[LeadPair, ...] | None
     looms: tuple[Loom, ...]
     stated_order_agrees: bool | None
     headline: str
@@ -221,8 +222,8 @@ def stations(cap: RotorCap, rotation: Rotation, sparks: Sequence[tuple[str, floa
 def looms(job: Job) -> tuple[Loom, ...]:
     """Order the leads of each row of cylinders so that successive sparks don't lie side by side.
 
-    V and flat engines are numbered either bank by bank or with odd numbers in one bank; where the pairs that
-    were seen to lie side by side don't tell which, both are given.
+    V and flat engines are numbered either bank by bank or with odd numbers in one bank; where neither the job
+    nor its firing order tells which, nor the pairs that were seen to lie side by side, both are given.
 
     Examples
     --------
@@ -237,14 +238,16 @@ def _rows(job: Job) -> list[tuple[str, tuple[int, ...]]]:
     count, half = job.engine.cylinders, job.engine.cylinders // 2
     if job.engine.layout == "inline":
         return [("the row", tuple(range(1, count + 1)))]
-    odd_and_even = [
-        ("odd bank", tuple(range(1, count + 1, 2))),
-        ("even bank", tuple(range(2, count + 1, 2))),
-    ]
-    bank_by_bank = [
-        (f"bank 1 to {half}", tuple(range(1, half + 1))),
-        (f"bank {half + 1} to {count}", tuple(range(half + 1, count + 1))),
-    ]
+    names = {
+        "odd-even": ("odd bank", "even bank"),
+        "by-bank": (f"bank 1 to {half}", f"bank {half + 1} to {count}"),
+    }
+    odd_and_even, bank_by_bank = (
+        list(zip(names[numbering], banks(count, numbering), strict=True)) for numbering in NUMBERINGS
+    )
+    told = numbering_of(job.engine.firing_order, job.engine.layout, job.engine.bank_numbering)
+    if told is not None:
+        return odd_and_even if told == "odd-even" else bank_by_bank
     seen = job.plugs.leads_adjacent or ()
     fitting = [
         rows

@@ -16,6 +16,7 @@ from sparkwright.ignition.capacitive import (
     condenser_voltage_v,
 )
 from sparkwright.ignition.coil import Charge, Coil, Driver
+from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
     CORNER_FIELD_FACTOR,
@@ -25,12 +26,13 @@ from sparkwright.ignition.gap import (
     plug_breakdown_kv,
     uniform_field_kuffel_zaengl_kv,
 )
-from sparkwright.ignition.order import cap_order, leads_to_keep_apart
+from sparkwright.ignition.order import LeadPair, cap_order, leads_to_keep_apart
 from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
 from sparkwright.plan import voltage
 from sparkwright.plan.demand import compression_demand, highest_rpm, site_pressure_kpa
+from sparkwright.plan.doubts import order_doubts
 from sparkwright.plan.hardware_result import (
     CapacitiveResult,
     CoilResult,
@@ -126,7 +128,11 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
     assumed = _Assumptions([])
     rotor = _rotor(job, demand, assumed)
     order = cap_order(job.engine.firing_order, job.distributor.rotation, job.distributor.cap_order)
-    kept_apart = leads_to_keep_apart(job.engine.firing_order, job.engine.layout, job.plugs.leads_adjacent)
+    engine = job.engine
+    kept_apart = leads_to_keep_apart(
+        engine.firing_order, engine.layout, job.plugs.leads_adjacent, engine.bank_numbering
+    )
+    _note_numbering(job, assumed)
     coil = _coil(job, assumed)
     dwell, inductive, capacitive = None, None, None
     if job.driver.kind == "inductive":
@@ -136,7 +142,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         inductive = _inductive(job, coil, driver, wanted_mj)
     else:
         capacitive = _capacitive(job, coil)
-    wiring = checklist(_wiring_facts(job, order.agrees, [(pair.first, pair.second) for pair in kept_apart]))
+    wiring = checklist(_wiring_facts(job, order.agrees, _pairs(kept_apart)))
     sparks = _cranking(job, rotor.cap, inductive, assumed)
     turn = _spark_turn(job, coil, rotor, inductive, assumed)
     taken = (*_stated_defaults(job), *assumed.found)
@@ -159,7 +165,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         wiring=wiring,
         demand_origin=demand.origin,
         problems=(),
-        warnings=tuple(_warnings(job, demand)),
+        warnings=(*(each.sentence for each in order_doubts(job)), *_warnings(job, demand, kept_apart)),
         assumed=taken,
     )
     findings = verdicts(job, result)
@@ -536,7 +542,22 @@ def _cranking(
     )
 
 
-def _wiring_facts(job: Job, order_agrees: bool | None, pairs: list[tuple[int, int]]) -> WiringFacts:
+def _note_numbering(job: Job, assumed: _Assumptions) -> None:
+    """Note a numbering of the banks that the firing order tells and nobody stated."""
+    engine = job.engine
+    told = numbering_of(engine.firing_order, engine.layout)
+    if engine.bank_numbering is None and told is not None:
+        why = "the only numbering of the banks with which an even-firing crank gives this firing order"
+        assumed.found.append(Assumed("engine.bank_numbering", told, why))
+
+
+def _pairs(kept_apart: tuple[LeadPair, ...] | None) -> tuple[tuple[int, int], ...] | None:
+    return None if kept_apart is None else tuple((pair.first, pair.second) for pair in kept_apart)
+
+
+def _wiring_facts(
+    job: Job, order_agrees: bool | None, pairs: tuple[tuple[int, int], ...] | None
+) -> WiringFacts:
     vacuum = job.distributor.vacuum_advance
     nobody_looked = job.plugs.leads_adjacent is None and not pairs
     return WiringFacts(
@@ -554,11 +575,16 @@ def _wiring_facts(job: Job, order_agrees: bool | None, pairs: list[tuple[int, in
         rotor_screws_secured=job.distributor.rotor_screws_secured,
         cap_vented=job.distributor.cap_vented,
         cap_order_agrees=order_agrees,
-        kept_apart=None if nobody_looked else tuple(dict.fromkeys(pairs)),
+        kept_apart=None if nobody_looked else pairs,
     )
 
 
-def _warnings(job: Job, demand: IgnitionDemand) -> Iterator[str]:
+def _warnings(job: Job, demand: IgnitionDemand, kept_apart: tuple[LeadPair, ...] | None) -> Iterator[str]:
+    if kept_apart is None:
+        yield (
+            "Which leads to keep apart is not determined: the firing order doesn't tell how the banks are "
+            "numbered. State engine.bank_numbering, or the pairs in plugs.leads_adjacent."
+        )
     if job.driver.kind == "inductive" and job.coil.saturation_a is None:
         yield (
             "The current at which the coil saturates isn't stated: its inductance is taken as constant, and "

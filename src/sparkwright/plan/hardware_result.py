@@ -198,7 +198,8 @@ class HardwareResult:
     rotor: RotorResult
     spark_turn: SparkTurn
     cap_order: CapOrder
-    kept_apart: tuple[LeadPair, ...]
+    kept_apart: tuple[LeadPair, ...] | None
+    """None, not determined, where neither anybody looked nor the numbering of the banks is known."""
     dwell: DwellTable | None
     coil: CoilResult | None
     capacitive: CapacitiveResult | None

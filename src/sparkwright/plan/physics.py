@@ -244,7 +244,7 @@ def _engine(job: Job, notes: _Notes) -> Engine:
         ),
         cylinders=facts.cylinders,
         rod_m=1e-3 * rod_mm,
-        events=_events(job),
+        events=_events(job, notes),
         intake_seat_m=1e-3 * seats[0],
         exhaust_seat_m=1e-3 * seats[1],
         rocker_ratio=rocker * sum(lifts) / (2.0 * usual_lift),
@@ -253,8 +253,15 @@ def _engine(job: Job, notes: _Notes) -> Engine:
     )
 
 
-def _events(job: Job) -> ValveEvents:
+def _events(job: Job, notes: _Notes) -> ValveEvents:
     cam = job.cam
+    lift_mm = notes.take(
+        "cam.at_lift",
+        cam.at_lift_mm,
+        cam.lift_mm,
+        f"{cam.lift_mm:g} mm",
+        "kept from before it was asked for; advertised degrees, counted near the seat, make a far milder cam",
+    )
     if (
         cam.intake_opens_deg is not None
         and cam.intake_closes_deg is not None
@@ -266,20 +273,20 @@ def _events(job: Job) -> ValveEvents:
             cam.intake_closes_deg,
             cam.exhaust_opens_deg,
             cam.exhaust_closes_deg,
-            cam.at_lift_mm,
+            lift_mm,
         )
     if (
         cam.intake_duration_deg is not None
         and cam.exhaust_duration_deg is not None
-        and cam.intake_centreline_deg is not None
+        and cam.centreline_deg is not None
         and cam.lobe_separation_deg is not None
     ):
         return events_from_durations(
             cam.intake_duration_deg,
             cam.exhaust_duration_deg,
-            cam.intake_centreline_deg,
+            cam.centreline_deg,
             cam.lobe_separation_deg,
-            cam.at_lift_mm,
+            lift_mm,
         )
     raise InputError("cam", None, "must have its four events, or durations, centreline and lobe separation")
 

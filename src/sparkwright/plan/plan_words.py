@@ -12,6 +12,7 @@ from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.doubts import cam_doubts
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import (
@@ -199,7 +200,11 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
     """Say what is worth a look but keeps nobody from going on."""
     ceilings, value, met = cells.ceilings, cells.spark_map.advance_deg, cells.met
     kpa = cells.spark_map.kpa
-    found = [*_set_past_best(cells), *_set_off_the_map(off_the_map)]
+    found = [
+        *(each.sentence for each in cam_doubts(job)),
+        *_set_past_best(cells),
+        *_set_off_the_map(off_the_map),
+    ]
     beyond = kpa[kpa > physics.top_kpa + 0.5]
     if beyond.size:
         found.append(

@@ -81,7 +81,7 @@ def _joined(plan: CapPlan, centre: Centre) -> str:
     pitch_deg = plan.cap.pitch_distributor_deg
     radius_mm = plan.cap.post_radius_mm + _ARC_MM
     drawn = ""
-    for first in dict.fromkeys(pair.first for pair in plan.kept_apart):
+    for first in dict.fromkeys(pair.first for pair in plan.kept_apart or ()):
         start = bearings[first]
         x, y = centre.at(radius_mm, start)
         arc = centre.arc(radius_mm, start, start + way * pitch_deg)
@@ -152,12 +152,6 @@ def _holders(loom: Loom, left_px: float, row: int) -> str:
 def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) -> Sheet:
     """Lay the cap plan out on one sheet."""
     cap = plan_part(plan)
-    kept = [f"{pair.first} and {pair.second} ({pair.numbering})" for pair in plan.kept_apart]
-    apart = (
-        f"Fire one after the other and run side by side, keep apart: {', '.join(kept)}."
-        if kept
-        else "No leads that fire one after the other run side by side."
-    )
     return Sheet(
         kind="Cap plan",
         title=title,
@@ -166,7 +160,7 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
         action=plan.action,
         problems=plan.warnings,
         rows=(
-            (cap, TextsPart("Leads", (apart, *LEADS), "words")),
+            (cap, TextsPart("Leads", (_apart(plan), *LEADS), "words")),
             (
                 picture_part(
                     loom_picture(plan.looms),
@@ -181,6 +175,15 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
         ),
         fingerprint=fingerprint,
     )
+
+
+def _apart(plan: CapPlan) -> str:
+    if plan.kept_apart is None:
+        return "Which leads to keep apart is not determined: state how the cylinders are numbered."
+    kept = ", ".join(f"{pair.first} and {pair.second}" for pair in plan.kept_apart)
+    if not kept:
+        return "No leads that fire one after the other run side by side."
+    return f"Fire one after the other and run side by side, keep apart: {kept}."
 
 
 def _rows_note(plan: CapPlan) -> str:

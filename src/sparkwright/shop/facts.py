@@ -122,14 +122,16 @@ class Reading:
 
 @lru_cache(maxsize=256)
 def read_job(text: str) -> Job:
-    """Read a job's text; a job is frozen, so those who ask again share it.
+    """Read a text that was taken before; a job is frozen, so those who ask again share it.
+
+    What is asked only since then stays open in it, so that every revision can be read and planned.
 
     Raises
     ------
     JobError
         With one sentence for each thing that keeps it from being used.
     """
-    return Job.from_toml(text)
+    return Job.from_toml(text, kept=True)
 
 
 def engine_in_words(engine: Engine) -> str:

@@ -12,7 +12,7 @@ from typing import Any, NoReturn
 from sqlalchemy import Connection, RowMapping, Select, func, insert, or_, select, update
 
 from sparkwright import __version__
-from sparkwright.errors import InputError, printable
+from sparkwright.errors import InputError, JobError, printable
 from sparkwright.job import Job
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list, slug
@@ -104,6 +104,7 @@ class Revisions(Database):
             If who or why can't stand.
         """
         job, who, why = _given(text, who, why)
+        _require_answers(job)
         with self.writing() as connection:
             key = free_key(connection, job.name)
             when = now()
@@ -136,7 +137,17 @@ class Revisions(Database):
         NotThereError
             If there is no such job.
         """
+        return self._save(key, text, self.latest(key), who=who, why=why, based_on=based_on)
+
+    def bring_back(self, key: str, number: int, *, who: str, why: str, based_on: int) -> Revision:
+        """Save an old revision again as the newest one; refused like `save`."""
+        old = self.revision(key, number)
+        return self._save(key, old.text, old, who=who, why=why, based_on=based_on)
+
+    def _save(self, key: str, text: str, before: Revision, *, who: str, why: str, based_on: int) -> Revision:
+        """Save a text; what was left open `before` may stay open in it."""
         job, who, why = _given(text, who, why)
+        _require_answers(job, before)
         with self.writing() as connection:
             latest = latest_of(connection, key)
             if not 1 <= based_on <= latest.number:
@@ -146,10 +157,6 @@ class Revisions(Database):
             kept = _keep(connection, key, text, who, why, based_on)
         # Raised only here, where the kept text is on the disk.
         raise SavedElsewhereError(latest, kept)
-
-    def bring_back(self, key: str, number: int, *, who: str, why: str, based_on: int) -> Revision:
-        """Save an old revision again as the newest one; refused like `save`."""
-        return self.save(key, self.revision(key, number).text, who=who, why=why, based_on=based_on)
 
     def hand_over(
         self, key: str, number: int, *, who: str, acknowledged: Sequence[str], signed_for: str = ""
@@ -230,6 +237,15 @@ class Revisions(Database):
 def _given(text: str, who: str, why: str) -> tuple[Job, str, str]:
     job_text_given(text)
     return read_job(text), name_given("who", who), why_given(why)
+
+
+def _require_answers(job: Job, before: Revision | None = None) -> None:
+    """Refuse a job that leaves open what is asked today, but for what was open before."""
+    asked = job.open_questions()
+    if asked and before is not None:
+        asked = tuple(sorted(set(asked) - set(before.job.open_questions())))
+    if asked:
+        raise JobError(asked)
 
 
 def _found(search: str) -> list[Any]:

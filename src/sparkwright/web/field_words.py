@@ -48,7 +48,9 @@ LABELS: dict[str, str] = {
     "engine.redline_rpm": "Redline",
     "engine.cranking_rpm": "Cranking speed",
     "engine.damper_diameter": "Diameter of the balancer's rim",
-    "cam.at_lift": "Lift at which it is stated",
+    "engine.bank_numbering": "Numbering of the banks",
+    "cam.at_lift": "Lift at which the cam is stated",
+    "cam.cam_advance_deg": "Advance ground into the cam",
     "cam.intake_valve": "Intake valve diameter",
     "cam.exhaust_valve": "Exhaust valve diameter",
     "induction.max_boost": "Highest boost",
@@ -134,11 +136,17 @@ OPTION_WORDS: dict[object, str] = {
     "inline": "in line",
     "two-wire": "two-wire (variable reluctance)",
     "hall": "Hall",
+    "odd-even": "odd numbers in one bank, even in the other",
+    "by-bank": "one bank first, then the other",
 }
 
 HINTS: dict[str, str] = {
     "name": "As the shop will look for it.",
     "engine.firing_order": "As the engine fires, from cylinder 1: 1 5 7 2 6 3 4 8 or 1-5-7-2-6-3-4-8.",
+    "engine.bank_numbering": "Of a V or flat engine, from the front: 1 3 5 7 beside 2 4 6 8, or 1 2 3 4 "
+    "beside 5 6 7 8. A row has none.",
+    "cam.at_lift": "As the card says: 0.050 in; or of advertised degrees, counted near the seat, "
+    "“advertised, hydraulic” (0.006 in) or “advertised, solid” (0.020 in).",
     "plugs.leads_adjacent": "Pairs whose leads run side by side for long: 3-4, 5-6; “none” when none do.",
     "fuel.mixture_kpa": "Manifold pressures of a lambda table, rising, instead of the three lambdas above.",
     "fuel.mixture_lambda": "One lambda for each of these pressures.",

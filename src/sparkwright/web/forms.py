@@ -11,7 +11,7 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.errors import JobError
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Door, Points, Text, YesNo, written
+from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, written
 from sparkwright.job.model import door_of
 from sparkwright.job.said import section_of
 from sparkwright.plan.result import Assumed
@@ -38,7 +38,12 @@ LOOSE = tuple(name for name in FIELDS if "." not in name)
 WHOLE = ("old_curve", "shop", "customer")
 """Sections that a job may be without."""
 
+ASKED = {"cam.at_lift"}
+"""Fields that a job kept before may be without, and that are asked for now."""
+
 USUAL = {
+    "engine.bank_numbering",
+    *ASKED,
     "cam.intake_duration_deg",
     "cam.exhaust_duration_deg",
     "cam.intake_centreline_deg",
@@ -70,6 +75,8 @@ class Field:
     example: str
     needed: bool
     options: tuple[tuple[str, str], ...] = ()
+    offered: tuple[str, ...] = ()
+    """What may be typed by name."""
     assumed: str = ""
     refused: str = ""
     read: str = ""
@@ -245,8 +252,11 @@ class _Source:
             kind=_kind(door),
             text=text,
             example=example_of(plain),
-            needed=info.is_required(),
+            needed=info.is_required() or plain in ASKED,
             options=_options(door, info),
+            offered=(example_of(plain), *(name for name, _ in door.names))
+            if isinstance(door, NamedQuantity)
+            else (),
             assumed="" if text else self._assumed(plain, info, door),
             refused=refused,
             read="" if refused or value is None else read_as(door, value, text, unit_of(plain)),
@@ -458,7 +468,9 @@ def _sentence(name: str, text: str, must: str, do: str) -> str:
 
 def _checked(filled: Filled, rows: Sequence[int]) -> Filled:
     try:
-        job = Job.from_facts(filled.tables)
+        # A question is put on the page that answers it; elsewhere one that was open may stay open.
+        asks = {name.partition(".")[0] for name in filled.typed} & {"engine", "cam"}
+        job = Job.from_facts(filled.tables, kept=not asks)
     except JobError as refusal:
         problems, loose = dict(filled.problems), []
         for sentence in refusal.problems:

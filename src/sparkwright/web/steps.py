@@ -8,6 +8,7 @@ from typing import Literal
 from sparkwright.job import Job
 from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
+from sparkwright.plan.doubts import doubts
 from sparkwright.plan.plan_words import over_count
 from sparkwright.sheets.light_words import mark_words
 from sparkwright.shop import Revision
@@ -41,7 +42,7 @@ def steps_of(
         The check of its newest set of light readings, None while nothing was read.
     """
     return (
-        Step("engine", "Engine", "done", _engine_words(revision.job)),
+        _engine(revision.job),
         _ignition(reckoned),
         _map(reckoned),
         _mark(revision.job),
@@ -61,6 +62,15 @@ def standing(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
         worries = bool(reckoned.plan.problems) or reckoned.check.state == "problem"
         return ("look" if worries else "done", reckoned.plan.headline)
     return ("look", reckoned.check.headline)
+
+
+def _engine(job: Job) -> Step:
+    if job.open_questions():
+        return Step("engine", "Engine", "open", "a question is open")
+    found = len(doubts(job))
+    if found:
+        return Step("engine", "Engine", "look", f"{found} unusual fact{'s' if found > 1 else ''}, sure?")
+    return Step("engine", "Engine", "done", _engine_words(job))
 
 
 def _engine_words(job: Job) -> str:

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.job import Job
+from sparkwright.plan.doubts import doubts
 from sparkwright.plan.matters import measure_first
 from sparkwright.plan.result import Assumed
 from sparkwright.shop import Revision
@@ -57,6 +58,7 @@ def _page(
     told = told and filled is not None
     values: dict[str, object] = {
         "sentence": engine_sentence(revision.job, system),
+        "doubts": [(label_of(each.field), each) for each in doubts(revision.job)],
         "first": [(label_of(each.field), each) for each in measure_first(assumed)],
         "known": reckoned is not None,
         "waiting": waiting(request, revision),

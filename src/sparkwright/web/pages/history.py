@@ -13,6 +13,7 @@ from sparkwright.job import Job
 from sparkwright.plan.moved import moved
 from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts
+from sparkwright.shop.facts import read_job
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
@@ -90,7 +91,7 @@ def kept(request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: 
     latest = shop.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
     values = {"kept": found}
-    return _compared(request, shop, reckon, key, title, latest.job, Job.from_toml(found.text), values)
+    return _compared(request, shop, reckon, key, title, latest.job, read_job(found.text), values)
 
 
 def _compared(
