@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from typing import Any
+from typing import Any, get_args
 
 from sqlalchemy import Connection, delete, insert, select
 
@@ -17,6 +17,7 @@ HERE = "this machine"
 """The place of what is done by a command and not over a network."""
 MOST_LINES_OF_A_KIND = 2000
 """A choice. Each kind has its own, so that whoever tries pass-phrases can't push out anything else."""
+MOST_LISTED = MOST_LINES_OF_A_KIND * len(get_args(LogKind))
 
 
 class Log(Database):
@@ -34,9 +35,8 @@ class Log(Database):
 
     def log(self, limit: int = 50) -> list[LogLine]:
         """Give the newest lines, newest first."""
-        most = MOST_LINES_OF_A_KIND * 10
-        if not 0 < limit <= most:
-            raise InputError("limit", limit, f"must be 1 to {most}")
+        if not 0 < limit <= MOST_LISTED:
+            raise InputError("limit", limit, f"must be 1 to {MOST_LISTED}")
         with self.reading() as connection:
             rows = connection.execute(select(log).order_by(log.c.id.desc()).limit(limit))
             return [_line(row) for row in rows.mappings()]

@@ -59,7 +59,7 @@ class Removal(Database):
         Raises
         ------
         ShopError
-            If it was changed since it was seen, or was handed over and that wasn't said; all of it stays then.
+            If it was changed since it was seen, or was handed over and that wasn't said; all of it stays.
         NotThereError
             If there is no such job.
         """
@@ -69,7 +69,7 @@ class Removal(Database):
             _require_removable(seen, _holding(connection, seen.key), also_handed_over)
             files = _files_of(connection, job_id)
             _delete_all(connection, job_id, seen.key)
-            about = f"{seen.revisions} revisions, {seen.readings} readings, {seen.files} files"
+            about = f"revisions: {seen.revisions}, readings: {seen.readings}, files: {seen.files}"
             add_line(connection, "removal", HERE, who=who, key=None, about=about)
         # Rows first: a file that stays behind does less harm than a row whose file is gone.
         with self.writing() as connection:
