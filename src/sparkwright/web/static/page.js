@@ -3,7 +3,35 @@
 
 // Said by htmx when an answer was refused: tell it where the person looks, and keep what was typed.
 document.addEventListener("htmx:responseError", (event) => tell(event.detail.xhr.responseText));
-document.addEventListener("htmx:sendError", () => tell("The workbench doesn't answer. What you typed is still here; is it still running?"));
+document.addEventListener("htmx:sendError", noAnswer);
+document.addEventListener("htmx:timeout", noAnswer);
+document.addEventListener("htmx:afterRequest", (event) => { if (event.detail.successful) untell(); });
+
+const ASK_AGAIN_MS = 3000;
+const WAIT_MS = 10000;
+let asking = 0;
+
+// Stands in view until the workbench answers again, which is asked by itself.
+function noAnswer() {
+  tell("The workbench doesn't answer. What you typed is still here; is it still running?");
+  clearInterval(asking);
+  asking = setInterval(askAgain, ASK_AGAIN_MS);
+}
+
+async function askAgain() {
+  const ours = document.querySelector('link[rel="icon"]').href;
+  try {
+    await fetch(ours, { cache: "no-store", signal: AbortSignal.timeout(ASK_AGAIN_MS) });
+    untell();
+  } catch {
+    // Still none; the next one comes by itself.
+  }
+}
+
+function untell() {
+  clearInterval(asking);
+  document.getElementById("told")?.remove();
+}
 
 function tell(sentence) {
   let place = document.getElementById("told");
