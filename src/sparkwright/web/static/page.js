@@ -5,13 +5,16 @@
 document.addEventListener("htmx:responseError", (event) => tell(event.detail.xhr.responseText));
 document.addEventListener("htmx:sendError", noAnswer);
 document.addEventListener("htmx:timeout", noAnswer);
-document.addEventListener("htmx:afterRequest", (event) => { if (event.detail.successful) untell(); });
+document.addEventListener("htmx:afterRequest", (event) => {
+  // What a page asks by itself, as while a plan is worked out, is no answer to what the person sent.
+  if (event.detail.successful && event.detail.requestConfig.verb !== "get") untell();
+});
 
 const ASK_AGAIN_MS = 3000;
 const WAIT_MS = 10000;
 let asking = 0;
 
-// Stands in view until the workbench answers again, which is asked by itself.
+// Stands in view until the workbench answers again, which is asked by itself; then what is to be done stands there.
 function noAnswer() {
   tell("The workbench doesn't answer. What you typed is still here; is it still running?");
   clearInterval(asking);
@@ -22,7 +25,8 @@ async function askAgain() {
   const ours = document.querySelector('link[rel="icon"]').href;
   try {
     await fetch(ours, { cache: "no-store", signal: AbortSignal.timeout(ASK_AGAIN_MS) });
-    untell();
+    clearInterval(asking);
+    tell("The workbench answers again. What you typed is still here: send it once more.");
   } catch {
     // Still none; the next one comes by itself.
   }
