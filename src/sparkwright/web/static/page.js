@@ -49,8 +49,13 @@ function tell(sentence) {
   place.textContent = sentence.slice(0, 500);
 }
 
-// On a phone the steps are a row: begin it at the step where the person is.
-document.querySelector('.steps a[aria-current]')?.scrollIntoView({ block: "nearest", inline: "center" });
+// On a phone the steps are a row: begin it at the step where the person is. The page itself stays where it is.
+const step = document.querySelector(".steps a[aria-current]");
+if (step) {
+  const row = step.closest(".steps");
+  const [inner, outer] = [step.getBoundingClientRect(), row.getBoundingClientRect()];
+  row.scrollLeft += inner.left - outer.left - (outer.width - inner.width) / 2;
+}
 
 // A print button can't be a link.
 document.addEventListener("click", (event) => {
