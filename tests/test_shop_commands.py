@@ -249,3 +249,59 @@ def test_a_job_that_is_not_there(place: Path, capsys: pytest.CaptureFixture[str]
     sentence = 'there is no job "nope" in this store; `sparkwright shop list` shows what there is\n'
     for command in ("history", "export"):
         assert run(capsys, command, "nope") == (2, "", sentence)
+
+
+# Removing a job, and the record
+
+
+def test_a_job_is_removed_once_its_name_is_typed(
+    place: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO("Old for\n"))
+    code, _, err = run(capsys, "remove", "old-four", "--who", "A. Example")
+    assert (code, err) == (2, 'name = "Old for": must be "Old four"; nothing was removed\n')
+    monkeypatch.setattr("sys.stdin", io.StringIO("Old four\n"))
+    code, out, err = run(capsys, "remove", "old-four", "--who", "A. Example")
+    assert (code, err) == (0, "")
+    assert out == (
+        "Old four (old-four): 1 revision, 0 texts kept beside it, 0 readings, 0 files. Nothing brings them "
+        "back.\n"
+        "Type the job's name to remove it for good: "
+        "It is removed. Backups and archives made before still hold it: delete those too.\n"
+    )
+    assert "old-four" not in run(capsys, "list")[1]
+    assert run(capsys, "check")[0] == 0
+
+
+def test_a_job_that_was_handed_over_is_removed_only_when_that_is_said(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, err = run(capsys, "remove", "bench-engine", "--yes", "--who", "A. Example")
+    assert code == 2
+    assert "2 revisions, 1 of them handed over, 1 text kept beside it, 0 readings, 1 file." in out
+    assert "say --also-handed-over if it may go all the same" in err
+    code, _, err = run(capsys, "remove", "bench-engine", "--yes", "--also-handed-over", "--who", "A. Example")
+    assert (code, err) == (0, "")
+    with open_shop(place) as shop:
+        assert [line.key for line in shop.jobs()] == ["old-four"]
+
+
+def test_the_log_tells_what_left_and_what_came_in(
+    place: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("LOGNAME", "owner")
+    assert run(capsys, "log")[1] == "Nothing has happened yet.\n"
+    run(capsys, "export", "old-four", "--to", tmp_path / "old.zip")
+    run(capsys, "import", tmp_path / "old.zip", "--who", "B. Example")
+    run(capsys, "backup", tmp_path / "all.backup")
+    run(capsys, "remove", "old-four", "--yes", "--who", "A. Example")
+    told = [line[18:] for line in run(capsys, "log")[1].splitlines()]
+    assert told == [
+        "removal: revisions: 1, readings: 0, files: 0, by A. Example, from this machine",
+        "backup: by owner, from this machine",
+        "import: old-four-2, by B. Example, from this machine",
+        "download: archive, by owner, from this machine",
+    ]
+    lines = printed(capsys, "log", "--limit", "1")["lines"]
+    assert [(each["kind"], each["who"], each["key"]) for each in lines] == [("removal", "A. Example", None)]
+    assert run(capsys, "log", "--limit", "0")[0] == 2

@@ -30,10 +30,32 @@ THIRD = FIRST.with_name("shop-3.db")
 """A store as the third version left it, with a row or more in each of these tables."""
 KEPT_BY_THIRD = ("jobs", "revisions", "hand_overs", "kept_texts", "readings", "standings", "settings")
 
+FOURTH = FIRST.with_name("shop-4.db")
+"""A store as the fourth version left it, with a row or more in each of these tables; its file is below."""
+KEPT_BY_FOURTH = (*KEPT_BY_THIRD, "attachments", "tries")
+ATTACHED_BY_FOURTH = b"rpm\n800\n"
+
 
 @pytest.fixture
 def first(tmp_path: Path) -> Path:
     return Path(shutil.copy(FIRST, tmp_path / "shop-1.db"))
+
+
+def rows_of(place: Path, version: str, names: tuple[str, ...]) -> dict[str, list[tuple[object, ...]]]:
+    """All rows of an old store's tables, each with the columns that it had."""
+    old = sqlite3.connect(place)
+    assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [(version,)]
+    kept = {name: old.execute(f"SELECT * FROM {name}").fetchall() for name in names}
+    old.close()
+    return kept
+
+
+def rows_now(place: Path, kept: dict[str, list[tuple[object, ...]]]) -> dict[str, list[tuple[object, ...]]]:
+    """The same once it was opened; columns that came since stand behind the old ones and are left out."""
+    new = sqlite3.connect(place)
+    rows = {name: new.execute(f"SELECT * FROM {name}").fetchall() for name in kept}
+    new.close()
+    return {name: [row[: len(kept[name][0])] for row in rows[name]] for name in kept}
 
 
 def differences(database: Database) -> list[object]:
@@ -80,10 +102,7 @@ def test_a_store_of_the_first_version_opens_with_all_that_was_in_it(first: Path)
 def test_a_store_of_the_third_version_opens_with_all_that_was_in_it(tmp_path: Path) -> None:
     """The fourth step adds a table in which tries of the pass-phrase are counted, and touches no other."""
     place = Path(shutil.copy(THIRD, tmp_path / "shop-3.db"))
-    with sqlite3.connect(place) as old:
-        assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [("0003",)]
-        kept = {name: old.execute(f"SELECT * FROM {name}").fetchall() for name in KEPT_BY_THIRD}
-    old.close()
+    kept = rows_of(place, "0003", KEPT_BY_THIRD)
     assert all(kept.values())
     with open_shop(place) as shop:
         assert [line.number for line in shop.history("bench-engine")] == [2, 1]
@@ -95,10 +114,28 @@ def test_a_store_of_the_third_version_opens_with_all_that_was_in_it(tmp_path: Pa
         assert shop.version() == tables.NEWEST
         assert differences(shop) == []
         assert shop.check() == []
-    with sqlite3.connect(place) as now:
-        assert {name: now.execute(f"SELECT * FROM {name}").fetchall() for name in kept} == kept
-        assert now.execute("SELECT * FROM tries").fetchall() == []
-    now.close()
+    assert rows_now(place, kept) == kept
+
+
+def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: Path) -> None:
+    """The fifth step adds the log and lets a job be removed; what was saved is as fixed as before."""
+    place = Path(shutil.copy(FOURTH, tmp_path / "shop-4.db"))
+    kept = rows_of(place, "0004", KEPT_BY_FOURTH)
+    assert all(kept.values())
+    with open_shop(place) as shop:
+        shop.files.put([ATTACHED_BY_FOURTH], most_bytes=100, called="run.csv")
+        assert shop.check() == []
+        assert shop.log() == []
+        assert differences(shop) == []
+    assert rows_now(place, kept) == kept
+    changed = sqlite3.connect(place)
+    for table in ("revisions", "hand_overs", "attachments"):
+        with pytest.raises(sqlite3.IntegrityError, match="never changed"):
+            changed.execute(f"DELETE FROM {table}")
+    changed.close()
+    with open_shop(place) as shop:
+        assert shop.remove_job(shop.holding("bench-engine"), who="A. Example", also_handed_over=True)
+        assert shop.count() == 0
 
 
 def test_a_step_over_full_tables_keeps_them_fixed(first: Path) -> None:

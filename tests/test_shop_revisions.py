@@ -524,3 +524,13 @@ def test_a_postgresql_that_does_not_answer_is_said_without_the_password(tmp_path
         open_shop(f"postgresql://me:secret@/shop?host={tmp_path}")
     assert said(refusal).endswith("PostgreSQL can't be reached; check the address and that it runs")
     assert "secret" not in said(refusal)
+
+
+def test_a_save_that_is_sent_again_is_the_same_revision(shop: Shop) -> None:
+    """The answer to the first was lost; somebody else who types the same is still somebody else."""
+    key = shop.create(BENCH, who="A. Example").key
+    saved = [shop.save(key, BENCH + "# 2\n", who="A. Example", why="gap", based_on=1) for _ in range(2)]
+    assert [each.number for each in saved] == [2, 2]
+    assert shop.kept(key) == []
+    with pytest.raises(SavedElsewhereError):
+        shop.save(key, BENCH + "# 2\n", who="B. Example", why="gap", based_on=1)

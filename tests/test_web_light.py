@@ -266,3 +266,44 @@ def test_a_program_gets_readings_a_page_at_a_time(opened: tuple[TestClient, Shop
     assert seen == [1000 + each for each in range(1100)]
     assert client.get(f"/api/v1/jobs/{KEY}/readings?limit=1").json()["count"] == 1100
     assert client.get(f"/api/v1/jobs/{KEY}/readings?limit=501").status_code == 422
+
+
+def test_a_reading_sent_twice_is_kept_once(opened: tuple[TestClient, Shop]) -> None:
+    """No answer came, so it was sent again; other values under the same word are a reading of their own."""
+    client, shop = opened
+    for _ in range(2):
+        assert keep(client, 2000, 19.5, sent_as="of-the-form") == 200
+    assert len(shop.readings(KEY)) == 1
+    keep(client, 2000, 21.5, sent_as="of-the-form")
+    keep(client, 2000, 19.5, sent_as="of-another")
+    keep(client, 2000, 19.5)
+    assert [each.row["seen_deg"] for each in shop.readings(KEY)] == [19.5, 21.5, 19.5, 19.5]
+    sent = {"who": "Bench", "commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 18, "sent_as": "7"}
+    twice = [client.post(f"/api/v1/jobs/{KEY}/readings", json=sent).json()["id"] for _ in range(2)]
+    assert twice[0] == twice[1]
+
+
+def test_each_form_has_a_word_of_its_own_and_keeps_it_when_refused(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    words = {
+        client.get(f"/jobs/{KEY}/light").text.partition('name="sent_as" value="')[2][:32] for _ in range(3)
+    }
+    assert len(words) == 3
+    row = {"speed_rpm": 0, "seen_deg": 20, "who": "A. Example", "set": 1, "sent_as": "of-the-form"}
+    assert 'name="sent_as" value="of-the-form"' in client.post(f"/jobs/{KEY}/light/readings", data=row).text
+
+
+def test_a_reading_that_was_taken_back_can_be_put_back(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    keep(client, 2000, 20)
+    reading = shop.readings(KEY)[0]
+    sent = {"reading": reading.id, "set": 1, "who": "B. Example"}
+    text = client.post(f"/jobs/{KEY}/light/back", data=sent).text
+    assert "taken back by B. Example" in text
+    assert "Nothing has been read yet." in text
+    text = client.post(f"/jobs/{KEY}/light/put-back", data=sent).text
+    assert "taken back" not in text
+    assert shop.readings(KEY) == [reading]
+    again = client.post(f"/jobs/{KEY}/light/put-back", data=sent)
+    assert again.status_code == 404
+    assert f"there is no reading {reading.id} that was taken back" in again.text

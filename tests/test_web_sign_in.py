@@ -17,7 +17,7 @@ from sparkwright.shop import Shop
 from sparkwright.web import sessions as sessions_module
 from sparkwright.web.sessions import Sessions, TooManyTriesError, place_of, set_passphrase
 from sparkwright.web.settings import Settings
-from workbench import HOST, workbench
+from workbench import HOST, PUMP_HOUSE, workbench
 
 pytestmark = pytest.mark.security
 
@@ -168,3 +168,31 @@ def test_a_sign_in_lasts_no_longer_than_sign_ins_last_now(shop: Shop) -> None:
     long_lived = Sessions(shop, hours=720.0).begin(now_s=0.0)
     assert Sessions(shop, hours=720.0).holds(long_lived, now_s=10.0)
     assert not Sessions(shop, hours=1.0).holds(long_lived, now_s=10.0)
+
+
+# The record of who came
+
+
+def test_sign_ins_wrong_tries_and_downloads_are_kept_for_the_owner(tmp_path: Path) -> None:
+    with workbench(tmp_path, Settings(hosts=(HOST,), shared=True)) as (client, shop):
+        set_passphrase(shop, PASSPHRASE)
+        shop.create(PUMP_HOUSE, who="A. Example")
+        basic = ("any", PASSPHRASE)
+        client.post("/sign-in", data={"who": "A. Example", "passphrase": "wrong brass kettles"})
+        for _ in range(3):
+            assert client.get("/api/v1/jobs", auth=basic).status_code == 200
+        client.post("/sign-in", data={"who": "A. Example", "passphrase": PASSPHRASE})
+        archive = client.get("/jobs/pump-house-v8/archive").content
+        client.post("/import", data={"who": "A. Example"}, files={"archive": ("job.zip", archive)})
+        lines = [(each.kind, each.who, each.key, each.about) for each in reversed(shop.log())]
+        assert lines == [
+            ("wrong try", None, None, ""),
+            ("sign-in", None, None, "a program"),
+            ("sign-in", "A. Example", None, ""),
+            ("download", "A. Example", "pump-house-v8", "archive"),
+            ("import", "A. Example", "pump-house-v8-2", ""),
+        ]
+        assert {each.place for each in shop.log()} == {"elsewhere"}
+        # Neither what was tried nor what was right, and no address of the workbench shows it.
+        assert "kettles" not in str(shop.log())
+        assert [path for path in client.get("/api/v1/openapi.json").json()["paths"] if "log" in path] == []

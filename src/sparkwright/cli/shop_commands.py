@@ -13,9 +13,11 @@ import click
 
 from sparkwright.cli.common import AS_JSON, GOOD, SEE, say_written
 from sparkwright.cli.serve_command import SHOP, passphrase
+from sparkwright.errors import InputError
 
 if TYPE_CHECKING:
-    from sparkwright.shop import JobLine, RevisionLine, Shop
+    from sparkwright.shop import Holding, JobLine, LogLine, RevisionLine, Shop
+    from sparkwright.shop.facts import LogKind
 
 KEY = click.argument("key", metavar="JOB")
 FILE = click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
@@ -105,6 +107,7 @@ def export_job(key: str, target: Path | None, place: str | None) -> int:
     with _opened(place) as store:
         target = target or Path(f"{store.latest(key).key}.zip")
         store.export_job(key, target)
+        _note(store, "download", key=key, about="archive")
     say_written(target)
     return GOOD
 
@@ -117,7 +120,9 @@ def export_job(key: str, target: Path | None, place: str | None) -> int:
 def import_job(file: Path, who: str | None, place: str | None, as_json: bool) -> int:
     """Read one job from an archive into the store."""
     with _opened(place, make=True) as store:
-        key = store.import_job(file, who=who or _signed_in())
+        who = who or _signed_in()
+        key = store.import_job(file, who=who)
+        _note(store, "import", who=who, key=key)
     if as_json:
         _print_record("shop-import", {"key": key})
     else:
@@ -132,6 +137,7 @@ def backup(file: Path, place: str | None) -> int:
     """Write the whole store into one file, while others work."""
     with _opened(place) as store:
         store.backup(file)
+        _note(store, "backup")
     say_written(file)
     return GOOD
 
@@ -167,6 +173,79 @@ def check(place: str | None, as_json: bool) -> int:
     return SEE if problems else GOOD
 
 
+@shop.command()
+@KEY
+@click.option("--who", metavar="NAME", help="Who removes it; else who is signed in at this machine.")
+@click.option("--yes", is_flag=True, help="Don't ask for the job's name first.")
+@click.option("--also-handed-over", is_flag=True, help="Remove it also if it was handed over.")
+@SHOP
+def remove(key: str, who: str | None, yes: bool, also_handed_over: bool, place: str | None) -> int:
+    """Remove a job for good; archives and backups made before still hold it."""
+    with _opened(place) as store:
+        seen = store.holding(key)
+        click.echo(_holding_in_words(seen))
+        if not yes:
+            _require_name(seen.name)
+        whole = store.remove_job(seen, who=who or _signed_in(), also_handed_over=also_handed_over)
+    click.echo("It is removed. Backups and archives made before still hold it: delete those too.")
+    if not whole:
+        click.echo(
+            "Other programs are using the store: until all of them have closed it, parts of what was removed "
+            "can still be read in its log."
+        )
+    return GOOD
+
+
+def _holding_in_words(seen: Holding) -> str:
+    signed = f", {seen.handed_over} of them handed over" if seen.handed_over else ""
+    return (
+        f"{seen.name} ({seen.key}): {_counted(seen.revisions, 'revision')}{signed}, "
+        f"{_counted(seen.kept_texts, 'text')} kept beside it, {_counted(seen.readings, 'reading')}, "
+        f"{_counted(seen.files, 'file')}. Nothing brings them back."
+    )
+
+
+def _counted(count: int, thing: str) -> str:
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
+def _require_name(name: str) -> None:
+    typed = click.prompt("Type the job's name to remove it for good", default="", show_default=False)
+    if typed.strip() != name:
+        raise InputError("name", f'"{typed.strip()}"', f'must be "{name}"', "nothing was removed")
+
+
+@shop.command("log")
+@click.option("--limit", type=int, default=50, show_default=True, help="Most lines to show.")
+@SHOP
+@AS_JSON
+def show_log(limit: int, place: str | None, as_json: bool) -> int:
+    """Tell who signed in or tried to, and what came in and left, newest first."""
+    with _opened(place) as store:
+        lines = store.log(limit)
+    if as_json:
+        _print_record("shop-log", {"lines": lines})
+        return GOOD
+    for line in lines:
+        click.echo(_line_in_words(line))
+    if not lines:
+        click.echo("Nothing has happened yet.")
+    return GOOD
+
+
+def _line_in_words(line: LogLine) -> str:
+    about = (line.key, line.about, f"by {line.who}" if line.who else "", f"from {line.place}")
+    return f"{_time(line.when)}  {line.kind}: {', '.join(each for each in about if each)}"
+
+
+def _note(
+    store: Shop, kind: LogKind, *, who: str | None = None, key: str | None = None, about: str = ""
+) -> None:
+    from sparkwright.shop import HERE
+
+    store.note(kind, HERE, who=who or _user(), key=key, about=about)
+
+
 @contextmanager
 def _opened(place: str | None, *, make: bool = False) -> Iterator[Shop]:
     from sparkwright.shop import open_shop, usual_place
@@ -176,10 +255,18 @@ def _opened(place: str | None, *, make: bool = False) -> Iterator[Shop]:
 
 
 def _signed_in() -> str:
+    user = _user()
+    if not user:
+        raise click.UsageError("--who must be given")
+    return user
+
+
+def _user() -> str:
+    """Give who is signed in at this machine; "" where it can't tell."""
     try:
         return getuser()
-    except (OSError, KeyError, ImportError) as problem:
-        raise click.UsageError("--who must be given") from problem
+    except (OSError, KeyError, ImportError):
+        return ""
 
 
 def _time(moment: datetime) -> str:

@@ -1,17 +1,31 @@
 """Keeping: jobs, their revisions and what is attached to them, in SQLite or PostgreSQL."""
 
 from sparkwright.shop.backup import restore
-from sparkwright.shop.facts import Attachment, JobLine, KeptText, Mark, Reading, Revision, RevisionLine
+from sparkwright.shop.facts import (
+    Attachment,
+    Holding,
+    JobLine,
+    KeptText,
+    LogLine,
+    Mark,
+    Reading,
+    Revision,
+    RevisionLine,
+)
+from sparkwright.shop.log import HERE
 from sparkwright.shop.place import usual_place
 from sparkwright.shop.said import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
 from sparkwright.shop.store import Shop, open_shop
 from sparkwright.shop.tries import TryLimits
 
 __all__ = [
+    "HERE",
     "AtPlaceError",
     "Attachment",
+    "Holding",
     "JobLine",
     "KeptText",
+    "LogLine",
     "Mark",
     "NotThereError",
     "Reading",

@@ -6,7 +6,8 @@ A ZIP file with the revisions as job files, the attached files, and a history th
 from __future__ import annotations
 
 from collections import Counter
-from contextlib import ExitStack
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -177,12 +178,15 @@ class Archives(Revisions, Readings, Attachments):
                 history = _checked(given, package)
             except (InputError, JobError) as problem:
                 raise ShopError(f"{package.name}: {problem}") from problem
-            self._take_files(package, {each.file: each.name for each in reversed(given.attachments)})
-        with self.writing() as connection:
-            return _add_all(connection, history, who)
+            called = {each.file: each.name for each in reversed(given.attachments)}
+            with self._arrived(package, called) as arrived, self.writing() as connection:
+                for path, content in arrived:
+                    self.files.adopt(path, content)
+                return _add_all(connection, history, who)
 
-    def _take_files(self, package: Package, called: dict[str, str]) -> None:
-        """Keep each of these members once; none of them before all have arrived whole."""
+    @contextmanager
+    def _arrived(self, package: Package, called: dict[str, str]) -> Iterator[list[tuple[Path, Content]]]:
+        """Give each of these members once, when all have arrived whole."""
         with ExitStack() as until_all_are_there:
             arrived = []
             for file, name in called.items():
@@ -191,8 +195,7 @@ class Archives(Revisions, Readings, Attachments):
                 arrived.append(
                     (path, write_chunks(path, chunks, most_bytes=self.most_attached_bytes, called=name))
                 )
-            for path, content in arrived:
-                self.files.adopt(path, content)
+            yield arrived
 
 
 def _text_file(number: int) -> str:

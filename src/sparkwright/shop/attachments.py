@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import PurePosixPath, PureWindowsPath
+from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, BinaryIO, get_args
 
 from sqlalchemy import Connection, RowMapping, Select, delete, func, insert, select
@@ -10,7 +10,7 @@ from sqlalchemy import Connection, RowMapping, Select, delete, func, insert, sel
 from sparkwright.errors import InputError
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Attachment, AttachmentKind
-from sparkwright.shop.files import chunks_of, content_of
+from sparkwright.shop.files import Content, chunks_of, content_of, write_chunks
 from sparkwright.shop.place import Place
 from sparkwright.shop.revisions import job_id_of, require_number
 from sparkwright.shop.said import MOST_FILE_NAME, NotThereError, ShopError, name_given
@@ -59,8 +59,16 @@ class Attachments(Database):
             raise InputError("kind", f'"{kind}"', f"must be one of {', '.join(get_args(AttachmentKind))}")
         with self.reading() as connection:
             job_id_of(connection, key)
-        content = self.files.put(chunks_of(stream), most_bytes=self.most_attached_bytes, called=name)
+        # Its place it takes in the writer's turn, so that no removal finds it there and not yet named.
+        with self.files.arriving() as path:
+            content = write_chunks(path, chunks_of(stream), most_bytes=self.most_attached_bytes, called=name)
+            return self._keep_file(key, name, kind, path, content, who)
+
+    def _keep_file(
+        self, key: str, name: str, kind: AttachmentKind, path: Path, content: Content, who: str
+    ) -> Attachment:
         with self.writing() as connection:
+            self.files.adopt(path, content)
             done = connection.execute(
                 insert(attachments)
                 .values(
@@ -105,12 +113,16 @@ class Attachments(Database):
         self.attachment(attachment_id)
         with self.files.arriving() as path:
             frame.write_parquet(path)
-            content = self.files.adopt(path, content_of(path))
-        with self.writing() as connection:
-            connection.execute(delete(columns).where(columns.c.attachment_id == attachment_id))
-            connection.execute(
-                insert(columns).values(attachment_id=attachment_id, size=content.size, sha256=content.sha256)
-            )
+            content = content_of(path)
+            with self.writing() as connection:
+                attachment_of(connection, attachment_id)  # it may have been removed meanwhile
+                self.files.adopt(path, content)
+                connection.execute(delete(columns).where(columns.c.attachment_id == attachment_id))
+                connection.execute(
+                    insert(columns).values(
+                        attachment_id=attachment_id, size=content.size, sha256=content.sha256
+                    )
+                )
 
     def columns(self, attachment_id: int) -> polars.DataFrame:
         """Give the columns read from a file.

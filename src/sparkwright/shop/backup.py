@@ -32,8 +32,8 @@ MOST_LINE_BYTES = 20_000_000
 """The longest row there can be is a job file of a million bytes, each written as an escape of six."""
 SIGN_INS = (SESSION_SECRET, ENDED_SIGN_INS)
 """Settings that no backup holds: with them whoever finds one could sign in to the store it came from."""
-TRIES = "tries"
-"""The table of wrong pass-phrases, which is of the last minute."""
+NOT_IN_BACKUPS = (tables.tries, tables.log)
+"""Who tried the pass-phrase and who came when, which is this store's alone."""
 
 
 class Backups(Database):
@@ -151,7 +151,7 @@ def _kept_files(connection: Connection) -> list[Content]:
 
 
 def _lines(connection: Connection, table: Table) -> Iterator[bytes]:
-    if table.name == TRIES:
+    if table in NOT_IN_BACKUPS:
         return
     wanted = select(table)
     if table is tables.settings:

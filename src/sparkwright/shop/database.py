@@ -173,6 +173,23 @@ class Database:
                 if self._on_sqlite:
                     _sqlite(connection).execute("PRAGMA foreign_keys = ON")
 
+    def leave_no_trace(self) -> bool:
+        """Write the file of SQLite anew without what was deleted; False where others keep that from ending.
+
+        What was deleted is then in the log of what is written, until the last who uses the store closes it.
+        PostgreSQL does such things by itself, in its own time.
+        """
+        if not self._on_sqlite:
+            return True
+        with self._turn, self._engine.connect() as connection:
+            own = _sqlite(connection)
+            try:
+                own.execute("VACUUM")
+                kept_from, _, _ = own.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            except sqlite3.Error:
+                return False
+            return not kept_from
+
     def _write_ahead(self) -> None:
         """Let SQLite keep a log of what is written; it stays so, and can't be asked for twice at once."""
         until = time.monotonic() + WAIT_S
@@ -221,6 +238,8 @@ def _set_up_sqlite(connection: sqlite3.Connection, record: object) -> None:
     connection.isolation_level = None
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA synchronous = FULL")
+    # What is deleted is written over with zeros, and doesn't stay in the file's free parts.
+    connection.execute("PRAGMA secure_delete = ON")
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -120,6 +120,39 @@ class Reading:
     taken_back_by: str | None
 
 
+@dataclass(frozen=True)
+class Holding:
+    """What a store holds of one job; ``turn`` rises with every change, ``handed_over`` counts signatures."""
+
+    key: str
+    name: str
+    turn: int
+    revisions: int
+    handed_over: int
+    kept_texts: int
+    readings: int
+    files: int
+
+
+LogKind = Literal["sign-in", "wrong try", "import", "download", "backup", "removal"]
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One line of the record of who came and what left.
+
+    ``place`` is an address, or "this machine"; ``who`` is what the person calls themselves, where that is
+    known; ``key`` names the job, and is None where there was none or it was removed since.
+    """
+
+    when: datetime
+    kind: LogKind
+    place: str
+    who: str | None
+    key: str | None
+    about: str
+
+
 @lru_cache(maxsize=256)
 def read_job(text: str) -> Job:
     """Read a text that was taken before; a job is frozen, so those who ask again share it.

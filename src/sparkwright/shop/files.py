@@ -172,6 +172,18 @@ class Files:
         if self._shared():
             path.chmod(path.stat().st_mode & stat.S_ISGID | FOR_A_GROUP)
 
+    def take_away(self, name: str) -> None:
+        """Delete a file for good; only in the turn of a writer who has seen that nothing names it."""
+        path = self.path(name)
+        try:
+            path.unlink(missing_ok=True)
+            if path.parent.exists():
+                sync_folder(path.parent)
+        except OSError as problem:
+            raise AtPlaceError(
+                path, f"can't be deleted ({(problem.strerror or '').lower()})", "a file"
+            ) from problem
+
     def open(self, name: str, called: str) -> BinaryIO:
         """Open a file to be read."""
         try:

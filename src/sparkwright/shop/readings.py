@@ -16,13 +16,28 @@ from sparkwright.shop.tables import readings
 
 MOST_READINGS = 20_000
 """Readings of one job, also those taken back."""
+MOST_SENT_AS = 40
 
 
 class Readings(Database):
     """The readings of a store."""
 
-    def put_reading(self, key: str, row: Mapping[str, object], *, who: str) -> Reading:
+    def put_reading(
+        self, key: str, row: Mapping[str, object], *, who: str, sent_as: str | None = None
+    ) -> Reading:
         """Keep one reading, whose values have been checked; None in it means not known.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        row : mapping
+            What was read.
+        who : str
+            Who read it.
+        sent_as : str, optional
+            A word that whoever sends the reading makes up for it. Sent again under the same word, because no
+            answer came, the same values are the same reading; other values are another one.
 
         Raises
         ------
@@ -32,11 +47,15 @@ class Readings(Database):
             If there is no such job.
         """
         who, text = name_given("who", who), row_given(dict(row))
+        sent_as = None if sent_as is None else name_given("sent_as", sent_as, MOST_SENT_AS)
         with self.writing() as connection:
+            kept_before = _sent_before(connection, key, text, sent_as)
+            if kept_before is not None:
+                return kept_before
             job_id = _job_with_room(connection, key, 1)
             done = connection.execute(
                 insert(readings)
-                .values(job_id=job_id, row=text, read_at=now(), read_by=who)
+                .values(job_id=job_id, row=text, read_at=now(), read_by=who, sent_as=sent_as)
                 .returning(*readings.c)
             )
             return _reading(done.mappings().one())
@@ -104,6 +123,24 @@ class Readings(Database):
             if done.rowcount == 0:
                 raise NotThereError(f"there is no reading {reading_id}; it may have been taken back before")
 
+    def put_back_reading(self, reading_id: int) -> None:
+        """Let a reading that was taken back count again.
+
+        Raises
+        ------
+        NotThereError
+            If there is no such reading, or it counts already.
+        """
+        require_number(reading_id, "reading")
+        with self.writing() as connection:
+            done = connection.execute(
+                update(readings)
+                .where(readings.c.id == reading_id, readings.c.taken_back_at.is_not(None))
+                .values(taken_back_at=None, taken_back_by=None)
+            )
+            if done.rowcount == 0:
+                raise NotThereError(f"there is no reading {reading_id} that was taken back")
+
 
 def readings_of(
     connection: Connection,
@@ -120,6 +157,15 @@ def readings_of(
     return [
         _reading(row) for row in connection.execute(wanted.order_by(readings.c.id).limit(limit)).mappings()
     ]
+
+
+def _sent_before(connection: Connection, key: str, text: str, sent_as: str | None) -> Reading | None:
+    if sent_as is None:
+        return None
+    of_job = readings.c.job_id == job_id_of(connection, key)
+    same = select(readings).where(of_job, readings.c.sent_as == sent_as, readings.c.row == text)
+    row = connection.execute(same).mappings().first()
+    return None if row is None else _reading(row)
 
 
 def _job_with_room(connection: Connection, key: str, more: int) -> int:

@@ -152,6 +152,8 @@ class Revisions(Database):
             latest = latest_of(connection, key)
             if not 1 <= based_on <= latest.number:
                 raise InputError("based_on", based_on, f"must be a revision of {key}, 1 to {latest.number}")
+            if _is_sent_again(latest, text, who, why, based_on):
+                return latest
             if latest.number == based_on:
                 return self._add(connection, key, text, job, who, why, latest.number + 1)
             kept = _keep(connection, key, text, who, why, based_on)
@@ -232,6 +234,11 @@ class Revisions(Database):
 
 
 # What a person gave
+
+
+def _is_sent_again(latest: Revision, text: str, who: str, why: str, based_on: int) -> bool:
+    """Whether a save is one that was done already, and whose answer was lost on its way to the person."""
+    return (latest.number, latest.text, latest.who, latest.why) == (based_on + 1, text, who, why)
 
 
 def _given(text: str, who: str, why: str) -> tuple[Job, str, str]:

@@ -5,12 +5,12 @@ It belongs to facts and program, not to a job: each row can be thrown away and c
 
 from __future__ import annotations
 
-from sqlalchemy import delete, insert
+from sqlalchemy import delete, insert, select
 
 from sparkwright import __version__
 from sparkwright.shop.database import Database
 from sparkwright.shop.facts import Mark
-from sparkwright.shop.tables import standings
+from sparkwright.shop.tables import revisions, standings
 
 MOST_WORDS = 500
 
@@ -21,6 +21,10 @@ class Standings(Database):
     def put_standing(self, fingerprint: str, mark: Mark, words: str) -> None:
         """Note how the facts of a fingerprint stand, as this version of the program sees them."""
         with self.writing() as connection:
+            if not connection.execute(
+                select(revisions.c.id).where(revisions.c.fingerprint == fingerprint)
+            ).first():
+                return  # its job was removed while this was worked out
             connection.execute(
                 delete(standings).where(
                     standings.c.fingerprint == fingerprint, standings.c.program == __version__

@@ -9,14 +9,16 @@ from sparkwright.shop.attachments import MOST_ATTACHED_BYTES
 from sparkwright.shop.backup import Backups
 from sparkwright.shop.checking import Checks
 from sparkwright.shop.database import Database
+from sparkwright.shop.log import Log
 from sparkwright.shop.place import Place, place_of
+from sparkwright.shop.removal import Removal
 from sparkwright.shop.said import ShopError
 from sparkwright.shop.settings import Settings
 from sparkwright.shop.standings import Standings
 from sparkwright.shop.tries import Tries
 
 
-class Shop(Archives, Backups, Checks, Settings, Standings, Tries):
+class Shop(Archives, Backups, Checks, Log, Removal, Settings, Standings, Tries):
     """Everything a shop keeps; many threads and processes may use one at once."""
 
 

@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0004"
+NEWEST = "0005"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -144,6 +144,7 @@ readings = Table(
     Column("read_by", String(80), nullable=False),
     Column("taken_back_at", UtcTime),
     Column("taken_back_by", String(80)),
+    Column("sent_as", String(40)),  # of what was sent: the same when it is sent again
 )
 
 standings = Table(
@@ -168,4 +169,22 @@ tries = Table(
     Column("id", Integer, primary_key=True),
     Column("place", String(64), nullable=False),
     Column("tried_at", UtcTime, nullable=False),
+)
+
+log = Table(
+    "log",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", String(20), nullable=False, index=True),
+    Column("happened_at", UtcTime, nullable=False),
+    Column("place", String(64), nullable=False),
+    Column("who", String(80)),
+    Column("key", String(80)),  # of the job; null where it was none's, or of one that was removed since
+    Column("about", String(200), nullable=False),
+)
+
+removing = Table(
+    "removing",
+    metadata,
+    Column("job_id", ForeignKey("jobs.id"), primary_key=True),  # only inside the transaction that removes it
 )

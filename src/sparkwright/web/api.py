@@ -165,6 +165,12 @@ class NewReading(Sent):
     battery_v: float | None = Field(None, description="Voltage at the ignition")
     sweep: Literal["rising", "falling"] | None = Field(None, description="Which way speed was changing")
     note: str = Field("", description="Anything else", max_length=200)
+    sent_as: str | None = Field(
+        None,
+        description="A word of your own for it; sent again under the same word it is kept once",
+        min_length=1,
+        max_length=40,
+    )
 
 
 Typed = Annotated[str, Field(max_length=40)]
@@ -454,10 +460,12 @@ def readings(
 @router.post("/jobs/{key}/readings", status_code=201, summary="Keep a light reading")
 def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
     """Keep one reading; what is wrong with it is said in sentences."""
-    values = sent.model_dump(exclude={"who", "set"}, exclude_none=True)
+    values = sent.model_dump(exclude={"who", "set", "sent_as"}, exclude_none=True)
     reading = checked_reading(values)
     require_fits([reading], shop.latest(key).job, by_set(shop, key), sent.set)
-    return reading_record(shop.put_reading(key, reading_row(reading, sent.set), who=sent.who))
+    return reading_record(
+        shop.put_reading(key, reading_row(reading, sent.set), who=sent.who, sent_as=sent.sent_as)
+    )
 
 
 @router.get("/jobs/{key}/light", summary="Give the fixed-advance check")

@@ -134,6 +134,7 @@ async def _signed_in(request: Request, go_on: Next) -> Response:
         except TooManyTriesError:
             return later(refusal(request, 429, [TOO_MANY_TRIES]), WAIT_S)
         if right:
+            await run_in_threadpool(sessions.note_program, place_of(request))
             return await go_on(request)
         answer = refusal(request, 401, ["The shop's pass-phrase is needed, as the password of HTTP Basic."])
         answer.headers["www-authenticate"] = 'Basic realm="Sparkwright", charset="UTF-8"'

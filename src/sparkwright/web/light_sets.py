@@ -25,6 +25,8 @@ SET = "set"
 
 
 MOST_SETS = 1000
+MOST_TAKEN_BACK = 20
+"""So many that were taken back are shown beside the others, to be put back."""
 
 
 def reading_row(reading: Reading, number: int) -> dict[str, object]:
@@ -61,6 +63,14 @@ def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, R
         if len(rows) == most:
             break
     return rows
+
+
+def taken_back_in(shop: Shop, key: str, number: int) -> dict[int, tuple[Reading, str]]:
+    """Give the newest readings of a set that were taken back, by the number of their row, and by whom."""
+    gone = {each.id: each for each in shop.readings(key, also_taken_back=True) if each.taken_back_when}
+    of_set = [each for each in gone.values() if each.row.get(SET, 1) == number]
+    rows = rows_in(of_set[-MOST_TAKEN_BACK:])
+    return {each: (reading, gone[each].taken_back_by or "") for each, reading in rows.items()}
 
 
 def judged(job: Job, kept: Iterable[KeptReading]) -> LightResult:

@@ -82,6 +82,7 @@ class Sessions:
         self._shop = shop
         self._seconds = hours * 3600.0
         self._known: set[bytes] = set()
+        self._programs: dict[str, float] = {}
         self._lock = threading.Lock()
 
     def opens(self, passphrase: str, place: str, now_s: float | None = None) -> bool:
@@ -110,7 +111,19 @@ class Sessions:
         if right:
             self._shop.forget_try(counted)
             self._known = {known}
+        else:
+            self._shop.note("wrong try", place)
         return right
+
+    def note_program(self, place: str, now_s: float | None = None) -> None:
+        """Note that a program signs in, which it does with every call: once in the hours of a sign-in."""
+        now_s = time.time() if now_s is None else now_s
+        with self._lock:
+            if now_s < self._programs.get(place, 0.0) + self._seconds:
+                return
+            self._programs = {each: at for each, at in self._programs.items() if now_s < at + self._seconds}
+            self._programs[place] = now_s
+        self._shop.note("sign-in", place, about="a program")
 
     def begin(self, now_s: float | None = None) -> str:
         """Give the token of a new sign-in."""

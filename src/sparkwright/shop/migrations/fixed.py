@@ -31,3 +31,39 @@ def free_rows(table: str) -> None:
             op.execute(f"DROP TRIGGER {table}_fixed_{act}")
     else:
         op.execute(f"DROP TRIGGER {table}_fixed ON {table}")
+
+
+def fix_rows_but_for_removal(table: str, job_of_row: str) -> None:
+    """Let the database refuse every change of a table's fixed rows but one: a job is removed for good.
+
+    Rows may be deleted while their job stands in the table ``removing``. `Removal.remove_job` puts it there
+    and takes it out in the transaction that deletes everything of the job, so that no other ever sees it.
+
+    Parameters
+    ----------
+    table : str
+        A table that was fixed by `fix_rows`.
+    job_of_row : str
+        SQL that gives the job of the row ``OLD``.
+    """
+    stays = f"NOT EXISTS (SELECT 1 FROM removing WHERE job_id = {job_of_row})"
+    if op.get_bind().dialect.name == "sqlite":
+        op.execute(f"DROP TRIGGER {table}_fixed_delete")
+        op.execute(
+            f"CREATE TRIGGER {table}_fixed_delete BEFORE DELETE ON {table} WHEN {stays} "
+            f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+        )
+        return
+    op.execute(f"DROP TRIGGER {table}_fixed ON {table}")
+    op.execute(
+        f"CREATE TRIGGER {table}_fixed BEFORE UPDATE ON {table} "
+        "FOR EACH ROW EXECUTE FUNCTION sparkwright_fixed()"
+    )
+    op.execute(
+        f"CREATE FUNCTION sparkwright_{table}_stay() RETURNS trigger LANGUAGE plpgsql AS "
+        f"$$ BEGIN IF {stays} THEN RAISE EXCEPTION '{REFUSAL}'; END IF; RETURN OLD; END $$"
+    )
+    op.execute(
+        f"CREATE TRIGGER {table}_fixed_delete BEFORE DELETE ON {table} "
+        f"FOR EACH ROW EXECUTE FUNCTION sparkwright_{table}_stay()"
+    )

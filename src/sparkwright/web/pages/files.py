@@ -14,9 +14,11 @@ from fastapi.responses import Response, StreamingResponse
 from starlette.types import Receive, Scope, Send
 
 from sparkwright.errors import InputError
-from sparkwright.shop import NotThereError
+from sparkwright.shop import NotThereError, Shop
 from sparkwright.web.pages.common import OfJob, TheShop, Who, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.sessions import place_of
+from sparkwright.web.view import person_of
 
 router = APIRouter(route_class=OfJob)
 
@@ -41,22 +43,25 @@ def add(
 
 
 @router.get("/jobs/{key}/files/{file_id}")
-def give(shop: TheShop, key: str, file_id: int) -> Response:
+def give(request: Request, shop: TheShop, key: str, file_id: int) -> Response:
     """Give a file back as it came; a browser saves it and never runs or shows it."""
     found = shop.attachment(file_id)
     if found.key != key:
         raise NotThereError(f"There is no file {file_id} with this job; go back to its history.")
-    return _download(shop.open_attachment(file_id), found.name)
+    source = shop.open_attachment(file_id)
+    _note_download(request, shop, key, f"file {file_id}")
+    return _download(source, found.name)
 
 
 @router.get("/jobs/{key}/archive")
-def archive(shop: TheShop, key: str) -> Response:
+def archive(request: Request, shop: TheShop, key: str) -> Response:
     """Give the whole job as one archive."""
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "job.zip"
         shop.export_job(key, target)
         # The open file outlives its folder, so nothing is left behind when the download ends or breaks off.
         kept = target.open("rb")
+    _note_download(request, shop, key, "archive")
     return _download(kept, f"{key}.sparkwright.zip")
 
 
@@ -69,7 +74,12 @@ def bring_in(request: Request, shop: TheShop, archive: UploadFile, who: Who = ""
         with source.open("wb") as target:
             shutil.copyfileobj(archive.file, target, CHUNK_BYTES)
         key = shop.import_job(source, who=name)
+    shop.note("import", place_of(request), who=name, key=key)
     return remember(went(request, f"/jobs/{key}"), name)
+
+
+def _note_download(request: Request, shop: Shop, key: str, about: str) -> None:
+    shop.note("download", place_of(request), who=person_of(request).name, key=key, about=about)
 
 
 def _download(source: BinaryIO, name: str) -> StreamingResponse:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import secrets
 from collections.abc import Mapping
 from itertools import islice
 from typing import Annotated, Any
@@ -31,6 +32,7 @@ from sparkwright.web.light_sets import (
     reading_row,
     require_fits,
     rows_in,
+    taken_back_in,
 )
 from sparkwright.web.pages.common import (
     OfJob,
@@ -81,12 +83,15 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     try:
         reading = checked_reading(values)
         require_fits([reading], shop.latest(key).job, by_set(shop, key), number)
-        shop.put_reading(key, reading_row(reading, number), who=said_by(who))
+        sent_as = typed.get("sent_as") or None
+        row = reading_row(reading, number)
+        kept = shop.put_reading(key, row, who=said_by(who), sent_as=sent_as)
     except ReadingsError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, (str(problem),))
-    return remember(_after(request, shop, key, number, typed | {"who": who}), said_by(who))
+    answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": kept.row})
+    return remember(answer, said_by(who))
 
 
 @router.post("/jobs/{key}/light/back")
@@ -98,10 +103,21 @@ def take_back(
     number: SetNumber,
     who: Who = "",
 ) -> Response:
-    """Take a reading back; its row stays, marked."""
+    """Take a reading back; its row stays, marked, and can be put back."""
     if not any(reading == each.id for each in shop.readings(key)):
         raise NotThereError(f"There is no reading {reading} of this job; it may have been taken back before.")
     shop.take_back_reading(reading, who=said_by(who))
+    return _after(request, shop, key, number, {})
+
+
+@router.post("/jobs/{key}/light/put-back")
+def put_back(
+    request: Request, shop: TheShop, key: str, reading: Annotated[int, Form()], number: SetNumber
+) -> Response:
+    """Let a reading count again that was taken back."""
+    if not any(reading == each.id for each in shop.readings(key, also_taken_back=True)):
+        raise NotThereError(f"There is no reading {reading} of this job.")
+    shop.put_back_reading(reading)
     return _after(request, shop, key, number, {})
 
 
@@ -153,13 +169,19 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
     typed = EMPTY | {
         "commanded_deg": f"{ask.commanded_deg if ask else result.hold_deg:g}",
         "speed_rpm": f"{ask.speed_rpm:.0f}" if ask else "",
+        # A form that is sent twice, for the answer to the first was lost, is one reading.
+        "sent_as": secrets.token_hex(16),
     }
+    rows = dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None))
+    struck = taken_back_in(shop, key, number)
     return {
         "result": result,
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
         "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
         "set": number,
-        "rows": dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None)),
+        "rows": dict(sorted((rows | {each: reading for each, (reading, _) in struck.items()}).items())),
+        "struck": {each: by for each, (_, by) in struck.items()},
+        "kept": None,
         "pages": range(1, len(of_set) + 1, MOST_READINGS),
         "page_lines": MOST_READINGS,
         "twice": 0,
@@ -187,21 +209,29 @@ def _sets_near(numbers: list[int], number: int) -> tuple[list[int], int | None, 
     return numbers[first:after], older, newer
 
 
-def _after(request: Request, shop: Shop, key: str, number: int, typed: Mapping[str, str]) -> Response:
+def _after(
+    request: Request,
+    shop: Shop,
+    key: str,
+    number: int,
+    typed: Mapping[str, str],
+    more: Mapping[str, object] | None = None,
+) -> Response:
     if request.headers.get("hx-request") != "true":
         return went(request, f"/jobs/{key}/light?set={number}")
     shown = _shown(shop, key, number)
     stays = {name: typed[name] for name in STAYS if name in typed}
     shown["typed"] = {**EMPTY, **shown["typed"], **stays}
     frame = job_values(shop, reckoner_of(request), shop.latest(key), "light")
-    return page(request, "light-answer.html", frame | shown | {"answered": True})
+    return page(request, "light-answer.html", frame | shown | {"answered": True, **(more or {})})
 
 
 def _again(
     request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
-    shown = _shown(shop, key, number) | {"typed": EMPTY | typed, "refused": refused}
+    shown = _shown(shop, key, number)
+    shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed, "refused": refused}
     if request.headers.get("hx-request") == "true":
         return page(request, "light-set.html", shown | {"revision": shop.latest(key), "answered": True}, 422)
     return job_page(request, "light.html", shop.latest(key), "light", shown, 422)

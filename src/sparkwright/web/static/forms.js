@@ -24,7 +24,61 @@ document.addEventListener("htmx:configRequest", (event) => {
 // What was typed and not saved is not left behind without asking.
 let changed = document.getElementById("problems") !== null;
 document.addEventListener("input", (event) => { if (event.target.closest("form[data-guard]")) changed = true; });
-document.addEventListener("submit", () => { changed = false; });
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("form[data-guard]")) { changed = false; return; }
+  event.preventDefault();
+  if (!form.classList.contains("being-sent")) send(form, event.submitter);
+});
+
+// Sent by script, what was typed is still here when no answer comes or the store can't be used.
+async function send(form, button) {
+  const typed = new FormData(form);
+  if (button && button.name) typed.append(button.name, button.value);
+  form.classList.add("being-sent");
+  let answer, text;
+  try {
+    answer = await fetch(form.action, {
+      method: "POST",
+      headers: { "hx-request": "true" },
+      body: new URLSearchParams(typed),
+      signal: AbortSignal.timeout(WAIT_MS),
+    });
+    text = await answer.text();
+  } catch {
+    noAnswer();
+    return;
+  } finally {
+    form.classList.remove("being-sent");
+  }
+  untell();
+  take(answer, text, form, button);
+}
+
+function take(answer, text, form, button) {
+  const goOn = answer.headers.get("hx-redirect");
+  if (goOn) {
+    changed = false;
+    location.assign(goOn);
+    return;
+  }
+  const page = new DOMParser().parseFromString(text, "text/html");
+  const anew = page.querySelector(`form[action="${form.getAttribute("action")}"]`);
+  if (!anew) {
+    tell(text);
+    return;
+  }
+  changed = true;
+  document.getElementById("problems")?.remove();
+  form.replaceWith(anew);
+  const refused = page.getElementById("problems");
+  if (refused) anew.before(refused);
+  htmx.process(anew);
+  lead();
+  // A button that adds or takes out a part says where that part is.
+  const part = button && button.getAttribute("formaction");
+  if (part) document.querySelector(part).scrollIntoView();
+}
 window.addEventListener("beforeunload", (event) => { if (changed) event.preventDefault(); });
 
 // A link to a field that lies folded away opens its part.
@@ -46,6 +100,10 @@ if (location.hash) {
 }
 
 // After a refusal the list of what to put right has the focus; autofocus alone is not kept by every browser.
-const problems = document.getElementById("problems");
-if (problems) problems.focus();
-else if (document.querySelector("form[data-guard] [aria-invalid]")) document.querySelector("[aria-invalid]").focus();
+function lead() {
+  const problems = document.getElementById("problems");
+  if (problems) problems.focus();
+  else if (document.querySelector("form[data-guard] [aria-invalid]")) document.querySelector("[aria-invalid]").focus();
+}
+
+lead();

@@ -3,7 +3,39 @@
 
 // Said by htmx when an answer was refused: tell it where the person looks, and keep what was typed.
 document.addEventListener("htmx:responseError", (event) => tell(event.detail.xhr.responseText));
-document.addEventListener("htmx:sendError", () => tell("The workbench doesn't answer. What you typed is still here; is it still running?"));
+document.addEventListener("htmx:sendError", noAnswer);
+document.addEventListener("htmx:timeout", noAnswer);
+document.addEventListener("htmx:afterRequest", (event) => {
+  // What a page asks by itself, as while a plan is worked out, is no answer to what the person sent.
+  if (event.detail.successful && event.detail.requestConfig.verb !== "get") untell();
+});
+
+const ASK_AGAIN_MS = 3000;
+const WAIT_MS = 10000;
+let asking = 0;
+
+// Stands in view until the workbench answers again, which is asked by itself; then what is to be done stands there.
+function noAnswer() {
+  tell("The workbench doesn't answer. What you typed is still here; is it still running?");
+  clearInterval(asking);
+  asking = setInterval(askAgain, ASK_AGAIN_MS);
+}
+
+async function askAgain() {
+  const ours = document.querySelector('link[rel="icon"]').href;
+  try {
+    await fetch(ours, { cache: "no-store", signal: AbortSignal.timeout(ASK_AGAIN_MS) });
+    clearInterval(asking);
+    tell("The workbench answers again. What you typed is still here: send it once more.");
+  } catch {
+    // Still none; the next one comes by itself.
+  }
+}
+
+function untell() {
+  clearInterval(asking);
+  document.getElementById("told")?.remove();
+}
 
 function tell(sentence) {
   let place = document.getElementById("told");
@@ -17,8 +49,13 @@ function tell(sentence) {
   place.textContent = sentence.slice(0, 500);
 }
 
-// On a phone the steps are a row: begin it at the step where the person is.
-document.querySelector('.steps a[aria-current]')?.scrollIntoView({ block: "nearest", inline: "center" });
+// On a phone the steps are a row: begin it at the step where the person is. The page itself stays where it is.
+const step = document.querySelector(".steps a[aria-current]");
+if (step) {
+  const row = step.closest(".steps");
+  const [inner, outer] = [step.getBoundingClientRect(), row.getBoundingClientRect()];
+  row.scrollLeft += inner.left - outer.left - (outer.width - inner.width) / 2;
+}
 
 // A print button can't be a link.
 document.addEventListener("click", (event) => {

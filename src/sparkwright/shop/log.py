@@ -1,0 +1,72 @@
+"""The record of sign-ins, wrong tries, imports, downloads, backups and removals, for who owns the store."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any, get_args
+
+from sqlalchemy import Connection, delete, insert, select
+
+from sparkwright.errors import InputError, printable
+from sparkwright.shop.database import Database, now
+from sparkwright.shop.facts import LogKind, LogLine
+from sparkwright.shop.said import MOST_NAME, ShopError
+from sparkwright.shop.tables import log
+
+HERE = "this machine"
+"""The place of what is done by a command and not over a network."""
+MOST_LINES_OF_A_KIND = 2000
+"""A choice. Each kind has its own, so that whoever tries pass-phrases can't push out anything else."""
+MOST_LISTED = MOST_LINES_OF_A_KIND * len(get_args(LogKind))
+
+
+class Log(Database):
+    """The record of a store."""
+
+    def note(
+        self, kind: LogKind, place: str, *, who: str = "", key: str | None = None, about: str = ""
+    ) -> None:
+        """Note what happened; where it can't be noted, the program's log says so and work goes on."""
+        try:
+            with self.writing() as connection:
+                add_line(connection, kind, place, who=who, key=key, about=about)
+        except ShopError as problem:
+            logging.getLogger(__name__).warning("%s from %s could not be noted: %s", kind, place, problem)
+
+    def log(self, limit: int = 50) -> list[LogLine]:
+        """Give the newest lines, newest first."""
+        if not 0 < limit <= MOST_LISTED:
+            raise InputError("limit", limit, f"must be 1 to {MOST_LISTED}")
+        with self.reading() as connection:
+            rows = connection.execute(select(log).order_by(log.c.id.desc()).limit(limit))
+            return [_line(row) for row in rows.mappings()]
+
+
+def add_line(
+    connection: Connection, kind: LogKind, place: str, *, who: str, key: str | None, about: str
+) -> None:
+    """Add a line inside a transaction, and let the oldest of its kind go where there are too many."""
+    connection.execute(
+        insert(log).values(
+            kind=kind,
+            happened_at=now(),
+            place=place,
+            who=printable(who)[:MOST_NAME] or None,
+            key=key,
+            about=about,
+        )
+    )
+    of_kind = select(log.c.id).where(log.c.kind == kind).order_by(log.c.id.desc())
+    oldest_kept = of_kind.offset(MOST_LINES_OF_A_KIND - 1).limit(1).scalar_subquery()
+    connection.execute(delete(log).where(log.c.kind == kind, log.c.id < oldest_kept))
+
+
+def _line(row: Any) -> LogLine:
+    return LogLine(
+        when=row["happened_at"],
+        kind=row["kind"],
+        place=row["place"],
+        who=row["who"],
+        key=row["key"],
+        about=row["about"],
+    )
