@@ -7,7 +7,7 @@ values without dimension, are plain numbers.
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import pi, sin
 from pathlib import Path
@@ -19,8 +19,9 @@ from pydantic_core import PydanticCustomError
 
 from sparkwright.errors import JobError
 from sparkwright.job import toml
-from sparkwright.job.door import Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.door import SITE_AIR, Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
 from sparkwright.job.said import CONFLICT, Conflict, sentences
+from sparkwright.job.site_air import air_pressure_kpa
 
 Layout = Literal["inline", "v", "flat"]
 Chamber = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
@@ -566,6 +567,21 @@ class Site(Section):
                 "must not stand beside altitude",
                 "keep one of the two",
             )
+
+
+def stated_air_kpa(tables: Mapping[str, Any]) -> float:
+    """Give the air pressure that plain tables of a job state for the site; at sea level where they can't be used.
+
+    Examples
+    --------
+    >>> stated_air_kpa({"site": {"pressure": "850 hPa"}})
+    85.0
+    """
+    try:
+        site = Site.model_validate(tables.get("site", {}))
+    except ValidationError:
+        site = Site()
+    return air_pressure_kpa(site.pressure_kpa, site.altitude_m)
 
 
 class Distributor(Section):
@@ -1190,7 +1206,7 @@ class Job(Section):
     @classmethod
     def _from_tables(cls, tables: dict[str, Any]) -> Self:
         try:
-            return cls.model_validate(tables)
+            return cls.model_validate(tables, context={SITE_AIR: lambda: stated_air_kpa(tables)})
         except ValidationError as refusal:
             raise JobError(sentences(refusal, cls)) from refusal
 
