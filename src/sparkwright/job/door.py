@@ -169,7 +169,8 @@ class Quantity(Door):
         known = units.DIMENSIONS[self.dimension].units
         spellings = [text for unit in known for text in (unit.name, *unit.also)]
         either = "|".join(_escape(text) for text in sorted(spellings, key=len, reverse=True))
-        number = r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE](\+?[0-9]{1,2}|-[0-9]{1,3}))?"
+        plain = r"([0-9][0-9,]*\.?[0-9]*|[.,][0-9]+)([eE](\+?[0-9]{1,2}|-[0-9]{1,3}))?"
+        number = rf"[-+]?(([0-9]+[ -])?[0-9]+/[0-9]+|{plain})"
         return {"type": "string", "pattern": rf"^\s*{number}\s*({either})\s*$"}
 
 
@@ -210,8 +211,9 @@ class Number(Door):
         return _shortest(value)
 
     def schema(self) -> dict[str, Any]:
-        """Describe a number and its limits."""
-        return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
+        """Describe a number and its limits, or text that has the unit behind it."""
+        kind = "integer" if self.whole else "number"
+        return {"type": [kind, "string"], "minimum": self.low, "maximum": self.high}
 
 
 @dataclass(frozen=True)
@@ -224,7 +226,9 @@ class Numbers(Door):
     rising: bool = False
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[float | int, ...]:
-        """Read `[600, 1000, 1500]`, or, in quotes, `"18436572"`."""
+        """Read `[600, 1000, 1500]`, or an order of cylinders in one, `18436572`, or `"1-8-4-3-6-5-7-2"`."""
+        if isinstance(value, int) and not isinstance(value, bool) and self._has_figures:
+            value = str(value)
         if isinstance(value, str):
             value = self._typed(value, unit)
         if not isinstance(value, list | tuple):
@@ -237,10 +241,15 @@ class Numbers(Door):
             _require_rising(numbers)
         return numbers
 
+    @property
+    def _has_figures(self) -> bool:
+        """Whether each number has one figure."""
+        return self.each.whole and 0 <= self.each.low <= self.each.high < 10
+
     def _typed(self, text: str, unit: str) -> list[str]:
         if len(text) > MOST_LIST:
             refuse(f"must be at most {MOST_LIST:,} characters", f"it has {len(text):,}")
-        parts = parted(text, negative=self.each.low < 0, figures=self.each.whole and self.each.high < 10)
+        parts = parted(text, negative=self.each.low < 0, figures=self._has_figures)
         # A unit behind the last of a list is that of all.
         return parts[:-1] if parts and parts[-1].lower() in ENDINGS[unit] else parts
 
@@ -249,9 +258,9 @@ class Numbers(Door):
         return [self.each.write(one) for one in value]
 
     def schema(self) -> dict[str, Any]:
-        """Describe a list of numbers."""
+        """Describe a list of numbers, or text that parts them."""
         return {
-            "type": "array",
+            "type": ["array", "string"],
             "items": self.each.schema(),
             "minItems": self.least,
             "maxItems": self.most,
@@ -301,9 +310,7 @@ class Points(Door):
 class Pairs(Door):
     """A list of pairs of cylinders."""
 
-    def read(
-        self, value: Any, unit: str = "", site: SiteAir | None = None
-    ) -> tuple[tuple[int, int], ...]:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[tuple[int, int], ...]:
         """Read `[[3, 4]]`."""
         cylinder = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
         if not isinstance(value, list | tuple) or not all(

@@ -19,7 +19,19 @@ from pydantic_core import PydanticCustomError
 
 from sparkwright.errors import JobError
 from sparkwright.job import toml
-from sparkwright.job.door import SITE_AIR, Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.door import (
+    SITE_AIR,
+    Choice,
+    Door,
+    Moment,
+    Number,
+    Numbers,
+    Pairs,
+    Points,
+    Quantity,
+    Text,
+    YesNo,
+)
 from sparkwright.job.said import CONFLICT, Conflict, sentences
 from sparkwright.job.site_air import air_pressure_kpa
 
@@ -570,7 +582,7 @@ class Site(Section):
 
 
 def stated_air_kpa(tables: Mapping[str, Any]) -> float:
-    """Give the air pressure that plain tables of a job state for the site; at sea level where they can't be used.
+    """Give the air pressure that a job's tables state for the site; at sea level where they can't be used.
 
     Examples
     --------

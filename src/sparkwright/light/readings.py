@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sparkwright.errors import InputError, SparkwrightError, printable
+from sparkwright.reading import number
 from sparkwright.table_text import as_text, from_text
 
 Sweep = Literal["rising", "falling"]
@@ -39,18 +40,20 @@ class _Span:
     low: float
     high: float
     why: str
+    unit: str = ""
 
 
 SPANS = {
-    "commanded_deg": _Span(-20.0, 80.0, "it is the advance that the controller was told to hold"),
-    "speed_rpm": _Span(50.0, 12000.0, "the light is read on a running engine"),
-    "seen_deg": _Span(-40.0, 100.0, "it counts in crank degrees before top dead centre; read it again"),
-    "resolution_deg": _Span(0.05, 10.0, "it is the step of the light's dial or of the marks"),
+    "commanded_deg": _Span(-20.0, 80.0, "it is the advance that the controller was told to hold", "deg BTDC"),
+    "speed_rpm": _Span(50.0, 12000.0, "the light is read on a running engine", "rpm"),
+    "seen_deg": _Span(
+        -40.0, 100.0, "it counts in crank degrees before top dead centre; read it again", "deg BTDC"
+    ),
+    "resolution_deg": _Span(0.05, 10.0, "it is the step of the light's dial or of the marks", "deg"),
     "cylinder": _Span(1.0, 8.0, "it is the cylinder whose lead the light is clamped on"),
-    "battery_v": _Span(3.0, 30.0, "outside this lies no vehicle's electrical system"),
+    "battery_v": _Span(3.0, 30.0, "outside this lies no vehicle's electrical system", "V"),
 }
 
-_NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
 _EXAMPLE = "start with a line `commanded_deg,speed_rpm,seen_deg`"
 
 
@@ -149,7 +152,7 @@ def checked_reading(values: Mapping[str, object], where: str = "", line: int | N
     Parameters
     ----------
     values : mapping
-        By name, as numbers or as text; None and empty text are not given. A comma for decimals is understood.
+        By name, as numbers or as text, with or without unit; None and empty text are not given.
     where : str
         Put before each name in a sentence: `readings, line 4, `.
     line : int, optional
@@ -306,40 +309,31 @@ def _value(where: str, name: str, given: object) -> object:
         if len(text) > MOST_NOTE or not text.isprintable():
             raise InputError(where + name, f'"{text[:20]}..."', f"must be one line of {MOST_NOTE} letters")
         return text
-    number = _number(where, name, given)
+    value = _number(where, name, given)
     span = SPANS[name]
-    if not span.low <= number <= span.high:
+    if not span.low <= value <= span.high:
         must = f"must be {span.low:g} to {span.high:g}"
-        raise InputError(where + name, f"{number:g}", must, span.why)
+        raise InputError(where + name, f"{value:g}", must, span.why)
     if name == "cylinder":
-        if number != int(number):
-            raise InputError(where + name, f"{number:g}", "must be a whole number", span.why)
-        return int(number)
-    return number
+        if value != int(value):
+            raise InputError(where + name, f"{value:g}", "must be a whole number", span.why)
+        return int(value)
+    return value
 
 
 def _number(where: str, name: str, given: object) -> float:
     if isinstance(given, bool) or not isinstance(given, str | int | float):
         raise InputError(where + name, _short(given), "must be a number")
     if isinstance(given, str):
-        plain = given.strip().replace("\N{MINUS SIGN}", "-")
-        if plain.count(",") == 1 and "." not in plain:
-            plain = plain.replace(",", ".")
-        if _NUMBER.fullmatch(plain) is None:
-            raise InputError(
-                where + name,
-                f'"{_short(given)}"',
-                "must be a plain number",
-                "without unit, 2000 and not 2.000,0",
-            )
-        return float(plain)
+        span = SPANS[name]
+        return number(given, unit=span.unit, low=span.low, high=span.high, field=where + name)
     try:
-        number = float(given)
+        value = float(given)
     except OverflowError:
-        number = math.inf
-    if not math.isfinite(number):
+        value = math.inf
+    if not math.isfinite(value):
         raise InputError(where + name, _short(given), "must be a number of ordinary size")
-    return number
+    return value
 
 
 def _short(given: object) -> str:

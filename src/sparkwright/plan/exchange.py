@@ -10,7 +10,6 @@ import csv
 import io
 import json
 import math
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -20,6 +19,7 @@ import numpy as np
 from sparkwright.errors import InputError
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.reading import number, number_or_none
 
 Form = Literal["csv", "tsv", "json"]
 FORMS: tuple[Form, ...] = get_args(Form)
@@ -28,9 +28,6 @@ CORNER = "kPa by rpm"
 MAP_SCHEMA = "urn:sparkwright:map:1"
 MOST_BYTES = 1_000_000
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
-_NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
-BLANKS = " \t\N{NO-BREAK SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
-"""What people and spreadsheets leave around a number; a character that doesn't print is none of it."""
 
 
 def write_map(
@@ -137,7 +134,7 @@ def read_map(text: str) -> SparkMap:
     if not lines:
         raise InputError("map", "nothing", "must hold a table of advance", "`sparkwright export` writes one")
     rows = _cells(lines)
-    if _is_number(rows[0][0]):
+    if number_or_none(rows[0][0]) is not None:
         raise InputError(
             "map, line 1",
             f'"{rows[0][0]}"',
@@ -209,17 +206,13 @@ def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> Spa
 
 def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str = "") -> float:
     where = f"map.{name}, row {line}, place {column}" if name else f"map, line {line}, column {column}"
-    if not _is_number(cell):
-        raise InputError(where, f'"{cell}"', "must be a number", "write a point for decimals")
-    value = float(cell.strip(BLANKS) if isinstance(cell, str) else cell)
     low, high = span
+    if isinstance(cell, str):
+        value = number(cell, low=low, high=high, field=where)
+    elif isinstance(cell, int | float) and not isinstance(cell, bool):
+        value = float(cell)
+    else:
+        raise InputError(where, f'"{cell}"', "must be a number")
     if not math.isfinite(value) or not low <= value <= high:
         raise InputError(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
     return value
-
-
-def _is_number(cell: Any) -> bool:
-    """Whether it is a number as a table or JSON writes one; Python's own `1_000` and `true` are not."""
-    if isinstance(cell, str):
-        return _NUMBER.fullmatch(cell.strip(BLANKS)) is not None
-    return isinstance(cell, int | float) and not isinstance(cell, bool)

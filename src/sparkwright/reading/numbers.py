@@ -5,14 +5,14 @@ The rule for commas and points:
 - A point alone is the decimal point: `1.450` is 1.45.
 - A comma alone is a decimal comma, `9,8`, unless exactly three figures follow it and one to three, not
   starting with 0, stand before it. Then it may part thousands as well: `2,000` is 2 to one reader and 2000 to
-  the next. Where the field takes only one of the two, that one is meant: as an engine's speed 2000, as the bore
-  `"3,921 in"` 3.921. Where it takes both, the number is refused with both named.
+  the next. Where the field takes only one of the two, that one is meant: 2000 as the speed of an engine,
+  3.921 as its bore, `"3,921 in"`. Where it takes both, the number is refused with both named.
 - Several commas, or several points, part thousands: `1,234,567`. Where both stand, the last is the decimal
   mark and the others part thousands: `1,234.5`, `1.234,5`. So do spaces: `5 800`.
 
-Fractions are read as on a rule, `3 3/4`, `3-3/4`, `7/16`; a minus and a space have more forms than one, and all are
-taken. What stands behind a plain number must be the unit that its field has, `850 rpm`, `93 AKI`, `9.8:1`, or the
-side of dead centre, `7 BTDC`, `3 after`. The time to read is proportional to the length of the text.
+Fractions are read as they stand on a rule: `3 3/4`, `3-3/4`, `7/16`. Look-alikes of minus and space are taken
+for them. What stands behind a plain number must be the unit that its field has, `850 rpm`, `93 AKI`, `9.8:1`,
+or the side of dead centre, `7 BTDC`, `3 after`. The time to read is proportional to the length of the text.
 """
 
 import re
@@ -56,13 +56,16 @@ _LOOK_ALIKES = str.maketrans(
 # Few figures, and few of an exponent, are more than this trade needs, and keep the exact fraction small.
 # Nothing is tried twice (`++`) but a few figures at a time.
 _NUMBER = re.compile(
-    r"(?P<sign>[+-]?)\s*+"
-    r"(?:(?:(?P<whole>[0-9]{1,6})(?:\s++|-))?(?P<top>[0-9]{1,6})/(?P<bottom>[0-9]{1,6})(?![0-9.,/])"
+    r"(?P<sign>[+-]?)[ \t]*+"
+    r"(?:(?:(?P<whole>[0-9]{1,6})(?:[ \t]++|-))?(?P<top>[0-9]{1,6})/(?P<bottom>[0-9]{1,6})(?![0-9.,/])"
     r"|(?P<figures>(?:[0-9]{1,3}(?:\x20[0-9]{3})++(?![0-9])|[0-9]++|(?=[.,][0-9]))(?:[.,][0-9]++)*+[.,]?+)"
     r"(?P<exponent>[eE](?:\+?[0-9]{1,2}|-[0-9]{1,3})(?![0-9]))?+)"
 )
+_MORE_FIGURES = re.compile(r"[ \t]*+(?!1/min)(?:[eE][+-]?)?[0-9]")
 _MOST_FIGURES = 40
 _MOST_SHOWN = 60
+_BLANKS = " \t\r\n"
+"""What may stand around a number; a character that doesn't print is none of it."""
 
 _DEGREES = ("deg", "\N{DEGREE SIGN}", "degree", "degrees", "crank deg")
 
@@ -81,6 +84,9 @@ _ATDC = ("after", "atdc", "after tdc", "after top", "after top dead centre")
 _BBDC = ("before", "bbdc", "before bdc", "before bottom", "before bottom dead centre")
 _ABDC = ("after", "abdc", "after bdc", "after bottom", "after bottom dead centre")
 
+SIDES = dict.fromkeys(_BTDC, 1) | dict.fromkeys(_ATDC, -1)
+"""How a person names the side of top dead centre, in small letters: before counts positive."""
+
 ENDINGS: dict[str, dict[str, int]] = {
     "": {},
     "rpm": dict.fromkeys(("rpm", "r/min", "1/min", "rev/min"), 0),
@@ -98,8 +104,8 @@ ENDINGS: dict[str, dict[str, int]] = {
     "AKI": {"aki": 0, "(r+m)/2": 0, "octane": 0},
     "to 1": dict.fromkeys((":1", ": 1", "to 1", "to one"), 0),
 }
-"""What may stand behind a plain number, by the unit of its field: in small letters, with the sign that a side of
-dead centre gives, 0 where it names none."""
+"""What may stand behind a plain number, by the unit of its field: in small letters, with the sign that a side
+of dead centre gives, 0 where it names none."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +124,7 @@ def tidy(text: str) -> str:
     >>> tidy(" \N{MINUS SIGN}3\N{NO-BREAK SPACE}\N{VULGAR FRACTION ONE HALF}\N{DOUBLE PRIME} ")
     '-3  1/2"'
     """
-    return text.translate(_LOOK_ALIKES).strip()
+    return text.translate(_LOOK_ALIKES).strip(_BLANKS)
 
 
 def number(
@@ -217,8 +223,8 @@ def quantity(
     Raises
     ------
     InputError
-        If there is no number, no unit, a unit that this dimension doesn't have, or two readings that the field
-        takes both.
+        If there is no number, no unit, a unit that this dimension doesn't have, or if it can be read in two
+        ways that the field takes both.
 
     Examples
     --------
@@ -300,13 +306,13 @@ def found_in(text: str, field: str = "number") -> Found | None:
             field, shown(text), "must be written with the figures 0 to 9", f'"{strange}" is of another script'
         )
     match = _NUMBER.match(plain)
-    if match is None or plain[match.end() :].lstrip()[:1].isdecimal():
+    if match is None or _MORE_FIGURES.match(plain, match.end()):
         return None
     sign = -1 if match["sign"] == "-" else 1
     readings = _fractions(match) if match["bottom"] else _readings(match["figures"].replace(" ", ""))
     scale = Fraction(f"1{match['exponent'] or ''}")
     found = tuple(sign * each * scale for each in readings)
-    return Found(found, " ".join(plain[match.end() :].split())) if found else None
+    return Found(found, re.sub(r"[ \t\r\n]++", " ", plain[match.end() :]).strip(" ")) if found else None
 
 
 def _fractions(match: re.Match[str]) -> tuple[Fraction, ...]:
