@@ -4,8 +4,8 @@ This is the only module that converts units; `reading` reads the texts. A quanti
 `"3.75 in"`. The number is kept as an exact fraction until the one rounding to a float, so `"95.25 mm"` and
 `"3.75 in"` give the same float. Definitions of the inch and the pound: international yard and pound agreement
 of 1959. Standard gravity, SI prefixes, litre, bar: BIPM, The International System of Units (SI Brochure),
-9th edition, 2019. Conventional inch of mercury: mercury of 13 595.1 kg/m3 under standard gravity (ISO 80000-4 and NIST SP 811,
-2008, appendix B.8).
+9th edition, 2019. Conventional inch of mercury: mercury of 13 595.1 kg/m3 under standard gravity (ISO 80000-4
+and NIST SP 811, 2008, appendix B.8).
 """
 
 import math

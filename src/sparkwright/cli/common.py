@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from sparkwright.sheets.picture import Picture
 
 
-class Plain(click.ParamType):
+class Plain(click.ParamType[Any]):
     """A plain number as people write it; the unit that it may have, and what decides how a comma is read."""
 
     name = "float"

@@ -203,8 +203,8 @@ class Engine(Section):
     )
     idle_kpa: Annotated[float | None, Number(15, 100, NO_SUCH_PRESSURE)] = Field(
         default=None,
-        description="Absolute manifold pressure at warm idle: the air pressure less what a vacuum gauge "
-        "reads; planning assumes one when not given.",
+        description="Manifold pressure at warm idle, absolute; or, in quotes, what a gauge shows, as in "
+        '"13 inHg vacuum". Planning assumes one when not given.',
         examples=[38],
     )
     redline_rpm: Annotated[float | None, Number(1000, 12000, NO_SUCH_SPEED)] = Field(

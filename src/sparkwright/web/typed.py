@@ -73,7 +73,9 @@ def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) ->
     if len(plain) > MOST_TEXT and not isinstance(door, Text):
         raise RefusedError(f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
     try:
-        if isinstance(door, Number | Numbers):
+        if isinstance(door, Number):
+            return door.write(door.read(plain, unit, site))
+        if isinstance(door, Numbers):
             return door.write(door.read(plain, unit, site))
         value = _value(door, plain)
         door.read(value)
@@ -104,7 +106,9 @@ def _value(door: Door, text: str) -> Any:
 
 
 def _points(door: Points, text: str) -> list[list[Any]]:
-    bare = re.sub(r"[()\"']", " ", tidy(text).replace("[", ";").replace("]", ";"))
+    # Quotation marks around a text, as in a file, are none of it; one behind a number stands for inches.
+    unquoted = re.sub(r"\"([^\";,\n]*)\"", r" \1 ", tidy(text))
+    bare = re.sub(r"[()']", " ", unquoted.replace("[", ";").replace("]", ";"))
     lines = [line for line in re.split(r"[\n;]", bare) if line.strip(", \t\r")]
     points = [point for line in lines for point in _on_line(door, line)]
     first, second = door.first, door.second
