@@ -180,7 +180,8 @@ def test_a_long_note_is_refused() -> None:
         ("[1, 2]", 'readings = JSON: must be a list of rows, [{"commanded_deg": 30, ...}]'),
         (
             HEAD + '"30,2000,29\n',
-            "readings, line 2: must be plain text parted by commas; a quotation mark may be open",
+            'readings, line 2 = ""30,2000,29": must be plain text parted by commas; '
+            "a quotation mark may be open, or a cell is too long",
         ),
     ],
 )

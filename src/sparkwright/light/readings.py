@@ -8,10 +8,8 @@ semicolon or tab. A comma for decimals is understood where it doesn't part the c
 
 from __future__ import annotations
 
-import csv
 import json
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
@@ -21,11 +19,11 @@ from typing import Any, Literal, get_args
 
 from sparkwright.errors import InputError, SparkwrightError, printable
 from sparkwright.reading import number
+from sparkwright.reading.tables import load_text, rows_of
 from sparkwright.table_text import as_text, from_text
 
 Sweep = Literal["rising", "falling"]
 
-MOST_BYTES = 1_000_000
 MOST_READINGS = 500
 MOST_COLUMNS = 20
 MOST_NOTE = 200
@@ -201,7 +199,6 @@ def read_readings(text: str) -> ReadingSheet:
     >>> [reading.seen_deg for reading in sheet.readings]
     [29.5, 29.0]
     """
-    text = text.removeprefix("\N{BYTE ORDER MARK}")
     rows = _json_rows(text) if text.lstrip()[:1] in ("{", "[") else _table_rows(text)
     found: list[Reading] = []
     problems: list[str] = []
@@ -225,22 +222,7 @@ def load_readings(path: str | Path) -> ReadingSheet:
     ReadingsError
         If lines of it can't be used.
     """
-    path = Path(path)
-    if path.is_dir():
-        raise InputError("readings", path.name, "must be a file", "give the file in the folder")
-    try:
-        with path.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
-    except FileNotFoundError as missing:
-        raise InputError("readings", path.name, "is not there", "check the name") from missing
-    except OSError as problem:
-        raise InputError("readings", path.name, f"can't be read ({problem.strerror})") from problem
-    if len(content) > MOST_BYTES:
-        raise InputError("readings", path.name, f"must be at most {MOST_BYTES:,} bytes")
-    try:
-        return read_readings(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as problem:
-        raise InputError("readings", path.name, "must be UTF-8 text", "save it as plain text") from problem
+    return read_readings(load_text(Path(path), "readings"))
 
 
 def each_once(readings: Sequence[Reading]) -> ReadingSheet:
@@ -375,22 +357,22 @@ _Row = tuple[str, int, Mapping[str, object]]
 
 
 def _table_rows(text: str) -> list[_Row]:
-    lines = [
-        (number, line)
-        for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1)
-        if line.strip(", ;\t") and not line.lstrip().startswith("#")
-    ]
+    try:
+        lines = rows_of(text, "readings")
+    except InputError as refusal:
+        raise ReadingsError([str(refusal)]) from refusal
     if not lines:
         raise ReadingsError([f"readings = nothing: must hold a table of readings; {_EXAMPLE}"])
-    head_line, head = lines[0]
-    mark = next((each for each in "\t;," if each in head), ",")
-    names = [name.strip().lower() for name in _cells(head, mark, head_line)]
+    head, head_line, mark = lines[0].cells, lines[0].line, lines[0].mark
+    names = [name.strip().lower() for name in head]
     if len(names) > MOST_COLUMNS:
         raise ReadingsError([_too_wide(f"readings, line {head_line}", len(names))])
     problems = [_unknown(f"readings, line {head_line}, ", name) for name in names if name not in COLUMNS]
     missing = [name for name in NEEDED if name not in names]
     if missing and len(missing) == len(NEEDED):
-        problems = [f'readings, line {head_line} = "{_short(head)}": must name the columns; {_EXAMPLE}']
+        problems = [
+            f'readings, line {head_line} = "{_short(mark.join(head))}": must name the columns; {_EXAMPLE}'
+        ]
     elif missing:
         problems.append(f"readings, line {head_line}: must name {', '.join(missing)} too; {_EXAMPLE}")
     twice = sorted({name for name in names if names.count(name) > 1})
@@ -399,8 +381,8 @@ def _table_rows(text: str) -> list[_Row]:
         raise ReadingsError(problems)
     _require_few(len(lines) - 1)
     rows: list[_Row] = []
-    for line, content in lines[1:]:
-        cells = _cells(content, mark, line)
+    for row in lines[1:]:
+        line, cells = row.line, list(row.cells)
         while len(cells) > len(names) and not cells[-1].strip():
             cells.pop()
         if len(cells) > len(names):
@@ -417,15 +399,6 @@ def _table_rows(text: str) -> list[_Row]:
     if problems:
         raise ReadingsError(problems)
     return rows
-
-
-def _cells(line: str, mark: str, number: int) -> list[str]:
-    try:
-        return next(csv.reader([line], delimiter=mark, strict=True))
-    except (csv.Error, StopIteration) as problem:
-        raise ReadingsError(
-            [f"readings, line {number}: must be plain text parted by commas; a quotation mark may be open"]
-        ) from problem
 
 
 def _json_rows(text: str) -> list[_Row]:

@@ -20,13 +20,13 @@ from sparkwright.errors import InputError
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, number_or_none
+from sparkwright.reading.tables import load_text, rows_of
 
 Form = Literal["csv", "tsv", "json"]
 FORMS: tuple[Form, ...] = get_args(Form)
 
 CORNER = "kPa by rpm"
 MAP_SCHEMA = "urn:sparkwright:map:1"
-MOST_BYTES = 1_000_000
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
 
 
@@ -92,22 +92,7 @@ def load_map(path: str | Path) -> SparkMap:
     InputError
         If the file can't be read or holds no map; the message says where.
     """
-    path = Path(path)
-    if path.is_dir():
-        raise InputError("map", path.name, "must be a file", "give the file in the folder")
-    try:
-        with path.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
-    except FileNotFoundError as missing:
-        raise InputError("map", path.name, "is not there", "check the name") from missing
-    except OSError as problem:
-        raise InputError("map", path.name, f"can't be read ({problem.strerror})") from problem
-    if len(content) > MOST_BYTES:
-        raise InputError("map", path.name, f"must be at most {MOST_BYTES:,} bytes", "a map is a page of text")
-    try:
-        return read_map(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as problem:
-        raise InputError("map", path.name, "must be UTF-8 text", "save it as plain text") from problem
+    return read_map(load_text(Path(path), "map", "a map is a page of text"))
 
 
 def read_map(text: str) -> SparkMap:
@@ -130,37 +115,38 @@ def read_map(text: str) -> SparkMap:
     """
     if text.lstrip().startswith("{"):
         return _from_json(text)
-    lines = [line for line in text.splitlines() if line.strip(", \t")]
-    if not lines:
+    rows = rows_of(text, "map")
+    if not rows:
         raise InputError("map", "nothing", "must hold a table of advance", "`sparkwright export` writes one")
-    rows = _cells(lines)
-    if number_or_none(rows[0][0]) is not None:
+    head, *body = rows
+    if number_or_none(head.cells[0]) is not None:
         raise InputError(
-            "map, line 1",
-            f'"{rows[0][0]}"',
+            f"map, line {head.line}",
+            f'"{head.cells[0]}"',
             "must start with a corner that is no number",
             f'write "{CORNER}"',
         )
-    _require_few(len(rows[0]) - 1, len(rows) - 1)
-    for line, row in enumerate(rows, start=1):
-        if len(row) != len(rows[0]):
+    _require_few(len(head.cells) - 1, len(body))
+    for row in body:
+        if len(row.cells) != len(head.cells):
             raise InputError(
-                f"map, line {line}", f"{len(row)} columns", f"must be {len(rows[0])} as in line 1"
+                f"map, line {row.line}",
+                f"{len(row.cells)} columns",
+                f"must be {len(head.cells)} as in line {head.line}",
             )
-    rpm = [_number(cell, 1, column, SPEED_SPAN_RPM) for column, cell in enumerate(rows[0][1:], start=2)]
-    kpa = [_number(row[0], line, 1, LOAD_SPAN_KPA) for line, row in enumerate(rows[1:], start=2)]
+    rpm = [
+        _number(cell, head.line, column, SPEED_SPAN_RPM)
+        for column, cell in enumerate(head.cells[1:], start=2)
+    ]
+    kpa = [_number(row.cells[0], row.line, 1, LOAD_SPAN_KPA) for row in body]
     cells = [
-        [_number(cell, line, column, ADVANCE_SPAN_DEG) for column, cell in enumerate(row[1:], start=2)]
-        for line, row in enumerate(rows[1:], start=2)
+        [
+            _number(cell, row.line, column, ADVANCE_SPAN_DEG)
+            for column, cell in enumerate(row.cells[1:], start=2)
+        ]
+        for row in body
     ]
     return _rising(rpm, kpa, cells)
-
-
-def _cells(lines: list[str]) -> list[list[str]]:
-    try:
-        return list(csv.reader(lines, delimiter="\t" if "\t" in lines[0] else ","))
-    except csv.Error as problem:
-        raise InputError("map", "text", "can't be read as a table", "save it as plain text") from problem
 
 
 def _from_json(text: str) -> SparkMap:

@@ -1,4 +1,4 @@
-"""What people write, read at one place: numbers with and without units, lists of them, loads."""
+"""What people write, read at one place: numbers with and without units, lists of them, loads, tables."""
 
 from sparkwright.reading.loads import load_kpa
 from sparkwright.reading.numbers import (
