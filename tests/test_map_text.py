@@ -139,8 +139,8 @@ REFUSALS = {
     "one speed": ("x,1000\n40,20\n90,10", "map.rpm = [1000.0]: must be at least two finite values that rise"),
     "cell too long to read": (
         f"x,1000,2000\n40,{'1' * 200_000},30",
-        f'map, line 2 = "40,{"1" * 57}...": must be plain text parted by commas; a quotation mark may be open, '
-        "or a cell is too long",
+        f'map, line 2 = "40,{"1" * 57}...": must be plain text parted by commas; '
+        "a quotation mark may be open, or a cell is too long",
     ),
     "JSON cut short": (as_json()[:-5], "map = text: can't be read as JSON; it may have been cut short"),
     "JSON too deep": ('{"a":' * 200_000, "map = text: can't be read as JSON; it may have been cut short"),

@@ -52,7 +52,8 @@ def test_an_open_quotation_mark_is_named_with_its_line() -> None:
     with pytest.raises(InputError) as refusal:
         rows_of('a;b\n"1;2\n', "map")
     assert str(refusal.value) == (
-        'map, line 2 = ""1;2": must be plain text parted by semicolons; a quotation mark may be open, or a cell is too long'
+        'map, line 2 = ""1;2": must be plain text parted by semicolons; '
+        "a quotation mark may be open, or a cell is too long"
     )
 
 

@@ -107,5 +107,8 @@ def _cells(line: str, mark: str, number: int, field: str) -> tuple[str, ...]:
     except (csv.Error, StopIteration) as problem:
         must = f"must be plain text parted by {_MARKS[mark]}"
         raise InputError(
-            f"{field}, line {number}", shown(line), must, "a quotation mark may be open"
+            f"{field}, line {number}",
+            shown(line),
+            must,
+            "a quotation mark may be open, or a cell is too long",
         ) from problem
