@@ -80,23 +80,23 @@ GOOD = write_map(SMALL, "csv")
         (",,,\n\n", "map = nothing: must hold a table of advance; `sparkwright export` writes one"),
         (
             GOOD.replace("30.5", "thirty"),
-            'map, line 2, column 3 = "thirty": must be a number; write a point for decimals',
+            'map, line 2, column 3 = "thirty": must be a number',
         ),
         (
             GOOD.replace("30.5", ""),
-            'map, line 2, column 3 = "": must be a number; write a point for decimals',
+            'map, line 2, column 3 = "": must be a number',
         ),
         (
             GOOD.replace("30.5", "nan"),
-            'map, line 2, column 3 = "nan": must be a number; write a point for decimals',
+            'map, line 2, column 3 = "nan": must be a number',
         ),
         (
             GOOD.replace("30.5", "1_0"),
-            'map, line 2, column 3 = "1_0": must be a number; write a point for decimals',
+            'map, line 2, column 3 = "1_0": must be a number',
         ),
         (
-            write_map(SMALL, "tsv").replace("30.5", "30,5"),
-            'map, line 2, column 3 = "30,5": must be a number; write a point for decimals',
+            write_map(SMALL, "tsv").replace("30.5", "30,5,1"),
+            'map, line 2, column 3 = "30,5,1": must be a number',
         ),
         (
             GOOD.replace("30.5", "305"),
@@ -134,7 +134,7 @@ GOOD = write_map(SMALL, "csv")
         ),
         (
             write_map(SMALL, "json").replace("30.5", "true"),
-            'map.advance_deg, row 1, place 2 = "True": must be a number; write a point for decimals',
+            'map.advance_deg, row 1, place 2 = "True": must be a number',
         ),
         (
             write_map(SMALL, "json").replace("30.5", "NaN"),
@@ -146,7 +146,7 @@ GOOD = write_map(SMALL, "csv")
         ),
         (
             write_map(SMALL, "json").replace("2000.0", '"x"'),
-            'map.rpm, row 1, place 2 = "x": must be a number; write a point for decimals',
+            'map.rpm, row 1, place 2 = "x": must be a number',
         ),
     ],
 )

@@ -99,13 +99,12 @@ def test_json_rows() -> None:
             "centre; read it again",
         ),
         (
-            "30,2000,29 deg",
-            'readings, line 2, seen_deg = "29 deg": must be a plain number; without unit, 2000 and not '
-            "2.000,0",
+            "30,2000,29 rpm",
+            'readings, line 2, seen_deg = "29 rpm": must be a number of deg',
         ),
         (
             "30,2000,nan",
-            'readings, line 2, seen_deg = "nan": must be a plain number; without unit, 2000 and not 2.000,0',
+            'readings, line 2, seen_deg = "nan": must be a number of deg',
         ),
         (
             "30,2000,29,5",
@@ -181,7 +180,8 @@ def test_a_long_note_is_refused() -> None:
         ("[1, 2]", 'readings = JSON: must be a list of rows, [{"commanded_deg": 30, ...}]'),
         (
             HEAD + '"30,2000,29\n',
-            "readings, line 2: must be plain text parted by commas; a quotation mark may be open",
+            'readings, line 2 = ""30,2000,29": must be plain text parted by commas; '
+            "a quotation mark may be open, or a cell is too long",
         ),
     ],
 )

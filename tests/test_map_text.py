@@ -14,13 +14,13 @@ from sparkwright.plan.exchange import (
     CORNER,
     FORMS,
     MAP_SCHEMA,
-    MOST_BYTES,
     Form,
     load_map,
     read_map,
     write_map,
 )
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.reading.tables import MOST_BYTES
 
 SMALL = SparkMap(np.array([1000.0, 2000.0]), np.array([40.0, 90.0]), np.array([[20.0, 30.5], [-2.0, 20.0]]))
 
@@ -89,19 +89,19 @@ REFUSALS = {
     "long row": ("x,1000,2000\n40,20,30\n90,10,20,5", "map, line 3 = 4 columns: must be 3 as in line 1"),
     "a word": (
         "x,1000,2000\n40,20,thirty\n90,10,20",
-        'map, line 2, column 3 = "thirty": must be a number; write a point for decimals',
+        'map, line 2, column 3 = "thirty": must be a number',
     ),
     "an empty cell": (
         "x,1000,2000\n40,20,\n90,10,20",
-        'map, line 2, column 3 = "": must be a number; write a point for decimals',
+        'map, line 2, column 3 = "": must be a number',
     ),
-    "comma decimals": (
-        "x\t1000\t2000\n40\t20\t30,5\n90\t10\t20",
-        'map, line 2, column 3 = "30,5": must be a number; write a point for decimals',
+    "two decimal commas": (
+        "x\t1000\t2000\n40\t20\t30,5,1\n90\t10\t20",
+        'map, line 2, column 3 = "30,5,1": must be a number',
     ),
     "nan": (
         "x,1000,2000\n40,nan,30\n90,10,20",
-        'map, line 2, column 2 = "nan": must be a number; write a point for decimals',
+        'map, line 2, column 2 = "nan": must be a number',
     ),
     "infinite": (
         "x,1000,2000\n40,1e99,30\n90,10,20",
@@ -109,7 +109,7 @@ REFUSALS = {
     ),
     "Python's own number": (
         "x,1_000,2000\n40,20,30\n90,10,20",
-        'map, line 1, column 2 = "1_000": must be a number; write a point for decimals',
+        'map, line 1, column 2 = "1_000": must be a number',
     ),
     "absurd speed": (
         "x,1000,200000\n40,20,30\n90,10,20",
@@ -139,7 +139,8 @@ REFUSALS = {
     "one speed": ("x,1000\n40,20\n90,10", "map.rpm = [1000.0]: must be at least two finite values that rise"),
     "cell too long to read": (
         f"x,1000,2000\n40,{'1' * 200_000},30",
-        "map = text: can't be read as a table; save it as plain text",
+        f'map, line 2 = "40,{"1" * 57}...": must be plain text parted by commas; '
+        "a quotation mark may be open, or a cell is too long",
     ),
     "JSON cut short": (as_json()[:-5], "map = text: can't be read as JSON; it may have been cut short"),
     "JSON too deep": ('{"a":' * 200_000, "map = text: can't be read as JSON; it may have been cut short"),
@@ -147,11 +148,11 @@ REFUSALS = {
     "JSON without loads": (as_json(kpa=None), f"map = JSON: {WHOLE}"),
     "JSON word": (
         as_json(rpm=[1000, "fast"]),
-        'map.rpm, row 1, place 2 = "fast": must be a number; write a point for decimals',
+        'map.rpm, row 1, place 2 = "fast": must be a number',
     ),
     "JSON true": (
         as_json(advance_deg=[[True, 30], [10, 20]]),
-        'map.advance_deg, row 1, place 1 = "True": must be a number; write a point for decimals',
+        'map.advance_deg, row 1, place 1 = "True": must be a number',
     ),
     "JSON NaN": (
         as_json(advance_deg=[[float("nan"), 30], [10, 20]]),

@@ -126,8 +126,11 @@ def test_what_is_left_out_is_as_the_job_has_it(opened: Opened) -> None:
             {"phase": "99"},
             "Rotor phase, distributor deg: “99” must be -45 to 45; a rotor is moved by less than a",
         ),
-        ({"advance": "soon"}, "Advance of the spark, crank deg: “soon” must be a number of deg."),
-        ({"base": "1,5"}, "Base, crank deg: “1,5” must have no comma; write a point for decimals"),
+        (
+            {"advance": "soon"},
+            "Advance of the spark, crank deg: “soon” must be a number of deg; allowed is -20 to 80.",
+        ),
+        ({"base": "1,5,2"}, "Base, crank deg: “1,5,2” must be a number of deg; allowed is -10 to 45."),
         ({"advance": "1e99"}, "must be -20 to 80"),
         ({"advance": "nan"}, "must be a number of deg"),
     ],

@@ -205,7 +205,7 @@ def test_a_pasted_block_is_one_answer_and_says_what_did_not_fit(client: TestClie
 @pytest.mark.parametrize(
     ("asked", "sentence"),
     [
-        ({"do": "set", "text": "abc"}, 'advance = "abc": must be a number; for example 34 or 34.5'),
+        ({"do": "set", "text": "abc"}, 'advance = "abc": must be a number of deg; for example 34 or 34.5'),
         ({"do": "set", "text": "80"}, "advance = 80: must be 0 to 50, what the controller takes"),
         ({"do": "smooth", "block": [0, 0, 99, 0]}, "must lie within the map, 16 rows by 16 columns"),
         ({"do": "smooth", "block": [-3, 0, 2, 0]}, "must lie within the map, 16 rows by 16 columns"),

@@ -138,7 +138,7 @@ def test_two_who_save_at_once_both_keep_their_work(opened: tuple[TestClient, Sho
             {"one_1": "27 before", "other_1": "31 after", "method": "dial"},
             "must come with stroke, rod and the dial's step",
         ),
-        ({"one_1": "27 before", "other_1": "31 after", "read_to": "fine"}, "must be a number of degrees"),
+        ({"one_1": "27 before", "other_1": "31 after", "read_to": "fine"}, "must be a number of deg"),
         ({"one_1": "27 before", "other_1": "31 after", "method": "guess"}, "must be stop or dial"),
         ({"one_1": "27 before", "other_1": "31 after", "diameter": "6"}, "must have a unit"),
     ],

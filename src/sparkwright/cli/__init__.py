@@ -92,7 +92,7 @@ def _usage(refusal: click.ClickException) -> str:
         said = f"{hint} must be given"
     elif isinstance(refusal, click.BadParameter):
         name = refusal.param.opts[0] if refusal.param else "a value"
-        said = f"{name}: {refusal.message.rstrip('.')}".replace("is not a valid float", "is not a number")
+        said = f"{name}: {refusal.message.rstrip('.')}"
     else:
         said = refusal.format_message().rstrip(".")
     return f"{said}; `{command} --help` says how"

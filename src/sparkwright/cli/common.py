@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,6 +17,27 @@ if TYPE_CHECKING:
     from sparkwright.job import Job
     from sparkwright.plan.result import PlanResult
     from sparkwright.sheets.picture import Picture
+
+
+class Plain(click.ParamType[Any]):
+    """A plain number as people write it; the unit that it may have, and what decides how a comma is read."""
+
+    name = "float"
+
+    def __init__(self, unit: str = "", low: float = -math.inf, high: float = math.inf) -> None:
+        self.unit, self.low, self.high = unit, low, high
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """Read what was typed; a default is a number already."""
+        if not isinstance(value, str):
+            return float(value)
+        from sparkwright.reading import number
+
+        name = param.opts[0] if param is not None else "number"
+        return number(value, unit=self.unit, low=self.low, high=self.high, field=name)
+
+
+DEGREES = Plain("deg", -180.0, 180.0)
 
 GOOD, SEE, REFUSED, STOPPED = 0, 1, 2, 130
 CUT_OFF = 141

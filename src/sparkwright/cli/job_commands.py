@@ -82,21 +82,27 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 
 @click.command()
 @JOB
-@click.option("--rpm", type=float, required=True, help="Engine speed.")
-@click.option("--kpa", type=float, required=True, help="Manifold pressure, absolute.")
+@click.option("--rpm", "speed", required=True, help="Engine speed.")
+@click.option("--kpa", "load", required=True, help="Manifold pressure: 57, or '13 inHg vacuum'.")
 @AS_JSON
 @PICTURES
 @REPLACE
-def point(job_file: Path, rpm: float, kpa: float, as_json: bool, folder: Path | None, replace: bool) -> int:
+def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Show torque against advance at one speed and load."""
     from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
+    from sparkwright.plan.demand import site_pressure_kpa
     from sparkwright.plan.physics import physics_of
     from sparkwright.plan.point import point as hook_at
+    from sparkwright.reading import load_kpa, number
     from sparkwright.sheets.hook import hook_picture
     from sparkwright.sheets.terminal import hook_page
 
     job = load_job(job_file)
+    low, high = SPEED_SPAN_RPM
+    rpm = number(speed, unit="rpm", low=low, high=high, field="--rpm")
     require_within("--rpm", rpm, *SPEED_SPAN_RPM)
+    low, high = LOAD_SPAN_KPA
+    kpa = load_kpa(load, site_pressure_kpa(job), field="--kpa", low=low, high=high)
     require_within("--kpa", kpa, *LOAD_SPAN_KPA)
     hook = hook_at(job, rpm, kpa)
     if folder is not None:

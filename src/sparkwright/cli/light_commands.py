@@ -6,24 +6,43 @@ from pathlib import Path
 
 import click
 
-from sparkwright.cli.common import AS_JSON, GOOD, JOB, PICTURES, REPLACE, SEE, draw, load_job, show
+from sparkwright.cli.common import (
+    AS_JSON,
+    DEGREES,
+    GOOD,
+    JOB,
+    PICTURES,
+    REPLACE,
+    SEE,
+    Plain,
+    draw,
+    load_job,
+    show,
+)
 from sparkwright.errors import InputError
 
 
 @click.command()
 @JOB
 @click.argument("readings_file", metavar="[READINGS]", required=False, type=click.Path(path_type=Path))
-@click.option("--hold", type=float, metavar="DEG", help="Advance held; else 30, or what rotor and map allow.")
 @click.option(
-    "--resolution", type=float, metavar="DEG", help="Step of the light's dial or of the marks; else 1."
+    "--hold", type=DEGREES, metavar="DEG", help="Advance held; else 30, or what rotor and map allow."
 )
 @click.option(
-    "--hand", type=float, metavar="DEG", help="Share of eye and hand, one standard deviation; else 0.25."
+    "--resolution", type=DEGREES, metavar="DEG", help="Step of the light's dial or of the marks; else 1."
 )
 @click.option(
-    "--agreement", type=float, default=1.0, show_default=True, metavar="DEG", help="What is wanted."
+    "--hand", type=DEGREES, metavar="DEG", help="Share of eye and hand, one standard deviation; else 0.25."
 )
-@click.option("--delay", type=float, metavar="US", help="Delay that the controller is set to make up for.")
+@click.option(
+    "--agreement", type=DEGREES, default=1.0, show_default=True, metavar="DEG", help="What is wanted."
+)
+@click.option(
+    "--delay",
+    type=Plain("us", -2000.0, 2000.0),
+    metavar="US",
+    help="Delay that the controller is set to make up for.",
+)
 @click.option("--housing", metavar="LENGTH", help='Diameter of the housing where it is turned, "72 mm".')
 @click.option("--light", "kind", metavar="KIND", help="plain or dial-back.")
 @click.option("--mark-proved", is_flag=True, help="Top dead centre was proved at the piston.")
@@ -54,17 +73,17 @@ def light(
     """
     from sparkwright.light.bench import bench_of
     from sparkwright.light.dead_centre import mark_reading_deg
+    from sparkwright.light.lengths import length_mm
     from sparkwright.light.readings import ReadingSheet, load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.sheets.light_page import light_page
     from sparkwright.sheets.light_picture import light_picture
-    from sparkwright.units import parse
 
     job = load_job(job_file)
     bench = bench_of(
         job,
         hold_deg=hold,
-        housing_diameter_mm=None if housing is None else parse(housing, "length", field="--housing"),
+        housing_diameter_mm=None if housing is None else length_mm(housing, "--housing"),
         delay_set_us=delay,
         light=kind,
         top_dead_centre_proved=mark_proved or None,

@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from sparkwright.cli.common import GOOD
+from sparkwright.cli.common import GOOD, Plain
 
 SHOP = click.option(
     "--shop",
@@ -37,7 +37,13 @@ SHOP = click.option(
     metavar="ADDRESS",
     help="Address of a proxy that is believed when it says for whom it asks; needs a pass-phrase too.",
 )
-@click.option("--hours", type=float, default=12.0, show_default=True, help="How long a sign-in lasts.")
+@click.option(
+    "--hours",
+    type=Plain(low=0.0, high=999.0),
+    default=12.0,
+    show_default=True,
+    help="How long a sign-in lasts.",
+)
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(
     place: str | None,

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING, get_args
 
 import click
 
-from sparkwright.cli.common import AS_JSON, GOOD, JOB, REPLACE, SEE, load_job, plan_of_job, say_written, write
+from sparkwright.cli.common import (
+    AS_JSON,
+    DEGREES,
+    GOOD,
+    JOB,
+    REPLACE,
+    SEE,
+    load_job,
+    plan_of_job,
+    say_written,
+    write,
+)
 from sparkwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,7 +33,7 @@ if TYPE_CHECKING:
 MAYBE_JOB = click.argument("job_file", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
 PAPER = click.option("--paper", default="a4", show_default=True, help="a4 or letter.")
 DATE = click.option("--date", default="", help="Date to print; a line to write on otherwise.")
-EVERY = click.option("--every", type=float, default=1.0, show_default=True, help="Degrees between marks.")
+EVERY = click.option("--every", type=DEGREES, default=1.0, show_default=True, help="Degrees between marks.")
 ROTATION = click.option(
     "--rotation",
     default="clockwise",
@@ -41,15 +52,13 @@ READ_FROM = click.option(
 
 
 def _length_mm(text: str | None, field: str) -> float | None:
-    from sparkwright.units import parse
-
-    return None if text is None else parse(text, "length", field=field)
+    return None if text is None else _needed_mm(text, field)
 
 
 def _needed_mm(text: str, field: str) -> float:
-    from sparkwright.units import parse
+    from sparkwright.light.lengths import length_mm
 
-    return parse(text, "length", field=field)
+    return length_mm(text, field)
 
 
 def _rim_mm(text: str | None, job: Job | None) -> float:
@@ -84,7 +93,7 @@ def _one_of(text: str, allowed: tuple[str, ...], field: str) -> str:
 @click.option("--stroke", help="Stroke, where no job is given.")
 @click.option("--rod", help="Rod between centres, where no job is given.")
 @click.option("--pin-offset", help="Piston pin offset, towards the side the crank moves to after the top.")
-@click.option("--read-to", type=float, help="How finely the pointer is read, in degrees; 0.5 is assumed.")
+@click.option("--read-to", type=DEGREES, help="How finely the pointer is read, in degrees; 0.5 is assumed.")
 @click.option("--dial-step", help="Height that the dial shows surely, such as 0.01 mm.")
 @AS_JSON
 def deadcentre(
@@ -186,8 +195,8 @@ def _reading(rotation: str, scale_on: str, read_from: str) -> _Reading:
 @click.command()
 @MAYBE_JOB
 @click.option("--diameter", help="Diameter of the damper's rim: 7.24 in or 184 mm; else that of the job.")
-@click.option("--before", type=float, default=60.0, show_default=True, help="Degrees before, at most 180.")
-@click.option("--after", type=float, default=20.0, show_default=True, help="Degrees after, at most 180.")
+@click.option("--before", type=DEGREES, default=60.0, show_default=True, help="Degrees before, at most 180.")
+@click.option("--after", type=DEGREES, default=20.0, show_default=True, help="Degrees after, at most 180.")
 @EVERY
 @click.option("--width", default="12 mm", show_default=True, help="Width of the tape.")
 @click.option("--thickness", default="0.1 mm", show_default=True, help="Thickness of the tape with its glue.")

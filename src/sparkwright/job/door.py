@@ -14,13 +14,17 @@ from difflib import get_close_matches
 from itertools import pairwise
 from typing import Any, NoReturn
 
-from pydantic import GetCoreSchemaHandler
+from pydantic import GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sparkwright import units
 from sparkwright.errors import InputError
+from sparkwright.job.site_air import SiteAir
+from sparkwright.reading import ENDINGS, load_kpa, number, parted, quantity
 
 REFUSED = "refused"
+MOST_LIST = 4000
+"""Characters that a list of numbers may take as text."""
 
 _MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
@@ -60,12 +64,53 @@ def _cut(text: str, most: int = 60) -> str:
     return text if len(text) <= most else f"{text[:most]}..."
 
 
+SITE_AIR = "site_air"
+"""Under which name the reader of a job tells how to get the air pressure at its site."""
+
+_UNITS = {
+    "base_deg": "deg BTDC",
+    "initial_deg": "deg BTDC",
+    "advance_deg": "deg BTDC",
+    "mark_error_deg": "deg BTDC",
+    "intake_opens_deg": "deg BTDC",
+    "intake_closes_deg": "deg ABDC",
+    "exhaust_opens_deg": "deg BBDC",
+    "exhaust_closes_deg": "deg ATDC",
+    "intake_centreline_deg": "deg ATDC",
+    "compression_ratio": "to 1",
+    "rod_ratio": "to 1",
+    "turns_ratio": "to 1",
+    "slope_deg_per_500rpm": "deg",
+    "slope_deg_per_10kpa": "deg",
+    "ron": "RON",
+    "mon": "MON",
+    "aki": "AKI",
+}
+_UNITS_BY_ENDING = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent", "us": "us"}
+
+
+def unit_of_key(key: str) -> str:
+    """Give what may stand behind a plain number of a key, as `reading` calls it; "" for nothing.
+
+    Examples
+    --------
+    >>> unit_of_key("engine.idle_rpm"), unit_of_key("base_deg"), unit_of_key("controller.rpm")
+    ('rpm', 'deg BTDC', 'rpm')
+    """
+    last = key.rpartition(".")[2]
+    return _UNITS.get(last) or _UNITS_BY_ENDING.get(last.rpartition("_")[2], "")
+
+
 class Door(ABC):
     """One kind of value in a job file."""
 
     @abstractmethod
-    def read(self, value: Any) -> Any:
-        """Turn what TOML gave into what the program keeps, or refuse it."""
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> Any:
+        """Turn what TOML gave, or a person typed, into what the program keeps, or refuse it.
+
+        ``unit`` is what may stand behind a plain number, ``site`` gives the air pressure that loads may be
+        stated against.
+        """
 
     @abstractmethod
     def schema(self) -> dict[str, Any]:
@@ -81,7 +126,11 @@ class Door(ABC):
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Let the model read this field with `read` and nothing else."""
-        return core_schema.no_info_plain_validator_function(self.read)
+
+        def read(value: Any, info: ValidationInfo) -> Any:
+            return self.read(value, unit_of_key(info.field_name or ""), (info.context or {}).get(SITE_AIR))
+
+        return core_schema.with_info_plain_validator_function(read)
 
 
 @dataclass(frozen=True)
@@ -97,19 +146,19 @@ class Quantity(Door):
     high: float
     why: str
 
-    def read(self, value: Any) -> float:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float:
         """Read `"3.75 in"`."""
         example = units.DIMENSIONS[self.dimension].example
         if isinstance(value, int | float) and not isinstance(value, bool):
             refuse("must have a unit, in quotes", f"write for example {_or(example)}")
         try:
-            number = units.parse(value, self.dimension, into=self.inside)
+            found = quantity(value, self.dimension, into=self.inside, low=self.low, high=self.high)
         except InputError as problem:
             refuse(problem.must, problem.do)
-        if not self.low <= number <= self.high:
+        if not self.low <= found <= self.high:
             limits = f"{self.low:g} {self.inside} to {self.high:g} {self.inside}"
             refuse(f"must be {limits}", self.why)
-        return number
+        return found
 
     def write(self, value: float) -> str:
         """Write `"95.25 mm"`."""
@@ -120,7 +169,8 @@ class Quantity(Door):
         known = units.DIMENSIONS[self.dimension].units
         spellings = [text for unit in known for text in (unit.name, *unit.also)]
         either = "|".join(_escape(text) for text in sorted(spellings, key=len, reverse=True))
-        number = r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE](\+?[0-9]{1,2}|-[0-9]{1,3}))?"
+        plain = r"([0-9][0-9,]*\.?[0-9]*|[.,][0-9]+)([eE](\+?[0-9]{1,2}|-[0-9]{1,3}))?"
+        number = rf"[-+]?(([0-9]+[ -])?[0-9]+/[0-9]+|{plain})"
         return {"type": "string", "pattern": rf"^\s*{number}\s*({either})\s*$"}
 
 
@@ -156,9 +206,11 @@ class Number(Door):
     why: str
     whole: bool = False
 
-    def read(self, value: Any) -> float | int:
-        """Read `2400` or `9.5`."""
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float | int:
+        """Read `2400`, `9.5`, or, in quotes, `"2,400 rpm"`."""
         kind = "a whole number" if self.whole else "a number"
+        if isinstance(value, str):
+            value = self._typed(value, unit, site)
         if isinstance(value, bool) or not isinstance(value, int | float):
             refuse(f"must be {kind} without unit or quotes", f"allowed is {self.low:g} to {self.high:g}")
         if isinstance(value, float) and not math.isfinite(value):
@@ -169,13 +221,22 @@ class Number(Door):
             refuse("must be a whole number", f"allowed is {self.low:g} to {self.high:g}")
         return int(value) if self.whole else float(value)
 
+    def _typed(self, text: str, unit: str, site: SiteAir | None) -> float:
+        try:
+            if unit == "kPa":
+                return load_kpa(text, None if site is None else site(), low=self.low, high=self.high)
+            return number(text, unit=unit, low=self.low, high=self.high)
+        except InputError as problem:
+            refuse(problem.must, problem.do or f"allowed is {self.low:g} to {self.high:g}")
+
     def write(self, value: float) -> float | int:
         """Write the number, without a point where it needs none."""
         return _shortest(value)
 
     def schema(self) -> dict[str, Any]:
-        """Describe a number and its limits."""
-        return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
+        """Describe a number and its limits, or text that has the unit behind it."""
+        kind = "integer" if self.whole else "number"
+        return {"type": [kind, "string"], "minimum": self.low, "maximum": self.high}
 
 
 @dataclass(frozen=True)
@@ -187,26 +248,42 @@ class Numbers(Door):
     most: int
     rising: bool = False
 
-    def read(self, value: Any) -> tuple[float | int, ...]:
-        """Read `[600, 1000, 1500]`."""
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[float | int, ...]:
+        """Read `[600, 1000, 1500]`, or an order of cylinders in one, `18436572`, or `"1-8-4-3-6-5-7-2"`."""
+        if isinstance(value, int) and not isinstance(value, bool) and self._has_figures:
+            value = str(value)
+        if isinstance(value, str):
+            value = self._typed(value, unit)
         if not isinstance(value, list | tuple):
             refuse("must be a list of numbers", "write them in square brackets, parted by commas")
         if not self.least <= len(value) <= self.most:
             count = f"{self.least}" if self.least == self.most else f"{self.least} to {self.most}"
             refuse(f"must hold {count} numbers", f"it holds {len(value)}")
-        numbers = tuple(self.each.read(one) for one in value)
+        numbers = tuple(self.each.read(one, unit, site) for one in value)
         if self.rising:
             _require_rising(numbers)
         return numbers
+
+    @property
+    def _has_figures(self) -> bool:
+        """Whether each number has one figure."""
+        return self.each.whole and 0 <= self.each.low <= self.each.high < 10
+
+    def _typed(self, text: str, unit: str) -> list[str]:
+        if len(text) > MOST_LIST:
+            refuse(f"must be at most {MOST_LIST:,} characters", f"it has {len(text):,}")
+        parts = parted(text, negative=self.each.low < 0, figures=self._has_figures)
+        # A unit behind the last of a list is that of all.
+        return parts[:-1] if parts and parts[-1].lower() in ENDINGS[unit] else parts
 
     def write(self, value: Sequence[float]) -> list[float | int]:
         """Write the numbers, without points where they need none."""
         return [self.each.write(one) for one in value]
 
     def schema(self) -> dict[str, Any]:
-        """Describe a list of numbers."""
+        """Describe a list of numbers, or text that parts them."""
         return {
-            "type": "array",
+            "type": ["array", "string"],
             "items": self.each.schema(),
             "minItems": self.least,
             "maxItems": self.most,
@@ -223,7 +300,9 @@ class Points(Door):
     least: int = 2
     most: int = 20
 
-    def read(self, value: Any) -> tuple[tuple[float, float], ...]:
+    def read(
+        self, value: Any, unit: str = "", site: SiteAir | None = None
+    ) -> tuple[tuple[float, float], ...]:
         """Read `[[800, 0], [2500, 20]]`."""
         if not isinstance(value, list | tuple) or not all(
             isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
@@ -231,7 +310,7 @@ class Points(Door):
             refuse(f"must be a list of pairs [{self.names}]", "each pair in its own square brackets")
         if not self.least <= len(value) <= self.most:
             refuse(f"must hold {self.least} to {self.most} points", f"it holds {len(value)}")
-        points = tuple((self.first.read(one), self.second.read(other)) for one, other in value)
+        points = tuple((self.first.read(one, "rpm"), self.second.read(other, "deg")) for one, other in value)
         _require_rising([one for one, _ in points])
         return points
 
@@ -254,7 +333,7 @@ class Points(Door):
 class Pairs(Door):
     """A list of pairs of cylinders."""
 
-    def read(self, value: Any) -> tuple[tuple[int, int], ...]:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[tuple[int, int], ...]:
         """Read `[[3, 4]]`."""
         cylinder = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
         if not isinstance(value, list | tuple) or not all(
@@ -284,7 +363,7 @@ class Choice(Door):
     not_supported: dict[Any, str] = field(default_factory=dict, hash=False)
     why: str = ""
 
-    def read(self, value: Any) -> Any:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> Any:
         """Read `"wedge"`."""
         # 4.0 and true equal 4 and 1 in Python; only the same kind of value is the same answer.
         if any(value == option and type(value) is type(option) for option in self.options):
@@ -306,7 +385,7 @@ class Choice(Door):
 class YesNo(Door):
     """True or false."""
 
-    def read(self, value: Any) -> bool:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> bool:
         """Read `true`."""
         if not isinstance(value, bool):
             refuse("must be true or false", "write it without quotes; leave the key out when not known")
@@ -328,7 +407,7 @@ class Text(Door):
     most: int = 120
     lines: bool = False
 
-    def read(self, value: Any) -> str:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> str:
         """Read `"Pump house V8"`."""
         if not isinstance(value, str):
             refuse("must be text in quotes", f"up to {self.most} characters")
@@ -350,7 +429,7 @@ class Text(Door):
 class Moment(Door):
     """A date, with or without the time of day, as ISO 8601 writes it; kept as it was written."""
 
-    def read(self, value: Any) -> str:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> str:
         """Read `"2030-05-01"` or `"2030-05-01T14:30"`, also without quotes."""
         text = value.isoformat() if isinstance(value, date) else value
         if isinstance(text, str) and _MOMENT.fullmatch(text):

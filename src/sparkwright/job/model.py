@@ -7,7 +7,7 @@ values without dimension, are plain numbers.
 
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import pi, sin
 from pathlib import Path
@@ -27,6 +27,7 @@ from sparkwright.ignition.crank import (
 )
 from sparkwright.job import toml
 from sparkwright.job.door import (
+    SITE_AIR,
     Choice,
     Door,
     Moment,
@@ -40,6 +41,7 @@ from sparkwright.job.door import (
     YesNo,
 )
 from sparkwright.job.said import CONFLICT, Conflict, sentences
+from sparkwright.job.site_air import air_pressure_kpa
 
 Layout = Literal["inline", "v", "flat"]
 Chamber = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
@@ -225,8 +227,8 @@ class Engine(Section):
     )
     idle_kpa: Annotated[float | None, Number(15, 100, NO_SUCH_PRESSURE)] = Field(
         default=None,
-        description="Absolute manifold pressure at warm idle: the air pressure less what a vacuum gauge "
-        "reads; planning assumes one when not given.",
+        description="Manifold pressure at warm idle, absolute; or, in quotes, what a gauge shows, as in "
+        '"13 inHg vacuum". Planning assumes one when not given.',
         examples=[38],
     )
     redline_rpm: Annotated[float | None, Number(1000, 12000, NO_SUCH_SPEED)] = Field(
@@ -709,6 +711,21 @@ class Site(Section):
                 "must not stand beside altitude",
                 "keep one of the two",
             )
+
+
+def stated_air_kpa(tables: Mapping[str, Any]) -> float:
+    """Give the air pressure that a job's tables state for the site; at sea level where they can't be used.
+
+    Examples
+    --------
+    >>> stated_air_kpa({"site": {"pressure": "850 hPa"}})
+    85.0
+    """
+    try:
+        site = Site.model_validate(tables.get("site", {}))
+    except ValidationError:
+        site = Site()
+    return air_pressure_kpa(site.pressure_kpa, site.altitude_m)
 
 
 class Distributor(Section):
@@ -1359,7 +1376,8 @@ class Job(Section):
     @classmethod
     def _from_tables(cls, tables: dict[str, Any], *, kept: bool = False) -> Self:
         try:
-            return cls.model_validate(tables, context=KEPT if kept else None)
+            air = {SITE_AIR: lambda: stated_air_kpa(tables)}
+            return cls.model_validate(tables, context=air | (KEPT if kept else {}))
         except ValidationError as refusal:
             raise JobError(sentences(refusal, cls)) from refusal
 

@@ -26,8 +26,9 @@ from sparkwright.cycle.kinematics import (
 )
 from sparkwright.errors import InputError
 from sparkwright.job import Job
+from sparkwright.light.lengths import length_mm
 from sparkwright.light.quantiles import chi_square_quantile, normal_quantile, student_quantile
-from sparkwright.units import parse
+from sparkwright.reading import ENDINGS, SIDES, found_in, number, shown, tidy
 
 Method = Literal["stop", "dial"]
 State = Literal["good", "look", "problem"]
@@ -203,10 +204,6 @@ class DeadCentre:
     cautions: tuple[str, ...]
 
 
-_SIDES = {"before": 1.0, "btdc": 1.0, "after": -1.0, "atdc": -1.0}
-"""How a person names the side of the mark; no side is taken for granted, and no sign stands for one."""
-
-
 def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "--stop") -> float:
     """Read what a person saw on the balancer.
 
@@ -238,43 +235,40 @@ def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "
     10.0
     """
     write = 'write it as "27 before" or "31 after", or a distance along the rim as "52 mm before"'
-    typed = " ".join(text.lower().replace("\N{MINUS SIGN}", "-").split())
-    word = next((each for each in _SIDES if typed.endswith(each)), "")
-    side, number = _SIDES.get(word, 0.0), typed.removesuffix(word).strip()
-    try:
-        value = float(number)
-    except ValueError:
-        value = _from_quantity(number, diameter_mm, field, text, write)
-    if side and value < 0.0:
-        raise InputError(field, f'"{text}"', "must not have both a minus and a side", write)
+    word, bare = _side_of(tidy(text))
+    found = found_in(bare, field)
+    if found is None:
+        raise InputError(field, shown(text), "must start with a number", write)
+    if found.rest and found.rest.lower() not in ENDINGS["deg"]:
+        distance_mm = length_mm(bare, field)
+        if diameter_mm is None:
+            raise InputError(
+                field, shown(text), "must come with the diameter of the rim", 'such as "7.24 in"'
+            )
+        value = float(rim_angle_deg(diameter_mm, distance_mm))
+    else:
+        value = number(bare, unit="deg", low=-180.0, high=180.0, field=field, do=write)
+    if word and value < 0.0:
+        raise InputError(field, shown(text), "must not have both a minus and a side", write)
     if not -180.0 <= value <= 180.0:
-        raise InputError(
-            field, f'"{text}"', "must be within half a turn, 180 deg to either side of the mark", write
-        )
-    if not side and value != 0.0:
-        bare = number.lstrip("+-").strip()
+        must = "must be within half a turn, 180 deg to either side of the mark"
+        raise InputError(field, shown(text), must, write)
+    if not word and value != 0.0:
+        without_sign = bare.lstrip("+-").strip()
         raise InputError(
             field,
-            f'"{text}"',
+            shown(text),
             "must say on which side of the mark it was read, as each reading must",
-            f'write "{bare} before" or "{bare} after"',
+            f'write "{without_sign} before" or "{without_sign} after"',
         )
-    return side * value
+    return SIDES.get(word, 0) * value
 
 
-def _from_quantity(number: str, diameter_mm: float | None, field: str, text: str, write: str) -> float:
-    bare = number.removesuffix("\N{DEGREE SIGN}").removesuffix("degrees").removesuffix("deg").strip()
-    if bare != number:
-        try:
-            return float(bare)
-        except ValueError:
-            raise InputError(field, f'"{text}"', "must be a number of degrees", write) from None
-    if not number or not number.lstrip("+-.")[:1].isdigit():
-        raise InputError(field, f'"{text}"', "must start with a number", write)
-    distance_mm = parse(number, "length", field=field)
-    if diameter_mm is None:
-        raise InputError(field, f'"{text}"', "must come with the diameter of the rim", 'such as "7.24 in"')
-    return float(rim_angle_deg(diameter_mm, distance_mm))
+def _side_of(text: str) -> tuple[str, str]:
+    """Part the side from the end of a text; "" where it names none."""
+    small = text.lower()
+    word = max((each for each in SIDES if small.endswith(each)), key=len, default="")
+    return word, text[: len(text) - len(word)].rstrip() if word else text
 
 
 def read_pairs(readings_deg: Sequence[float], field: str = "--stop") -> tuple[ReadPair, ...]:

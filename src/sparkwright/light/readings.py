@@ -8,10 +8,8 @@ semicolon or tab. A comma for decimals is understood where it doesn't part the c
 
 from __future__ import annotations
 
-import csv
 import json
 import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
@@ -20,11 +18,12 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sparkwright.errors import InputError, SparkwrightError, printable
+from sparkwright.reading import number
+from sparkwright.reading.tables import load_text, rows_of
 from sparkwright.table_text import as_text, from_text
 
 Sweep = Literal["rising", "falling"]
 
-MOST_BYTES = 1_000_000
 MOST_READINGS = 500
 MOST_COLUMNS = 20
 MOST_NOTE = 200
@@ -39,18 +38,20 @@ class _Span:
     low: float
     high: float
     why: str
+    unit: str = ""
 
 
 SPANS = {
-    "commanded_deg": _Span(-20.0, 80.0, "it is the advance that the controller was told to hold"),
-    "speed_rpm": _Span(50.0, 12000.0, "the light is read on a running engine"),
-    "seen_deg": _Span(-40.0, 100.0, "it counts in crank degrees before top dead centre; read it again"),
-    "resolution_deg": _Span(0.05, 10.0, "it is the step of the light's dial or of the marks"),
+    "commanded_deg": _Span(-20.0, 80.0, "it is the advance that the controller was told to hold", "deg BTDC"),
+    "speed_rpm": _Span(50.0, 12000.0, "the light is read on a running engine", "rpm"),
+    "seen_deg": _Span(
+        -40.0, 100.0, "it counts in crank degrees before top dead centre; read it again", "deg BTDC"
+    ),
+    "resolution_deg": _Span(0.05, 10.0, "it is the step of the light's dial or of the marks", "deg"),
     "cylinder": _Span(1.0, 8.0, "it is the cylinder whose lead the light is clamped on"),
-    "battery_v": _Span(3.0, 30.0, "outside this lies no vehicle's electrical system"),
+    "battery_v": _Span(3.0, 30.0, "outside this lies no vehicle's electrical system", "V"),
 }
 
-_NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
 _EXAMPLE = "start with a line `commanded_deg,speed_rpm,seen_deg`"
 
 
@@ -149,7 +150,7 @@ def checked_reading(values: Mapping[str, object], where: str = "", line: int | N
     Parameters
     ----------
     values : mapping
-        By name, as numbers or as text; None and empty text are not given. A comma for decimals is understood.
+        By name, as numbers or as text, with or without unit; None and empty text are not given.
     where : str
         Put before each name in a sentence: `readings, line 4, `.
     line : int, optional
@@ -198,7 +199,6 @@ def read_readings(text: str) -> ReadingSheet:
     >>> [reading.seen_deg for reading in sheet.readings]
     [29.5, 29.0]
     """
-    text = text.removeprefix("\N{BYTE ORDER MARK}")
     rows = _json_rows(text) if text.lstrip()[:1] in ("{", "[") else _table_rows(text)
     found: list[Reading] = []
     problems: list[str] = []
@@ -222,22 +222,7 @@ def load_readings(path: str | Path) -> ReadingSheet:
     ReadingsError
         If lines of it can't be used.
     """
-    path = Path(path)
-    if path.is_dir():
-        raise InputError("readings", path.name, "must be a file", "give the file in the folder")
-    try:
-        with path.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
-    except FileNotFoundError as missing:
-        raise InputError("readings", path.name, "is not there", "check the name") from missing
-    except OSError as problem:
-        raise InputError("readings", path.name, f"can't be read ({problem.strerror})") from problem
-    if len(content) > MOST_BYTES:
-        raise InputError("readings", path.name, f"must be at most {MOST_BYTES:,} bytes")
-    try:
-        return read_readings(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as problem:
-        raise InputError("readings", path.name, "must be UTF-8 text", "save it as plain text") from problem
+    return read_readings(load_text(Path(path), "readings"))
 
 
 def each_once(readings: Sequence[Reading]) -> ReadingSheet:
@@ -306,40 +291,31 @@ def _value(where: str, name: str, given: object) -> object:
         if len(text) > MOST_NOTE or not text.isprintable():
             raise InputError(where + name, f'"{text[:20]}..."', f"must be one line of {MOST_NOTE} letters")
         return text
-    number = _number(where, name, given)
+    value = _number(where, name, given)
     span = SPANS[name]
-    if not span.low <= number <= span.high:
+    if not span.low <= value <= span.high:
         must = f"must be {span.low:g} to {span.high:g}"
-        raise InputError(where + name, f"{number:g}", must, span.why)
+        raise InputError(where + name, f"{value:g}", must, span.why)
     if name == "cylinder":
-        if number != int(number):
-            raise InputError(where + name, f"{number:g}", "must be a whole number", span.why)
-        return int(number)
-    return number
+        if value != int(value):
+            raise InputError(where + name, f"{value:g}", "must be a whole number", span.why)
+        return int(value)
+    return value
 
 
 def _number(where: str, name: str, given: object) -> float:
     if isinstance(given, bool) or not isinstance(given, str | int | float):
         raise InputError(where + name, _short(given), "must be a number")
     if isinstance(given, str):
-        plain = given.strip().replace("\N{MINUS SIGN}", "-")
-        if plain.count(",") == 1 and "." not in plain:
-            plain = plain.replace(",", ".")
-        if _NUMBER.fullmatch(plain) is None:
-            raise InputError(
-                where + name,
-                f'"{_short(given)}"',
-                "must be a plain number",
-                "without unit, 2000 and not 2.000,0",
-            )
-        return float(plain)
+        span = SPANS[name]
+        return number(given, unit=span.unit, low=span.low, high=span.high, field=where + name)
     try:
-        number = float(given)
+        value = float(given)
     except OverflowError:
-        number = math.inf
-    if not math.isfinite(number):
+        value = math.inf
+    if not math.isfinite(value):
         raise InputError(where + name, _short(given), "must be a number of ordinary size")
-    return number
+    return value
 
 
 def _short(given: object) -> str:
@@ -381,22 +357,22 @@ _Row = tuple[str, int, Mapping[str, object]]
 
 
 def _table_rows(text: str) -> list[_Row]:
-    lines = [
-        (number, line)
-        for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1)
-        if line.strip(", ;\t") and not line.lstrip().startswith("#")
-    ]
+    try:
+        lines = rows_of(text, "readings")
+    except InputError as refusal:
+        raise ReadingsError([str(refusal)]) from refusal
     if not lines:
         raise ReadingsError([f"readings = nothing: must hold a table of readings; {_EXAMPLE}"])
-    head_line, head = lines[0]
-    mark = next((each for each in "\t;," if each in head), ",")
-    names = [name.strip().lower() for name in _cells(head, mark, head_line)]
+    head, head_line, mark = lines[0].cells, lines[0].line, lines[0].mark
+    names = [name.strip().lower() for name in head]
     if len(names) > MOST_COLUMNS:
         raise ReadingsError([_too_wide(f"readings, line {head_line}", len(names))])
     problems = [_unknown(f"readings, line {head_line}, ", name) for name in names if name not in COLUMNS]
     missing = [name for name in NEEDED if name not in names]
     if missing and len(missing) == len(NEEDED):
-        problems = [f'readings, line {head_line} = "{_short(head)}": must name the columns; {_EXAMPLE}']
+        problems = [
+            f'readings, line {head_line} = "{_short(mark.join(head))}": must name the columns; {_EXAMPLE}'
+        ]
     elif missing:
         problems.append(f"readings, line {head_line}: must name {', '.join(missing)} too; {_EXAMPLE}")
     twice = sorted({name for name in names if names.count(name) > 1})
@@ -405,8 +381,8 @@ def _table_rows(text: str) -> list[_Row]:
         raise ReadingsError(problems)
     _require_few(len(lines) - 1)
     rows: list[_Row] = []
-    for line, content in lines[1:]:
-        cells = _cells(content, mark, line)
+    for row in lines[1:]:
+        line, cells = row.line, list(row.cells)
         while len(cells) > len(names) and not cells[-1].strip():
             cells.pop()
         if len(cells) > len(names):
@@ -423,15 +399,6 @@ def _table_rows(text: str) -> list[_Row]:
     if problems:
         raise ReadingsError(problems)
     return rows
-
-
-def _cells(line: str, mark: str, number: int) -> list[str]:
-    try:
-        return next(csv.reader([line], delimiter=mark, strict=True))
-    except (csv.Error, StopIteration) as problem:
-        raise ReadingsError(
-            [f"readings, line {number}: must be plain text parted by commas; a quotation mark may be open"]
-        ) from problem
 
 
 def _json_rows(text: str) -> list[_Row]:

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sparkwright.air import geopotential_height_m, iso2533_pressure_kpa
 from sparkwright.cycle.kinematics import piston_drop_m
 from sparkwright.ignition.rotor import pitch_distributor_deg
 from sparkwright.job import Job
+from sparkwright.job.site_air import air_pressure_kpa
 from sparkwright.plan.hardware_result import Gas, IgnitionDemand, SparkPoint
 from sparkwright.plan.result import Hook
 
@@ -45,9 +45,7 @@ USUAL_HIGHEST_RPM = 5500.0
 
 def site_pressure_kpa(job: Job) -> float:
     """Air pressure at the job's site [kPa absolute]: as stated, from its altitude, or at sea level."""
-    if job.site.pressure_kpa is not None:
-        return job.site.pressure_kpa
-    return float(iso2533_pressure_kpa(geopotential_height_m(job.site.altitude_m or 0.0)))
+    return air_pressure_kpa(job.site.pressure_kpa, job.site.altitude_m)
 
 
 def highest_rpm(job: Job) -> float:

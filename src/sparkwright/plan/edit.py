@@ -6,7 +6,6 @@ later one, since late costs a little torque and early can cost an engine.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from math import ceil
@@ -15,18 +14,15 @@ from typing import Literal
 import numpy as np
 
 from sparkwright.errors import InputError
-from sparkwright.job import Controller
+from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Controller
+from sparkwright.plan.exchange import ADVANCE_SPAN_DEG
 from sparkwright.plan.spark_map import FloatArray, SparkMap
+from sparkwright.reading import number, number_or_none, tidy
 
 Place = tuple[int, int]
 """Row and column of a cell, counted from the least load and the least speed."""
 
 Along = Literal["both", "speed", "load"]
-
-_NUMBER = re.compile(
-    r"\s*([-+\N{MINUS SIGN}]?)\s*([0-9]{1,4}([.,][0-9]{0,6})?|[.,][0-9]{1,6})\s*(deg|\N{DEGREE SIGN})?\s*"
-)
-_GROUPED = re.compile(r"[0-9]{1,3}(,[0-9]{3})+")
 
 SAME_RPM = 0.5
 SAME_KPA = 0.05
@@ -94,25 +90,23 @@ class Edited:
 
 
 def advance_typed(text: str) -> float:
-    r"""Read an advance as a person types it: point or comma, with or without the unit [deg].
+    r"""Read an advance as a person types it, with or without the unit or the side [deg].
 
     Examples
     --------
-    >>> advance_typed("34,5"), advance_typed(" -3 deg"), advance_typed("+2\N{DEGREE SIGN}")
-    (34.5, -3.0, 2.0)
+    >>> advance_typed("34,5"), advance_typed(" -3 deg"), advance_typed("2 ATDC")
+    (34.5, -3.0, -2.0)
 
     Raises
     ------
     InputError
         If it is no number.
     """
-    found = _NUMBER.fullmatch(text)
-    if found is None:
-        shown = text.strip()[:40]
-        raise InputError(
-            "advance", f'"{shown}"' if shown else None, "must be a number", "for example 34 or 34.5"
-        )
-    return (-1.0 if found[1] in ("-", "\N{MINUS SIGN}") else 1.0) * float(found[2].replace(",", "."))
+    do = "for example 34 or 34.5"
+    if not tidy(text):
+        raise InputError("advance", None, "must be a number of deg", do)
+    low_deg, high_deg = ADVANCE_SPAN_DEG
+    return number(text, unit="deg BTDC", low=low_deg, high=high_deg, field="advance", do=do)
 
 
 def to_step(advance_deg: float, step_deg: float) -> float:
@@ -411,8 +405,7 @@ def _placed(
         columns = [_on_axis(spark_map.rpm, speed, SAME_RPM, "rpm", found) for speed in speeds]
     else:
         with_loads = width == spark_map.rpm.size + 1 and all(
-            _axis_number(line[0]) is not None
-            and _nearest(spark_map.kpa, _axis_number(line[0]), SAME_KPA) is not None
+            _load(line[0]) is not None and _nearest(spark_map.kpa, _load(line[0]), SAME_KPA) is not None
             for line in cells
         )
         body = cells
@@ -422,7 +415,7 @@ def _placed(
     rows: list[int | None] = []
     for rank, line in enumerate(body):
         if with_loads:
-            rows.append(_on_axis(spark_map.kpa, _axis_number(line[0]), SAME_KPA, "kPa", found, line[0]))
+            rows.append(_on_axis(spark_map.kpa, _load(line[0]), SAME_KPA, "kPa", found, line[0]))
         else:
             row = block.last_row - rank
             rows.append(row if 0 <= row < count else None)
@@ -433,18 +426,20 @@ def _speeds(cells: list[list[str]]) -> list[float | None] | None:
     """Give the speeds in the first line, None when it holds none: no advance is as large as a speed."""
     if len(cells) < 2:
         return None
-    line = cells[0] if _axis_number(cells[0][0]) is not None else cells[0][1:]
-    numbers = [_axis_number(cell) for cell in line]
+    line = cells[0] if _speed(cells[0][0]) is not None else cells[0][1:]
+    numbers = [_speed(cell) for cell in line]
     known = [number for number in numbers if number is not None]
     return numbers if known and min(known) > 90.0 else None
 
 
-def _axis_number(cell: str) -> float | None:
-    text = cell.strip()
-    if _GROUPED.fullmatch(text):
-        return float(text.replace(",", ""))
-    found = re.fullmatch(r"([0-9]{1,5}([.,][0-9]{1,6})?)\s*(rpm|kPa)?", text)
-    return float(found[1].replace(",", ".")) if found else None
+def _speed(cell: str) -> float | None:
+    low, high = SPEED_SPAN_RPM
+    return number_or_none(cell, unit="rpm", low=low, high=high)
+
+
+def _load(cell: str) -> float | None:
+    low, high = LOAD_SPAN_KPA
+    return number_or_none(cell, unit="kPa", low=low, high=high)
 
 
 def _nearest(axis: FloatArray, value: float | None, within: float) -> int | None:

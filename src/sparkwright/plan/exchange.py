@@ -10,7 +10,6 @@ import csv
 import io
 import json
 import math
-import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -20,17 +19,15 @@ import numpy as np
 from sparkwright.errors import InputError
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.reading import number, number_or_none
+from sparkwright.reading.tables import load_text, rows_of
 
 Form = Literal["csv", "tsv", "json"]
 FORMS: tuple[Form, ...] = get_args(Form)
 
 CORNER = "kPa by rpm"
 MAP_SCHEMA = "urn:sparkwright:map:1"
-MOST_BYTES = 1_000_000
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
-_NUMBER = re.compile(r"[-+]?([0-9]{1,12}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][-+]?[0-9]{1,2})?")
-BLANKS = " \t\N{NO-BREAK SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
-"""What people and spreadsheets leave around a number; a character that doesn't print is none of it."""
 
 
 def write_map(
@@ -95,22 +92,7 @@ def load_map(path: str | Path) -> SparkMap:
     InputError
         If the file can't be read or holds no map; the message says where.
     """
-    path = Path(path)
-    if path.is_dir():
-        raise InputError("map", path.name, "must be a file", "give the file in the folder")
-    try:
-        with path.open("rb") as file:
-            content = file.read(MOST_BYTES + 1)
-    except FileNotFoundError as missing:
-        raise InputError("map", path.name, "is not there", "check the name") from missing
-    except OSError as problem:
-        raise InputError("map", path.name, f"can't be read ({problem.strerror})") from problem
-    if len(content) > MOST_BYTES:
-        raise InputError("map", path.name, f"must be at most {MOST_BYTES:,} bytes", "a map is a page of text")
-    try:
-        return read_map(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as problem:
-        raise InputError("map", path.name, "must be UTF-8 text", "save it as plain text") from problem
+    return read_map(load_text(Path(path), "map", "a map is a page of text"))
 
 
 def read_map(text: str) -> SparkMap:
@@ -133,37 +115,38 @@ def read_map(text: str) -> SparkMap:
     """
     if text.lstrip().startswith("{"):
         return _from_json(text)
-    lines = [line for line in text.splitlines() if line.strip(", \t")]
-    if not lines:
+    rows = rows_of(text, "map")
+    if not rows:
         raise InputError("map", "nothing", "must hold a table of advance", "`sparkwright export` writes one")
-    rows = _cells(lines)
-    if _is_number(rows[0][0]):
+    head, *body = rows
+    if number_or_none(head.cells[0]) is not None:
         raise InputError(
-            "map, line 1",
-            f'"{rows[0][0]}"',
+            f"map, line {head.line}",
+            f'"{head.cells[0]}"',
             "must start with a corner that is no number",
             f'write "{CORNER}"',
         )
-    _require_few(len(rows[0]) - 1, len(rows) - 1)
-    for line, row in enumerate(rows, start=1):
-        if len(row) != len(rows[0]):
+    _require_few(len(head.cells) - 1, len(body))
+    for row in body:
+        if len(row.cells) != len(head.cells):
             raise InputError(
-                f"map, line {line}", f"{len(row)} columns", f"must be {len(rows[0])} as in line 1"
+                f"map, line {row.line}",
+                f"{len(row.cells)} columns",
+                f"must be {len(head.cells)} as in line {head.line}",
             )
-    rpm = [_number(cell, 1, column, SPEED_SPAN_RPM) for column, cell in enumerate(rows[0][1:], start=2)]
-    kpa = [_number(row[0], line, 1, LOAD_SPAN_KPA) for line, row in enumerate(rows[1:], start=2)]
+    rpm = [
+        _number(cell, head.line, column, SPEED_SPAN_RPM)
+        for column, cell in enumerate(head.cells[1:], start=2)
+    ]
+    kpa = [_number(row.cells[0], row.line, 1, LOAD_SPAN_KPA) for row in body]
     cells = [
-        [_number(cell, line, column, ADVANCE_SPAN_DEG) for column, cell in enumerate(row[1:], start=2)]
-        for line, row in enumerate(rows[1:], start=2)
+        [
+            _number(cell, row.line, column, ADVANCE_SPAN_DEG)
+            for column, cell in enumerate(row.cells[1:], start=2)
+        ]
+        for row in body
     ]
     return _rising(rpm, kpa, cells)
-
-
-def _cells(lines: list[str]) -> list[list[str]]:
-    try:
-        return list(csv.reader(lines, delimiter="\t" if "\t" in lines[0] else ","))
-    except csv.Error as problem:
-        raise InputError("map", "text", "can't be read as a table", "save it as plain text") from problem
 
 
 def _from_json(text: str) -> SparkMap:
@@ -209,17 +192,13 @@ def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> Spa
 
 def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str = "") -> float:
     where = f"map.{name}, row {line}, place {column}" if name else f"map, line {line}, column {column}"
-    if not _is_number(cell):
-        raise InputError(where, f'"{cell}"', "must be a number", "write a point for decimals")
-    value = float(cell.strip(BLANKS) if isinstance(cell, str) else cell)
     low, high = span
+    if isinstance(cell, str):
+        value = number(cell, low=low, high=high, field=where)
+    elif isinstance(cell, int | float) and not isinstance(cell, bool):
+        value = float(cell)
+    else:
+        raise InputError(where, f'"{cell}"', "must be a number")
     if not math.isfinite(value) or not low <= value <= high:
         raise InputError(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
     return value
-
-
-def _is_number(cell: Any) -> bool:
-    """Whether it is a number as a table or JSON writes one; Python's own `1_000` and `true` are not."""
-    if isinstance(cell, str):
-        return _NUMBER.fullmatch(cell.strip(BLANKS)) is not None
-    return isinstance(cell, int | float) and not isinstance(cell, bool)

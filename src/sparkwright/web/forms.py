@@ -11,9 +11,10 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.errors import JobError
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, written
-from sparkwright.job.model import door_of
+from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key, written
+from sparkwright.job.model import door_of, stated_air_kpa
 from sparkwright.job.said import section_of
+from sparkwright.job.site_air import SiteAir
 from sparkwright.plan.result import Assumed
 from sparkwright.units import System
 from sparkwright.web.field_words import (
@@ -270,7 +271,7 @@ class _Source:
             return f"{value} (common practice, no source)" if practice(info) else value
         taken = self.assumed.get(name, "")
         try:
-            return shown(door, typed(door, taken, unit_of(name)), self.system)
+            return shown(door, typed(door, taken, unit_of_key(name)), self.system)
         except RefusedError:
             return taken
 
@@ -392,12 +393,13 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
     values: dict[str, Any] = {}
     problems: dict[str, str] = {}
     rows = _pegs_typed(form)
+    air = site_air(facts, entered)
     for name, text in entered.items():
         if _ROW.fullmatch(name) and int(name.split(".")[1]) not in rows:
             continue
-        door, unit = door_for(_without_row(name)), unit_of(_without_row(name))
+        door, unit = door_for(_without_row(name)), unit_of_key(name)
         try:
-            values[name] = _value(door, unit, text, _fact(facts, name))
+            values[name] = _value(door, unit, text, _fact(facts, name), air)
         except RefusedError as refusal:
             problems[name] = _sentence(name, text, refusal.must, refusal.do)
     # What can't stand is left as typed, so that the model refuses it too and makes nothing of the rest.
@@ -418,13 +420,22 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
     return _checked(filled, rows) if check else filled
 
 
-def _value(door: Door, unit: str, text: str, before: Any) -> Any:
+def _value(door: Door, unit: str, text: str, before: Any, air: SiteAir) -> Any:
     plain = text.replace("\r\n", "\n").strip()
     if before is not None and any(
         plain == shown(door, before, system).strip() for system in ("metric", "inch")
     ):
         return before
-    return typed(door, plain, unit)
+    return typed(door, plain, unit, air)
+
+
+def site_air(facts: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> SiteAir:
+    """Give how to get the air pressure at the site, as it is typed where it is, else as it was stated."""
+    site = dict(facts.get("site") or {})
+    for name, text in (entered or {}).items():
+        if name in ("site.pressure", "site.altitude"):
+            _put({"site": site}, name, text.strip() or None)
+    return lambda: stated_air_kpa({"site": site})
 
 
 def _put(tables: dict[str, Any], name: str, value: Any) -> None:

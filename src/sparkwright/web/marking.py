@@ -20,17 +20,18 @@ from sparkwright.light.dead_centre import (
     read_pairs,
     throw_of,
 )
+from sparkwright.light.lengths import degrees, length_mm
 from sparkwright.light.phasing import RotorPhasing, rotor_phasing
 from sparkwright.light.static_setting import StaticSetting, static_setting
 from sparkwright.light.tape import CrankRotation, DegreeRing, ReadFrom, ScaleOn, Tape, degree_ring, tape
 from sparkwright.plan.result import Assumed
+from sparkwright.reading import tidy
 from sparkwright.sheets.cap_plan import cap_plan_sheet
 from sparkwright.sheets.degree_ring import ring_sheet
 from sparkwright.sheets.phasing import phasing_sheet
 from sparkwright.sheets.static_setting import static_sheet
 from sparkwright.sheets.tape import tape_sheet
 from sparkwright.sheets.true_scale import Paper, Sheet, sheet_pdf
-from sparkwright.units import parse
 from sparkwright.web.reckoning import Reckoned
 
 DayName = Literal["cap-plan", "rotor-phasing", "static-setting"]
@@ -86,7 +87,7 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
         method="dial" if method == "dial" else "stop",
         throw=_throw(asked, job),
         diameter_mm=diameter_mm,
-        read_to_deg=_number(asked.read_to, "read to", USUAL_READ_TO_DEG),
+        read_to_deg=_degrees(asked.read_to, "read to", USUAL_READ_TO_DEG),
         dial_step_mm=_length_mm(asked.dial_step, "dial step") if method == "dial" else None,
     )
 
@@ -141,11 +142,11 @@ def tape_asked(asked: ScaleAsked, job: Job) -> Tape:
     rotation, scale_on, read_from = _way(asked)
     return tape(
         _rim_mm(asked, job),
-        _number(asked.before, "before", 60.0),
-        _number(asked.after, "after", 20.0),
-        every_deg=_number(asked.every, "every", 1.0),
-        thickness_mm=parse(asked.thickness or "0.1 mm", "length", field="thickness"),
-        width_mm=parse(asked.width or "12 mm", "length", field="width"),
+        _degrees(asked.before, "before", 60.0),
+        _degrees(asked.after, "after", 20.0),
+        every_deg=_degrees(asked.every, "every", 1.0),
+        thickness_mm=length_mm(asked.thickness or "0.1 mm", "thickness"),
+        width_mm=length_mm(asked.width or "12 mm", "width"),
         rotation=rotation,
         scale_on=scale_on,
         read_from=read_from,
@@ -161,7 +162,7 @@ def ring_asked(asked: ScaleAsked, job: Job) -> DegreeRing:
     return degree_ring(
         _rim_mm(asked, job),
         hole_mm,
-        every_deg=_number(asked.every, "every", 1.0),
+        every_deg=_degrees(asked.every, "every", 1.0),
         rotation=rotation,
         scale_on=scale_on,
         read_from=read_from,
@@ -265,15 +266,9 @@ def _one_of(text: str, allowed: Sequence[str], field: str) -> str:
 
 
 def _length_mm(text: str, field: str) -> float | None:
-    return parse(text, "length", field=field) if text.strip() else None
+    return length_mm(text, field) if tidy(text) else None
 
 
-def _number(text: str, field: str, usual: float) -> float:
-    """Read a plain number of degrees; a comma for decimals is understood."""
-    plain = text.strip().removesuffix("deg").strip().replace(",", ".")
-    if not plain:
-        return usual
-    try:
-        return float(plain)
-    except ValueError as problem:
-        raise InputError(field, f'"{text}"', "must be a number of degrees") from problem
+def _degrees(text: str, field: str, usual: float) -> float:
+    """Read a plain number of degrees."""
+    return degrees(text, field) if tidy(text) else usual

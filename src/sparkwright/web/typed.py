@@ -1,7 +1,7 @@
 """What a person types in a field becomes what a job file holds, and back.
 
-A form has no quotes and no square brackets: numbers of a list are parted by anything that isn't part of a
-number, points stand one a line. What is typed like the file is taken as well.
+A form needs no quotes and no square brackets; points stand one a line. What is typed like the file is taken
+as well. Numbers are read by `sparkwright.reading`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from sparkwright import units
-from sparkwright.errors import InputError
 from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.site_air import SiteAir
+from sparkwright.reading import number_or_none, quantity, tidy
 from sparkwright.units import System
 
 YES, NO = "yes", "no"
@@ -23,17 +24,7 @@ NONE_OF_THEM = "none"
 MOST_TEXT = 4000
 """Characters that a number, or a list of them, may take."""
 
-# Nothing here is tried twice in another way (`++`), or a long row of figures would hold everybody up.
-_NUMBER = r"[-+]?(?:\d++(?:\.\d*+)?|\.\d++)(?:[eE][-+]?\d{1,2})?"
-_POINT = re.compile(rf"({_NUMBER}(?:\s*+[A-Za-zµ°%]++(?:\s?Hg)?)?)[\s,:]++({_NUMBER})")
-_SUFFIXES = {
-    "deg": ("deg", "°", "degrees"),
-    "rpm": ("rpm", "1/min"),
-    "percent": ("%", "percent"),
-    "us": ("us", "µs"),
-    "": (":1",),
-}
-_LOOK_ALIKES = str.maketrans({"\u2212": "-", "\u2013": "-", "\u00a0": " "})
+MOST_SHOWN = 40
 
 
 class RefusedError(Exception):
@@ -45,7 +36,7 @@ class RefusedError(Exception):
         super().__init__(must, do)
 
 
-def typed(door: Door, text: str, unit: str = "") -> Any:
+def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) -> Any:
     """Turn what was typed into what the job file holds.
 
     Parameters
@@ -55,7 +46,9 @@ def typed(door: Door, text: str, unit: str = "") -> Any:
     text : str
         What was typed.
     unit : str
-        For a plain number: the unit that its key states, which may be typed behind it.
+        For a plain number: what may be typed behind it, as `unit_of_key` gives it.
+    site : callable, optional
+        Gives the air pressure at the site, for loads typed as vacuum or boost.
 
     Returns
     -------
@@ -69,18 +62,22 @@ def typed(door: Door, text: str, unit: str = "") -> Any:
 
     Examples
     --------
-    >>> typed(Number(3, 16, ""), "9.0:1"), round(typed(Number(10, 400, ""), "14.5 psi", "kPa"), 2)
-    (9, 99.97)
+    >>> typed(Number(3, 16, ""), "9.0:1", "to 1"), typed(Number(1000, 9000, ""), "5,800 rpm", "rpm")
+    (9, 5800)
     >>> typed(Numbers(Number(1, 8, "", whole=True), 4, 8), "1-5-7-2-6-3-4-8")
     [1, 5, 7, 2, 6, 3, 4, 8]
     """
-    plain = text.translate(_LOOK_ALIKES).strip()
-    if not plain:
+    plain = text.strip()
+    if not tidy(plain):
         return None
     if len(plain) > MOST_TEXT and not isinstance(door, Text):
         raise RefusedError(f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
-    value = _value(door, plain, unit)
     try:
+        if isinstance(door, Number):
+            return door.write(door.read(plain, unit, site))
+        if isinstance(door, Numbers):
+            return door.write(door.read(plain, unit, site))
+        value = _value(door, plain)
         door.read(value)
     except PydanticCustomError as refusal:
         context = refusal.context or {}
@@ -92,12 +89,8 @@ def _unquoted(words: str) -> str:
     return words.replace(", in quotes", "").replace(" without unit or quotes", "")
 
 
-def _value(door: Door, text: str, unit: str) -> Any:
+def _value(door: Door, text: str) -> Any:
     match door:
-        case Number():
-            return _number(text, unit)
-        case Numbers():
-            return _numbers(door, text, unit)
         case Points():
             return _points(door, text)
         case Pairs():
@@ -106,49 +99,42 @@ def _value(door: Door, text: str, unit: str) -> Any:
             return {YES: True, NO: False, "true": True, "false": False}.get(text.lower(), text)
         case Choice():
             return next((option for option in door.options if str(option) == text), text)
+        case Quantity():
+            return tidy(text)
         case _:
             return text
 
 
-def _number(text: str, unit: str) -> float | int:
-    plain = text
-    for suffix in _SUFFIXES.get(unit, ()):
-        plain = plain.removesuffix(suffix).rstrip()
-    if re.fullmatch(_NUMBER, plain):
-        value = float(plain)
-        return int(value) if value.is_integer() and abs(value) < 1e15 else value
-    if "," in plain:
-        raise RefusedError("must have no comma", "write a point for decimals and nothing between thousands")
-    if unit == "kPa":
-        try:
-            return units.parse(plain, "pressure", into="kPa")
-        except InputError as problem:
-            raise RefusedError(problem.must, problem.do) from problem
-    of = f" of {unit}" if unit else ""
-    raise RefusedError(f"must be a number{of}", "figures only" if not unit else "")
-
-
-def _numbers(door: Numbers, text: str, unit: str) -> list[float | int]:
-    # A hyphen parts numbers that are never negative: 1-5-7-2.
-    parting = r"[\s,;\[\]()]+" if door.each.low < 0 else r"[\s,;\[\]()-]+"
-    parts = [part for part in re.split(parting, text) if part]
-    if parts and parts[-1].lower() in (unit.lower(), "deg"):
-        parts.pop()
-    return [_number(part, "") for part in parts]
-
-
 def _points(door: Points, text: str) -> list[list[Any]]:
-    bare = re.sub(r"[\[\]()\"']", " ", text)
-    rest = _POINT.sub(" ", bare)
-    if re.sub(r"[\s,;]", "", rest):
-        raise RefusedError(
-            f"must be points, one a line: {door.names}", f"what stands alone is {rest.split()[0]}"
-        )
-    plain = isinstance(door.first, Number)
+    # Quotation marks around a text, as in a file, are none of it; one behind a number stands for inches.
+    unquoted = re.sub(r"\"([^\";,\n]*)\"", r" \1 ", tidy(text))
+    bare = re.sub(r"[()']", " ", unquoted.replace("[", ";").replace("]", ";"))
+    lines = [line for line in re.split(r"[\n;]", bare) if line.strip(", \t\r")]
+    points = [point for line in lines for point in _on_line(door, line)]
+    first, second = door.first, door.second
     return [
-        [_number(first.strip(), "rpm") if plain else first.strip(), _number(second, "deg")]
-        for first, second in _POINT.findall(bare)
+        [
+            first.write(first.read(one, "rpm")) if isinstance(first, Number) else one,
+            second.write(second.read(other, "deg")),
+        ]
+        for one, other in points
     ]
+
+
+def _on_line(door: Points, line: str) -> list[tuple[str, str]]:
+    """Part a line into points: the last word is the second number, and what stands before it the first."""
+    words = line.strip(", \t\r").split()
+    if len(words) > 1 and words[-1].lower() in ("deg", "\N{DEGREE SIGN}"):
+        words.pop()
+    words = [word.rstrip(",:") for word in words]
+    if len(words) == 1:
+        words = re.split(r"[,:]", words[0])
+    if number_or_none(words[-1], unit="deg") is None or len(words) == 1:
+        what = f"what stands alone is {words[-1][:MOST_SHOWN]}"
+        raise RefusedError(f"must be points, one a line: {door.names}", what)
+    if len(words) % 2 == 0 and all(number_or_none(word) is not None for word in words):
+        return list(zip(words[::2], words[1::2], strict=True))
+    return [(" ".join(words[:-1]), words[-1])]
 
 
 def _pairs(text: str) -> list[list[int]]:
@@ -217,7 +203,7 @@ def _quantity(door: Quantity, value: float, system: System) -> str:
     in_unit = units.convert(value, door.dimension, door.inside, name)
     for decimals in range(unit.decimals, unit.decimals + 3):
         text = f"{in_unit:.{decimals}f} {name}"
-        if units.parse(text, door.dimension, into=door.inside) == value:
+        if quantity(text, door.dimension, into=door.inside) == value:
             return text
     return f"{in_unit:.{unit.decimals}f} {name}"
 

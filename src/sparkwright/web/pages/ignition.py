@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.errors import JobError, SparkwrightError
 from sparkwright.ignition.wiring import CheckedItem, CheckState
 from sparkwright.job import Job
+from sparkwright.job.door import unit_of_key
 from sparkwright.plan.cap_now import CapNow, asked_of, cap_now, said, said_first
 from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.hardware_result import HardwareResult
@@ -181,7 +182,7 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
 
 
 def _angle(field: str, text: str) -> float:
-    return float(typed(door_for(field), text, "deg"))
+    return float(typed(door_for(field), text, unit_of_key(field)))
 
 
 def _moved(before: Job, after: Job) -> str:

@@ -15,13 +15,13 @@ from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.readings import (
     COLUMNS,
-    MOST_BYTES,
     MOST_READINGS,
     ReadingsError,
     checked_reading,
     read_readings,
     write_readings,
 )
+from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.sheets.light_picture import light_picture
 from sparkwright.shop import NotThereError, Shop
 from sparkwright.web.light_sets import (
@@ -128,12 +128,7 @@ def from_file(
     """Take readings from a file; the file itself is kept with the job."""
     name = said_by(who)
     content = file.file.read(MOST_BYTES + 1)
-    if len(content) > MOST_BYTES:
-        raise InputError("file", file.filename, f"must be at most {MOST_BYTES:,} bytes")
-    try:
-        sheet = read_readings(content.decode("utf-8-sig"))
-    except UnicodeDecodeError as problem:
-        raise InputError("file", file.filename, "must be UTF-8 text", "save it as plain text") from problem
+    sheet = read_readings(text_of(content, "file", file.filename or "readings"))
     require_fits(sheet.readings, shop.latest(key).job, by_set(shop, key), number)
     shop.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
     shop.put_readings(key, [reading_row(each, number) for each in sheet.readings], who=name)

@@ -10,9 +10,10 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.plan.compare import CellOver, compare_map
-from sparkwright.plan.exchange import MOST_BYTES, read_map
+from sparkwright.plan.exchange import read_map
 from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision
 from sparkwright.web.pages.common import OfJob, TheReckon, TheReckoner, TheShop, Who, Why, job_page, reckon_of
 from sparkwright.web.pages.map_changes import in_lines, save_cells
@@ -52,14 +53,7 @@ def held_against(
 
 def _text_of(file: UploadFile) -> str:
     content = file.file.read(MOST_BYTES + 1)
-    if len(content) > MOST_BYTES:
-        raise InputError(
-            "map", file.filename, f"must be at most {MOST_BYTES:,} bytes", "a map is a page of text"
-        )
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise InputError("map", file.filename, "must be UTF-8 text", "save it as plain text") from problem
+    return text_of(content, "map", file.filename or "map", "a map is a page of text")
 
 
 def _page(

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 from sparkwright.errors import InputError
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Number, Quantity, YesNo
+from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
 from sparkwright.job.model import door_of
 from sparkwright.units import System
-from sparkwright.web.field_words import SECTION_WORDS, fields_by_name, label_of, unit_of
+from sparkwright.web.field_words import SECTION_WORDS, fields_by_name, label_of
+from sparkwright.web.forms import site_air
 from sparkwright.web.typed import RefusedError, shown, typed
 
 OFTEN = (
@@ -105,7 +106,7 @@ def changed_job(job: Job, name: str, text: str) -> Job:
     door = door_of(FIELDS[name])
     assert door is not None
     try:
-        value = typed(door, text.replace(",", ".") if isinstance(door, Number) else text, unit_of(name))
+        value = typed(door, text, unit_of_key(name), site_air(job.facts()))
     except RefusedError as refusal:
         raise InputError(label_of(name), f'"{text[:40]}"', refusal.must, refusal.do) from refusal
     return job.changed(section, **{key: value})
