@@ -180,7 +180,7 @@ class NamedQuantity(Quantity):
 
     names: tuple[tuple[str, float], ...] = ()
 
-    def read(self, value: Any) -> float:
+    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float:
         """Read `"0.050 in"` or a name, whatever its case."""
         named = dict(self.names)
         if isinstance(value, str):
@@ -190,7 +190,7 @@ class NamedQuantity(Quantity):
                     return number
             if any(name and known.startswith(name) for known in named):
                 refuse(f"must say which: {_any_of(list(named))}", "or a number with its unit")
-        return super().read(value)
+        return super().read(value, unit, site)
 
     def schema(self) -> dict[str, Any]:
         """Describe a text that is a quantity or a name."""

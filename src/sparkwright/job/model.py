@@ -100,7 +100,7 @@ class Section(BaseModel):
     @model_validator(mode="after")
     def _agree(self, info: ValidationInfo) -> Self:
         problems = list(self.conflicts())
-        if info.context is not KEPT:
+        if not (info.context or {}).get(KEPT):
             problems += self.questions()
         if problems:
             raise PydanticCustomError(CONFLICT, "values contradict one another", {"problems": problems})
@@ -1376,8 +1376,8 @@ class Job(Section):
     @classmethod
     def _from_tables(cls, tables: dict[str, Any], *, kept: bool = False) -> Self:
         try:
-            air = {SITE_AIR: lambda: stated_air_kpa(tables)}
-            return cls.model_validate(tables, context=air | (KEPT if kept else {}))
+            context = {SITE_AIR: lambda: stated_air_kpa(tables), KEPT: kept}
+            return cls.model_validate(tables, context=context)
         except ValidationError as refusal:
             raise JobError(sentences(refusal, cls)) from refusal
 
