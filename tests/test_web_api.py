@@ -64,7 +64,9 @@ def test_a_program_pulls_and_pushes(opened: tuple[TestClient, Shop]) -> None:
     changed = shop.latest(key).job.changed("distributor", base_deg=9.0).to_toml()
     sent = {"text": changed, "who": "Bench", "why": "Base moved", "based_on": pulled["number"]}
     assert client.put(f"{API}/jobs/{key}", json=sent).json()["number"] == 2
-    late = client.put(f"{API}/jobs/{key}", json=sent)
+    # The same sent again, since its answer was lost, is the same revision; what somebody else sends is not.
+    assert client.put(f"{API}/jobs/{key}", json=sent).json()["number"] == 2
+    late = client.put(f"{API}/jobs/{key}", json=sent | {"who": "Other bench"})
     assert late.status_code == 409
     assert late.json()["latest"]["number"] == 2
     assert shop.kept(key)[0].id == late.json()["kept"]
