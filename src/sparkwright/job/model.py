@@ -305,8 +305,8 @@ def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
         f"cylinders {found.first} and {found.second} move together, so one fires {half} places after the "
         f"other, not {found.places}"
         if together
-        else f"cylinder {found.second} must fire {_either(found.must_places, half)} places after cylinder "
-        f"{found.first}, not {found.places}"
+        else f"cylinder {found.second} must fire {found.must_places} or {found.must_places + half} places "
+        f"after cylinder {found.first}, not {found.places}"
     )
     counted = {"odd-even": ", numbered odd and even by bank", "by-bank": ", numbered bank by bank", None: ""}
     kind = {"inline": "in line", "v": "in a V", "flat": "lying flat"}[engine.layout]
@@ -319,10 +319,6 @@ def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
     if engine.layout == "v" and ways_that_fit(engine.firing_order, "inline"):
         return must, 'it fits layout = "inline", which a narrow V under one head counts as; check both'
     return must, "read it again from the engine or its book; check cylinders and layout too"
-
-
-def _either(places: int, half: int) -> str:
-    return f"{places} or {places + half}"
 
 
 def _not_each_cylinder_once(place: str, order: Sequence[int], cylinders: int) -> Iterator[Conflict]:

@@ -228,7 +228,7 @@ def looms(job: Job) -> tuple[Loom, ...]:
     Examples
     --------
     >>> from sparkwright.job import starter_text
-    >>> [(loom.name, loom.leads) for loom in looms(Job.from_toml(starter_text()))][2:]
+    >>> [(loom.name, loom.leads) for loom in looms(Job.from_toml(starter_text()))]
     [('bank 1 to 4', (1, 3, 2, 4)), ('bank 5 to 8', (5, 6, 7, 8))]
     """
     return tuple(loom(name, leads, job.engine.firing_order) for name, leads in _rows(job))
