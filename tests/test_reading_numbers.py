@@ -150,7 +150,10 @@ def test_a_firing_order_is_read_as_it_stands_on_the_manifold(text: str, each: li
     assert typed(door_for("engine.firing_order"), text) == each
     cylinders = len(each)
     order = PUMP_HOUSE.changed("distributor", cap_order=None).changed("plugs", leads_adjacent=[])
-    changed = order.changed("engine", cylinders=cylinders, firing_order=text)
+    layout = "v" if cylinders == 8 else "inline"
+    changed = order.changed(
+        "engine", cylinders=cylinders, layout=layout, bank_numbering=None, firing_order=text
+    )
     assert list(changed.engine.firing_order) == each
 
 
