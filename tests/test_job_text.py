@@ -135,7 +135,7 @@ def test_a_form_that_shows_other_units_leaves_the_text_as_typed(example: Any) ->
     text = read(example)
     facts = Job.from_toml(text).facts()
     for system in ("metric", "inch"):
-        shown = groups(sections_shown("new"), facts, system)  # type: ignore[arg-type]
+        shown = groups(sections_shown("new"), facts, system)
         fields = [each for group in shown for each in (*group.fields, *group.more)]
         rows = [each for group in shown for row in group.rows for each in row]
         typed = {each.name: each.text for each in (*fields, *rows)} | {"pegs": "shown", "fuel.ron": "97.5"}
@@ -491,7 +491,7 @@ def value_drawn(draw: st.DrawFn, value: Any, over_lines: bool = True) -> str:
         return draw(st.sampled_from(["[%s]", "[ %s ]"])) % draw(st.sampled_from([",", ", "])).join(parts)
     if isinstance(value, dict):
         return "{" + ", ".join(f"{key}={value_drawn(draw, each, False)}" for key, each in value.items()) + "}"
-    return tomlkit.item(value).as_string()
+    return str(tomlkit.item(value).as_string())
 
 
 def key_drawn(draw: st.DrawFn, key: str) -> str:
@@ -640,7 +640,7 @@ def test_values_set_in_place_come_out_as_another_program_sets_them(
         for key in section.keys() & wanted.keys():
             if section[key] != wanted[key] and not isinstance(wanted[key], list):
                 section[key] = wanted[key]
-                document[name][key] = wanted[key]  # type: ignore[index]
+                document[name][key] = wanted[key]
     assume(job_or_none(facts) is not None)
     changed = JobText(text).stating(facts).text
     assert tomllib.loads(changed) == tomllib.loads(tomlkit.dumps(document))
