@@ -397,6 +397,17 @@ def test_one_more_cell_stands_on_a_line_of_its_own() -> None:
     assert text == HAND.replace(" } # no comma\n", f" }}, # no comma\n  {cell},\n")
 
 
+def test_a_cell_in_place_of_another_takes_no_comment_over() -> None:
+    def other(cells: list[Facts]) -> None:
+        cells[2:] = [dict(CELL)]
+
+    cell = '{ rpm = 1500, kpa = 80, advance_deg = 18, by = "A. Example" }'
+    gone = "  { rpm = 2500, kpa = 80, advance_deg = 22 } # no comma\n"
+    assert with_list(HAND, "hand", other) == HAND.replace(gone, f"  {cell},\n")
+    none_left = with_list(HAND, "hand", lambda cells: cells.__setitem__(slice(None), [dict(CELL)]))
+    assert none_left == PUMP_HOUSE.replace("\n\n[engine]", f"\nhand = [\n  {cell},\n]\n\n[engine]")
+
+
 def test_all_cells_given_back_leave_nothing_of_their_list() -> None:
     assert with_list(HAND, "hand", lambda cells: cells.clear()) == PUMP_HOUSE
 

@@ -22,6 +22,9 @@ BEYOND_CHANGE = (
     "this change in the text itself"
 )
 
+NEVER_MOVED = ("hand",)
+"""Lists whose tables are others at another speed or load; a peg that is moved is the same peg."""
+
 _REST_OF_LINE = re.compile(r"[ \t]*+(,?)[ \t]*+(?:#[^\n]*+)?\r?\n")
 _INDENT = re.compile(r"[ \t]*+")
 _BLANK_LINE = re.compile(r"[ \t\r]*+\n")
@@ -149,17 +152,22 @@ class _Comes:
     new: range
 
 
-def _matched(old: Sequence[Any], new: Sequence[Any]) -> Iterator[_Stays | _Goes | _Comes]:
+def _matched(
+    old: Sequence[Any], new: Sequence[Any], *, may_move: bool = True
+) -> Iterator[_Stays | _Goes | _Comes]:
     """Say what becomes of each element; a table is the same one where its speed and load are.
 
-    Numbers of a list that grows no longer and no shorter change where they stand.
+    Numbers of a list that grows no longer and no shorter change where they stand. With ``may_move`` a table
+    is also the same one where it stands in the place of another.
     """
     if len(old) == len(new) and not any(isinstance(each, dict | list) for each in old):
         yield from (_Stays(place, place) for place in range(len(old)))
         return
     matcher = SequenceMatcher(None, list(map(_name, old)), list(map(_name, new)), autojunk=False)
-    for _, old_start, old_end, new_start, new_end in matcher.get_opcodes():
-        both = min(old_end - old_start, new_end - new_start)
+    for tag, old_start, old_end, new_start, new_end in matcher.get_opcodes():
+        # Ahead of all that stays there is nothing to put new ones behind: they take a place there.
+        takes_place = may_move or tag == "equal" or old_start == 0
+        both = min(old_end - old_start, new_end - new_start) if takes_place else 0
         yield from (_Stays(old_start + place, new_start + place) for place in range(both))
         if old_start + both < old_end:
             yield _Goes(range(old_start + both, old_end))
@@ -227,12 +235,14 @@ class _Change:
     def _tables(self, name: str, old: Sequence[Keys], new: Sequence[Keys] | None, typed: Any) -> None:
         headed = [each for each in self.headed if each.name == name]
         brackets = self._loose(name)
+        may_move = name not in NEVER_MOVED
+        stay = may_move or not set(map(_name, old)).isdisjoint(map(_name, new or []))
         if new is None:
             self._take_out(name)
-        elif headed and new:
-            self._headed_tables(headed, old, new, typed)
-        elif brackets is not None and old and new:
-            self._list(brackets, old, new, typed)
+        elif headed and new and stay:
+            self._headed_tables(headed, old, new, typed, may_move)
+        elif brackets is not None and old and new and stay:
+            self._list(brackets, old, new, typed, may_move)
         else:
             self._take_out(name)
             if new and name not in ONE_A_LINE:
@@ -241,9 +251,14 @@ class _Change:
                 self._put_lines(self.loose.end, [f"{name} = {toml.list_value(typed)}"])
 
     def _headed_tables(
-        self, headed: Sequence[Block], old: Sequence[Keys], new: Sequence[Keys], typed: Sequence[Keys]
+        self,
+        headed: Sequence[Block],
+        old: Sequence[Keys],
+        new: Sequence[Keys],
+        typed: Sequence[Keys],
+        may_move: bool,
     ) -> None:
-        for step in _matched(old, new):
+        for step in _matched(old, new, may_move=may_move):
             match step:
                 case _Stays():
                     block = headed[step.old]
@@ -322,9 +337,16 @@ class _Change:
 
     # Elements of a list
 
-    def _list(self, entry: Entry, old: Sequence[Any], new: Sequence[Any], typed: Sequence[Any]) -> None:
+    def _list(
+        self,
+        entry: Entry,
+        old: Sequence[Any],
+        new: Sequence[Any],
+        typed: Sequence[Any],
+        may_move: bool = True,
+    ) -> None:
         standing = elements(self.text, entry.value_start, entry.value_end)
-        for step in _matched(old, new):
+        for step in _matched(old, new, may_move=may_move):
             match step:
                 case _Stays():
                     self._element(standing[step.old], old[step.old], new[step.new], typed[step.new])
@@ -389,7 +411,7 @@ class _Change:
 
     def _put_lines(self, place: int, lines: Sequence[str]) -> None:
         """Put whole lines where a line ends; the last line of a text may have no end."""
-        self._put(place, place, _whole_lines(self.text[:place], lines))
+        self._put(place, place, _whole_lines(self.text[place - 1 : place], lines))
 
     def _spliced(self) -> str:
         """Put the pieces in; of two at one place the one that was asked for first comes first."""
@@ -410,6 +432,6 @@ class _Change:
 
 
 def _whole_lines(before: str, lines: Sequence[str]) -> str:
-    """Join lines to follow a text: without an end to the last where the text has none."""
+    """Join lines to stand behind others: the last has no line end where the one before it has none."""
     joined = "\n".join(lines)
     return f"{joined}\n" if not before or before.endswith("\n") else f"\n{joined}"
