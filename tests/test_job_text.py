@@ -18,7 +18,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from sparkwright.errors import JobError
-from sparkwright.job import Job, JobText
+from sparkwright.job import Job, JobText, toml
 from sparkwright.job.model import door_of
 from sparkwright.web.forms import fill, groups, sections_shown
 from test_job import BENCH, EVERY_FIELD, EXAMPLES, LONERS, a_value, job_or_none
@@ -166,6 +166,14 @@ def test_several_facts_saved_at_once_change_their_lines_alone() -> None:
 
 
 PUMP_HOUSE = next(read(path) for path in EXAMPLES if path.stem == "pump-house-v8")
+
+
+def test_a_name_is_not_taken_for_that_of_a_section_with_dotted_keys() -> None:
+    text = PUMP_HOUSE.replace("invented = true\n", "invented = true\ncustomer.name = 'B'\n")
+    text = text[: text.index("\n[customer]")]
+    saved = typed_in_browser(text, {"name": "Second", "customer.plate": "EXAMPLE 2"})
+    expected = text.replace('name = "Pump-house V8"', 'name = "Second"')
+    assert saved == expected.replace("'B'\n", "'B'\ncustomer.plate = \"EXAMPLE 2\"\n")
 
 
 def test_what_reads_the_same_is_not_touched() -> None:
@@ -468,12 +476,26 @@ def test_pegs_that_stand_apart_are_each_found() -> None:
     )
 
 
-def test_a_list_laid_out_beyond_what_can_be_changed_is_refused_and_kept() -> None:
-    commas_first = HAND.replace(" }, # first", " } # first").replace("  { kpa", "  , { kpa")
-    text = JobText(commas_first)
-    with pytest.raises(JobError, match="is laid out so that it can't be changed here without spoiling"):
-        with_list(commas_first, "hand", lambda cells: cells.pop(0))
-    assert text.job.hand[0].rpm == 3000
+@pytest.mark.parametrize("gone", [0, 1, 2, slice(0, 2), slice(1, 3)], ids=str)
+def test_cells_with_their_commas_in_front_keep_them_there(gone: int | slice) -> None:
+    lines = [f"{{ rpm = {rpm}, kpa = 45, advance_deg = 30 }}" for rpm in (1000, 2000, 3000)]
+
+    def text_of(left: list[str]) -> str:
+        return PUMP_HOUSE.replace("invented = true\n", "hand = [\n  " + "\n  , ".join(left) + "\n]\n")
+
+    left = list(lines)
+    left.__delitem__(gone)
+    assert with_list(text_of(lines), "hand", lambda cells: cells.__delitem__(gone)) == text_of(left)
+    more = JobText(with_list(text_of(lines), "hand", lambda cells: cells.insert(1, dict(CELL))))
+    assert [cell.rpm for cell in more.job.hand] == [1000, 1500, 2000, 3000]
+
+
+def test_a_text_that_would_state_anything_else_is_refused_and_not_saved(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(toml, "value_text", lambda value: '"100 mm" # spoilt')
+    with pytest.raises(JobError, match="is laid out so that it can't be changed here without spoiling what"):
+        JobText(PUMP_HOUSE).changed("engine", bore="3.9 in")
 
 
 # Any layout, any change

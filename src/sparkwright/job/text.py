@@ -214,7 +214,8 @@ class _Change:
 
     def _loose_key(self, name: str, old: Keys, new: Keys, typed: Keys) -> None:
         old, new, typed = ({name: each[name]} if name in each else {} for each in (old, new, typed))
-        self._lines(self.loose.entries, self.loose.end, "", old, new, typed)
+        entries = [each for each in self.loose.entries if len(each.path) == 1]
+        self._lines(entries, self.loose.end, "", old, new, typed)
 
     def _section(self, name: str, old: Keys, new: Keys | None, typed: Keys) -> None:
         block = next((each for each in self.headed if each.name == name), None)
@@ -369,7 +370,7 @@ class _Change:
 
     def _without(self, standing: Sequence[Entry], gone: range) -> None:
         """Take elements out: their lines, where they have lines of their own."""
-        lines = [self._own_line(standing[place]) for place in gone]
+        lines = [self._own_line(standing[place], place == len(standing) - 1) for place in gone]
         if all(lines):
             for line in lines:
                 assert line is not None
@@ -379,10 +380,11 @@ class _Change:
         else:
             self._put(standing[gone.start - 1].end, standing[gone.stop - 1].end, "")
 
-    def _own_line(self, entry: Entry) -> tuple[int, int] | None:
+    def _own_line(self, entry: Entry, last: bool) -> tuple[int, int] | None:
+        """Give the line of an element that has one for itself, with its comma."""
         start = self._line_start(entry)
         rest = _REST_OF_LINE.match(self.text, entry.end)
-        if rest is None or self.text[start : entry.start].strip():
+        if rest is None or not (rest[1] or last) or self.text[start : entry.start].strip():
             return None
         return start, rest.end()
 
@@ -390,7 +392,9 @@ class _Change:
         return self.text.rfind("\n", 0, entry.start) + 1
 
     def _before_all(self, first: Entry, added: Sequence[str]) -> None:
-        between = f"\n{self.text[self._line_start(first) : first.start]}" if self._own_line(first) else " "
+        between = (
+            f"\n{self.text[self._line_start(first) : first.start]}" if self._own_line(first, True) else " "
+        )
         self._put(first.start, first.start, "".join(f"{each},{between}" for each in added))
 
     def _behind(self, entry: Entry, last: bool, added: Sequence[str]) -> None:
