@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import time
+from collections import Counter
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from databases import BENCH
 from sparkwright.job import Job
-from sparkwright.shop.compare import ChangedFact, changed_facts
+from sparkwright.shop.compare import ChangedFact, changed_facts, changed_lines
 
 PEG = '\n[[pegs]]\nrpm = 3000\nkpa = 45\nadvance_deg = 30\nreason = "surged"\n'
 OTHER_PEG = '\n[[pegs]]\nrpm = 2000\nkpa = 45\nadvance_deg = 28\nreason = "pinked"\n'
@@ -111,3 +116,41 @@ def test_changes_come_in_the_order_of_the_job_file() -> None:
         "distributor base deg",
         "pegs 3000 rpm, 45 kPa",
     ]
+
+
+def said_lines(old: str, new: str) -> list[str]:
+    marks = {"out": "-", "in": "+", "beside": " ", "more": "..."}
+    return [marks[line.what] + line.text for line in changed_lines(old, new)]
+
+
+def test_lines_that_differ_come_with_two_beside_them() -> None:
+    old = "".join(f"{letter}\n" for letter in "abcdefghijkl")
+    assert said_lines(old, old) == []
+    assert said_lines(old, old.replace("\n", "\r\n")) == []
+    assert said_lines(old, old.replace("f\n", "f # new\n")) == [
+        *["...", " d", " e", "-f", "+f # new", " g", " h", "..."]
+    ]
+    twice = old.replace("b\n", "").replace("j\n", "j\nj2\n")
+    assert said_lines(old, twice) == [" a", "-b", " c", " d", "...", " i", " j", "+j2", " k", " l"]
+    near = old.replace("b\n", "").replace("g\n", "G\n")
+    assert said_lines(old, near) == [" a", "-b", " c", " d", " e", " f", "-g", "+G", " h", " i", "..."]
+    assert said_lines("a\n", "") == ["-a"]
+
+
+@given(old=st.lists(st.sampled_from("abc")), new=st.lists(st.sampled_from("abc")))
+def test_lines_taken_out_and_put_in_turn_one_text_into_the_other(old: list[str], new: list[str]) -> None:
+    found = changed_lines("\n".join(old), "\n".join(new))
+    outs, ins = (Counter(line.text for line in found if line.what == what) for what in ("out", "in"))
+    before, after = Counter(old), Counter(new)
+    before.subtract(outs)
+    after.subtract(ins)
+    assert before == after
+
+
+def test_texts_made_to_take_long_are_compared_at_once() -> None:
+    old = "".join(f"# {place % 7} {place}\n" for place in range(60_000))
+    new = "".join(f"# {place % 7} {place + place % 2}\n" for place in range(60_000))
+    started = time.perf_counter()
+    found = changed_lines(old, new)
+    assert time.perf_counter() - started < 2.0
+    assert [line.text for line in found if line.what == "in"] == new.splitlines()[1:]

@@ -28,6 +28,7 @@ from sparkwright.job.model import (
     TimingLight,
 )
 from sparkwright.job.starter import job_schema, key_tables, starter_text
+from sparkwright.job.text import JobText
 
 __all__ = [
     "LOAD_SPAN_KPA",
@@ -46,6 +47,7 @@ __all__ = [
     "HandCell",
     "Induction",
     "Job",
+    "JobText",
     "Limits",
     "OldCurve",
     "Peg",

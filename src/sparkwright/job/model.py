@@ -78,6 +78,9 @@ MOST_NODES = 40
 """Most speeds, and most loads, of a map."""
 
 MOST_CELLS = MOST_NODES**2
+ONE_A_LINE = ("hand",)
+"""Lists of tables that are written with one table a line; the others get a section for each."""
+
 LEAST_DURATION_DEG, MOST_DURATION_DEG = 150, 360
 
 KEPT = "kept"
@@ -1378,8 +1381,11 @@ class Job(Section):
             raise JobError(sentences(refusal, cls)) from refusal
 
     def to_toml(self) -> str:
-        """Write what was stated as TOML, in the units kept inside; reading it gives an equal job."""
-        return toml.dump(self.facts(), one_a_line=("hand",))
+        """Write a file from nothing, in the units kept inside; reading it gives an equal job.
+
+        Where there is a text already, `JobText` changes that one and keeps it as it was typed.
+        """
+        return toml.dump(self.facts(), one_a_line=ONE_A_LINE)
 
     def changed(self, section: str, **values: Any) -> Self:
         """Give a checked copy with values of one section replaced.

@@ -3,7 +3,7 @@
 import json
 import re
 import tomllib
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -111,31 +111,56 @@ def dump(facts: dict[str, Any], one_a_line: Collection[str] = ()) -> str:
       { rpm = 900, kpa = 40 },
     ]
     """
-    lines = [f"{key} = {_value(value)}" for key, value in facts.items() if not _is_section(value)]
-    for key in one_a_line:
-        if facts.get(key):
-            lines += [f"{key} = [", *(f"  {_inline(table)}," for table in facts[key]), "]"]
+    lines = [assigned(key, value) for key, value in facts.items() if not _is_section(value)]
+    lines += [f"{key} = {list_value(facts[key])}" for key in one_a_line if facts.get(key)]
     for key, value in facts.items():
         if key in one_a_line:
             continue
         if isinstance(value, dict):
-            lines += ["", f"[{key}]", *(f"{name} = {_value(one)}" for name, one in value.items())]
+            lines += ["", *section(f"[{key}]", value)]
         elif _is_section(value):
             for table in value:
-                lines += ["", f"[[{key}]]", *(f"{name} = {_value(one)}" for name, one in table.items())]
+                lines += ["", *section(f"[[{key}]]", table)]
     return "\n".join(lines) + "\n"
 
 
-def _inline(table: dict[str, Any]) -> str:
-    return "{ " + ", ".join(f"{name} = {_value(one)}" for name, one in table.items()) + " }"
+def section(header: str, table: Mapping[str, Any]) -> list[str]:
+    """Write a table under a header, line by line."""
+    return [header, *(assigned(name, value) for name, value in table.items())]
+
+
+def assigned(key: str, value: Any) -> str:
+    """Write a key with its value."""
+    return f"{key} = {value_text(value)}"
+
+
+def list_value(tables: Iterable[Mapping[str, Any]]) -> str:
+    """Write a list of tables with one table a line."""
+    lines = [f"  {value_text(table)}," for table in tables]
+    return "\n".join(["[", *lines, "]"]) if lines else "[]"
 
 
 def _is_section(value: Any) -> bool:
     return isinstance(value, dict) or (isinstance(value, list) and bool(value) and isinstance(value[0], dict))
 
 
-def _value(value: Any) -> str:
+def value_text(value: Any) -> str:
+    r"""Write one value; text of several lines stands on as many.
+
+    Examples
+    --------
+    >>> value_text([["5 inHg", 0], ["12 inHg", 14]]), value_text({"rpm": 800, "kpa": 40})
+    ('[["5 inHg", 0], ["12 inHg", 14]]', '{ rpm = 800, kpa = 40 }')
+    """
     if isinstance(value, list):
-        return "[" + ", ".join(_value(one) for one in value) + "]"
+        return "[" + ", ".join(value_text(one) for one in value) + "]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(assigned(name, one) for name, one in value.items()) + " }"
+    if isinstance(value, str) and "\n" in value:
+        return '"""\n' + "\n".join(_quoted(line)[1:-1] for line in value.split("\n")) + '"""'
+    return _quoted(value)
+
+
+def _quoted(value: Any) -> str:
     # JSON writes text, numbers and true or false as TOML reads them, but for this one character.
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -56,8 +56,9 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
     Returns
     -------
     Job
-        Its controller states the map's speeds and loads from then on: axes chosen by the planner move with
-        the facts, and a cell set by hand would fall between them.
+        Cells that were set before keep their order, new ones follow. Its controller states the map's speeds
+        and loads from then on: axes chosen by the planner move with the facts, and a cell set by hand would
+        fall between them.
 
     Raises
     ------
@@ -65,23 +66,28 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
         If a value is none that the controller takes, or a reason can't stand.
     """
     before = cells_set(job, spark_map)
-    kept = list(before.values())
-    off_the_map = [cell.facts() for cell in job.hand if cell not in kept]
-    cells = []
-    for (i, j), want in sorted(wanted.items()):
-        old = before.get((i, j))
-        if old is not None and (old.advance_deg, old.reason) == (want.advance_deg, want.reason):
+    place_of = {cell: place for place, cell in before.items()}
+    cells: list[dict[str, Any]] = []
+    for old in job.hand:
+        place = place_of.get(old)
+        want = None if place is None else wanted.get(place)
+        if place is None or (want and (old.advance_deg, old.reason) == (want.advance_deg, want.reason)):
             cells.append(old.facts())
-            continue
-        cell: dict[str, Any] = {
-            "rpm": float(spark_map.rpm[j]),
-            "kpa": float(spark_map.kpa[i]),
-            "advance_deg": want.advance_deg,
-        }
-        cells.append(cell | ({"reason": want.reason} if want.reason else {}) | {"by": who, "on": on})
+        elif want:
+            cells.append(_cell(spark_map, place, want, who, on))
+    new = sorted(place for place in wanted if place not in before)
+    cells += [_cell(spark_map, place, wanted[place], who, on) for place in new]
     if cells and (job.controller.rpm is None or job.controller.kpa is None):
         job = job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist())
-    return job.with_hand([*off_the_map, *cells])
+    return job.with_hand(cells)
+
+
+def _cell(spark_map: SparkMap, place: Place, want: Wanted, who: str, on: str) -> dict[str, Any]:
+    """Write a cell set by hand as a job file holds it."""
+    i, j = place
+    reason = {"reason": want.reason} if want.reason else {}
+    speed_and_load = {"rpm": float(spark_map.rpm[j]), "kpa": float(spark_map.kpa[i])}
+    return {**speed_and_load, "advance_deg": want.advance_deg, **reason, "by": who, "on": on}
 
 
 def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | None) -> dict[Place, Wanted]:

@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from difflib import SequenceMatcher
+from typing import Literal
 
 from sparkwright.job import Job, Section
 from sparkwright.job.door import Door
 
 NOT_GIVEN = "not given"
 TAKEN = " (assumed)"
+LINES_BESIDE = 2
+MOST_LINES = 1000
+"""Lines from the first that differs to the last that are matched; more would take many seconds at worst."""
 
 
 @dataclass(frozen=True)
@@ -106,3 +111,74 @@ def _by_place(sections: Sequence[Section]) -> dict[str, str]:
         numbered = place if seen[place] == 1 else f"{place} ({seen[place]})"
         found[numbered] = ", ".join(f"{key.replace('_', ' ')} {value}" for key, value in facts.items())
     return found
+
+
+@dataclass(frozen=True)
+class TextLine:
+    """A line of a job file: taken out, put in, or beside one of those; or more lines, left out here."""
+
+    what: Literal["out", "in", "beside", "more"]
+    text: str = ""
+
+
+def changed_lines(old: str, new: str) -> list[TextLine]:
+    r"""List the lines in which two texts of a job differ, with the lines beside them.
+
+    Comments and blank lines count; how a line ends doesn't. Where the first and the last difference lie more
+    than `MOST_LINES` apart, all lines between them are given as taken out and put in.
+
+    Parameters
+    ----------
+    old, new : str
+        The texts, as they were typed.
+
+    Returns
+    -------
+    list of TextLine
+        Empty where the texts are the same.
+
+    Examples
+    --------
+    >>> found = changed_lines("# by hand\nron = 95\nmon = 85\n", "# by hand\nron = 98\nmon = 85\n")
+    >>> [(line.what, line.text) for line in found]
+    [('beside', '# by hand'), ('out', 'ron = 95'), ('in', 'ron = 98'), ('beside', 'mon = 85')]
+    """
+    before, after = old.splitlines(), new.splitlines()
+    found: list[TextLine] = []
+    place = 0
+    for out, put_in in _differing(before, after):
+        found += _beside(before[place : out.start], behind=bool(found), ahead=True)
+        found += [TextLine("out", line) for line in before[out]]
+        found += [TextLine("in", line) for line in after[put_in]]
+        place = out.stop
+    return found + _beside(before[place:], behind=True, ahead=False) if found else found
+
+
+def _differing(before: Sequence[str], after: Sequence[str]) -> Iterator[tuple[slice, slice]]:
+    """Give where lines differ, in the one and in the other."""
+    first = _alike(before, after)
+    behind = _alike(before[first:][::-1], after[first:][::-1])
+    old, new = before[first : len(before) - behind], after[first : len(after) - behind]
+    if max(len(old), len(new)) > MOST_LINES:
+        yield slice(first, first + len(old)), slice(first, first + len(new))
+        return
+    for tag, start, stop, new_start, new_stop in SequenceMatcher(None, old, new).get_opcodes():
+        if tag != "equal":
+            yield slice(first + start, first + stop), slice(first + new_start, first + new_stop)
+
+
+def _alike(one: Sequence[str], other: Sequence[str]) -> int:
+    """Count the lines that are the same from the first on."""
+    return next(
+        (place for place, (line, another) in enumerate(zip(one, other, strict=False)) if line != another),
+        min(len(one), len(other)),
+    )
+
+
+def _beside(lines: Sequence[str], *, behind: bool, ahead: bool) -> list[TextLine]:
+    """Give lines that stand behind a difference, ahead of one, or between two; not those far from it."""
+    near, far = LINES_BESIDE * behind, len(lines) - LINES_BESIDE * ahead
+    if far <= near:
+        return [TextLine("beside", line) for line in lines]
+    shown = [[TextLine("beside", line) for line in part] for part in (lines[:near], lines[far:])]
+    return [*shown[0], TextLine("more"), *shown[1]]

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
 from sparkwright.errors import InputError
-from sparkwright.job import job_schema
+from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
 from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
 from sparkwright.plan.exchange import Form as MapForm
@@ -399,7 +399,8 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
     job, in_words = changed_job(revision.job, planned, wanted, who=sent.who)
-    saved = shop.save(key, job.to_toml(), who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
+    text = JobText(revision.text, kept=True).stating(job.facts()).text
+    saved = shop.save(key, text, who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
     return revision_record(saved)
 
 

@@ -33,6 +33,7 @@ from sparkwright.web.typed import NO, YES, RefusedError, read_as, shown, typed
 Kind = Literal["text", "lines", "select"]
 
 FIELDS = fields_by_name()
+SYSTEMS: tuple[System, ...] = ("metric", "inch")
 LOOSE = tuple(name for name in FIELDS if "." not in name)
 """Fields before the first section."""
 
@@ -422,11 +423,28 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
 
 def _value(door: Door, unit: str, text: str, before: Any, air: SiteAir) -> Any:
     plain = text.replace("\r\n", "\n").strip()
-    if before is not None and any(
-        plain == shown(door, before, system).strip() for system in ("metric", "inch")
-    ):
+    if before is None:
+        return typed(door, plain, unit, air)
+    shown_before = [shown(door, before, system).strip() for system in SYSTEMS]
+    if plain in shown_before:
         return before
-    return typed(door, plain, unit, air)
+    value = typed(door, plain, unit, air)
+    return _points(value, plain, before, shown_before) if value and isinstance(door, Points) else value
+
+
+def _points(value: list[Any], text: str, before: Sequence[Any], shown_before: Sequence[str]) -> list[Any]:
+    """Leave each point, or the first half of one, as it was where its line still shows it."""
+    lines = [line.strip() for line in text.splitlines()]
+    if len(lines) != len(value):
+        return value
+    stood: dict[str, Any] = {}
+    for each in shown_before:
+        for line, point in zip(each.splitlines(), before, strict=True):
+            stood |= {line: point, line.partition(",")[0]: point[0]}
+    return [
+        stood.get(line) or [stood.get(line.partition(",")[0], first), second]
+        for line, (first, second) in zip(lines, value, strict=True)
+    ]
 
 
 def site_air(facts: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> SiteAir:

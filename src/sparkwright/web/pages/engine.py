@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from sparkwright.job import Job
+from sparkwright.job import Job, JobText
 from sparkwright.plan.doubts import doubts
 from sparkwright.plan.matters import measure_first
 from sparkwright.plan.result import Assumed
@@ -34,10 +34,11 @@ def engine_page(
 def save_engine(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the facts of the engine, or give all that was typed back with a sentence beside each field."""
     revision = shop.revision(key, based_on(form))
+    facts = JobText(revision.text, kept=True).facts()
     changed = with_rows(form)
     if changed is not None:
-        return _page(request, revision, fill(changed, revision.job.facts()), told=False)
-    filled = fill(form, revision.job.facts())
+        return _page(request, revision, fill(changed, facts), told=False)
+    filled = fill(form, facts)
     saved = save_facts(request, shop, revision, form, filled, "engine")
     return saved or _page(request, revision, filled, status=422)
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
 from sparkwright.errors import InputError, SparkwrightError
-from sparkwright.job import Job
+from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.said import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
@@ -45,10 +45,10 @@ def based_on(form: dict[str, str]) -> int:
 
 
 def copied(shop: Shop, key: str) -> dict[str, Any]:
-    """Give the facts that a new job takes over from another one; none without a key."""
+    """Give the facts that a new job takes over from another one, as they were typed; none without a key."""
     if not key:
         return {}
-    facts = shop.latest(key).job.facts()
+    facts = JobText(shop.latest(key).text, kept=True).facts()
     return {name: value for name, value in facts.items() if name not in NOT_COPIED}
 
 
@@ -86,7 +86,7 @@ def _told_again(other: Field, changed: Field, before: set[str]) -> bool:
 
 
 def save_job(
-    request: Request, shop: Shop, key: str, job: Job, form: dict[str, str], *, why: str, then: str
+    request: Request, shop: Shop, key: str, job: JobText, form: dict[str, str], *, why: str, then: str
 ) -> Response:
     """Save a job as a new revision and go on; to the comparison where somebody else saved meanwhile.
 
@@ -107,7 +107,7 @@ def save_job(
     who = said_by(form.get("who", ""))
     reason = (form.get("why", "").strip() or why)[:MOST_WHY]
     try:
-        shop.save(key, job.to_toml(), who=who, why=reason, based_on=based_on(form))
+        shop.save(key, job.text, who=who, why=reason, based_on=based_on(form))
     except SavedElsewhereError as elsewhere:
         then = f"/jobs/{key}/kept/{elsewhere.kept.id}"
     return remember(went(request, then), who)
@@ -123,4 +123,5 @@ def save_facts(
     changed = changed_words(revision.job.facts(), filled.job.facts())
     if not changed:
         return went(request, f"{then}?unchanged=1")
-    return save_job(request, shop, revision.key, filled.job, form, why=changed, then=then)
+    text = JobText(revision.text, kept=True).stating(filled.tables)
+    return save_job(request, shop, revision.key, text, form, why=changed, then=then)

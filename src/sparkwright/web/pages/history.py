@@ -9,11 +9,10 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from sparkwright.errors import SparkwrightError
-from sparkwright.job import Job
+from sparkwright.job import JobText
 from sparkwright.plan.moved import moved
 from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
-from sparkwright.shop.compare import changed_facts
-from sparkwright.shop.facts import read_job
+from sparkwright.shop.compare import changed_facts, changed_lines
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
@@ -71,7 +70,9 @@ def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: i
     """Show what changed from one revision to another: the facts, then the map."""
     before, after = shop.revision(key, old), shop.revision(key, new)
     title = f"From revision {old} to revision {new}"
-    return _compared(request, shop, reckon, key, title, before.job, after.job)
+    return _compared(
+        request, shop, reckon, key, title, JobText(before.text, kept=True), JobText(after.text, kept=True)
+    )
 
 
 def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
@@ -91,7 +92,16 @@ def kept(request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: 
     latest = shop.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
     values = {"kept": found}
-    return _compared(request, shop, reckon, key, title, latest.job, read_job(found.text), values)
+    return _compared(
+        request,
+        shop,
+        reckon,
+        key,
+        title,
+        JobText(latest.text, kept=True),
+        JobText(found.text, kept=True),
+        values,
+    )
 
 
 def _compared(
@@ -100,14 +110,15 @@ def _compared(
     reckon: Reckon,
     key: str,
     title: str,
-    before: Job,
-    after: Job,
+    before: JobText,
+    after: JobText,
     values: Mapping[str, object] | None = None,
 ) -> Response:
-    plans = [reckon(job).plan for job in (before, after)]
+    plans = [reckon(each.job).plan for each in (before, after)]
     shown: dict[str, object] = {
         "title": title,
-        "facts": changed_facts(before, after),
+        "facts": changed_facts(before.job, after.job),
+        "lines": changed_lines(before.text, after.text),
         "label": label_of_fact,
         "moved": moved(*plans),
         "kept": None,

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import JobError, SparkwrightError
 from sparkwright.ignition.wiring import CheckedItem, CheckState
-from sparkwright.job import Job
+from sparkwright.job import Job, JobText
 from sparkwright.job.door import unit_of_key
 from sparkwright.plan.cap_now import CapNow, asked_of, cap_now, said, said_first
 from sparkwright.plan.hardware import check_hardware
@@ -99,7 +99,8 @@ def save_cap(request: Request, shop: TheShop, key: str, form: TypedForm) -> Resp
     if live.job.fingerprint == revision.job.fingerprint:
         return went(request, f"/jobs/{key}/ignition?unchanged=1")
     why = _moved(revision.job, live.job)
-    return save_job(request, shop, key, live.job, form, why=why, then=f"/jobs/{key}/ignition")
+    text = JobText(revision.text, kept=True).stating(live.job.facts())
+    return save_job(request, shop, key, text, form, why=why, then=f"/jobs/{key}/ignition")
 
 
 @router.post("/jobs/{key}/ignition/wiring")
@@ -121,14 +122,15 @@ def save_wiring(request: Request, shop: TheShop, key: str, form: TypedForm) -> R
         return went(request, f"/jobs/{key}/ignition?unchanged=1")
     count = sum(answers[item] != states[item] for item in answers)
     why = f"Wiring list: {count} point{'' if count == 1 else 's'} answered"
-    return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/ignition#wiring")
+    text = JobText(revision.text, kept=True).stating(job.facts())
+    return save_job(request, shop, key, text, form, why=why, then=f"/jobs/{key}/ignition#wiring")
 
 
 @router.post("/jobs/{key}/ignition")
 def save_ignition(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the facts of the ignition, or give all that was typed back with a sentence beside each field."""
     revision = shop.revision(key, based_on(form))
-    filled = fill(form, revision.job.facts())
+    filled = fill(form, JobText(revision.text, kept=True).facts())
     saved = save_facts(request, shop, revision, form, filled, "ignition")
     return saved or _page(request, revision, filled=filled, status=422)
 

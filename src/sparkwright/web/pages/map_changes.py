@@ -14,7 +14,7 @@ from fastapi.responses import Response
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.errors import InputError, JobError, SparkwrightError
-from sparkwright.job import Controller, Job
+from sparkwright.job import Controller, Job, JobText
 from sparkwright.plan import edit
 from sparkwright.plan.edit import Block, Edited, Place, require_cells
 from sparkwright.plan.result import PlanResult
@@ -242,7 +242,8 @@ def save_cells(
     """
     name = said_by(who)
     changed, in_words = changed_job(revision.job, planned, wanted, who=name, reason=reason)
-    return save_changed(request, shop, reckoner, revision, changed, who=name, why=why.strip() or in_words)
+    text = JobText(revision.text, kept=True).stating(changed.facts())
+    return save_changed(request, shop, reckoner, revision, text, who=name, why=why.strip() or in_words)
 
 
 def changed_job(
@@ -275,16 +276,23 @@ def changed_job(
 
 
 def save_changed(
-    request: Request, shop: TheShop, reckoner: Reckoner, revision: Revision, job: Job, *, who: str, why: str
+    request: Request,
+    shop: TheShop,
+    reckoner: Reckoner,
+    revision: Revision,
+    text: JobText,
+    *,
+    who: str,
+    why: str,
 ) -> Response:
     """Save a changed job and go to its map, or to both texts where somebody saved meanwhile."""
     key, name = revision.key, said_by(who)
     try:
-        shop.save(key, job.to_toml(), who=name, why=why, based_on=revision.number)
+        shop.save(key, text.text, who=name, why=why, based_on=revision.number)
     except SavedElsewhereError as elsewhere:
         return remember(went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}"), name)
     with suppress(BusyError):
-        wait([reckoner.begin(job).future], SOON_S)
+        wait([reckoner.begin(text.job).future], SOON_S)
     return remember(went(request, f"/jobs/{key}/map?saved={revision.number}"), name)
 
 
@@ -360,8 +368,8 @@ def give_back(
                 "map", "no cell", "must be set by hand to be given back", "all are the plan's already"
             )
         said = why.strip() or f"Gave all cells set by hand back to the plan, {count}"
-        job = revision.job.with_hand([])
-        return save_changed(request, shop, reckoner, revision, job, who=who, why=said)
+        text = JobText(revision.text, kept=True).stating(revision.job.without_hand().facts())
+        return save_changed(request, shop, reckoner, revision, text, who=who, why=said)
     except SparkwrightError as problem:
         return map_page(request, revision, typed={"refused": in_lines(problem), "who": who}, status=422)
 

@@ -11,7 +11,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparkwright.errors import InputError, JobError, SparkwrightError
-from sparkwright.job import Job
+from sparkwright.job import Job, JobText
 from sparkwright.light.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
 from sparkwright.light.tape import EVERY_DEG
 from sparkwright.sheets import cap_plan as cap_sheet
@@ -65,7 +65,7 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     asked = _asked(form, "")
     try:
         found = mark_found(asked, revision.job)
-        job = revision.job.changed("light", **mark_facts(found))
+        job = JobText(revision.text, kept=True).changed("light", **mark_facts(found))
         why = f"Mark proved at the piston: it shows {mark_words(found.mark_error_deg)} at the top"
         return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
@@ -76,7 +76,7 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
 def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep that the mark was set right: it shows 0 at true top dead centre from now on."""
     revision = shop.latest(key)
-    job = revision.job.changed("light", mark_proved=True, mark_error_deg=0.0)
+    job = JobText(revision.text, kept=True).changed("light", mark_proved=True, mark_error_deg=0)
     try:
         return save_job(request, shop, key, job, form, why="Mark set right", then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
@@ -88,7 +88,7 @@ def keep_diameter(request: Request, shop: TheShop, key: str, form: TypedForm) ->
     """Keep the diameter of the damper in the job."""
     diameter = form.get("diameter", "").strip()
     try:
-        job = shop.latest(key).job.changed("engine", damper_diameter=diameter)
+        job = JobText(shop.latest(key).text, kept=True).changed("engine", damper_diameter=diameter)
     except JobError:
         # The page of the tape says beside the field what can't stand, and keeps what was typed.
         return went(request, f"/jobs/{key}/mark/timing-tape?{urlencode({'diameter': diameter})}")

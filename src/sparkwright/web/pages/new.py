@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.job import JobText
 from sparkwright.shop import Shop
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, with_rows
 from sparkwright.web.pages.common import TheShop, went
@@ -36,7 +37,8 @@ def new(request: Request, shop: TheShop, form: TypedForm) -> Response:
         return _page(request, shop, copy, filled, status=422)
     why = f"Started as a copy of {shop.latest(copy).name}" if copy else FIRST_WHY
     who = form["who"].strip()
-    saved = shop.create(filled.job.to_toml(), who=who, why=form.get("why", "").strip() or why[:500])
+    text = JobText.begun(filled.tables).text
+    saved = shop.create(text, who=who, why=form.get("why", "").strip() or why[:500])
     return remember(went(request, f"/jobs/{saved.key}"), who)
 
 

@@ -8,11 +8,12 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import SparkwrightError
+from sparkwright.job import JobText
 from sparkwright.plan.moved import moved
 from sparkwright.shop import Revision
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckon_of, revision_shown
 from sparkwright.web.pages.map_changes import in_lines, save_changed
-from sparkwright.web.pages.what_if_facts import changed_job, fact_of, facts_to_change
+from sparkwright.web.pages.what_if_facts import fact_of, facts_to_change, with_fact
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()
@@ -48,7 +49,7 @@ def save_what_if(
     """Save the changed fact as a new revision."""
     revision = shop.revision(key, number)
     try:
-        changed = changed_job(revision.job, fact, value)
+        changed = with_fact(JobText(revision.text, kept=True), fact, value)
         return save_changed(
             request,
             shop,
@@ -89,7 +90,7 @@ def _shown(
         if fact:
             reckon = reckon_of(request)
             values["fact"] = fact_of(revision.job, fact, person.system)
-            changed = changed_job(revision.job, fact, value)
+            changed = with_fact(JobText(revision.text, kept=True), fact, value).job
             before, after = reckon(revision.job).plan, reckon(changed).plan
             values |= {"moved": moved(before, after), "changed_plan": after, "plan_before": before}
             values["why"] = _why(request, revision, fact, value)

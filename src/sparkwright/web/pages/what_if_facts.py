@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sparkwright.errors import InputError
-from sparkwright.job import Job
+from sparkwright.job import Job, JobText
 from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
 from sparkwright.job.model import door_of
 from sparkwright.units import System
@@ -91,8 +91,8 @@ def _require_fact(name: str) -> None:
         raise InputError("fact", name[:60], "must be one of the job's", "choose one from the list")
 
 
-def changed_job(job: Job, name: str, text: str) -> Job:
-    """Give the job with one fact as typed; nothing typed takes it out.
+def with_fact(text: JobText, name: str, value: str) -> JobText:
+    """Give a job's text with one fact as typed; nothing typed takes it out.
 
     Raises
     ------
@@ -106,7 +106,7 @@ def changed_job(job: Job, name: str, text: str) -> Job:
     door = door_of(FIELDS[name])
     assert door is not None
     try:
-        value = typed(door, text, unit_of_key(name), site_air(job.facts()))
+        fact = typed(door, value, unit_of_key(name), site_air(text.job.facts()))
     except RefusedError as refusal:
-        raise InputError(label_of(name), f'"{text[:40]}"', refusal.must, refusal.do) from refusal
-    return job.changed(section, **{key: value})
+        raise InputError(label_of(name), f'"{value[:40]}"', refusal.must, refusal.do) from refusal
+    return text.changed(section, **{key: fact})
