@@ -293,9 +293,9 @@ CASES = {
             "[1, 5, 7, 2, 6, 3, 4, 8]", "[ # by the book\n  1, 5, 7,\n  2, 6, 3, # then\n  4, 8,\n]"
         ),
         "engine",
-        {"firing_order": [1, 5, 7, 2, 6, 4, 3, 8]},
+        {"firing_order": [1, 3, 7, 2, 6, 5, 4, 8]},
         PUMP_HOUSE.replace(
-            "[1, 5, 7, 2, 6, 3, 4, 8]", "[ # by the book\n  1, 5, 7,\n  2, 6, 4, # then\n  3, 8,\n]"
+            "[1, 5, 7, 2, 6, 3, 4, 8]", "[ # by the book\n  1, 3, 7,\n  2, 6, 5, # then\n  4, 8,\n]"
         ),
     ),
     "points over lines": Case(

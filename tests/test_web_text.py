@@ -130,7 +130,7 @@ def test_the_comparison_shows_the_lines_that_a_person_changed(opened: tuple[Test
     lines = page.split('aria-label="The job file, line by line">')[1].split("</pre>")[0]
     assert lines == (
         '\n<span class="soft">...</span>\n'
-        "  layout = &#34;v&#34;\n  firing_order = [1, 5, 7, 2, 6, 3, 4, 8]\n"
+        "  firing_order = [1, 5, 7, 2, 6, 3, 4, 8]\n  bank_numbering = &#34;by-bank&#34;\n"
         "<del>- bore = &#34;3.921 in&#34;</del>\n"
         "<ins>+ # &lt;b&gt;measured&lt;/b&gt; &amp; again</ins>\n"
         "<ins>+ bore = &#34;3.922 in&#34;</ins>\n"
