@@ -21,7 +21,7 @@ from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.ceilings import limit_slopes, round_down
-from sparkwright.plan.cell import CellHook, cell_at
+from sparkwright.plan.cell import CellHook, CellValue, cell_at
 from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hardware import rotor_cap
@@ -48,6 +48,17 @@ class _Cells:
     def grid(self, value: Callable[[CellHook], float]) -> FloatArray:
         return np.array([[value(hook) for hook in row] for row in self.hooks])
 
+    def at(self, advance_deg: FloatArray) -> list[list[CellValue]]:
+        """What the cells give at a map's values, on all cores."""
+        with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+            return list(
+                pool.map(
+                    lambda row, values: [hook.at(value) for hook, value in zip(row, values, strict=True)],
+                    self.hooks,
+                    advance_deg.tolist(),
+                )
+            )
+
 
 def _run_cells(
     job: Job,
@@ -60,17 +71,21 @@ def _run_cells(
     """Read all cells on all cores."""
     firmness = firmness_of(job, physics, rpm, kpa, pool.map)
     known = np.stack([*np.meshgrid(rpm, kpa), *firmness.over(rpm, kpa)], axis=-1)
-    places = known.reshape(-1, known.shape[-1]).tolist()
-    running = pool.map(lambda place: cell_at(job, physics, *place), places)
-    hooks = list(_counted(running, len(places), progress))
-    return _Cells([hooks[i * rpm.size : (i + 1) * rpm.size] for i in range(kpa.size)])
+    # A row at a time, since handing over single cells would take as long as many of them.
+    rows = pool.map(lambda row: [cell_at(job, physics, *place) for place in row], known.tolist())
+    return _Cells(list(_counted(rows, known.shape[0] * known.shape[1], progress)))
 
 
-def _counted(hooks: Iterable[CellHook], total: int, progress: Progress | None) -> Iterable[CellHook]:
-    for count, hook in enumerate(hooks, start=1):
-        if progress is not None:
-            progress(count, total)
-        yield hook
+def _counted(
+    rows: Iterable[list[CellHook]], total: int, progress: Progress | None
+) -> Iterable[list[CellHook]]:
+    done = 0
+    for row in rows:
+        for _ in row:
+            done += 1
+            if progress is not None:
+                progress(done, total)
+        yield row
 
 
 def _ceilings(job: Job, cells: _Cells, rpm: FloatArray, kpa: FloatArray, reach: Reach) -> Ceilings:
@@ -164,7 +179,7 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
     lowest_name = stack.argmin(axis=0)
     holder = lowest_name.ravel()[source]
     reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
-    given = [[hook.at(value[i, j]) for j, hook in enumerate(row)] for i, row in enumerate(cells.hooks)]
+    given = cells.at(value)
     torque = np.array([[each.torque_nm for each in row] for row in given])
     best_torque = cells.grid(lambda hook: hook.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.

@@ -17,7 +17,7 @@ from sparkwright.plan.result import SpreadTaken
 CALIBRATION = "misfit of the calibration's targets, all constants together"
 OTHER_ENGINES = "engines that took no part in the calibration"
 
-KNOWN_SHARE = 0.995
+KNOWN_SHARE = 0.97
 """Share of the belief's variance that the directions kept hold [-]; the rest moves nothing."""
 
 
