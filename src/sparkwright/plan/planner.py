@@ -49,7 +49,7 @@ class _Cells:
         return np.array([[value(hook) for hook in row] for row in self.hooks])
 
     def at(self, advance_deg: FloatArray) -> list[list[CellValue]]:
-        """What the cells give at a map's values, on all cores."""
+        """Say what the cells give at the values of a map, on all cores."""
         with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
             return list(
                 pool.map(
