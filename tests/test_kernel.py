@@ -233,18 +233,27 @@ def composed_rates(
         ``into`` and ``back`` say which flow there is. Unknown: dp/dt, dT_u/dt, dH_b/dt; first row d(p V)/dt
         of the gas law of both zones, with what flows between them and the crevices for each pascal.
         """
-        given_back = h_crevice - kept_j_kg  # charge comes back cold into the burned gas and burns there
+        given_back = h_crevice - kept_j_kg  # charge comes back cold; what meets burned gas burns there
+        hot = burned_m3 / volume
         balance = np.array(
             [
                 [
                     volume
                     - burned * pv_lnp / pressure
-                    + crevice_kg_pa * (into * constant * unburned_k + back * (pv - pv_h * h)),
+                    + crevice_kg_pa
+                    * (
+                        into * constant * unburned_k
+                        + back * ((1.0 - hot) * constant * unburned_k + hot * (pv - pv_h * h))
+                    ),
                     -unburned * constant,
                     -pv_h,
                 ],
-                [-unburned_m3, unburned * cp, 0.0],
-                [-burned_m3 + back * crevice_kg_pa * given_back, 0.0, 1.0],
+                [
+                    -unburned_m3 + back * crevice_kg_pa * (1.0 - hot) * (h_crevice - h_unburned),
+                    unburned * cp,
+                    0.0,
+                ],
+                [-burned_m3 + back * crevice_kg_pa * hot * given_back, 0.0, 1.0],
             ]
         )
         given = np.array(
@@ -264,7 +273,7 @@ def composed_rates(
     back = 0.0
     if pressing <= 0.0:
         (pressing, warming, gaining), crevice_heat = solved(0.0, 1.0)
-        back = -crevice_kg_pa * pressing
+        back = -crevice_kg_pa * pressing * burned_m3 / volume
     hot_k = mixture.isentropic_temperature_k(charge.closing_k, volume_ratio_to_15_bar(mixture, charge))
     weight = octane.motor_weight(
         octane.charge_heat_k(hot_k, case.speed_rpm, CONSTANTS.weighing_speed_k),

@@ -126,3 +126,17 @@ def test_a_limit_is_looked_for_a_little_beyond_best_only() -> None:
 def test_torque_that_rises_to_the_last_advance_says_so() -> None:
     lean = {"speed_rpm": 5500.0, "map_kpa": 30.0, "mixture_lambda": 1.4}
     assert sparse(wedge_v8(RADICAL_CAM), lean).best(50.0)[0] == 60.0
+
+
+def test_torque_is_smooth_over_advance_also_for_a_late_spark() -> None:
+    """Charge that comes back from the crevices before the flame has grown doesn't all burn at once.
+
+    By the third differences: a corner in the hook would stand out of them.
+    """
+    advance_deg = np.arange(-6.0, 45.1, 1.0)
+    hook = hook_trace(
+        wedge_v8(), WARM_AIR, REGULAR, PRIOR.constants, speed_rpm=3000.0, map_kpa=85.0, mixture_lambda=0.88,
+        advance_deg=advance_deg,
+    )  # fmt: skip
+    third = np.abs(np.diff(hook.torque_nm, 3))
+    assert third.max() < 0.002 * hook.torque_nm.max()

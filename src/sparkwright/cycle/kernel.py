@@ -237,17 +237,20 @@ def _compressing_rates(charge: Charge, angle: float, temperature: float) -> tupl
     heat_flow = conductance * (temperature - charge.wall_k)
     cp = _cp(charge.unburned, temperature)
     open_kg = charge.mass_kg - charge.crevice_kg_pa * pressure
-    warming = -(pressure * growth * volume / room + heat_flow) / (
-        open_kg * cp - volume * pressure * (1.0 / temperature - charge.crevice_m3 / (charge.wall_k * room))
+    lost_j_kg = _enthalpy(charge.unburned, temperature) - charge.crevice_j_kg
+    # Whether charge goes into the crevices or comes back cold hangs on which way the pressure moves.
+    by_heat = heat_flow * (1.0 / temperature - charge.crevice_m3 / (charge.wall_k * room)) / (open_kg * cp)
+    falls = growth / room + by_heat > 0.0
+    pushed_m3 = volume + charge.crevice_kg_pa * lost_j_kg if falls else volume
+    warming = -(pressure * growth * pushed_m3 / room + heat_flow) / (
+        open_kg * cp - pushed_m3 * pressure * (1.0 / temperature - charge.crevice_m3 / (charge.wall_k * room))
     )
     pressing = pressure * (
         warming / temperature - (growth + charge.crevice_m3 * warming / charge.wall_k) / room
     )
     crevice_heat = charge.crevice_m3 * pressing
-    if pressing > 0.0:
-        crevice_heat += (
-            charge.crevice_kg_pa * pressing * (_enthalpy(charge.unburned, temperature) - charge.crevice_j_kg)
-        )
+    if not falls:
+        crevice_heat += charge.crevice_kg_pa * pressing * lost_j_kg
     return (
         warming,
         pressure * growth,
@@ -345,7 +348,8 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     unburned_cooling = conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
     unburned_heat = unburned * unburned_cooling
 
-    # Charge is pressed into the crevices and cools there; it comes back into the burned gas and burns.
+    # Charge is pressed into the crevices and cools there; it comes back into each zone by its share of the
+    # volume, and what meets burned gas burns.
     released = enthalpy - charge.unreleased_j_kg
     returned = charge.crevice_j_kg - charge.unreleased_j_kg
     pushing = (
@@ -361,15 +365,24 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
         crevice_heat = (
             charge.crevice_m3 + charge.crevice_kg_pa * (enthalpy - charge.crevice_j_kg)
         ) * pressing
+        cooled = 0.0
     else:
-        pressing = pushing / (stiffness + charge.crevice_kg_pa * (pv + pv_h * (returned - h)))
-        back = -charge.crevice_kg_pa * pressing
+        cold, hot = unburned_m3 / volume, burned_m3 / volume
+        chill = (charge.crevice_j_kg - enthalpy) / cp
+        pressing = pushing / (
+            stiffness
+            + charge.crevice_kg_pa
+            * (cold * constant * (unburned_k + chill) + hot * (pv + pv_h * (returned - h)))
+        )
+        given_back = -charge.crevice_kg_pa * pressing
+        back = hot * given_back
+        cooled = specific_m3 / volume * given_back * chill
         crevice_heat = charge.crevice_m3 * pressing
 
     heard = ahead / (ahead + END_GAS_SHARE * charge.mass_kg)
     return (
         pressing,
-        (specific_m3 * pressing - unburned_cooling) / cp,
+        (specific_m3 * pressing - unburned_cooling) / cp + cooled,
         released * burning + returned * back + burned_m3 * pressing - burned_heat,
         burning + back,
         entraining + back,
@@ -545,7 +558,8 @@ def _burn(
         # about doubles follows its first growth; one that takes in at most half of what is left ahead
         # follows its end.
         open_kg = charge.mass_kg - charge.crevice_kg_pa * state[0]
-        burning = rates[3] + charge.crevice_kg_pa * min(rates[0], 0.0)  # without what the crevices give back
+        # Without what the crevices give back, all of which at most meets burned gas.
+        burning = rates[3] + charge.crevice_kg_pa * min(rates[0], 0.0)
         waiting = min(state[4], open_kg) - state[3]
         if burning * turn > 2.0 * charge.speed_rad_s * waiting > 0.0:
             turn = 2.0 * charge.speed_rad_s * waiting / burning
