@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from sparkwright.sheets.picture import Picture
 
 
-class Plain(click.ParamType[Any]):
+class Plain(click.ParamType):  # type: ignore[type-arg]  # older click knows no parameter of it
     """A plain number as people write it; the unit that it may have, and what decides how a comma is read."""
 
     name = "float"
