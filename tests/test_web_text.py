@@ -12,7 +12,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from sparkwright.shop import Shop
-from test_web_map import opened  # noqa: F401  a workbench that plans the example once
+from sparkwright.web import reckoning
+from test_web_map import MAP, planned_once
+from test_web_pages import worked_out
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 JOB = "/jobs/pump-house-v8"
@@ -24,6 +26,16 @@ def bench(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     """A workbench with the example's text as Windows saves it, and nothing planned."""
     with workbench(tmp_path) as (client, shop):
         shop.create(PUMP_HOUSE.replace("\n", "\r\n"), who="A. Example", why="started")
+        yield client, shop
+
+
+@pytest.fixture
+def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[TestClient, Shop]]:
+    """A workbench with the example, planned once for all tests."""
+    monkeypatch.setattr(reckoning, "planned_without_hand", planned_once)
+    with workbench(tmp_path) as (client, shop):
+        shop.create(PUMP_HOUSE, who="A. Example", why="started")
+        worked_out(client, MAP)
         yield client, shop
 
 
@@ -83,7 +95,7 @@ def test_one_fact_saved_in_the_browser_is_one_line_of_any_example(tmp_path: Path
         assert shop.latest(key).text == re.sub('bore = ".*"', 'bore = "3.95 in"', text)
 
 
-def test_cells_saved_on_the_map_touch_their_own_list_and_the_axes(opened: tuple[TestClient, Shop]) -> None:  # noqa: F811
+def test_cells_saved_on_the_map_touch_their_own_list_and_the_axes(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     form = {"number": "1", "hand": '[[0, 3, 20, ""], [0, 4, 21, "heard \\"nothing\\""]]', "who": "B. Example"}
     assert client.post(f"{JOB}/map/save", data=form, follow_redirects=False).status_code == 303
@@ -121,7 +133,7 @@ def test_a_copy_of_a_job_has_the_units_of_the_first(bench: tuple[TestClient, Sho
     assert "volunteer" not in text, "what belongs to one job alone is not copied"
 
 
-def test_the_comparison_shows_the_lines_that_a_person_changed(opened: tuple[TestClient, Shop]) -> None:  # noqa: F811
+def test_the_comparison_shows_the_lines_that_a_person_changed(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     typed = PUMP_HOUSE.replace('bore = "3.921 in"', '# <b>measured</b> & again\nbore = "3.922 in"')
     shop.save("pump-house-v8", typed, who="B. Example", why="measured", based_on=1)
