@@ -19,12 +19,12 @@ from hypothesis import strategies as st
 
 from sparkwright.job import Job, starter_text
 from sparkwright.job.door import unit_of_key
+from sparkwright.job.said import section_of
 from sparkwright.job.sections.section import door_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import SECTION_WORDS, hint_of, in_words, label_of
+from sparkwright.web.field_words import FIELDS, hint_of, in_words, label_of, title_of
 from sparkwright.web.forms import (
-    FIELDS,
     Field,
     all_fields,
     changed_words,
@@ -34,6 +34,7 @@ from sparkwright.web.forms import (
     sections_shown,
     with_rows,
 )
+from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.typed import RefusedError, read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
@@ -197,7 +198,9 @@ def test_every_fact_of_a_job_has_a_field_with_words_and_none_has_two() -> None:
 
 
 def test_sections_hold_the_same_as_the_model() -> None:
-    assert set(ALL) - {"job"} == set(SECTION_WORDS)
+    sections = {name for name, info in Job.model_fields.items() if section_of(info) is not None}
+    assert set(ALL) - {"job"} == sections - {"hand"}
+    assert (title_of("cam"), title_of("light")) == ("Camshaft", "Timing light")
     assert (
         in_words("must not stand beside rod_ratio", "engine")
         == "must not stand beside “Rod length over stroke”"
@@ -205,6 +208,18 @@ def test_sections_hold_the_same_as_the_model() -> None:
     assert in_words('must stand only where kind = "capacitive"', "driver") == (
         "must stand only where “Kind of driver” is capacitive"
     )
+
+
+def test_a_try_offers_first_what_people_ask_about_most_and_nothing_that_stands_in_rows() -> None:
+    often, *sections = facts_to_change(JOBS[-1], "metric")
+    assert [fact.label.partition(",")[0] for fact in often.facts[:3]] == [
+        "Research octane number (RON)",
+        "Ethanol",
+        "Base",
+    ]
+    offered = {fact.name for section in sections for fact in section.facts}
+    assert {fact.name for fact in often.facts} <= offered
+    assert not {name for name in offered if name.startswith(("pegs.", "hand.", "shop.", "customer."))}
 
 
 def test_sentences_stand_beside_the_fields_they_are_about() -> None:

@@ -9,24 +9,29 @@ from sparkwright.job.door import Number, Numbers
 from sparkwright.job.said import Conflict
 from sparkwright.job.sections.bounds import LAMBDA, MANIFOLD_KPA, MOST_NODES, NO_SUCH_FUEL
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 
 class Fuel(Section):
     """What the engine burns."""
 
-    ron: Annotated[float | None, Number(40, 130, NO_SUCH_FUEL)] = Field(
+    ron: Annotated[
+        float | None,
+        Number(40, 130, NO_SUCH_FUEL, unit="RON"),
+        Tag("Research octane number (RON)", starter=True, often=3),
+    ] = Field(
         default=None, description="Research octane number. At least one of ron, mon, aki.", examples=[95]
     )
-    mon: Annotated[float | None, Number(40, 120, NO_SUCH_FUEL)] = Field(
-        default=None, description="Motor octane number.", examples=[85]
-    )
-    aki: Annotated[float | None, Number(40, 125, NO_SUCH_FUEL)] = Field(
-        default=None, description="Half the sum of both, as on some pumps.", examples=[90]
-    )
-    ethanol_percent: Annotated[float, Number(0, 100, "it is a share of the volume")] = Field(
-        default=0, description="Ethanol, percent of volume. 0 is assumed.", examples=[0]
-    )
-    lambda_full: Annotated[float | None, LAMBDA] = Field(
+    mon: Annotated[
+        float | None, Number(40, 120, NO_SUCH_FUEL, unit="MON"), Tag("Motor octane number (MON)")
+    ] = Field(default=None, description="Motor octane number.", examples=[85])
+    aki: Annotated[
+        float | None, Number(40, 125, NO_SUCH_FUEL, unit="AKI"), Tag("Half the sum of both (AKI)")
+    ] = Field(default=None, description="Half the sum of both, as on some pumps.", examples=[90])
+    ethanol_percent: Annotated[
+        float, Number(0, 100, "it is a share of the volume"), Tag("Ethanol", often=3)
+    ] = Field(default=0, description="Ethanol, percent of volume. 0 is assumed.", examples=[0])
+    lambda_full: Annotated[float | None, LAMBDA, Tag("Lambda at full load")] = Field(
         default=None, description="Lambda at full load; planning assumes one when not given.", examples=[0.88]
     )
     lambda_boost: Annotated[float | None, LAMBDA] = Field(
@@ -34,22 +39,29 @@ class Fuel(Section):
         description="Lambda under boost, 0.78 to 0.82 as a rule; planning assumes one when not given.",
         examples=[0.80],
     )
-    lambda_cruise: Annotated[float | None, LAMBDA] = Field(
+    lambda_cruise: Annotated[float | None, LAMBDA, Tag("Lambda at part load")] = Field(
         default=None, description="Lambda at part load; planning assumes one when not given.", examples=[1.0]
     )
-    lambda_idle: Annotated[float | None, LAMBDA] = Field(
+    lambda_idle: Annotated[float | None, LAMBDA, Tag("Lambda at idle")] = Field(
         default=None, description="Lambda at idle; planning assumes one when not given.", examples=[0.95]
     )
-    mixture_kpa: Annotated[tuple[float, ...] | None, Numbers(MANIFOLD_KPA, 2, MOST_NODES, rising=True)] = (
-        Field(
-            default=None,
-            description="Manifold pressures of a lambda table, instead of the three lambda_ keys.",
-            examples=[[30, 60, 80, 100]],
-        )
+    mixture_kpa: Annotated[
+        tuple[float, ...] | None,
+        Numbers(MANIFOLD_KPA, 2, MOST_NODES, rising=True),
+        Tag(
+            "Pressures of a lambda table",
+            hint="Manifold pressures of a lambda table, rising, instead of the three lambdas above.",
+        ),
+    ] = Field(
+        default=None,
+        description="Manifold pressures of a lambda table, instead of the three lambda_ keys.",
+        examples=[[30, 60, 80, 100]],
     )
-    mixture_lambda: Annotated[tuple[float, ...] | None, Numbers(LAMBDA, 2, 40)] = Field(
-        default=None, description="Lambda at each of mixture_kpa.", examples=[[0.95, 1.0, 1.0, 0.88]]
-    )
+    mixture_lambda: Annotated[
+        tuple[float, ...] | None,
+        Numbers(LAMBDA, 2, 40),
+        Tag("Lambda at each of these pressures", hint="One lambda for each of these pressures."),
+    ] = Field(default=None, description="Lambda at each of mixture_kpa.", examples=[[0.95, 1.0, 1.0, 0.88]])
 
     def conflicts(self) -> Iterator[Conflict]:
         """Check the octane numbers against one another and the mixture's two forms."""
