@@ -8,7 +8,6 @@ from math import isinf, isnan
 import numpy as np
 
 from sparkwright.cycle import knock
-from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
@@ -244,7 +243,7 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
 
 def _chamber_doubt(physics: Physics) -> list[str]:
     """Say where the knock limit of a kind of chamber is not firm."""
-    doubt = limit_doubt(physics.engine.chamber.shape)
+    doubt = physics.engine.chamber.kind.limit_doubt
     if doubt is None:
         return []
     if doubt.kind == "fast-burn":

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job
 from sparkwright.plan.hardware import rotor_cap
@@ -123,29 +122,6 @@ SPREADS = (
 """One standard deviation each. What the job leaves to assumption may be off by more than what it states."""
 
 
-@dataclass(frozen=True)
-class ShapeSpread:
-    """How much less is known of engines whose chamber the program was not held against."""
-
-    best_deg: float
-    ln_knock: float
-    origin: str
-
-
-SHAPE_SPREADS = {
-    "fast-burn": ShapeSpread(4.0, 0.47, "13 octane numbers by which the knock law falls short of practice"),
-    "side-valve": ShapeSpread(6.0, 0.35, "a slow engine of 1923, and no knock ever measured to compare"),
-}
-"""By the kind of ``sparkwright.cycle.knock.limit_doubt``: standard deviations of best [crank deg] and of ln
-of the knock integral [-], on top of those of any engine."""
-
-
-def shape_spread(physics: Physics) -> ShapeSpread | None:
-    """Give what the chamber adds to the spreads; None where the program was held against its like."""
-    doubt = limit_doubt(physics.engine.chamber.shape)
-    return None if doubt is None else SHAPE_SPREADS[doubt.kind]
-
-
 TIMING_SPREAD_DEG = {True: 1.0, False: 2.0}
 """Base, mark and scatter of the spark together, with the mark proved and without [crank deg], until a light
 check has measured them; common practice, no source."""
@@ -212,16 +188,16 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
     }
     belief = physics.belief
     measured = job.light.timing_spread_deg is not None
-    shape = shape_spread(physics)
+    doubt = physics.engine.chamber.kind.limit_doubt
     chamber = (
         ()
-        if shape is None
+        if doubt is None
         else (
             SpreadTaken(
                 "chamber of its kind",
-                f"best {shape.best_deg:g} deg, knock {shape.ln_knock:.0%}",
+                f"best {doubt.best_deg:g} deg, knock {doubt.ln_knock:.0%}",
                 True,
-                shape.origin,
+                doubt.origin,
             ),
         )
     )

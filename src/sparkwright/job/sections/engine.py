@@ -5,6 +5,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.cycle.shapes import SHAPES, Shape
 from sparkwright.ignition.crank import (
     BankNumbering,
     Contradiction,
@@ -19,7 +20,6 @@ from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 
 Layout = Literal["inline", "v", "flat"]
-Chamber = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
 Head = Literal["iron", "aluminium"]
 
 
@@ -103,7 +103,7 @@ class Engine(Section):
         Number(3.5, 16, "outside this lies no spark-ignition engine with a distributor", unit="to 1"),
         Tag(often=1),
     ] = Field(description="Geometric compression ratio, the 9.0 of 9.0:1.", examples=[9.0])
-    chamber: Annotated[Chamber, Choice(get_args(Chamber)), Tag("Shape of the chamber")] = Field(
+    chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber")] = Field(
         description="Shape of the combustion chamber.", examples=["wedge"]
     )
     plug_offset_mm: Annotated[
