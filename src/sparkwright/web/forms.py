@@ -9,13 +9,13 @@ from typing import Any, Literal
 
 from pydantic.fields import FieldInfo
 
+from sparkwright.check.assumed import Assumed
 from sparkwright.errors import JobError
 from sparkwright.job import Job
 from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key, written
 from sparkwright.job.model import door_of, stated_air_kpa
 from sparkwright.job.said import section_of
 from sparkwright.job.site_air import SiteAir
-from sparkwright.plan.result import Assumed
 from sparkwright.units import System
 from sparkwright.web.field_words import (
     ABOUT,
