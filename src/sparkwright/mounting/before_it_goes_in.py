@@ -12,7 +12,7 @@ from sparkwright.ignition.body import (
     side_play_crank_deg,
 )
 from sparkwright.ignition.rotor import Rotation
-from sparkwright.job.model import PickupKind
+from sparkwright.job.sections.pickup import PickupKind
 
 TRIGGER_RADIUS_MM = 16.0
 GEAR_RADIUS_MM = 16.0
