@@ -12,11 +12,11 @@ import numpy as np
 from rows import Row
 from sparkwright.cycle.hook import best_spark, knock_limit_deg
 from sparkwright.job import Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at, trace_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
-from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import SPREADS, moved_by_belief
 
 CELL_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 41)

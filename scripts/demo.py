@@ -19,22 +19,22 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from sparkwright import Job
+from sparkwright.check.result import HardwareResult
+from sparkwright.job import Job
 from sparkwright.light.readings import load_readings
 from sparkwright.light.verdict import LightResult, check_light
+from sparkwright.pictures.gallery import save_pictures
 from sparkwright.plan.compare import Comparison, compare_map
 from sparkwright.plan.exchange import FORMS, write_map
-from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import point
 from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
-from sparkwright.sheets.gallery import save_pictures
-from sparkwright.sheets.map_words import held_sentence
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web.light_sets import reading_row
+from sparkwright.words.map import held_sentence
 
 ROOT = Path(__file__).resolve().parent.parent
 JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"

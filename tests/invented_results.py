@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from sparkwright.check.assumed import Assumed, SpreadTaken
 from sparkwright.plan.result import (
-    Assumed,
     Ceilings,
     Hook,
     IdleReserve,
@@ -14,7 +14,6 @@ from sparkwright.plan.result import (
     OverCeiling,
     PlanResult,
     ReachCost,
-    SpreadTaken,
 )
 from sparkwright.plan.spark_map import SparkMap
 

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from sparkwright.check.cap_now import CapNow, asked_of, cap_now, said, said_first
+from sparkwright.check.demand import compression_demand, site_pressure_kpa
+from sparkwright.check.hardware import check_hardware
 from sparkwright.ignition.gap import CORNER_FIELD_FACTOR
 from sparkwright.job import Job
-from sparkwright.plan.cap_now import CapNow, asked_of, cap_now, said, said_first
-from sparkwright.plan.demand import compression_demand, site_pressure_kpa
-from sparkwright.plan.hardware import check_hardware
-from sparkwright.sheets.cap_live import cap_live_picture
+from sparkwright.pictures.cap_live import cap_live_picture
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")

@@ -11,11 +11,11 @@ import pytest
 
 from invented_results import invented_plan
 from planning_jobs import BOOSTED_SIX, OLD_FOUR, PUMP_HOUSE
+from sparkwright.check.hardware import check_hardware
 from sparkwright.ignition.rotor import Rotation, RotorCap
 from sparkwright.job import Job
-from sparkwright.light.cap_plan import cap_plan, loom, looms, stations
-from sparkwright.light.phasing import rotor_phasing
-from sparkwright.plan.hardware import check_hardware
+from sparkwright.mounting.cap_plan import cap_plan, loom, looms, stations
+from sparkwright.mounting.phasing import rotor_phasing
 
 V8_ORDER = (1, 5, 7, 2, 6, 3, 4, 8)
 

@@ -15,18 +15,18 @@ from pypdf import PdfReader
 
 from invented_results import invented_plan
 from sparkwright import __version__
+from sparkwright.check.hardware import check_hardware
+from sparkwright.check.result import HardwareResult
+from sparkwright.drawing.svg import degrees
 from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
-from sparkwright.plan.hardware import check_hardware
-from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.planner import plan as plan_job
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS, card_content
-from sparkwright.sheets.svg import degrees
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 NAMES = ("pump-house-v8", "boosted-six", "old-four")

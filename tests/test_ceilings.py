@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as drawn
 
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import limit_slopes, round_down
-from sparkwright.plan.result import FloatArray
 
 QUICK = settings(deadline=None, max_examples=60)
 AXES = st.lists(st.integers(1, 400), min_size=1, max_size=5, unique=True).map(sorted)

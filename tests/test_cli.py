@@ -14,12 +14,12 @@ import numpy as np
 import pytest
 
 from sparkwright import __version__, cli
+from sparkwright.cli.terminal import map_blocks
 from sparkwright.job import Job, job_schema, starter_text
 from sparkwright.plan.exchange import load_map, write_map
 from sparkwright.plan.planner import plan
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.record import plain
-from sparkwright.sheets.terminal import map_blocks
 
 ROOT = Path(__file__).parents[1]
 BENCH = (Path(__file__).parent / "data" / "bench.toml").read_text(encoding="utf-8")

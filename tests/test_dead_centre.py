@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
 from sparkwright.errors import InputError
-from sparkwright.light.dead_centre import (
+from sparkwright.mounting.dead_centre import (
     HAND_DEG,
     CrankThrow,
     DeadCentre,

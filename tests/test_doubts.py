@@ -13,11 +13,11 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import text as sql
 
+from sparkwright.check.doubts import cam_doubts, doubts, order_doubts
+from sparkwright.check.hardware import check_hardware
 from sparkwright.cycle.cam import doubted_duration
 from sparkwright.errors import JobError
 from sparkwright.job import Job
-from sparkwright.plan.doubts import cam_doubts, doubts, order_doubts
-from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.physics import physics_of
 from sparkwright.shop import Shop
 from sparkwright.web.forms import fill, groups

@@ -8,8 +8,12 @@ import numpy as np
 import pytest
 
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.cli.terminal import OVER_MARK, map_blocks
 from sparkwright.errors import InputError
 from sparkwright.job import Job
+from sparkwright.pictures.map_grid import map_grid_picture
+from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.compare import compare_map
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.lines import line_at
@@ -18,10 +22,6 @@ from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.point import point
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card import card_html, card_pdf
-from sparkwright.sheets.map_grid import map_grid_picture
-from sparkwright.sheets.map_picture import map_picture
-from sparkwright.sheets.ribbon import ribbon_picture
-from sparkwright.sheets.terminal import OVER_MARK, map_blocks
 
 JOB = on_axes(ORDINARY_V8, [700, 1500, 3000, 5000], [38, 45, 70, 95])
 PLANNED = planned_without_hand(JOB)

@@ -15,24 +15,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from sparkwright.errors import InputError
-from sparkwright.ignition import coil as charging
-from sparkwright.ignition.gap import plug_breakdown_kv
-from sparkwright.job import Job
-from sparkwright.plan.demand import (
+from sparkwright.check.demand import (
     compressed,
     compression_demand,
-    hook_demand,
     next_plug,
     previous_plug,
     site_pressure_kpa,
 )
-from sparkwright.plan.hardware import check_hardware, rotor_cap
-from sparkwright.plan.hardware_result import Gas, HardwareResult, IgnitionDemand, SparkPoint
-from sparkwright.plan.hardware_verdicts import LOOK_AT
-from sparkwright.plan.planned_demand import check
+from sparkwright.check.hardware import check_hardware, rotor_cap
+from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
+from sparkwright.check.verdicts import LOOK_AT
+from sparkwright.errors import InputError
+from sparkwright.ignition import coil as charging
+from sparkwright.ignition.gap import plug_breakdown_kv
+from sparkwright.job import Job
+from sparkwright.pictures.cap import cap_picture
+from sparkwright.plan.planned_demand import check, hook_demand
 from sparkwright.plan.result import Hook
-from sparkwright.sheets.cap import cap_picture
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")

@@ -16,8 +16,8 @@ from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading, load_readings
 from sparkwright.light.verdict import CAUTIONS, check_light
-from sparkwright.sheets.light_picture import light_picture
-from sparkwright.sheets.light_words import light_lines
+from sparkwright.pictures.light import light_picture
+from sparkwright.words.light import light_lines
 from test_light_verdict import ANY, BENCH, JOB, TRUE, judged
 
 ROOT = Path(__file__).parents[1]

@@ -16,13 +16,13 @@ from statsmodels.datasets import longley
 from sparkwright.errors import PhysicsError
 from sparkwright.light.least_squares import (
     FALSE_ALARM,
-    FloatArray,
     GuardedFit,
     guarded_fit,
     least_squares,
     parts,
     scatter_probability,
 )
+from sparkwright.numeric import FloatArray
 
 NIST = Path(__file__).parent / "data" / "nist"
 SIGMA_DEG = 0.38

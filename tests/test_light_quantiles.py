@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from sparkwright.errors import PhysicsError
-from sparkwright.light.quantiles import (
+from sparkwright.numeric.quantiles import (
     chi_square_above,
     chi_square_quantile,
     normal_quantile,

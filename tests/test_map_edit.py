@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from scipy.interpolate import RegularGridInterpolator
 
 from invented_results import KPA, RPM
+from sparkwright.edit import cells as edit
+from sparkwright.edit.cells import Block
 from sparkwright.errors import InputError
 from sparkwright.job import Controller
-from sparkwright.plan import edit
-from sparkwright.plan.edit import Block
 from sparkwright.plan.spark_map import SparkMap
 
 FINE = Controller(step_deg=0.05, min_deg=-10, max_deg=60)

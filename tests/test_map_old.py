@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 
 from invented_results import invented_plan
+from sparkwright.pictures.gallery import pictures
+from sparkwright.pictures.map_old import COLUMNS, old_map_picture
 from sparkwright.plan.result import OldCurve, PlanResult
-from sparkwright.sheets.gallery import pictures
-from sparkwright.sheets.map_old import COLUMNS, old_map_picture
 
 PLAN = invented_plan()
 

@@ -8,14 +8,9 @@ import numpy as np
 import pytest
 
 from invented_results import KPA, RPM, invented_plan
-from sparkwright.job import HandCell, Job, starter_text
-from sparkwright.plan.axes import default_axes
-from sparkwright.plan.hand import set_by_hand
-from sparkwright.plan.physics import physics_of
-from sparkwright.plan.plan_words import over_count
-from sparkwright.plan.planner import planned_without_hand
-from sparkwright.plan.result import PlanResult
-from sparkwright.plan.set_cells import (
+from sparkwright.drawing.look import advance_colour, contrast_ratio
+from sparkwright.edit.preview import tried
+from sparkwright.edit.set_cells import (
     Wanted,
     cells_set,
     changed_places,
@@ -24,12 +19,17 @@ from sparkwright.plan.set_cells import (
     wanted_of,
     with_cells,
 )
-from sparkwright.plan.tried import tried
-from sparkwright.plan.what_if import rotor_phase_that_frees
+from sparkwright.edit.what_if import rotor_phase_that_frees
+from sparkwright.job import HandCell, Job, starter_text
+from sparkwright.pictures.map_cells import colours_css, map_cell
+from sparkwright.pictures.why_bars import why_picture
+from sparkwright.plan.axes import default_axes
+from sparkwright.plan.hand import set_by_hand
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.plan_words import over_count
+from sparkwright.plan.planner import planned_without_hand
+from sparkwright.plan.result import PlanResult
 from sparkwright.plan.why import why
-from sparkwright.sheets.look import advance_colour, contrast_ratio
-from sparkwright.sheets.map_cells import colours_css, map_cell
-from sparkwright.sheets.why_bars import why_picture
 
 _STARTER = Job.from_toml(starter_text())
 _RPM, _KPA = (axis.tolist() for axis in default_axes(_STARTER, physics_of(_STARTER)))

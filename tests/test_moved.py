@@ -11,12 +11,12 @@ import pytest
 
 from invented_results import KPA, RPM, invented_plan
 from planning_jobs import ORDINARY_V8, on_axes
-from sparkwright.plan.moved import moved
+from sparkwright.drawing.look import contrast_ratio, difference_colour, relative_luminance, text_colour_on
+from sparkwright.edit.difference import moved
+from sparkwright.pictures.difference import moved_picture
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
-from sparkwright.sheets.look import contrast_ratio, difference_colour, relative_luminance, text_colour_on
-from sparkwright.sheets.moved import moved_picture
 
 
 def with_cells(plan: PlanResult, changes: dict[tuple[int, int], float]) -> PlanResult:

@@ -15,24 +15,24 @@ import pytest
 import typst
 
 from invented_results import invented_hook, invented_plan
+from sparkwright.check.hardware import check_hardware
+from sparkwright.check.result import HardwareResult
+from sparkwright.drawing.look import THEMES
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import text_width_px
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.ignition.rotor import RotorCap
 from sparkwright.job import Job
 from sparkwright.notebook import DRAWINGS, enable
-from sparkwright.plan.hardware import check_hardware
-from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.pictures.cap import cap_picture
+from sparkwright.pictures.dwell import dwell_picture
+from sparkwright.pictures.gallery import pictures, save_pictures
+from sparkwright.pictures.hook import hook_picture
+from sparkwright.pictures.map_grid import map_grid_picture
+from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.result import HELD_BY
-from sparkwright.sheets.cap import cap_picture
-from sparkwright.sheets.dwell import dwell_picture
-from sparkwright.sheets.gallery import pictures, save_pictures
-from sparkwright.sheets.hook import hook_picture
-from sparkwright.sheets.look import THEMES
-from sparkwright.sheets.map_grid import map_grid_picture
-from sparkwright.sheets.map_picture import map_picture
-from sparkwright.sheets.map_words import HELD_WORDS, LETTER_FORMS
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.ribbon import ribbon_picture
-from sparkwright.sheets.svg import text_width_px
+from sparkwright.words.map import HELD_WORDS, LETTER_FORMS
 
 SVG = "{http://www.w3.org/2000/svg}"
 EXAMPLES = Path(__file__).parents[1] / "examples"

@@ -11,17 +11,18 @@ import numpy as np
 import pytest
 
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8, on_axes
+from sparkwright.check.hardware import rotor_cap
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import default_axes
-from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.plan_words import best_words, idle_sentence
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import cells_met, plan
 from sparkwright.plan.point import point
-from sparkwright.plan.result import HELD_BY, FloatArray, PlanResult
+from sparkwright.plan.result import HELD_BY, PlanResult
 
 PUMP_PLAN = plan(PUMP_HOUSE)
 SIX_PLAN = plan(BOOSTED_SIX)

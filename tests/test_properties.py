@@ -7,11 +7,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.check.hardware import rotor_cap
 from sparkwright.cycle.shapes import SHAPES
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import set_by_hand
-from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.hooks import FIRST_DEG, POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand

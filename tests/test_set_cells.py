@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from sparkwright.edit.set_cells import Wanted, cells_set, with_cells
 from sparkwright.job import Job, starter_text
 from sparkwright.plan.planner import plan, planned_without_hand
-from sparkwright.plan.set_cells import Wanted, cells_set, with_cells
 
 
 def test_axes_stay_put_once_a_cell_was_set_by_hand() -> None:

@@ -7,7 +7,7 @@ import pytest
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Rotation
 from sparkwright.job.sections.pickup import PickupKind
-from sparkwright.light.static_setting import side_words, static_setting
+from sparkwright.mounting.static_setting import side_words, static_setting
 
 
 @pytest.mark.parametrize("rotation", ["clockwise", "anticlockwise"])

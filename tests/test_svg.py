@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sparkwright.errors import InputError
-from sparkwright.sheets.contours import areas_between, lines_at
-from sparkwright.sheets.look import (
+from sparkwright.drawing.contours import areas_between, lines_at
+from sparkwright.drawing.look import (
     ADVANCE_SCALE_DEG,
     FONT_FOLDER,
     THEMES,
@@ -24,9 +23,9 @@ from sparkwright.sheets.look import (
     relative_luminance,
     text_colour_on,
 )
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.png import png_from_svg
-from sparkwright.sheets.svg import (
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.png import png_from_svg
+from sparkwright.drawing.svg import (
     Frame,
     element,
     even_ticks,
@@ -38,6 +37,7 @@ from sparkwright.sheets.svg import (
     words,
     wrapped,
 )
+from sparkwright.errors import InputError
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from sparkwright.errors import InputError
-from sparkwright.light.tape import (
+from sparkwright.mounting.tape import (
     CrankRotation,
     ReadFrom,
     ScaleOn,

@@ -14,17 +14,17 @@ from pypdf import PdfReader
 from invented_results import invented_plan
 from planning_jobs import PUMP_HOUSE
 from sparkwright import __version__
-from sparkwright.light.cap_plan import cap_plan
-from sparkwright.light.phasing import rotor_phasing
-from sparkwright.light.static_setting import static_setting
-from sparkwright.light.tape import CrankRotation, degree_ring, tape
-from sparkwright.plan.hardware import check_hardware
+from sparkwright.check.hardware import check_hardware
+from sparkwright.drawing.true_scale import MARGIN_MM, PAPER_MM, Paper, Sheet, known_paper, sheet_pdf
+from sparkwright.mounting.cap_plan import cap_plan
+from sparkwright.mounting.phasing import rotor_phasing
+from sparkwright.mounting.static_setting import static_setting
+from sparkwright.mounting.tape import CrankRotation, degree_ring, tape
 from sparkwright.sheets.cap_plan import cap_plan_sheet
 from sparkwright.sheets.degree_ring import ring_sheet
 from sparkwright.sheets.phasing import phasing_sheet
 from sparkwright.sheets.static_setting import static_sheet
 from sparkwright.sheets.tape import tape_sheet
-from sparkwright.sheets.true_scale import MARGIN_MM, PAPER_MM, Paper, Sheet, known_paper, sheet_pdf
 
 DPI = 600
 MM = DPI / 25.4

@@ -17,8 +17,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from sparkwright.check.hardware import check_hardware
 from sparkwright.job import Job
-from sparkwright.plan.hardware import check_hardware
 from sparkwright.shop import Shop
 from sparkwright.web.pages.ignition import live_of
 from workbench import PUMP_HOUSE, workbench

@@ -15,10 +15,10 @@ from pypdf import PdfReader
 
 from sparkwright import cli
 from sparkwright.job import Job
-from sparkwright.light.dead_centre import CAUTIONS, ReadPair, dead_centre, mark_facts, throw_of
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
-from sparkwright.sheets.dead_centre_picture import dead_centre_picture
+from sparkwright.mounting.dead_centre import CAUTIONS, ReadPair, dead_centre, mark_facts, throw_of
+from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.shop import Shop
 from sparkwright.web.steps import steps_of
 from workbench import EXAMPLES, PUMP_HOUSE, workbench

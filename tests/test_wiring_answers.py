@@ -4,13 +4,13 @@ from pathlib import Path
 
 import pytest
 
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.hardware import check_hardware
+from sparkwright.check.measure_first import MATTERS, measure_first
+from sparkwright.check.wiring_answers import FACTS, answered, answers_possible
 from sparkwright.errors import InputError
 from sparkwright.ignition.wiring import ITEMS, CheckState
 from sparkwright.job import Job
-from sparkwright.plan.hardware import check_hardware
-from sparkwright.plan.matters import MATTERS, measure_first
-from sparkwright.plan.result import Assumed
-from sparkwright.plan.wiring_answers import FACTS, answered, answers_possible
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 JOBS = [Job.load(path) for path in sorted(EXAMPLES.glob("*.toml"))]

@@ -14,13 +14,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from sparkwright.check.result import HardwareResult
 from sparkwright.errors import SparkwrightError
-from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.pictures.cap import cap_picture
+from sparkwright.pictures.hook import hook_picture
+from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.result import Hook, Line, LoadLine, PlanResult
-from sparkwright.sheets.cap import cap_picture
-from sparkwright.sheets.hook import hook_picture
-from sparkwright.sheets.map_picture import map_picture
-from sparkwright.sheets.ribbon import ribbon_picture
 
 
 class _Formatter(Protocol):

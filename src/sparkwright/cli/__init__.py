@@ -14,7 +14,7 @@ import click
 from sparkwright import __version__
 from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
-from sparkwright.cli.waking import collect_seldom
+from sparkwright.cli.startup import collect_seldom
 from sparkwright.errors import JobError, SparkwrightError, printable
 
 __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]

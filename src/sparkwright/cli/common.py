@@ -14,9 +14,9 @@ from sparkwright.errors import InputError, SparkwrightError, printable
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from sparkwright.drawing.picture import Picture
     from sparkwright.job import Job
     from sparkwright.plan.result import PlanResult
-    from sparkwright.sheets.picture import Picture
 
 
 class Plain(click.ParamType):  # type: ignore[type-arg]  # older click knows no parameter of it
@@ -84,7 +84,7 @@ def show(
     if as_json:
         click.echo(json_text(record(kind, job, result, assumed=assumed, warnings=warnings)), nl=False)
         return
-    from sparkwright.sheets.terminal import console
+    from sparkwright.cli.terminal import console
 
     console().print(page())
 

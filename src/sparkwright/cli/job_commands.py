@@ -63,10 +63,10 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 
     Rotor and cap, coil and driver, cranking, wiring and preparation.
     """
+    from sparkwright.cli.terminal import hardware_page
+    from sparkwright.pictures.cap import cap_picture
+    from sparkwright.pictures.dwell import dwell_picture
     from sparkwright.plan.planned_demand import check as check_of
-    from sparkwright.sheets.cap import cap_picture
-    from sparkwright.sheets.dwell import dwell_picture
-    from sparkwright.sheets.terminal import hardware_page
 
     job = load_job(job_file)
     planned = plan_of_job(job)
@@ -89,13 +89,13 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 @REPLACE
 def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Show torque against advance at one speed and load."""
+    from sparkwright.check.demand import site_pressure_kpa
+    from sparkwright.cli.terminal import hook_page
     from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
-    from sparkwright.plan.demand import site_pressure_kpa
+    from sparkwright.pictures.hook import hook_picture
     from sparkwright.plan.physics import physics_of
     from sparkwright.plan.point import point as hook_at
     from sparkwright.reading import load_kpa, number
-    from sparkwright.sheets.hook import hook_picture
-    from sparkwright.sheets.terminal import hook_page
 
     job = load_job(job_file)
     low, high = SPEED_SPAN_RPM
@@ -126,12 +126,12 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
 @REPLACE
 def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Plan the map, and say what holds each cell."""
-    from sparkwright.sheets.terminal import console, plan_page
+    from sparkwright.cli.terminal import console, plan_page
 
     job = load_job(job_file)
     result = plan_of_job(job)
     if folder is not None:
-        from sparkwright.sheets.gallery import pictures
+        from sparkwright.pictures.gallery import pictures
 
         draw(pictures(result), folder, replace)
     show(
@@ -221,8 +221,8 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     Says which cells stand over which ceiling, and by how much. MAP is CSV, tab-separated text or JSON, as
     `sparkwright export` writes it.
     """
+    from sparkwright.cli.terminal import comparison_page
     from sparkwright.plan.exchange import load_map
-    from sparkwright.sheets.terminal import comparison_page
 
     job = load_job(job_file)
     given = load_map(map_file)

@@ -71,13 +71,13 @@ def light(
     READINGS is a table with the columns commanded_deg, speed_rpm and seen_deg, and more if known. Without
     it the readings to take are told.
     """
+    from sparkwright.cli.light_page import light_page
     from sparkwright.light.bench import bench_of
-    from sparkwright.light.dead_centre import mark_reading_deg
-    from sparkwright.light.lengths import length_mm
     from sparkwright.light.readings import ReadingSheet, load_readings
     from sparkwright.light.verdict import check_light
-    from sparkwright.sheets.light_page import light_page
-    from sparkwright.sheets.light_picture import light_picture
+    from sparkwright.mounting.dead_centre import mark_reading_deg
+    from sparkwright.mounting.lengths import length_mm
+    from sparkwright.pictures.light import light_picture
 
     job = load_job(job_file)
     bench = bench_of(

@@ -25,10 +25,10 @@ from sparkwright.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from sparkwright.drawing.true_scale import Sheet
     from sparkwright.job import Job
-    from sparkwright.light.dead_centre import CrankThrow
-    from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
-    from sparkwright.sheets.true_scale import Sheet
+    from sparkwright.mounting.dead_centre import CrankThrow
+    from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
 
 MAYBE_JOB = click.argument("job_file", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
 PAPER = click.option("--paper", default="a4", show_default=True, help="a4 or letter.")
@@ -56,7 +56,7 @@ def _length_mm(text: str | None, field: str) -> float | None:
 
 
 def _needed_mm(text: str, field: str) -> float:
-    from sparkwright.light.lengths import length_mm
+    from sparkwright.mounting.lengths import length_mm
 
     return length_mm(text, field)
 
@@ -113,9 +113,9 @@ def deadcentre(
     From readings on either side of the top, with a piston stop or a dial. A reading is what the balancer
     shows: "27 before", "31 after", or mm along its rim with --diameter.
     """
-    from sparkwright.light.dead_centre import USUAL_READ_TO_DEG, dead_centre, mark_reading_deg, read_pairs
-    from sparkwright.plan.result import Assumed
-    from sparkwright.sheets.dead_centre import dead_centre_page
+    from sparkwright.check.assumed import Assumed
+    from sparkwright.cli.dead_centre_page import dead_centre_page
+    from sparkwright.mounting.dead_centre import USUAL_READ_TO_DEG, dead_centre, mark_reading_deg, read_pairs
 
     if bool(stop) == bool(dial):
         raise InputError(
@@ -148,7 +148,7 @@ def deadcentre(
             json_text(record("deadcentre", job, found, assumed=assumed, warnings=found.warnings)), nl=False
         )
     else:
-        from sparkwright.sheets.terminal import console
+        from sparkwright.cli.terminal import console
 
         named = (job.name, job.fingerprint) if job else ("", "")
         console().print(dead_centre_page(found, *named))
@@ -157,7 +157,7 @@ def deadcentre(
 
 def _throw(job: Job | None, stroke: str | None, rod: str | None, pin_offset: str | None) -> CrankThrow | None:
     """Stroke and rod from the options or else the job; None where the rod is not known."""
-    from sparkwright.light.dead_centre import CrankThrow, throw_of
+    from sparkwright.mounting.dead_centre import CrankThrow, throw_of
 
     offset_mm = _length_mm(pin_offset, "--pin-offset")
     stroke_mm, rod_mm = _length_mm(stroke, "--stroke"), _length_mm(rod, "--rod")
@@ -180,7 +180,7 @@ class _Reading:
 
 
 def _reading(rotation: str, scale_on: str, read_from: str) -> _Reading:
-    from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
+    from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
 
     _one_of(rotation, get_args(CrankRotation), "--rotation")
     _one_of(scale_on, get_args(ScaleOn), "--scale-on")
@@ -229,9 +229,9 @@ def tape(
 
     It is cut into pieces where the paper is too short. Measure its control lines before you trust it.
     """
-    from sparkwright.light.tape import tape as tape_of
+    from sparkwright.drawing.true_scale import known_paper
+    from sparkwright.mounting.tape import tape as tape_of
     from sparkwright.sheets.tape import tape_sheet
-    from sparkwright.sheets.true_scale import known_paper
 
     way, job = _reading(rotation, scale_on, read_from), _maybe_job(job_file)
     strip = tape_of(
@@ -283,9 +283,9 @@ def ring(
     replace: bool,
 ) -> int:
     """Print a degree ring for the face of a pulley, at true scale, on as many sheets as it takes."""
-    from sparkwright.light.tape import degree_ring
+    from sparkwright.drawing.true_scale import known_paper
+    from sparkwright.mounting.tape import degree_ring
     from sparkwright.sheets.degree_ring import ring_sheet
-    from sparkwright.sheets.true_scale import known_paper
 
     way, job = _reading(rotation, scale_on, read_from), _maybe_job(job_file)
     found = degree_ring(
@@ -326,7 +326,7 @@ def _print_one(
     replace: bool,
 ) -> None:
     """Write one sheet, for a job or for any engine, and say so."""
-    from sparkwright.sheets.true_scale import known_paper, sheet_pdf
+    from sparkwright.drawing.true_scale import known_paper, sheet_pdf
 
     named = (job.name, job.invented, job.fingerprint) if job else ("Any engine", False, "")
     page = sheet(*named)
@@ -366,15 +366,15 @@ def sheets(
     replace: bool,
 ) -> int:
     """Print the sheets of installation day: cap plan, rotor phasing and static setting, at true scale."""
-    from sparkwright.light.cap_plan import cap_plan
-    from sparkwright.light.dead_centre import known_error_deg, mark_reading_deg
-    from sparkwright.light.phasing import rotor_phasing
-    from sparkwright.light.static_setting import static_setting
+    from sparkwright.drawing.true_scale import known_paper, sheet_pdf
+    from sparkwright.mounting.cap_plan import cap_plan
+    from sparkwright.mounting.dead_centre import known_error_deg, mark_reading_deg
+    from sparkwright.mounting.phasing import rotor_phasing
+    from sparkwright.mounting.static_setting import static_setting
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.cap_plan import cap_plan_sheet
     from sparkwright.sheets.phasing import phasing_sheet
     from sparkwright.sheets.static_setting import static_sheet
-    from sparkwright.sheets.true_scale import known_paper, sheet_pdf
 
     size, job = known_paper(paper), load_job(job_file)
     setting = static_setting(

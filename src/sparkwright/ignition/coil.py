@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition.ring import Peaks, Windings, peaks
+from sparkwright.numeric import FloatArray
 
 Number = float | NDArray[np.float64]
-FloatArray = NDArray[np.float64]
 
 COPPER_PER_K = 0.00393
 """Rise of copper's resistance per kelvin, referred to 20 C (IEC 60028, annealed copper)."""

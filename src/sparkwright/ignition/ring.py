@@ -11,11 +11,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
-
-FloatArray = NDArray[np.float64]
+from sparkwright.numeric import FloatArray
 
 STEP_SHARE = 0.05
 """Step as a share of the fastest time constant: fourth order then leaves an error far below 0.1 %."""

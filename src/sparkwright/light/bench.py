@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, TypeVar, get_args
 
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.hardware import rotor_cap
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
 from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
-from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import Physics, physics_of
-from sparkwright.plan.result import Assumed
 
 Light = Literal["plain", "dial-back"]
 Given = TypeVar("Given")

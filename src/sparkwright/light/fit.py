@@ -26,21 +26,21 @@ import numpy as np
 from sparkwright.light.least_squares import (
     FALSE_ALARM,
     Bars,
-    FloatArray,
     GuardedFit,
     guarded_fit,
     least_squares,
     parts,
     scatter_probability,
 )
-from sparkwright.light.quantiles import (
+from sparkwright.light.readings import Reading
+from sparkwright.numeric import FloatArray
+from sparkwright.numeric.quantiles import (
     chi_square_above,
     chi_square_quantile,
     normal_quantile,
     normal_two_sided,
     student_two_sided,
 )
-from sparkwright.light.readings import Reading
 
 DEG_PER_RPM_US = 6e-6
 """Crank degrees turned in a microsecond at one rpm: 360 deg in 60 s."""

@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
-from sparkwright.light.quantiles import (
+from sparkwright.numeric import FloatArray
+from sparkwright.numeric.quantiles import (
     chi_square_above,
     chi_square_quantile,
     normal_quantile,
     student_quantile,
 )
 
-FloatArray = NDArray[np.float64]
 Bars = Literal["stated", "rescaled"]
 
 FALSE_ALARM = 0.01

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sparkwright.check.assumed import Assumed
 from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.light import findings as said
@@ -14,7 +15,6 @@ from sparkwright.light.bench import Bench, assumed_of, bench_of
 from sparkwright.light.findings import Finding, State
 from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
 from sparkwright.light.readings import MOST_READINGS, Reading, ReadingsError, ReadingSheet, each_once
-from sparkwright.plan.result import Assumed
 
 LEAST_READINGS = 3
 """Two readings can't check one another."""

@@ -6,10 +6,10 @@ from math import floor
 
 import numpy as np
 
+from sparkwright.check.demand import highest_rpm
 from sparkwright.job import Job
-from sparkwright.plan.demand import highest_rpm
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import FloatArray
 
 CELLS = 16
 

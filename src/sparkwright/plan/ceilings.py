@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.plan.result import FloatArray
+from sparkwright.numeric import FloatArray
 
 TELLABLE_DEG = 0.1
 """A tenth of a degree over a ceiling is far below what a light or a controller can tell apart."""

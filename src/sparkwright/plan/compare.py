@@ -9,10 +9,11 @@ import numpy as np
 
 from sparkwright.errors import InputError
 from sparkwright.job import Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import LAST_DEG
 from sparkwright.plan.planner import plan
-from sparkwright.plan.result import WORST_FIRST, FloatArray, PlanResult
+from sparkwright.plan.result import WORST_FIRST, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
 

@@ -17,9 +17,9 @@ from typing import Any
 import numpy as np
 
 from sparkwright.job import Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import SPREADS, moved_by_belief, timing_spread_deg
 
 COARSE_NODES = 3

@@ -9,8 +9,9 @@ from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace
 from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
 from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHook
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import FloatArray, Hook
+from sparkwright.plan.result import Hook
 
 USUAL_BEST_DEG = 28.0
 """Where a search for best begins [deg]; it moves no result."""

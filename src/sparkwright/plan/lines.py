@@ -7,7 +7,8 @@ from typing import Any, overload
 import numpy as np
 
 from sparkwright.errors import InputError
-from sparkwright.plan.result import FloatArray, Line, LoadLine, MapCells, PlanResult
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.result import Line, LoadLine, MapCells, PlanResult
 
 
 @overload

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.job import Job
-from sparkwright.plan.result import FloatArray, OldCurve
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.result import OldCurve
 
 
 def old_map(job: Job, rpm: FloatArray, kpa: FloatArray, ambient_kpa: float) -> FloatArray | None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sparkwright.air import humidity_ratio, magnus_saturation_hpa
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.demand import USUAL_ROD_RATIO, site_pressure_kpa
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.cycle.cam import ValveEvents, events_from_durations
 from sparkwright.cycle.chamber import Chamber
@@ -15,8 +17,6 @@ from sparkwright.cycle.octane import octane_of_fuel
 from sparkwright.cycle.shapes import SHAPES
 from sparkwright.errors import InputError
 from sparkwright.job import Job
-from sparkwright.plan.demand import USUAL_ROD_RATIO, site_pressure_kpa
-from sparkwright.plan.result import Assumed
 
 USUAL_IDLE_RPM = {4: 850.0, 6: 750.0, 8: 700.0}
 USUAL_IDLE_KPA = 40.0

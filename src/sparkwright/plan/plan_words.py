@@ -7,23 +7,15 @@ from math import isinf, isnan
 
 import numpy as np
 
+from sparkwright.check.doubts import cam_doubts
 from sparkwright.cycle import knock
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.doubts import cam_doubts
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import (
-    WORST_FIRST,
-    FloatArray,
-    Hook,
-    IdleReserve,
-    Line,
-    MapCells,
-    OverCeiling,
-    ReachCost,
-)
+from sparkwright.plan.result import WORST_FIRST, Hook, IdleReserve, Line, MapCells, OverCeiling, ReachCost
 
 LEAST_MOVE_MM = 0.1
 """Smallest move of a rotor tip worth asking for [mm]; a choice."""

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from sparkwright.check.demand import cranked, demand_at, site_pressure_kpa
+from sparkwright.check.hardware import check_hardware
+from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
 from sparkwright.job import Job
-from sparkwright.plan.demand import hook_demand
-from sparkwright.plan.hardware import check_hardware
-from sparkwright.plan.hardware_result import HardwareResult, IgnitionDemand
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan as plan_of
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.plan.summary import advance_asked
 
 FULL_LOAD_RPM = (1000.0, 2000.0, 3000.0)
@@ -51,6 +53,38 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     ]
     most_wanted_deg = None if plan.reach_cost is None else plan.reach_cost.most_wanted_deg
     return hook_demand(job, chosen, *advance_asked(plan, most_wanted_deg))
+
+
+def hook_demand(
+    job: Job, chosen: Sequence[tuple[Hook, float]], least_deg: float, most_deg: float
+) -> IgnitionDemand:
+    """Build a demand from hooks of the cycle and the advance chosen on each.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    chosen : sequence of (Hook, float)
+        Hooks, each with the advance the plan uses there [crank deg].
+    least_deg, most_deg : float
+        Span of advance the plan uses [crank deg]; base, used while cranking, is added here.
+
+    Returns
+    -------
+    IgnitionDemand
+        Gas at the plug read off each hook; cranking added by plain compression.
+    """
+    base_deg = job.distributor.base_deg
+    cranking_kpa = site_pressure_kpa(job)
+    points = [
+        SparkPoint(job.engine.cranking_rpm, cranking_kpa, base_deg, cranked(job, cranking_kpa, base_deg))
+    ]
+    for hook, advance_deg in chosen:
+        pressure_bar = float(np.interp(advance_deg, hook.advance_deg, hook.spark_bar))
+        temperature_k = float(np.interp(advance_deg, hook.advance_deg, hook.spark_k))
+        points.append(SparkPoint(hook.rpm, hook.kpa, advance_deg, Gas(pressure_bar, temperature_k)))
+    span = (min(least_deg, base_deg), max(most_deg, base_deg))
+    return demand_at(job, *span, tuple(points), "the engine cycle at the plan's own advances")
 
 
 def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:

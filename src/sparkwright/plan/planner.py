@@ -15,19 +15,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.hardware import rotor_cap
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.cell import CellHook, CellValue, cell_at
 from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.hand import set_by_hand
-from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.hooks import FIRST_DEG
 from sparkwright.plan.physics import Physics, idle_share, physics_of
-from sparkwright.plan.result import Assumed, Ceilings, FloatArray, MapCells, PlanResult
+from sparkwright.plan.result import Ceilings, MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
 from sparkwright.plan.uncertainty import reach_sigma_deg

@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from sparkwright.check.assumed import Assumed, SpreadTaken
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.spark_map import SparkMap
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-FloatArray = NDArray[np.float64]
 
 HELD_BY = ("best", "knock", "reach", "hand", "reserve")
 """What can hold a cell, in the words of the design."""
@@ -27,26 +28,6 @@ HELD_BY = ("best", "knock", "reach", "hand", "reserve")
 WORST_FIRST = ("knock", "reach", "hand", "best")
 """Ceilings by what standing over them does: it breaks the engine, fires the wrong cylinder, goes against the
 person or the controller, costs torque."""
-
-
-@dataclass(frozen=True)
-class Assumed:
-    """A value the shop did not state, with what was taken instead and why."""
-
-    field: str
-    value: str
-    why: str
-
-
-@dataclass(frozen=True)
-class SpreadTaken:
-    """One thing not known exactly, with the standard deviation taken for it, and where that comes from."""
-
-    name: str
-    amount: str
-    stated: bool
-    """Whether the job states it; what it leaves to assumption may be off by more."""
-    origin: str
 
 
 @dataclass(frozen=True)

@@ -6,15 +6,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import InputError
+from sparkwright.numeric import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -7,22 +7,15 @@ from typing import Any
 
 import numpy as np
 
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.hardware import phase_advice, rotor_cap
 from sparkwright.job import HandCell, Job
 from sparkwright.plan import plan_words
-from sparkwright.plan.hardware import phase_advice, rotor_cap
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import (
-    Assumed,
-    Ceilings,
-    IdleReserve,
-    MapCells,
-    OverCeiling,
-    PlanResult,
-    ReachCost,
-)
+from sparkwright.plan.result import Ceilings, IdleReserve, MapCells, OverCeiling, PlanResult, ReachCost
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.uncertainty import spreads_taken
 

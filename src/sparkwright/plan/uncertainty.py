@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sparkwright.check.assumed import SpreadTaken
+from sparkwright.check.hardware import rotor_cap
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job
-from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import SpreadTaken
 
 CALIBRATION = "misfit of the calibration's targets, all constants together"
 OTHER_ENGINES = "engines that took no part in the calibration"

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 
-from sparkwright.light.cap_plan import CapPlan, Loom, Part, Station
-from sparkwright.sheets.cap import (
+from sparkwright.drawing.look import PX_PER_MM
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import degrees, element, number, text_width_px, words
+from sparkwright.drawing.true_scale import PairsPart, PicturePart, Sheet, TablePart, TextsPart, picture_part
+from sparkwright.mounting.cap_plan import CapPlan, Loom, Part, Station
+from sparkwright.pictures.cap import (
     NUMBER_MM,
     Centre,
     TipPosition,
@@ -14,10 +18,6 @@ from sparkwright.sheets.cap import (
     draw_strip,
     draw_tips,
 )
-from sparkwright.sheets.look import PX_PER_MM
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import degrees, element, number, text_width_px, words
-from sparkwright.sheets.true_scale import PairsPart, PicturePart, Sheet, TablePart, TextsPart, picture_part
 
 _ARC_MM = NUMBER_MM + 5.0  # from a post's face to the arc that joins leads to keep apart
 _PLAN_WIDTH_MM = 98.0

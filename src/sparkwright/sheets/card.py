@@ -12,14 +12,14 @@ from typing import Literal, get_args
 
 import typst
 
+from sparkwright.check.result import HardwareResult
+from sparkwright.drawing.look import FONT_FAMILY, FONT_FOLDER
+from sparkwright.drawing.png import fonts, one_file
 from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
-from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card_content import CardContent, MapCell, card_content
-from sparkwright.sheets.look import FONT_FAMILY, FONT_FOLDER
-from sparkwright.sheets.png import fonts, one_file
 
 Paper = Literal["a4", "letter"]
 

@@ -8,18 +8,19 @@ from typing import TypedDict
 import numpy as np
 
 from sparkwright import __version__
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.result import HardwareResult
+from sparkwright.drawing.look import advance_colour, text_colour_on
+from sparkwright.drawing.svg import degrees, grouped
 from sparkwright.job import Job
 from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS
 from sparkwright.light.verdict import LightResult
-from sparkwright.plan.hardware_result import HardwareResult
+from sparkwright.pictures.cap import cap_picture
 from sparkwright.plan.plan_words import ABOUT, chance_words, over_list
-from sparkwright.plan.result import Assumed, PlanResult
-from sparkwright.sheets.cap import cap_picture
-from sparkwright.sheets.light_words import light_lines, mark_words
-from sparkwright.sheets.look import advance_colour, text_colour_on
-from sparkwright.sheets.map_words import cell_texts, held_sentence, letter_form_sentence
-from sparkwright.sheets.svg import degrees, grouped
+from sparkwright.plan.result import PlanResult
+from sparkwright.words.light import light_lines, mark_words
+from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
 
 MOST_OVER = 12
 """Most cells over a ceiling that the card lists one by one."""

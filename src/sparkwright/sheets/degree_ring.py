@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from sparkwright.light.tape import DegreeRing, RingMark, RingTile
-from sparkwright.sheets.cap import Centre
-from sparkwright.sheets.look import PX_PER_MM
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import element, grouped, number, path, words
-from sparkwright.sheets.tape import PEN_MM, both_units
-from sparkwright.sheets.true_scale import (
+from sparkwright.drawing.look import PX_PER_MM
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import element, grouped, number, path, words
+from sparkwright.drawing.true_scale import (
     PairsPart,
     Paper,
     Sheet,
@@ -17,6 +14,9 @@ from sparkwright.sheets.true_scale import (
     picture_part,
     room_mm,
 )
+from sparkwright.mounting.tape import DegreeRing, RingMark, RingTile
+from sparkwright.pictures.cap import Centre
+from sparkwright.sheets.tape import PEN_MM, both_units
 
 _LENGTH_MM = {"zero": 11.0, "ten": 6.0, "five": 4.5, "small": 3.0}
 _NUMBER_MM = 8.6  # from the ring's edge to the middle of a number
@@ -157,7 +157,7 @@ def ring_pictures(ring: DegreeRing, paper: Paper = "a4") -> tuple[Picture, ...]:
 
     Examples
     --------
-    >>> from sparkwright.light.tape import degree_ring
+    >>> from sparkwright.mounting.tape import degree_ring
     >>> [picture.name for picture in ring_pictures(degree_ring(150.0, 40.0))]
     ['degree-ring-1-1']
     """

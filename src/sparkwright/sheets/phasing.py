@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from sparkwright.drawing.look import PX_PER_MM
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import element, words
+from sparkwright.drawing.true_scale import PairsPart, Sheet, TablePart, TextsPart, picture_part
 from sparkwright.ignition.rotor import Reach, RotorCap
-from sparkwright.light.cap_plan import Station
-from sparkwright.light.phasing import RotorPhasing
-from sparkwright.sheets.cap import (
+from sparkwright.mounting.cap_plan import Station
+from sparkwright.mounting.phasing import RotorPhasing
+from sparkwright.pictures.cap import (
     POST_DEPTH_MM,
     Centre,
     draw_posts,
@@ -15,10 +19,6 @@ from sparkwright.sheets.cap import (
     tip_span_mm,
 )
 from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
-from sparkwright.sheets.look import PX_PER_MM
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import element, words
-from sparkwright.sheets.true_scale import PairsPart, Sheet, TablePart, TextsPart, picture_part
 
 _SIDE_MM = 84.0
 _STRIP_WIDTH_PX = 660.0

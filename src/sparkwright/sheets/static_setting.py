@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from sparkwright.drawing.look import PX_PER_MM
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import element, line, number, path, words
+from sparkwright.drawing.true_scale import PairsPart, Sheet, TextsPart, picture_part
 from sparkwright.ignition.rotor import Rotation
-from sparkwright.light.static_setting import StaticSetting, side_words
-from sparkwright.sheets.cap import Centre
-from sparkwright.sheets.look import PX_PER_MM
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import element, line, number, path, words
-from sparkwright.sheets.true_scale import PairsPart, Sheet, TextsPart, picture_part
+from sparkwright.mounting.static_setting import StaticSetting, side_words
+from sparkwright.pictures.cap import Centre
 from sparkwright.units import show
 
 _USUAL_DRAWN_MM = 70.0  # how large the body is drawn where nobody measured it; the note says so

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from sparkwright.light.tape import Tape, TapeMark, TapePiece
-from sparkwright.sheets.look import PX_PER_MM
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import element, grouped, line, path, words
-from sparkwright.sheets.true_scale import (
+from sparkwright.drawing.look import PX_PER_MM
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import element, grouped, line, path, words
+from sparkwright.drawing.true_scale import (
     PairsPart,
     Paper,
     Sheet,
@@ -15,6 +14,7 @@ from sparkwright.sheets.true_scale import (
     picture_part,
     room_mm,
 )
+from sparkwright.mounting.tape import Tape, TapeMark, TapePiece
 from sparkwright.units import show
 
 _EDGE_MM = 10.0  # room left and right of a piece, for its tab and the end of its numbers
@@ -179,7 +179,7 @@ def tape_pictures(tape: Tape, paper: Paper = "a4") -> tuple[Picture, ...]:
 
     Examples
     --------
-    >>> from sparkwright.light.tape import tape
+    >>> from sparkwright.mounting.tape import tape
     >>> [picture.name for picture in tape_pictures(tape(168.0, 180.0, 20.0))]
     ['tape-1', 'tape-2']
     """

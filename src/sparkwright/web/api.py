@@ -11,15 +11,15 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
+from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import InputError
 from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
-from sparkwright.light.tape import CrankRotation, ReadFrom, ScaleOn
+from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point
-from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.sheets.card import Paper, card_pdf
 from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Reading, Revision
@@ -324,7 +324,7 @@ def compare(
     new: Annotated[int, Query(ge=1, le=10_000_000)],
 ) -> dict[str, Any]:
     """Say what changed: facts as a list, the map as a difference."""
-    from sparkwright.plan.moved import moved
+    from sparkwright.edit.difference import moved
 
     before, after = shop.revision(key, old).job, shop.revision(key, new).job
     plans = [reckon(each).plan for each in (before, after)]

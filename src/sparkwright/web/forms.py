@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from pydantic.fields import FieldInfo
 
+from sparkwright.check.assumed import Assumed
 from sparkwright.errors import JobError
 from sparkwright.job import Job
 from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key, written
@@ -17,7 +18,6 @@ from sparkwright.job.sections.section import door_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
 from sparkwright.job.tag import heading_of, tag_of
-from sparkwright.plan.result import Assumed
 from sparkwright.units import System
 from sparkwright.web.field_words import (
     FIELDS,

@@ -6,10 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from sparkwright.check.assumed import Assumed
+from sparkwright.drawing.true_scale import Paper, Sheet, sheet_pdf
 from sparkwright.errors import InputError
 from sparkwright.job import Job
-from sparkwright.light.cap_plan import CapPlan, cap_plan
-from sparkwright.light.dead_centre import (
+from sparkwright.mounting.cap_plan import CapPlan, cap_plan
+from sparkwright.mounting.dead_centre import (
     USUAL_READ_TO_DEG,
     CrankThrow,
     DeadCentre,
@@ -20,18 +22,16 @@ from sparkwright.light.dead_centre import (
     read_pairs,
     throw_of,
 )
-from sparkwright.light.lengths import degrees, length_mm
-from sparkwright.light.phasing import RotorPhasing, rotor_phasing
-from sparkwright.light.static_setting import StaticSetting, static_setting
-from sparkwright.light.tape import CrankRotation, DegreeRing, ReadFrom, ScaleOn, Tape, degree_ring, tape
-from sparkwright.plan.result import Assumed
+from sparkwright.mounting.lengths import degrees, length_mm
+from sparkwright.mounting.phasing import RotorPhasing, rotor_phasing
+from sparkwright.mounting.static_setting import StaticSetting, static_setting
+from sparkwright.mounting.tape import CrankRotation, DegreeRing, ReadFrom, ScaleOn, Tape, degree_ring, tape
 from sparkwright.reading import tidy
 from sparkwright.sheets.cap_plan import cap_plan_sheet
 from sparkwright.sheets.degree_ring import ring_sheet
 from sparkwright.sheets.phasing import phasing_sheet
 from sparkwright.sheets.static_setting import static_sheet
 from sparkwright.sheets.tape import tape_sheet
-from sparkwright.sheets.true_scale import Paper, Sheet, sheet_pdf
 from sparkwright.web.reckoning import Reckoned
 
 DayName = Literal["cap-plan", "rotor-phasing", "static-setting"]

@@ -20,10 +20,10 @@ from dataclasses import dataclass, field
 from anyio import from_thread
 from starlette.types import Receive
 
+from sparkwright.check.result import HardwareResult
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
 from sparkwright.plan.hand import set_by_hand
-from sparkwright.plan.hardware_result import HardwareResult
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult

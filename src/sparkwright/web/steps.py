@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sparkwright.check.doubts import doubts
 from sparkwright.job import Job
-from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
-from sparkwright.plan.doubts import doubts
+from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.plan.plan_words import over_count
-from sparkwright.sheets.light_words import mark_words
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.words.light import mark_words
 
 Mark = Literal["done", "look", "open", "wait"]
 

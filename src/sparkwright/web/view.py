@@ -17,10 +17,10 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from sparkwright import __version__
-from sparkwright.sheets.look import FONT_FOLDER, TOKENS
-from sparkwright.sheets.moved import moved_picture
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.svg import grouped, style
+from sparkwright.drawing.look import FONT_FOLDER, TOKENS
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import grouped, style
+from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System, retold
 
 STATIC = Path(__file__).parent / "static"
@@ -57,7 +57,7 @@ def _tokens(name: str) -> str:
 
 
 def look_css() -> str:
-    """Give the colours of `sheets/look.py` to pages and to the drawings in them, so both stay one look."""
+    """Give the colours of `drawing/look.py` to pages and to the drawings in them, so both stay one look."""
     spark = "; ".join(f"--spark-{token}: var(--{token})" for token in TOKENS["light"])
     return (
         f":root {{ {_tokens('light')}; color-scheme: light }}\n"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.check.assumed import Assumed
+from sparkwright.check.doubts import doubts
+from sparkwright.check.measure_first import measure_first
 from sparkwright.job import Job, JobText
-from sparkwright.plan.doubts import doubts
-from sparkwright.plan.matters import measure_first
-from sparkwright.plan.result import Assumed
 from sparkwright.shop import Revision
 from sparkwright.shop.facts import engine_in_words
 from sparkwright.units import System

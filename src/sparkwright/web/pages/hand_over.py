@@ -8,12 +8,12 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.check.result import HardwareResult
+from sparkwright.check.verdicts import not_looked_at
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.job import Job
-from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.verdict import LightResult
-from sparkwright.plan.hardware_result import HardwareResult
-from sparkwright.plan.hardware_verdicts import not_looked_at
+from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision

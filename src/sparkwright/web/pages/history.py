@@ -8,9 +8,9 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
+from sparkwright.edit.difference import moved
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import JobText
-from sparkwright.plan.moved import moved
 from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts, changed_lines
 from sparkwright.shop.revisions import MOST_NUMBER

@@ -8,17 +8,17 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.check.cap_now import CapNow, asked_of, cap_now, said, said_first
+from sparkwright.check.hardware import check_hardware
+from sparkwright.check.result import HardwareResult
+from sparkwright.check.wiring_answers import answered, answers_possible
+from sparkwright.drawing.picture import Picture
 from sparkwright.errors import JobError, SparkwrightError
 from sparkwright.ignition.wiring import CheckedItem, CheckState
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import unit_of_key
-from sparkwright.plan.cap_now import CapNow, asked_of, cap_now, said, said_first
-from sparkwright.plan.hardware import check_hardware
-from sparkwright.plan.hardware_result import HardwareResult
-from sparkwright.plan.wiring_answers import answered, answers_possible
-from sparkwright.sheets.cap_live import cap_live_picture
-from sparkwright.sheets.dwell import dwell_picture
-from sparkwright.sheets.picture import Picture
+from sparkwright.pictures.cap_live import cap_live_picture
+from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
 from sparkwright.web.forms import Filled, door_for, fill, groups, sections_shown
 from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, went

@@ -12,7 +12,6 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
 from sparkwright.errors import InputError, SparkwrightError
-from sparkwright.light.dead_centre import mark_stands
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
@@ -21,8 +20,9 @@ from sparkwright.light.readings import (
     read_readings,
     write_readings,
 )
+from sparkwright.mounting.dead_centre import mark_stands
+from sparkwright.pictures.light import light_picture
 from sparkwright.reading.tables import MOST_BYTES, text_of
-from sparkwright.sheets.light_picture import light_picture
 from sparkwright.shop import NotThereError, Shop
 from sparkwright.web.light_sets import (
     MOST_SETS,

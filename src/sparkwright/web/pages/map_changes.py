@@ -13,12 +13,10 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
-from sparkwright.errors import InputError, JobError, SparkwrightError
-from sparkwright.job import Controller, Job, JobText
-from sparkwright.plan import edit
-from sparkwright.plan.edit import Block, Edited, Place, require_cells
-from sparkwright.plan.result import PlanResult
-from sparkwright.plan.set_cells import (
+from sparkwright.edit import cells as edit
+from sparkwright.edit.cells import Block, Edited, Place, require_cells
+from sparkwright.edit.preview import tried
+from sparkwright.edit.set_cells import (
     Wanted,
     cells_set,
     changed_places,
@@ -29,11 +27,13 @@ from sparkwright.plan.set_cells import (
     with_cells,
     without_reason,
 )
+from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.job import Controller, Job, JobText
+from sparkwright.pictures.map_cells import map_cell
+from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.ribbon import ribbon_picture
+from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
-from sparkwright.plan.tried import tried
-from sparkwright.sheets.map_cells import map_cell
-from sparkwright.sheets.map_picture import map_picture
-from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.shop import Revision, SavedElsewhereError
 from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheReckoner, TheShop, Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember

@@ -8,10 +8,10 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import InputError, SparkwrightError
 from sparkwright.plan.compare import CellOver, compare_map
 from sparkwright.plan.exchange import read_map
-from sparkwright.plan.set_cells import of_whole_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision

@@ -10,19 +10,18 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import InputError, JobError, SparkwrightError
 from sparkwright.job import Job, JobText
-from sparkwright.light.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
-from sparkwright.light.tape import EVERY_DEG
+from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
+from sparkwright.mounting.tape import EVERY_DEG
+from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.sheets import cap_plan as cap_sheet
 from sparkwright.sheets import degree_ring as ring_sheets
 from sparkwright.sheets import tape as tape_sheets
-from sparkwright.sheets.dead_centre_picture import dead_centre_picture
-from sparkwright.sheets.light_words import mark_words
 from sparkwright.sheets.phasing import strips_picture, tips_picture
-from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.static_setting import body_picture
-from sparkwright.sheets.true_scale import Paper
 from sparkwright.shop import Revision
 from sparkwright.web.forms import shown_fact
 from sparkwright.web.marking import (
@@ -40,6 +39,7 @@ from sparkwright.web.marking import (
 from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, job_page, revision_shown, went
 from sparkwright.web.pages.facts import TypedForm, save_job
 from sparkwright.web.view import person_of
+from sparkwright.words.light import mark_words
 
 router = APIRouter()
 

@@ -13,32 +13,32 @@ import numpy as np
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.drawing.picture import Picture
+from sparkwright.edit.cells import advance_typed
+from sparkwright.edit.set_cells import cells_set
+from sparkwright.edit.what_if import rotor_phase_that_frees
 from sparkwright.errors import InputError
 from sparkwright.job import HandCell, Job
-from sparkwright.plan.edit import advance_typed
+from sparkwright.pictures.hook import hook_picture
+from sparkwright.pictures.map_cells import cell_name, colours_css, map_cells
+from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.ribbon import ribbon_picture
+from sparkwright.pictures.why_bars import why_picture
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.lines import line_at
 from sparkwright.plan.point import point
 from sparkwright.plan.result import Line, LoadLine, PlanResult
-from sparkwright.plan.set_cells import cells_set
 from sparkwright.plan.spark_map import SparkMap
-from sparkwright.plan.what_if import rotor_phase_that_frees
 from sparkwright.plan.why import why
-from sparkwright.sheets.hook import hook_picture
-from sparkwright.sheets.map_cells import cell_name, colours_css, map_cells
-from sparkwright.sheets.map_picture import map_picture
-from sparkwright.sheets.map_words import letter_form_sentence
-from sparkwright.sheets.picture import Picture
-from sparkwright.sheets.ribbon import ribbon_picture
-from sparkwright.sheets.why_bars import why_picture
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.pages.common import TheReckon, TheShop, job_page, reckoner_of, revision_shown, shop_of
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.view import page, person_of
+from sparkwright.words.map import letter_form_sentence
 
 router = APIRouter()
 

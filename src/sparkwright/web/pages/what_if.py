@@ -7,9 +7,9 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.edit.difference import moved
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import JobText
-from sparkwright.plan.moved import moved
 from sparkwright.shop import Revision
 from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckon_of, revision_shown
 from sparkwright.web.pages.map_changes import in_lines, save_changed

@@ -1,0 +1,304 @@
+"""Where the arc goes at one spark: tip, post and neighbours for any advance, base and phase.
+
+What `hardware` finds over the whole plan, `cap_now` finds for the one spark a person looks at, fast enough
+to follow a hand on a slider. The gas at the plugs is that of full load by plain compression, the careful
+case.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from sparkwright.check.demand import (
+    compressed,
+    compression_demand,
+    full_load_kpa,
+    next_plug,
+    previous_plug,
+    site_pressure_kpa,
+)
+from sparkwright.check.hardware import phase_advice, rotor_cap
+from sparkwright.check.result import HardwareResult, State
+from sparkwright.ignition.gap import Paths, paths, plug_breakdown_kv
+from sparkwright.ignition.order import CapOrder, cap_order
+from sparkwright.ignition.rotor import Reach, Rotation, RotorCap
+from sparkwright.job import Job
+from sparkwright.units import System, show
+
+Neighbour = Literal["next", "previous"]
+
+NEIGHBOUR_WORDS: dict[Neighbour, str] = {
+    "next": "the post that fires next",
+    "previous": "the post that has just fired",
+}
+NOTICEABLE = 0.05
+"""Degrees below which a move or a shortage is none; half of the last figure said."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Span of advance that is wanted [crank deg], and who wants it, as the start of a sentence."""
+
+    least_deg: float
+    most_deg: float
+    by: str
+
+
+@dataclass(frozen=True)
+class CapNow:
+    """One spark in one cap.
+
+    ``offset_distributor_deg`` is where the middle of the tip stands, positive in rotation, from the middle
+    of its post, ``offset_mm`` the same along the tip's path. ``move_...`` is how far the tip has to be moved
+    from where it stands in the job, positive in rotation. ``missing_above_deg`` and ``missing_below_deg``
+    are how much of the wanted span lies beyond the reach; below 0 is left over.
+    """
+
+    cap: RotorCap
+    rotation: Rotation
+    order: CapOrder
+    advance_deg: float
+    asked: Asked
+    reach: Reach
+    covers: bool
+    offset_distributor_deg: float
+    offset_mm: float
+    right_gap_mm: float
+    neighbour: Neighbour
+    neighbour_gap_mm: float
+    kpa: float
+    ways: Paths
+    move_distributor_deg: float
+    move_mm: float
+    move_tip_fraction: float
+    base_change_deg: float
+    missing_above_deg: float
+    missing_below_deg: float
+    suiting_phase_distributor_deg: float
+
+    @property
+    def state(self) -> State:
+        """How it stands at this spark: the way of the arc first, then what the span lacks."""
+        if self.ways.state == "problem" or not self.covers:
+            return "problem"
+        short = max(self.missing_above_deg, self.missing_below_deg) > NOTICEABLE
+        return "look" if short or self.ways.state == "look" else "good"
+
+
+def asked_of(job: Job, check: HardwareResult | None = None) -> Asked:
+    """Give the span of advance that the rotor must reach: the plan's where it is known.
+
+    Parameters
+    ----------
+    job : Job
+        The job with the base to look at; the engine is cranked there.
+    check : HardwareResult, optional
+        The check of this job or of one that differs in base and phase only.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> asked_of(Job.from_toml(starter_text())).by
+    'Usual advances ask'
+    """
+    base_deg = job.distributor.base_deg
+    if check is None:
+        demand = compression_demand(job)
+        return Asked(demand.least_deg, demand.most_deg, "Usual advances ask")
+    rotor = check.rotor
+    cranking = rotor.least_deg >= rotor.cap.base_deg
+    least_deg = base_deg if cranking else min(rotor.least_deg, base_deg)
+    return Asked(least_deg, max(rotor.most_deg, base_deg), "The plan asks")
+
+
+def cap_now(
+    job: Job, advance_deg: float, *, check: HardwareResult | None = None, from_job: Job | None = None
+) -> CapNow:
+    """Find where the arc goes at one spark.
+
+    Parameters
+    ----------
+    job : Job
+        The job with the base and phase to look at.
+    advance_deg : float
+        Advance of the spark [crank deg before top dead centre].
+    check : HardwareResult, optional
+        The check of the job, for the span that its plan asks.
+    from_job : Job, optional
+        The job as it stands, from which the moves count; ``job`` itself when not given.
+
+    Returns
+    -------
+    CapNow
+        Geometry, breakdown of the right way and of the nearer neighbour's, and the moves.
+
+    Raises
+    ------
+    PhysicsError
+        Where parts that each may be can't be put together.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> now = cap_now(Job.from_toml(starter_text()), 20.0)
+    >>> now.covers, now.offset_distributor_deg
+    (True, -5.0)
+    """
+    cap = rotor_cap(job)
+    today = (from_job or job).distributor
+    asked = asked_of(job, check)
+    reach = cap.reach()
+    offset_deg = float(cap.offset_distributor_deg(advance_deg))
+    move_deg = job.distributor.rotor_phase_deg - today.rotor_phase_deg
+    kpa = full_load_kpa(job)
+    neighbour, gap_mm, ways = _nearer_way(job, cap, advance_deg, kpa)
+    suiting = phase_advice(job, asked.least_deg, asked.most_deg)
+    return CapNow(
+        cap=cap,
+        rotation=job.distributor.rotation,
+        order=cap_order(job.engine.firing_order, job.distributor.rotation, job.distributor.cap_order),
+        advance_deg=advance_deg,
+        asked=asked,
+        reach=reach,
+        covers=cap.covers(advance_deg),
+        offset_distributor_deg=offset_deg,
+        offset_mm=cap.tip_arc_mm(offset_deg),
+        right_gap_mm=float(cap.right_gap_mm(advance_deg)),
+        neighbour=neighbour,
+        neighbour_gap_mm=gap_mm,
+        kpa=kpa,
+        ways=ways,
+        move_distributor_deg=move_deg,
+        move_mm=cap.tip_arc_mm(move_deg),
+        move_tip_fraction=cap.tip_arc_mm(move_deg) / cap.tip_width_mm,
+        base_change_deg=job.distributor.base_deg - today.base_deg,
+        missing_above_deg=asked.most_deg - reach.most_deg,
+        missing_below_deg=reach.least_deg - asked.least_deg,
+        suiting_phase_distributor_deg=suiting.phase_distributor_deg,
+    )
+
+
+def _nearer_way(job: Job, cap: RotorCap, advance_deg: float, kpa: float) -> tuple[Neighbour, float, Paths]:
+    """Hold the right way against both neighbours'; gives the one with the least reserve."""
+    gap_mm = job.plugs.gap_mm
+    own = compressed(job, kpa, advance_deg)
+    right_kv = float(plug_breakdown_kv(own.pressure_bar, own.temperature_k, gap_mm))
+    found: list[tuple[Neighbour, float, Paths]] = []
+    sides: tuple[tuple[Neighbour, float], ...] = (
+        ("next", float(cap.next_gap_mm(advance_deg))),
+        ("previous", float(cap.previous_gap_mm(advance_deg))),
+    )
+    for side, wrong_mm in sides:
+        plug = (next_plug if side == "next" else previous_plug)(job, kpa, advance_deg)
+        ways = paths(
+            right_gap_mm=float(cap.right_gap_mm(advance_deg)),
+            wrong_gap_mm=wrong_mm,
+            cap_pressure_bar=site_pressure_kpa(job) / 100.0,
+            cap_temperature_k=job.distributor.cap_air_temperature_c + 273.15,
+            right_plug_kv=right_kv,
+            wrong_plug_kv=float(plug_breakdown_kv(plug.pressure_bar, plug.temperature_k, gap_mm)),
+        )
+        found.append((side, wrong_mm, ways))
+    return min(found, key=lambda each: each[2].ratio)
+
+
+def said_first(now: CapNow) -> str:
+    """Say in one sentence where the arc goes.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> said_first(cap_now(Job.from_toml(starter_text()), 20.0))
+    'At 20.0 deg the arc goes to its own post.'
+    """
+    at = f"At {now.advance_deg:.1f} deg"
+    if now.ways.state == "problem":
+        return f"{at} the spark can go to the wrong cylinder."
+    if not now.covers:
+        return f"{at} the tip has left its post."
+    if now.ways.state == "look":
+        return f"{at} the arc goes to its own post, with little margin to the neighbour's."
+    return f"{at} the arc goes to its own post."
+
+
+def said(now: CapNow, system: System = "metric") -> tuple[str, ...]:
+    """Say the numbers of one spark: where the tip stands, the span reached, the neighbour, the move.
+
+    Parameters
+    ----------
+    now : CapNow
+        The spark.
+    system : {"metric", "inch"}
+        Which lengths the person reads.
+    """
+    return (_where(now, system), _span(now), _beside(now, system), _move(now, system))
+
+
+def _where(now: CapNow, system: System) -> str:
+    gap = show(now.right_gap_mm, "length", system)
+    stays = "covers the post" if now.covers else "has left the post"
+    return f"The middle of the tip stands {_offset(now, system)}: it {stays}, and the arc has {gap} to jump."
+
+
+def _offset(now: CapNow, system: System) -> str:
+    if abs(now.offset_distributor_deg) < NOTICEABLE:
+        return "over the middle of its post"
+    side = "past" if now.offset_distributor_deg > 0 else "short of"
+    along = show(abs(now.offset_mm), "length", system)
+    return f"{abs(now.offset_distributor_deg):.1f} distributor deg ({along}) {side} the middle of its post"
+
+
+def _span(now: CapNow) -> str:
+    said = (
+        f"With this phase and base the tip covers its post from {now.reach.least_deg:.1f} to "
+        f"{now.reach.most_deg:.1f} deg, {now.reach.above_base_deg:.1f} above base. "
+        f"{now.asked.by} for {now.asked.least_deg:.1f} to {now.asked.most_deg:.1f}"
+    )
+    cranked = abs(now.asked.least_deg - now.cap.base_deg) < NOTICEABLE
+    lower_end = "at the lower end, where the engine is cranked" if cranked else "at the lower end"
+    lacking = [
+        f"{missing_deg:.1f} deg are missing {where}"
+        for missing_deg, where in (
+            (now.missing_above_deg, "at the top"),
+            (now.missing_below_deg, lower_end),
+        )
+        if missing_deg > NOTICEABLE
+    ]
+    if lacking:
+        return f"{said}: {' and '.join(lacking)}."
+    left_deg = max(0.0, -max(now.missing_above_deg, now.missing_below_deg))
+    return f"{said}: all of it is reached, with {left_deg:.1f} deg left over at the nearer end."
+
+
+def _beside(now: CapNow, system: System) -> str:
+    ways = now.ways
+    hand = "in hand" if ways.margin_kv >= 0.0 else "short"
+    return (
+        f"The nearer danger is {NEIGHBOUR_WORDS[now.neighbour]}, "
+        f"{show(now.neighbour_gap_mm, 'length', system)} from the tip. At full load, {now.kpa:.0f} kPa by "
+        f"plain compression, the right way asks {ways.right_kv:.1f} kV and the way over that post "
+        f"{ways.wrong_low_kv:.1f} to {ways.wrong_high_kv:.1f} kV: {abs(ways.margin_kv):.1f} kV {hand} by the "
+        "careful count."
+    )
+
+
+def _move(now: CapNow, system: System) -> str:
+    moves = []
+    if abs(now.move_distributor_deg) >= NOTICEABLE:
+        way = "with rotation" if now.move_distributor_deg > 0 else "against rotation"
+        moves.append(
+            f"move the tip {show(abs(now.move_mm), 'length', system)} {way} "
+            f"({abs(now.move_distributor_deg):.1f} distributor deg, {abs(now.move_tip_fraction):.2f} of its "
+            "width)"
+        )
+    if abs(now.base_change_deg) >= NOTICEABLE:
+        side = "earlier" if now.base_change_deg > 0 else "later"
+        moves.append(
+            f"turn the distributor until base is {abs(now.base_change_deg):.1f} crank deg {side}, at "
+            f"{now.cap.base_deg:.1f} deg"
+        )
+    if not moves:
+        return "This is how rotor and base stand in the job: nothing to move."
+    words = " and ".join(moves)
+    return f"To get there {words}."

@@ -1,0 +1,44 @@
+"""What was found about top dead centre, for a terminal."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from sparkwright.cli.terminal import number, table, told
+from sparkwright.mounting.dead_centre import DeadCentre, PairResult
+
+
+def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "") -> Group:
+    """Lay out the finding: how it stands, what to do, the readings, and what to take care of."""
+    parts: list[RenderableType] = []
+    if job_name:
+        parts.append(Text(f"{job_name}  {fingerprint[:12]}", style="dim"))
+    parts += [Text(found.headline, style="bold"), Text(found.action), Text()]
+    columns = ("before", "after", "midway", "pin offset", "mark at top", "+/-", "drop mm")
+    parts.append(table("Readings, crank degrees, before positive", columns, map(_row, found.pairs)))
+    parts.append(
+        Text(
+            f"Mark at true top dead centre: {found.mark_error_deg:+.2f} deg, "
+            f"95 % interval {found.mark_error_deg - found.half_interval_deg:+.2f} to "
+            f"{found.mark_error_deg + found.half_interval_deg:+.2f}, from {found.interval_from}."
+        )
+    )
+    return Group(
+        *parts,
+        *told("Look at", (*found.findings, *found.warnings)),
+        *told("Take care", found.cautions),
+    )
+
+
+def _row(pair: PairResult) -> list[str]:
+    numbers = (
+        (pair.before_deg, 1),
+        (pair.after_deg, 1),
+        (pair.middle_deg, 2),
+        (pair.pin_error_deg, 3),
+        (pair.mark_error_deg, 2),
+        (pair.sigma_deg, 2),
+        (pair.drop_mm, 2),
+    )
+    return [number(value, decimals) for value, decimals in numbers]

@@ -1,0 +1,79 @@
+"""The fixed-advance check on a terminal."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from sparkwright.cli.terminal import STATE_KEY, STATE_MARKS, assumed, headed, number, table, told
+from sparkwright.light.verdict import LightResult
+from sparkwright.words.light import interval, what_was_read
+
+
+def light_page(result: LightResult) -> Group:
+    """Lay out a light check: how things stand, what to do and to read next, then the numbers."""
+    parts: list[RenderableType] = [
+        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        Text(),
+    ]
+    if result.proof.sentence != result.headline:
+        parts += [Text(result.proof.sentence), Text()]
+    for finding in result.findings:
+        mark, style = STATE_MARKS[finding.state]
+        line = Text.assemble((f"{mark} ", style), (f"{finding.topic}: ", "bold"), finding.sentence)
+        act = finding.action if finding.action != result.action else ""
+        parts.append(line.append(f" {act}") if act else line)
+    if result.findings:
+        parts += [Text(STATE_KEY.replace("done, o open", "done, o not determined"), style="dim"), Text()]
+    if result.readings:
+        parts += _numbers(result)
+    return Group(
+        *parts,
+        *told("Read next", next_lines(result)),
+        *told("Take care", result.cautions),
+        *told("Look at", result.warnings),
+        *assumed(result.assumed),
+    )
+
+
+def next_lines(result: LightResult) -> list[str]:
+    """Say each reading to take next."""
+    return [
+        f"{each.commanded_deg:g} deg held, {each.speed_rpm:,.0f} rpm: {each.why}."
+        for each in result.next_readings
+    ]
+
+
+def _numbers(result: LightResult) -> list[RenderableType]:
+    fit = result.fit
+    if fit is None:
+        return [Text(what_was_read(result))]
+    facts = [
+        ("offset", interval(fit.offset_deg, "deg", 1)),
+        ("delay", interval(fit.delay_us, "us", 0)),
+        (f"at {fit.lowest_rpm:,.0f} rpm", interval(fit.at_lowest, "deg", 1)),
+        (f"at {fit.highest_rpm:,.0f} rpm", interval(fit.at_highest, "deg", 1)),
+        ("scatter, found over stated", number(fit.scatter_ratio, 1)),
+        ("error bars", "from stated reading errors" if fit.bars == "stated" else "widened to the scatter"),
+    ]
+    rows = [
+        (
+            str(reading.line or ""),
+            number(reading.speed_rpm),
+            number(reading.commanded_deg, 1),
+            number(reading.seen_deg, 1),
+            number(reading.difference_deg, 1),
+            number(float(fitted), 1),
+            _doubt(place, fit.left_out, fit.suspects),
+        )
+        for place, (reading, fitted) in enumerate(zip(fit.readings, fit.fitted_difference_deg, strict=True))
+    ]
+    names = ("line", "rpm", "commanded", "seen", "seen less commanded", "fit", "")
+    return [
+        table("Seen less commanded, with 95 % intervals", ("", ""), facts, words=2),
+        table("Readings", names, rows),
+    ]
+
+
+def _doubt(place: int, left_out: int | None, suspects: tuple[int, ...]) -> str:
+    return "left out" if place == left_out else "in doubt" if place in suspects else ""

@@ -1,0 +1,318 @@
+"""Results on a terminal: a sentence, what to do, then the numbers. Colour is only an extra."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from rich import box
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from sparkwright.check.assumed import Assumed, SpreadTaken
+from sparkwright.check.result import HardwareResult, RotorResult
+from sparkwright.pictures.hook import chances
+from sparkwright.plan.compare import Comparison
+from sparkwright.plan.plan_words import ABOUT, best_words, chance_words, idle_sentence, over_list
+from sparkwright.plan.result import Hook, PlanResult
+from sparkwright.words.map import cell_texts, held_sentence
+
+HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
+"""One letter beside a cell's number, by what holds it."""
+
+HELD_STYLES = {"best": "", "knock": "bold", "reach": "underline", "reserve": "italic", "hand": "reverse"}
+OVER_MARK = "^"
+"""In place of the letter, where a person set the cell over a ceiling."""
+
+CELL_WIDTH = 6
+"""Characters of one cell of the map: `25.5k` and a space."""
+
+
+HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
+OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
+MOST_OVER = 20
+STATE_MARKS = {
+    "problem": ("x", "bold yellow"),
+    "look": ("!", "yellow"),
+    "good": ("+", "cyan"),
+    "done": ("+", "cyan"),
+    "open": ("o", ""),
+}
+STATE_KEY = "x problem, ! look here, + good or done, o open"
+
+
+def console() -> Console:
+    """Give the terminal; colours only where it takes them (and NO_COLOR isn't set)."""
+    return Console(highlight=False, soft_wrap=False)
+
+
+def table(
+    title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, words: int = 0, tight: bool = False
+) -> Group:
+    """Build a quiet table under its title; the first `words` columns hold words, the others numbers.
+
+    A tight one has a single space between its columns, for many numbers side by side.
+    """
+    padding = (0, 1, 0, 0) if tight else (0, 1)
+    drawn = Table(
+        box=None if tight else box.SIMPLE_HEAD, pad_edge=False, show_header=any(columns), padding=padding
+    )
+    for place, column in enumerate(columns):
+        drawn.add_column(column, justify="left" if place < words else "right", overflow="fold")
+    for row in rows:
+        drawn.add_row(*(Text(cell) for cell in row))
+    return Group(Text(title, style="bold"), drawn)
+
+
+def number(value: float | None, decimals: int = 0) -> str:
+    """Write a number; a dash where it is not determined."""
+    if value is None or not math.isfinite(value):
+        return "-"
+    return f"{value:z,.{decimals}f}"  # z: what rounds to nought has no sign
+
+
+def headed(job_name: str, fingerprint: str, headline: str, action: str) -> RenderableType:
+    """Say whose result it is, how things stand and what to do."""
+    lines = [Text(f"{job_name}  {fingerprint[:12]}", style="dim"), Text(headline, style="bold")]
+    return Group(*lines, Text(action)) if action else Group(*lines)
+
+
+def told(title: str, sentences: Iterable[str]) -> list[RenderableType]:
+    """List sentences under a title; nothing when there are none."""
+    found = list(sentences)
+    if not found:
+        return []
+    return [Text(f"\n{title}", style="bold"), *(Padding(Text(each), (0, 0, 0, 2)) for each in found)]
+
+
+def assumed(values: Iterable[Assumed]) -> list[RenderableType]:
+    """List what was taken where nothing was stated."""
+    return told("Assumed", (f"{each.field} = {each.value}: {each.why}" for each in values))
+
+
+def hardware_page(result: HardwareResult) -> Group:
+    """Lay out the hardware check."""
+    parts: list[RenderableType] = [
+        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        Text(),
+    ]
+    for verdict in result.verdicts:
+        mark, style = STATE_MARKS[verdict.state]
+        # The headline is one of them: it is not said twice.
+        said = verdict.sentence == result.headline
+        line = Text.assemble(
+            (f"{mark} ", style), (f"{verdict.topic}: ", "bold"), "as said above" if said else verdict.sentence
+        )
+        parts.append(line.append(f" {verdict.action}") if verdict.action and not said else line)
+    parts += [Text(STATE_KEY, style="dim"), Text(), _rotor_table(result.rotor)]
+    if result.dwell is not None:
+        rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
+        title = f"Dwell for {result.dwell.energy_mj:g} mJ ({result.dwell.current_a:.1f} A)"
+        parts.append(
+            table(
+                title,
+                ("battery V", "dwell ms"),
+                ((number(v, 1), "not reached" if math.isnan(ms) else number(ms, 2)) for v, ms in rows),
+            )
+        )
+    if result.coil is not None:
+        coil = result.coil
+        columns = (coil.rpm, coil.dwell_ms, coil.duty_percent, coil.energy_mj, coil.coil_w, coil.driver_w)
+        rows_by_speed = (
+            [number(each, place) for each, place in zip(row, (0, 2, 0, 0, 1, 1), strict=True)]
+            for row in zip(*columns, strict=True)
+        )
+        names = ("rpm", "dwell ms", "duty %", "energy mJ", "coil W", "driver W")
+        parts.append(table("Coil and driver along speed", names, rows_by_speed))
+    parts += [_demand_table(result), _cranking_table(result), _wiring_table(result)]
+    parts += [Text(f"What the engine asks comes from {result.demand_origin}.", style="dim")]
+    return Group(*parts, *told("Look at", result.warnings), *assumed(result.assumed))
+
+
+def _rotor_table(rotor: RotorResult) -> Group:
+    spans = (("today", rotor.today), ("unphased", rotor.unphased), ("phased", rotor.phased))
+    rows = [
+        (name, number(reach.least_deg, 1), number(reach.most_deg, 1), number(reach.above_base_deg, 1))
+        for name, reach in spans
+    ]
+    rows.append(("needed", number(rotor.least_deg, 1), number(rotor.most_deg, 1), ""))
+    return table("Rotor reach, crank degrees", ("rotor", "least", "most", "above base"), rows, words=1)
+
+
+def spread_lines(spreads: Iterable[SpreadTaken]) -> list[str]:
+    """Say of each thing not known exactly how far it may be off, and where that comes from."""
+    return [
+        f"{each.name}: {each.amount}{'' if each.stated else ', assumed'}; {each.origin}" for each in spreads
+    ]
+
+
+def _demand_table(result: HardwareResult) -> Group:
+    asks = result.demand
+    columns = (asks.rpm, asks.kpa, asks.advance_deg, asks.plug_kv, asks.rotor_kv)
+    with_bands = zip(
+        asks.asked_kv, asks.asked_band_kv, asks.available_kv, asks.available_band_kv, strict=True
+    )
+    rows = (
+        [
+            *(number(each, place) for each, place in zip(row, (0, 0, 1, 1, 1), strict=True)),
+            f"{number(asked, 1)} \N{PLUS-MINUS SIGN}{number(asked_band, 1)}",
+            f"{number(there, 1)} \N{PLUS-MINUS SIGN}{number(there_band, 1)}",
+        ]
+        for row, (asked, asked_band, there, there_band) in zip(
+            zip(*columns, strict=True), with_bands, strict=True
+        )
+    )
+    names = ("rpm", "kPa", "advance", "plug kV", "rotor kV", "asked kV", "there kV")
+    bands = told("The bands of the voltages come from", spread_lines(asks.spreads))
+    return Group(table("Voltage asked and there", names, rows), *bands)
+
+
+def _cranking_table(result: HardwareResult) -> Group:
+    rows = (
+        (
+            str(spark.number),
+            number(spark.time_ms, 1),
+            number(spark.advance_deg, 1),
+            "yes" if spark.under_post else "no",
+            "yes" if spark.right_cylinder else "no",
+        )
+        for spark in result.cranking
+    )
+    return table("Sparks while cranking", ("spark", "ms", "advance", "under post", "right cylinder"), rows)
+
+
+def _wiring_table(result: HardwareResult) -> Group:
+    rows = ((STATE_MARKS[item.state][0], item.what, item.why, item.prove) for item in result.wiring)
+    return table("Wiring and preparation", ("", "what", "why", "how to prove it"), rows, words=4)
+
+
+def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
+    """Lay out one hook with all its numbers."""
+    if math.isnan(hook.knock_limit_deg):
+        knock = "it doesn't knock within the tested span"
+    elif math.isinf(hook.knock_limit_deg):
+        knock = "it knocks at any advance"
+    else:
+        knock = f"knock starts at {hook.knock_limit_deg:.1f} deg"
+    if math.isfinite(hook.knock_ceiling_deg):
+        chance = chance_words(hook.knock_chance_allowed_percent).removeprefix(ABOUT)
+        knock += f", and has a chance of {chance} at {hook.knock_ceiling_deg:.1f}, the ceiling"
+    headline = f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa {best_words(hook)}; {knock}."
+    facts = [
+        ("lambda", number(hook.mixture_lambda, 3)),
+        ("99 % of best torque", f"{number(hook.late99_deg, 1)} to {number(hook.early99_deg, 1)} deg"),
+        ("residual gas", f"{number(100 * hook.residual_share, 1)} % of the charge"),
+        ("charge", f"{number(hook.charge_mg)} mg in each cylinder"),
+        ("at intake closing", f"{number(hook.intake_closing_k)} K"),
+        ("burn at best", hook.burn_state),
+    ]
+    columns = (
+        ("adv.\ndeg", hook.advance_deg, 1),
+        ("torque\nN m", hook.torque_nm, 1),
+        ("IMEP\nbar", hook.imep_bar, 2),
+        ("knock\nintegral", hook.knock_integral, 2),
+        ("chance\n%", chances(hook), 1),
+        ("CA10", hook.ca10_deg, 1),
+        ("CA50", hook.ca50_deg, 1),
+        ("CA90", hook.ca90_deg, 1),
+        ("peak\nbar", hook.peak_bar, 1),
+        ("at", hook.peak_at_deg, 1),
+        ("at valve\ndegC", hook.exhaust_c, 0),
+        ("burned", hook.burned_share, 3),
+        ("gap\nkg/m3", hook.spark_density_kg_m3, 2),
+    )
+    rows = (
+        [number(values[place], decimals) for _, values, decimals in columns]
+        for place in range(hook.advance_deg.size)
+    )
+    return Group(
+        headed(job_name, fingerprint, headline, ""),
+        Text(),
+        table("At this point", ("", ""), facts, words=2),
+        table(
+            "Hook; angles of burning and peak after top dead centre",
+            [name for name, _, _ in columns],
+            rows,
+            tight=True,
+        ),
+        Text("Knock starts where its column reaches 1.", style="dim"),
+        *told("Outside the proven range", hook.outside),
+    )
+
+
+def _cell_width(plan: PlanResult) -> int:
+    """Room for the longest value or speed, its mark, and a space before the next."""
+    longest = max(len(text) for row in cell_texts(plan) for text in row)
+    return max(CELL_WIDTH, longest + 2)
+
+
+def map_blocks(plan: PlanResult, width: int) -> list[Text]:
+    """Write the map in as many blocks of columns as the width asks for, loads falling down the page."""
+    speeds = plan.spark_map.rpm.size
+    fit = max(1, width // _cell_width(plan) - 1)
+    return [_map_block(plan, range(start, min(start + fit, speeds))) for start in range(0, speeds, fit)]
+
+
+def _map_block(plan: PlanResult, columns: range) -> Text:
+    texts = cell_texts(plan)
+    room = _cell_width(plan) - 1
+    block = Text(f"{'kPa':>{room - 1}}")
+    for column in columns:
+        block.append(f"{plan.spark_map.rpm[column]:{room}.0f} ")
+    for row in reversed(range(len(texts))):
+        block.append(f"\n{plan.spark_map.kpa[row]:{room - 1}.4g}")
+        for column in columns:
+            held = plan.held_by[row][column]
+            block.append(" " * (room - len(texts[row][column])))
+            block.append(texts[row][column], style=HELD_STYLES[held])
+            block.append(OVER_MARK if plan.over_ceiling[row, column] else HELD_MARKS[held])
+    return block.append("\n")
+
+
+def plan_page(plan: PlanResult, width: int) -> Group:
+    """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
+    key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
+    return Group(
+        headed(plan.job_name, plan.fingerprint, plan.headline, plan.action),
+        Text(),
+        Text("Advance, crank degrees before top dead centre, over rpm", style="bold"),
+        *map_blocks(plan, width),
+        Text(" ".join(key), style="dim"),
+        Text(idle_sentence(plan.idle)),
+        *told("Problems", plan.problems),
+        *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
+        *told("The old curve", plan.old_curve.sentences if plan.old_curve else ()),
+        *told("Look at", plan.warnings),
+        *assumed(plan.assumed),
+    )
+
+
+def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
+    """Lay out a map held against the plan."""
+    rows = [
+        (
+            cell.ceiling,
+            number(cell.rpm),
+            number(cell.kpa, 1),
+            number(cell.advance_deg, 1),
+            number(cell.ceiling_deg, 1),
+            number(cell.over_deg, 1),
+        )
+        for cell in result.over
+    ]
+    names = ("ceiling", "rpm", "kPa", "advance", "ceiling deg", "over by")
+    more = (
+        [f"{len(rows) - most_rows} more cells are in the output of --json."] if len(rows) > most_rows else []
+    )
+    shown: list[RenderableType] = (
+        [Text(), table("Cells over a ceiling", names, rows[:most_rows], words=1)] if rows else []
+    )
+    return Group(
+        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        *told("Problems", result.problems[1:]),
+        *shown,
+        *(Text(each, style="dim") for each in more),
+        *told("Look at", result.warnings),
+    )

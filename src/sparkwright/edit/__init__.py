@@ -1,0 +1,1 @@
+"""A changed fact or cell, and what it moves."""

@@ -1,0 +1,199 @@
+"""What moved from one plan to another: cell by cell, and in a few sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.plan_words import number_of_cells
+from sparkwright.plan.result import HELD_BY, PlanResult
+from sparkwright.plan.spark_map import SparkMap
+
+SAME_DEG = 1e-6
+"""Values nearer than this are the same value."""
+
+WORTH_SAYING_PERCENT = 0.1
+"""Smallest change of torque that a sentence is made of; a choice, below what a dyno can tell."""
+
+
+@dataclass(frozen=True)
+class MovedCell:
+    """One cell that has another value, or is held by something else.
+
+    ``old_deg`` is nan, and ``old_held_by`` empty, where the old map had no such cell.
+    """
+
+    rpm: float
+    kpa: float
+    old_deg: float
+    new_deg: float
+    moved_deg: float
+    old_held_by: str
+    new_held_by: str
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One plan held against an older one, on the cells of the newer.
+
+    ``difference_deg`` is new less old; ``old_deg`` and it are nan where the old map did not go.
+    """
+
+    spark_map: SparkMap
+    old_deg: FloatArray
+    difference_deg: FloatArray
+    cells: tuple[MovedCell, ...]
+    """Highest load first, then by speed, as the map stands on a page."""
+    headline: str
+    sentences: tuple[str, ...]
+
+
+def moved(old: PlanResult, new: PlanResult) -> Moved:
+    """Say what moved from one plan to another.
+
+    Parameters
+    ----------
+    old, new : PlanResult
+        The plans; their axes may differ.
+
+    Returns
+    -------
+    Moved
+        On the new plan's cells. Where the axes differ the old map is carried over, linear between its cells.
+    """
+    before, after = old.spark_map, new.spark_map
+    same_axes = np.array_equal(before.rpm, after.rpm) and np.array_equal(before.kpa, after.kpa)
+    old_deg = before.advance_deg if same_axes else before.carried_to(after.rpm, after.kpa)
+    difference = after.advance_deg - old_deg
+    old_held = _held_before(old, after)
+    cells = tuple(
+        MovedCell(
+            rpm=float(after.rpm[j]),
+            kpa=float(after.kpa[i]),
+            old_deg=float(old_deg[i, j]),
+            new_deg=float(after.advance_deg[i, j]),
+            moved_deg=float(difference[i, j]),
+            old_held_by=old_held[i][j],
+            new_held_by=new.held_by[i][j],
+        )
+        for i in reversed(range(after.kpa.size))
+        for j in range(after.rpm.size)
+        if not abs(difference[i, j]) <= SAME_DEG or (old_held[i][j] and old_held[i][j] != new.held_by[i][j])
+    )
+    return Moved(
+        spark_map=after,
+        old_deg=old_deg,
+        difference_deg=difference,
+        cells=cells,
+        headline=_headline(difference, after, _met_at_both(old, new)),
+        sentences=(
+            *_axes_sentences(same_axes, difference),
+            *_holder_sentences(old, new, old_held),
+            *_torque_sentences(old, new),
+        ),
+    )
+
+
+def _met_at_both(old: PlanResult, new: PlanResult) -> NDArray[np.bool_]:
+    """Whether a running engine meets each of the new map's cells after the change, and met it before."""
+    before, after = old.spark_map, new.spark_map
+    old_met = SparkMap(before.rpm, before.kpa, old.met.astype(float)).carried_to(after.rpm, after.kpa)
+    return new.met & (np.nan_to_num(old_met) > 1.0 - 1e-9)
+
+
+def _held_before(old: PlanResult, after: SparkMap) -> list[list[str]]:
+    """Give what held each of the new map's cells in the old one; empty where the old one had no such cell."""
+    rows = {float(kpa): i for i, kpa in enumerate(old.spark_map.kpa)}
+    columns = {float(rpm): j for j, rpm in enumerate(old.spark_map.rpm)}
+    return [
+        [
+            old.held_by[rows[float(kpa)]][columns[float(rpm)]]
+            if float(kpa) in rows and float(rpm) in columns
+            else ""
+            for rpm in after.rpm
+        ]
+        for kpa in after.kpa
+    ]
+
+
+def _headline(difference: FloatArray, after: SparkMap, met: NDArray[np.bool_]) -> str:
+    known = np.where(met, np.nan_to_num(difference, nan=0.0), 0.0)
+    more, less = known > SAME_DEG, known < -SAME_DEG
+    count = int(more.sum() + less.sum())
+    if not count and np.any(np.abs(np.nan_to_num(difference, nan=0.0)) > SAME_DEG):
+        return "No cell moved that the engine meets before and after."
+    if not count:
+        return "No cell of the map moved."
+    said = [
+        _most_moved(places, known, after, words)
+        for places, words in ((more, "more"), (less, "less"))
+        if places.any()
+    ]
+    of = f"{known.size} cells" if met.all() else f"{int(met.sum())} cells met before and after"
+    return f"Of {of} {count} moved: {'; '.join(said)}."
+
+
+def _most_moved(places: NDArray[np.bool_], known: FloatArray, after: SparkMap, words: str) -> str:
+    size = np.where(places, np.abs(known), 0.0)
+    i, j = np.unravel_index(int(np.argmax(size)), size.shape)
+    return (
+        f"{number_of_cells(int(places.sum()), 'has', 'have')} {words} advance, by up to {size[i, j]:.1f} deg "
+        f"at {after.rpm[j]:,.0f} rpm and {after.kpa[i]:g} kPa"
+    )
+
+
+def _axes_sentences(same_axes: bool, difference: FloatArray) -> tuple[str, ...]:
+    if same_axes:
+        return ()
+    outside = int(np.isnan(difference).sum())
+    left_out = f" {number_of_cells(outside, 'lies', 'lie')} outside the old map." if outside else ""
+    return (
+        "Speeds or loads of the map have changed; the old values were carried over, linear between cells."
+        + left_out,
+    )
+
+
+def _holder_sentences(old: PlanResult, new: PlanResult, old_held: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """Count what holds the cells that both maps have and that are met before and after."""
+    before, after = np.array(old_held), np.array(new.held_by)
+    alike = (before != "") & _met_at_both(old, new)
+    counts = [
+        (kind, int((before[alike] == kind).sum()), int((after[alike] == kind).sum())) for kind in HELD_BY
+    ]
+    changed = [f"{kind} {before}, now {after}" for kind, before, after in counts if before != after]
+    return (f"Cells held by {'; '.join(changed)}.",) if changed else ()
+
+
+def _torque_sentences(old: PlanResult, new: PlanResult) -> tuple[str, ...]:
+    """Say where at full load, each at the most pressure of its own site and boost, torque changes most."""
+    if not np.array_equal(old.spark_map.rpm, new.spark_map.rpm):
+        return ()
+    (before, met_before), (after, met_after) = _at_full_load(old), _at_full_load(new)
+    pulls = met_before & met_after & np.isfinite(after) & (np.nan_to_num(before) > 0.1 * np.nanmax(before))
+    if not pulls.any():
+        return ()
+    percent = np.where(pulls, 100.0 * (after / np.where(pulls, before, 1.0) - 1.0), 0.0)
+    place = int(np.argmax(np.abs(percent)))
+    if not abs(percent[place]) > WORTH_SAYING_PERCENT:
+        return ()
+    pressures = f" ({old.top_kpa:.0f} kPa before, {new.top_kpa:.0f} now)"
+    same_site = abs(new.top_kpa - old.top_kpa) < 0.5
+    return (
+        f"At full load{'' if same_site else pressures} torque changes most at "
+        f"{new.spark_map.rpm[place]:,.0f} rpm, by {percent[place]:+.1f} %.",
+    )
+
+
+def _at_full_load(plan: PlanResult) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Give torque over speed at the most pressure that site and boost give [N m], and where it is met.
+
+    Between two rows of the map it is taken in a straight line; above the highest row it is that row's.
+    """
+    kpa = plan.spark_map.kpa
+    torque = np.array([np.interp(plan.top_kpa, kpa, column) for column in plan.torque_nm.T])
+    row = int(np.argmin(np.abs(kpa - plan.full_load.kpa)))
+    return torque, plan.met[row]

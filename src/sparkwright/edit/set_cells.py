@@ -1,0 +1,219 @@
+"""From values that a person wants in cells to the job that states them, with reason, name and moment."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from sparkwright.edit.cells import Place, whole_map
+from sparkwright.job import HandCell, Job
+from sparkwright.plan.hand import SAME_CELL
+from sparkwright.plan.plan_words import CEILING_WORDS, standing_in_words
+from sparkwright.plan.result import OverCeiling, PlanResult
+from sparkwright.plan.spark_map import SparkMap
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a person wants in one cell [crank deg], and why if they said."""
+
+    advance_deg: float
+    reason: str | None = None
+
+
+def cells_set(job: Job, spark_map: SparkMap) -> dict[Place, HandCell]:
+    """Give the cells that a job sets by hand, by their place on a map; those off the map are left out."""
+    places = {
+        _key(rpm, kpa): (i, j) for i, kpa in enumerate(spark_map.kpa) for j, rpm in enumerate(spark_map.rpm)
+    }
+    found = ((places.get(_key(cell.rpm, cell.kpa)), cell) for cell in job.hand)
+    return {place: cell for place, cell in found if place is not None}
+
+
+def _key(rpm: float, kpa: float) -> tuple[int, int]:
+    """Name a cell so that speeds and loads within `SAME_CELL` are the same."""
+    return round(float(rpm) / SAME_CELL), round(float(kpa) / SAME_CELL)
+
+
+def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *, who: str, on: str) -> Job:
+    """Give the job with exactly these cells of a map set by hand.
+
+    Parameters
+    ----------
+    job : Job
+        The job as it stands.
+    spark_map : SparkMap
+        The map whose rows and columns the places count.
+    wanted : mapping
+        Every cell to be set by hand; any other of the map's goes back to the plan.
+    who, on : str
+        Who changes it and when (ISO 8601), written to each cell that is new or other than before; the rest
+        keep theirs.
+
+    Returns
+    -------
+    Job
+        Cells that were set before keep their order, new ones follow. Its controller states the map's speeds
+        and loads from then on: axes chosen by the planner move with the facts, and a cell set by hand would
+        fall between them.
+
+    Raises
+    ------
+    JobError
+        If a value is none that the controller takes, or a reason can't stand.
+    """
+    before = cells_set(job, spark_map)
+    place_of = {cell: place for place, cell in before.items()}
+    cells: list[dict[str, Any]] = []
+    for old in job.hand:
+        place = place_of.get(old)
+        want = None if place is None else wanted.get(place)
+        if place is None or (want and (old.advance_deg, old.reason) == (want.advance_deg, want.reason)):
+            cells.append(old.facts())
+        elif want:
+            cells.append(_cell(spark_map, place, want, who, on))
+    new = sorted(place for place in wanted if place not in before)
+    cells += [_cell(spark_map, place, wanted[place], who, on) for place in new]
+    if cells and (job.controller.rpm is None or job.controller.kpa is None):
+        job = job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist())
+    return job.with_hand(cells)
+
+
+def _cell(spark_map: SparkMap, place: Place, want: Wanted, who: str, on: str) -> dict[str, Any]:
+    """Write a cell set by hand as a job file holds it."""
+    i, j = place
+    reason = {"reason": want.reason} if want.reason else {}
+    speed_and_load = {"rpm": float(spark_map.rpm[j]), "kpa": float(spark_map.kpa[i])}
+    return {**speed_and_load, "advance_deg": want.advance_deg, **reason, "by": who, "on": on}
+
+
+def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | None) -> dict[Place, Wanted]:
+    """Give the cells that a job would set by hand to stand as a map from elsewhere does.
+
+    Parameters
+    ----------
+    job : Job
+        The job as it stands.
+    planned : PlanResult
+        Its plan without cells set by hand; what differs from it is set, what does not is given back.
+    given : SparkMap
+        The map, on any axes; cells that it says nothing of stay as they are.
+    reason : str or None
+        Written to each cell that is set.
+
+    Raises
+    ------
+    InputError
+        If a cell lies beyond what the controller takes.
+    """
+    own = planned.spark_map
+    carried = given.carried_to(own.rpm, own.kpa)
+    edited = whole_map(own.rpm, own.kpa, carried, own.advance_deg, job.controller)
+    wanted = wanted_of(cells_set(job, own))
+    for place, value in edited.value_deg.items():
+        wanted.pop(place, None)
+        if value is not None:
+            wanted[place] = Wanted(value, reason)
+    return wanted
+
+
+def without_reason(over: Iterable[OverCeiling]) -> tuple[str, ...]:
+    """Name the cells over a ceiling for which nobody gave a reason.
+
+    Examples
+    --------
+    >>> without_reason([OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)])
+    ('2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)',)
+    """
+    named: dict[tuple[float, float], str] = {}
+    for each in over:
+        if not (each.reason or "").strip():
+            named.setdefault(
+                (each.rpm, each.kpa),
+                f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg stands over "
+                f"{CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})",
+            )
+    return tuple(named.values())
+
+
+def changes_in_words(
+    before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted], spark_map: SparkMap
+) -> str:
+    """Say in a few words what a save changes, for the history where the person gives no reason.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> changes_in_words({}, {(1, 0): Wanted(12.0)}, spark_map)
+    'Set 1,000 rpm, 90 kPa to 12 deg by hand'
+    """
+    changed = [
+        place
+        for place, want in wanted.items()
+        if place not in before or before[place].advance_deg != want.advance_deg
+    ]
+    back = [place for place in before if place not in wanted]
+    if len(changed) == 1 and not back:
+        i, j = changed[0]
+        value = wanted[changed[0]].advance_deg
+        return f"Set {spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa to {value:g} deg by hand"
+    said = []
+    if changed:
+        said.append(f"set {_cells(len(changed))} by hand")
+    if back:
+        said.append(f"gave {_cells(len(back))} back to the plan")
+    if not said:
+        said.append("gave reasons for cells set by hand")
+    text = " and ".join(said)
+    return text[0].upper() + text[1:]
+
+
+def _cells(count: int) -> str:
+    return "1 cell" if count == 1 else f"{count} cells"
+
+
+def wanted_of(cells: Mapping[Place, HandCell]) -> dict[Place, Wanted]:
+    """Give what a job's cells set by hand ask for."""
+    return {place: Wanted(cell.advance_deg, cell.reason) for place, cell in cells.items()}
+
+
+def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted]) -> set[Place]:
+    """Give the cells that are set anew, set otherwise, or given back."""
+    asked = wanted_of(before)
+    return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}
+
+
+def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[str, ...]:
+    """Say over which ceilings some of a plan's cells stand, the worst first; nothing where none does."""
+    among = np.zeros_like(plan.by_hand)
+    for place in places:
+        among[place] = True
+    own = plan.spark_map
+    named = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in np.argwhere(among)}
+    over = [each for each in plan.over if (each.rpm, each.kpa) in named]
+    return standing_in_words(replace(plan, by_hand=plan.by_hand & among), over)
+
+
+def pending_in_words(changed: int, unexplained: Sequence[str]) -> str:
+    """Say how the changes of a map stand before they are saved.
+
+    Examples
+    --------
+    >>> pending_in_words(2, ["2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)"])
+    '2 cells changed, not saved yet. 2,400 rpm, 85 kPa: 31 deg stands over knock (28.5); it needs a reason.'
+    """
+    if not changed:
+        return "Nothing is changed."
+    said = f"{_cells(changed)} changed, not saved yet."
+    if not unexplained:
+        return said
+    others = len(unexplained) - 1
+    more = (
+        f" and {_cells(others)} more over a ceiling; they need a reason."
+        if others
+        else "; it needs a reason."
+    )
+    return f"{said} {unexplained[0]}{more}"

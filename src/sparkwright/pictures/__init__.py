@@ -1,0 +1,1 @@
+"""What is looked at: the cap, the map, hooks, ribbons, readings."""

@@ -1,0 +1,113 @@
+"""The map's cells as a page shows them: text, colour, letter form and what a screen reader says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sparkwright.drawing.look import ADVANCE_SCALE_DEG, advance_colour, text_colour_on
+from sparkwright.drawing.svg import grouped
+from sparkwright.plan.plan_words import over_words
+from sparkwright.plan.result import PlanResult
+from sparkwright.words.map import HELD_WORDS
+
+
+@dataclass(frozen=True)
+class MapCell:
+    """One cell: ``classes`` name its colour, what holds it and its mark; ``label`` is it said aloud."""
+
+    row: int
+    column: int
+    rpm: float
+    kpa: float
+    advance_deg: float
+    text: str
+    classes: str
+    label: str
+    by_hand: bool
+    over: bool
+
+
+def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
+    """Give one cell of a plan's map."""
+    spark_map = plan.spark_map
+    value, held = float(spark_map.advance_deg[row, column]), plan.held_by[row][column]
+    rpm, kpa = float(spark_map.rpm[column]), float(spark_map.kpa[row])
+    by_hand, over = bool(plan.by_hand[row, column]), bool(plan.over_ceiling[row, column])
+    holder = HELD_WORDS["hand"] if by_hand else f"held by {_holder(held)}"
+    return MapCell(
+        row=row,
+        column=column,
+        rpm=rpm,
+        kpa=kpa,
+        advance_deg=value,
+        text=cell_text(value),
+        classes=f"{colour_class(value)} {held}{' over' if over else ''}",
+        label=f"{cell_name(rpm, kpa)}: {value:g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
+        by_hand=by_hand,
+        over=over,
+    )
+
+
+def _over(plan: PlanResult, rpm: float, kpa: float) -> str:
+    """Say over what a cell stands, the worst ceiling first."""
+    return "".join(f", {over_words(each)}" for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa))
+
+
+def map_cells(plan: PlanResult) -> list[list[MapCell]]:
+    """Give all cells as the map stands on a page: the most load first."""
+    rows, columns = plan.spark_map.advance_deg.shape
+    return [[map_cell(plan, i, j) for j in range(columns)] for i in reversed(range(rows))]
+
+
+def cell_name(rpm: float, kpa: float) -> str:
+    """Name a cell.
+
+    Examples
+    --------
+    >>> cell_name(2800.0, 55.0)
+    '2,800 rpm, 55 kPa'
+    """
+    return f"{grouped(rpm)} rpm, {kpa:g} kPa"
+
+
+def cell_text(advance_deg: float) -> str:
+    """Write a cell's value with the decimals it has, two at most.
+
+    Examples
+    --------
+    >>> cell_text(34.0), cell_text(34.5), cell_text(34.25)
+    ('34', '34.5', '34.25')
+    """
+    decimals = next((n for n in (0, 1) if abs(advance_deg - round(advance_deg, n)) < 1e-6), 2)
+    return grouped(advance_deg, decimals)
+
+
+def _holder(held: str) -> str:
+    return "a limit or peg" if held == "hand" else HELD_WORDS[held]
+
+
+def colour_class(advance_deg: float) -> str:
+    """Name the class of `colours_css` whose colour is that of an advance, to the nearest degree.
+
+    Examples
+    --------
+    >>> colour_class(33.6), colour_class(-4.0), colour_class(80.0)
+    ('a34', 'a0', 'a50')
+    """
+    low, high = ADVANCE_SCALE_DEG
+    return f"a{round(min(max(advance_deg, low), high))}"
+
+
+def colours_css() -> str:
+    """Write the colours of advance as a style sheet: one class a degree, with the ink that reads on it.
+
+    A page under a strict content-security policy can carry no colour in its markup.
+    """
+    low, high = (int(end) for end in ADVANCE_SCALE_DEG)
+    rules = []
+    for advance_deg in range(low, high + 1):
+        colour = advance_colour(float(advance_deg))
+        rules.append(
+            f".{colour_class(advance_deg)} {{ background: {colour}; color: {text_colour_on(colour)} }}"
+        )
+    return "\n".join(rules) + "\n"

@@ -1,0 +1,150 @@
+"""The map as a plain grid of cells, whose letter forms say what holds them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sparkwright.drawing.look import advance_colour, text_colour_on
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import element, grouped, paragraph, text_width_px, triangle, words
+from sparkwright.plan.result import PlanResult
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.words.map import (
+    MAP_COLUMNS,
+    cell_texts,
+    letter_form_sentence,
+    map_description,
+    map_rows,
+)
+
+ROW_PX = 27.0
+_FORM_CLASSES = {"knock": "strong", "reserve": "slanted"}
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A drawn grid of cells with its axes."""
+
+    drawn: str
+    width_px: float
+    height_px: float
+
+
+def grid_of(
+    spark_map: SparkMap,
+    heading: str,
+    texts: list[list[str]],
+    width_px: float,
+    cell: Callable[[int, int, Place], str],
+) -> Grid:
+    """Lay out one cell for each load and speed, most load on top, wider where its numbers need it.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        Gives the axes.
+    heading : str
+        Stands above.
+    texts : list of list of str
+        What the cells will say, which sets their width.
+    width_px : float
+        Wanted width [px].
+    cell : callable
+        Draws the cell of a row and a column at its place.
+    """
+    left_px = 20 + max(text_width_px(f"{kpa:g}") for kpa in spark_map.kpa)
+    least_px = max(text_width_px(text) for row in texts for text in row)
+    cell_px = max(least_px, min(46.0, (width_px - left_px - 8) / spark_map.rpm.size))
+    drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
+    speeds = [grouped(rpm) for rpm in spark_map.rpm]
+    upright = max(text_width_px(text) for text in speeds) + 4 > cell_px
+    top_px += 56 if upright else 12
+    for j, text in enumerate(speeds):
+        x_px = left_px + (j + 0.5) * cell_px
+        if upright:
+            turn = f"rotate(-90 {x_px + 5:.2f} {top_px - 8:.2f})"
+            drawn += words(x_px + 5, top_px - 8, text, "soft", transform=turn)
+        else:
+            drawn += words(x_px, top_px - 10, text, "soft", "middle")
+    for rank, i in enumerate(reversed(range(spark_map.kpa.size))):
+        y_px = top_px + rank * ROW_PX
+        drawn += words(left_px - 10, y_px + 19, f"{spark_map.kpa[i]:g}", "soft", "end")
+        for j in range(spark_map.rpm.size):
+            drawn += cell(i, j, Place(left_px + j * cell_px, y_px, cell_px))
+    bottom_px = top_px + spark_map.kpa.size * ROW_PX + 12
+    return Grid(drawn, max(width_px, left_px + cell_px * spark_map.rpm.size + 8), bottom_px)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a cell stands on the picture, by its upper left corner [px]."""
+
+    x_px: float
+    y_px: float
+    width_px: float
+
+    def filled(self, colour: str, text: str, form: str = "") -> str:
+        """Draw the cell in a colour, with its text in the ink that reads better and a letter form."""
+        ink = ink_on(colour)
+        box = {"x": self.x_px + 1, "y": self.y_px + 1, "width": self.width_px - 2, "height": ROW_PX - 2}
+        return element("rect", **box, rx=2.0, fill=colour) + self.written(text, f"{ink} {form}".strip())
+
+    def written(self, text: str, class_: str) -> str:
+        """Write in the middle of the cell."""
+        return words(self.x_px + self.width_px / 2, self.y_px + 18.5, text, class_, "middle")
+
+    def marked(self) -> str:
+        """Draw the mark of what stands over a ceiling."""
+        return triangle(self.x_px + 5, self.y_px + 5, 3.5)
+
+
+def ink_on(colour: str) -> str:
+    """Class of a text on a cell of this colour."""
+    return "on-dark" if text_colour_on(colour) == "#ffffff" else "on-light"
+
+
+def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float = 720.0) -> Picture:
+    """Draw the map's cells as numbers whose letter form says what holds them; most load on top.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan of a job.
+    name : str
+        Short name of the picture, used for files.
+    width_px : float
+        Wanted width; a map of many columns is drawn wider, so that its numbers stay readable [px].
+    """
+    heading = "Spark map: degrees before top dead centre, rpm across, kPa down"
+    texts = cell_texts(plan)
+
+    def cell(i: int, j: int, place: Place) -> str:
+        drawn = _cell(place, float(plan.spark_map.advance_deg[i, j]), texts[i][j], plan.held_by[i][j])
+        return drawn + (place.marked() if plan.over_ceiling[i, j] else "")
+
+    grid = grid_of(plan.spark_map, heading, texts, width_px, cell)
+    return Picture(
+        name=name,
+        title=heading,
+        description=map_description(plan),
+        sentence=letter_form_sentence(plan),
+        columns=MAP_COLUMNS,
+        rows=map_rows(plan),
+        width_px=grid.width_px,
+        height_px=grid.height_px,
+        body=grid.drawn,
+    )
+
+
+def _cell(place: Place, advance_deg: float, text: str, held_by: str) -> str:
+    colour = advance_colour(advance_deg)
+    drawn = place.filled(colour, text, _FORM_CLASSES.get(held_by, ""))
+    if held_by == "reach":
+        half_px = text_width_px(text) / 2 - 2
+        bar = {"x": place.x_px + place.width_px / 2 - half_px, "y": place.y_px + 21.0}
+        return drawn + element("rect", **bar, width=2 * half_px, height=1.6, class_=ink_on(colour))
+    if held_by == "hand":
+        dot = {"cx": place.x_px + place.width_px - 4, "cy": place.y_px + 4}
+        return drawn + element("circle", **dot, r=2.2, class_=ink_on(colour))
+    return drawn

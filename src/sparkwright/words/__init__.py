@@ -1,0 +1,1 @@
+"""The writer of sentences, the same for screen and paper."""

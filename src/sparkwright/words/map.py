@@ -1,0 +1,82 @@
+"""The map in words: cell texts, what holds the cells, and how to read the letter forms."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sparkwright.drawing.svg import grouped
+from sparkwright.plan.result import HELD_BY, PlanResult
+
+HELD_WORDS = {
+    "best": "best",
+    "knock": "knock",
+    "reach": "reach",
+    "reserve": "idle reserve",
+    "hand": "set by hand",
+}
+
+LETTER_FORMS = {
+    "best": "plain",
+    "knock": "bold",
+    "reach": "underlined",
+    "reserve": "italic",
+    "hand": "with a dot",
+}
+"""How a cell's number is set, by what holds it; the form survives grey print."""
+
+MAP_COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "held by", "set over a ceiling")
+OVER_WORDS = "set over a ceiling"
+
+
+def map_rows(plan: PlanResult) -> tuple[tuple[str | float, ...], ...]:
+    """List the map cell by cell, in the order of ``MAP_COLUMNS``."""
+    spark_map = plan.spark_map
+    return tuple(
+        (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]), plan.held_by[i][j], _yes(plan, i, j))
+        for i, kpa in enumerate(spark_map.kpa)
+        for j, rpm in enumerate(spark_map.rpm)
+    )
+
+
+def _yes(plan: PlanResult, i: int, j: int) -> str:
+    return "yes" if plan.over_ceiling[i, j] else ""
+
+
+def cell_texts(plan: PlanResult) -> list[list[str]]:
+    """Write every cell with the decimals that the controller's step needs, two at most."""
+    advance = plan.spark_map.advance_deg
+    decimals = next((n for n in (0, 1) if np.all(np.abs(advance - np.round(advance, n)) < 1e-6)), 2)
+    return [[grouped(float(value), decimals) for value in row] for row in advance]
+
+
+def held_kinds(plan: PlanResult) -> list[str]:
+    """Name what holds at least one cell, in the order of the design."""
+    present = {kind for row in plan.held_by for kind in row}
+    return [kind for kind in HELD_BY if kind in present]
+
+
+def held_sentence(plan: PlanResult) -> str:
+    """Say how many cells each ceiling holds."""
+    flat = [kind for row in plan.held_by for kind in row]
+    counts = [
+        f"{flat.count(kind)} by {HELD_WORDS[kind].removeprefix('set by ')}" for kind in held_kinds(plan)
+    ]
+    return f"Of {len(flat)} cells, {', '.join(counts)}."
+
+
+def letter_form_sentence(plan: PlanResult) -> str:
+    """Say how to read the letter forms that this map uses."""
+    forms = [f"{LETTER_FORMS[kind]}, {HELD_WORDS[kind]}" for kind in held_kinds(plan)]
+    if plan.over_ceiling.any():
+        forms.append(f"with a triangle, {OVER_WORDS}")
+    return f"The letter form tells what holds a cell: {'; '.join(forms)}."
+
+
+def map_description(plan: PlanResult) -> str:
+    """Describe the map for someone who cannot see it."""
+    spark_map = plan.spark_map
+    return (
+        f"Advance from {spark_map.advance_deg.min():g} to {spark_map.advance_deg.max():g} degrees over "
+        f"{grouped(spark_map.rpm[0])} to {grouped(spark_map.rpm[-1])} rpm and {spark_map.kpa[0]:g} to "
+        f"{spark_map.kpa[-1]:g} kPa. {held_sentence(plan)} The numbers are in the table."
+    )
