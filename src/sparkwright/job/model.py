@@ -103,9 +103,11 @@ class Job(Section):
     driver: Annotated[Driver, Heading("Driver", page="ignition")] = Field(
         description="What switches the coil."
     )
-    coil: Annotated[Coil, Heading("Coil", page="ignition")] = Field(description="The ignition coil.")
+    coil: Annotated[Coil, Heading("Coil", page="ignition")] = Field(
+        default_factory=Coil, description="The ignition coil."
+    )
     plugs: Annotated[Plugs, Heading("Plugs and leads", page="ignition")] = Field(
-        description="Plugs and their leads."
+        default_factory=Plugs, description="Plugs and their leads."
     )
     battery: Annotated[Battery, Heading("Battery", page="ignition")] = Field(
         default_factory=Battery, description="The voltage there is."

@@ -222,6 +222,13 @@ def _engine(job: Job, notes: _Notes) -> Engine:
         "usual for the chamber",
     )
     swirl = notes.take("engine.swirl", facts.swirl, 1.0, "1", "an ordinary port")
+    ratio = notes.take(
+        "engine.compression_ratio",
+        facts.stated_ratio,
+        facts.compression_ratio,
+        f"{facts.compression_ratio:g}",
+        f"usual for a {facts.piston} piston; measure the chamber's volume",
+    )
     seats = [
         SEAT_SHARE
         * notes.take(f"cam.{name}", stated, usual * bore, f"{usual * bore:.0f} mm", "usual for the bore")
@@ -239,9 +246,7 @@ def _engine(job: Job, notes: _Notes) -> Engine:
         )
     ]
     return Engine(
-        chamber=Chamber(
-            facts.chamber, 1e-3 * bore, 1e-3 * facts.stroke_mm, facts.compression_ratio, 1e-3 * plug_mm
-        ),
+        chamber=Chamber(facts.chamber, 1e-3 * bore, 1e-3 * facts.stroke_mm, ratio, 1e-3 * plug_mm),
         cylinders=facts.cylinders,
         rod_m=1e-3 * rod_mm,
         events=_events(job, notes),
