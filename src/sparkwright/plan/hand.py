@@ -10,7 +10,7 @@ import numpy as np
 
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.cycle.sparse import SparseHook
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
@@ -47,11 +47,11 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
 
     Raises
     ------
-    InputError
+    Refusal
         If the plan was made from other facts.
     """
     if planned.fingerprint != job.without_hand().fingerprint:
-        raise InputError(
+        raise Refusal.at(
             "plan",
             planned.fingerprint[:12],
             "must be made from this job without its cells set by hand",

@@ -14,7 +14,7 @@ from sparkwright.cycle.cam import ValveEvents, events_from_durations
 from sparkwright.cycle.chamber import PLUG_OFFSET_BORES, Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.octane import octane_of_fuel
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 
 USUAL_IDLE_RPM = {4: 850.0, 6: 750.0, 8: 700.0}
@@ -288,7 +288,7 @@ def _events(job: Job, notes: _Notes) -> ValveEvents:
             cam.lobe_separation_deg,
             lift_mm,
         )
-    raise InputError("cam", None, "must have its four events, or durations, centreline and lobe separation")
+    raise Refusal.at("cam", None, "must have its four events, or durations, centreline and lobe separation")
 
 
 def _fuel(job: Job, notes: _Notes) -> Fuel:

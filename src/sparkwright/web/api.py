@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
 from sparkwright.edit.set_cells import of_whole_map
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
 from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
@@ -53,14 +53,14 @@ DESCRIPTION = (
 )
 
 
-class Refusal(BaseModel):
+class RefusalAnswer(BaseModel):
     """What was refused, one sentence each."""
 
     schema_: Literal["urn:sparkwright:refusal:1"] = Field(alias="schema")
     problems: list[str]
 
 
-class Collision(Refusal):
+class Collision(RefusalAnswer):
     """Somebody saved meanwhile: what stands there now, and where the refused text is kept."""
 
     latest: dict[str, Any]
@@ -68,18 +68,18 @@ class Collision(Refusal):
 
 
 ANSWERS: dict[int | str, dict[str, Any]] = {
-    400: {"model": Refusal, "description": "What was sent can't be read at all"},
-    401: {"model": Refusal, "description": "The pass-phrase is missing or wrong"},
-    404: {"model": Refusal, "description": "No such job, revision or file"},
+    400: {"model": RefusalAnswer, "description": "What was sent can't be read at all"},
+    401: {"model": RefusalAnswer, "description": "The pass-phrase is missing or wrong"},
+    404: {"model": RefusalAnswer, "description": "No such job, revision or file"},
     413: {"description": "Too much was sent"},
     415: {"description": "What was sent is in another charset than UTF-8"},
-    422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
+    422: {"model": RefusalAnswer, "description": "What was given can't be used; each sentence says why"},
     429: {
-        "model": Refusal,
+        "model": RefusalAnswer,
         "description": "Too many wrong pass-phrases; `Retry-After` says how long to wait",
     },
     503: {
-        "model": Refusal,
+        "model": RefusalAnswer,
         "description": "Too much is under way, or the store can't be used now; `Retry-After` says when to "
         "ask again",
     },
@@ -93,7 +93,7 @@ async def known_parameters(request: Request) -> None:
     for name in request.query_params:
         if name not in known:
             listed = ", ".join(sorted(known)) or "none"
-            raise InputError(name, request.query_params[name], "is not known here", f"known are: {listed}")
+            raise Refusal.at(name, request.query_params[name], "is not known here", f"known are: {listed}")
 
 
 def _names(alias: str, info: FieldInfo) -> Iterable[str]:

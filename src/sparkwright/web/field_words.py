@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pydantic.fields import FieldInfo
 
 from sparkwright.job import Job
-from sparkwright.job.said import section_of
+from sparkwright.job.problems import section_of
 from sparkwright.shop.compare import ChangedFact
 
 SECTION_WORDS: dict[str, str] = {

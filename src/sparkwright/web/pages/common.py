@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from pydantic_core import PydanticCustomError
 from starlette.concurrency import run_in_threadpool
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.light_sets import latest_check
@@ -159,7 +159,7 @@ def said_by(who: str) -> str:
     """Require a name for the history."""
     name = who.strip()
     if not name:
-        raise InputError("your name", None, "must be given", "the history says who changed what")
+        raise Refusal.at("your name", None, "must be given", "the history says who changed what")
     if len(name) > 80:
-        raise InputError("your name", f"{len(name)} letters", "must be at most 80")
+        raise Refusal.at("your name", f"{len(name)} letters", "must be at most 80")
     return name

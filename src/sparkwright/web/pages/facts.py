@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.said import name_given, why_given
@@ -38,7 +38,7 @@ def based_on(form: dict[str, str]) -> int:
     """Give the number of the revision that a form was made from."""
     number = form.get("based_on", "")
     if not (number.isascii() and number.isdecimal() and len(number) < 10):
-        raise InputError(
+        raise Refusal.at(
             "based_on", f'"{number[:20]}"', "must be the number of a revision", "load the page again"
         )
     return int(number)
@@ -101,7 +101,7 @@ def save_job(
 
     Raises
     ------
-    InputError
+    Refusal
         Where nobody, or nothing that can stand, is named.
     """
     who = said_by(form.get("who", ""))

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.verdicts import not_looked_at
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
@@ -92,7 +92,7 @@ def hand_over(
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
-            raise InputError(
+            raise Refusal.at(
                 "cautions",
                 f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
                 "must all be read and ticked",

@@ -27,7 +27,7 @@ from sparkwright.edit.set_cells import (
     with_cells,
     without_reason,
 )
-from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Controller, Job, JobText
 from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
@@ -211,11 +211,11 @@ def _read_cells(text: str) -> list[Cell]:
     try:
         cells = _CELLS.validate_python(json.loads(text))
     except (ValueError, ValidationError, RecursionError) as problem:
-        raise InputError(
+        raise Refusal.at(
             "cells", None, "must be given as the page has them", "load the page again"
         ) from problem
     if len(cells) > MOST_CELLS:
-        raise InputError("cells", len(cells), f"must be at most {MOST_CELLS}")
+        raise Refusal.at("cells", len(cells), f"must be at most {MOST_CELLS}")
     return cells
 
 
@@ -237,7 +237,7 @@ def save_cells(
 
     Raises
     ------
-    InputError
+    Refusal
         If nothing changed, nobody is named, or a cell over a ceiling has no reason.
     """
     name = said_by(who)
@@ -253,17 +253,17 @@ def changed_job(
 
     Raises
     ------
-    InputError
+    Refusal
         If nothing changed, or a cell over a ceiling has no reason.
     """
     spark_map = planned.spark_map
     before = cells_set(job, spark_map)
     wanted = _with_reason(planned, before, wanted, reason)
     if not changed_places(before, wanted):
-        raise InputError("map", "no cell", "must be changed before it is saved", "set a cell first")
+        raise Refusal.at("map", "no cell", "must be changed before it is saved", "set a cell first")
     unexplained = _unexplained(tried(planned, wanted), before, wanted)
     if unexplained:
-        raise InputError(
+        raise Refusal.at(
             "reason",
             None,
             f"must be given for each cell over a ceiling: {'; '.join(unexplained[:5])}"
@@ -337,7 +337,7 @@ def change(
         before = wanted_of(cells_set(revision.job, planned.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
         if len(text) > edit.MOST_TEXT:
-            raise InputError(
+            raise Refusal.at(
                 "what was typed", f"{len(text):,} letters", f"must be at most {edit.MOST_TEXT:,}"
             )
         edited = edited_as_asked(tried(planned, before).spark_map, do, block, text, revision.job.controller)
@@ -364,7 +364,7 @@ def give_back(
     try:
         count = len(revision.job.hand)
         if not count:
-            raise InputError(
+            raise Refusal.at(
                 "map", "no cell", "must be set by hand to be given back", "all are the plan's already"
             )
         said = why.strip() or f"Gave all cells set by hand back to the plan, {count}"
@@ -376,4 +376,4 @@ def give_back(
 
 def in_lines(problem: SparkwrightError) -> str:
     """Give what was refused as one text."""
-    return " ".join(problem.problems) if isinstance(problem, JobError) else str(problem)
+    return " ".join(problem.sentences)

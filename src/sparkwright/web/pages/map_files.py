@@ -9,7 +9,7 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.edit.set_cells import of_whole_map
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.plan.compare import CellOver, compare_map
 from sparkwright.plan.exchange import read_map
 from sparkwright.plan.spark_map import SparkMap
@@ -82,7 +82,7 @@ def _page(
 
 def _read(text: str) -> SparkMap:
     if len(text) > MOST_BYTES:
-        raise InputError(
+        raise Refusal.at(
             "map", f"{len(text):,} letters", f"must be at most {MOST_BYTES:,}", "a map is a page of text"
         )
     return read_map(text)

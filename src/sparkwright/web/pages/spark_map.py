@@ -17,7 +17,7 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.edit.cells import advance_typed
 from sparkwright.edit.set_cells import cells_set
 from sparkwright.edit.what_if import rotor_phase_that_frees
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.pictures.hook import hook_picture
 from sparkwright.pictures.map_cells import cell_name, colours_css, map_cells
@@ -103,7 +103,7 @@ def line_of(plan: PlanResult, chosen: str) -> Line | LoadLine:
     try:
         value = float(number)
     except ValueError as problem:
-        raise InputError(
+        raise Refusal.at(
             "line", chosen[:20], "must name a load or a speed of the map", "choose one"
         ) from problem
     return line_at(plan, kpa=value) if kind == "kpa" else line_at(plan, rpm=value)
@@ -134,7 +134,7 @@ def place_of(spark_map: SparkMap, cell: str) -> tuple[int, int]:
         i, j = int(row), int(column)
         if i < spark_map.kpa.size and j < spark_map.rpm.size:
             return i, j
-    raise InputError("cell", cell[:20], "must be a cell of this map", "choose one")
+    raise Refusal.at("cell", cell[:20], "must be a cell of this map", "choose one")
 
 
 def telling_cell(plan: PlanResult) -> str:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
 from sparkwright.job.model import door_of
 from sparkwright.units import System
 from sparkwright.web.field_words import SECTION_WORDS, fields_by_name, label_of
 from sparkwright.web.forms import site_air
-from sparkwright.web.typed import RefusedError, shown, typed
+from sparkwright.web.typed import shown, typed
 
 OFTEN = (
     "fuel.ron",
@@ -88,7 +88,7 @@ def _fact(name: str, stated: dict[str, object], system: System) -> Fact:
 
 def _require_fact(name: str) -> None:
     if name not in FIELDS:
-        raise InputError("fact", name[:60], "must be one of the job's", "choose one from the list")
+        raise Refusal.at("fact", name[:60], "must be one of the job's", "choose one from the list")
 
 
 def with_fact(text: JobText, name: str, value: str) -> JobText:
@@ -96,10 +96,8 @@ def with_fact(text: JobText, name: str, value: str) -> JobText:
 
     Raises
     ------
-    InputError
-        If there is no such fact, or the value can't stand.
-    JobError
-        If it contradicts another.
+    Refusal
+        If there is no such fact, the value can't stand, or it contradicts another.
     """
     _require_fact(name)
     section, _, key = name.partition(".")
@@ -107,6 +105,7 @@ def with_fact(text: JobText, name: str, value: str) -> JobText:
     assert door is not None
     try:
         fact = typed(door, value, unit_of_key(name), site_air(text.job.facts()))
-    except RefusedError as refusal:
-        raise InputError(label_of(name), f'"{value[:40]}"', refusal.must, refusal.do) from refusal
+    except Refusal as refusal:
+        problem = replace(refusal.problems[0], place=label_of(name), value=f'"{value[:40]}"')
+        raise Refusal([problem]) from refusal
     return text.changed(section, **{key: fact})
