@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
@@ -11,6 +12,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
+from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal
 from sparkwright.job import JobText, job_schema
@@ -41,8 +43,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import OfJob, OnlyKnown, TheReckon, TheShop, revision_shown
-from sparkwright.web.pages.map_changes import changed_job
+from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -398,7 +399,8 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
-    job, in_words = changed_job(revision.job, planned, wanted, who=sent.who)
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    job, in_words = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
     text = JobText(revision.text, kept=True).stating(job.facts()).text
     saved = shop.save(key, text, who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
     return revision_record(saved)

@@ -12,8 +12,9 @@ from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.said import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
-from sparkwright.web.pages.common import TheShop, said_by, went
+from sparkwright.web.pages.common import said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()

@@ -15,8 +15,9 @@ from starlette.types import Receive, Scope, Send
 
 from sparkwright.errors import Refusal
 from sparkwright.shop import NotThereError, Shop
-from sparkwright.web.pages.common import OfJob, TheShop, Who, said_by, went
+from sparkwright.web.pages.common import Who, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.sessions import place_of
 from sparkwright.web.view import person_of
 

@@ -18,18 +18,10 @@ from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check
-from sparkwright.web.pages.common import (
-    TheReckon,
-    TheReckoner,
-    TheShop,
-    Who,
-    job_page,
-    revision_shown,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 
 router = APIRouter()
 

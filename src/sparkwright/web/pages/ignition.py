@@ -21,9 +21,10 @@ from sparkwright.pictures.cap_live import cap_live_picture
 from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
 from sparkwright.web.forms import Filled, door_for, fill, groups, sections_shown
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, went
+from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused
+from sparkwright.web.routes import TheReckoner, TheShop, reckoner_of, revision_shown
 from sparkwright.web.typed import typed
 from sparkwright.web.view import page, person_of
 

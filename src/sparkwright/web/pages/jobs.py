@@ -9,8 +9,9 @@ from fastapi.responses import Response
 
 from sparkwright.errors import WHOLE, Refusal, SparkwrightError
 from sparkwright.job.toml import MOST_BYTES
-from sparkwright.web.pages.common import TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page
 
 router = APIRouter()

@@ -33,18 +33,10 @@ from sparkwright.web.light_sets import (
     rows_in,
     taken_back_in,
 )
-from sparkwright.web.pages.common import (
-    OfJob,
-    TheShop,
-    Who,
-    job_page,
-    job_values,
-    reckoner_of,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, job_page, job_values, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import OfJob, TheShop, reckoner_of
 from sparkwright.web.view import page
 
 router = APIRouter(route_class=OfJob)

@@ -15,8 +15,9 @@ from sparkwright.plan.exchange import read_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import OfJob, TheReckon, TheReckoner, TheShop, Who, Why, job_page, reckon_of
+from sparkwright.web.pages.common import Who, Why, job_page
 from sparkwright.web.pages.map_changes import in_lines, save_cells
+from sparkwright.web.routes import OfJob, TheReckon, TheReckoner, TheShop, reckon_of
 
 router = APIRouter(route_class=OfJob)
 

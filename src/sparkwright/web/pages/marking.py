@@ -36,8 +36,9 @@ from sparkwright.web.marking import (
     ring_asked,
     tape_asked,
 )
-from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, job_page, revision_shown, went
+from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.facts import TypedForm, save_job
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.web.view import person_of
 from sparkwright.words.light import mark_words
 

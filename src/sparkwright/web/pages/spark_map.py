@@ -33,10 +33,11 @@ from sparkwright.plan.result import Line, LoadLine, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.why import why
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.pages.common import TheReckon, TheShop, job_page, reckoner_of, revision_shown, shop_of
+from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheReckon, TheShop, reckoner_of, revision_shown, shop_of
 from sparkwright.web.view import page, person_of
 from sparkwright.words.map import letter_form_sentence
 
