@@ -16,8 +16,8 @@ from pydantic.fields import FieldInfo
 from sparkwright.errors import WHOLE, PhysicsError, Problem, Refusal
 from sparkwright.job import Job, job_schema, key_tables, starter_text
 from sparkwright.job.door import Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
-from sparkwright.job.model import door_of
 from sparkwright.job.problems import section_of
+from sparkwright.job.sections.section import door_of
 
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText, toml
-from sparkwright.job.model import door_of
+from sparkwright.job.sections.section import door_of
 from sparkwright.web.forms import fill, groups, sections_shown
 from test_job import BENCH, EVERY_FIELD, EXAMPLES, LONERS, a_value, job_or_none
 

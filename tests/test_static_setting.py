@@ -6,7 +6,7 @@ import pytest
 
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Rotation
-from sparkwright.job.model import PickupKind
+from sparkwright.job.sections.pickup import PickupKind
 from sparkwright.mounting.static_setting import side_words, static_setting
 
 

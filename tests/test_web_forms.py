@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, starter_text
 from sparkwright.job.door import unit_of_key
-from sparkwright.job.model import door_of
+from sparkwright.job.sections.section import door_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
 from sparkwright.web.field_words import SECTION_WORDS, hint_of, in_words, label_of

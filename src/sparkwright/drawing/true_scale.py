@@ -66,11 +66,15 @@ class TablePart:
 
 @dataclass(frozen=True)
 class TextsPart:
-    """Texts under one another: numbered steps, cautions with a mark, or plain words."""
+    """Texts under one another: numbered steps, boxes to tick, cautions with a mark, or plain words.
+
+    ``why`` stands under the title, before the texts.
+    """
 
     title: str
     texts: tuple[str, ...]
-    shape: Literal["steps", "cautions", "words"]
+    shape: Literal["steps", "boxes", "cautions", "words"]
+    why: str = ""
 
 
 Part = PicturePart | PairsPart | TablePart | TextsPart

@@ -9,8 +9,9 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.job import toml
 from sparkwright.job.door import Choice
-from sparkwright.job.model import Job, door_of
+from sparkwright.job.model import Job
 from sparkwright.job.problems import is_list, section_of
+from sparkwright.job.sections.section import door_of
 
 SCHEMA_ID = "urn:sparkwright:job:1"
 

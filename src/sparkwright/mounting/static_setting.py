@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Rotation, arc_mm_per_crank_deg
-from sparkwright.job.model import PickupKind
+from sparkwright.job.sections.pickup import PickupKind
 
 SLACK_DEG = 30.0
 """How far to turn back before coming up to a mark, so that gear and chain lie on their driving side [crank

@@ -13,8 +13,9 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
 from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key
-from sparkwright.job.model import door_of, stated_air_kpa
 from sparkwright.job.problems import place_of, section_of
+from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
 from sparkwright.units import System
 from sparkwright.web.field_words import (

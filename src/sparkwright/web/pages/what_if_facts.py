@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
-from sparkwright.job.model import door_of
+from sparkwright.job.sections.section import door_of
 from sparkwright.units import System
 from sparkwright.web.field_words import SECTION_WORDS, fields_by_name, label_of
 from sparkwright.web.forms import site_air

@@ -1,0 +1,27 @@
+"""What tells the controller where the engine stands."""
+
+from typing import Annotated, Literal, get_args
+
+from pydantic import Field
+
+from sparkwright.job.door import Choice, YesNo
+from sparkwright.job.sections.section import Section
+
+PickupKind = Literal["two-wire", "hall", "points"]
+
+
+class Pickup(Section):
+    """What tells the controller where the engine stands."""
+
+    kind: Annotated[PickupKind, Choice(get_args(PickupKind))] = Field(
+        description="Two-wire (variable reluctance), hall, or points.", examples=["two-wire"]
+    )
+    polarity_checked: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the polarity of a two-wire pickup was proved.", examples=[True]
+    )
+    twisted_pair: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the pickup's wires are a twisted pair.", examples=[True]
+    )
+    away_from_plug_leads: Annotated[bool | None, YesNo()] = Field(
+        default=None, description="Whether the pickup's wires run away from plug leads.", examples=[True]
+    )

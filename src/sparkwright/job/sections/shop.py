@@ -1,0 +1,22 @@
+"""Who did the work."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from sparkwright.job.door import Text
+from sparkwright.job.sections.section import Section
+
+
+class Shop(Section):
+    """Who did the work."""
+
+    name: Annotated[str | None, Text()] = Field(
+        default=None, description="Name of the shop.", examples=["Example workshop"]
+    )
+    person: Annotated[str | None, Text()] = Field(
+        default=None, description="Who answers for the work.", examples=["A. Example"]
+    )
+    phone: Annotated[str | None, Text()] = Field(
+        default=None, description="How to call.", examples=["000 000"]
+    )
