@@ -24,7 +24,7 @@ from sparkwright.check.result import (
     SparkTurn,
 )
 from sparkwright.check.verdicts import headline, switched_by_points, verdicts
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.capacitive import (
     Capacitive,
@@ -113,7 +113,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
 
     Raises
     ------
-    InputError
+    Refusal
         Where the battery doesn't reach above the driver's drop.
     PhysicsError
         Where parts that each may be can't be put together, such as a tip too wide for its radius.
@@ -347,7 +347,7 @@ def _driver(job: Job, assumed: _Assumptions) -> Driver:
     drop_v = assumed.take("driver.drop", job.driver.drop_v, usual.drop_v, "V", "usual; measure it closed")
     for name in ("cranking_v", "running_v"):
         if getattr(job.battery, name) <= drop_v:
-            raise InputError(
+            raise Refusal.at(
                 f"battery.{job.battery.key(name)}",
                 job.battery.say(name),
                 f"must be above driver.drop ({drop_v:g} V)",

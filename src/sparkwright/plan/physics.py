@@ -15,7 +15,7 @@ from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.octane import octane_of_fuel
 from sparkwright.cycle.shapes import SHAPES
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 
 USUAL_IDLE_RPM = {4: 850.0, 6: 750.0, 8: 700.0}
@@ -294,7 +294,7 @@ def _events(job: Job, notes: _Notes) -> ValveEvents:
             cam.lobe_separation_deg,
             lift_mm,
         )
-    raise InputError("cam", None, "must have its four events, or durations, centreline and lobe separation")
+    raise Refusal.at("cam", None, "must have its four events, or durations, centreline and lobe separation")
 
 
 def _fuel(job: Job, notes: _Notes) -> Fuel:

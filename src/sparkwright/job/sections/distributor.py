@@ -7,7 +7,7 @@ from pydantic import Field
 
 from sparkwright.ignition.body import SwitchingModule, WeightsPlace
 from sparkwright.job.door import Choice, Number, Numbers, Quantity, YesNo
-from sparkwright.job.said import Conflict
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ADVANCE, NO_SUCH_AIR, NO_SUCH_CAP
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
@@ -36,8 +36,8 @@ class Distributor(Section):
     weights: Annotated[WeightsPlace | None, Choice(get_args(WeightsPlace)), Tag("Where the weights sit")] = (
         Field(
             default=None,
-            description="Where the centrifugal weights sit, above or below the pickup's plate, or that there are "
-            "none.",
+            description="Where the centrifugal weights sit, above or below the pickup's plate, or that there "
+            "are none.",
             examples=["below the plate"],
         )
     )

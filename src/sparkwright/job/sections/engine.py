@@ -14,7 +14,7 @@ from sparkwright.ignition.crank import (
     ways_that_fit,
 )
 from sparkwright.job.door import Choice, Number, Numbers, Quantity
-from sparkwright.job.said import Conflict
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ENGINE, NO_SUCH_PRESSURE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
