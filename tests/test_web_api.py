@@ -17,10 +17,10 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, settings
 
+from planned import plan_of
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import plan
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.record import json_text, record
 from sparkwright.shop import Shop, open_shop
@@ -48,7 +48,7 @@ def test_results_are_those_the_commands_print(opened: tuple[TestClient, Shop]) -
     client, _ = opened
     key = kept(client)
     job = Job.from_toml(OLD_FOUR)
-    planned = plan(job)
+    planned = plan_of(job)
     hardware = check(job, planned)
     for kind, result in (("plan", planned), ("check", hardware)):
         printed = json_text(record(kind, job, result, assumed=result.assumed, warnings=result.warnings))
