@@ -17,9 +17,10 @@ from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sparkwright.errors import Refusal
 from sparkwright.job import Job, starter_text
 from sparkwright.job.door import unit_of_key
-from sparkwright.job.said import section_of
+from sparkwright.job.problems import section_of
 from sparkwright.job.sections.section import door_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
@@ -35,7 +36,7 @@ from sparkwright.web.forms import (
     with_rows,
 )
 from sparkwright.web.pages.what_if_facts import facts_to_change
-from sparkwright.web.typed import RefusedError, read_as, shown, typed
+from sparkwright.web.typed import read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -125,11 +126,12 @@ def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
     ],
 )
 def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, do: str) -> None:
-    with pytest.raises(RefusedError) as refused:
+    with pytest.raises(Refusal) as refused:
         typed(door_for(name), text, unit_of_key(name))
-    assert refused.value.must.startswith(must)
-    assert refused.value.do.startswith(do)
-    assert "in quotes" not in refused.value.must + refused.value.do
+    (problem,) = refused.value.problems
+    assert problem.must.startswith(must)
+    assert problem.do.startswith(do)
+    assert "in quotes" not in str(problem)
 
 
 def test_says_how_it_was_read_where_that_is_not_plain() -> None:
@@ -314,6 +316,24 @@ def test_a_section_cleared_of_all_its_facts_is_gone() -> None:
     assert filled.job.old_curve is None
     assert changed_words(job.facts(), filled.job.facts()).startswith(
         "Old mechanical and vacuum curve: initial"
+    )
+
+
+def test_the_list_on_a_form_names_the_cell_set_by_hand_and_not_a_peg_beside_it() -> None:
+    facts = JOBS[-1].facts()
+    cell = {"rpm": 3000, "kpa": 45, "advance_deg": 99, "reason": "heard it", "by": "A", "on": "2030-05-01"}
+    facts["hand"] = [cell]
+    peg = {"rpm": "2000", "kpa": "60", "advance_deg": "20", "reason": "heard it"}
+    form = {"pegs": "", **{f"pegs.3.{key}": text for key, text in peg.items()}}
+    assert [name for name, _, _ in fill(form, facts).sentences()] == ["hand-0-advance_deg"]
+
+
+def test_a_value_that_reads_like_a_sentence_is_not_taken_for_one() -> None:
+    facts = JOBS[-1].facts() | {"name": "x: must be y; do z" + chr(7)}
+    (told,) = fill({"engine.bore": "100 mm"}, facts).problems.items()
+    assert told == (
+        "name",
+        "Must hold only characters that print; take out line breaks and control characters.",
     )
 
 

@@ -24,7 +24,7 @@ from sparkwright.check.result import (
     SparkTurn,
 )
 from sparkwright.check.verdicts import headline, verdicts
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.capacitive import (
     Capacitive,
@@ -46,7 +46,7 @@ from sparkwright.ignition.order import LeadPair, cap_order, leads_to_keep_apart
 from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
-from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL, USUAL_CAP_SIZE, switched_by_points
+from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL_CAP_SIZE, switched_by_points
 from sparkwright.numeric import FloatArray
 
 LOAD_MOHM = 1.0
@@ -95,7 +95,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
 
     Raises
     ------
-    InputError
+    Refusal
         Where the battery doesn't reach above the driver's drop.
     PhysicsError
         Where parts that each may be can't be put together, such as a tip too wide for its radius.
@@ -229,9 +229,7 @@ def _rotor(job: Job, demand: IgnitionDemand, assumed: Taken) -> RotorResult:
     ):
         if getattr(job.distributor, f"{name}_mm") is None:
             spread_deg += SIZE_SPREAD * angle_deg
-            usual, size = USUAL[f"distributor.{name}"], job.distributor.cap_size or USUAL_CAP_SIZE
-            said, why = usual.said(getattr(cap, f"{name}_mm")), usual.why.format(cap_size=size)
-            assumed.found.append(Assumed(f"distributor.{name}", said, why))
+            assumed.take(f"distributor.{name}", None, getattr(cap, f"{name}_mm"))
     reach = cap.reach()
     advice = phase_advice(job, demand.least_deg, demand.most_deg)
     advance = np.arange(
@@ -305,9 +303,9 @@ def _hardest(job: Job, demand: IgnitionDemand, cap: RotorCap) -> tuple[SparkPoin
 def _coil(job: Job, assumed: Taken) -> Coil:
     stated = job.coil
     return Coil(
-        primary_ohm=stated.primary_ohm,
-        primary_mh=stated.primary_mh,
-        turns_ratio=stated.turns_ratio,
+        primary_ohm=assumed.take("coil.primary_resistance", stated.primary_ohm),
+        primary_mh=assumed.take("coil.primary_inductance", stated.primary_mh),
+        turns_ratio=assumed.take("coil.turns_ratio", stated.turns_ratio),
         secondary_kohm=assumed.take("coil.secondary_resistance", stated.secondary_kohm),
         secondary_pf=stated.secondary_pf,
         saturation_a=stated.saturation_a,
@@ -320,7 +318,7 @@ def _driver(job: Job, assumed: Taken) -> Driver:
     drop_v = assumed.take("driver.drop", job.driver.drop_v)
     for name in ("cranking_v", "running_v"):
         if getattr(job.battery, name) <= drop_v:
-            raise InputError(
+            raise Refusal.at(
                 f"battery.{job.battery.key(name)}",
                 job.battery.say(name),
                 f"must be above driver.drop ({drop_v:g} V)",
@@ -528,7 +526,7 @@ def _note_numbering(job: Job, assumed: Taken) -> None:
     engine = job.engine
     told = numbering_of(engine.firing_order, engine.layout)
     if engine.bank_numbering is None and told is not None:
-        assumed.found.append(Assumed("engine.bank_numbering", told, USUAL["engine.bank_numbering"].why))
+        assumed.note("engine.bank_numbering", told)
 
 
 def _pairs(kept_apart: tuple[LeadPair, ...] | None) -> tuple[tuple[int, int], ...] | None:
@@ -547,6 +545,9 @@ def _wiring_facts(
         # None where it is only assumed: nobody has looked for a resistance wire then.
         ballast_ohm=job.driver.ballast_ohm if "ballast_ohm" in job.driver.model_fields_set else None,
         advance_locked=job.distributor.advance == "locked",
+        module_times_by_itself=None
+        if job.distributor.module_inside is None
+        else job.distributor.module_inside == "own dwell",
         vacuum_sealed=None if vacuum is None else vacuum != "connected",
         polarity_checked=job.pickup.polarity_checked,
         twisted_pair=job.pickup.twisted_pair,

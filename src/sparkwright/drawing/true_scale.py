@@ -17,7 +17,7 @@ from sparkwright import __version__
 from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.png import fonts, one_file
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 Paper = Literal["a4", "letter"]
 Way = Literal["upright", "across"]
@@ -131,7 +131,7 @@ def known_paper(paper: str) -> Paper:
 
     Raises
     ------
-    InputError
+    Refusal
         If it is neither of the two.
 
     Examples
@@ -141,7 +141,7 @@ def known_paper(paper: str) -> Paper:
     """
     found = next((each for each in get_args(Paper) if each == paper), None)
     if found is None:
-        raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
+        raise Refusal.at("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     known: Paper = found
     return known
 

@@ -18,7 +18,7 @@ from pydantic import GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sparkwright import units
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job.site_air import SiteAir
 from sparkwright.reading import ENDINGS, load_kpa, number, parted, quantity
 
@@ -134,7 +134,8 @@ class Quantity(Door):
             refuse("must have a unit, in quotes", f"write for example {_or(example)}")
         try:
             found = quantity(value, self.dimension, into=self.inside, low=self.low, high=self.high)
-        except InputError as problem:
+        except Refusal as refusal:
+            (problem,) = refusal.problems
             refuse(problem.must, problem.do)
         if not self.low <= found <= self.high:
             limits = f"{self.low:g} {self.inside} to {self.high:g} {self.inside}"
@@ -211,7 +212,8 @@ class Number(Door):
             if unit == "kPa":
                 return load_kpa(text, None if site is None else site(), low=self.low, high=self.high)
             return number(text, unit=unit, low=self.low, high=self.high)
-        except InputError as problem:
+        except Refusal as refusal:
+            (problem,) = refusal.problems
             refuse(problem.must, problem.do or f"allowed is {self.low:g} to {self.high:g}")
 
     def write(self, value: float) -> float | int:

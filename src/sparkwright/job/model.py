@@ -15,10 +15,10 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, ValidationError
 
-from sparkwright.errors import InputError, JobError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.job import toml
 from sparkwright.job.door import SITE_AIR, Text, YesNo
-from sparkwright.job.said import Conflict, sentences
+from sparkwright.job.problems import Conflict, problems_of
 from sparkwright.job.sections.battery import Battery
 from sparkwright.job.sections.bounds import MOST_CELLS
 from sparkwright.job.sections.cam import Cam
@@ -103,9 +103,11 @@ class Job(Section):
     driver: Annotated[Driver, Heading("Driver", page="ignition")] = Field(
         description="What switches the coil."
     )
-    coil: Annotated[Coil, Heading("Coil", page="ignition")] = Field(description="The ignition coil.")
+    coil: Annotated[Coil, Heading("Coil", page="ignition")] = Field(
+        default_factory=Coil, description="The ignition coil."
+    )
     plugs: Annotated[Plugs, Heading("Plugs and leads", page="ignition")] = Field(
-        description="Plugs and their leads."
+        default_factory=Plugs, description="Plugs and their leads."
     )
     battery: Annotated[Battery, Heading("Battery", page="ignition")] = Field(
         default_factory=Battery, description="The voltage there is."
@@ -147,8 +149,8 @@ class Job(Section):
 
         Raises
         ------
-        JobError
-            With one sentence for each thing that keeps the file from being used.
+        Refusal
+            With one problem for each thing that keeps the file from being used.
         """
         path = Path(path)
         return cls._from_tables(toml.tables(toml.read_text(path), path.name))
@@ -161,8 +163,8 @@ class Job(Section):
 
         Raises
         ------
-        JobError
-            With one sentence for each thing that keeps the text from being used.
+        Refusal
+            With one problem for each thing that keeps the text from being used.
         """
         return cls._from_tables(toml.tables(text, name), kept=kept)
 
@@ -181,8 +183,8 @@ class Job(Section):
 
         Raises
         ------
-        JobError
-            With one sentence for each thing that keeps them from being used.
+        Refusal
+            With one problem for each thing that keeps them from being used.
         """
         return cls._from_tables(facts, kept=kept)
 
@@ -192,7 +194,7 @@ class Job(Section):
             context = {SITE_AIR: lambda: stated_air_kpa(tables), KEPT: kept}
             return cls.model_validate(tables, context=context)
         except ValidationError as refusal:
-            raise JobError(sentences(refusal, cls)) from refusal
+            raise Refusal(problems_of(refusal, cls)) from refusal
 
     def to_toml(self) -> str:
         """Write a file from nothing, in the units kept inside; reading it gives an equal job.
@@ -215,7 +217,7 @@ class Job(Section):
 
         Raises
         ------
-        JobError
+        Refusal
             As from a file.
         """
         facts = self.facts()
@@ -223,10 +225,10 @@ class Job(Section):
         facts[section] = {key: value for key, value in merged.items() if value is not None}
         return self._from_tables(facts, kept=bool(self.open_questions()))
 
-    def open_questions(self) -> tuple[str, ...]:
-        """Give a sentence for each thing that a job kept before leaves open, and that is refused today."""
+    def open_questions(self) -> tuple[Problem, ...]:
+        """Give each thing that a job kept before leaves open, and that is refused today."""
         return tuple(
-            str(InputError(f"{name}.{asked.place}", asked.given(section.facts()), asked.must, asked.do))
+            Problem(f"{name}.{asked.place}", asked.given(section.facts()), asked.must, asked.do)
             for name in type(self).model_fields
             if isinstance(section := getattr(self, name), Section)
             for asked in section.questions()
@@ -244,7 +246,7 @@ class Job(Section):
 
         Raises
         ------
-        JobError
+        Refusal
             As from a file.
         """
         facts = self.facts() | {"hand": list(cells)}

@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 from sparkwright.job import toml
 from sparkwright.job.door import Choice
 from sparkwright.job.model import Job
-from sparkwright.job.said import is_list, section_of
+from sparkwright.job.problems import is_list, section_of
 from sparkwright.job.sections.section import door_of
 from sparkwright.job.tag import tag_of
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from sparkwright.cycle.shapes import SHAPES
+from sparkwright.ignition.coil_kinds import UsualCoil, usual_coil
 from sparkwright.job.model import Job
 from sparkwright.job.site_air import air_pressure_kpa
 
@@ -26,8 +27,8 @@ class Usual:
 
     Parameters
     ----------
-    why : str
-        Why it is taken.
+    why : str or callable
+        Why it is taken, or what says so for a job.
     value : callable, optional
         Gives it for a job, in the unit of the key, temperatures in kelvin; None where whoever takes it
         derives it from more than the job.
@@ -39,11 +40,15 @@ class Usual:
         What to look at, where a verdict of the ignition counts on it.
     """
 
-    why: str = ""
+    why: str | Callable[[Job], str] = ""
     value: Callable[[Job], float] | None = None
     said: Callable[[float], str] = "{:g}".format
     matters: str = ""
     settled_by: str = ""
+
+    def why_for(self, job: Job) -> str:
+        """Say why it is taken for a job."""
+        return self.why if isinstance(self.why, str) else self.why(job)
 
 
 def usual_value(key: str, job: Job) -> float:
@@ -82,18 +87,30 @@ def _charge_k(job: Job) -> float:
     return _intake_k(job) * float(risen**0.3)
 
 
+def _coil(job: Job) -> UsualCoil:
+    return usual_coil(job.coil.kind, capacitive=job.driver.kind == "capacitive")
+
+
+def _for_coil(job: Job) -> str:
+    kind = job.coil.kind
+    return f"usual for a coil of kind {kind}; measure it" if kind else "usual; measure it"
+
+
+def _for_cap(job: Job) -> str:
+    return f"usual for a {job.distributor.cap_size or USUAL_CAP_SIZE} cap; measure it with a caliper"
+
+
 def _celsius(kelvin: float) -> str:
     return f"{kelvin - ICE_POINT_K:.0f} degC"
 
 
-_IN_CAP = "usual for a {cap_size} cap; measure it with a caliper"
 _WIDTH = "it decides how much advance the rotor can pass on"
 _RADIUS = "angles in the cap are reckoned from it"
 _CALIPER = "measure tip and posts with a caliper"
 
 USUAL: Final[dict[str, Usual]] = {
-    "distributor.tip_width": Usual(_IN_CAP, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
-    "distributor.post_width": Usual(_IN_CAP, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
+    "distributor.tip_width": Usual(_for_cap, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
+    "distributor.post_width": Usual(_for_cap, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
     "distributor.rotor_phase_deg": Usual(
         matters="two crank degrees of reach hang on each degree of it",
         settled_by="see where the tip stands when the engine fires at base",
@@ -132,8 +149,8 @@ USUAL: Final[dict[str, Usual]] = {
         "{:g} mm".format,
         matters="overlap at idle, and so its timing, is read from it",
     ),
-    "distributor.tip_radius": Usual(_IN_CAP, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
-    "distributor.post_radius": Usual(_IN_CAP, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
+    "distributor.tip_radius": Usual(_for_cap, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
+    "distributor.post_radius": Usual(_for_cap, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
     "engine.redline_rpm": Usual(value=lambda job: 5500.0, matters="the map ends there"),
     "engine.idle_kpa": Usual("usual for a mild cam", lambda job: 40.0, matters="the idle cells stand there"),
     "engine.idle_rpm": Usual(
@@ -149,8 +166,18 @@ USUAL: Final[dict[str, Usual]] = {
         matters="dwell is reckoned with it",
     ),
     "coil.secondary_resistance": Usual(
-        "usual; measure it", lambda job: 8.0, "{:g} kohm".format, matters="the voltage there is hangs on it"
+        _for_coil,
+        lambda job: 8.0 if job.coil.kind is None else _coil(job).secondary_kohm,
+        "{:g} kohm".format,
+        matters="the voltage there is hangs on it",
     ),
+    "engine.compression_ratio": Usual(
+        lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
+        lambda job: job.engine.compression_ratio,
+    ),
+    "coil.primary_resistance": Usual(_for_coil, lambda job: _coil(job).primary_ohm, "{:g} ohm".format),
+    "coil.primary_inductance": Usual(_for_coil, lambda job: _coil(job).primary_mh, "{:g} mH".format),
+    "coil.turns_ratio": Usual(_for_coil, lambda job: _coil(job).turns_ratio),
     "engine.rod": Usual(
         "1.7 strokes is usual", lambda job: USUAL_ROD_RATIO * job.engine.stroke_mm, "{:.0f} mm".format
     ),
@@ -228,7 +255,9 @@ OCTANE = Spread(
 INTAKE_AIR = Spread(
     "intake air", "K", 8, 12, "where a sensor stands, and how it was warmed, recalled", ("induction.",)
 )
-COMPRESSION = Spread("compression ratio", "%", 3, 3, "casting and gasket, recalled")
+COMPRESSION = Spread(
+    "compression ratio", "%", 3, 8, "casting and gasket, recalled", ("engine.compression_ratio",)
+)
 OVERLAP = Spread(
     "valve overlap",
     "%",
@@ -264,6 +293,14 @@ SECONDARY_CAPACITANCE = Spread(
     15,
     "the peak goes with its root, and 60 to 110 pF are usual; recalled, no source",
     ("coil.secondary_capacitance",),
+)
+WHAT_COIL = Spread(
+    "what coil it is",
+    "%",
+    0,
+    20,
+    "coils of one kind differ in turns and inductance; recalled, no source",
+    ("coil.primary_resistance", "coil.primary_inductance", "coil.turns_ratio"),
 )
 SECONDARY_RESISTANCE = Spread(
     "resistance of the secondary",

@@ -15,7 +15,7 @@ from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.octane import octane_of_fuel
 from sparkwright.cycle.shapes import SHAPES
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.usual import ICE_POINT_K, usual_value
 
@@ -160,6 +160,7 @@ def _engine(job: Job, notes: Taken) -> Engine:
     rod_mm = notes.take("engine.rod", rod_mm)
     plug_mm = notes.take("engine.plug_offset", facts.plug_offset_mm)
     swirl = notes.take("engine.swirl", facts.swirl)
+    ratio = notes.take("engine.compression_ratio", facts.stated_ratio)
     intake_mm = SEAT_SHARE * notes.take("cam.intake_valve", cam.intake_valve_mm)
     exhaust_mm = SEAT_SHARE * notes.take("cam.exhaust_valve", cam.exhaust_valve_mm)
     lifts_mm = [
@@ -168,13 +169,7 @@ def _engine(job: Job, notes: Taken) -> Engine:
     ]
     usual_mm = [usual_value(f"cam.{valve}_lift", job) for valve in ("intake", "exhaust")]
     return Engine(
-        chamber=Chamber(
-            facts.chamber,
-            1e-3 * facts.bore_mm,
-            1e-3 * facts.stroke_mm,
-            facts.compression_ratio,
-            1e-3 * plug_mm,
-        ),
+        chamber=Chamber(facts.chamber, 1e-3 * facts.bore_mm, 1e-3 * facts.stroke_mm, ratio, 1e-3 * plug_mm),
         cylinders=facts.cylinders,
         rod_m=1e-3 * rod_mm,
         events=_events(job, notes),
@@ -216,7 +211,7 @@ def _events(job: Job, notes: Taken) -> ValveEvents:
             cam.lobe_separation_deg,
             lift_mm,
         )
-    raise InputError("cam", None, "must have its four events, or durations, centreline and lobe separation")
+    raise Refusal.at("cam", None, "must have its four events, or durations, centreline and lobe separation")
 
 
 def _fuel(job: Job, notes: Taken) -> Fuel:

@@ -10,10 +10,10 @@ from typing import Any, Literal
 from pydantic.fields import FieldInfo
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.errors import JobError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key, written
-from sparkwright.job.said import section_of
+from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.section import door_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
@@ -29,7 +29,7 @@ from sparkwright.web.field_words import (
     title_of,
     unit_of,
 )
-from sparkwright.web.typed import NO, YES, RefusedError, read_as, shown, typed
+from sparkwright.web.typed import NO, YES, read_as, shown, typed
 
 Kind = Literal["text", "lines", "select"]
 
@@ -40,7 +40,6 @@ LOOSE = tuple(name for name in FIELDS if "." not in name)
 PEG_KEYS = tuple(name.removeprefix("pegs.") for name in FIELDS if name.startswith("pegs."))
 _ROW = re.compile(rf"pegs\.([0-9]{{1,2}})\.({'|'.join(PEG_KEYS)})")
 MOST_PEGS = 100
-_AT = re.compile(r"([a-z_]+)(?:\[(\d+)\])?(?:\.([a-z_]+))?(?: = | \(not given\): |: )")
 
 
 @dataclass(frozen=True)
@@ -251,7 +250,7 @@ class _Source:
         taken = self.assumed.get(name, "")
         try:
             return shown(door, typed(door, taken, unit_of_key(name)), self.system)
-        except RefusedError:
+        except Refusal:
             return taken
 
 
@@ -381,8 +380,8 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
         door, unit = door_for(_without_row(name)), unit_of_key(name)
         try:
             values[name] = _value(door, unit, text, _fact(facts, name), air)
-        except RefusedError as refusal:
-            problems[name] = _sentence(name, text, refusal.must, refusal.do)
+        except Refusal as refusal:
+            problems[name] = _sentence(name, text, refusal.problems[0])
     # What can't stand is left as typed, so that the model refuses it too and makes nothing of the rest.
     given = values | {name: entered[name] for name in problems}
     for name, value in given.items():
@@ -465,12 +464,12 @@ def _put_pegs(tables: dict[str, Any], values: Mapping[str, Any], rows: Sequence[
         tables["pegs"] = pegs
 
 
-def _sentence(name: str, text: str, must: str, do: str) -> str:
+def _sentence(name: str, text: str, problem: Problem) -> str:
     section = _without_row(name).rpartition(".")[0]
     typed_text = " ".join(text.split())
     if len(typed_text) > 60:
         typed_text = f"{typed_text[:60]}..."
-    must, do = in_words(must, section), in_words(do, section)
+    must, do = in_words(problem.must, section), in_words(_to_do(name, problem), section)
     start = f"“{typed_text}” {must}" if typed_text else f"{must[:1].upper()}{must[1:]}"
     return f"{start}; {do}." if do else f"{start}."
 
@@ -480,43 +479,45 @@ def _checked(filled: Filled, rows: Sequence[int]) -> Filled:
         # A question is put on the page that answers it; elsewhere one that was open may stay open.
         asks = {name.partition(".")[0] for name in filled.typed} & {"engine", "cam"}
         job = Job.from_facts(filled.tables, kept=not asks)
-    except JobError as refusal:
+    except Refusal as refusal:
         problems, loose = dict(filled.problems), []
-        for sentence in refusal.problems:
-            name, must, do = _taken_apart(sentence, filled.tables, rows)
-            if not name:
-                loose.append(sentence)
+        names = _names_by_place(filled.tables, rows)
+        for problem in refusal.problems:
+            name = names.get(problem.place)
+            if name is None:
+                loose.append(str(problem))
             elif name not in problems:
-                problems[name] = _sentence(name, filled.typed.get(name, ""), must, do)
+                problems[name] = _sentence(name, filled.typed.get(name, ""), problem)
         order = {name: place for place, name in enumerate(filled.typed)}
         in_order = sorted(problems, key=lambda name: order.get(name, len(order)))
         return replace(filled, problems={name: problems[name] for name in in_order}, loose=tuple(loose))
     return replace(filled, job=job)
 
 
-def _taken_apart(sentence: str, tables: Mapping[str, Any], rows: Sequence[int]) -> tuple[str, str, str]:
-    """Give the field that a sentence of the model is about, what it must be and what to do."""
-    found = _AT.match(sentence)
-    if found is None:
-        return "", "", ""
-    section, count, key = found.groups()
-    place = [section]
-    if count is not None:
-        place.append(str(int(count) - 1))
-    if key:
-        place.append(key)
-    name = ".".join(place)
-    if _without_row(name) not in FIELDS:
-        return "", "", ""
-    rest = sentence[found.end() :]
-    if sentence[: found.end()].endswith(" = "):
-        rest = rest.removeprefix(f"{written(_fact(tables, name))}: ")
-    must, _, do = rest.partition("; ")
-    if must == "must be given" and FIELDS[_without_row(name)].is_required():
-        do = f"for example {'; '.join(example_of(_without_row(name)).splitlines())}"
-    if count is not None and int(count) <= len(rows):
-        name = f"{section}.{rows[int(count) - 1]}.{key}"
-    return name, must, do
+def _names_by_place(tables: Mapping[str, Any], rows: Sequence[int]) -> dict[str, str]:
+    """Give the name of every field by the place that a problem of the model names.
+
+    A peg that was left empty is no section of the job, so that a row of the form may be another one there.
+    """
+    names: dict[str, str] = {}
+    for name in FIELDS:
+        section, _, key = name.partition(".")
+        if section == "pegs":
+            names |= {place_of((section, at, key)): f"{section}.{row}.{key}" for at, row in enumerate(rows)}
+        elif section == "hand":
+            count = len(tables.get(section, ()))
+            names |= {place_of((section, at, key)): f"{section}.{at}.{key}" for at in range(count)}
+        else:
+            names[name] = name
+    return names
+
+
+def _to_do(name: str, problem: Problem) -> str:
+    """Give what to do as a person at a form does it: a field that was left empty shows an example."""
+    plain = _without_row(name)
+    if problem.value is None and FIELDS[plain].is_required():
+        return f"for example {'; '.join(example_of(plain).splitlines())}"
+    return problem.do
 
 
 def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:

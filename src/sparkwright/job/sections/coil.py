@@ -1,10 +1,11 @@
 """The ignition coil."""
 
-from typing import Annotated
+from typing import Annotated, get_args
 
 from pydantic import Field
 
-from sparkwright.job.door import Number, Quantity
+from sparkwright.ignition.coil_kinds import CoilKind
+from sparkwright.job.door import Choice, Number, Quantity
 from sparkwright.job.sections.bounds import NO_SUCH_COIL
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
@@ -13,19 +14,37 @@ from sparkwright.job.tag import Tag
 class Coil(Section):
     """The ignition coil."""
 
+    kind: Annotated[CoilKind | None, Choice(get_args(CoilKind)), Tag("Kind of coil", first=True)] = Field(
+        default=None,
+        description="Kind of coil, for what was not measured; planning assumes one when not given.",
+        examples=["oil-filled"],
+    )
     primary_ohm: Annotated[
-        float,
+        float | None,
         Quantity(
             "resistance", "ohm", 0.05, 10, "a shorted primary has no charging curve, an open one no current"
         ),
+        Tag(starter=True),
     ] = Field(
-        alias="primary_resistance", description="Resistance of the primary at 20 degC.", examples=["0.7 ohm"]
+        default=None,
+        alias="primary_resistance",
+        description="Resistance of the primary at 20 degC; from the kind when not measured.",
+        examples=["0.7 ohm"],
     )
-    primary_mh: Annotated[float, Quantity("inductance", "mH", 0.1, 50, NO_SUCH_COIL)] = Field(
-        alias="primary_inductance", description="Inductance of the primary, unsaturated.", examples=["4 mH"]
+    primary_mh: Annotated[
+        float | None, Quantity("inductance", "mH", 0.1, 50, NO_SUCH_COIL), Tag(starter=True)
+    ] = Field(
+        default=None,
+        alias="primary_inductance",
+        description="Inductance of the primary, unsaturated; from the kind when not measured.",
+        examples=["4 mH"],
     )
-    turns_ratio: Annotated[float, Number(10, 300, NO_SUCH_COIL, unit="to 1")] = Field(
-        description="Secondary turns for each primary turn.", examples=[85]
+    turns_ratio: Annotated[float | None, Number(10, 300, NO_SUCH_COIL, unit="to 1"), Tag(starter=True)] = (
+        Field(
+            default=None,
+            description="Secondary turns for each primary turn; from the kind when not measured.",
+            examples=[85],
+        )
     )
     secondary_kohm: Annotated[float | None, Quantity("resistance", "kohm", 0.2, 100, NO_SUCH_COIL)] = Field(
         default=None,

@@ -5,15 +5,16 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.ignition.body import SwitchingModule, WeightsPlace
 from sparkwright.job.door import Choice, Number, Numbers, Quantity, YesNo
-from sparkwright.job.said import Conflict
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ADVANCE, NO_SUCH_AIR, NO_SUCH_CAP
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 
 Rotation = Literal["clockwise", "anticlockwise"]
 CapSize = Literal["small", "medium", "large"]
-AdvanceMechanism = Literal["locked", "free"]
+AdvanceMechanism = Literal["locked", "free", "not lockable"]
 VacuumAdvance = Literal["disconnected", "connected", "none"]
 
 
@@ -27,9 +28,26 @@ class Distributor(Section):
     )
     advance: Annotated[AdvanceMechanism, Choice(get_args(AdvanceMechanism)), Tag("Mechanical advance")] = (
         Field(
-            description="Whether the mechanical advance is locked, or still free to move.",
+            description="Whether the mechanical advance is locked, still free to move, or in a body where it "
+            "can't be locked.",
             examples=["locked"],
         )
+    )
+    weights: Annotated[WeightsPlace | None, Choice(get_args(WeightsPlace)), Tag("Where the weights sit")] = (
+        Field(
+            default=None,
+            description="Where the centrifugal weights sit, above or below the pickup's plate, or that there "
+            "are none.",
+            examples=["below the plate"],
+        )
+    )
+    module_inside: Annotated[
+        SwitchingModule | None, Choice(get_args(SwitchingModule)), Tag("Switching module inside")
+    ] = Field(
+        default=None,
+        description="A switching module inside the body: none, one that charges and fires by itself (own "
+        "dwell), or one with an input for the controller's timing (timing input).",
+        examples=["none"],
     )
     base_deg: Annotated[float, Number(-10, 45, NO_SUCH_ADVANCE, unit="deg BTDC"), Tag("Base", often=2)] = (
         Field(

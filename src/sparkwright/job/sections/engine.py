@@ -14,13 +14,17 @@ from sparkwright.ignition.crank import (
     ways_that_fit,
 )
 from sparkwright.job.door import Choice, Number, Numbers, Quantity
-from sparkwright.job.said import Conflict
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ENGINE, NO_SUCH_PRESSURE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 
 Layout = Literal["inline", "v", "flat"]
 Head = Literal["iron", "aluminium"]
+Piston = Literal["dished", "flat", "domed"]
+
+PISTON_RATIO: dict[Piston, float] = {"dished": 8.3, "flat": 9.3, "domed": 10.8}
+"""Compression ratio that usually goes with the crown of a piston; common practice, no source."""
 
 
 class Engine(Section):
@@ -98,13 +102,25 @@ class Engine(Section):
         Number(1.2, 3.0, "rod length over stroke lies near 1.7", unit="to 1"),
         Tag("Rod length over stroke"),
     ] = Field(default=None, description="Rod length divided by stroke, instead of rod.", examples=[1.68])
-    compression_ratio: Annotated[
-        float,
+    stated_ratio: Annotated[
+        float | None,
         Number(3.5, 16, "outside this lies no spark-ignition engine with a distributor", unit="to 1"),
-        Tag(often=1),
-    ] = Field(description="Geometric compression ratio, the 9.0 of 9.0:1.", examples=[9.0])
-    chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber")] = Field(
-        description="Shape of the combustion chamber.", examples=["wedge"]
+        Tag(starter=True, often=1),
+    ] = Field(
+        default=None,
+        alias="compression_ratio",
+        description="Geometric compression ratio, the 9.0 of 9.0:1; this, or the kind of piston.",
+        examples=[9.0],
+    )
+    piston: Annotated[Piston | None, Choice(get_args(Piston)), Tag("Crown of the piston")] = Field(
+        default=None,
+        description="Crown of the piston, where nobody knows the compression ratio; a usual one is taken.",
+        examples=["flat"],
+    )
+    chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber", starter=True)] = Field(
+        default="wedge",
+        description="Shape of the combustion chamber. wedge is assumed: common practice, no source.",
+        examples=["wedge"],
     )
     plug_offset_mm: Annotated[
         float | None,
@@ -123,8 +139,14 @@ class Engine(Section):
         examples=[1.0],
     )
     head: Annotated[
-        Head, Choice(get_args(Head), {"aluminum": 'write it "aluminium"'}), Tag("Material of the head")
-    ] = Field(description="Material of the cylinder head.", examples=["iron"])
+        Head,
+        Choice(get_args(Head), {"aluminum": 'write it "aluminium"'}),
+        Tag("Material of the head", starter=True),
+    ] = Field(
+        default="iron",
+        description="Material of the cylinder head. iron is assumed: common practice, no source.",
+        examples=["iron"],
+    )
     idle_rpm: Annotated[float | None, Number(200, 2500, NO_SUCH_SPEED), Tag("Idle speed")] = Field(
         default=None, description="Warm idle speed; planning assumes one when not given.", examples=[750]
     )
@@ -161,8 +183,21 @@ class Engine(Section):
         examples=["7.24 in"],
     )
 
+    @property
+    def compression_ratio(self) -> float:
+        """Geometric compression ratio [-]: as stated, or the usual one of the piston."""
+        if self.stated_ratio is not None:
+            return self.stated_ratio
+        return PISTON_RATIO[self.piston or "flat"]
+
     def conflicts(self) -> Iterator[Conflict]:
-        """Check the firing order, the rod, the plug and the speeds."""
+        """Check the firing order, the ratio, the rod, the plug and the speeds."""
+        if self.stated_ratio is None and self.piston is None:
+            yield Conflict(
+                "compression_ratio",
+                "must be given, or piston",
+                "measure the chamber's volume, or say dished, flat or domed",
+            )
         yield from not_each_cylinder_once("firing_order", self.firing_order, self.cylinders)
         if self.firing_order[0] != 1 and sorted(self.firing_order) == list(range(1, self.cylinders + 1)):
             yield Conflict(

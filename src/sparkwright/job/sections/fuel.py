@@ -1,19 +1,66 @@
 """What the engine burns, and with how much air."""
 
 from collections.abc import Iterator
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from sparkwright.job.door import Number, Numbers
-from sparkwright.job.said import Conflict
+from sparkwright.job.door import Choice, Number, Numbers
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import LAMBDA, MANIFOLD_KPA, MOST_NODES, NO_SUCH_FUEL
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 
+_GAS = (
+    "a gas burns slower and knocks by other laws, and this program has neither: plan the petrol map here, "
+    "and have the gas map set on a dyno by who is licensed for gas"
+)
+NOT_COMPUTED = {
+    "LPG": _GAS,
+    "propane": _GAS,
+    "natural gas": _GAS,
+    "CNG": _GAS,
+    "hydrogen": _GAS,
+    "ethanol": 'write kind = "petrol" with ethanol_percent = 85, or what the pump says',
+    "E85": 'write kind = "petrol" with ethanol_percent = 85',
+    "methanol": "its flame, its cooling and its knock are not in this program; set it on a dyno from the "
+    "late side",
+    "kerosene": "its octane lies far below what the knock law was held against; keep the engine's own curve",
+    "switching": "a map holds for one fuel: make one job for each, load the later map, or the one of the "
+    "fuel that knocks sooner where the controller can't switch",
+}
+"""Other fuels, and what a person who runs one should do."""
+
+NOT_COUNTED = {
+    "water injection": "plan without it: the map must hold when the tank is empty or the jet blocked; what "
+    "it allows beyond is found on a dyno",
+    "nitrous": "no map of this program holds while it sprays: flame and heat are not in it. Plan without "
+    "it, and let the supplier's own retard take over by its own switch",
+    "octane booster": "state the octane number that the mixture was measured to have, or plan without it",
+}
+"""What some add to the charge, and what to do about it."""
+
 
 class Fuel(Section):
     """What the engine burns."""
+
+    kind: Annotated[
+        Literal["petrol"],
+        Choice(("petrol",), NOT_COMPUTED, "other fuels are not computed"),
+        Tag("Kind of fuel"),
+    ] = Field(
+        default="petrol",
+        description='What kind of fuel, ethanol blends included. Only "petrol" is computed, and it is '
+        "assumed.",
+        examples=["petrol"],
+    )
+    addition: Annotated[
+        Literal["none"], Choice(("none",), NOT_COUNTED, "no addition is computed"), Tag("Added beside fuel")
+    ] = Field(
+        default="none",
+        description='What is added to the charge beside fuel. Only "none" is computed, and it is assumed.',
+        examples=["none"],
+    )
 
     ron: Annotated[
         float | None,

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from sparkwright.job.door import Choice, Number, Quantity
-from sparkwright.job.said import Conflict
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag

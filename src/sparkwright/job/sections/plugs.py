@@ -13,8 +13,15 @@ class Plugs(Section):
     """Plugs and their leads."""
 
     gap_mm: Annotated[
-        float, Quantity("length", "mm", 0.2, 3, "outside this lies no plug's gap"), Tag("Plug gap")
-    ] = Field(alias="gap", description="Gap of the plugs.", examples=["0.035 in"])
+        float,
+        Quantity("length", "mm", 0.2, 3, "outside this lies no plug's gap"),
+        Tag("Plug gap", starter=True),
+    ] = Field(
+        default=0.9,
+        alias="gap",
+        description="Gap of the plugs. 0.9 mm is assumed: common practice, no source.",
+        examples=["0.035 in"],
+    )
     leads_adjacent: Annotated[
         tuple[tuple[int, int], ...] | None,
         Pairs(),

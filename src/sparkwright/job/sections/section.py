@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from sparkwright.job.door import Door
-from sparkwright.job.said import CONFLICT, Conflict
+from sparkwright.job.problems import CONFLICT, Conflict
 
 KEPT = "kept"
 """Says, while a text is read, that it was taken before: its open questions don't keep it from being read."""

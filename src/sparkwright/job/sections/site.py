@@ -6,7 +6,7 @@ from typing import Annotated, Any
 from pydantic import Field, ValidationError
 
 from sparkwright.job.door import Number, Quantity
-from sparkwright.job.said import Conflict
+from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
 from sparkwright.job.sections.section import Section
 from sparkwright.job.site_air import air_pressure_kpa

@@ -14,9 +14,10 @@ from sparkwright.shop.facts import engine_in_words
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
-from sparkwright.web.pages.common import TheShop, job_page, reckoner_of, revision_shown
+from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheShop, reckoner_of, revision_shown
 from sparkwright.web.view import person_of
 
 router = APIRouter()

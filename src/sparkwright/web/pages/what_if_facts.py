@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
-from sparkwright.job.said import is_list
+from sparkwright.job.problems import is_list
 from sparkwright.job.sections.section import door_of
 from sparkwright.job.tag import tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, label_of, title_of
 from sparkwright.web.forms import site_air
-from sparkwright.web.typed import RefusedError, shown, typed
+from sparkwright.web.typed import shown, typed
 
 TO_TRY = {
     name: info
@@ -77,7 +77,7 @@ def _fact(name: str, stated: dict[str, object], system: System) -> Fact:
 
 def _require_fact(name: str) -> None:
     if name not in TO_TRY:
-        raise InputError("fact", name[:60], "must be one of the job's", "choose one from the list")
+        raise Refusal.at("fact", name[:60], "must be one of the job's", "choose one from the list")
 
 
 def with_fact(text: JobText, name: str, value: str) -> JobText:
@@ -85,10 +85,8 @@ def with_fact(text: JobText, name: str, value: str) -> JobText:
 
     Raises
     ------
-    InputError
-        If there is no such fact, or the value can't stand.
-    JobError
-        If it contradicts another.
+    Refusal
+        If there is no such fact, the value can't stand, or it contradicts another.
     """
     _require_fact(name)
     section, _, key = name.partition(".")
@@ -96,6 +94,7 @@ def with_fact(text: JobText, name: str, value: str) -> JobText:
     assert door is not None
     try:
         fact = typed(door, value, unit_of_key(name), site_air(text.job.facts()))
-    except RefusedError as refusal:
-        raise InputError(label_of(name), f'"{value[:40]}"', refusal.must, refusal.do) from refusal
+    except Refusal as refusal:
+        problem = replace(refusal.problems[0], place=label_of(name), value=f'"{value[:40]}"')
+        raise Refusal([problem]) from refusal
     return text.changed(section, **{key: fact})
