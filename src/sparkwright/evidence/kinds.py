@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
-from functools import cache
 from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
@@ -241,14 +240,9 @@ def _read_knock_mark(given: Mapping[str, object]) -> KnockMark:
     return seen
 
 
-@cache
-def _door(kind: type[Any]) -> TypeAdapter[Any]:
-    return TypeAdapter(kind)
-
-
 def _checked(kind: type[Any], given: Mapping[str, object]) -> Any:
     try:
-        return _door(kind).validate_python(dict(given))
+        return _DOORS[kind].validate_python(dict(given))
     except ValidationError as refusal:
         raise ReadingsError(list(_sentences(refusal))) from refusal
 
@@ -280,6 +274,10 @@ def _plain(value: object) -> object:
 def _without_unknown(values: Mapping[str, object]) -> dict[str, object]:
     return {name: value for name, value in values.items() if value is not None and value != ""}
 
+
+_DOORS: dict[type[Any], TypeAdapter[Any]] = {
+    kind: TypeAdapter(kind) for kind in (DeadCentreReadings, Sweep, KnockMark)
+}
 
 KINDS = (
     Kind("light-reading", 1, LightReading, _read_light, _write_light),

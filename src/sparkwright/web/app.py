@@ -81,7 +81,7 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
+        reckoner = Reckoner(lambda fingerprint, found: shop.standings.put(fingerprint, *standing(found)))
         app.state.reckoner = reckoner
         # An answer that waits for a plan has a thread of its own, besides those that the other pages need.
         to_thread.current_default_thread_limiter().total_tokens += MOST_WAITING
