@@ -24,7 +24,7 @@ from sparkwright.check.demand import (
 )
 from sparkwright.check.hardware import check_hardware, rotor_cap
 from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
-from sparkwright.check.verdicts import LOOK_AT
+from sparkwright.check.verdicts import not_looked_at
 from sparkwright.errors import Refusal
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.gap import plug_breakdown_kv
@@ -447,7 +447,7 @@ def test_good_all_round_says_so_in_one_sentence() -> None:
     result = check_hardware(job, demand(10.0, 34.0))
     assert result.state == "good", result.headline
     assert result.headline == "This ignition can deliver what the plan asks."
-    assert not {each.field for each in result.assumed} & set(LOOK_AT)
+    assert not_looked_at(result) == ()
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from sparkwright.check.result import (
 )
 from sparkwright.ignition.wiring import CheckedItem
 from sparkwright.job import Job
+from sparkwright.job.usual import USUAL, switched_by_points
 
 ENOUGH_VOLTAGE = 1.5
 """Voltage there over voltage asked that we call enough: worn plugs, rotor and leads, and wet, ask up to half
@@ -26,20 +27,6 @@ CLOSE_DEG = 2.0
 """Reach left over below which we say so [crank deg]. Common practice, no source."""
 
 _RANK: dict[State, int] = {"problem": 0, "look": 1, "good": 2}
-_CALIPER = "measure tip and posts with a caliper"
-LOOK_AT = {
-    "distributor.tip_radius": _CALIPER,
-    "distributor.tip_width": _CALIPER,
-    "distributor.post_radius": _CALIPER,
-    "distributor.post_width": _CALIPER,
-    "distributor.rotor_phase_deg": "see where the tip stands when the engine fires at base",
-    "driver.controls_dwell": "see in the driver's papers whether it sets the dwell",
-    "driver.ballast": "look along the coil's feed for a ballast or a resistance wire",
-    "battery.running": "measure the voltage at the coil with the engine running",
-    "battery.cranking": "measure the voltage at the coil on the starter",
-    "driver.cranking_sparks": "see in the driver's papers how many sparks it gives while cranking",
-}
-"""What settles a value that a verdict counts on while it is only assumed."""
 _CAP = (
     "distributor.tip_radius",
     "distributor.tip_width",
@@ -90,10 +77,11 @@ def headline(findings: tuple[Verdict, ...]) -> Verdict:
     return Verdict("good", "all", said, "Work through the wiring list before the first start.")
 
 
-def not_looked_at(result: HardwareResult, fields: Iterable[str] = LOOK_AT) -> tuple[str, ...]:
+def not_looked_at(result: HardwareResult, keys: Iterable[str] = tuple(USUAL)) -> tuple[str, ...]:
     """Say what settles each of these values that is only assumed, each once."""
     assumed = {each.field for each in result.assumed}
-    return tuple(dict.fromkeys(LOOK_AT[field] for field in fields if field in assumed))
+    settled = (USUAL[key].settled_by for key in keys if key in assumed)
+    return tuple(dict.fromkeys(each for each in settled if each))
 
 
 def _unless_assumed(verdict: Verdict, result: HardwareResult, *fields: str) -> Verdict:
@@ -255,11 +243,6 @@ def _discharge(capacitive: CapacitiveResult) -> Verdict:
         f"there is no dwell to set. It draws {float(np.max(capacitive.mean_w)):.0f} W at the highest speed.",
         "",
     )
-
-
-def switched_by_points(job: Job) -> bool:
-    """Whether the points themselves switch the coil, rather than trigger a driver."""
-    return job.pickup.kind == "points" and not job.driver.controls_dwell
 
 
 def _full_energy(job: Job, coil: CoilResult) -> Verdict:
