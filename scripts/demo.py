@@ -35,6 +35,7 @@ from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web.light_sets import reading_row
 from sparkwright.words.map import held_sentence
+from sparkwright.words.told import sentences, told
 
 ROOT = Path(__file__).resolve().parent.parent
 JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"
@@ -98,20 +99,20 @@ def main(out: Path) -> None:
     console.print(f"\nDone in {perf_counter() - started:.1f} s.")
 
 
-def step(console: Console, title: str, told: Iterable[str] | Table) -> None:
+def step(console: Console, title: str, lines: Iterable[str] | Table) -> None:
     """Print one step: its title, then its sentences or its table."""
     console.print(Text(f"\n{title}", style="bold"))
-    for part in [told] if isinstance(told, Table) else map(Text, told):
+    for part in [lines] if isinstance(lines, Table) else map(Text, lines):
         console.print(Padding(part, (0, 0, 0, 3)))
 
 
 def hardware_told(hardware: HardwareResult) -> list[str]:
     """Say what the check found, and the reach of the rotor as it stands and as it could stand."""
-    rotor = hardware.rotor
+    rotor, lead = hardware.rotor, told(hardware.headline)
     return [
-        hardware.headline,
-        *(problem for problem in hardware.problems if problem != hardware.headline),
-        hardware.action,
+        str(lead.sentence),
+        *map(str, sentences(each for each in hardware.problems if each != hardware.headline)),
+        str(lead.action or ""),
         f"The rotor reaches {rotor.today.most_deg:.0f} deg as it stands, "
         f"{rotor.phased.most_deg:.0f} deg phased.",
     ]

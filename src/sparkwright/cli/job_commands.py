@@ -176,6 +176,7 @@ def card(
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.card import Paper, card_html, card_pdf
+    from sparkwright.words.told import sentences
 
     job = load_job(job_file)
     pdf, html = pdf or job_file.with_suffix(".pdf"), html or job_file.with_suffix(".html")
@@ -193,7 +194,7 @@ def card(
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)
-    problems = tuple(dict.fromkeys(problem for each in made_from for problem in each.problems))
+    problems = dict.fromkeys(problem for each in made_from for problem in sentences(each.problems))
     if as_json:
         from sparkwright.sheets.record import json_text, record
 

@@ -10,6 +10,7 @@ import numpy as np
 from sparkwright.check.doubts import cam_doubts
 from sparkwright.cycle import knock
 from sparkwright.cycle.knock import limit_doubt
+from sparkwright.findings import Finding
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
@@ -188,12 +189,14 @@ def _reach_words(cost: ReachCost) -> tuple[str, str]:
     )
 
 
-def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[HandCell]) -> tuple[str, ...]:
+def warnings(
+    job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[HandCell]
+) -> tuple[Finding | str, ...]:
     """Say what is worth a look but keeps nobody from going on."""
     ceilings, value, met = cells.ceilings, cells.spark_map.advance_deg, cells.met
     kpa = cells.spark_map.kpa
-    found = [
-        *(each.sentence for each in cam_doubts(job)),
+    found: list[Finding | str] = [
+        *(each.finding for each in cam_doubts(job)),
         *_set_past_best(cells),
         *_set_off_the_map(off_the_map),
     ]

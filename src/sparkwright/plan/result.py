@@ -8,7 +8,7 @@ determined" or, for a ceiling, "no such ceiling within the tested span".
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -271,7 +271,7 @@ class PlanResult(MapCells):
     """What the standard deviations are made of."""
     problems: tuple[str, ...]
     """Sentences the person must see; any makes the exit code 1."""
-    warnings: tuple[str, ...]
+    warnings: tuple[Any, ...]  # findings and, until the plan has its own, sentences
     assumed: tuple[Assumed, ...]
 
     def to_xarray(self) -> xr.Dataset:

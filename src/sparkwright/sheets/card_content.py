@@ -12,6 +12,7 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import advance_colour, text_colour_on
 from sparkwright.drawing.svg import degrees, grouped
+from sparkwright.findings import each_once
 from sparkwright.job import Job
 from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS
@@ -21,6 +22,7 @@ from sparkwright.plan.plan_words import ABOUT, chance_words, over_list
 from sparkwright.plan.result import PlanResult
 from sparkwright.words.light import light_lines, mark_words
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
+from sparkwright.words.told import sentences
 
 MOST_OVER = 12
 """Most cells over a ceiling that the card lists one by one."""
@@ -146,7 +148,7 @@ def card_content(
         checks=[[item.what, item.prove] for item in hardware.wiring if item.state != "done"],
         cautions=list(CAUTIONS),
         assumed=_assumed((*plan.assumed, *hardware.assumed)),
-        warnings=_unique((*plan.warnings, *hardware.warnings)),
+        warnings=[str(each) for each in sentences(each_once((*plan.warnings, *hardware.warnings)))],
         program=f"Sparkwright {__version__}",
         fingerprint=plan.fingerprint[:12],
         date=date,
@@ -204,7 +206,7 @@ def _mark_shows(job: Job) -> str:
 
 def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
     cost = plan.reach_cost
-    if cost is None and any(one.topic == "rotor" and one.state == "problem" for one in hardware.verdicts):
+    if cost is None and any(one.subject == "rotor" for one in hardware.problems):
         return "open: the tip does not cover its post over the whole span; see above"
     if cost is None:
         return "leave it: the tip covers its post wherever the map needs it"
@@ -219,9 +221,9 @@ def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
 
 def _problems(plan: PlanResult, hardware: HardwareResult) -> list[str]:
     """Gather what must be seen, each once: of the rotor the plan speaks where it has something to say."""
-    said = {one.sentence for one in hardware.verdicts if one.topic == "rotor"} if plan.reach_cost else set()
-    sentences = [text for text in hardware.problems if text not in said]
-    return [text for text in _unique((*plan.problems, *sentences)) if text not in plan.headline]
+    of_check = [each for each in hardware.problems if not (plan.reach_cost and each.subject == "rotor")]
+    texts = (*plan.problems, *map(str, sentences(of_check)))
+    return [text for text in _unique(texts) if text not in plan.headline]
 
 
 def _light_check(bench: Bench) -> list[str]:

@@ -12,8 +12,10 @@ from typing import Any
 import numpy as np
 
 from sparkwright import __version__
-from sparkwright.findings import Sentence
+from sparkwright.check.result import HardwareResult
+from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
+from sparkwright.words.told import sentences, told
 
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
 """What a result object carries and the record holds beside `results`, once for every command."""
@@ -32,8 +34,12 @@ def plain(value: Any) -> Any:
     """
     if isinstance(value, Sentence):
         return str(value)
+    if isinstance(value, Finding):
+        return _finding(value)
+    if isinstance(value, HardwareResult):
+        return {**_fields(value), **_check_said(value)}
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        return _fields(value)
     if isinstance(value, np.ndarray):
         return plain(value.tolist())
     if isinstance(value, np.generic):
@@ -49,13 +55,42 @@ def plain(value: Any) -> Any:
     return value
 
 
+def _fields(value: Any) -> dict[str, Any]:
+    return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    """Give a finding as data, with its sentence and action as a person reads them."""
+    said = told(finding)
+    return {
+        "kind": finding.kind,
+        "state": finding.state,
+        "topic": said.topic,
+        "sentence": str(said.sentence),
+        "action": str(said.action or ""),
+        "numbers": plain(finding.numbers),
+    }
+
+
+def _check_said(result: HardwareResult) -> dict[str, Any]:
+    lead = told(result.headline)
+    return {
+        "state": result.state,
+        "headline": str(lead.sentence),
+        "action": str(lead.action or ""),
+        "problems": plain(sentences(result.problems)),
+        "warnings": plain(sentences(result.warnings)),
+        "noted": plain(each_once((result.headline, *result.warnings))),
+    }
+
+
 def record(
     kind: str,
     job: Job | None,
     results: Any,
     *,
     assumed: Iterable[Any] = (),
-    warnings: Iterable[Sentence | str] = (),
+    warnings: Iterable[Finding | Sentence | str] = (),
 ) -> dict[str, Any]:
     """Build what a command prints with `--json`.
 
@@ -69,7 +104,7 @@ def record(
         The result object.
     assumed : iterable
         What was taken where nothing was stated; each has ``field``, ``value`` and ``why``.
-    warnings : iterable of Sentence or str
+    warnings : iterable of Finding, Sentence or str
         What is said beside the results.
 
     Returns
@@ -91,7 +126,7 @@ def record(
         },
         "results": body,
         "assumed": plain(list(assumed)),
-        "warnings": plain(list(warnings)),
+        "warnings": [str(each) for each in sentences(warnings)],
     }
 
 

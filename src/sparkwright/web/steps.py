@@ -13,6 +13,7 @@ from sparkwright.plan.plan_words import over_count
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.words.light import mark_words
+from sparkwright.words.told import told
 
 Mark = Literal["done", "look", "open", "wait"]
 
@@ -61,7 +62,7 @@ def standing(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
     if reckoned.plan.problems or reckoned.check.state != "problem":
         worries = bool(reckoned.plan.problems) or reckoned.check.state == "problem"
         return ("look" if worries else "done", reckoned.plan.headline)
-    return ("look", reckoned.check.headline)
+    return ("look", str(told(reckoned.check.headline).sentence))
 
 
 def _engine(job: Job) -> Step:

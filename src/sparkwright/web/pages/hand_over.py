@@ -30,6 +30,8 @@ from sparkwright.web.pages.common import (
 )
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.words.check import what_settles
+from sparkwright.words.told import sentences
 
 router = APIRouter()
 
@@ -43,18 +45,23 @@ def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> t
     """Everything a person must have read before signing: what worries in this job, then the cautions."""
     plan, check = reckoned.plan, reckoned.check
     # The plan says of the rotor's reach what the check does, and with more of what it costs.
-    told = {each.sentence for each in check.verdicts if each.topic == "rotor"} if plan.reach_cost else set()
-    of_check = (each for each in check.problems if each not in told)
-    problems = (*plan.problems, *of_check, *_open_in_check(check), *_not_proved(job, light))
-    return (*dict.fromkeys(problems), *CAUTIONS)
+    of_check = (each for each in check.problems if not (plan.reach_cost and each.subject == "rotor"))
+    worries = (
+        *plan.problems,
+        *map(str, sentences(of_check)),
+        *_open_in_check(check),
+        *_not_proved(job, light),
+    )
+    return (*dict.fromkeys(worries), *CAUTIONS)
 
 
 def _open_in_check(check: HardwareResult) -> Iterator[str]:
     """Say what nobody has looked at yet: the wiring list, and what the check takes for granted."""
-    yield from (each.sentence for each in check.verdicts if each.topic == "wiring" and each.state == "look")
-    looks = not_looked_at(check)
-    if looks:
-        yield f"The check counts on assumed values: {'; '.join(looks)}."
+    wiring = [each for each in check.verdicts if each.subject == "wiring" and each.state == "look"]
+    yield from map(str, sentences(wiring))
+    assumed = not_looked_at(check)
+    if assumed:
+        yield f"The check counts on assumed values: {what_settles(assumed)}."
 
 
 def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
