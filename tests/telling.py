@@ -7,13 +7,13 @@ from sparkwright.units import System
 from sparkwright.words.told import told
 
 
-def said(finding: Finding, system: System = "metric") -> str:
+def sentence_of(finding: Finding, system: System = "metric") -> str:
     return str(told(finding, system).sentence)
 
 
-def to_do(finding: Finding, system: System = "metric") -> str:
+def action_of(finding: Finding, system: System = "metric") -> str:
     return str(told(finding, system).action or "")
 
 
-def all_said(findings: Iterable[Finding]) -> tuple[str, ...]:
-    return tuple(said(each) for each in findings)
+def sentences_of(findings: Iterable[Finding]) -> tuple[str, ...]:
+    return tuple(sentence_of(each) for each in findings)

@@ -11,7 +11,7 @@ from sparkwright.check.hardware import check_hardware
 from sparkwright.findings import Finding, each_once, worst
 from sparkwright.job import Job
 from sparkwright.words.told import WRITERS, told
-from telling import said, to_do
+from telling import action_of, sentence_of
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")
@@ -24,9 +24,9 @@ def test_a_length_is_told_in_the_persons_units() -> None:
     short = {"reach_deg": 26.0, "above_base_deg": 16.0, "missing_deg": 8.0}
     then = {"phased_from_deg": 6.0, "phased_to_deg": 38.0}
     found = Finding("rotor.runs-out", "problem", {**short, **move, **needed, **then})
-    assert "ahead, in the direction of rotation, 3.8 mm at the tip" in to_do(found)
-    assert "ahead, in the direction of rotation, 0.150 in at the tip" in to_do(found, "inch")
-    assert said(found) == said(found, "inch"), "angles stay as they are"
+    assert "ahead, in the direction of rotation, 3.8 mm at the tip" in action_of(found)
+    assert "ahead, in the direction of rotation, 0.150 in at the tip" in action_of(found, "inch")
+    assert sentence_of(found) == sentence_of(found, "inch"), "angles stay as they are"
 
 
 def test_the_worst_leads_and_the_first_of_two_alike() -> None:

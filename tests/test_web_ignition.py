@@ -22,7 +22,7 @@ from sparkwright.job import Job
 from sparkwright.shop import Shop
 from sparkwright.web.pages.ignition import live_of
 from sparkwright.words.told import told
-from telling import said, to_do
+from telling import action_of, sentence_of
 from workbench import PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -71,11 +71,11 @@ def test_says_how_it_stands_by_shape_and_word(opened: Opened) -> None:
     assert not re.search(r"\sstyle=|<style|\son[a-z]+=|<script(?![^>]* src=)", page)
     reckoned = client.app.state.reckoner.kept(shop.latest("pump-house-v8").fingerprint)  # type: ignore[attr-defined]
     words = text_of(page)
-    assert f"{said(reckoned.check.headline)} {to_do(reckoned.check.headline)}" in words
+    assert f"{sentence_of(reckoned.check.headline)} {action_of(reckoned.check.headline)}" in words
     for verdict in reckoned.check.verdicts:
         word = {"good": "good", "look": "look here", "problem": "put right"}[verdict.state]
-        assert f"{word} {told(verdict).topic.capitalize()}. {said(verdict)}" in words
-        assert to_do(verdict) in words
+        assert f"{word} {told(verdict).topic.capitalize()}. {sentence_of(verdict)}" in words
+        assert action_of(verdict) in words
     shapes = {
         "good": '<circle class="mark-done"',
         "problem": '<path class="mark-look"',

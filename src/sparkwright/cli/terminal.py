@@ -16,9 +16,9 @@ from sparkwright.check.result import HardwareResult, RotorResult
 from sparkwright.findings import Sentence
 from sparkwright.pictures.hook import chances
 from sparkwright.plan.compare import Comparison
-from sparkwright.plan.plan_words import ABOUT, best_words, chance_words, idle_sentence, over_list
 from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.words.map import cell_texts, held_sentence
+from sparkwright.words.plan import ABOUT, best_words, chance_words, idle_sentence, over_list
 from sparkwright.words.told import Told, sentences
 from sparkwright.words.told import told as told_of
 
@@ -284,15 +284,15 @@ def plan_page(plan: PlanResult, width: int) -> Group:
     """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
     key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
-        headed(plan.job_name, plan.fingerprint, plan.headline, plan.action),
+        headed_by(plan.job_name, plan.fingerprint, told_of(plan.headline)),
         Text(),
         Text("Advance, crank degrees before top dead centre, over rpm", style="bold"),
         *map_blocks(plan, width),
         Text(" ".join(key), style="dim"),
         Text(idle_sentence(plan.idle)),
-        *told("Problems", plan.problems),
+        *told("Problems", sentences(plan.problems)),
         *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
-        *told("The old curve", plan.old_curve.sentences if plan.old_curve else ()),
+        *told("The old curve", sentences(plan.old_curve.findings) if plan.old_curve else ()),
         *told("Look at", sentences(plan.warnings)),
         *assumed(plan.assumed),
     )
@@ -319,9 +319,9 @@ def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
         [Text(), table("Cells over a ceiling", names, rows[:most_rows], words=1)] if rows else []
     )
     return Group(
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
-        *told("Problems", result.problems[1:]),
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
+        *told("Problems", sentences(result.problems[1:])),
         *shown,
         *(Text(each, style="dim") for each in more),
-        *told("Look at", result.warnings),
+        *told("Look at", sentences(result.warnings)),
     )

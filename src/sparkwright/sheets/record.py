@@ -13,8 +13,11 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.check.result import HardwareResult
+from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
+from sparkwright.plan.compare import Comparison
+from sparkwright.plan.result import OldCurve, PlanResult
 from sparkwright.words.told import sentences, told
 
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
@@ -36,10 +39,8 @@ def plain(value: Any) -> Any:
         return str(value)
     if isinstance(value, Finding):
         return _finding(value)
-    if isinstance(value, HardwareResult):
-        return {**_fields(value), **_check_said(value)}
     if is_dataclass(value) and not isinstance(value, type):
-        return _fields(value)
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)} | _said(value)
     if isinstance(value, np.ndarray):
         return plain(value.tolist())
     if isinstance(value, np.generic):
@@ -55,10 +56,6 @@ def plain(value: Any) -> Any:
     return value
 
 
-def _fields(value: Any) -> dict[str, Any]:
-    return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
-
-
 def _finding(finding: Finding) -> dict[str, Any]:
     """Give a finding as data, with its sentence and action as a person reads them."""
     said = told(finding)
@@ -72,15 +69,31 @@ def _finding(finding: Finding) -> dict[str, Any]:
     }
 
 
-def _check_said(result: HardwareResult) -> dict[str, Any]:
-    lead = told(result.headline)
+def _said(result: Any) -> dict[str, Any]:
+    """Give what a result says in sentences, and as data what else stands in sentences only."""
+    match result:
+        case HardwareResult():
+            return {"state": result.state} | _told(result.headline, result.problems, result.warnings)
+        case PlanResult() | Comparison():
+            found = each_once((result.headline, *result.problems, *result.warnings))
+            return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
+        case OldCurve():
+            return {"sentences": plain(sentences(result.findings))}
+        case Moved():
+            lead = {"headline": str(told(result.headline).sentence), "noted": plain((result.headline,))}
+            return lead | {"sentences": plain(sentences(result.findings))}
+        case _:
+            return {}
+
+
+def _told(headline: Finding, problems: tuple[Finding, ...], warnings: tuple[Finding, ...]) -> dict[str, Any]:
+    lead = told(headline)
     return {
-        "state": result.state,
         "headline": str(lead.sentence),
         "action": str(lead.action or ""),
-        "problems": plain(sentences(result.problems)),
-        "warnings": plain(sentences(result.warnings)),
-        "noted": plain(each_once((result.headline, *result.warnings))),
+        "problems": plain(sentences(problems)),
+        "warnings": plain(sentences(warnings)),
+        "noted": plain(each_once((headline, *warnings))),
     }
 
 
@@ -126,7 +139,7 @@ def record(
         },
         "results": body,
         "assumed": plain(list(assumed)),
-        "warnings": [str(each) for each in sentences(warnings)],
+        "warnings": [str(told(each).sentence if isinstance(each, Finding) else each) for each in warnings],
     }
 
 

@@ -34,3 +34,8 @@ def order_words(cylinders: Iterable[object]) -> str:
     '1-3-4-2'
     """
     return "-".join(map(str, cylinders))
+
+
+def number_of_cells(count: int, one: str, many: str) -> str:
+    """Count cells with their verb: "1 cell lies", "3 cells lie"."""
+    return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"

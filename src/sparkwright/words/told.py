@@ -7,10 +7,16 @@ from dataclasses import dataclass
 
 from sparkwright.findings import Finding, Sentence
 from sparkwright.units import System
-from sparkwright.words import check
+from sparkwright.words import check, difference, held_against, plan, why
 from sparkwright.words.parts import Writer
 
-WRITERS: dict[str, Writer] = {**check.WRITERS}
+WRITERS: dict[str, Writer] = {
+    **check.WRITERS,
+    **plan.WRITERS,
+    **why.WRITERS,
+    **held_against.WRITERS,
+    **difference.WRITERS,
+}
 
 
 @dataclass(frozen=True)
@@ -46,14 +52,6 @@ def told(finding: Finding, system: System = "metric") -> Told:
     return Told(finding.subject.replace("-", " "), Sentence(sentence), Sentence(action) if action else None)
 
 
-def sentences(
-    findings: Iterable[Finding | Sentence | str], system: System = "metric"
-) -> tuple[Sentence, ...]:
-    """Tell the sentences of findings, in their order; what is a sentence already stays as it is."""
-    return tuple(_sentence(each, system) for each in findings)
-
-
-def _sentence(said: Finding | Sentence | str, system: System) -> Sentence:
-    if isinstance(said, Finding):
-        return told(said, system).sentence
-    return said if isinstance(said, Sentence) else Sentence(said)
+def sentences(findings: Iterable[Finding], system: System = "metric") -> tuple[Sentence, ...]:
+    """Tell the sentences of findings, in their order."""
+    return tuple(told(each, system).sentence for each in findings)
