@@ -64,4 +64,4 @@ def test_measure_first_gives_the_most_telling_first_and_only_what_is_assumed() -
     first = measure_first(assumed, most=100)
     assert [each.field for each in first] == matters
     assert measure_first([Assumed("site.humidity", "50", "")]) == ()
-    assert matters[:2] == ["distributor.tip_width", "distributor.post_width"]
+    assert matters[:2] == ["engine.compression_ratio", "distributor.tip_width"]

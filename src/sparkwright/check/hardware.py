@@ -25,6 +25,7 @@ from sparkwright.check.result import (
 )
 from sparkwright.check.verdicts import headline, verdicts
 from sparkwright.errors import Refusal
+from sparkwright.findings import Finding, each_once
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.capacitive import (
     Capacitive,
@@ -36,10 +37,11 @@ from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
     CORNER_FIELD_FACTOR,
+    PROVEN_BAR_CM,
     Paths,
-    beyond_proven,
     paths,
     plug_breakdown_kv,
+    pressure_times_gap_bar_cm,
     uniform_field_kuffel_zaengl_kv,
 )
 from sparkwright.ignition.order import LeadPair, cap_order, leads_to_keep_apart
@@ -132,9 +134,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
     result = HardwareResult(
         job_name=job.name,
         fingerprint=job.fingerprint,
-        state="good",
-        headline="",
-        action="",
+        headline=Finding("ignition.delivers", "good"),
         verdicts=(),
         rotor=rotor,
         spark_turn=turn,
@@ -147,20 +147,11 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         cranking=sparks,
         wiring=wiring,
         demand_origin=demand.origin,
-        problems=(),
-        warnings=(*(each.sentence for each in order_doubts(job)), *_warnings(job, demand, kept_apart)),
+        warnings=(*(each.finding for each in order_doubts(job)), *_warnings(job, demand, kept_apart)),
         assumed=taken,
     )
-    findings = verdicts(job, result)
-    worst = headline(findings)
-    return replace(
-        result,
-        state=worst.state,
-        headline=worst.sentence,
-        action=worst.action,
-        verdicts=findings,
-        problems=tuple(each.sentence for each in findings if each.state == "problem"),
-    )
+    found = verdicts(job, result)
+    return replace(result, headline=headline(found), verdicts=found)
 
 
 def rotor_cap(job: Job) -> RotorCap:
@@ -560,23 +551,33 @@ def _wiring_facts(
     )
 
 
-def _warnings(job: Job, demand: IgnitionDemand, kept_apart: tuple[LeadPair, ...] | None) -> Iterator[str]:
+def _warnings(job: Job, demand: IgnitionDemand, kept_apart: tuple[LeadPair, ...] | None) -> Iterator[Finding]:
     if kept_apart is None:
-        yield (
-            "Which leads to keep apart is not determined: the firing order doesn't tell how the banks are "
-            "numbered. State engine.bank_numbering, or the pairs in plugs.leads_adjacent."
-        )
+        yield Finding("leads.numbering-not-told", "look")
     if job.driver.kind == "inductive" and job.coil.saturation_a is None:
-        yield (
-            "The current at which the coil saturates isn't stated: its inductance is taken as constant, and "
-            "a real coil stores less at high current."
-        )
-    said: set[str] = set()
+        yield Finding("coil.saturation-not-stated", "look")
+    yield from each_once(_beyond_proven(job, demand))
+
+
+def _beyond_proven(job: Job, demand: IgnitionDemand) -> Iterator[Finding]:
+    """Give the plugs at which the breakdown formula is used outside the range it is proven in."""
+    least_bar_cm, most_bar_cm = PROVEN_BAR_CM
     for point in demand.points:
-        for sentence in beyond_proven(point.gas.pressure_bar, job.plugs.gap_mm, point.gas.temperature_k):
-            if sentence not in said:
-                said.add(sentence)
-                yield sentence
+        bar, kelvin, gap_mm = point.gas.pressure_bar, point.gas.temperature_k, job.plugs.gap_mm
+        bar_cm = pressure_times_gap_bar_cm(bar, gap_mm, kelvin)
+        if not least_bar_cm <= bar_cm <= most_bar_cm:
+            yield Finding(
+                "gap.beyond-proven",
+                "look",
+                {
+                    "gap_mm": gap_mm,
+                    "pressure_bar": bar,
+                    "temperature_k": kelvin,
+                    "bar_cm": bar_cm,
+                    "least_bar_cm": least_bar_cm,
+                    "most_bar_cm": most_bar_cm,
+                },
+            )
 
 
 def _stated_defaults(job: Job) -> Iterator[Assumed]:

@@ -10,7 +10,7 @@ import numpy as np
 from sparkwright.job import usual
 from sparkwright.numeric import FloatArray
 
-COIL = (usual.COIL_LOSSES, usual.SECONDARY_CAPACITANCE, usual.WHAT_COIL, usual.SECONDARY_RESISTANCE)
+COIL = (usual.COIL_LOSSES, usual.SECONDARY_CAPACITANCE, usual.KIND_OF_COIL, usual.SECONDARY_RESISTANCE)
 """What the voltage there hangs on with any driver."""
 
 CHARGE = (usual.BALLAST, usual.BATTERY, usual.ENERGY)

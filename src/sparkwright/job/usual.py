@@ -109,6 +109,11 @@ _RADIUS = "angles in the cap are reckoned from it"
 _CALIPER = "measure tip and posts with a caliper"
 
 USUAL: Final[dict[str, Usual]] = {
+    "engine.compression_ratio": Usual(
+        lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
+        lambda job: job.engine.compression_ratio,
+        matters="a unit of ratio is several degrees at full load",
+    ),
     "distributor.tip_width": Usual(_for_cap, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
     "distributor.post_width": Usual(_for_cap, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
     "distributor.rotor_phase_deg": Usual(
@@ -165,19 +170,27 @@ USUAL: Final[dict[str, Usual]] = {
         "{:g} V".format,
         matters="dwell is reckoned with it",
     ),
+    "coil.primary_inductance": Usual(
+        _for_coil,
+        lambda job: _coil(job).primary_mh,
+        "{:g} mH".format,
+        matters="dwell and energy are reckoned with it",
+    ),
+    "coil.turns_ratio": Usual(
+        _for_coil, lambda job: _coil(job).turns_ratio, matters="the voltage there is hangs on it"
+    ),
+    "coil.primary_resistance": Usual(
+        _for_coil,
+        lambda job: _coil(job).primary_ohm,
+        "{:g} ohm".format,
+        matters="the current is reckoned with it",
+    ),
     "coil.secondary_resistance": Usual(
         _for_coil,
         lambda job: 8.0 if job.coil.kind is None else _coil(job).secondary_kohm,
         "{:g} kohm".format,
         matters="the voltage there is hangs on it",
     ),
-    "engine.compression_ratio": Usual(
-        lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
-        lambda job: job.engine.compression_ratio,
-    ),
-    "coil.primary_resistance": Usual(_for_coil, lambda job: _coil(job).primary_ohm, "{:g} ohm".format),
-    "coil.primary_inductance": Usual(_for_coil, lambda job: _coil(job).primary_mh, "{:g} mH".format),
-    "coil.turns_ratio": Usual(_for_coil, lambda job: _coil(job).turns_ratio),
     "engine.rod": Usual(
         "1.7 strokes is usual", lambda job: USUAL_ROD_RATIO * job.engine.stroke_mm, "{:.0f} mm".format
     ),
@@ -294,7 +307,7 @@ SECONDARY_CAPACITANCE = Spread(
     "the peak goes with its root, and 60 to 110 pF are usual; recalled, no source",
     ("coil.secondary_capacitance",),
 )
-WHAT_COIL = Spread(
+KIND_OF_COIL = Spread(
     "what coil it is",
     "%",
     0,

@@ -87,7 +87,7 @@ def create_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         reckoner = Reckoner(
-            lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)), planner
+            lambda fingerprint, found: shop.standings.put(fingerprint, *standing(found)), planner
         )
         app.state.reckoner = reckoner
         # An answer that waits for a plan has a thread of its own, besides those that the other pages need.

@@ -20,9 +20,10 @@ from sparkwright import __version__
 from sparkwright.drawing.look import FONT_FOLDER, TOKENS
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import grouped, style
-from sparkwright.findings import Sentence
+from sparkwright.findings import Finding, Sentence
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System, retold
+from sparkwright.words.told import told
 
 STATIC = Path(__file__).parent / "static"
 Brightness = Literal["auto", "light", "dark"]
@@ -107,11 +108,28 @@ def when(moment: datetime | None) -> str:
     return "" if moment is None else moment.astimezone().strftime("%d %b %Y, %H:%M")
 
 
-@pass_context
-def said(context: Context, sentence: Sentence | str) -> str:
-    """Say a result's sentence in the person's own units."""
+def _system(context: Context) -> System:
     person = context["person"]
-    return retold(str(sentence), person.system if isinstance(person, Person) else "metric")
+    return person.system if isinstance(person, Person) else "metric"
+
+
+@pass_context
+def said(context: Context, finding: Finding | Sentence | str) -> str:
+    """Say a finding's sentence, or one that is made already, in the person's own units."""
+    if isinstance(finding, Finding):
+        return str(told(finding, _system(context)).sentence)
+    return retold(str(finding), _system(context))
+
+
+@pass_context
+def to_do(context: Context, finding: Finding) -> str:
+    """Say what a finding asks to be done, in the person's own units; empty where there is nothing to do."""
+    return str(told(finding, _system(context)).action or "")
+
+
+def topic(finding: Finding) -> str:
+    """Say in a word or two what a finding is about."""
+    return told(finding).topic
 
 
 def drawing(picture: Picture) -> Markup:
@@ -134,7 +152,7 @@ def environment() -> Environment:
         "drawing": drawing,
         "moved_picture": moved_picture,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said}
+    templates.filters |= {"when": when, "grouped": grouped, "said": said, "to_do": to_do, "topic": topic}
     return templates
 
 
