@@ -58,7 +58,9 @@ class Window:
         refused = message.text.startswith("Failed to load resource") and any(
             f"status of {status}" in message.text for status in REFUSALS
         )
-        if message.type in ("error", "warning") and not refused:
+        # A window that is not about working offline lets no worker in, and its browser notes that.
+        shut_out = message.text.startswith("Service Worker registration blocked")
+        if message.type in ("error", "warning") and not refused and not shut_out:
             self.faults.append(f"{message.text} at {self.page.url}")
 
     def see(self, request: Request) -> None:
@@ -78,8 +80,12 @@ def window(
     dark: bool = False,
     script: bool = True,
     with_axe: bool = False,
+    offline: bool = False,
 ) -> Iterator[Window]:
-    """Open a window; when it closes, nothing of what no page may do has happened."""
+    """Open a window; when it closes, nothing of what no page may do has happened.
+
+    What makes pages open offline answers in the workbench's place, so only tests that are about it let it in.
+    """
     context = browser.new_context(
         viewport=PHONE if phone else DESKTOP,  # type: ignore[arg-type]
         has_touch=phone,
@@ -89,6 +95,7 @@ def window(
         java_script_enabled=script,
         bypass_csp=with_axe,
         permissions=["clipboard-read", "clipboard-write"],
+        service_workers="allow" if offline else "block",
     )
     context.set_default_timeout(SLOWEST_MS)
     opened = Window(address, context, context.new_page())

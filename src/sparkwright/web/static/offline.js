@@ -28,7 +28,8 @@
     form.dataset.job = job.key;
     form.dataset.name = job.name;
     for (let number = 1; number <= job.cylinders; number += 1) form.elements.cylinder.add(new Option(number));
-    if (!form.elements.who.value) form.elements.who.value = job.who;
+    const before = (await waiting.all()).at(-1);
+    form.elements.who.value ||= job.who || before?.fields.who || "";
     form.elements.sent_as.value = waiting.newName();
     document.getElementById("new-set").addEventListener("click", async () => {
       Object.assign(job, { set: Math.max(job.set, job.newest) + 1, asks: job.first_asks });

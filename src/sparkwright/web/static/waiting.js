@@ -136,10 +136,16 @@ const waiting = (() => {
     return Object.assign(made, more);
   }
 
-  function why() {
-    if (held !== "sign-in") return " They are sent as soon as the workbench answers.";
-    if (location.pathname === "/sign-in") return " Sign in, and they are sent.";
-    return "";
+  function what(many) {
+    return many === 1 ? "it is sent" : "they are sent";
+  }
+
+  function when(many) {
+    const line = document.createElement("span");
+    if (held !== "sign-in") line.textContent = ` As soon as the workbench answers ${what(many)}.`;
+    else if (location.pathname === "/sign-in") line.textContent = ` Sign in, and ${what(many)}.`;
+    else line.append(" ", element("a", "Sign in", { href: `/sign-in?back=${encodeURIComponent(location.pathname)}` }), `, and ${what(many)}.`);
+    return line;
   }
 
   function list(found) {
@@ -183,10 +189,7 @@ const waiting = (() => {
     const parts = [];
     if (left.length) {
       const line = document.createElement("p");
-      line.append(element("b", `${count(left.length)} ${HERE}.`), why());
-      if (held === "sign-in" && location.pathname !== "/sign-in") {
-        line.append(" ", element("a", "Sign in", { href: `/sign-in?back=${encodeURIComponent(location.pathname)}` }), ", and they are sent.");
-      }
+      line.append(element("b", `${count(left.length)} ${HERE}.`), when(left.length));
       parts.push(line, list(left));
     }
     parts.push(...found.filter((each) => each.refused).map(refusal));
