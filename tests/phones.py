@@ -56,13 +56,23 @@ class Phone:
 
     def kill(self) -> None:
         """Kill every process of the browser, as an empty battery does."""
-        os.killpg(self._process.pid, signal.SIGKILL)
-        self._process.wait()
+        self.kill_processes()
         with suppress(Error):
             self._browser.close()
 
+    def kill_processes(self) -> None:
+        """Kill them from another thread than the one that drives the browser."""
+        os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait()
+
+    def is_dead(self) -> bool:
+        """Whether the browser was killed."""
+        return self._process.poll() is not None
+
     def again(self) -> None:
         """Start it anew over what the disk has."""
+        with suppress(Error):
+            self._browser.close()
         for lock in self._profile.glob("Singleton*"):
             lock.unlink()
         self.page = self._start()

@@ -138,6 +138,13 @@ document.addEventListener("waiting:sent", (event) => {
   htmx.ajax("GET", `/jobs/${form.dataset.job}/light?set=${event.detail.at(-1).fields.set}`, { target: "#light", swap: "outerHTML" });
 });
 
+// Figures that were typed while the page was asked for anew are not lost for it.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const { target, requestConfig } = event.detail;
+  const typed = target.id === "light" && document.querySelector(".reading-form").elements.seen_deg.value;
+  if (typed && requestConfig.verb === "get") event.detail.shouldSwap = false;
+});
+
 setKeys();
 setOut();
 document.addEventListener("htmx:afterSettle", () => {
