@@ -48,7 +48,16 @@ class Served:
     def _start(self, port: int = 0) -> tuple[subprocess.Popen[str], str]:
         with (self._place.parent / "serve.log").open("a") as log:
             process = subprocess.Popen(
-                [COMMAND, "serve", "--shop", self._place, "--port", str(port), "--no-browser", *self._arguments],
+                [
+                    COMMAND,
+                    "serve",
+                    "--shop",
+                    self._place,
+                    "--port",
+                    str(port),
+                    "--no-browser",
+                    *self._arguments,
+                ],
                 stdout=subprocess.PIPE,
                 stderr=log,
                 text=True,

@@ -14,6 +14,14 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, R
 SLOWEST_MS = 30_000
 """How long a person's patience may last on a busy machine; no speed is measured here."""
 DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+SIZES = {
+    "a small phone": (320, 664, 1.0),
+    "a phone": (390, 844, 1.0),
+    "a tablet": (768, 1024, 1.0),
+    "a desk": (1280, 900, 1.0),
+    "a desk at 200 %": (1280, 900, 2.0),
+}
+"""Width and height of the window on the screen, and the zoom of the page in it."""
 REFUSALS = ("401", "404", "409", "422")
 """Answers that say no to a person; a browser's console notes them like faults."""
 

@@ -46,7 +46,9 @@ SHOP = click.option(
     help="How long a sign-in lasts.",
 )
 @click.option(
-    "--certificate", type=click.Path(path_type=Path), help="Serve encrypted under this certificate, a PEM file."
+    "--certificate",
+    type=click.Path(path_type=Path),
+    help="Serve encrypted under this certificate, a PEM file.",
 )
 @click.option("--key", type=click.Path(path_type=Path), help="The certificate's private key, a PEM file.")
 @click.option(
@@ -79,9 +81,7 @@ def serve(
     try:
         settings = settings_for(listen, names, shop, hours, behind_proxy)
         served_under = certificate_for(settings, certificate, key, made_in)
-        serve_workbench(
-            shop, taken, settings, open_browser=browser, say=click.echo, certificate=served_under
-        )
+        serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo, certificate=served_under)
     finally:
         taken.close()
         shop.close()

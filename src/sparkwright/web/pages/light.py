@@ -167,9 +167,7 @@ def _set_number(text: str) -> int:
     return int(text)
 
 
-def _shown(
-    shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False
-) -> dict[str, Any]:
+def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False) -> dict[str, Any]:
     """Everything the page shows of one set, with its readings from a line on."""
     sets = by_set(shop, key)
     newest = max(sets, default=1)

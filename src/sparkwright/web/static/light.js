@@ -26,7 +26,8 @@ function setKeys() {
 
   function press(key) {
     if (key === "next") {
-      fields[(fields.indexOf(field) + 1) % fields.length].focus({ preventScroll: true });
+      aim(fields[(fields.indexOf(field) + 1) % fields.length]);
+      field.focus({ preventScroll: true });
       return;
     }
     const before = fresh && key !== "back" && key !== "-" ? "" : field.value;
@@ -42,6 +43,8 @@ function setKeys() {
   for (const each of fields) {
     if (touch) each.inputMode = "none";
     each.addEventListener("focus", () => aim(each));
+    // A window that isn't in front tells no field that it has the focus.
+    each.addEventListener("click", () => { if (field !== each) aim(each); });
   }
   for (const key of KEYS) {
     const button = document.createElement("button");

@@ -22,8 +22,6 @@
     document.documentElement.dataset.brightness = job.brightness;
     document.title = `${job.name} - Sparkwright`;
     document.getElementById("job-name").textContent = job.name;
-    document.getElementById("light").hidden = false;
-    document.getElementById("without-form").hidden = true;
     form.action = `/jobs/${job.key}/light/readings`;
     form.dataset.job = job.key;
     form.dataset.name = job.name;
@@ -42,6 +40,8 @@
       keep();
     });
     await ask();
+    document.getElementById("light").hidden = false;
+    document.getElementById("without-form").hidden = true;
   }
 
   // What was asked for when the workbench last answered, less what was read since.
