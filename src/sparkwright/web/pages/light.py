@@ -259,7 +259,7 @@ def _after(
     return _part(request, shop, key, shown | (more or {}))
 
 
-def _part(request: Request, shop: Shop, key: str, shown: Mapping[str, object]) -> Response:
+def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Response:
     """Write the part of the page that changes with every reading."""
     frame = job_values(shop, reckoner_of(request), shop.latest(key), "light")
     return page(request, "light-answer.html", frame | shown | {"answered": True})
