@@ -68,7 +68,7 @@ proof: setup oldest ## what takes minutes: many draws, many kills, the wheel, th
 oldest: .tools/bin/uv ## the security tests again, with the oldest packages allowed, in .venv-oldest
 	@.tools/bin/uv venv --quiet --clear --python $(PYTHON) .venv-oldest
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct \
-	    --editable ".[postgresql]"
+	    --editable ".[drives,postgresql]"
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python httpx pytest
 	@.venv-oldest/bin/python -m pytest -W ignore::DeprecationWarning -m "security and not proof" \
 	    $$(grep -l "mark\.security" tests/*.py)
@@ -84,7 +84,7 @@ calibrate: setup ## fit the program's eleven constants again and print the misfi
 
 lock: .tools/bin/uv ## resolve the dependencies again
 	@.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
-	    --no-emit-index-url --group dev pyproject.toml --extra frames --extra postgresql -o requirements.lock
+	    --no-emit-index-url --group dev pyproject.toml --extra drives --extra frames --extra postgresql -o requirements.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV) .venv-oldest .tools demo-out .pytest_cache .mypy_cache .ruff_cache
