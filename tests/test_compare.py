@@ -7,7 +7,7 @@ import pytest
 
 from planned import plan_of
 from planning_jobs import PUMP_HOUSE, on_axes
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.plan.compare import Comparison, compare_map, planned_on_its_axes
 from sparkwright.plan.result import Ceilings, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -44,7 +44,7 @@ def one_cell(value_deg: float, against: PlanResult) -> Comparison:
 def test_a_map_whose_axes_cannot_be_planned_on_is_named() -> None:
     """Not the controller of the job, of which the person wrote nothing."""
     low = SparkMap(np.array([400.0, 600.0]), np.array([40.0, 85.0]), np.full((2, 2), 10.0))
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         planned_on_its_axes(PUMP_HOUSE, low)
     assert str(refusal.value) == "map.rpm = up to 600: must reach beyond the idle, 700 rpm"
     assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, planned().spark_map).spark_map.rpm, RPM)

@@ -16,7 +16,7 @@ from sqlalchemy import text as sql
 from sparkwright.check.doubts import cam_doubts, doubts, order_doubts
 from sparkwright.check.hardware import check_hardware
 from sparkwright.cycle.cam import doubted_duration
-from sparkwright.errors import JobError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
 from sparkwright.shop import Shop
@@ -58,9 +58,9 @@ def said(answer_text: str) -> str:
 
 
 def test_a_file_without_the_lift_is_asked_with_both_readings() -> None:
-    with pytest.raises(JobError) as refused:
+    with pytest.raises(Refusal) as refused:
         Job.from_toml(UNASKED)
-    (sentence,) = refused.value.problems
+    (sentence,) = refused.value.sentences
     assert sentence.startswith(ASKED)
     assert "0.050 in" in sentence
     assert "advertised" in sentence
@@ -142,7 +142,7 @@ def test_other_facts_of_a_job_kept_before_can_be_changed_with_its_question_open(
 def test_an_answered_question_can_not_be_opened_again(opened: tuple[TestClient, Shop]) -> None:
     _, shop = opened
     shop.create(PUMP_HOUSE, who="A. Example", why="came in")
-    with pytest.raises(JobError, match=r"cam\.at_lift \(not given\)"):
+    with pytest.raises(Refusal, match=r"cam\.at_lift \(not given\)"):
         shop.save(KEY, UNASKED, who="A. Example", why="lost", based_on=1)
 
 

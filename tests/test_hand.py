@@ -10,7 +10,7 @@ import pytest
 from planned import planned_once
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.cli.terminal import OVER_MARK, map_blocks
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.pictures.map_grid import map_grid_picture
 from sparkwright.pictures.map_picture import map_picture
@@ -209,7 +209,7 @@ def test_an_idle_without_reserve_is_told() -> None:
 
 def test_a_plan_of_other_facts_is_refused() -> None:
     other = JOB.changed("fuel", ron=98).with_hand([cell(3000, 70, 20)])
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         set_by_hand(planned(), other)
     assert str(refusal.value) == (
         f"plan = {JOB.fingerprint[:12]}: must be made from this job without its cells set by hand; "
@@ -218,7 +218,7 @@ def test_a_plan_of_other_facts_is_refused() -> None:
 
 
 def test_a_line_outside_the_map_is_refused() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         line_at(planned(), kpa=120.0)
     assert str(refusal.value) == "kpa = 120: must be 38 to 95, the span of the map"
 

@@ -21,10 +21,11 @@ from scipy.optimize import brentq
 from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, mixing, octane, turbulence
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
-from sparkwright.cycle.chamber import Chamber, Shape
+from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Engine, Fuel, charge_at, heat_release_j_kg
 from sparkwright.cycle.hook import HookTrace, hook_trace, knock_limit_deg, step_deg
 from sparkwright.cycle.published import turbulence as published
+from sparkwright.cycle.shapes import Shape
 
 FloatArray = NDArray[np.float64]
 MILD = events_from_durations(196.0, 203.0, 107.0, 112.0, 1.27)

@@ -13,7 +13,7 @@ import pytest
 from planned import plan_of
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8, on_axes
 from sparkwright.check.hardware import rotor_cap
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
@@ -365,7 +365,7 @@ def test_a_stated_row_above_the_site_is_told() -> None:
 
 
 def test_axes_that_end_below_idle_are_refused() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         plan(on_axes(PUMP_HOUSE, [400, 600], [40, 85]))
     assert str(refusal.value) == "controller.rpm = up to 600: must reach beyond the idle, 700 rpm"
 

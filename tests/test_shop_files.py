@@ -15,7 +15,7 @@ import polars
 import pytest
 
 from databases import BENCH, Here
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
 from sparkwright.shop.files import ARRIVING, LEFT_BEHIND_S
 
@@ -120,7 +120,7 @@ def test_what_never_arrived_whole_is_taken_away_after_a_day(shop: Shop, key: str
 
 @pytest.mark.parametrize("name", ["../../etc/passwd", "/x", "a/b.csv", "a\\b.csv", "..", "C:x.csv", ""])
 def test_a_name_never_leads_into_folders(shop: Shop, key: str, name: str) -> None:
-    with pytest.raises(InputError, match="file name = "):
+    with pytest.raises(Refusal, match="file name = "):
         attached(shop, key, name=name)
     assert shop.attachments(key) == []
 
@@ -131,7 +131,7 @@ def test_any_other_name_is_kept_as_it_was(shop: Shop, key: str, name: str) -> No
 
 
 def test_a_kind_must_be_known(shop: Shop, key: str) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.attach(key, "a", "film", io.BytesIO(), who="A. Example")  # type: ignore[arg-type]
     assert str(refusal.value) == 'kind = "film": must be one of readings, drive, other'
 
@@ -288,7 +288,7 @@ def unusable() -> Iterator[object]:
     "row", list(unusable()), ids=["nan", "inf", "set", "object", "half", "deep", "digits"]
 )
 def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, object]) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.put_reading(key, row, who="A. Example")
     assert str(refusal.value) == (
         "reading = what was given: must hold numbers, words, true or false; null for what is not known"
@@ -297,7 +297,7 @@ def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, o
 
 
 def test_too_long_a_reading(shop: Shop, key: str) -> None:
-    with pytest.raises(InputError, match="must be at most 10,000 characters"):
+    with pytest.raises(Refusal, match="must be at most 10,000 characters"):
         shop.put_reading(key, {"note": "x" * 100_001}, who="A. Example")
 
 
@@ -306,7 +306,7 @@ def test_several_readings_are_kept_all_or_none(shop: Shop) -> None:
     rows = [{"seen_deg": float(number)} for number in range(5)]
     shop.put_readings(key, rows, who="A. Example")
     assert [each.row for each in shop.readings(key)] == rows
-    with pytest.raises(InputError):
+    with pytest.raises(Refusal):
         shop.put_readings(key, [{"seen_deg": 9.0}, {"seen_deg": float("nan")}], who="A. Example")
     assert len(shop.readings(key)) == 5
 
@@ -347,13 +347,13 @@ def test_a_job_takes_so_many_readings_and_no_more(
 ) -> None:
     monkeypatch.setattr("sparkwright.shop.readings.MOST_READINGS", 3)
     shop.put_readings(key, [{"rpm": 800}, {"rpm": 900}], who="A. Example")
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.put_readings(key, [{"rpm": 1000}, {"rpm": 1100}], who="A. Example")
     assert str(refusal.value) == (
         "readings = 4: must be at most 3 in one job; start another job for this engine"
     )
     shop.put_reading(key, {"rpm": 1000}, who="A. Example")
-    with pytest.raises(InputError, match="must be at most 3 in one job"):
+    with pytest.raises(Refusal, match="must be at most 3 in one job"):
         shop.put_reading(key, {"rpm": 1100}, who="A. Example")
     assert [each.row["rpm"] for each in shop.readings(key)] == [800, 900, 1000]
 

@@ -105,6 +105,19 @@ def test_refusals_have_one_shape(
     assert sentence in body["problems"][0]
 
 
+def test_each_value_of_a_reading_that_cannot_stand_is_told_by_itself(
+    opened: tuple[TestClient, Shop],
+) -> None:
+    client, _ = opened
+    sent = {"who": "Bench", "commanded_deg": 99, "speed_rpm": 2000, "seen_deg": 300}
+    refused = client.post(f"{API}/jobs/{kept(client)}/readings", json=sent)
+    assert refused.status_code == 422
+    assert [sentence.partition(" = ")[0] for sentence in refused.json()["problems"]] == [
+        "commanded_deg",
+        "seen_deg",
+    ]
+
+
 def test_a_whole_map_is_pushed_as_cells_set_by_hand(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     key = kept(client)

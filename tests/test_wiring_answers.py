@@ -8,7 +8,7 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.measure_first import MATTERS, measure_first
 from sparkwright.check.wiring_answers import FACTS, answered, answers_possible
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.wiring import ITEMS, CheckState
 from sparkwright.job import Job
 
@@ -48,7 +48,7 @@ def test_an_answer_that_stands_already_leaves_the_fact_as_written() -> None:
 )
 def test_refuses_what_is_no_answer(item: str, answer: str, sentence: str) -> None:
     job = JOBS[0]
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         answered(job, {item: answer}, states(job))
     assert str(refused.value) == sentence
 

@@ -16,7 +16,7 @@ from markupsafe import Markup
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import FONT_FAMILY, FONT_FOLDER
 from sparkwright.drawing.png import fonts, one_file
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
@@ -62,11 +62,11 @@ def card_pdf(
 
     Raises
     ------
-    InputError
+    Refusal
         If the paper is not known.
     """
     if paper not in get_args(Paper):
-        raise InputError("paper", paper, "must be a4 or letter")
+        raise Refusal.at("paper", paper, "must be a4 or letter")
     content = card_content(plan, hardware, job, date, light)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
@@ -101,7 +101,7 @@ def card_html(
     Parameters, result and refusals as for ``card_pdf``; printed from a browser it is the same card.
     """
     if paper not in get_args(Paper):
-        raise InputError("paper", paper, "must be a4 or letter")
+        raise Refusal.at("paper", paper, "must be a4 or letter")
     content = card_content(plan, hardware, job, date, light)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)

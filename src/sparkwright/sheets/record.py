@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from sparkwright import __version__
+from sparkwright.findings import Sentence
 from sparkwright.job import Job
 
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
@@ -29,6 +30,8 @@ def plain(value: Any) -> Any:
     >>> plain({"advance_deg": np.array([[10.0, np.nan]])})
     {'advance_deg': [[10.0, None]]}
     """
+    if isinstance(value, Sentence):
+        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, np.ndarray):
@@ -47,7 +50,12 @@ def plain(value: Any) -> Any:
 
 
 def record(
-    kind: str, job: Job | None, results: Any, *, assumed: Iterable[Any] = (), warnings: Iterable[str] = ()
+    kind: str,
+    job: Job | None,
+    results: Any,
+    *,
+    assumed: Iterable[Any] = (),
+    warnings: Iterable[Sentence | str] = (),
 ) -> dict[str, Any]:
     """Build what a command prints with `--json`.
 
@@ -61,8 +69,8 @@ def record(
         The result object.
     assumed : iterable
         What was taken where nothing was stated; each has ``field``, ``value`` and ``why``.
-    warnings : iterable of str
-        Sentences.
+    warnings : iterable of Sentence or str
+        What is said beside the results.
 
     Returns
     -------
@@ -83,7 +91,7 @@ def record(
         },
         "results": body,
         "assumed": plain(list(assumed)),
-        "warnings": list(warnings),
+        "warnings": plain(list(warnings)),
     }
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from sqlalchemy import ColumnElement, Connection, RowMapping, func, insert, select, update
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Reading
 from sparkwright.shop.revisions import job_id_of, require_number
@@ -41,7 +41,7 @@ class Readings(Database):
 
         Raises
         ------
-        InputError
+        Refusal
             If it holds what JSON can't, such as nan.
         NotThereError
             If there is no such job.
@@ -65,7 +65,7 @@ class Readings(Database):
 
         Raises
         ------
-        InputError
+        Refusal
             If one holds what JSON can't, such as nan.
         NotThereError
             If there is no such job.
@@ -173,7 +173,7 @@ def _job_with_room(connection: Connection, key: str, more: int) -> int:
     job_id = job_id_of(connection, key)
     there = _count(connection, job_id)
     if there + more > MOST_READINGS:
-        raise InputError(
+        raise Refusal.at(
             "readings",
             there + more,
             f"must be at most {MOST_READINGS:,} in one job",

@@ -20,7 +20,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
-from sparkwright.errors import InputError, JobError, SparkwrightError, printable
+from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
 from sparkwright.web import api
@@ -200,7 +200,7 @@ def refusal(request: Request, status: int, sentences: Sequence[str], title: str 
 
 
 async def _refused(request: Request, problem: Exception) -> Response:
-    sentences = problem.problems if isinstance(problem, JobError) else [str(problem)]
+    sentences = problem.sentences if isinstance(problem, SparkwrightError) else (str(problem),)
     if isinstance(problem, SavedElsewhereError):
         return _saved_elsewhere(request, problem)
     if isinstance(problem, ShopError) and problem.of_database:
@@ -252,9 +252,9 @@ def _misread_sentence(detail: Mapping[str, Any]) -> str:
     name = ".".join(str(step) for step in detail["loc"][1:]) or "what was sent"
     kind, context = detail["type"], detail.get("ctx", {})
     if kind == "missing":
-        return str(InputError(name, None, "must be given"))
+        return str(Problem(name, None, "must be given"))
     must = MISREAD.get(kind, f"can't be used ({str(detail['msg']).lower()})").format_map(context)
-    return str(InputError(name, repr(detail.get("input"))[:60], must))
+    return str(Problem(name, repr(detail.get("input"))[:60], must))
 
 
 async def _no_such_page(request: Request, problem: Exception) -> Response:

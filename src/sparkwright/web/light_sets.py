@@ -6,13 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
     Reading,
-    ReadingsError,
     checked_reading,
     each_once,
 )
@@ -58,7 +57,7 @@ def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, R
         values = {name: value for name, value in each.row.items() if name != SET}
         try:
             rows[each.id] = checked_reading(values, line=len(rows) + 1)
-        except ReadingsError:
+        except Refusal:
             continue
         if len(rows) == most:
             break
@@ -85,18 +84,18 @@ def require_fits(
 
     Raises
     ------
-    InputError
+    Refusal
         For the first that can't be kept.
     """
     room = MOST_READINGS - len(sets.get(number, ()))
     if len(readings) > room:
-        raise InputError(
+        raise Refusal.at(
             "readings", len(readings), f"must be at most {room} in set {number}", "begin a new set"
         )
     cylinders = job.engine.cylinders
     for each in readings:
         if each.cylinder is not None and each.cylinder > cylinders:
-            raise InputError(
+            raise Refusal.at(
                 "cylinder",
                 each.cylinder,
                 f"must be 1 to {cylinders}",

@@ -20,6 +20,7 @@ from sparkwright import __version__
 from sparkwright.drawing.look import FONT_FOLDER, TOKENS
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import grouped, style
+from sparkwright.findings import Sentence
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System, retold
 
@@ -107,10 +108,10 @@ def when(moment: datetime | None) -> str:
 
 
 @pass_context
-def said(context: Context, sentence: str) -> str:
+def said(context: Context, sentence: Sentence | str) -> str:
     """Say a result's sentence in the person's own units."""
     person = context["person"]
-    return retold(sentence, person.system if isinstance(person, Person) else "metric")
+    return retold(str(sentence), person.system if isinstance(person, Person) else "metric")
 
 
 def drawing(picture: Picture) -> Markup:

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.verdicts import not_looked_at
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
@@ -18,18 +18,10 @@ from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check
-from sparkwright.web.pages.common import (
-    TheReckon,
-    TheReckoner,
-    TheShop,
-    Who,
-    job_page,
-    revision_shown,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 
 router = APIRouter()
 
@@ -92,7 +84,7 @@ def hand_over(
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
-            raise InputError(
+            raise Refusal.at(
                 "cautions",
                 f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
                 "must all be read and ticked",

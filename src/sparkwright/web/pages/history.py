@@ -15,8 +15,9 @@ from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts, changed_lines
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
-from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
+from sparkwright.web.pages.common import Who, Why, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import Reckon, TheReckon, TheShop
 
 router = APIRouter()
 

@@ -7,10 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import WHOLE, Refusal, SparkwrightError
 from sparkwright.job.toml import MOST_BYTES
-from sparkwright.web.pages.common import TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page
 
 router = APIRouter()
@@ -51,10 +52,8 @@ def new_from_file(
         if file is not None and file.filename:
             text = _text_of(file)
         saved = shop.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
-    except JobError as problem:
-        refused = list(problem.problems)
     except SparkwrightError as problem:
-        refused = [str(problem)]
+        refused = list(problem.sentences)
     else:
         return remember(went(request, f"/jobs/{saved.key}"), who.strip())
     return page(request, "new-file.html", {"refused": refused, "who": who, "why": why, "text": text}, 422)
@@ -69,10 +68,15 @@ def new_from_file_page(request: Request) -> Response:
 def _text_of(file: UploadFile) -> str:
     content = file.file.read(MOST_BYTES + 1)
     if len(content) > MOST_BYTES:
-        raise JobError(
-            [f"{file.filename}: must be at most {MOST_BYTES:,} bytes; a job is a page or two of text"]
+        raise Refusal.at(
+            str(file.filename),
+            WHOLE,
+            f"must be at most {MOST_BYTES:,} bytes",
+            "a job is a page or two of text",
         )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
-        raise JobError([f"{file.filename}: must be UTF-8 text; save it as plain text"]) from problem
+        raise Refusal.at(
+            str(file.filename), WHOLE, "must be UTF-8 text", "save it as plain text"
+        ) from problem

@@ -11,11 +11,10 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
-    ReadingsError,
     checked_reading,
     read_readings,
     write_readings,
@@ -34,18 +33,10 @@ from sparkwright.web.light_sets import (
     rows_in,
     taken_back_in,
 )
-from sparkwright.web.pages.common import (
-    OfJob,
-    TheShop,
-    Who,
-    job_page,
-    job_values,
-    reckoner_of,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, job_page, job_values, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import OfJob, TheShop, reckoner_of
 from sparkwright.web.view import page
 
 router = APIRouter(route_class=OfJob)
@@ -86,10 +77,8 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
         sent_as = typed.get("sent_as") or None
         row = reading_row(reading, number)
         kept = shop.put_reading(key, row, who=said_by(who), sent_as=sent_as)
-    except ReadingsError as problem:
-        return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, typed | {"who": who}, (str(problem),))
+        return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
     answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": kept.row})
     return remember(answer, said_by(who))
 
@@ -146,7 +135,7 @@ def table(shop: TheShop, key: str, set: int = 1) -> Response:
 
 def _set_number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 6 and 1 <= int(text) <= MOST_SETS):
-        raise InputError("set", text, f"must be 1 to {MOST_SETS}")
+        raise Refusal.at("set", text, f"must be 1 to {MOST_SETS}")
     return int(text)
 
 
