@@ -10,7 +10,7 @@ export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
 # Physics with its examples, and one file of each face.
-QUICK := src/sparkwright/air.py src/sparkwright/cycle src/sparkwright/ignition src/sparkwright/numeric \
+QUICK := src/sparkwright/air src/sparkwright/cycle src/sparkwright/ignition src/sparkwright/numeric \
     $(addprefix tests/test_, air.py cam.py chamber.py coil.py crank.py exchange.py filling.py friction.py gap.py \
     gas.py heat.py hook.py kernel.py kinematics.py knock.py octane.py residual.py rotor.py turbulence.py units.py \
     job.py hardware.py planner.py cli.py card.py svg.py shop_standings.py web_pages.py)

@@ -1,4 +1,4 @@
-"""The scripts of the map without a page: what is pending, undone, selected and copied, run by node's own tester."""
+"""The scripts of the map without a page: what is pending, undone, selected and copied; run by node."""
 
 from __future__ import annotations
 
