@@ -239,8 +239,8 @@ def test_what_a_voltage_cannot_reach_is_not_a_number() -> None:
 )
 def test_time_from_spark_to_spark(cylinders: int, speed_rpm: float, interval_ms: float) -> None:
     """By head: half the cylinders fire in each turn."""
-    assert charging.spark_interval_ms(cylinders, speed_rpm) == pytest.approx(interval_ms)
-    assert charging.highest_full_energy_rpm(cylinders, interval_ms - 1.0, 1.0) == pytest.approx(speed_rpm)
+    assert formulas.spark_interval_ms(cylinders, speed_rpm) == pytest.approx(interval_ms)
+    assert formulas.highest_full_energy_rpm(cylinders, interval_ms - 1.0, 1.0) == pytest.approx(speed_rpm)
 
 
 @pytest.mark.parametrize(
@@ -307,5 +307,5 @@ def test_a_spark_burns_until_its_current_has_died(
     burning_s, _ = quad(
         lambda amperes: secondary_h / (1e3 * secondary_kohm * amperes + 1e3 * burning_kv), 0.0, current_a
     )
-    burning_ms = charging.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
+    burning_ms = formulas.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
     assert burning_ms == pytest.approx(1e3 * burning_s, rel=1e-9)

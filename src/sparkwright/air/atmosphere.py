@@ -29,7 +29,7 @@ def geopotential_height_m(geometric_height_m: Numeric) -> Numeric:
 
     Parameters
     ----------
-    geometric_height_m
+    geometric_height_m : float or array
         Height above sea level as a map shows it [m].
 
     Returns
@@ -54,7 +54,7 @@ def geometric_height_m(geopotential_height: Numeric) -> Numeric:
 
     Parameters
     ----------
-    geopotential_height
+    geopotential_height : float or array
         Geopotential height [m].
 
     Returns
@@ -79,7 +79,7 @@ def iso2533_temperature_k(geopotential_height: Numeric) -> Numeric:
 
     Parameters
     ----------
-    geopotential_height
+    geopotential_height : float or array
         Geopotential height [m], up to 11 000 m.
 
     Returns
@@ -104,7 +104,7 @@ def iso2533_pressure_kpa(geopotential_height: Numeric) -> Numeric:
 
     Parameters
     ----------
-    geopotential_height
+    geopotential_height : float or array
         Geopotential height [m], up to 11 000 m.
 
     Returns
@@ -136,7 +136,7 @@ def iso2533_height_m(pressure_kpa: Numeric) -> Numeric:
 
     Parameters
     ----------
-    pressure_kpa
+    pressure_kpa : float or array
         Pressure [kPa], 22.632 kPa or more.
 
     Returns

@@ -22,9 +22,9 @@ def sae_j1349_factor(dry_pressure_kpa: Numeric, temperature_c: Numeric) -> Numer
 
     Parameters
     ----------
-    dry_pressure_kpa
+    dry_pressure_kpa : float or array
         Pressure of the dry inlet air [kPa].
-    temperature_c
+    temperature_c : float or array
         Inlet air temperature [degC].
 
     Returns
@@ -53,9 +53,9 @@ def iso_1585_factor(dry_pressure_kpa: Numeric, temperature_k: Numeric) -> Numeri
 
     Parameters
     ----------
-    dry_pressure_kpa
+    dry_pressure_kpa : float or array
         Pressure of the dry inlet air [kPa].
-    temperature_k
+    temperature_k : float or array
         Inlet air temperature [K].
 
     Returns
@@ -84,9 +84,9 @@ def sae_j607_factor(dry_pressure_kpa: Numeric, temperature_c: Numeric) -> Numeri
 
     Parameters
     ----------
-    dry_pressure_kpa
+    dry_pressure_kpa : float or array
         Pressure of the dry inlet air [kPa].
-    temperature_c
+    temperature_c : float or array
         Inlet air temperature [degC].
 
     Returns
@@ -126,9 +126,9 @@ def sae_j1349_outside_range(dry_pressure_kpa: float, temperature_c: float) -> li
 
     Parameters
     ----------
-    dry_pressure_kpa
+    dry_pressure_kpa : float
         Pressure of the dry inlet air [kPa]; 90 to 105 is inside.
-    temperature_c
+    temperature_c : float
         Inlet air temperature [degC]; 15 to 35 is inside.
 
     Returns
@@ -152,9 +152,9 @@ def iso_1585_outside_range(dry_pressure_kpa: float, temperature_k: float) -> lis
 
     Parameters
     ----------
-    dry_pressure_kpa
+    dry_pressure_kpa : float
         Pressure of the dry inlet air [kPa]; 80 to 110 is inside.
-    temperature_k
+    temperature_k : float
         Inlet air temperature [K]; 288 to 308 is inside. The factor must come out from 0.93 to 1.07.
 
     Returns
@@ -182,9 +182,9 @@ def sae_j607_outside_range(dry_pressure_kpa: float, temperature_c: float) -> lis
 
     Parameters
     ----------
-    dry_pressure_kpa
+    dry_pressure_kpa : float
         Pressure of the dry inlet air [kPa].
-    temperature_c
+    temperature_c : float
         Inlet air temperature [degC].
 
     Returns
@@ -265,9 +265,9 @@ def dyno_correction(standard: str, air: OutsideAir) -> DynoCorrection:
 
     Parameters
     ----------
-    standard
+    standard : str
         One of `DYNO_STANDARDS`.
-    air
+    air : OutsideAir
         The air at the inlet.
 
     Returns

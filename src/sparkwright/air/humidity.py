@@ -23,7 +23,7 @@ def magnus_saturation_hpa(temperature_c: Numeric) -> Numeric:
 
     Parameters
     ----------
-    temperature_c
+    temperature_c : float or array
         Air temperature [degC], -45 to 60.
 
     Returns
@@ -49,7 +49,7 @@ def buck_1981_saturation_hpa(temperature_c: Numeric) -> Numeric:
 
     Parameters
     ----------
-    temperature_c
+    temperature_c : float or array
         Air temperature [degC], -20 to 50.
 
     Returns
@@ -77,7 +77,7 @@ def buck_1996_saturation_hpa(temperature_c: Numeric) -> Numeric:
 
     Parameters
     ----------
-    temperature_c
+    temperature_c : float or array
         Air temperature [degC].
 
     Returns
@@ -106,13 +106,17 @@ def saturation_outside_range(temperature_c: float) -> list[str]:
 
     Parameters
     ----------
-    temperature_c
+    temperature_c : float
         Air temperature [degC].
 
     Returns
     -------
     list of str
         One sentence outside -20 to 50 degC, where all three formulas agree; empty inside.
+
+    Notes
+    -----
+    The bounds are a choice.
 
     Examples
     --------
@@ -133,9 +137,9 @@ def humidity_ratio(vapour_pressure_kpa: Numeric, dry_pressure_kpa: Numeric) -> N
 
     Parameters
     ----------
-    vapour_pressure_kpa
+    vapour_pressure_kpa : float or array
         Partial pressure of water vapour [kPa].
-    dry_pressure_kpa
+    dry_pressure_kpa : float or array
         Partial pressure of the dry air [kPa].
 
     Returns
@@ -146,6 +150,7 @@ def humidity_ratio(vapour_pressure_kpa: Numeric, dry_pressure_kpa: Numeric) -> N
     Notes
     -----
     Ideal-gas mixture.
+    Definition, for ideal gases.
 
     Examples
     --------
@@ -162,11 +167,11 @@ def moist_air_density_kg_m3(
 
     Parameters
     ----------
-    vapour_pressure_kpa
+    vapour_pressure_kpa : float or array
         Partial pressure of water vapour [kPa].
-    dry_pressure_kpa
+    dry_pressure_kpa : float or array
         Partial pressure of the dry air [kPa].
-    temperature_k
+    temperature_k : float or array
         Air temperature [K].
 
     Returns
@@ -177,6 +182,7 @@ def moist_air_density_kg_m3(
     Notes
     -----
     Ideal-gas mixture; within 0.1 % for outside air.
+    Definition, for ideal gases.
 
     Examples
     --------

@@ -101,19 +101,36 @@ class Coil:
         return float(warm_resistance_ohm(self.primary_ohm, self.winding_c))
 
     def inductance_mh(self, current_a: Number) -> Number:
-        """Inductance at a current [mH]."""
+        """Inductance at a current [mH].
+
+        Parameters
+        ----------
+        current_a : float or array
+            Current [A].
+        """
         if self.saturation_a is None:
             return self.primary_mh + 0.0 * current_a
         return saturating_inductance_mh(self.primary_mh, current_a, self.saturation_a, SATURATED_SHARE)
 
     def energy_mj(self, current_a: float) -> float:
-        """Energy stored at a current [mJ]."""
+        """Energy stored at a current [mJ].
+
+        Parameters
+        ----------
+        current_a : float
+            Current [A].
+        """
         if self.saturation_a is None:
             return float(stored_energy_mj(self.primary_mh, current_a))
         return float(saturating_energy_mj(self.primary_mh, current_a, self.saturation_a, SATURATED_SHARE))
 
     def current_for_energy_a(self, energy_mj: float) -> float:
         """Find the current at which the coil stores an energy [A].
+
+        Parameters
+        ----------
+        energy_mj : float
+            Energy to be stored [mJ].
 
         Raises
         ------
@@ -257,6 +274,11 @@ class Charge:
     def dwell_ms(self, current_a: float) -> float | None:
         """Time from closing to a current [ms]; None where the voltage or the limit never lets it come.
 
+        Parameters
+        ----------
+        current_a : float
+            Current to be reached [A].
+
         Examples
         --------
         >>> Charge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
@@ -269,6 +291,11 @@ class Charge:
 
     def current_a(self, time_ms: float) -> float:
         """Give the current a time after closing, held at the driver's limit [A].
+
+        Parameters
+        ----------
+        time_ms : float
+            Time since the driver closed [ms].
 
         Examples
         --------
@@ -293,6 +320,11 @@ class Charge:
 
         The driver also takes what the leakage inductance stored, `(1 - k^2)` of the energy: it can't
         pass to the secondary and ends in the clamp.
+
+        Parameters
+        ----------
+        dwell_ms : float
+            Dwell of each spark [ms].
 
         Examples
         --------
@@ -346,6 +378,10 @@ def dwell_for_energy_ms(
     array
         Dwell [ms], of the shape of `battery_v`; nan where that voltage can't reach the energy.
 
+    Notes
+    -----
+    First principles, by the coil that is given.
+
     Examples
     --------
     >>> coil = Coil(0.7, 4.0, 100.0)
@@ -358,60 +394,6 @@ def dwell_for_energy_ms(
         for volt in battery_v
     ]
     return np.array([np.nan if each is None else each for each in dwell])
-
-
-def spark_interval_ms(cylinders: Number, speed_rpm: Number) -> Number:
-    """Time from spark to spark of a four-stroke engine with one coil [ms], `120000 / (n N)`.
-
-    Examples
-    --------
-    >>> spark_interval_ms(8, 6000.0)
-    2.5
-    """
-    return 120000.0 / (cylinders * speed_rpm)
-
-
-def highest_full_energy_rpm(cylinders: int, dwell_ms: float, spark_ms: float) -> float:
-    """Highest speed at which a dwell and the time the spark burns still fit between two sparks [rpm].
-
-    Examples
-    --------
-    >>> highest_full_energy_rpm(8, 2.0, 1.0)
-    5000.0
-    """
-    return 120000.0 / (cylinders * (dwell_ms + spark_ms))
-
-
-def burning_time_ms(
-    energy_mj: Number, secondary_h: Number, secondary_kohm: Number, burning_kv: Number
-) -> Number:
-    """Time that an inductive spark burns [ms].
-
-    Parameters
-    ----------
-    energy_mj : float or array
-        Energy stored when the primary opens [mJ].
-    secondary_h : float or array
-        Inductance of the secondary [H].
-    secondary_kohm : float or array
-        Its resistance [kohm].
-    burning_kv : float or array
-        Voltage across all gaps while they burn, taken as constant [kV].
-
-    Returns
-    -------
-    float or array
-        `(L/R) ln(1 + R i/V)` with `i = sqrt(2 E/L)`: a current that dies in an inductance against a
-        resistance and a constant voltage, `L di/dt = -R i - V`, exact. What charges the winding is not taken
-        off, nor what leakage takes.
-
-    Examples
-    --------
-    >>> round(float(burning_time_ms(50.0, 30.0, 9.0, 1.5)), 3)
-    0.991
-    """
-    current_a = np.sqrt(2e-3 * energy_mj / secondary_h)
-    return (secondary_h / secondary_kohm) * np.log1p(secondary_kohm * current_a / burning_kv)
 
 
 def opening(coil: Coil, driver: Driver, *, battery_v: float, current_a: float, load_mohm: float) -> Peaks:
@@ -437,6 +419,10 @@ def opening(coil: Coil, driver: Driver, *, battery_v: float, current_a: float, l
     ------
     PhysicsError
         For a current below 0 or a load not above 0.
+
+    Notes
+    -----
+    First principles: the circuit of `ring`, after Kirchhoff's laws.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""A coil's winding as formulas: current while it charges, energy, what saturation and warmth change."""
+"""A coil as formulas: how it charges, what it stores, what saturation and warmth change, how it burns."""
 
 from __future__ import annotations
 
@@ -36,6 +36,10 @@ def charging_current_a(
     float or array
         Current [A], `(V / R) (1 - exp(-R t / L))`. Circuit theory, exact.
 
+    Notes
+    -----
+    First principles: a resistance and an inductance in series.
+
     Examples
     --------
     >>> round(float(charging_current_a(13.5, 0.7, 4.0, 3.0)), 5)
@@ -49,6 +53,21 @@ def charging_time_ms(
 ) -> Number:
     """Time to a current with a constant inductance [ms], `-(L / R) ln(1 - I R / V)`; exact below `V / R`.
 
+    Parameters
+    ----------
+    drive_v : float or array
+        Voltage across the charging circuit [V].
+    resistance_ohm : float or array
+        Its whole resistance [ohm].
+    inductance_mh : float or array
+        Primary inductance [mH].
+    current_a : float or array
+        Current to be reached [A], below what the circuit allows.
+
+    Notes
+    -----
+    First principles: the inverse of `charging_current_a`.
+
     Examples
     --------
     >>> round(float(charging_time_ms(13.5, 0.7, 4.0, 6.0)), 5)
@@ -59,6 +78,17 @@ def charging_time_ms(
 
 def stored_energy_mj(inductance_mh: Number, current_a: Number) -> Number:
     """Energy of a constant inductance [mJ], `L I^2 / 2`.
+
+    Parameters
+    ----------
+    inductance_mh : float or array
+        Inductance [mH].
+    current_a : float or array
+        Current [A].
+
+    Notes
+    -----
+    Definition of inductance.
 
     Examples
     --------
@@ -106,6 +136,13 @@ def warm_resistance_ohm(resistance_20c_ohm: Number, winding_c: Number) -> Number
 
     `R (1 + 0.00393 (T - 20))`, IEC 60028; holds within about 1 % from -20 to 150 C.
 
+    Parameters
+    ----------
+    resistance_20c_ohm : float or array
+        Resistance at 20 C [ohm].
+    winding_c : float or array
+        Temperature of the winding [C].
+
     Examples
     --------
     >>> round(float(warm_resistance_ohm(0.70, 80.0)), 4)
@@ -136,6 +173,10 @@ def saturating_inductance_mh(
         Slope of flux over current [mH], `L (s + (1 - s) / (1 + (i / i_s)^4))`. Our own smooth form, no
         source: nearly flat to 0.6 `i_s`, half way down at `i_s`.
 
+    Notes
+    -----
+    A choice of form, no source.
+
     Examples
     --------
     >>> round(float(saturating_inductance_mh(4.0, 8.0, 8.0, 0.2)), 6)
@@ -152,6 +193,21 @@ def saturating_energy_mj(
 
     The integral of `i L(i) di`: `L (s i^2 / 2 + (1 - s) i_s^2 / 2 atan((i / i_s)^2))`.
 
+    Parameters
+    ----------
+    inductance_mh : float or array
+        Inductance at small current [mH].
+    current_a : float or array
+        Current [A].
+    saturation_a : float or array
+        Current about which the core saturates [A].
+    left_share : float or array
+        Share of the inductance that is left when it has [-].
+
+    Notes
+    -----
+    Definition: the integral of current times inductance over current.
+
     Examples
     --------
     >>> round(float(saturating_energy_mj(4.0, 1.0, 100.0, 0.2)), 4)
@@ -160,3 +216,85 @@ def saturating_energy_mj(
     ratio = current_a / saturation_a
     iron = saturation_a * saturation_a * np.arctan(ratio * ratio)
     return 0.5 * inductance_mh * (left_share * current_a * current_a + (1.0 - left_share) * iron)
+
+
+def spark_interval_ms(cylinders: Number, speed_rpm: Number) -> Number:
+    """Time from spark to spark of a four-stroke engine with one coil [ms], `120000 / (n N)`.
+
+    Parameters
+    ----------
+    cylinders : float or array
+        Sparks in two turns of the crank [-].
+    speed_rpm : float or array
+        Crank speed [rpm].
+
+    Notes
+    -----
+    Definition of a four-stroke cycle.
+
+    Examples
+    --------
+    >>> spark_interval_ms(8, 6000.0)
+    2.5
+    """
+    return 120000.0 / (cylinders * speed_rpm)
+
+
+def highest_full_energy_rpm(cylinders: int, dwell_ms: float, spark_ms: float) -> float:
+    """Highest speed at which a dwell and the time the spark burns still fit between two sparks [rpm].
+
+    Parameters
+    ----------
+    cylinders : int
+        Sparks in two turns of the crank [-].
+    dwell_ms : float
+        Dwell that full energy needs [ms].
+    spark_ms : float
+        How long the spark burns before the next dwell may begin [ms].
+
+    Notes
+    -----
+    Definition: dwell and burning fill the interval between sparks.
+
+    Examples
+    --------
+    >>> highest_full_energy_rpm(8, 2.0, 1.0)
+    5000.0
+    """
+    return 120000.0 / (cylinders * (dwell_ms + spark_ms))
+
+
+def burning_time_ms(
+    energy_mj: Number, secondary_h: Number, secondary_kohm: Number, burning_kv: Number
+) -> Number:
+    """Time that an inductive spark burns [ms].
+
+    Parameters
+    ----------
+    energy_mj : float or array
+        Energy stored when the primary opens [mJ].
+    secondary_h : float or array
+        Inductance of the secondary [H].
+    secondary_kohm : float or array
+        Its resistance [kohm].
+    burning_kv : float or array
+        Voltage across all gaps while they burn, taken as constant [kV].
+
+    Returns
+    -------
+    float or array
+        `(L/R) ln(1 + R i/V)` with `i = sqrt(2 E/L)`: a current that dies in an inductance against a
+        resistance and a constant voltage, `L di/dt = -R i - V`, exact. What charges the winding is not taken
+        off, nor what leakage takes.
+
+    Notes
+    -----
+    First principles: the energy that is left flows into a constant voltage.
+
+    Examples
+    --------
+    >>> round(float(burning_time_ms(50.0, 30.0, 9.0, 1.5)), 3)
+    0.991
+    """
+    current_a = np.sqrt(2e-3 * energy_mj / secondary_h)
+    return (secondary_h / secondary_kohm) * np.log1p(secondary_kohm * current_a / burning_kv)
