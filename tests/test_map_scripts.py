@@ -39,7 +39,7 @@ def test_each_script_is_short() -> None:
 
 def test_scripts_that_import_each_other_are_kept_by_browsers_until_one_changes(tmp_path: Path) -> None:
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE, who="A. Example", why="started")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example", why="started")
         page = client.get(MAP).text
         (address,) = re.findall(r'src="(/static/map/[^"]+)" type="module"', page)
         main = client.get(address)

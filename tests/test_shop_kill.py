@@ -24,7 +24,7 @@ such."""
 @pytest.mark.parametrize("writers", [A_FEW, pytest.param(MANY, marks=pytest.mark.proof)])
 def test_what_was_acknowledged_is_there_after_any_kill(here: Here, writers: int) -> None:
     with here.open() as shop:
-        key = shop.create(BENCH, who="A. Example", why="engine came in").key
+        key = shop.jobs.create(BENCH, who="A. Example", why="engine came in").key
         assert key == KEY
     program = Path(__file__).with_name("killed_writers.py")
     done = subprocess.run(
@@ -46,18 +46,18 @@ def test_what_was_acknowledged_is_there_after_any_kill(here: Here, writers: int)
 
     with here.open() as shop:
         assert shop.check() == []
-        readings = {each.id: each.row for each in shop.readings(key)}
-        attachments = {each.id: each.sha256 for each in shop.attachments(key)}
+        readings = {each.id: each.row for each in shop.readings.of_job(key)}
+        attachments = {each.id: each.sha256 for each in shop.files.of_job(key)}
         for kind, where, what in acknowledged:
             if kind == "revision":
-                assert shop.revision(key, where).text == what
+                assert shop.jobs.revision(key, where).text == what
             elif kind == "job":
-                assert shop.latest(where).text == what
+                assert shop.jobs.latest(where).text == what
             elif kind == "reading":
                 assert readings[where] == {"mark": what}
             else:
                 assert attachments[where] == what
-        there = shop.latest(key).number - 1 + shop.count() - 1 + len(readings) + len(attachments)
+        there = shop.jobs.latest(key).number - 1 + shop.jobs.count() - 1 + len(readings) + len(attachments)
         # A writer that was caught in the act may or may not have got it done; no other act is there.
         assert len(acknowledged) <= there <= len(acknowledged) + caught
-        assert shop.save(key, BENCH, who="A. Example", why="", based_on=shop.latest(key).number)
+        assert shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=shop.jobs.latest(key).number)

@@ -151,7 +151,7 @@ def test_a_killed_server_has_all_that_it_answered_for(tmp_path: Path, kills: int
             return 20.0 + next(marks) / 10_000.0
 
     with open_shop(tmp_path / "shop") as shop:
-        assert shop.create(BENCH, who="A. Example", why="engine came in").key == KEY
+        assert shop.jobs.create(BENCH, who="A. Example", why="engine came in").key == KEY
     servers = Servers(tmp_path / "shop")
     for _ in range(kills):
         process, address = servers.begin()
@@ -176,8 +176,8 @@ def test_a_killed_server_has_all_that_it_answered_for(tmp_path: Path, kills: int
     with open_shop(tmp_path / "shop") as shop:
         assert shop.check() == []
         for number, text in known.revisions.items():
-            assert shop.revision(KEY, number).text == text
-        kept = {each.id: each.row["seen_deg"] for each in shop.readings(KEY)}
+            assert shop.jobs.revision(KEY, number).text == text
+        kept = {each.id: each.row["seen_deg"] for each in shop.readings.of_job(KEY)}
         assert {number: kept[number] for number in known.readings} == known.readings
-        there = len(kept) + shop.latest(KEY).number - 1
+        there = len(kept) + shop.jobs.latest(KEY).number - 1
         assert known.answered <= there <= known.begun

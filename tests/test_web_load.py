@@ -187,7 +187,7 @@ def test_a_slow_phone_can_send_a_photograph(tmp_path: Path) -> None:
         + b"\r\n--x-x--\r\n"
     )
     with serving(tmp_path, limits) as (port, shop, _):
-        key = shop.create(PUMP_HOUSE, who="A. Example", why="came in").key
+        key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
         head = (
             f"POST /api/v1/jobs/{key}/files?who=A.%20Example HTTP/1.1\r\nHost: 127.0.0.1\r\n"
             f"Content-Type: multipart/form-data; boundary={boundary.decode()}\r\n"
@@ -198,7 +198,7 @@ def test_a_slow_phone_can_send_a_photograph(tmp_path: Path) -> None:
                 line.sendall(body[begin : begin + 200])
                 time.sleep(0.1)
             assert heard(line).startswith("HTTP/1.1 201 ")
-        assert [each.size for each in shop.attachments(key)] == [len(content)]
+        assert [each.size for each in shop.files.of_job(key)] == [len(content)]
 
 
 def test_a_browser_keeps_eight_connections_open(tmp_path: Path) -> None:
@@ -242,10 +242,10 @@ def test_when_all_places_are_taken_the_next_is_told_so(tmp_path: Path) -> None:
 
 def test_who_takes_nothing_of_an_answer_is_let_go(tmp_path: Path) -> None:
     with serving(tmp_path, Limits(taking_s=0.3)) as (port, shop, _):
-        key = shop.create(PUMP_HOUSE, who="A. Example", why="came in").key
+        key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
         with (tmp_path / "long.bin").open("wb+") as file:
             file.truncate(40_000_000)
-            kept = shop.attach(key, "long.bin", "other", file, who="A. Example")
+            kept = shop.files.attach(key, "long.bin", "other", file, who="A. Example")
         asks = f"GET /jobs/{key}/files/{kept.id} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode()
         with sent(port, 1, asks) as [line]:
             time.sleep(2.0)
@@ -416,7 +416,7 @@ def planner(pump_house_plan: PlanResult) -> SlowPlanner:
 def jobs(shop: Shop, count: int) -> list[str]:
     """Keep jobs of which each has a plan of its own."""
     return [
-        shop.create(
+        shop.jobs.create(
             PUMP_HOUSE.replace('name = "Pump-house V8"', f'name = "Number {number}"'),
             who="A. Example",
             why="came in",
@@ -470,7 +470,7 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
         with ExitStack() as waiting:
             for number, key in enumerate(first):
                 waiting.enter_context(sent(port, 1, plan_wanted(key), f"127.0.1.{number}"))
-            fingerprints = [shop.latest(key).fingerprint for key in first]
+            fingerprints = [shop.jobs.latest(key).fingerprint for key in first]
             until(lambda: all(app.state.reckoner.work(each) for each in fingerprints))
             status, header, text = asked(port, f"/api/v1/jobs/{next_one}/plan")
             assert (status, header["retry-after"]) == (503, "5")
@@ -493,7 +493,7 @@ def test_who_asks_for_very_many_plans_keeps_nobody_from_theirs(tmp_path: Path, p
             for key in many:
                 waiting.enter_context(sent(port, 1, plan_wanted(key)))
             [line] = waiting.enter_context(sent(port, 1, plan_wanted(wanted), "127.0.0.3"))
-            until(lambda: app.state.reckoner.work(shop.latest(wanted).fingerprint) is not None)
+            until(lambda: app.state.reckoner.work(shop.jobs.latest(wanted).fingerprint) is not None)
             begun_s = time.monotonic()
             assert asked(port, address="127.0.0.3")[0] == 200
             assert time.monotonic() - begun_s < 2.0

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
+from sparkwright.job import JobText
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Shop
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
@@ -53,8 +54,8 @@ def test_a_job_comes_in_from_its_file(opened: Opened) -> None:
     file = {"file": ("four.toml", OLD_FOUR.encode(), "application/toml")}
     answer = client.post("/new/file", data={"who": "A. Example"}, files=file, follow_redirects=False)
     key = answer.headers["location"].rpartition("/")[2]
-    assert shop.latest(key).text == OLD_FOUR
-    assert shop.latest(key).who == "A. Example"
+    assert shop.jobs.latest(key).text == OLD_FOUR
+    assert shop.jobs.latest(key).who == "A. Example"
     assert "1 job, the latest change first." in client.get("/").text
     assert client.get("/?find=nothing-like-it").text.count("<tr>") == 0
 
@@ -75,7 +76,7 @@ def test_what_can_not_be_a_job_stays_in_the_form(opened: Opened, text: str, who:
     assert sentence in answer.text
     if text:
         assert text.splitlines()[-1][:20] in answer.text
-    assert shop.count() == 0
+    assert shop.jobs.count() == 0
 
 
 def test_a_file_that_is_no_text_is_named(opened: Opened) -> None:
@@ -93,7 +94,7 @@ def test_what_a_customer_is_called_is_text_everywhere(opened: Opened) -> None:
     named = OLD_FOUR.replace('name = "Old four"', f'name = "{HOSTILE}"', 1)
     named = f'{named}\n[customer]\nname = "{HOSTILE}"\nvehicle = "{HOSTILE}"\n'
     key = brought_in(client, named, who="<b>me</b>")
-    assert "<script>" in shop.latest(key).name
+    assert "<script>" in shop.jobs.latest(key).name
     worked_out(client, f"/jobs/{key}/hand-over")
     pages = ["/", f"/jobs/{key}/hand-over", f"/jobs/{key}/card", f"/jobs/{key}/history", f"/jobs/{key}/steps"]
     for address in pages:
@@ -106,9 +107,9 @@ def test_what_a_customer_is_called_is_text_everywhere(opened: Opened) -> None:
 def test_history_lists_compares_and_brings_back(opened: Opened) -> None:
     client, shop = opened
     key = brought_in(client)
-    first = shop.latest(key)
+    first = shop.jobs.latest(key)
     changed = first.job.changed("distributor", base_deg=8.0).to_toml()
-    shop.save(key, changed, who="B. Example", why="Moved the base", based_on=1)
+    shop.jobs.save(key, changed, who="B. Example", why="Moved the base", based_on=1)
     text = client.get(f"/jobs/{key}/history").text
     assert "Moved the base" in text
     assert "2 revisions; nothing in here is ever overwritten." in text
@@ -117,33 +118,97 @@ def test_history_lists_compares_and_brings_back(opened: Opened) -> None:
     assert client.get(f"/jobs/{key}/text?number=1").text == OLD_FOUR
     back = {"number": 1, "based_on": 2, "who": "A. Example", "why": ""}
     client.post(f"/jobs/{key}/bring-back", data=back)
-    assert shop.latest(key).number == 3
-    assert shop.latest(key).fingerprint == first.fingerprint
-    assert shop.latest(key).why == "Brought revision 1 back"
+    assert shop.jobs.latest(key).number == 3
+    assert shop.jobs.latest(key).fingerprint == first.fingerprint
+    assert shop.jobs.latest(key).why == "Brought revision 1 back"
 
 
 def test_two_at_once_lose_nothing(opened: Opened) -> None:
     client, shop = opened
     key = brought_in(client)
-    job = shop.latest(key).job
-    shop.save(key, job.changed("engine", idle_rpm=800).to_toml(), who="A. Example", why="Idle", based_on=1)
+    job = shop.jobs.latest(key).job
+    shop.jobs.save(
+        key, job.changed("engine", idle_rpm=800).to_toml(), who="A. Example", why="Idle", based_on=1
+    )
     late = {"number": 1, "based_on": 1, "who": "B. Example", "why": "Back to the start"}
     answer = client.post(f"/jobs/{key}/bring-back", data=late, follow_redirects=False)
-    kept = shop.kept(key)[0]
+    kept = shop.jobs.kept(key)[0]
     assert answer.headers["location"] == f"/jobs/{key}/kept/{kept.id}"
     text = client.get(answer.headers["location"]).text
     assert "Both are safe. Revision 2 stands; what B. Example typed is kept" in text
     take = {"based_on": 2, "who": "B. Example", "why": "Mine after all"}
     client.post(f"/jobs/{key}/kept/{kept.id}/take", data=take)
-    assert shop.latest(key).why == "Mine after all"
-    assert shop.revision(key, 2).who == "A. Example"
-    assert shop.kept(key) == []
+    assert shop.jobs.latest(key).why == "Mine after all"
+    assert shop.jobs.revision(key, 2).who == "A. Example"
+    assert shop.jobs.kept(key) == []
     # The other window, where the same text is still on the screen.
     gone = [client.post(f"/jobs/{key}/kept/{kept.id}/{act}", data=take) for act in ("take", "drop")]
     for answer in (*gone, client.get(f"/jobs/{key}/kept/{kept.id}")):
         assert answer.status_code == 404
         assert "it may have been taken or dropped in another window" in answer.text
-    assert shop.latest(key).number == 3
+    assert shop.jobs.latest(key).number == 3
+
+
+def saved_at_once(opened: Opened, *changes: tuple[str, str, object]) -> tuple[str, int]:
+    """Let A and B each change a fact of the same revision, A first; gives the job's key and B's kept text."""
+    client, shop = opened
+    key = brought_in(client)
+    job = JobText(shop.jobs.latest(key).text)
+    for (section, name, value), who in zip(changes, ("A. Example", "B. Example"), strict=True):
+        sent = {"text": job.changed(section, **{name: value}).text, "who": who, "why": "", "based_on": 1}
+        client.put(f"/api/v1/jobs/{key}", json=sent)
+    return key, shop.jobs.kept(key)[0].id
+
+
+def test_taking_what_was_kept_leaves_the_others_fact_as_it_is(opened: Opened) -> None:
+    client, shop = opened
+    key, kept = saved_at_once(opened, ("site", "air_temperature", "31 C"), ("site", "humidity_percent", 83))
+    page = client.get(f"/jobs/{key}/kept/{kept}").text
+    assert "1 fact changed." in page
+    client.post(f"/jobs/{key}/kept/{kept}/take", data={"based_on": 2, "who": "B. Example", "why": ""})
+    site = JobText(shop.jobs.latest(key).text).facts()["site"]
+    assert (site["air_temperature"], site["humidity_percent"]) == ("31 C", 83)
+    assert shop.jobs.kept(key) == []
+
+
+def test_a_fact_that_both_changed_is_asked_for(opened: Opened) -> None:
+    client, shop = opened
+    key, kept = saved_at_once(
+        opened, ("site", "air_temperature", "31 C"), ("site", "air_temperature", "12 C")
+    )
+    address, take = f"/jobs/{key}/kept/{kept}", {"based_on": 2, "who": "B. Example", "why": ""}
+    assert "Air temperature: you both changed it" in client.get(address).text
+    refused = client.post(f"{address}/take", data=take)
+    assert refused.status_code == 422
+    assert "Not saved yet: choose for each fact that you both changed." in refused.text
+    assert shop.jobs.latest(key).number == 2
+    client.post(f"{address}/take", data=take | {"choose|site|air_temperature": "typed"})
+    assert JobText(shop.jobs.latest(key).text).facts()["site"]["air_temperature"] == "12 C"
+
+
+def test_what_somebody_saved_meanwhile_is_shown_before_it_is_taken(opened: Opened) -> None:
+    client, shop = opened
+    key, kept = saved_at_once(opened, ("site", "air_temperature", "31 C"), ("site", "humidity_percent", 83))
+    late = {"based_on": 1, "who": "B. Example", "why": ""}
+    answer = client.post(f"/jobs/{key}/kept/{kept}/take", data=late, follow_redirects=False)
+    assert answer.headers["location"] == f"/jobs/{key}/kept/{kept}"
+    assert shop.jobs.latest(key).number == 2
+
+
+def test_what_stands_by_now_can_be_taken_off_the_list_and_letting_go_is_asked_twice(opened: Opened) -> None:
+    client, shop = opened
+    key, kept = saved_at_once(opened, ("site", "air_temperature", "31 C"), ("site", "humidity_percent", 83))
+    assert "See both" in client.get(f"/jobs/{key}/history").text
+    page = client.get(f"/jobs/{key}/kept/{kept}").text
+    assert "<summary>Let go of it</summary>" in page
+    assert "gone for good then" in page
+    both = JobText(shop.jobs.latest(key).text).changed("site", humidity_percent=83)
+    shop.jobs.save(key, both.text, who="B. Example", why="Typed anew", based_on=2)
+    page = client.get(f"/jobs/{key}/history").text
+    assert "stands in revision 3 by now" in page
+    assert "See both" not in page
+    client.post(f"/jobs/{key}/kept/{kept}/drop")
+    assert shop.jobs.kept(key) == []
 
 
 def test_files_come_back_byte_for_byte(opened: Opened) -> None:
@@ -155,7 +220,7 @@ def test_files_come_back_byte_for_byte(opened: Opened) -> None:
         data={"kind": "other", "who": "A. Example"},
         files={"file": ("..\\evil/<name>.html", io.BytesIO(content), "text/html")},
     )
-    file = shop.attachments(key)[0]
+    file = shop.files.of_job(key)[0]
     assert file.sha256 == hashlib.sha256(content).hexdigest()
     answer = client.get(f"/jobs/{key}/files/{file.id}")
     assert answer.content == content
@@ -171,9 +236,9 @@ def test_a_long_history_and_many_files_come_a_page_at_a_time(
     client, shop = opened
     key = brought_in(client)
     for number in range(1, 5):
-        shop.save(key, OLD_FOUR + f"# {number}\n", who="A. Example", why="", based_on=number)
+        shop.jobs.save(key, OLD_FOUR + f"# {number}\n", who="A. Example", why="", based_on=number)
     for number in range(4):
-        shop.attach(key, f"{number}.csv", "other", io.BytesIO(b"x"), who="A. Example")
+        shop.files.attach(key, f"{number}.csv", "other", io.BytesIO(b"x"), who="A. Example")
 
     def shown(query: str = "") -> tuple[list[int], list[int]]:
         text = client.get(f"/jobs/{key}/history{query}").text
@@ -198,7 +263,7 @@ def test_a_long_history_and_many_files_come_a_page_at_a_time(
 def test_a_file_of_another_job_is_not_given(opened: Opened) -> None:
     client, shop = opened
     key, other = brought_in(client), brought_in(client, PUMP_HOUSE)
-    file = shop.attach(key, "a.csv", "other", io.BytesIO(b"x"), who="A. Example")
+    file = shop.files.attach(key, "a.csv", "other", io.BytesIO(b"x"), who="A. Example")
     assert client.get(f"/jobs/{other}/files/{file.id}").status_code == 404
 
 
@@ -212,7 +277,7 @@ def test_a_whole_job_goes_out_and_in(opened: Opened) -> None:
     assert answer.status_code == 303
     other = answer.headers["location"].rpartition("/")[2]
     assert other != key
-    assert shop.latest(other).text == OLD_FOUR
+    assert shop.jobs.latest(other).text == OLD_FOUR
     broken = client.post("/import", data={"who": "B."}, files={"archive": ("x.zip", b"PK nonsense")})
     assert broken.status_code == 422
     assert "Traceback" not in broken.text
@@ -229,7 +294,7 @@ def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened)
     )
     assert few.status_code == 422
     assert "must all be read and ticked" in few.text
-    assert not shop.latest(key).handed_over
+    assert not shop.jobs.latest(key).handed_over
     everything = [html.unescape(each) for each in re.findall(r'name="read" value="([^"]*)"', text)]
     assert everything[-len(CAUTIONS) :] == list(CAUTIONS)
     worries = everything[: -len(CAUTIONS)]
@@ -245,7 +310,7 @@ def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened)
         f"/jobs/{key}/hand-over",
         data={"number": 1, "who": "A. Example", "signed_for": "C. Driver", "read": everything},
     )
-    signed = shop.latest(key)
+    signed = shop.jobs.latest(key)
     assert signed.handed_over
     assert signed.handed_over_by == "A. Example"
     assert set(signed.acknowledged) == set(everything)
@@ -267,10 +332,10 @@ def test_the_card_is_shown_and_printed(opened: Opened) -> None:
 def test_long_work_is_shown_stopped_and_begun_again(opened: Opened) -> None:
     client, shop = opened
     key = brought_in(client)
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     axes = {"rpm": [500 + 150 * i for i in range(40)], "kpa": [25 + 2 * i for i in range(38)]}
     long = revision.job.changed("controller", **axes).to_toml()
-    number = shop.save(key, long, who="A. Example", why="Fine axes", based_on=1).number
+    number = shop.jobs.save(key, long, who="A. Example", why="Fine axes", based_on=1).number
     shown = client.get(f"/jobs/{key}/reckoning?number={number}").text
     assert "The plan is being worked out." in shown
     stopped = client.post(f"/jobs/{key}/reckoning/stop?number={number}")

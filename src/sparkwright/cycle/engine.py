@@ -124,7 +124,7 @@ class Engine:
     @cached_property
     def displaced_m3(self) -> float:
         """Displaced volume of one cylinder [m3]."""
-        return pi / 4 * self.chamber.bore_m**2 * self.chamber.stroke_m
+        return float(kinematics.swept_volume_m3(self.chamber.bore_m, self.chamber.stroke_m))
 
     @cached_property
     def displacement_m3(self) -> float:

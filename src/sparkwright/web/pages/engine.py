@@ -7,10 +7,10 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
+from sparkwright.check.engine_words import engine_in_words
 from sparkwright.check.measure_first import measure_first
 from sparkwright.job import Job, JobText
 from sparkwright.shop import Revision
-from sparkwright.shop.facts import engine_in_words
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
@@ -34,7 +34,7 @@ def engine_page(
 @router.post("/jobs/{key}/engine")
 def save_engine(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the facts of the engine, or give all that was typed back with a sentence beside each field."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     facts = JobText(revision.text, kept=True).facts()
     changed = with_rows(form)
     if changed is not None:
@@ -60,7 +60,7 @@ def _page(
     told = told and filled is not None
     values: dict[str, object] = {
         "sentence": engine_sentence(revision.job, system),
-        "doubts": [(label_of(each.field), each) for each in doubts(revision.job)],
+        "doubts": [(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
         "first": [(label_of(each.field), each) for each in measure_first(assumed)],
         "known": reckoned is not None,
         "waiting": waiting(request, revision),

@@ -40,6 +40,7 @@ from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_pag
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing
+from sparkwright.words.told import sentences
 
 router = APIRouter()
 
@@ -73,7 +74,7 @@ _CELLS: TypeAdapter[list[Cell]] = TypeAdapter(list[Cell], config=ConfigDict(allo
 @router.post("/jobs/{key}/map/try")
 def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, Any]:
     """Work a change out without saving it: the cells it touches as the page shows them."""
-    job = shop.revision(key, asked.number).job
+    job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.spark_map, job.controller)
     now = preview(planned, wanted)
@@ -88,7 +89,7 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict
     changed = len(changed_places(before, after))
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
-        "says": [*changed_stand(shown, edited.value_deg), *edited.says],
+        "says": [*map(str, sentences(changed_stand(shown, edited.value_deg))), *edited.says],
         "over": any(shown.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unreasoned),
         "changed": changed,
@@ -153,7 +154,7 @@ def wanted_cells(cells: list[Cell], spark_map: SparkMap, controller: Controller)
 @router.post("/jobs/{key}/map/drawn")
 def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, str]:
     """Draw ribbon and contours through cells that are not saved yet."""
-    job = shop.revision(key, asked.number).job
+    job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
     plan = preview(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
     width_px = NARROW_PX if asked.narrow else WIDE_PX
@@ -177,7 +178,7 @@ def save(
     reason: Annotated[str, Form()] = "",
 ) -> Response:
     """Save the cells set by hand as the page has them."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
         wanted = wanted_cells(_read_cells(hand), planned.spark_map, revision.job.controller)
@@ -240,7 +241,7 @@ def save_changed(
     """Save a changed job and go to its map, or to both texts where somebody saved meanwhile."""
     key, name = revision.key, said_by(who)
     try:
-        shop.save(key, text.text, who=name, why=why, based_on=revision.number)
+        shop.jobs.save(key, text.text, who=name, why=why, based_on=revision.number)
     except SavedElsewhereError as elsewhere:
         return remember(went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}"), name)
     with suppress(BusyError):
@@ -267,7 +268,7 @@ def change(
     reason: Annotated[str, Form()] = "",
 ) -> Response:
     """Change a block of cells and save it at once, for a browser without script."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
         before = wanted_of(cells_set(revision.job, planned.spark_map))
@@ -296,7 +297,7 @@ def give_back(
     why: Why = "",
 ) -> Response:
     """Give all cells set by hand back to the plan, also those that are no cell of this map any more."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         count = len(revision.job.hand)
         if not count:

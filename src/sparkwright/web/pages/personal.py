@@ -12,6 +12,7 @@ from sparkwright.errors import Refusal
 from sparkwright.units import System
 from sparkwright.web.pages.common import own_address, said_by
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
+from sparkwright.web.settings import AUTHORITY
 from sparkwright.web.view import Brightness, later, page, remembered, script_of, static_file
 
 router = APIRouter()
@@ -20,10 +21,15 @@ YEAR_S = 365 * 24 * 3600
 KEPT = {"cache-control": f"public, max-age={YEAR_S}, immutable"}
 KINDS = {
     "css": "text/css; charset=utf-8",
+    "html": "text/html; charset=utf-8",
     "js": "text/javascript; charset=utf-8",
+    "png": "image/png",
     "svg": "image/svg+xml",
     "ttf": "font/ttf",
+    "webmanifest": "application/manifest+json",
 }
+FOR_ALL_PAGES = {"service-worker-allowed": "/"}
+"""Lets the script that keeps our files stand in for every page, not only for those below its own address."""
 
 
 @router.get("/static/{name}")
@@ -33,7 +39,8 @@ def static(name: str) -> Response:
     content = static_file(name) if ending in KINDS else None
     if content is None:
         raise HTTPException(404)
-    return Response(content, media_type=KINDS[ending], headers=KEPT)
+    headers = KEPT | (FOR_ALL_PAGES if name == "worker.js" else {})
+    return Response(content, media_type=KINDS[ending], headers=headers)
 
 
 @router.get("/static/{folder}/{version}/{name}")
@@ -43,6 +50,15 @@ def script(folder: str, version: str, name: str) -> Response:
     if content is None:
         raise HTTPException(404)
     return Response(content, media_type=KINDS["js"], headers=KEPT)
+
+
+@router.get(AUTHORITY)
+def authority(request: Request) -> Response:
+    """Give the authority that a phone has to trust first, where the workbench has a certificate of its own."""
+    path = request.app.state.settings.authority
+    if path is None:
+        raise HTTPException(404)
+    return Response(path.read_bytes(), media_type="application/x-x509-ca-cert")
 
 
 @router.post("/reading")
@@ -90,7 +106,7 @@ def sign_in(
         return later(page(request, "sign-in.html", typed | {"refused": TOO_MANY_TRIES}, 429), WAIT_S)
     if refused:
         return page(request, "sign-in.html", typed | {"refused": refused}, 401)
-    request.app.state.shop.note("sign-in", place_of(request), who=name)
+    request.app.state.shop.log.note("sign-in", place_of(request), who=name)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
     # Behind a proxy that speaks TLS the scheme is https, and the cookie never goes out in the open.
