@@ -12,13 +12,13 @@ import asyncio
 import logging
 import threading
 import time
-from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from anyio import from_thread
+from cachetools import LRUCache
 from starlette.types import Receive
 
 from sparkwright.check.result import HardwareResult
@@ -129,7 +129,7 @@ class Reckoner:
         """Begin with nothing kept; `found` is called with each new result and its fingerprint."""
         self._found = found
         self._planner = planner
-        self._kept: OrderedDict[str, Reckoned] = OrderedDict()
+        self._kept: LRUCache[str, Reckoned] = LRUCache(KEPT)
         self._works: dict[str, Work] = {}
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="reckoning")
@@ -152,10 +152,7 @@ class Reckoner:
     def kept(self, fingerprint: str) -> Reckoned | None:
         """Give a result if it is there."""
         with self._lock:
-            found = self._kept.get(fingerprint)
-            if found is not None:
-                self._kept.move_to_end(fingerprint)
-            return found
+            return self._kept.get(fingerprint)
 
     def work(self, fingerprint: str) -> Work | None:
         """Give the work on a result that isn't there yet; keeps it wanted for a while."""
@@ -287,8 +284,6 @@ class Reckoner:
         else:
             with self._lock:
                 self._kept[work.fingerprint] = found
-                while len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
             self._tell(work.fingerprint, found)
             self._end(work, found)
 
@@ -304,7 +299,7 @@ class Reckoner:
         """Give the long part of the work, kept from a job that differs only in its cells set by hand."""
         wanted = job.without_hand().fingerprint
         with self._lock:
-            kept = [each.without_hand for each in reversed(self._kept.values())]
+            kept = [each.without_hand for each in self._kept.values()]
         for planned in kept:
             if planned.fingerprint == wanted:
                 return planned

@@ -27,6 +27,7 @@ from sparkwright.units import System, retold
 from sparkwright.words.told import told
 
 STATIC = Path(__file__).parent / "static"
+SCRIPT_FOLDERS = ("map",)
 Brightness = Literal["auto", "light", "dark"]
 
 
@@ -115,7 +116,22 @@ def static_file(name: str) -> bytes | None:
     return found.read_bytes() if found else None
 
 
+def script_of(folder: str, name: str) -> bytes | None:
+    """Give one of the scripts of a folder, which import each other, None where there is none of that name."""
+    found = {each.name: each for each in _scripts(folder)}.get(name)
+    return found.read_bytes() if found else None
+
+
+def _scripts(folder: str) -> list[Path]:
+    return sorted((STATIC / folder).glob("*.js")) if folder in SCRIPT_FOLDERS else []
+
+
 def _address(name: str) -> str:
+    folder, _, script = name.rpartition("/")
+    if folder:
+        # Scripts name each other by where they stand, so the folder of all carries what changes with any.
+        contents = b"".join(each.read_bytes() for each in _scripts(folder))
+        return f"/static/{folder}/{hashlib.sha256(contents).hexdigest()[:12]}/{script}"
     content = static_file(name) or b""
     return f"/static/{name}?{hashlib.sha256(content).hexdigest()[:12]}"
 
