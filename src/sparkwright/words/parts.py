@@ -39,3 +39,14 @@ def order_words(cylinders: Iterable[object]) -> str:
 def number_of_cells(count: int, one: str, many: str) -> str:
     """Count cells with their verb: "1 cell lies", "3 cells lie"."""
     return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"
+
+
+def sentence_case(words: str) -> str:
+    """Begin words with a capital, as a sentence does.
+
+    Examples
+    --------
+    >>> sentence_case("stop the engine.")
+    'Stop the engine.'
+    """
+    return words[:1].upper() + words[1:]
