@@ -18,7 +18,7 @@ from sparkwright import __version__
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.svg import degrees
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
@@ -299,7 +299,7 @@ def test_each_problem_is_said_once(plan: PlanResult, hardware: HardwareResult, j
 def test_an_unknown_paper_is_refused(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:
     unknown: Any = "a0"
     for draw in (card_pdf, card_html):
-        with pytest.raises(InputError, match=r"^paper = a0: must be a4 or letter$"):
+        with pytest.raises(Refusal, match=r"^paper = a0: must be a4 or letter$"):
             draw(plan, hardware, job, paper=unknown)
 
 

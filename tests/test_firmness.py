@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from planning_jobs import ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.job.usual import TIMING_SPREAD_DEG
 from sparkwright.plan.firmness import (
     COARSE_NODES,
     chance_allowed_percent,
@@ -19,7 +20,6 @@ from sparkwright.plan.hooks import sparse_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import point
-from sparkwright.plan.uncertainty import TIMING_SPREAD_DEG
 from sparkwright.plan.why import why
 from telling import sentences_of
 

@@ -15,7 +15,7 @@ from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 from starlette.types import Message
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web import api
 from sparkwright.web.app import create_app
@@ -164,7 +164,7 @@ def test_too_much_is_refused_by_its_stated_length_and_by_counting(tmp_path: Path
         for answer in (stated, unstated):
             assert answer.status_code == 413
             assert answer.text == "More was sent than is taken here, 1,000 bytes. Nothing was saved.\n"
-        assert shop.count() == 0
+        assert shop.jobs.count() == 0
 
 
 CHARSETS = (
@@ -363,7 +363,7 @@ def test_no_name_stands_for_every_host(tmp_path: Path) -> None:
 
 def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, Shop]) -> None:
     client, shop = shared
-    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
     row = {"commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 20, "who": "A. Example"}
     path = "/jobs/old-four/light/readings"
     part = client.post(path, data=row, headers={"hx-request": "true"}, follow_redirects=False)
@@ -375,7 +375,7 @@ def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, S
     assert (whole.status_code, "then load this page again" in whole.text) == (401, True)
     client.post("/sign-in", data={"who": "A. B.", "passphrase": PASSPHRASE})
     assert client.post(path, data=row).status_code == 200
-    assert len(shop.readings("old-four")) == 1
+    assert len(shop.readings.of_job("old-four")) == 1
 
 
 def test_after_the_sign_in_the_same_page_comes(shared: tuple[TestClient, Shop]) -> None:
@@ -433,7 +433,7 @@ def test_ended_sign_ins_are_forgotten_when_their_time_is_over(tmp_path: Path) ->
     assert not sessions.holds(first, now_s=11.0)
     sessions.end("forged.99999.token", now_s=11.0)
     sessions.end(second, now_s=7201.0)
-    assert (shop.setting("ended_sign_ins") or "").split() == [second.rpartition(".")[0]]
+    assert (shop.settings.get("ended_sign_ins") or "").split() == [second.rpartition(".")[0]]
     shop.close()
 
 
@@ -448,19 +448,19 @@ def test_a_shop_without_passphrase_lets_nobody_in(tmp_path: Path) -> None:
 
 def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
     shop = open_shop(tmp_path / "shop")
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         set_passphrase(shop, "short")
     assert str(refused.value) == (
         "pass-phrase = 5 letters: must have at least 10; four words that don't belong together are easy to "
         "keep and hard to guess"
     )
-    assert "short" not in (shop.setting("passphrase") or "")
+    assert "short" not in (shop.settings.get("passphrase") or "")
     shop.close()
 
 
 def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
     shop = open_shop(tmp_path / "shop")
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         settings_for("0.0.0.0", (), shop, 12.0)
     assert str(refused.value) == (
         "--listen = 0.0.0.0: is reached by other machines, so the shop needs a pass-phrase first; "
@@ -476,7 +476,7 @@ def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
 def test_a_name_of_the_network_needs_a_passphrase_first(tmp_path: Path) -> None:
     """Behind a proxy on the same machine it is asked for under such a name, and serves at 127.0.0.1."""
     with open_shop(tmp_path / "shop") as shop:
-        with pytest.raises(InputError) as refused:
+        with pytest.raises(Refusal) as refused:
             settings_for("127.0.0.1", ("workbench.shop.example",), shop, 12.0)
         assert str(refused.value) == (
             "--name = workbench.shop.example: is a name under which others may ask, so the shop needs a "
@@ -496,7 +496,7 @@ def test_a_name_of_the_network_needs_a_passphrase_first(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["http://bench", "bench:8270", "[::1]", "a b", "", "*", "bench/"])
 def test_a_name_that_nobody_can_ask_for_is_refused(tmp_path: Path, name: str) -> None:
-    with open_shop(tmp_path / "shop") as shop, pytest.raises(InputError) as refused:
+    with open_shop(tmp_path / "shop") as shop, pytest.raises(Refusal) as refused:
         settings_for("127.0.0.1", (name,), shop, 12.0)
     assert str(refused.value) == (
         f'--name = "{name}": must be a name or an address, without http:// and without a port; for example '
@@ -506,7 +506,7 @@ def test_a_name_that_nobody_can_ask_for_is_refused(tmp_path: Path, name: str) ->
 
 def test_a_proxy_is_named_by_its_address_and_needs_a_passphrase_first(tmp_path: Path) -> None:
     with open_shop(tmp_path / "shop") as shop:
-        with pytest.raises(InputError) as refused:
+        with pytest.raises(Refusal) as refused:
             settings_for("127.0.0.1", (), shop, 12.0, "127.0.0.1")
         assert str(refused.value) == (
             "--behind-proxy = 127.0.0.1: lets in whom the proxy lets in, so the shop needs a pass-phrase "
@@ -515,7 +515,7 @@ def test_a_proxy_is_named_by_its_address_and_needs_a_passphrase_first(tmp_path: 
         set_passphrase(shop, PASSPHRASE)
         assert settings_for("127.0.0.1", (), shop, 12.0, "127.0.0.1").shared
         for address in ("*", "", "proxy.example", "10.0.0.0/8"):
-            with pytest.raises(InputError) as refused:
+            with pytest.raises(Refusal) as refused:
                 settings_for("127.0.0.1", (), shop, 12.0, address)
             assert str(refused.value) == (
                 f'--behind-proxy = "{address}": must be the address from which the proxy asks, in numbers; '
@@ -544,7 +544,7 @@ def test_every_address_that_is_said_answers(tmp_path: Path, everywhere: str, own
 )
 def test_a_sign_in_lasts_a_time_that_can_be(tmp_path: Path, hours: float, shown: str) -> None:
     shop = open_shop(tmp_path / "shop")
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         settings_for("127.0.0.1", (), shop, hours)
     assert str(refused.value) == f"--hours = {shown}: must be 0.1 to 720; 12 is a working day"
     shop.close()
@@ -569,7 +569,7 @@ def test_a_sign_in_lasts_a_time_that_can_be(tmp_path: Path, hours: float, shown:
     ],
 )
 def test_a_place_that_cannot_be_had_is_named(address: str, port: int, sentence: str) -> None:
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         listen_on(address, port)
     assert str(refused.value) == sentence
 
@@ -579,6 +579,6 @@ def test_a_port_in_use_is_named() -> None:
         first.listen()
         port = first.getsockname()[1]
         with pytest.raises(
-            InputError, match=rf"--port = {port}: can't be had at 127.0.0.1 \(address already in use\)"
+            Refusal, match=rf"--port = {port}: can't be had at 127.0.0.1 \(address already in use\)"
         ):
             listen_on("127.0.0.1", port)

@@ -10,6 +10,7 @@ import numpy as np
 from sparkwright.check.result import CapacitiveResult, CoilResult, HardwareResult, SparkTurn
 from sparkwright.findings import Finding, State, Value, worst
 from sparkwright.job import Job
+from sparkwright.job.usual import USUAL, switched_by_points
 
 ENOUGH_VOLTAGE = 1.5
 """Voltage there over voltage asked that we call enough: worn plugs, rotor and leads, and wet, ask up to half
@@ -25,15 +26,6 @@ _CAP = (
     "distributor.post_width",
     "distributor.rotor_phase_deg",
 )
-LOOK_AT = (
-    *_CAP,
-    "driver.controls_dwell",
-    "driver.ballast",
-    "battery.running",
-    "battery.cranking",
-    "driver.cranking_sparks",
-)
-"""Facts that a verdict counts on and that someone must look at while they are only assumed."""
 
 
 def verdicts(job: Job, result: HardwareResult) -> tuple[Finding, ...]:
@@ -70,10 +62,10 @@ def headline(findings: tuple[Finding, ...]) -> Finding:
     return first if first.state != "good" else Finding("ignition.delivers", "good")
 
 
-def not_looked_at(result: HardwareResult, fields: Iterable[str] = LOOK_AT) -> tuple[str, ...]:
-    """Give those of these facts that are only assumed, in their order."""
+def not_looked_at(result: HardwareResult, keys: Iterable[str] = tuple(USUAL)) -> tuple[str, ...]:
+    """Give those of these facts that are only assumed and that a look would settle, in their order."""
     assumed = {each.field for each in result.assumed}
-    return tuple(field for field in fields if field in assumed)
+    return tuple(key for key in keys if key in assumed and USUAL[key].settled_by)
 
 
 def _unless_assumed(finding: Finding, result: HardwareResult, *fields: str) -> Finding:
@@ -205,11 +197,6 @@ def _discharge(capacitive: CapacitiveResult) -> Finding:
             "most_w": float(np.max(capacitive.mean_w)),
         },
     )
-
-
-def switched_by_points(job: Job) -> bool:
-    """Whether the points themselves switch the coil, rather than trigger a driver."""
-    return job.pickup.kind == "points" and not job.driver.controls_dwell
 
 
 def _full_energy(job: Job, coil: CoilResult) -> Finding:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sparkwright.errors import InputError, SparkwrightError, printable
+from sparkwright.errors import Refusal, SparkwrightError, printable
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -93,7 +93,7 @@ def show(
 def require_within(name: str, value: float, low: float, high: float) -> None:
     """Refuse an option outside its range."""
     if not low <= value <= high:
-        raise InputError(name, f"{value:g}", f"must be {low:g} to {high:g}")
+        raise Refusal.at(name, f"{value:g}", f"must be {low:g} to {high:g}")
 
 
 def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
@@ -104,7 +104,7 @@ def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
         files[folder / f"{picture.name}.png"] = picture.png("light")
         files[folder / f"{picture.name}.csv"] = picture.csv().encode()
     if folder.exists() and not folder.is_dir():
-        raise InputError("--pictures", str(folder), "must be a folder", "a file of that name is in the way")
+        raise Refusal.at("--pictures", str(folder), "must be a folder", "a file of that name is in the way")
     folder.mkdir(parents=True, exist_ok=True)
     write(files, replace=replace)
 

@@ -23,7 +23,7 @@ from sparkwright.cli.common import (
     show,
     write,
 )
-from sparkwright.errors import InputError, printable
+from sparkwright.errors import Refusal, printable
 from sparkwright.findings import each_once
 
 BEFORE_IT_RUNS = (
@@ -182,10 +182,10 @@ def card(
     job = load_job(job_file)
     pdf, html = pdf or job_file.with_suffix(".pdf"), html or job_file.with_suffix(".html")
     if len({path.absolute() for path in (pdf, html, job_file)}) < 3:
-        raise InputError("--pdf, --html", f"{pdf}, {html}", "must be two files, and neither the job itself")
+        raise Refusal.at("--pdf, --html", f"{pdf}, {html}", "must be two files, and neither the job itself")
     size = next((each for each in get_args(Paper) if each == paper), None)
     if size is None:
-        raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
+        raise Refusal.at("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     light = None if readings is None else check_light(job, load_readings(readings))
     result = plan_of_job(job)
     hardware = check_of(job, result)
@@ -253,7 +253,7 @@ def export(
     job = load_job(job_file)
     chosen = next((each for each in FORMS if each == form), None)
     if chosen is None:
-        raise InputError("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
+        raise Refusal.at("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = plan_of_job(job)
     text = write_map(result.spark_map, chosen, bare=bare, highest_load_first=highest_load_first)
     if target is None:

@@ -19,7 +19,7 @@ from sparkwright.cli.common import (
     load_job,
     show,
 )
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 
 @click.command()
@@ -96,7 +96,7 @@ def light(
     result = check_light(job, sheet, bench)
     if folder is not None:
         if not result.readings:
-            raise InputError(
+            raise Refusal.at(
                 "--pictures", str(folder), "must come with READINGS", "there is nothing to draw yet"
             )
         draw([light_picture(result)], folder, replace)

@@ -63,7 +63,7 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
 
     Raises
     ------
-    JobError
+    Refusal
         If a value is none that the controller takes, or a reason can't stand.
     """
     before = cells_set(job, spark_map)
@@ -107,7 +107,7 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
 
     Raises
     ------
-    InputError
+    Refusal
         If a cell lies beyond what the controller takes.
     """
     own = planned.spark_map

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.errors import InputError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.findings import WORST_FIRST, Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.light import findings as noticed
 from sparkwright.light.bench import Bench, assumed_of, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
-from sparkwright.light.readings import MOST_READINGS, Reading, ReadingsError, ReadingSheet, each_once
+from sparkwright.light.readings import MOST_READINGS, Reading, ReadingSheet, each_once, first_of
 
 LEAST_READINGS = 3
 """Two readings can't check one another."""
@@ -116,7 +116,7 @@ def check_light(
 
     Raises
     ------
-    ReadingsError
+    Refusal
         For a cylinder that the engine doesn't have, or more readings than are taken.
 
     Examples
@@ -168,21 +168,19 @@ def check_light(
 
 def _require(readings: Sequence[Reading], bench: Bench) -> None:
     if len(readings) > MOST_READINGS:
-        raise ReadingsError([f"readings = {len(readings)}: must be at most {MOST_READINGS}"])
+        raise Refusal.at("readings", len(readings), f"must be at most {MOST_READINGS}")
     problems = [
-        str(
-            InputError(
-                f"readings, line {each.line}, cylinder",
-                each.cylinder,
-                f"must be 1 to {bench.cylinders}",
-                "the engine of this job has no other",
-            )
+        Problem(
+            f"readings, line {each.line}, cylinder",
+            each.cylinder,
+            f"must be 1 to {bench.cylinders}",
+            "the engine of this job has no other",
         )
         for each in readings
         if each.cylinder is not None and each.cylinder > bench.cylinders
     ]
     if problems:
-        raise ReadingsError(problems)
+        raise Refusal(first_of(problems))
 
 
 def _fitted(readings: Sequence[Reading], bench: Bench) -> LightFit:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
@@ -56,16 +56,15 @@ def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
 
     Raises
     ------
-    InputError
+    Refusal
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
     try:
         return plan(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
-    except InputError as refusal:
-        section, _, axis = refusal.field.partition(".")
-        if section != "controller":
-            raise
-        raise InputError(f"map.{axis}", refusal.value, refusal.must, refusal.do) from refusal
+    except Refusal as refusal:
+        of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
+        named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]
+        raise Refusal(named) from refusal
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:

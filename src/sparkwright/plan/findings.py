@@ -10,7 +10,6 @@ import numpy as np
 from sparkwright.check.doubts import cam_doubts
 from sparkwright.check.result import HardwareResult
 from sparkwright.cycle import knock
-from sparkwright.cycle.knock import limit_doubt
 from sparkwright.findings import Finding, Value, each_once
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
@@ -154,7 +153,7 @@ def _below_unmet(job: Job, cells: MapCells) -> Iterator[Finding]:
 def _not_firm(physics: Physics) -> Iterator[Finding]:
     """Give where the knock limit of a chamber, or of a fuel, is not firm."""
     shape = physics.engine.chamber.shape
-    doubt = limit_doubt(shape)
+    doubt = physics.engine.chamber.kind.limit_doubt
     if doubt is not None:
         yield _look(f"chamber.{doubt.kind}", shape=shape, octane_numbers=doubt.octane_numbers)
     if knock.octane_outside_range(physics.fuel.octane):

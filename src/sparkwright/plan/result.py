@@ -110,6 +110,16 @@ class Ceilings:
     hand_deg: FloatArray
     floor_deg: FloatArray
 
+    def margins(self, advance_deg: FloatArray) -> Ceilings:
+        """Give what a map leaves to each ceiling, and what it stands above the floor."""
+        return Ceilings(
+            best_deg=self.best_deg - advance_deg,
+            knock_deg=self.knock_deg - advance_deg,
+            reach_deg=self.reach_deg - advance_deg,
+            hand_deg=self.hand_deg - advance_deg,
+            floor_deg=advance_deg - self.floor_deg,
+        )
+
 
 @dataclass(frozen=True)
 class IdleReserve:

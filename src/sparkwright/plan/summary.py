@@ -15,7 +15,7 @@ from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import Ceilings, IdleReserve, MapCells, OverCeiling, PlanResult, ReachCost
+from sparkwright.plan.result import IdleReserve, MapCells, OverCeiling, PlanResult, ReachCost
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.uncertainty import spreads_taken
 
@@ -61,13 +61,7 @@ def summed_up(
         **_each_field(cells),
         job_name=job.name,
         fingerprint=job.fingerprint,
-        margins=Ceilings(
-            best_deg=ceilings.best_deg - value,
-            knock_deg=ceilings.knock_deg - value,
-            reach_deg=ceilings.reach_deg - value,
-            hand_deg=ceilings.hand_deg - value,
-            floor_deg=value - ceilings.floor_deg,
-        ),
+        margins=ceilings.margins(value),
         over=over,
         base_deg=job.distributor.base_deg,
         top_kpa=top_kpa,

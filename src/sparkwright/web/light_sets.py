@@ -6,14 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
     Reading,
-    ReadingsError,
     checked_reading,
     each_once,
 )
@@ -42,7 +41,7 @@ def by_set(shop: Shop, key: str) -> dict[int, list[KeptReading]]:
     A set without any reading of a light, as an archive from elsewhere may bring, is left out.
     """
     found: dict[int, list[KeptReading]] = {}
-    for kept in shop.readings(key):
+    for kept in shop.readings.of_job(key):
         named = kept.row.get(SET, 1)
         number = named if isinstance(named, int) and 1 <= named <= MOST_SETS else 1
         found.setdefault(number, []).append(kept)
@@ -59,7 +58,7 @@ def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, R
         values = {name: value for name, value in each.row.items() if name != SET}
         try:
             rows[each.id] = checked_reading(values, line=len(rows) + 1)
-        except ReadingsError:
+        except Refusal:
             continue
         if len(rows) == most:
             break
@@ -68,7 +67,7 @@ def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, R
 
 def taken_back_in(shop: Shop, key: str, number: int) -> dict[int, tuple[Reading, str]]:
     """Give the newest readings of a set that were taken back, by the number of their row, and by whom."""
-    gone = {each.id: each for each in shop.readings(key, also_taken_back=True) if each.taken_back_when}
+    gone = {each.id: each for each in shop.readings.of_job(key, also_taken_back=True) if each.taken_back_when}
     of_set = [each for each in gone.values() if each.row.get(SET, 1) == number]
     rows = rows_in(of_set[-MOST_TAKEN_BACK:])
     return {each: (reading, gone[each].taken_back_by or "") for each, reading in rows.items()}
@@ -86,18 +85,18 @@ def require_fits(
 
     Raises
     ------
-    InputError
+    Refusal
         For the first that can't be kept.
     """
     room = MOST_READINGS - len(sets.get(number, ()))
     if len(readings) > room:
-        raise InputError(
+        raise Refusal.at(
             "readings", len(readings), f"must be at most {room} in set {number}", "begin a new set"
         )
     cylinders = job.engine.cylinders
     for each in readings:
         if each.cylinder is not None and each.cylinder > cylinders:
-            raise InputError(
+            raise Refusal.at(
                 "cylinder",
                 each.cylinder,
                 f"must be 1 to {cylinders}",

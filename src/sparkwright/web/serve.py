@@ -13,7 +13,7 @@ from collections.abc import Callable
 import uvicorn
 from fastapi import FastAPI
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import Shop
 from sparkwright.web.app import create_app
 from sparkwright.web.connections import Limits, Places, connection_of, most_open
@@ -34,15 +34,15 @@ def listen_on(address: str, port: int) -> socket.socket:
 
     Raises
     ------
-    InputError
+    Refusal
         If address or port can't be had.
     """
     if not 0 <= port <= 65535:
-        raise InputError("--port", port, "must be 0 to 65535", "0 picks a free one")
+        raise Refusal.at("--port", port, "must be 0 to 65535", "0 picks a free one")
     try:
         family = socket.AF_INET6 if ipaddress.ip_address(address).version == 6 else socket.AF_INET
     except ValueError as problem:
-        raise InputError(
+        raise Refusal.at(
             "--listen",
             f'"{address}"',
             "must be an address of this machine in numbers",
@@ -57,14 +57,14 @@ def listen_on(address: str, port: int) -> socket.socket:
     except OSError as problem:
         taken.close()
         if problem.errno == errno.EADDRNOTAVAIL:
-            raise InputError(
+            raise Refusal.at(
                 "--listen",
                 f'"{address}"',
                 "must be an address of this machine",
                 "leave it out to serve this machine alone",
             ) from problem
         why = (problem.strerror or "refused").lower()
-        raise InputError(
+        raise Refusal.at(
             "--port",
             port,
             f"can't be had at {address} ({why})",
@@ -88,20 +88,20 @@ def settings_for(
 
     Raises
     ------
-    InputError
+    Refusal
         If others can reach the workbench and the shop has no pass-phrase, a name or the proxy's address is
         none, or a sign-in can't last so long.
     """
     if not 0.1 <= hours <= MOST_HOURS:
-        raise InputError("--hours", f"{hours:g}", f"must be 0.1 to {MOST_HOURS}", "12 is a working day")
+        raise Refusal.at("--hours", f"{hours:g}", f"must be 0.1 to {MOST_HOURS}", "12 is a working day")
     for name in names:
         if HOST_NAME.fullmatch(name) is None:
             must = "must be a name or an address, without http:// and without a port"
-            raise InputError("--name", f'"{name}"', must, "for example workbench.shop.example")
+            raise Refusal.at("--name", f'"{name}"', must, "for example workbench.shop.example")
     opened_by = _opened_to_others(address, names, behind_proxy)
     if opened_by is not None and not has_passphrase(shop):
         option, given, why = opened_by
-        raise InputError(
+        raise Refusal.at(
             option,
             given,
             f"{why}, so the shop needs a pass-phrase first",
@@ -124,7 +124,7 @@ def _opened_to_others(
             ipaddress.ip_address(behind_proxy)
         except ValueError as problem:
             must = "must be the address from which the proxy asks, in numbers"
-            raise InputError(
+            raise Refusal.at(
                 "--behind-proxy", f'"{behind_proxy}"', must, "127.0.0.1 where it runs on this machine"
             ) from problem
         return "--behind-proxy", behind_proxy, "lets in whom the proxy lets in"

@@ -7,25 +7,11 @@ from functools import partial
 from typing import Any
 
 from sparkwright.ignition.wiring import ITEMS, named
+from sparkwright.job.usual import USUAL
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, length, order_words
 
 NEIGHBOUR_WORDS = {"next": "the post that fires next", "previous": "the post that has just fired"}
-
-_CALIPER = "measure tip and posts with a caliper"
-LOOK_WORDS = {
-    "distributor.tip_radius": _CALIPER,
-    "distributor.tip_width": _CALIPER,
-    "distributor.post_radius": _CALIPER,
-    "distributor.post_width": _CALIPER,
-    "distributor.rotor_phase_deg": "see where the tip stands when the engine fires at base",
-    "driver.controls_dwell": "see in the driver's papers whether it sets the dwell",
-    "driver.ballast": "look along the coil's feed for a ballast or a resistance wire",
-    "battery.running": "measure the voltage at the coil with the engine running",
-    "battery.cranking": "measure the voltage at the coil on the starter",
-    "driver.cranking_sparks": "see in the driver's papers how many sparks it gives while cranking",
-}
-"""What settles a fact that a verdict counts on while it is only assumed."""
 
 _BATTERY_OFF = (
     "Key off and battery disconnected before a hand goes near cap, leads or coil: the voltage can kill."
@@ -40,7 +26,7 @@ def what_settles(fields: Iterable[str]) -> str:
     >>> what_settles(["distributor.tip_radius", "distributor.tip_width"])
     'measure tip and posts with a caliper'
     """
-    return "; ".join(dict.fromkeys(LOOK_WORDS[field] for field in fields))
+    return "; ".join(dict.fromkeys(USUAL[field].settled_by for field in fields))
 
 
 def _not_proved_yet(assumed: Sequence[str]) -> str:

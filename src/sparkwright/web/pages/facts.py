@@ -7,13 +7,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.said import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
-from sparkwright.web.pages.common import TheShop, said_by, went
+from sparkwright.web.pages.common import said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()
@@ -38,7 +39,7 @@ def based_on(form: dict[str, str]) -> int:
     """Give the number of the revision that a form was made from."""
     number = form.get("based_on", "")
     if not (number.isascii() and number.isdecimal() and len(number) < 10):
-        raise InputError(
+        raise Refusal.at(
             "based_on", f'"{number[:20]}"', "must be the number of a revision", "load the page again"
         )
     return int(number)
@@ -48,7 +49,7 @@ def copied(shop: Shop, key: str) -> dict[str, Any]:
     """Give the facts that a new job takes over from another one, as they were typed; none without a key."""
     if not key:
         return {}
-    facts = JobText(shop.latest(key).text, kept=True).facts()
+    facts = JobText(shop.jobs.latest(key).text, kept=True).facts()
     return {name: value for name, value in facts.items() if name not in NOT_COPIED}
 
 
@@ -66,7 +67,7 @@ def who_refused(form: dict[str, str]) -> str:
 def check(request: Request, shop: TheShop, form: TypedForm, of: str = "") -> Response:
     """Say of one field how it was read, or what it must be; and anew of the fields that stood refused."""
     key = form.get("key", "")
-    facts = shop.revision(key, based_on(form)).job.facts() if key else copied(shop, form.get("copy", ""))
+    facts = shop.jobs.revision(key, based_on(form)).job.facts() if key else copied(shop, form.get("copy", ""))
     shown = groups(sections_in(form), facts, person_of(request).system, filled=fill(form, facts))
     fields = all_fields(shown)
     changed = next((each for each in fields if each.name == of), None)
@@ -101,13 +102,13 @@ def save_job(
 
     Raises
     ------
-    InputError
+    Refusal
         Where nobody, or nothing that can stand, is named.
     """
     who = said_by(form.get("who", ""))
     reason = (form.get("why", "").strip() or why)[:MOST_WHY]
     try:
-        shop.save(key, job.text, who=who, why=reason, based_on=based_on(form))
+        shop.jobs.save(key, job.text, who=who, why=reason, based_on=based_on(form))
     except SavedElsewhereError as elsewhere:
         then = f"/jobs/{key}/kept/{elsewhere.kept.id}"
     return remember(went(request, then), who)

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.verdicts import not_looked_at
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
@@ -20,18 +20,10 @@ from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check
-from sparkwright.web.pages.common import (
-    TheReckon,
-    TheReckoner,
-    TheShop,
-    Who,
-    job_page,
-    revision_shown,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.words.check import what_settles
 from sparkwright.words.told import sentences, told
 
@@ -92,22 +84,22 @@ def hand_over(
     read: Annotated[list[str] | None, Form()] = None,
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     wanted = to_acknowledge(reckon(revision.job), revision.job, latest_check(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
-            raise InputError(
+            raise Refusal.at(
                 "cautions",
                 f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
                 "must all be read and ticked",
             )
-        shop.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
+        shop.jobs.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
         return _page(request, shop, reckoner, revision, typed, 422)
     signed = f"/jobs/{key}/hand-over"
-    if number != shop.latest(key).number:
+    if number != shop.jobs.latest(key).number:
         signed += f"?number={number}"
     return remember(went(request, signed), who.strip())
 

@@ -13,7 +13,7 @@ from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.wiring_answers import answered, answers_possible
 from sparkwright.drawing.picture import Picture
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.ignition.wiring import CheckedItem, CheckState
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import unit_of_key
@@ -21,10 +21,11 @@ from sparkwright.pictures.cap_live import cap_live_picture
 from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
 from sparkwright.web.forms import Filled, door_for, fill, groups, sections_shown
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, went
+from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused
-from sparkwright.web.typed import RefusedError, typed
+from sparkwright.web.routes import TheReckoner, TheShop, reckoner_of, revision_shown
+from sparkwright.web.typed import typed
 from sparkwright.web.view import page, person_of
 from sparkwright.words.cap import said, said_first
 
@@ -93,7 +94,7 @@ def cap(
 @router.post("/jobs/{key}/ignition/cap")
 def save_cap(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the phase and the base that the sliders stand at."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     live = live_of(revision.job, form, None)
     if live.job is None or who_refused(form):
         return _page(request, revision, sliders=form, status=422)
@@ -107,7 +108,7 @@ def save_cap(request: Request, shop: TheShop, key: str, form: TypedForm) -> Resp
 @router.post("/jobs/{key}/ignition/wiring")
 def save_wiring(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the answers to the wiring list."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     answers = {
         name.removeprefix("wiring."): value for name, value in form.items() if name.startswith("wiring.")
     }
@@ -130,7 +131,7 @@ def save_wiring(request: Request, shop: TheShop, key: str, form: TypedForm) -> R
 @router.post("/jobs/{key}/ignition")
 def save_ignition(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the facts of the ignition, or give all that was typed back with a sentence beside each field."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     filled = fill(form, JobText(revision.text, kept=True).facts())
     saved = save_facts(request, shop, revision, form, filled, "ignition")
     return saved or _page(request, revision, filled=filled, status=422)
@@ -161,8 +162,9 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
         refused = ""
         try:
             values[name] = _angle(field, text)
-        except RefusedError as refusal:
-            refused = f"“{text[:40]}” {refusal.must}" + (f"; {refusal.do}." if refusal.do else ".")
+        except Refusal as refusal:
+            (cause,) = refusal.problems
+            refused = f"“{text[:40]}” {cause.must}" + (f"; {cause.do}." if cause.do else ".")
         sliders.append(Slider(name, label, text, least, most, refused))
     problem = " ".join(f"{each.label}: {each.refused}" for each in sliders if each.refused)
     if problem:
@@ -178,10 +180,8 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
     try:
         tried = job.changed("distributor", **changed) if changed else job
         return Live(tuple(sliders), cap_now(tried, values["advance"], check=check, from_job=job), tried)
-    except JobError as refusal:
-        return Live(tuple(sliders), None, None, " ".join(refusal.problems))
     except SparkwrightError as refusal:
-        return Live(tuple(sliders), None, None, str(refusal))
+        return Live(tuple(sliders), None, None, " ".join(refusal.sentences))
 
 
 def _angle(field: str, text: str) -> float:

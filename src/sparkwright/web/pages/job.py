@@ -5,7 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_values, revision_shown, went
+from sparkwright.web.pages.common import job_values, went
+from sparkwright.web.routes import TheReckoner, TheShop, revision_shown
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
 
@@ -15,7 +16,7 @@ router = APIRouter()
 @router.get("/jobs/{key}")
 def go_on(shop: TheShop, reckoner: TheReckoner, key: str) -> Response:
     """Go to the step that needs the person next."""
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     steps = steps_of(revision, reckoner.kept(revision.fingerprint))
     worries = [step.name for step in steps if step.mark == "look"]
     return RedirectResponse(f"/jobs/{key}/{worries[0] if worries else 'map'}", 303)

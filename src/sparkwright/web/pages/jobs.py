@@ -7,10 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import WHOLE, Refusal, SparkwrightError
 from sparkwright.job.toml import MOST_BYTES
-from sparkwright.web.pages.common import TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page
 
 router = APIRouter()
@@ -22,14 +23,14 @@ A_PAGE = 50
 def jobs(request: Request, shop: TheShop, find: str = "", after: str = "") -> Response:
     """List the jobs with their state, the latest change first."""
     find = find[:80]
-    lines = shop.jobs(search=find, limit=A_PAGE + 1, after=after or None)
+    lines = shop.jobs.lines(search=find, limit=A_PAGE + 1, after=after or None)
     shown = lines[:A_PAGE]
     return page(
         request,
         "jobs.html",
         {
             "lines": shown,
-            "count": shop.count(search=find),
+            "count": shop.jobs.count(search=find),
             "find": find,
             "more": shown[-1].key if len(lines) > A_PAGE else "",
         },
@@ -50,11 +51,9 @@ def new_from_file(
     try:
         if file is not None and file.filename:
             text = _text_of(file)
-        saved = shop.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
-    except JobError as problem:
-        refused = list(problem.problems)
+        saved = shop.jobs.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
     except SparkwrightError as problem:
-        refused = [str(problem)]
+        refused = list(problem.sentences)
     else:
         return remember(went(request, f"/jobs/{saved.key}"), who.strip())
     return page(request, "new-file.html", {"refused": refused, "who": who, "why": why, "text": text}, 422)
@@ -69,10 +68,15 @@ def new_from_file_page(request: Request) -> Response:
 def _text_of(file: UploadFile) -> str:
     content = file.file.read(MOST_BYTES + 1)
     if len(content) > MOST_BYTES:
-        raise JobError(
-            [f"{file.filename}: must be at most {MOST_BYTES:,} bytes; a job is a page or two of text"]
+        raise Refusal.at(
+            str(file.filename),
+            WHOLE,
+            f"must be at most {MOST_BYTES:,} bytes",
+            "a job is a page or two of text",
         )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
-        raise JobError([f"{file.filename}: must be UTF-8 text; save it as plain text"]) from problem
+        raise Refusal.at(
+            str(file.filename), WHOLE, "must be UTF-8 text", "save it as plain text"
+        ) from problem

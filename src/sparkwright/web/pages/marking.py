@@ -12,7 +12,7 @@ from fastapi.responses import Response
 
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
-from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
 from sparkwright.mounting.tape import EVERY_DEG
@@ -36,8 +36,9 @@ from sparkwright.web.marking import (
     ring_asked,
     tape_asked,
 )
-from sparkwright.web.pages.common import TheReckon, TheReckoner, TheShop, job_page, revision_shown, went
+from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.facts import TypedForm, save_job
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.web.view import person_of
 from sparkwright.words.light import mark_words
 
@@ -61,7 +62,7 @@ def mark(request: Request, shop: TheShop, key: str, number: int | None = None) -
 @router.post("/jobs/{key}/mark")
 def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep what was found as facts of the job."""
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     asked = _asked(form, "")
     try:
         found = mark_found(asked, revision.job)
@@ -75,7 +76,7 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
 @router.post("/jobs/{key}/mark/right")
 def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep that the mark was set right: it shows 0 at true top dead centre from now on."""
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     job = JobText(revision.text, kept=True).changed("light", mark_proved=True, mark_error_deg=0)
     try:
         return save_job(request, shop, key, job, form, why="Mark set right", then=f"/jobs/{key}/mark")
@@ -88,8 +89,8 @@ def keep_diameter(request: Request, shop: TheShop, key: str, form: TypedForm) ->
     """Keep the diameter of the damper in the job."""
     diameter = form.get("diameter", "").strip()
     try:
-        job = JobText(shop.latest(key).text, kept=True).changed("engine", damper_diameter=diameter)
-    except JobError:
+        job = JobText(shop.jobs.latest(key).text, kept=True).changed("engine", damper_diameter=diameter)
+    except Refusal:
         # The page of the tape says beside the field what can't stand, and keeps what was typed.
         return went(request, f"/jobs/{key}/mark/timing-tape?{urlencode({'diameter': diameter})}")
     why = f"Balancer measured: {diameter}"
@@ -122,7 +123,7 @@ def _mark_page(
     if asked.tries:
         try:
             found = mark_found(asked, revision.job)
-        except InputError as problem:
+        except Refusal as problem:
             refused = refused or str(problem)
     rows = [*asked.tries, ("", "")][:MOST_TRIES]
     values: dict[str, Any] = {
@@ -187,7 +188,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     if asked.diameter.strip() and (name == "timing-tape" or asked.hole.strip()):
         try:
             pictures, warnings = _scale_pictures(name, asked, revision.job)
-        except InputError as problem:
+        except Refusal as problem:
             refused = str(problem)
     elif request.query_params:
         refused = (

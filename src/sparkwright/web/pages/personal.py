@@ -8,7 +8,7 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.units import System
 from sparkwright.web.pages.common import own_address, said_by
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
@@ -48,7 +48,7 @@ def reading(
     asked = (("units", units, get_args(System)), ("brightness", brightness, get_args(Brightness)))
     for name, value, known in asked:
         if value and value not in known:
-            raise InputError(name, f'"{value[:40]}"', f"must be {' or '.join(known)}")
+            raise Refusal.at(name, f'"{value[:40]}"', f"must be {' or '.join(known)}")
         if value:
             answer.set_cookie(name, value, YEAR_S, httponly=True, samesite="strict")
     return answer
@@ -75,13 +75,13 @@ def sign_in(
         refused = (
             "" if sessions.opens(passphrase, place_of(request)) else "This is not the shop's pass-phrase."
         )
-    except InputError as problem:
+    except Refusal as problem:
         refused = str(problem)
     except TooManyTriesError:
         return later(page(request, "sign-in.html", typed | {"refused": TOO_MANY_TRIES}, 429), WAIT_S)
     if refused:
         return page(request, "sign-in.html", typed | {"refused": refused}, 401)
-    request.app.state.shop.note("sign-in", place_of(request), who=name)
+    request.app.state.shop.log.note("sign-in", place_of(request), who=name)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
     # Behind a proxy that speaks TLS the scheme is https, and the cookie never goes out in the open.
