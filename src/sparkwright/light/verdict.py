@@ -39,11 +39,15 @@ CAUTIONS = (
 
 @dataclass(frozen=True)
 class NextReading:
-    """A reading to take: what to hold, where, and what it would settle."""
+    """A reading to take: what to hold, where, and what it would settle.
+
+    ``new_list`` where it is taken after something was changed, and so belongs to no reading before it.
+    """
 
     speed_rpm: float
     commanded_deg: float
     why: Finding
+    new_list: bool = False
 
 
 @dataclass(frozen=True)
@@ -388,7 +392,8 @@ def next_readings(
     if "command" in wrong or "light" in wrong or fit is None:
         return (_reading(low, hold, "dial-at-zero"),)
     if any(noticed.asks(each) and each.subject in ("offset", "delay", "drift") for each in found):
-        return (_reading(low, hold, "after-the-change"), _reading(high, hold, "after-the-change-other-end"))
+        ends = (_reading(low, hold, "after-the-change"), _reading(high, hold, "after-the-change-other-end"))
+        return tuple(replace(each, new_list=True) for each in ends)
     doubtful = [fit.left_out] if fit.left_out is not None else list(fit.suspects)
     if doubtful:
         again = [fit.readings[index] for index in doubtful]

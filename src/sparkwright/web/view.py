@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -71,10 +72,44 @@ def look_css() -> str:
     )
 
 
+OFFLINE_FILES = (
+    "offline.html",
+    "look.css",
+    "workbench.css",
+    "htmx.min.js",
+    "page.js",
+    "waiting.js",
+    "light.js",
+    "offline.js",
+    "mark.svg",
+)
+"""What a browser keeps, so that readings can be typed while the workbench is out of reach; and the typeface."""
+
+
+def offline_html() -> str:
+    """Give the page that stands in where the workbench doesn't answer; it knows no job and no person."""
+    nobody = Person(name="", system="metric", brightness="auto")
+    values = {"person": nobody, "path": "", "shared": False, "offline": True}
+    return _TEMPLATES.get_template("offline.html").render(values)
+
+
+def worker_js() -> str:
+    """Give the script that keeps our files in the browser, beginning with their list.
+
+    The list changes with every one of them, and the script's address with it.
+    """
+    fonts = [f"/static/{each.name}" for each in sorted(FONT_FOLDER.glob("*.ttf"))]
+    files = [*(_address(name) for name in OFFLINE_FILES), *fonts]
+    return f"const FILES = {json.dumps(files)};\n" + (STATIC / "worker.js").read_text(encoding="utf-8")
+
+
+_MADE = {"look.css": look_css, "offline.html": offline_html, "worker.js": worker_js}
+
+
 def static_file(name: str) -> bytes | None:
     """Give one of our own files, None where there is none of that name."""
-    if name == "look.css":
-        return look_css().encode()
+    if name in _MADE:
+        return _MADE[name]().encode()
     ours = (*STATIC.iterdir(), *FONT_FOLDER.glob("*.ttf"))
     found = {each.name: each for each in ours if each.is_file()}.get(name)
     return found.read_bytes() if found else None
