@@ -195,8 +195,7 @@ def card(
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)
-    problems = [*map(str, sentences(each_once((*result.problems, *hardware.problems))))]
-    problems += [] if light is None else light.problems
+    problems = sentences(each_once(problem for each in made_from for problem in each.problems))
     if as_json:
         from sparkwright.sheets.record import json_text, record
 

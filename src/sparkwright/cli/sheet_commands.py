@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from sparkwright.drawing.true_scale import Sheet
+    from sparkwright.findings import Sentence
     from sparkwright.job import Job
     from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
     from sparkwright.mounting.throw import CrankThrow
@@ -322,7 +323,7 @@ def _print_one(
     target: Path,
     paper: str,
     date: str,
-    warnings: tuple[str, ...],
+    warnings: tuple[Sentence, ...],
     as_json: bool,
     replace: bool,
 ) -> None:

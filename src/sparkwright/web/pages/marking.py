@@ -13,6 +13,7 @@ from fastapi.responses import Response
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.findings import Sentence
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
 from sparkwright.mounting.tape import EVERY_DEG
@@ -183,7 +184,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     damper = _damper(request, revision.job)
     asked = _scale(request, damper)
     pictures: tuple[Picture, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Sentence, ...] = ()
     refused = ""
     if asked.diameter.strip() and (name == "timing-tape" or asked.hole.strip()):
         try:
@@ -212,7 +213,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
 
 def _scale_pictures(
     name: ScaleName, asked: ScaleAsked, job: Job
-) -> tuple[tuple[Picture, ...], tuple[str, ...]]:
+) -> tuple[tuple[Picture, ...], tuple[Sentence, ...]]:
     if name == "timing-tape":
         strip = tape_asked(asked, job)
         return tape_sheets.tape_pictures(strip), strip.warnings
