@@ -55,5 +55,9 @@ class Taken:
         if stated is not None:
             return stated
         value = usual_value(key, self.job) if derived is None else derived
-        self.found.append(Assumed(key, USUAL[key].said(value), USUAL[key].why))
+        self.note(key, USUAL[key].said(value))
         return value
+
+    def note(self, key: str, value: str) -> None:
+        """Note that a value stands in for what is not stated."""
+        self.found.append(Assumed(key, value, USUAL[key].why))

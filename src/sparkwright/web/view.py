@@ -25,6 +25,7 @@ from sparkwright.findings import Finding, Sentence
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System, retold
 from sparkwright.words.told import told
+from sparkwright.words.worth import worth_words
 
 STATIC = Path(__file__).parent / "static"
 Brightness = Literal["auto", "light", "dark"]
@@ -187,7 +188,14 @@ def environment() -> Environment:
         "drawing": drawing,
         "moved_picture": moved_picture,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said, "to_do": to_do, "topic": topic}
+    templates.filters |= {
+        "when": when,
+        "grouped": grouped,
+        "said": said,
+        "to_do": to_do,
+        "topic": topic,
+        "worth_words": worth_words,
+    }
     return templates
 
 
