@@ -6,12 +6,12 @@ import pytest
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import check_hardware
-from sparkwright.check.measure_first import measure_first
 from sparkwright.check.wiring_answers import FACTS, answered, answers_possible
 from sparkwright.errors import Refusal
 from sparkwright.ignition.wiring import ITEMS, CheckState
 from sparkwright.job import Job
 from sparkwright.job.usual import USUAL
+from sparkwright.plan.worth import measure_first
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 JOBS = [Job.load(path) for path in sorted(EXAMPLES.glob("*.toml"))]

@@ -191,6 +191,10 @@ USUAL: Final[dict[str, Usual]] = {
         "{:g} kohm".format,
         matters="the voltage there is hangs on it",
     ),
+    "engine.chamber": Usual(
+        "the commonest over a distributor; look into the plug's hole, or at a gasket",
+        matters="where the plug stands, and how far the flame has to go, is several degrees",
+    ),
     "engine.rod": Usual(
         "1.7 strokes is usual", lambda job: USUAL_ROD_RATIO * job.engine.stroke_mm, "{:.0f} mm".format
     ),
@@ -198,18 +202,31 @@ USUAL: Final[dict[str, Usual]] = {
         "the only numbering of the banks with which an even-firing crank gives this firing order"
     ),
     "cam.intake_valve": Usual(
-        "usual for the bore", lambda job: 0.46 * job.engine.bore_mm, "{:.0f} mm".format
+        "usual for the bore",
+        lambda job: 0.46 * job.engine.bore_mm,
+        "{:.0f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "cam.exhaust_valve": Usual(
-        "usual for the bore", lambda job: 0.38 * job.engine.bore_mm, "{:.0f} mm".format
+        "usual for the bore",
+        lambda job: 0.38 * job.engine.bore_mm,
+        "{:.0f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "cam.intake_lift": Usual(
-        "usual for the bore", lambda job: 0.105 * job.engine.bore_mm, "{:.1f} mm".format
+        "usual for the bore",
+        lambda job: 0.105 * job.engine.bore_mm,
+        "{:.1f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "cam.exhaust_lift": Usual(
-        "usual for the bore", lambda job: 0.105 * job.engine.bore_mm, "{:.1f} mm".format
+        "usual for the bore",
+        lambda job: 0.105 * job.engine.bore_mm,
+        "{:.1f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
-    "fuel.lambda_idle": Usual("usual", lambda job: 0.97),
+    "fuel.lambda_idle": Usual("usual", lambda job: 0.97, matters="a weak idle burns slower"),
+    "fuel": Usual(matters="two fuels of one number knock differently in a hot engine"),
     "fuel.lambda_boost": Usual("usual", lambda job: 0.80),
     "induction.boost_from_rpm": Usual(
         "boost builds with speed; a blower that boosts from idle needs the cells below it proved too",
@@ -241,8 +258,20 @@ class Spread:
 
     def is_stated(self, taken: Collection[str]) -> bool:
         """Whether a job that leaves these keys to assumption states everything that this depends on."""
-        return not any(
-            name.startswith(key) if key[-1] in "._" else name == key for name in taken for key in self.keys
+        return not self.left(taken)
+
+    def left(self, taken: Collection[str]) -> tuple[str, ...]:
+        """Give those of these keys, left to assumption, that this depends on.
+
+        Examples
+        --------
+        >>> MIXTURE.left(["fuel.lambda_full", "fuel"])
+        ('fuel.lambda_full',)
+        """
+        return tuple(
+            name
+            for name in taken
+            if any(name.startswith(key) if key[-1] in "._" else name == key for key in self.keys)
         )
 
     def amount(self, taken: Collection[str]) -> float:
@@ -266,10 +295,23 @@ OCTANE = Spread(
     "octane number", "", 1, 1.5, "tolerance of pump fuel and its second number, recalled", ("fuel",)
 )
 INTAKE_AIR = Spread(
-    "intake air", "K", 8, 12, "where a sensor stands, and how it was warmed, recalled", ("induction.",)
+    "intake air",
+    "K",
+    8,
+    12,
+    "where a sensor stands, and how it was warmed, recalled",
+    ("induction.intake_temperature", "induction.charge_temperature"),
 )
 COMPRESSION = Spread(
     "compression ratio", "%", 3, 8, "casting and gasket, recalled", ("engine.compression_ratio",)
+)
+CHAMBER = Spread(
+    "shape of the chamber",
+    "other shape",
+    0,
+    1,
+    "an open chamber where a wedge is taken; common practice, no source",
+    ("engine.chamber",),
 )
 OVERLAP = Spread(
     "valve overlap",

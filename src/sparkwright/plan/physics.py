@@ -161,6 +161,8 @@ def _engine(job: Job, notes: Taken) -> Engine:
     plug_mm = notes.take("engine.plug_offset", facts.plug_offset_mm)
     swirl = notes.take("engine.swirl", facts.swirl)
     ratio = notes.take("engine.compression_ratio", facts.stated_ratio)
+    if not job.stated("engine", "chamber"):
+        notes.note("engine.chamber", facts.chamber)
     intake_mm = SEAT_SHARE * notes.take("cam.intake_valve", cam.intake_valve_mm)
     exhaust_mm = SEAT_SHARE * notes.take("cam.exhaust_valve", cam.exhaust_valve_mm)
     lifts_mm = [

@@ -26,6 +26,7 @@ from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System
 from sparkwright.words.parts import in_units
 from sparkwright.words.told import told
+from sparkwright.words.worth import worth_words
 
 STATIC = Path(__file__).parent / "static"
 SCRIPT_FOLDERS = ("map",)
@@ -204,7 +205,14 @@ def environment() -> Environment:
         "drawing": drawing,
         "moved_picture": moved_picture,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said, "to_do": to_do, "topic": topic}
+    templates.filters |= {
+        "when": when,
+        "grouped": grouped,
+        "said": said,
+        "to_do": to_do,
+        "topic": topic,
+        "worth_words": worth_words,
+    }
     return templates
 
 
