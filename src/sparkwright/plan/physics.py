@@ -218,7 +218,8 @@ def _events(job: Job, notes: Taken) -> ValveEvents:
 
 def _fuel(job: Job, notes: Taken) -> Fuel:
     octane = octane_of_fuel(job.fuel.ron, job.fuel.mon, job.fuel.aki)
-    notes.found.extend(Assumed("fuel", sentence, "not stated") for sentence in octane.assumed)
+    missing = "fuel.mon" if job.fuel.mon is None else "fuel.ron"
+    notes.found.extend(Assumed(missing, sentence, "not stated") for sentence in octane.assumed)
     # A pump's number already counts the ethanol in what it sells.
     return Fuel(octane.ron, job.fuel.ethanol_percent / 100.0, octane.sensitivity)
 
