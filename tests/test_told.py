@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import ast
 import pickle
+import re
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
 from sparkwright.check.hardware import check_hardware
-from sparkwright.findings import Finding, Value, each_once, worst
+from sparkwright.findings import WORST_FIRST, Finding, State, Value, each_once, worst
 from sparkwright.job import Job
-from sparkwright.words.told import WRITERS, told
+from sparkwright.words.told import STATE_WORDS, WRITERS, told
 from telling import action_of, sentence_of
 
+SOURCE = Path(__file__).parent.parent / "src" / "sparkwright"
 EXAMPLES = Path(__file__).parent.parent / "examples"
 PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")
 
@@ -77,3 +81,37 @@ def test_what_is_settled_or_unsure_asks_for_no_hand() -> None:
     settled = Finding("offset.small", "good", {**size, "settled": True})
     assert sentence_of(settled).endswith("too small to matter. It is within what is wanted.")
     assert action_of(settled) == ""
+
+
+ROOMS = ("check", "plan", "edit", "light", "web")
+KIND = re.compile(r"[a-z]+(?:-[a-z]+)*\.[a-z]+(?:-[a-z]+)*")
+MAKERS = {"Finding", "_look", "_said", "_the_most"}
+
+
+def kinds_made() -> set[str]:
+    """Every kind that a room names where it makes a finding; one that is put together there is left out."""
+    found = set()
+    for room in ROOMS:
+        for path in (SOURCE / room).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Call) and getattr(node.func, "id", "") in MAKERS:
+                    named = ast.walk(node.args[0]) if node.args else ()
+                    found |= {each.value for each in named if isinstance(each, ast.Constant)}
+    return {each for each in found if isinstance(each, str) and KIND.fullmatch(each)}
+
+
+def test_every_finding_that_is_made_can_be_told() -> None:
+    made = kinds_made()
+    assert len(made) > 80
+    assert made <= WRITERS.keys()
+
+
+def test_no_room_below_the_words_reads_or_imports_them() -> None:
+    for room in ("check", "plan", "edit", "light", "mounting"):
+        for path in (SOURCE / room).rglob("*.py"):
+            assert "sparkwright.words" not in path.read_text(encoding="utf-8"), path
+
+
+def test_every_state_has_one_word_for_people() -> None:
+    assert set(get_args(State)) == set(WORST_FIRST) == set(STATE_WORDS)
+    assert len(set(STATE_WORDS.values())) == 4

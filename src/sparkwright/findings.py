@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias, TypeVar
+from typing import Literal, TypeAlias
 
 State = Literal["good", "look", "problem", "open"]
 """How a finding stands: good, look here, put right ("problem"), or open: the numbers don't determine it."""
@@ -12,8 +12,6 @@ State = Literal["good", "look", "problem", "open"]
 WORST_FIRST: tuple[State, ...] = ("problem", "look", "open", "good")
 
 Value: TypeAlias = float | str | bool | tuple["Value", ...] | None
-
-Noted = TypeVar("Noted")
 
 
 @dataclass(frozen=True)
@@ -45,7 +43,7 @@ def worst(findings: Iterable[Finding]) -> Finding:
     return min(findings, key=lambda each: WORST_FIRST.index(each.state))
 
 
-def each_once(findings: Iterable[Noted]) -> tuple[Noted, ...]:
+def each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Give findings in their order, each once."""
     return tuple(dict.fromkeys(findings))
 

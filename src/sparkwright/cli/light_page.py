@@ -5,10 +5,10 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import STATE_KEY, STATE_MARKS, assumed, headed, number, table, told
+from sparkwright.cli.terminal import STATE_MARKS, assumed, headed, number, state_key, table, told
 from sparkwright.light.verdict import LightResult
 from sparkwright.words.light import interval, what_was_read
-from sparkwright.words.told import sentences
+from sparkwright.words.told import STATE_WORDS, sentences
 from sparkwright.words.told import told as told_of
 
 
@@ -28,7 +28,7 @@ def light_page(result: LightResult) -> Group:
         act = said.action if said.action != to_do else None
         parts.append(line.append(f" {act}") if act else line)
     if result.findings:
-        parts += [Text(STATE_KEY.replace("done, o open", "done, o not determined"), style="dim"), Text()]
+        parts += [Text(state_key(STATE_WORDS["open"]), style="dim"), Text()]
     if result.readings:
         parts += _numbers(result)
     return Group(

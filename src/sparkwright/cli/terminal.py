@@ -20,7 +20,7 @@ from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.words.map import cell_texts, held_sentence
 from sparkwright.words.plan import ABOUT, best_words, chance_words, idle_sentence, over_list
-from sparkwright.words.told import Told, sentences
+from sparkwright.words.told import STATE_WORDS, Told, sentences
 from sparkwright.words.told import told as told_of
 from sparkwright.words.worth import first_words
 
@@ -45,7 +45,12 @@ STATE_MARKS = {
     "done": ("+", "cyan"),
     "open": ("o", ""),
 }
-STATE_KEY = "x problem, ! look here, + good or done, o open"
+
+
+def state_key(undone: str) -> str:
+    """Say what the marks before the findings mean; ``undone`` is what a circle does."""
+    words = STATE_WORDS
+    return f"x {words['problem']}, ! {words['look']}, + {words['good']} or done, o {undone}"
 
 
 def console() -> Console:
@@ -117,7 +122,7 @@ def hardware_page(result: HardwareResult) -> Group:
             continue
         line.append(str(said.sentence))
         parts.append(line.append(f" {said.action}") if said.action else line)
-    parts += [Text(STATE_KEY, style="dim"), Text(), _rotor_table(result.rotor)]
+    parts += [Text(state_key("open"), style="dim"), Text(), _rotor_table(result.rotor)]
     if result.dwell is not None:
         rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
         title = f"Dwell for {result.dwell.energy_mj:g} mJ ({result.dwell.current_a:.1f} A)"

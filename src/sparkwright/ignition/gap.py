@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
+from sparkwright.findings import State
 
 Number = float | NDArray[np.float64]
 
@@ -214,7 +214,7 @@ class Paths:
         return self.wrong_low_kv / self.right_kv
 
     @property
-    def state(self) -> Literal["good", "look", "problem"]:
+    def state(self) -> State:
         """Good with `WRONG_PATH_RESERVE` to spare; a problem when even smooth posts would stray."""
         if self.wrong_high_kv < self.right_kv:
             return "problem"

@@ -25,7 +25,7 @@ from sparkwright.findings import Finding, Sentence
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System
 from sparkwright.words.parts import in_units
-from sparkwright.words.told import told
+from sparkwright.words.told import STATE_WORDS, told
 from sparkwright.words.worth import worth_words
 
 STATIC = Path(__file__).parent / "static"
@@ -204,6 +204,7 @@ def environment() -> Environment:
         "version": __version__,
         "drawing": drawing,
         "moved_picture": moved_picture,
+        "state_words": STATE_WORDS,
     }
     templates.filters |= {
         "when": when,
