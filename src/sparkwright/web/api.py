@@ -17,6 +17,8 @@ from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal
 from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
+from sparkwright.mounting.asked import mark_assumed, mark_found
+from sparkwright.mounting.questions import MARK, RING, SETTING, TAPE, MarkAsked, Question
 from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import read_map, write_map
@@ -34,15 +36,7 @@ from sparkwright.web.light_sets import (
     reading_row,
     require_fits,
 )
-from sparkwright.web.marking import (
-    MarkAsked,
-    ScaleAsked,
-    SettingAsked,
-    SheetName,
-    mark_assumed,
-    mark_found,
-    printed,
-)
+from sparkwright.web.marking import SheetName, printed
 from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -174,25 +168,25 @@ class NewReading(Sent):
     )
 
 
-Typed = Annotated[str, Field(max_length=40)]
+def _answer(question: Question, of: str = "") -> Any:
+    """Describe the answer to a question, which is text as a person types it."""
+    return Field(question.usual, description=f"{of}{question.help}", max_length=40)
 
 
 class NewDeadCentre(OnlyKnown):
     """Readings on either side of top dead centre; lengths with their unit, empty where not known."""
 
-    method: Literal["stop", "dial"] = Field("stop", description="Piston stop, or dial at equal drops")
-    readings: list[Typed] = Field(
+    method: Literal["stop", "dial"] = Field("stop", description=MARK["method"].help)
+    readings: list[Annotated[str, Field(max_length=40)]] = Field(
         description='What the balancer shows, two a try: "27 before", "31 after"', max_length=40
     )
     job: str = Field("", description="Key of the job that states stroke, rod and rim", max_length=120)
-    diameter: Typed = Field("", description="Diameter of the rim; else the job's")
-    stroke: Typed = Field("", description="Stroke, where no job is named")
-    rod: Typed = Field("", description="Rod between centres, where no job is named")
-    pin_offset: Typed = Field("", description="Pin offset, towards the side the crank moves to after the top")
-    read_to_deg: float | None = Field(
-        None, description="How finely the pointer is read; 0.5 is assumed", allow_inf_nan=False
-    )
-    dial_step: Typed = Field("", description="Height that the dial shows surely")
+    diameter: str = _answer(MARK["diameter"])
+    stroke: str = _answer(MARK["stroke"])
+    rod: str = _answer(MARK["rod"])
+    pin_offset: str = _answer(MARK["pin_offset"])
+    read_to_deg: float | None = Field(None, description=MARK["read_to"].help, allow_inf_nan=False)
+    dial_step: str = _answer(MARK["dial_step"])
 
     def asked(self) -> MarkAsked:
         """Give it as a page would have it typed."""
@@ -211,26 +205,19 @@ class NewSheet(BaseModel):
     number: int | None = Field(
         None, description="The revision; the latest when not given", ge=1, le=10_000_000
     )
-    diameter: Typed = Field("", description="Tape and ring: diameter with its unit; else the job's damper")
-    hole: Typed = Field("", description="Ring: diameter of its hole")
-    before: Typed = Field("60", description="Tape: degrees before, at most 180")
-    after: Typed = Field("20", description="Tape: degrees after, at most 180")
-    every: Typed = Field("1", description="Tape and ring: degrees between marks")
-    width: Typed = Field("12 mm", description="Tape: its width")
-    thickness: Typed = Field("0.1 mm", description="Tape: its thickness with the glue")
-    rotation: CrankRotation = "clockwise"
-    scale_on: ScaleOn = "damper"
-    read_from: ReadFrom = "front"
-    seen: Typed = Field("", description="Static setting: what the light shows now, such as 4 before")
-    housing_diameter: Typed = Field("", description="Static setting: diameter of the body; else the job's")
-
-    def scale(self) -> ScaleAsked:
-        """Give the part about tape and ring."""
-        return ScaleAsked(**self.model_dump(exclude={"paper", "number", "seen", "housing_diameter"}))
-
-    def setting(self) -> SettingAsked:
-        """Give the part about the static setting."""
-        return SettingAsked(self.seen, self.housing_diameter)
+    diameter: str = _answer(TAPE["diameter"], "Tape and ring: ")
+    hole: str = _answer(RING["hole"], "Ring: ")
+    before: str = _answer(TAPE["before"], "Tape: ")
+    after: str = _answer(TAPE["after"], "Tape: ")
+    every: str = _answer(TAPE["every"], "Tape and ring: ")
+    width: str = _answer(TAPE["width"], "Tape: ")
+    thickness: str = _answer(TAPE["thickness"], "Tape: ")
+    rotation: CrankRotation = Field("clockwise", description=TAPE["rotation"].help)
+    scale_on: ScaleOn = Field("damper", description=TAPE["scale_on"].help)
+    read_from: ReadFrom = Field("front", description=TAPE["read_from"].help)
+    seen: str = _answer(SETTING["seen"], "Static setting: ")
+    mark_error: str = _answer(SETTING["mark_error"], "Static setting: ")
+    housing_diameter: str = _answer(SETTING["housing_diameter"], "Static setting: ")
 
 
 def reading_record(reading: Reading) -> dict[str, Any]:
@@ -432,7 +419,8 @@ def sheet(
 ) -> Response:
     """Give cap plan, rotor phasing, static setting, timing tape or degree ring at true scale, as PDF."""
     of_job = revision_shown(shop, key, asked.number).job
-    content = printed(name, of_job, reckon, asked.scale(), asked.setting(), asked.paper)
+    typed = asked.model_dump(exclude={"paper", "number"})
+    content = printed(name, of_job, reckon, typed, asked.paper)
     return Response(content, media_type="application/pdf")
 
 
