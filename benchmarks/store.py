@@ -41,7 +41,7 @@ def cost(what: str, act: Callable[[int], object], acts: int = ACTS) -> Cost:
 def fill(shop: Shop, text: str) -> None:
     """Start a thousand jobs."""
     for number in range(JOBS):
-        shop.create(
+        shop.jobs.create(
             text.replace('name = "', f'name = "{number:04} ', 1), who="A. Example", why="engine came in"
         )
 
@@ -56,27 +56,27 @@ def store_costs(text: str) -> list[Cost]:
     """
     with TemporaryDirectory() as folder, open_shop(Path(folder) / "store") as shop:
         fill(shop, text)
-        key = shop.jobs()[0].key
+        key = shop.jobs.lines()[0].key
         texts = [f"{text}# {number}\n" for number in range(ACTS)]
         content = os.urandom(FILE_BYTES)
         return [
             *least_costs(Path(folder), text.encode()),
-            cost("a reading kept", lambda number: shop.put_reading(key, {"rpm": number}, who="A")),
+            cost("a reading kept", lambda number: shop.readings.put(key, {"rpm": number}, who="A")),
             cost(
                 "a revision saved, its text read and checked",
-                lambda number: shop.save(key, texts[number], who="A", why="", based_on=number + 1),
+                lambda number: shop.jobs.save(key, texts[number], who="A", why="", based_on=number + 1),
             ),
             cost(
                 "a file of 1 MB attached",
-                lambda number: shop.attach(
+                lambda number: shop.files.attach(
                     key, "run.csv", "drive", io.BytesIO(content + number.to_bytes(4)), who="A"
                 ),
                 acts=ACTS // 4,
             ),
-            cost(f"50 lines of the list of {JOBS:,} jobs", lambda number: shop.jobs()),
-            cost(f"a search among {JOBS:,} jobs", lambda number: shop.jobs(search=f"{number:04}")),
-            cost("the newest revision of a job", lambda number: shop.latest(key)),
-            cost(f"the history of a job of {ACTS + 1} revisions", lambda number: shop.history(key)),
+            cost(f"50 lines of the list of {JOBS:,} jobs", lambda number: shop.jobs.lines()),
+            cost(f"a search among {JOBS:,} jobs", lambda number: shop.jobs.lines(search=f"{number:04}")),
+            cost("the newest revision of a job", lambda number: shop.jobs.latest(key)),
+            cost(f"the history of a job of {ACTS + 1} revisions", lambda number: shop.jobs.history(key)),
             cost("the check of it all", lambda number: shop.check(), acts=3),
         ]
 

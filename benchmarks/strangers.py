@@ -153,7 +153,7 @@ def archive_with_long_line(place: Path, key: str) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         plain, long = Path(folder) / "plain.zip", Path(folder) / "long.zip"
         with open_shop(place) as shop:
-            shop.export_job(key, plain)
+            shop.archives.write(key, plain)
         with zipfile.ZipFile(plain) as given, packing(long, SCHEMA) as package:
             for name in given.namelist():
                 content = given.read(name)
@@ -234,7 +234,7 @@ def waits_under_attack(seconds: float) -> list[Row]:
         keys = fill(place)
         archive = archive_with_long_line(place, keys[0])
         with open_shop(place) as shop:
-            others = tuple(line.key for line in shop.jobs(limit=200) if line.key not in keys)
+            others = tuple(line.key for line in shop.jobs.lines(limit=200) if line.key not in keys)
         with served(place) as server:
             warm(server.address, keys)
             for number, (name, attack) in enumerate(ATTACKS):

@@ -57,7 +57,7 @@ def fill(place: Path) -> list[str]:
     """Fill a store with jobs; gives the keys of those that are in work."""
     with open_shop(place) as shop:
         keys = [
-            shop.create(
+            shop.jobs.create(
                 job_text(f"Pump-house V8 number {number}", f"{0.1 * (number % 50):.1f}"),
                 who="A. Example",
                 why="engine came in",
@@ -262,7 +262,9 @@ def before_one_person() -> list[Row]:
     """Measure what one person sees in a browser, over a store of its own."""
     with shop_folder() as place:
         with open_shop(place) as shop:
-            key = shop.create(EXAMPLE.read_text(encoding="utf-8"), who="A. Example", why="engine came in").key
+            key = shop.jobs.create(
+                EXAMPLE.read_text(encoding="utf-8"), who="A. Example", why="engine came in"
+            ).key
         with served(place) as server, sync_playwright() as playwright:
             browser = open_chromium(playwright)
             try:

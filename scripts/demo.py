@@ -167,17 +167,17 @@ def keep(place: Path) -> str:
         if not there:
             fill(shop)
         left = ", as you left them" if there else ""
-        return f"{shop.count()} jobs in {shown(place)}{left}; open them with the workbench."
+        return f"{shop.jobs.count()} jobs in {shown(place)}{left}; open them with the workbench."
 
 
 def fill(shop: Shop) -> None:
     """Keep the examples in an empty store, the demo job last."""
     for path in (*OTHER_JOBS, JOB_FILE):
-        kept = shop.create(path.read_text(encoding="utf-8"), who=WHO, why="An invented example")
+        kept = shop.jobs.create(path.read_text(encoding="utf-8"), who=WHO, why="An invented example")
     with READINGS_FILE.open("rb") as file:
-        shop.attach(kept.key, READINGS_FILE.name, "readings", file, who=WHO)
+        shop.files.attach(kept.key, READINGS_FILE.name, "readings", file, who=WHO)
     for reading in load_readings(READINGS_FILE).readings:
-        shop.put_reading(kept.key, reading_row(reading, 1), who=WHO)
+        shop.readings.put(kept.key, reading_row(reading, 1), who=WHO)
 
 
 def comparison_told(comparison: Comparison) -> list[str]:

@@ -32,12 +32,12 @@ def prepare(place: Path) -> str:
     """Make a store with the demo job, its rotor moved, and readings; gives the job's key."""
     text = EXAMPLE.read_text(encoding="utf-8")
     with open_shop(place) as shop:
-        key = shop.create(text, who="A. Example", why="engine came in").key
+        key = shop.jobs.create(text, who="A. Example", why="engine came in").key
         phased = text.replace("rotor_phase_deg = 0", "rotor_phase_deg = 7.5")
-        shop.save(key, phased, who="A. Example", why="Moved the rotor's tip", based_on=1)
+        shop.jobs.save(key, phased, who="A. Example", why="Moved the rotor's tip", based_on=1)
         for speed_rpm, seen_deg in READINGS:
             row = {"commanded_deg": 30.0, "speed_rpm": speed_rpm, "seen_deg": seen_deg, "set": 1}
-            shop.put_reading(key, row, who="A. Example")
+            shop.readings.put(key, row, who="A. Example")
     return key
 
 

@@ -46,16 +46,16 @@ def write_for_ever(here: Here, tell: int, number: int) -> None:
 def _act(shop: Shop, key: str, draw: random.Random, mark: str) -> tuple[str, object, str]:
     act = draw.choice(("revision", "revision", "reading", "attachment", "job"))
     if act == "reading":
-        return act, shop.put_reading(key, {"mark": mark}, who="A. Example").id, mark
+        return act, shop.readings.put(key, {"mark": mark}, who="A. Example").id, mark
     if act == "attachment":
         content = draw.randbytes(draw.choice((0, 1000, 300_000)))
-        kept = shop.attach(key, mark, "drive", io.BytesIO(content), who="A. Example")
+        kept = shop.files.attach(key, mark, "drive", io.BytesIO(content), who="A. Example")
         return act, kept.id, sha256(content).hexdigest()
     text = f"{BENCH}# {mark}\n"
     if act == "job":
-        return act, shop.create(text, who="A. Example", why=mark).key, text
-    newest = shop.latest(key).number
-    return act, shop.save(key, text, who="A. Example", why=mark, based_on=newest).number, text
+        return act, shop.jobs.create(text, who="A. Example", why=mark).key, text
+    newest = shop.jobs.latest(key).number
+    return act, shop.jobs.save(key, text, who="A. Example", why=mark, based_on=newest).number, text
 
 
 def run_and_kill(here: Here, number: int, draw: random.Random) -> bytes:

@@ -22,7 +22,7 @@ WARMED = (alembic.migration, alembic.operations, alembic.script)
 def open_and_start(address: str, go: int) -> None:
     os.read(go, 1)
     with Here(address, None).open() as shop:
-        print(shop.create(BENCH, who="A. Example", why="").key, flush=True)
+        print(shop.jobs.create(BENCH, who="A. Example", why="").key, flush=True)
 
 
 def main() -> None:

@@ -5,16 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from planned import plan_of
 from planning_jobs import PUMP_HOUSE, on_axes
 from sparkwright.errors import Refusal
 from sparkwright.plan.compare import Comparison, compare_map, planned_on_its_axes
-from sparkwright.plan.planner import plan
 from sparkwright.plan.result import Ceilings, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
 RPM, KPA = np.array([1000.0, 2000.0, 3000.0]), np.array([40.0, 60.0, 80.0])
 NO_LIMIT = np.full((3, 3), 90.0)
-PLANNED = plan(on_axes(PUMP_HOUSE, RPM.tolist(), KPA.tolist()))
+
+
+def planned() -> PlanResult:
+    return plan_of(on_axes(PUMP_HOUSE, RPM.tolist(), KPA.tolist()))
 
 
 def by_hand(
@@ -28,7 +31,7 @@ def by_hand(
         hand_deg=np.full((3, 3), hand),
         floor_deg=np.full((3, 3), -90.0),
     )
-    return replace(PLANNED, ceilings=ceilings, spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)))
+    return replace(planned(), ceilings=ceilings, spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)))
 
 
 def one_cell(value_deg: float, against: PlanResult) -> Comparison:
@@ -44,11 +47,11 @@ def test_a_map_whose_axes_cannot_be_planned_on_is_named() -> None:
     with pytest.raises(Refusal) as refusal:
         planned_on_its_axes(PUMP_HOUSE, low)
     assert str(refusal.value) == "map.rpm = up to 600: must reach beyond the idle, 700 rpm"
-    assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, PLANNED.spark_map).spark_map.rpm, RPM)
+    assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, planned().spark_map).spark_map.rpm, RPM)
 
 
 def test_a_plan_stands_under_its_own_ceilings() -> None:
-    result = compare_map(PLANNED, PLANNED.spark_map)
+    result = compare_map(planned(), planned().spark_map)
     assert result.over == ()
     assert result.problems == ()
     assert result.warnings == ()

@@ -40,8 +40,8 @@ def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
 
 def kept_before(shop: Shop) -> None:
     """Keep a job as a program did that didn't ask for the lift."""
-    shop.create(PUMP_HOUSE, who="A. Example", why="came in")
-    with shop.writing() as connection:
+    shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
+    with shop.database.writing() as connection:
         triggers = connection.execute(
             sql("SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'revisions'")
         )
@@ -71,7 +71,7 @@ def test_the_api_asks_too(opened: tuple[TestClient, Shop]) -> None:
     answer = client.post("/api/v1/jobs", json={"text": UNASKED, "who": "A. Example"})
     assert answer.status_code == 422
     assert ASKED in answer.text.replace("\\", "")
-    assert shop.count() == 0
+    assert shop.jobs.count() == 0
 
 
 def test_the_form_asks_beside_the_field_and_takes_nothing_for_it() -> None:
@@ -114,7 +114,7 @@ def test_separation_and_advance_give_the_centreline() -> None:
 def test_a_job_kept_before_opens_and_its_step_says_so(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     kept_before(shop)
-    revision = shop.latest(KEY)
+    revision = shop.jobs.latest(KEY)
     assert revision.job.cam.lift_mm == 1.27
     taken = [each for each in physics_of(revision.job).assumed if each.field == "cam.at_lift"]
     assert [each.value for each in taken] == ["1.27 mm"]
@@ -130,20 +130,20 @@ def test_other_facts_of_a_job_kept_before_can_be_changed_with_its_question_open(
 ) -> None:
     _, shop = opened
     kept_before(shop)
-    old = shop.latest(KEY)
+    old = shop.jobs.latest(KEY)
     changed = old.job.changed("distributor", base_deg=9.0)
     assert changed.open_questions() == old.job.open_questions() != ()
     assert fill({"plugs.gap": "0.03 in"}, old.job.facts()).job is not None
-    saved = shop.save(KEY, changed.to_toml(), who="A. Example", why="base moved", based_on=1)
+    saved = shop.jobs.save(KEY, changed.to_toml(), who="A. Example", why="base moved", based_on=1)
     assert saved.job.distributor.base_deg == 9.0
     assert "cam.at_lift" in fill({"cam.intake_duration_deg": "210"}, old.job.facts()).problems
 
 
 def test_an_answered_question_can_not_be_opened_again(opened: tuple[TestClient, Shop]) -> None:
     _, shop = opened
-    shop.create(PUMP_HOUSE, who="A. Example", why="came in")
+    shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
     with pytest.raises(Refusal, match=r"cam\.at_lift \(not given\)"):
-        shop.save(KEY, UNASKED, who="A. Example", why="lost", based_on=1)
+        shop.jobs.save(KEY, UNASKED, who="A. Example", why="lost", based_on=1)
 
 
 def test_an_impossible_order_kept_before_can_still_be_read() -> None:

@@ -438,7 +438,7 @@ def test_the_arrays_for_the_pictures_run_together() -> None:
 def test_good_all_round_says_so_in_one_sentence() -> None:
     job = (
         PUMP_HOUSE.changed("distributor", rotor_phase_deg=6.0, cap_vented=True)
-        .changed("distributor", cap_order=[1, 5, 7, 2, 6, 3, 4, 8])
+        .changed("distributor", cap_order=[1, 5, 7, 2, 6, 3, 4, 8], module_inside="none")
         .changed("pickup", away_from_plug_leads=True)
         .changed("plugs", leads_adjacent=[], gap="0.7 mm")
         .changed("coil", energy_wanted="51 mJ")

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from invented_results import KPA, RPM, invented_plan
+from planned import planned_once
 from sparkwright.drawing.look import advance_colour, contrast_ratio
 from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.preview import preview
@@ -29,7 +30,6 @@ from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.plan_words import over_count
-from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.why import why
 
@@ -41,7 +41,7 @@ JOB = _STARTER.changed("controller", rpm=_RPM, kpa=_KPA)
 
 @pytest.fixture(scope="module")
 def planned() -> PlanResult:
-    return planned_without_hand(JOB)
+    return planned_once(JOB)
 
 
 def test_a_cell_tried_is_the_cell_that_a_save_gives(planned: PlanResult) -> None:

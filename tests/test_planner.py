@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from planned import plan_of
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8, on_axes
 from sparkwright.check.hardware import rotor_cap
 from sparkwright.errors import Refusal
@@ -24,9 +25,15 @@ from sparkwright.plan.planner import cells_met, plan
 from sparkwright.plan.point import point
 from sparkwright.plan.result import HELD_BY, PlanResult
 
-PUMP_PLAN = plan(PUMP_HOUSE)
-SIX_PLAN = plan(BOOSTED_SIX)
 SMALL_PUMP = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
+
+
+def pump_plan() -> PlanResult:
+    return plan_of(PUMP_HOUSE)
+
+
+def six_plan() -> PlanResult:
+    return plan_of(BOOSTED_SIX)
 
 
 @cache
@@ -114,13 +121,13 @@ def test_boost_stands_well_below_the_unboosted_total() -> None:
 
 def test_knock_comes_first_at_low_speed_and_high_load() -> None:
     """Common practice, no source."""
-    held = np.array(PUMP_PLAN.held_by) == "knock"
-    rpm, kpa = PUMP_PLAN.spark_map.rpm, PUMP_PLAN.spark_map.kpa
+    held = np.array(pump_plan().held_by) == "knock"
+    rpm, kpa = pump_plan().spark_map.rpm, pump_plan().spark_map.kpa
     assert held.any()
     rows, columns = np.nonzero(held)
     assert rpm[columns].max() < 2500.0
     assert kpa[rows].min() > 50.0
-    knock = PUMP_PLAN.ceilings.knock_deg
+    knock = pump_plan().ceilings.knock_deg
     assert np.all(np.diff(knock, axis=1)[np.isfinite(np.diff(knock, axis=1))] > 0.0), "rises with speed"
     from_load = np.diff(knock[kpa > 50.0], axis=0)
     assert np.all(from_load[np.isfinite(from_load)] < 0.0), "falls with load"
@@ -130,14 +137,15 @@ def test_full_load_and_cruise_of_the_demo_engine() -> None:
     """Common practice, no source: full load in the low thirties at 3000 rpm, cruise near 40."""
     assert 30.0 <= point(PUMP_HOUSE, 3000.0, 83.0).best_deg <= 35.0
     assert 40.0 <= point(PUMP_HOUSE, 3000.0, 45.0).best_deg <= 46.0
-    assert PUMP_PLAN.idle.set_deg < 20.0
+    assert pump_plan().idle.set_deg < 20.0
 
 
 # Ceilings and what holds
 
 
-@pytest.mark.parametrize("result", [PUMP_PLAN, SIX_PLAN], ids=["pump house", "boosted six"])
-def test_no_cell_stands_over_a_ceiling_and_each_says_what_holds_it(result: PlanResult) -> None:
+@pytest.mark.parametrize("job", [PUMP_HOUSE, BOOSTED_SIX], ids=["pump house", "boosted six"])
+def test_no_cell_stands_over_a_ceiling_and_each_says_what_holds_it(job: Job) -> None:
+    result = plan_of(job)
     lowest, value = lowest_of(result), result.spark_map.advance_deg
     bounded = np.isfinite(lowest)
     assert np.all(value[bounded] <= lowest[bounded])
@@ -161,8 +169,9 @@ def test_a_cell_lowered_for_its_slope_is_held_by_what_it_slopes_from() -> None:
     assert steep.spark_map.advance_deg[1].tolist() == [7.5, 5.0, 9.0]  # 1300 rpm give 2.6, 2000 give 4
 
 
-@pytest.mark.parametrize("result", [PUMP_PLAN, SIX_PLAN], ids=["pump house", "boosted six"])
-def test_uncertainty_is_that_of_what_holds(result: PlanResult) -> None:
+@pytest.mark.parametrize("job", [PUMP_HOUSE, BOOSTED_SIX], ids=["pump house", "boosted six"])
+def test_uncertainty_is_that_of_what_holds(job: Job) -> None:
+    result = plan_of(job)
     held = np.array(result.held_by)
     # What a hand holds has no spread: not determined, never zero.
     assert np.all(np.isnan(result.sigma_deg[held == "hand"]))
@@ -179,16 +188,16 @@ def test_uncertainty_is_that_of_what_holds(result: PlanResult) -> None:
 
 
 def test_slopes_hold_to_a_step_of_rounding() -> None:
-    value, step = PUMP_PLAN.spark_map.advance_deg, PUMP_HOUSE.controller.step_deg
+    value, step = pump_plan().spark_map.advance_deg, PUMP_HOUSE.controller.step_deg
     limits = PUMP_HOUSE.limits
-    along = limits.slope_deg_per_500rpm / 500.0 * np.diff(PUMP_PLAN.spark_map.rpm)
-    across = limits.slope_deg_per_10kpa / 10.0 * np.diff(PUMP_PLAN.spark_map.kpa)
+    along = limits.slope_deg_per_500rpm / 500.0 * np.diff(pump_plan().spark_map.rpm)
+    across = limits.slope_deg_per_10kpa / 10.0 * np.diff(pump_plan().spark_map.kpa)
     assert np.all(np.abs(np.diff(value, axis=1)) <= along + step + 1e-9)
     assert np.all(np.abs(np.diff(value, axis=0)) <= across[:, None] + step + 1e-9)
 
 
 def test_torque_lost_is_a_loss() -> None:
-    known = PUMP_PLAN.torque_lost_percent[np.isfinite(PUMP_PLAN.torque_lost_percent)]
+    known = pump_plan().torque_lost_percent[np.isfinite(pump_plan().torque_lost_percent)]
     assert known.min() > -0.1
     assert known.max() > 5.0, "an unphased rotor costs torque at speed"
 
@@ -200,7 +209,7 @@ def test_what_idle_and_reach_cost_agrees_with_the_hook_of_the_point() -> None:
     at_best, at_set = np.interp([hook.best_deg, idle.set_deg], hook.advance_deg, hook.imep_bar)
     assert idle.best_deg == pytest.approx(hook.best_deg, abs=0.3)
     assert idle.authority_percent == pytest.approx(100.0 * (at_best / at_set - 1.0), abs=0.15)
-    cost = PUMP_PLAN.reach_cost
+    cost = pump_plan().reach_cost
     assert cost is not None
     hook = point(PUMP_HOUSE, cost.lost_at_rpm, cost.lost_at_kpa)
     torque = np.interp(25.5, hook.advance_deg, hook.torque_nm)
@@ -314,7 +323,7 @@ def test_an_idle_whose_best_is_not_determined_has_no_reserve_either() -> None:
 
 def test_at_altitude_no_row_stands_above_the_air_of_the_site() -> None:
     """ISO 2533 (1975), troposphere: 101.325 kPa (1 - 0.0065 H / 288.15)^5.2559 is 85.08 kPa at 1450 m."""
-    assert PUMP_PLAN.spark_map.kpa[-1] == 85.0
+    assert pump_plan().spark_map.kpa[-1] == 85.0
     assert highest_row(PUMP_HOUSE.changed("site", altitude="0 m")) == 101.0
     assert highest_row(PUMP_HOUSE.changed("site", altitude="3000 m")) == 70.0  # 70.12 kPa
 
@@ -325,7 +334,7 @@ def highest_row(job: Job) -> float:
 
 def test_boost_gets_rows_up_to_what_it_gives() -> None:
     """By hand: 99.89 kPa at 120 m after ISO 2533, and 10 psi are 68.95 kPa."""
-    kpa = SIX_PLAN.spark_map.kpa
+    kpa = six_plan().spark_map.kpa
     assert kpa[-1] == 168.0
     assert np.count_nonzero(kpa > 100.0) >= 6
 
@@ -370,11 +379,11 @@ def test_a_column_for_cranking_and_a_row_for_the_overrun_are_no_hindrance() -> N
 
 
 def test_margins_are_what_is_left_up_to_each_ceiling_and_down_to_the_floor() -> None:
-    value = PUMP_PLAN.spark_map.advance_deg
+    value = pump_plan().spark_map.advance_deg
     for name in ("best_deg", "knock_deg", "reach_deg", "hand_deg"):
-        left = getattr(PUMP_PLAN.ceilings, name) - value
-        np.testing.assert_array_equal(getattr(PUMP_PLAN.margins, name), left)
-    np.testing.assert_array_equal(PUMP_PLAN.margins.floor_deg, value - PUMP_PLAN.ceilings.floor_deg)
+        left = getattr(pump_plan().ceilings, name) - value
+        np.testing.assert_array_equal(getattr(pump_plan().margins, name), left)
+    np.testing.assert_array_equal(pump_plan().margins.floor_deg, value - pump_plan().ceilings.floor_deg)
 
 
 def test_a_peg_that_lies_off_the_map_or_is_not_reached_is_told() -> None:
@@ -398,10 +407,10 @@ def test_cells_that_a_running_engine_meets() -> None:
 def test_the_speed_from_which_boost_builds_is_assumed_or_stated() -> None:
     """2,000 rpm: common practice, no source. A blower that the crank drives boosts from idle."""
     assert physics_of(BOOSTED_SIX).boost_from_rpm == 2000.0
-    assert "induction.boost_from_rpm" in {each.field for each in SIX_PLAN.assumed}
+    assert "induction.boost_from_rpm" in {each.field for each in six_plan().assumed}
     assert not any(
         "boost" in each.field
-        for each in PUMP_PLAN.assumed
+        for each in pump_plan().assumed
         if each.field != "limits.boost_knock_chance_percent"
     )
     blower = on_axes(
@@ -420,22 +429,22 @@ def test_the_speed_from_which_boost_builds_is_assumed_or_stated() -> None:
 
 def test_the_demo_says_how_much_the_rotor_lacks_and_what_helps() -> None:
     """By hand, tests/test_hardware.py: the unphased rotor reaches 25.78 deg."""
-    cost = PUMP_PLAN.reach_cost
+    cost = pump_plan().reach_cost
     assert cost is not None
     assert cost.reach_deg == pytest.approx(25.78, abs=0.01)
     more = cost.most_wanted_deg - cost.reach_deg
     assert (
-        PUMP_PLAN.headline == f"The rotor runs out at 26 deg; this engine would still take {more:.0f} more."
+        pump_plan().headline == f"The rotor runs out at 26 deg; this engine would still take {more:.0f} more."
     )
     assert 5.0 < more < 35.0
-    assert PUMP_PLAN.problems[0].startswith("The rotor runs out at 26 deg. ")
+    assert pump_plan().problems[0].startswith("The rotor runs out at 26 deg. ")
     # Common practice, no source: a phased rotor by half to three quarters of the tip's width, 28 to 30 deg.
     assert 0.5 <= cost.phase_move_tip_fraction <= 0.8
     assert 28.0 <= cost.reach_when_phased_deg - PUMP_HOUSE.distributor.base_deg <= 33.0
 
 
 def test_the_advised_phase_gives_the_reach_it_promises() -> None:
-    cost = PUMP_PLAN.reach_cost
+    cost = pump_plan().reach_cost
     assert cost is not None
     moved = PUMP_HOUSE.changed("distributor", rotor_phase_deg=cost.phase_move_distributor_deg)
     reach: Reach = rotor_cap(moved).reach()
@@ -520,7 +529,7 @@ def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
 
 
 def test_lines_are_rows_of_the_map() -> None:
-    result = PUMP_PLAN
+    result = pump_plan()
     assert result.full_load.kpa == 85.0
     assert result.full_load.title == "Full load, 85 kPa"
     assert np.array_equal(result.full_load.plan_deg, result.spark_map.advance_deg[-1])
@@ -530,14 +539,14 @@ def test_lines_are_rows_of_the_map() -> None:
     assert result.full_load.old_deg is not None
     assert result.old_curve is not None
     assert np.array_equal(result.full_load.old_deg, result.old_curve.advance_deg[-1])
-    assert SIX_PLAN.old_curve is None
-    assert SIX_PLAN.full_load.old_deg is None
+    assert six_plan().old_curve is None
+    assert six_plan().full_load.old_deg is None
 
 
 def test_nothing_assumed_goes_unsaid() -> None:
     said = {each.field for each in plan(on_axes(OLD_FOUR, [600, 2000], [40, 90])).assumed}
     assert {"engine.rod", "engine.plug_offset", "fuel.lambda_full", "limits.knock_margin_deg"} <= said
-    assert "engine.rod" not in {each.field for each in PUMP_PLAN.assumed}
+    assert "engine.rod" not in {each.field for each in pump_plan().assumed}
 
 
 # How it runs

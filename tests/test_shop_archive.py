@@ -29,18 +29,22 @@ Json = Any
 
 def eventful(shop: Shop) -> str:
     """A job to which everything has happened that can."""
-    key = shop.create(BENCH, who="A. Example", why="engine came in").key
-    shop.save(key, BENCH + "# gap µ\r\n", who="B. Example", why="gap measured", based_on=1)
-    shop.hand_over(key, 2, who="A. Example", acknowledged=["High voltage."], signed_for="Example workshop")
-    shop.save(key, BENCH + "# back\n", who="A. Example", why="", based_on=2)
+    key = shop.jobs.create(BENCH, who="A. Example", why="engine came in").key
+    shop.jobs.save(key, BENCH + "# gap µ\r\n", who="B. Example", why="gap measured", based_on=1)
+    shop.jobs.hand_over(
+        key, 2, who="A. Example", acknowledged=["High voltage."], signed_for="Example workshop"
+    )
+    shop.jobs.save(key, BENCH + "# back\n", who="A. Example", why="", based_on=2)
     with pytest.raises(SavedElsewhereError):
-        shop.save(key, BENCH + "# at the same time\n", who="B. Example", why="coil", based_on=2)
+        shop.jobs.save(key, BENCH + "# at the same time\n", who="B. Example", why="coil", based_on=2)
     for number in range(3):
-        shop.put_reading(key, {"rpm": 800.5 + number, "note": None, "in": [1, {"a": "\0"}]}, who="A. Example")
-    shop.take_back_reading(shop.readings(key)[1].id, who="B. Example")
-    shop.attach(key, "run 3.csv", "drive", io.BytesIO(LOG), who="A. Example")
-    shop.attach(key, "again.csv", "readings", io.BytesIO(LOG), who="B. Example")
-    shop.attach(key, "empty", "other", io.BytesIO(b""), who="B. Example")
+        shop.readings.put(
+            key, {"rpm": 800.5 + number, "note": None, "in": [1, {"a": "\0"}]}, who="A. Example"
+        )
+    shop.readings.take_back(shop.readings.of_job(key)[1].id, who="B. Example")
+    shop.files.attach(key, "run 3.csv", "drive", io.BytesIO(LOG), who="A. Example")
+    shop.files.attach(key, "again.csv", "readings", io.BytesIO(LOG), who="B. Example")
+    shop.files.attach(key, "empty", "other", io.BytesIO(b""), who="B. Example")
     return key
 
 
@@ -56,7 +60,7 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
     """The members of a good archive, without its manifest."""
     folder = tmp_path_factory.mktemp("good")
     with open_shop(folder / "store") as shop:
-        shop.export_job(eventful(shop), folder / "job.zip")
+        shop.archives.write(eventful(shop), folder / "job.zip")
     with zipfile.ZipFile(folder / "job.zip") as file:
         return {name: file.read(name) for name in file.namelist() if name != packages.MANIFEST}
 
@@ -85,10 +89,10 @@ def refusal_of(shop: Shop, archive: bytes, folder: Path) -> str:
     path = folder / "job.zip"
     path.write_bytes(archive)
     with pytest.raises(ShopError) as refusal:
-        shop.import_job(path, who="A. Example")
-    assert shop.count() == 0
+        shop.archives.bring_in(path, who="A. Example")
+    assert shop.jobs.count() == 0
     assert shop.check() == []
-    assert [path for path in shop.files.folder.rglob("*") if path.is_file()] == []
+    assert [path for path in shop.database.files.folder.rglob("*") if path.is_file()] == []
     return str(refusal.value)
 
 
@@ -97,31 +101,31 @@ def refusal_of(shop: Shop, archive: bytes, folder: Path) -> str:
 
 def test_a_job_comes_in_as_it_went_out(shop: Shop, elsewhere: Shop, tmp_path: Path) -> None:
     key = eventful(shop)
-    shop.export_job(key, tmp_path / "job.zip")
-    assert elsewhere.import_job(tmp_path / "job.zip", who="C. Example") == key
-    assert elsewhere.history(key) == shop.history(key)
+    shop.archives.write(key, tmp_path / "job.zip")
+    assert elsewhere.archives.bring_in(tmp_path / "job.zip", who="C. Example") == key
+    assert elsewhere.jobs.history(key) == shop.jobs.history(key)
     numbers = range(1, 4)
-    assert [elsewhere.revision(key, each) for each in numbers] == [
-        shop.revision(key, each) for each in numbers
+    assert [elsewhere.jobs.revision(key, each) for each in numbers] == [
+        shop.jobs.revision(key, each) for each in numbers
     ]
 
     def apart_from_numbers(store: Shop) -> list[object]:
-        kept = [(each.text, each.who, each.why, each.when, each.based_on) for each in store.kept(key)]
+        kept = [(each.text, each.who, each.why, each.when, each.based_on) for each in store.jobs.kept(key)]
         readings = [
             (each.row, each.when, each.who, each.taken_back_when, each.taken_back_by)
-            for each in store.readings(key, also_taken_back=True)
+            for each in store.readings.of_job(key, also_taken_back=True)
         ]
         files = [
             (each.name, each.kind, each.size, each.sha256, each.when, each.who)
-            for each in store.attachments(key)
+            for each in store.files.of_job(key)
         ]
         return [kept, readings, files]
 
     assert apart_from_numbers(elsewhere) == apart_from_numbers(shop)
-    for attachment in elsewhere.attachments(key):
-        with elsewhere.open_attachment(attachment.id) as stream:
+    for attachment in elsewhere.files.of_job(key):
+        with elsewhere.files.open(attachment.id) as stream:
             assert sha256(stream.read()).hexdigest() == attachment.sha256
-    (line,) = elsewhere.jobs()
+    (line,) = elsewhere.jobs.lines()
     assert (line.number, line.who, line.handed_over, line.imported_by) == (
         3,
         "A. Example",
@@ -135,25 +139,25 @@ def test_an_archive_of_what_came_in_is_the_same_to_the_byte(
     shop: Shop, elsewhere: Shop, tmp_path: Path
 ) -> None:
     first, second = tmp_path / "first.zip", tmp_path / "second.zip"
-    shop.export_job(eventful(shop), first)
-    elsewhere.export_job(elsewhere.import_job(first, who="C. Example"), second)
+    shop.archives.write(eventful(shop), first)
+    elsewhere.archives.write(elsewhere.archives.bring_in(first, who="C. Example"), second)
     assert first.read_bytes() == second.read_bytes()
 
 
 def test_a_job_that_is_here_already_comes_in_beside_it(shop: Shop, tmp_path: Path) -> None:
     key = eventful(shop)
-    shop.export_job(key, tmp_path / "job.zip")
-    assert shop.import_job(tmp_path / "job.zip", who="A. Example") == f"{key}-2"
-    assert [line.key for line in shop.jobs()] == [f"{key}-2", key]
+    shop.archives.write(key, tmp_path / "job.zip")
+    assert shop.archives.bring_in(tmp_path / "job.zip", who="A. Example") == f"{key}-2"
+    assert [line.key for line in shop.jobs.lines()] == [f"{key}-2", key]
     assert shop.check() == []
 
 
 def test_a_job_goes_on_where_it_came_in(shop: Shop, elsewhere: Shop, tmp_path: Path) -> None:
-    shop.export_job(eventful(shop), tmp_path / "job.zip")
-    key = elsewhere.import_job(tmp_path / "job.zip", who="C. Example")
-    assert elsewhere.save(key, BENCH, who="C. Example", why="", based_on=3).number == 4
+    shop.archives.write(eventful(shop), tmp_path / "job.zip")
+    key = elsewhere.archives.bring_in(tmp_path / "job.zip", who="C. Example")
+    assert elsewhere.jobs.save(key, BENCH, who="C. Example", why="", based_on=3).number == 4
     with pytest.raises(ShopError, match=r"was handed over by A\. Example and is fixed"):
-        elsewhere.hand_over(key, 2, who="C. Example", acknowledged=())
+        elsewhere.jobs.hand_over(key, 2, who="C. Example", acknowledged=())
 
 
 def test_what_is_in_an_archive_is_what_its_page_says(good: dict[str, bytes]) -> None:
@@ -179,26 +183,26 @@ def test_an_archive_never_takes_the_place_of_a_file(shop: Shop, tmp_path: Path) 
     target = tmp_path / "job.zip"
     target.write_bytes(b"precious")
     with pytest.raises(ShopError) as refusal:
-        shop.export_job(eventful(shop), target)
+        shop.archives.write(eventful(shop), target)
     assert str(refusal.value) == (f"{target}: is there already and was left as it is; choose another name")
     assert target.read_bytes() == b"precious"
     (tmp_path / "link.zip").symlink_to(tmp_path / "elsewhere.zip")
     with pytest.raises(ShopError, match=r"link\.zip: is there already and was left as it is"):
-        shop.export_job("bench-engine", tmp_path / "link.zip")
+        shop.archives.write("bench-engine", tmp_path / "link.zip")
     assert not (tmp_path / "elsewhere.zip").exists()
     with pytest.raises(ShopError, match="its folder is not there; make it first"):
-        shop.export_job("bench-engine", tmp_path / "nowhere" / "job.zip")
+        shop.archives.write("bench-engine", tmp_path / "nowhere" / "job.zip")
     assert list(tmp_path.glob(".job*")) == []
 
 
 def test_no_archive_is_written_of_a_damaged_file(shop: Shop, tmp_path: Path) -> None:
     key = eventful(shop)
-    shop.files.path(sha256(LOG).hexdigest()).write_bytes(LOG[:-1])
+    shop.database.files.path(sha256(LOG).hexdigest()).write_bytes(LOG[:-1])
     with pytest.raises(ShopError, match=r"run 3\.csv: its file is damaged, and no archive was written"):
-        shop.export_job(key, tmp_path / "job.zip")
+        shop.archives.write(key, tmp_path / "job.zip")
     assert list(tmp_path.glob("*.zip")) == []
     with pytest.raises(NotThereError, match="there is no job"):
-        shop.export_job("nothing", tmp_path / "job.zip")
+        shop.archives.write("nothing", tmp_path / "job.zip")
 
 
 # What doesn't get in
@@ -210,7 +214,7 @@ def test_what_is_no_archive(elsewhere: Shop, tmp_path: Path) -> None:
         (tmp_path, f"{tmp_path.name}: can't be read (is a directory)"),
     ):
         with pytest.raises(ShopError) as refusal:
-            elsewhere.import_job(path, who="A. Example")
+            elsewhere.archives.bring_in(path, who="A. Example")
         assert str(refusal.value) == sentence
     assert refusal_of(elsewhere, b"", tmp_path) == "job.zip: is not a ZIP file, or was cut short"
     assert refusal_of(elsewhere, b"PK\3\4" * 30, tmp_path) == "job.zip: is not a ZIP file, or was cut short"
@@ -401,8 +405,8 @@ def test_a_file_longer_than_the_shop_takes_does_not_come_in(good: dict[str, byte
     (tmp_path / "job.zip").write_bytes(packed(good))
     with open_shop(tmp_path / "small", most_attached_bytes=len(LOG) - 1) as small:
         with pytest.raises(ShopError, match=r"run 3\.csv: is longer than"):
-            small.import_job(tmp_path / "job.zip", who="A. Example")
-        assert small.count() == 0
+            small.archives.bring_in(tmp_path / "job.zip", who="A. Example")
+        assert small.jobs.count() == 0
 
 
 def test_job_files_that_are_too_much_together_are_not_read(
@@ -424,13 +428,13 @@ def refusal_or_none(archive: bytes) -> str | None:
         path.write_bytes(archive)
         told = None
         try:
-            shop.import_job(path, who="A. Example")
+            shop.archives.bring_in(path, who="A. Example")
         except SparkwrightError as refusal:
             told = str(refusal)
         if told is None:
-            assert shop.latest(shop.jobs()[0].key).job
+            assert shop.jobs.latest(shop.jobs.lines()[0].key).job
         else:
-            assert shop.count() == 0
+            assert shop.jobs.count() == 0
         assert shop.check() == []
         assert {each.name for each in Path(folder).iterdir()} <= {"store", "job.zip"}
         return told

@@ -28,7 +28,7 @@ def everything(shop: Shop) -> dict[str, object]:
     """All rows that a store holds, by table."""
     from sqlalchemy import select
 
-    with shop.reading() as connection:
+    with shop.database.reading() as connection:
         return {
             table.name: [
                 tuple(row)
@@ -41,8 +41,8 @@ def everything(shop: Shop) -> dict[str, object]:
 
 def filled(shop: Shop) -> str:
     key = eventful(shop)
-    shop.put_columns(shop.attachments(key)[0].id, polars.DataFrame({"rpm": [800, 900]}))
-    shop.set_setting("passphrase", "hashed")
+    shop.files.put_columns(shop.files.of_job(key)[0].id, polars.DataFrame({"rpm": [800, 900]}))
+    shop.settings.set("passphrase", "hashed")
     return key
 
 
@@ -61,23 +61,23 @@ def test_a_store_made_from_a_backup_is_the_same(
     with open_shop(place, files=tmp_path / "new.files") as new:
         assert everything(new) == everything(shop)
         assert new.check() == []
-        assert new.columns(new.attachments(key)[0].id).equals(polars.DataFrame({"rpm": [800, 900]}))
+        assert new.files.columns(new.files.of_job(key)[0].id).equals(polars.DataFrame({"rpm": [800, 900]}))
         # New rows go on behind those that came, and what was saved is as fixed as before.
-        assert new.create(BENCH, who="A. Example", why="").key == f"{key}-2"
-        assert new.save(key, BENCH, who="A. Example", why="", based_on=3).number == 4
-        assert new.put_reading(key, {"rpm": 1}, who="A. Example").id > shop.readings(key)[-1].id
+        assert new.jobs.create(BENCH, who="A. Example", why="").key == f"{key}-2"
+        assert new.jobs.save(key, BENCH, who="A. Example", why="", based_on=3).number == 4
+        assert new.readings.put(key, {"rpm": 1}, who="A. Example").id > shop.readings.of_job(key)[-1].id
 
 
 def test_an_empty_store_can_be_backed_up_too(shop: Shop, tmp_path: Path) -> None:
     shop.backup(tmp_path / "all.backup")
     restore(tmp_path / "all.backup", tmp_path / "new")
     with open_shop(tmp_path / "new") as new:
-        assert new.count() == 0
-        new.create(BENCH, who="A. Example", why="")
+        assert new.jobs.count() == 0
+        new.jobs.create(BENCH, who="A. Example", why="")
 
 
 def test_a_backup_while_others_write_is_one_moment_of_the_store(shop: Shop, tmp_path: Path) -> None:
-    key = shop.create(BENCH, who="A. Example", why="").key
+    key = shop.jobs.create(BENCH, who="A. Example", why="").key
     over = threading.Event()
     trouble: list[BaseException] = []
 
@@ -85,9 +85,9 @@ def test_a_backup_while_others_write_is_one_moment_of_the_store(shop: Shop, tmp_
         try:
             number = 1
             while not over.is_set():
-                number = shop.save(key, BENCH + f"# {number}\n", who="A", why="", based_on=number).number
-                shop.put_reading(key, {"after": number}, who="A")
-                shop.attach(key, f"{number}", "drive", io.BytesIO(str(number).encode()), who="A")
+                number = shop.jobs.save(key, BENCH + f"# {number}\n", who="A", why="", based_on=number).number
+                shop.readings.put(key, {"after": number}, who="A")
+                shop.files.attach(key, f"{number}", "drive", io.BytesIO(str(number).encode()), who="A")
         except BaseException as problem:
             trouble.append(problem)
             raise
@@ -96,22 +96,26 @@ def test_a_backup_while_others_write_is_one_moment_of_the_store(shop: Shop, tmp_
     writer.start()
     try:
         for number in range(5):
-            acknowledged = shop.latest(key).number
+            acknowledged = shop.jobs.latest(key).number
             shop.backup(tmp_path / f"{number}.backup")
-            after = shop.latest(key).number
+            after = shop.jobs.latest(key).number
             restore(tmp_path / f"{number}.backup", tmp_path / f"{number}")
             with open_shop(tmp_path / f"{number}") as new:
                 assert new.check() == []
-                found = new.latest(key).number
+                found = new.jobs.latest(key).number
                 assert acknowledged <= found <= after
                 # Each reading and file came after its revision, so that none can be there before it.
-                assert found - 2 <= len(new.readings(key)) <= found - 1
-                assert len(new.readings(key)) - 1 <= len(new.attachments(key)) <= len(new.readings(key))
+                assert found - 2 <= len(new.readings.of_job(key)) <= found - 1
+                assert (
+                    len(new.readings.of_job(key)) - 1
+                    <= len(new.files.of_job(key))
+                    <= len(new.readings.of_job(key))
+                )
     finally:
         over.set()
         writer.join()
     assert trouble == []
-    assert shop.latest(key).number > 5
+    assert shop.jobs.latest(key).number > 5
 
 
 def test_a_backup_of_the_first_version_of_the_tables_is_restored_and_brought_up(tmp_path: Path) -> None:
@@ -131,7 +135,7 @@ def test_a_backup_of_the_first_version_of_the_tables_is_restored_and_brought_up(
     write_package(tmp_path / "old.backup", contents)
     restore(tmp_path / "old.backup", tmp_path / "new")
     with open_shop(tmp_path / "new") as new:
-        assert [line.number for line in new.history("bench-engine")] == [3, 2, 1]
+        assert [line.number for line in new.jobs.history("bench-engine")] == [3, 2, 1]
         assert new.check() == []
 
 
@@ -166,7 +170,7 @@ def test_a_backup_never_takes_the_place_of_a_file(shop: Shop, tmp_path: Path) ->
 
 def test_no_backup_is_written_of_a_damaged_file(shop: Shop, tmp_path: Path) -> None:
     key = filled(shop)
-    path = shop.files.path(shop.attachments(key)[0].sha256)
+    path = shop.database.files.path(shop.files.of_job(key)[0].sha256)
     path.write_bytes(b"damaged")
     with pytest.raises(ShopError, match="no longer holds what was given; no backup was written"):
         shop.backup(tmp_path / "all.backup")
@@ -188,7 +192,7 @@ def test_a_backup_lets_nobody_sign_in(shop: Shop, tmp_path: Path) -> None:
     shop.backup(tmp_path / "all.backup")
     with zipfile.ZipFile(tmp_path / "all.backup") as file:
         held = b"".join(file.read(each) for each in file.namelist()).decode()
-    assert (shop.setting("session_secret") or "") not in held
+    assert (shop.settings.get("session_secret") or "") not in held
     assert ended.partition(".")[0] not in held
     restore(tmp_path / "all.backup", tmp_path / "new")
     with open_shop(tmp_path / "new") as new:
@@ -210,9 +214,9 @@ def test_a_secret_in_an_old_backup_is_not_taken_over(shop: Shop, tmp_path: Path)
     write_package(tmp_path / "old.backup", contents)
     restore(tmp_path / "old.backup", tmp_path / "new")
     with open_shop(tmp_path / "new") as new:
-        found = new.setting("session_secret")
+        found = new.settings.get("session_secret")
         assert found is not None
-        assert found not in (secret, shop.setting("session_secret"))
+        assert found not in (secret, shop.settings.get("session_secret"))
 
 
 # What can't be restored
@@ -296,7 +300,7 @@ def test_a_backup_that_can_not_stand_makes_no_store(
 
 
 def test_an_archive_of_a_job_is_no_backup(shop: Shop, tmp_path: Path) -> None:
-    shop.export_job(eventful(shop), tmp_path / "job.zip")
+    shop.archives.write(eventful(shop), tmp_path / "job.zip")
     with pytest.raises(ShopError) as refusal:
         restore(tmp_path / "job.zip", tmp_path / "new")
     assert str(refusal.value) == (
@@ -377,7 +381,7 @@ def test_a_damaged_database_file_is_found(tmp_path: Path) -> None:
 
 def test_a_file_that_lost_a_byte_is_found(shop: Shop) -> None:
     key = filled(shop)
-    path = shop.files.path(shop.attachments(key)[0].sha256)
+    path = shop.database.files.path(shop.files.of_job(key)[0].sha256)
     path.write_bytes(path.read_bytes()[:-1])
     assert shop.check() == [
         f"bench-engine, run 3.csv: its file {path} no longer holds what was given",
@@ -387,7 +391,7 @@ def test_a_file_that_lost_a_byte_is_found(shop: Shop) -> None:
 
 def test_all_files_gone_is_a_sentence_each(shop: Shop) -> None:
     filled(shop)
-    shutil.rmtree(shop.files.folder)
+    shutil.rmtree(shop.database.files.folder)
     assert len(shop.check()) == 4
     assert all("is not there" in each for each in shop.check())
 

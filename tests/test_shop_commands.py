@@ -24,13 +24,13 @@ def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A store with two jobs, named by the environment."""
     monkeypatch.setenv("SPARKWRIGHT_SHOP", str(tmp_path / "store"))
     with open_shop(tmp_path / "store") as shop:
-        key = shop.create(BENCH, who="A. Example", why="engine came in").key
-        shop.save(key, BENCH + "# 2\n", who="B. Example", why="gap measured", based_on=1)
+        key = shop.jobs.create(BENCH, who="A. Example", why="engine came in").key
+        shop.jobs.save(key, BENCH + "# 2\n", who="B. Example", why="gap measured", based_on=1)
         with pytest.raises(SavedElsewhereError):
-            shop.save(key, BENCH + "# 3\n", who="C. Example", why="", based_on=1)
-        shop.hand_over(key, 2, who="A. Example", acknowledged=["High voltage."])
-        shop.attach(key, "run.csv", "drive", io.BytesIO(b"rpm\n800\n"), who="A. Example")
-        shop.create(BENCH.replace("Bench engine", "Old four"), who="A. Example", why="")
+            shop.jobs.save(key, BENCH + "# 3\n", who="C. Example", why="", based_on=1)
+        shop.jobs.hand_over(key, 2, who="A. Example", acknowledged=["High voltage."])
+        shop.files.attach(key, "run.csv", "drive", io.BytesIO(b"rpm\n800\n"), who="A. Example")
+        shop.jobs.create(BENCH.replace("Bench engine", "Old four"), who="A. Example", why="")
     return tmp_path / "store"
 
 
@@ -116,7 +116,7 @@ def test_list_says_when_there_is_more_or_nothing(place: Path, capsys: pytest.Cap
 def test_list_as_json_is_the_list(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
     results = printed(capsys, "list", "--find", "bench")
     with open_shop(place) as shop:
-        (line,) = shop.jobs(search="bench")
+        (line,) = shop.jobs.lines(search="bench")
     assert results["count"] == 1
     assert results["jobs"] == [{**vars(line), "when": line.when.isoformat()}]
 
@@ -154,8 +154,8 @@ def test_a_job_goes_out_and_comes_in(
     )
     assert printed(capsys, "import", "bench-engine.zip", "--shop", other) == {"key": "bench-engine-2"}
     with open_shop(other) as shop, open_shop(place) as first:
-        assert shop.history("bench-engine") == first.history("bench-engine")
-        assert shop.jobs()[1].imported_by == "C. Example"
+        assert shop.jobs.history("bench-engine") == first.jobs.history("bench-engine")
+        assert shop.jobs.lines()[1].imported_by == "C. Example"
     target = tmp_path / "named.zip"
     assert run(capsys, "export", "bench-engine", "--to", target)[0] == 0
     assert run(capsys, "export", "bench-engine", "--to", target) == (
@@ -283,7 +283,7 @@ def test_a_job_that_was_handed_over_is_removed_only_when_that_is_said(
     code, _, err = run(capsys, "remove", "bench-engine", "--yes", "--also-handed-over", "--who", "A. Example")
     assert (code, err) == (0, "")
     with open_shop(place) as shop:
-        assert [line.key for line in shop.jobs()] == ["old-four"]
+        assert [line.key for line in shop.jobs.lines()] == ["old-four"]
 
 
 def test_the_log_tells_what_left_and_what_came_in(

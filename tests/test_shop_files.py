@@ -41,7 +41,7 @@ class Slow(io.RawIOBase):
 
 @pytest.fixture
 def key(shop: Shop) -> str:
-    return shop.create(BENCH, who="A. Example", why="engine came in").key
+    return shop.jobs.create(BENCH, who="A. Example", why="engine came in").key
 
 
 def files_below(folder: Path) -> list[Path]:
@@ -49,7 +49,7 @@ def files_below(folder: Path) -> list[Path]:
 
 
 def attached(shop: Shop, key: str, content: bytes = LOG, name: str = "run 3.csv") -> int:
-    return shop.attach(key, name, "drive", io.BytesIO(content), who="A. Example").id
+    return shop.files.attach(key, name, "drive", io.BytesIO(content), who="A. Example").id
 
 
 # Files
@@ -57,56 +57,56 @@ def attached(shop: Shop, key: str, content: bytes = LOG, name: str = "run 3.csv"
 
 @pytest.mark.parametrize("content", [b"", LOG, os.urandom(3_000_000)], ids=["empty", "log", "3 MB"])
 def test_a_file_is_kept_byte_for_byte_with_its_hash(shop: Shop, key: str, content: bytes) -> None:
-    kept = shop.attach(key, "run 3.csv", "drive", io.BytesIO(content), who="A. Example")
+    kept = shop.files.attach(key, "run 3.csv", "drive", io.BytesIO(content), who="A. Example")
     assert (kept.key, kept.name, kept.kind, kept.who) == (key, "run 3.csv", "drive", "A. Example")
     assert (kept.size, kept.sha256) == (len(content), sha256(content).hexdigest())
     assert not kept.has_columns
-    assert shop.attachments(key) == [kept] == [shop.attachment(kept.id)]
-    with shop.open_attachment(kept.id) as stream:
+    assert shop.files.of_job(key) == [kept] == [shop.files.one(kept.id)]
+    with shop.files.open(kept.id) as stream:
         assert stream.read() == content
     assert shop.check() == []
 
 
 def test_a_stream_is_read_to_its_end_however_slowly_it_gives(shop: Shop, key: str) -> None:
-    kept = shop.attach(key, "a.csv", "readings", Slow(LOG), who="A. Example")  # type: ignore[arg-type]
+    kept = shop.files.attach(key, "a.csv", "readings", Slow(LOG), who="A. Example")  # type: ignore[arg-type]
     assert kept.size == len(LOG)
 
 
 def test_the_same_file_is_kept_once_and_listed_for_each(shop: Shop, key: str) -> None:
-    other = shop.create(BENCH, who="A. Example", why="").key
+    other = shop.jobs.create(BENCH, who="A. Example", why="").key
     attached(shop, key)
     attached(shop, other, name="same.csv")
-    assert len(files_below(shop.files.folder)) == 1
-    assert [shop.attachments(each)[0].name for each in (key, other)] == ["run 3.csv", "same.csv"]
+    assert len(files_below(shop.database.files.folder)) == 1
+    assert [shop.files.of_job(each)[0].name for each in (key, other)] == ["run 3.csv", "same.csv"]
 
 
 def test_a_damaged_file_is_healed_by_giving_it_again(shop: Shop, key: str) -> None:
     number = attached(shop, key)
-    shop.files.path(shop.attachment(number).sha256).write_bytes(b"damaged")
+    shop.database.files.path(shop.files.one(number).sha256).write_bytes(b"damaged")
     attached(shop, key)
     assert shop.check() == []
 
 
 def test_too_long_a_file_is_refused_and_nothing_of_it_stays(here: Here) -> None:
     with open_shop(here.address, files=here.files, most_attached_bytes=10) as shop:
-        key = shop.create(BENCH, who="A. Example", why="").key
+        key = shop.jobs.create(BENCH, who="A. Example", why="").key
         with pytest.raises(ShopError, match=r"run 3\.csv: is longer than 10 bytes, the most that is kept"):
             attached(shop, key, b"12345678901")
-        assert shop.attachments(key) == []
-        assert files_below(shop.files.folder) == []
+        assert shop.files.of_job(key) == []
+        assert files_below(shop.database.files.folder) == []
         assert attached(shop, key, b"1234567890") > 0
 
 
 def test_a_file_that_stops_halfway_is_not_kept(shop: Shop, key: str) -> None:
     with pytest.raises(ShopError, match="connection reset by peer"):
-        shop.attach(key, "a.csv", "drive", Slow(LOG, 5), who="A. Example")  # type: ignore[arg-type]
-    assert shop.attachments(key) == []
-    assert files_below(shop.files.folder) == []
+        shop.files.attach(key, "a.csv", "drive", Slow(LOG, 5), who="A. Example")  # type: ignore[arg-type]
+    assert shop.files.of_job(key) == []
+    assert files_below(shop.database.files.folder) == []
 
 
 def test_what_never_arrived_whole_is_taken_away_after_a_day(shop: Shop, key: str) -> None:
     attached(shop, key)
-    arriving = shop.files.folder / ARRIVING
+    arriving = shop.database.files.folder / ARRIVING
     old, young = arriving / "old", arriving / "young"
     for path in (old, young):
         path.write_bytes(b"half")
@@ -121,27 +121,27 @@ def test_what_never_arrived_whole_is_taken_away_after_a_day(shop: Shop, key: str
 def test_a_name_never_leads_into_folders(shop: Shop, key: str, name: str) -> None:
     with pytest.raises(Refusal, match="file name = "):
         attached(shop, key, name=name)
-    assert shop.attachments(key) == []
+    assert shop.files.of_job(key) == []
 
 
 @pytest.mark.parametrize("name", ["...", "run 3 (warm).csv", "ü.csv", "x" * 200, "<b>.csv", "con"])
 def test_any_other_name_is_kept_as_it_was(shop: Shop, key: str, name: str) -> None:
-    assert shop.attachment(attached(shop, key, name=name)).name == name
+    assert shop.files.one(attached(shop, key, name=name)).name == name
 
 
 def test_a_kind_must_be_known(shop: Shop, key: str) -> None:
     with pytest.raises(Refusal) as refusal:
-        shop.attach(key, "a", "film", io.BytesIO(), who="A. Example")  # type: ignore[arg-type]
+        shop.files.attach(key, "a", "film", io.BytesIO(), who="A. Example")  # type: ignore[arg-type]
     assert str(refusal.value) == 'kind = "film": must be one of readings, drive, other'
 
 
 @pytest.mark.parametrize("number", [0, -1, 99, 2**31, 2**70])
 def test_an_attachment_that_is_not_there(shop: Shop, key: str, number: int) -> None:
     for act in (
-        lambda: shop.open_attachment(number),
-        lambda: shop.columns(number),
-        lambda: shop.put_columns(number, polars.DataFrame()),
-        lambda: shop.attachment(number),
+        lambda: shop.files.open(number),
+        lambda: shop.files.columns(number),
+        lambda: shop.files.put_columns(number, polars.DataFrame()),
+        lambda: shop.files.one(number),
     ):
         with pytest.raises(NotThereError, match=f"there is no attachment {number}"):
             act()
@@ -149,10 +149,10 @@ def test_an_attachment_that_is_not_there(shop: Shop, key: str, number: int) -> N
 
 def test_a_file_that_was_taken_away_is_missed(shop: Shop, key: str) -> None:
     number = attached(shop, key)
-    path = shop.files.path(shop.attachment(number).sha256)
+    path = shop.database.files.path(shop.files.one(number).sha256)
     path.unlink()
     with pytest.raises(NotThereError) as refusal:
-        shop.open_attachment(number)
+        shop.files.open(number)
     assert str(refusal.value) == (
         "run 3.csv: its file is not beside the store; `sparkwright shop check` looks through all of them"
     )
@@ -163,7 +163,7 @@ def test_with_postgresql_somebody_must_say_where_files_go(postgresql_server: str
     from databases import new_database
 
     with open_shop(new_database(postgresql_server)) as shop:
-        key = shop.create(BENCH, who="A. Example", why="").key
+        key = shop.jobs.create(BENCH, who="A. Example", why="").key
         with pytest.raises(ShopError, match="nobody said where attached files go"):
             attached(shop, key)
 
@@ -178,10 +178,10 @@ def test_a_file_for_which_there_is_no_room_is_not_kept(shop: Shop, key: str) -> 
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, limits)
     assert refusal.value.on_this_machine == (
-        f"{shop.files.folder}: can't be written (file too large); nothing of this file was kept"
+        f"{shop.database.files.folder}: can't be written (file too large); nothing of this file was kept"
     )
-    assert shop.attachments(key) == []
-    assert files_below(shop.files.folder) == []
+    assert shop.files.of_job(key) == []
+    assert files_below(shop.database.files.folder) == []
 
 
 # Columns
@@ -193,21 +193,23 @@ def test_columns_come_back_as_they_were(shop: Shop, key: str) -> None:
         {"t_s": [0.0, 0.1, None], "rpm": [800.0, float("nan"), 3000.0], "note": ["a", None, "ü"]}
     )
     with pytest.raises(NotThereError, match=r"run 3\.csv: no columns are kept of it; read the file again"):
-        shop.columns(number)
-    shop.put_columns(number, frame.head(1))
-    shop.put_columns(number, frame)
-    assert shop.columns(number).equals(frame, null_equal=True)
-    assert shop.attachment(number).has_columns
+        shop.files.columns(number)
+    shop.files.put_columns(number, frame.head(1))
+    shop.files.put_columns(number, frame)
+    assert shop.files.columns(number).equals(frame, null_equal=True)
+    assert shop.files.one(number).has_columns
     assert shop.check() == []
 
 
 def test_damaged_columns_are_said_to_be(shop: Shop, key: str) -> None:
     number = attached(shop, key)
-    shop.put_columns(number, polars.DataFrame({"rpm": [800]}))
-    (path,) = set(files_below(shop.files.folder)) - {shop.files.path(shop.attachment(number).sha256)}
+    shop.files.put_columns(number, polars.DataFrame({"rpm": [800]}))
+    (path,) = set(files_below(shop.database.files.folder)) - {
+        shop.database.files.path(shop.files.one(number).sha256)
+    }
     path.write_bytes(path.read_bytes()[:-9])
     with pytest.raises(ShopError, match=r"run 3\.csv: its columns are damaged; read the file again"):
-        shop.columns(number)
+        shop.files.columns(number)
     assert shop.check() == [
         f"bench-engine, columns of run 3.csv: its file {path} no longer holds what was given"
     ]
@@ -225,35 +227,35 @@ def test_a_reading_is_kept_as_it_was_typed(shop: Shop, key: str) -> None:
         "note": "µ \0 ✓",
         "marks": [1, 2],
     }
-    kept = shop.put_reading(key, row, who="A. Example")
+    kept = shop.readings.put(key, row, who="A. Example")
     assert kept.row == row
     assert (kept.who, kept.taken_back_when, kept.taken_back_by) == ("A. Example", None, None)
-    assert shop.readings(key) == [kept]
+    assert shop.readings.of_job(key) == [kept]
 
 
 def test_readings_keep_their_order(shop: Shop, key: str) -> None:
     for number in range(20):
-        shop.put_reading(key, {"number": number}, who="A. Example")
-    assert [each.row["number"] for each in shop.readings(key)] == list(range(20))
+        shop.readings.put(key, {"number": number}, who="A. Example")
+    assert [each.row["number"] for each in shop.readings.of_job(key)] == list(range(20))
 
 
 def test_a_reading_taken_back_is_marked_and_not_lost(shop: Shop, key: str) -> None:
-    first = shop.put_reading(key, {"rpm": 800}, who="A. Example")
-    second = shop.put_reading(key, {"rpm": 900}, who="A. Example")
-    shop.take_back_reading(first.id, who="B. Example")
-    assert shop.readings(key) == [second]
-    marked, _ = shop.readings(key, also_taken_back=True)
+    first = shop.readings.put(key, {"rpm": 800}, who="A. Example")
+    second = shop.readings.put(key, {"rpm": 900}, who="A. Example")
+    shop.readings.take_back(first.id, who="B. Example")
+    assert shop.readings.of_job(key) == [second]
+    marked, _ = shop.readings.of_job(key, also_taken_back=True)
     assert (marked.row, marked.taken_back_by) == ({"rpm": 800}, "B. Example")
     assert marked.taken_back_when is not None
     assert marked.taken_back_when >= first.when
     with pytest.raises(NotThereError, match=f"there is no reading {first.id}; it may have been taken back"):
-        shop.take_back_reading(first.id)
+        shop.readings.take_back(first.id)
 
 
 @pytest.mark.parametrize("number", [0, -1, 77, 2**80])
 def test_a_reading_that_is_not_there(shop: Shop, key: str, number: int) -> None:
     with pytest.raises(NotThereError, match=f"there is no reading {number}"):
-        shop.take_back_reading(number)
+        shop.readings.take_back(number)
 
 
 def deep(levels: int) -> object:
@@ -278,26 +280,26 @@ def unusable() -> Iterator[object]:
 )
 def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, object]) -> None:
     with pytest.raises(Refusal) as refusal:
-        shop.put_reading(key, row, who="A. Example")
+        shop.readings.put(key, row, who="A. Example")
     assert str(refusal.value) == (
         "reading = what was given: must hold numbers, words, true or false; null for what is not known"
     )
-    assert shop.readings(key) == []
+    assert shop.readings.of_job(key) == []
 
 
 def test_too_long_a_reading(shop: Shop, key: str) -> None:
     with pytest.raises(Refusal, match="must be at most 10,000 characters"):
-        shop.put_reading(key, {"note": "x" * 100_001}, who="A. Example")
+        shop.readings.put(key, {"note": "x" * 100_001}, who="A. Example")
 
 
 def test_several_readings_are_kept_all_or_none(shop: Shop) -> None:
-    key = shop.create(BENCH, who="A. Example").key
+    key = shop.jobs.create(BENCH, who="A. Example").key
     rows = [{"seen_deg": float(number)} for number in range(5)]
-    shop.put_readings(key, rows, who="A. Example")
-    assert [each.row for each in shop.readings(key)] == rows
+    shop.readings.put_all(key, rows, who="A. Example")
+    assert [each.row for each in shop.readings.of_job(key)] == rows
     with pytest.raises(Refusal):
-        shop.put_readings(key, [{"seen_deg": 9.0}, {"seen_deg": float("nan")}], who="A. Example")
-    assert len(shop.readings(key)) == 5
+        shop.readings.put_all(key, [{"seen_deg": 9.0}, {"seen_deg": float("nan")}], who="A. Example")
+    assert len(shop.readings.of_job(key)) == 5
 
 
 def test_a_new_database_is_for_its_user_alone(tmp_path: Path) -> None:
@@ -314,11 +316,14 @@ def test_attached_files_are_for_their_user_alone_where_the_folder_was_there(tmp_
     folder = tmp_path / "store"
     folder.mkdir(mode=0o755)
     with open_shop(folder) as shop:
-        key = shop.create(BENCH, who="A. Example").key
+        key = shop.jobs.create(BENCH, who="A. Example").key
         attached(shop, key)
-        below = files_below(shop.files.folder)
+        below = files_below(shop.database.files.folder)
         assert [rights(path) for path in below] == [0o600] * len(below)
-        folders = [shop.files.folder, *(path for path in shop.files.folder.rglob("*") if path.is_dir())]
+        folders = [
+            shop.database.files.folder,
+            *(path for path in shop.database.files.folder.rglob("*") if path.is_dir()),
+        ]
         assert [rights(path) for path in folders] == [0o700] * 3
 
 
@@ -326,7 +331,7 @@ def test_a_folder_of_files_that_was_given_to_a_group_stays_open_to_it(tmp_path: 
     (tmp_path / "files").mkdir()
     (tmp_path / "files").chmod(0o2770)
     with open_shop(tmp_path / "store", files=tmp_path / "files") as shop:
-        attached(shop, shop.create(BENCH, who="A. Example").key)
+        attached(shop, shop.jobs.create(BENCH, who="A. Example").key)
         assert {rights(path) & 0o777 for path in (tmp_path / "files").rglob("*") if path.is_dir()} == {0o770}
         assert {rights(path) for path in files_below(tmp_path / "files")} == {0o660}
 
@@ -335,25 +340,25 @@ def test_a_job_takes_so_many_readings_and_no_more(
     shop: Shop, key: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("sparkwright.shop.readings.MOST_READINGS", 3)
-    shop.put_readings(key, [{"rpm": 800}, {"rpm": 900}], who="A. Example")
+    shop.readings.put_all(key, [{"rpm": 800}, {"rpm": 900}], who="A. Example")
     with pytest.raises(Refusal) as refusal:
-        shop.put_readings(key, [{"rpm": 1000}, {"rpm": 1100}], who="A. Example")
+        shop.readings.put_all(key, [{"rpm": 1000}, {"rpm": 1100}], who="A. Example")
     assert str(refusal.value) == (
         "readings = 4: must be at most 3 in one job; start another job for this engine"
     )
-    shop.put_reading(key, {"rpm": 1000}, who="A. Example")
+    shop.readings.put(key, {"rpm": 1000}, who="A. Example")
     with pytest.raises(Refusal, match="must be at most 3 in one job"):
-        shop.put_reading(key, {"rpm": 1100}, who="A. Example")
-    assert [each.row["rpm"] for each in shop.readings(key)] == [800, 900, 1000]
+        shop.readings.put(key, {"rpm": 1100}, who="A. Example")
+    assert [each.row["rpm"] for each in shop.readings.of_job(key)] == [800, 900, 1000]
 
 
 def test_readings_come_a_page_at_a_time(shop: Shop, key: str) -> None:
-    shop.put_readings(key, [{"rpm": rpm} for rpm in range(7)], who="A. Example")
-    shop.take_back_reading(shop.readings(key)[2].id)
+    shop.readings.put_all(key, [{"rpm": rpm} for rpm in range(7)], who="A. Example")
+    shop.readings.take_back(shop.readings.of_job(key)[2].id)
     seen, after = [], 0
-    while page := shop.readings(key, after=after, limit=2):
+    while page := shop.readings.of_job(key, after=after, limit=2):
         assert len(page) <= 2
         seen += [each.row["rpm"] for each in page]
         after = page[-1].id
     assert seen == [0, 1, 3, 4, 5, 6]
-    assert shop.count_readings(key) == 6
+    assert shop.readings.count(key) == 6

@@ -67,9 +67,9 @@ def differences(database: Database) -> list[object]:
 
 def test_all_steps_end_in_the_tables_that_the_program_knows(here: Here) -> None:
     with here.open() as shop:
-        assert shop.version() == tables.NEWEST
-        assert differences(shop) == []
-        with shop.reading() as connection:
+        assert shop.database.version() == tables.NEWEST
+        assert differences(shop.database) == []
+        with shop.database.reading() as connection:
             assert set(inspect(connection).get_table_names()) == {*tables.metadata.tables, "alembic_version"}
 
 
@@ -78,24 +78,24 @@ def test_a_store_of_the_first_version_opens_with_all_that_was_in_it(first: Path)
         assert old.execute("SELECT version_num FROM alembic_version").fetchall() == [("0001",)]
     old.close()
     with open_shop(first) as shop:
-        assert [line.key for line in shop.jobs()] == ["second-bench-engine", "bench-engine"]
-        bench = shop.revision("bench-engine", 1)
+        assert [line.key for line in shop.jobs.lines()] == ["second-bench-engine", "bench-engine"]
+        bench = shop.jobs.revision("bench-engine", 1)
         assert bench.text == BENCH_THEN
         (asked,) = bench.job.open_questions()
         assert (asked.place, asked.value) == ("cam.at_lift", None), "asked since, and readable still"
-        signed = shop.revision("bench-engine", 2)
+        signed = shop.jobs.revision("bench-engine", 2)
         assert (signed.why, signed.handed_over_by, signed.signed_for) == (
             "gap measured again",
             "A. Example",
             "Example workshop",
         )
         assert signed.acknowledged == ("High voltage can kill.", "Prove the timing with a light.")
-        assert [line.number for line in shop.history("bench-engine")] == [3, 2, 1]
-        (kept,) = shop.kept("bench-engine")
+        assert [line.number for line in shop.jobs.history("bench-engine")] == [3, 2, 1]
+        (kept,) = shop.jobs.kept("bench-engine")
         assert (kept.based_on, kept.text) == (2, BENCH_THEN + "\n# typed at the same time\n")
-        assert shop.setting("invented") == "yes"
-        assert shop.version() == tables.NEWEST
-        assert differences(shop) == []
+        assert shop.settings.get("invented") == "yes"
+        assert shop.database.version() == tables.NEWEST
+        assert differences(shop.database) == []
         assert shop.check() == []
 
 
@@ -105,14 +105,14 @@ def test_a_store_of_the_third_version_opens_with_all_that_was_in_it(tmp_path: Pa
     kept = rows_of(place, "0003", KEPT_BY_THIRD)
     assert all(kept.values())
     with open_shop(place) as shop:
-        assert [line.number for line in shop.history("bench-engine")] == [2, 1]
-        assert (shop.latest("bench-engine").signed_for, shop.setting("invented")) == (
+        assert [line.number for line in shop.jobs.history("bench-engine")] == [2, 1]
+        assert (shop.jobs.latest("bench-engine").signed_for, shop.settings.get("invented")) == (
             "Example workshop",
             "yes",
         )
-        assert [each.row["seen_deg"] for each in shop.readings("bench-engine")] == [29.0]
-        assert shop.version() == tables.NEWEST
-        assert differences(shop) == []
+        assert [each.row["seen_deg"] for each in shop.readings.of_job("bench-engine")] == [29.0]
+        assert shop.database.version() == tables.NEWEST
+        assert differences(shop.database) == []
         assert shop.check() == []
     assert rows_now(place, kept) == kept
 
@@ -123,10 +123,10 @@ def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: P
     kept = rows_of(place, "0004", KEPT_BY_FOURTH)
     assert all(kept.values())
     with open_shop(place) as shop:
-        shop.files.put([ATTACHED_BY_FOURTH], most_bytes=100, called="run.csv")
+        shop.database.files.put([ATTACHED_BY_FOURTH], most_bytes=100, called="run.csv")
         assert shop.check() == []
-        assert shop.log() == []
-        assert differences(shop) == []
+        assert shop.log.lines() == []
+        assert differences(shop.database) == []
     assert rows_now(place, kept) == kept
     changed = sqlite3.connect(place)
     for table in ("revisions", "hand_overs", "attachments"):
@@ -134,13 +134,15 @@ def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: P
             changed.execute(f"DELETE FROM {table}")
     changed.close()
     with open_shop(place) as shop:
-        assert shop.remove_job(shop.holding("bench-engine"), who="A. Example", also_handed_over=True)
-        assert shop.count() == 0
+        assert shop.removal.remove(
+            shop.removal.holding("bench-engine"), who="A. Example", also_handed_over=True
+        )
+        assert shop.jobs.count() == 0
 
 
 def test_a_step_over_full_tables_keeps_them_fixed(first: Path) -> None:
     """The second step makes the table of revisions anew; its rows get their hash, and are fixed as before."""
-    with open_shop(first) as shop, shop.reading() as connection:
+    with open_shop(first) as shop, shop.database.reading() as connection:
         rows = connection.execute(text("SELECT text, sha256 FROM revisions")).all()
         assert len(rows) == 4
         assert all(sha256(content.encode()).hexdigest() == digest for content, digest in rows)
@@ -169,8 +171,8 @@ def test_a_postgresql_of_the_first_version_is_brought_up_with_its_rows(postgresq
         )
     old.close()
     with open_shop(str(place.url.render_as_string(hide_password=False))) as shop:
-        assert shop.latest("bench-engine").text == BENCH
-        assert differences(shop) == []
+        assert shop.jobs.latest("bench-engine").text == BENCH
+        assert differences(shop.database) == []
         assert shop.check() == []
 
 
@@ -197,14 +199,14 @@ def test_many_processes_may_open_a_store_at_once(here: Here, turn: int) -> None:
     keys = keys_of_jobs_started_at_once(here.address)
     assert len(set(keys)) == 8
     with here.open() as shop:
-        assert shop.count() == 8
+        assert shop.jobs.count() == 8
         assert shop.check() == []
 
 
 def test_many_processes_may_open_an_old_store_at_once(first: Path) -> None:
     assert len(set(keys_of_jobs_started_at_once(str(first)))) == 8
     with open_shop(first) as shop:
-        assert shop.count() == 2 + 8
+        assert shop.jobs.count() == 2 + 8
         assert shop.check() == []
 
 
@@ -233,7 +235,7 @@ def test_rows_that_refer_to_nothing_stop_a_step(first: Path) -> None:
 
 
 def test_a_store_of_a_newer_version_is_left_alone(here: Here) -> None:
-    with here.open() as shop, shop.writing() as connection:
+    with here.open() as shop, shop.database.writing() as connection:
         connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
     with pytest.raises(ShopError) as refusal:
         here.open()
@@ -260,7 +262,7 @@ def test_a_database_of_something_else_is_left_alone(tmp_path: Path) -> None:
 
 def test_sqlite_writes_to_a_log_and_waits_for_the_disk(tmp_path: Path) -> None:
     """FULL is 2; SQLite's documentation, PRAGMA synchronous."""
-    with open_shop(tmp_path / "store") as shop, shop.reading() as connection:
+    with open_shop(tmp_path / "store") as shop, shop.database.reading() as connection:
         told = {
             pragma: connection.exec_driver_sql(f"PRAGMA {pragma}").scalar()
             for pragma in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")

@@ -73,8 +73,8 @@ def test_any_other_name_is_a_folder(typed: str) -> None:
 
 def test_nobody_on_the_network_is_told_where_the_store_is(tmp_path: Path) -> None:
     with workbench(tmp_path) as (client, shop):
-        key = shop.create(OLD_FOUR, who="A. Example").key
-        shop.files.folder.write_text("in the way")
+        key = shop.jobs.create(OLD_FOUR, who="A. Example").key
+        shop.database.files.folder.write_text("in the way")
         file = {"file": ("a.csv", b"x")}
         refused = [
             client.post(f"/jobs/{key}/files", files=file, data={"who": "A. Example"}),
@@ -82,7 +82,7 @@ def test_nobody_on_the_network_is_told_where_the_store_is(tmp_path: Path) -> Non
         ]
         assert all("folder of files: can" in each.text for each in refused)
         shop.close()
-        database = shop.place.database
+        database = shop.database.place.database
         assert database is not None
         for ending in ("-wal", "-shm"):
             database.with_name(database.name + ending).unlink(missing_ok=True)

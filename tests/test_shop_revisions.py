@@ -28,7 +28,7 @@ def named(name: str) -> str:
 
 
 def started(shop: Shop) -> Revision:
-    return shop.create(BENCH, who="A. Example", why="engine came in")
+    return shop.jobs.create(BENCH, who="A. Example", why="engine came in")
 
 
 def said(refusal: pytest.ExceptionInfo[Exception]) -> str:
@@ -42,61 +42,61 @@ def said(refusal: pytest.ExceptionInfo[Exception]) -> str:
 def test_a_job_is_kept_to_the_letter(shop: Shop) -> None:
     given = BENCH + "\r\n# µ, ü and 点火\r\n"
     before = datetime.now(UTC)
-    first = shop.create(given, who=" A. Example ", why=" engine came in ")
+    first = shop.jobs.create(given, who=" A. Example ", why=" engine came in ")
     assert (first.key, first.number, first.name) == ("bench-engine", 1, "Bench engine")
     assert (first.text, first.who, first.why) == (given, "A. Example", "engine came in")
     assert first.fingerprint == Job.from_toml(given).fingerprint
     assert first.when.tzinfo is UTC
     assert before <= first.when <= datetime.now(UTC)
     assert (first.handed_over, first.handed_over_by, first.acknowledged) == (False, None, ())
-    assert shop.latest("bench-engine") == first
-    assert shop.revision("bench-engine", 1) == first
+    assert shop.jobs.latest("bench-engine") == first
+    assert shop.jobs.revision("bench-engine", 1) == first
 
 
 def test_a_revision_gives_its_job_and_reads_it_once(shop: Shop) -> None:
     first = started(shop)
     assert first.job == Job.from_toml(BENCH)
-    assert shop.latest(first.key).job is first.job
+    assert shop.jobs.latest(first.key).job is first.job
 
 
 def test_what_was_saved_is_there_for_the_next_who_opens(here: Here) -> None:
     with here.open() as shop:
         key = started(shop).key
     with here.open() as shop:
-        assert shop.latest(key).text == BENCH
+        assert shop.jobs.latest(key).text == BENCH
 
 
 def test_every_change_is_a_revision_and_none_is_overwritten(shop: Shop) -> None:
     key = started(shop).key
     texts = [BENCH + f"# change {number}\n" for number in range(2, 6)]
     for number, changed in enumerate(texts, 2):
-        saved = shop.save(key, changed, who="B. Example", why=f"change {number}", based_on=number - 1)
+        saved = shop.jobs.save(key, changed, who="B. Example", why=f"change {number}", based_on=number - 1)
         assert saved.number == number
-    assert [line.number for line in shop.history(key)] == [5, 4, 3, 2, 1]
-    assert shop.history(key)[0].why == "change 5"
-    assert [shop.revision(key, number).text for number in range(1, 6)] == [BENCH, *texts]
+    assert [line.number for line in shop.jobs.history(key)] == [5, 4, 3, 2, 1]
+    assert shop.jobs.history(key)[0].why == "change 5"
+    assert [shop.jobs.revision(key, number).text for number in range(1, 6)] == [BENCH, *texts]
 
 
 def test_a_job_keeps_its_key_when_its_name_changes(shop: Shop) -> None:
     key = started(shop).key
-    changed = shop.save(key, named("Pump engine"), who="A. Example", why="renamed", based_on=1)
+    changed = shop.jobs.save(key, named("Pump engine"), who="A. Example", why="renamed", based_on=1)
     assert (changed.key, changed.name) == (key, "Pump engine")
-    (line,) = shop.jobs()
+    (line,) = shop.jobs.lines()
     assert (line.key, line.name, line.number) == (key, "Pump engine", 2)
 
 
 def test_two_jobs_of_one_name_get_two_keys(shop: Shop) -> None:
     names = ["Bench engine", "Bench engine 2", "Bench engine", "bench  ENGINE!", "点火", "???"]
-    keys = [shop.create(named(name), who="A. Example", why="").key for name in names]
+    keys = [shop.jobs.create(named(name), who="A. Example", why="").key for name in names]
     assert keys == ["bench-engine", "bench-engine-2", "bench-engine-3", "bench-engine-4", "job", "job-2"]
 
 
 def test_an_old_revision_is_brought_back_as_a_new_one(shop: Shop) -> None:
     key = started(shop).key
-    shop.save(key, BENCH + "# worse\n", who="A. Example", why="tried", based_on=1)
-    back = shop.bring_back(key, 1, who="B. Example", why="it was better", based_on=2)
+    shop.jobs.save(key, BENCH + "# worse\n", who="A. Example", why="tried", based_on=1)
+    back = shop.jobs.bring_back(key, 1, who="B. Example", why="it was better", based_on=2)
     assert (back.number, back.text, back.who) == (3, BENCH, "B. Example")
-    assert shop.revision(key, 2).text == BENCH + "# worse\n"
+    assert shop.jobs.revision(key, 2).text == BENCH + "# worse\n"
 
 
 # The list of jobs
@@ -104,25 +104,25 @@ def test_an_old_revision_is_brought_back_as_a_new_one(shop: Shop) -> None:
 
 def test_the_list_shows_the_job_changed_last_first(shop: Shop) -> None:
     for name in ("One", "Two", "Three"):
-        shop.create(named(name), who="A. Example", why="")
-    shop.save("one", named("One") + "#\n", who="B. Example", why="", based_on=1)
-    assert [line.name for line in shop.jobs()] == ["One", "Three", "Two"]
-    first = shop.jobs()[0]
+        shop.jobs.create(named(name), who="A. Example", why="")
+    shop.jobs.save("one", named("One") + "#\n", who="B. Example", why="", based_on=1)
+    assert [line.name for line in shop.jobs.lines()] == ["One", "Three", "Two"]
+    first = shop.jobs.lines()[0]
     assert (first.number, first.who, first.engine) == (2, "B. Example", "5.7 l V8, 9:1")
     assert (first.invented, first.handed_over, first.imported_by) == (True, False, None)
-    assert first.when == shop.latest("one").when
+    assert first.when == shop.jobs.latest("one").when
 
 
 def test_the_list_comes_in_pages(shop: Shop) -> None:
     for number in range(7):
-        shop.create(named(f"Job {number}"), who="A. Example", why="")
+        shop.jobs.create(named(f"Job {number}"), who="A. Example", why="")
     pages, after = [], None
-    while page := shop.jobs(limit=3, after=after):
+    while page := shop.jobs.lines(limit=3, after=after):
         pages.append([line.name for line in page])
         after = page[-1].key
     assert pages == [["Job 6", "Job 5", "Job 4"], ["Job 3", "Job 2", "Job 1"], ["Job 0"]]
-    assert shop.jobs(limit=0) == []
-    assert shop.jobs(after="no-such-job") == []
+    assert shop.jobs.lines(limit=0) == []
+    assert shop.jobs.lines(after="no-such-job") == []
 
 
 @pytest.mark.parametrize(
@@ -146,16 +146,16 @@ def test_the_list_comes_in_pages(shop: Shop) -> None:
 )
 def test_a_search_finds_jobs_with_all_its_words(shop: Shop, search: str, found: int) -> None:
     customer = '\n[customer]\nname = "Example brigade"\nvehicle = "Ladder"\nplate = "EXAMPLE 1"\n'
-    shop.create(named("Pump engine") + customer, who="A. Example", why="")
-    shop.create(named("Pump, 100% spare"), who="A. Example", why="")
-    shop.create(named("Zündung"), who="A. Example", why="")
-    assert len(shop.jobs(search=search)) == shop.count(search) == found
+    shop.jobs.create(named("Pump engine") + customer, who="A. Example", why="")
+    shop.jobs.create(named("Pump, 100% spare"), who="A. Example", why="")
+    shop.jobs.create(named("Zündung"), who="A. Example", why="")
+    assert len(shop.jobs.lines(search=search)) == shop.jobs.count(search) == found
 
 
 @pytest.mark.parametrize("limit", [-1, 10_001, 10**30])
 def test_a_page_has_a_size_that_can_be(shop: Shop, limit: int) -> None:
     with pytest.raises(Refusal, match="must be 0 to 10000; ask for the next page with after"):
-        shop.jobs(limit=limit)
+        shop.jobs.lines(limit=limit)
 
 
 # Two people at once
@@ -163,15 +163,15 @@ def test_a_page_has_a_size_that_can_be(shop: Shop, limit: int) -> None:
 
 def test_who_saves_second_is_told_and_loses_nothing(shop: Shop) -> None:
     key = started(shop).key
-    theirs = shop.save(key, BENCH + "# theirs\n", who="A. Example", why="gap", based_on=1)
+    theirs = shop.jobs.save(key, BENCH + "# theirs\n", who="A. Example", why="gap", based_on=1)
     with pytest.raises(SavedElsewhereError) as refusal:
-        shop.save(key, BENCH + "# mine\n", who="B. Example", why="coil", based_on=1)
+        shop.jobs.save(key, BENCH + "# mine\n", who="B. Example", why="coil", based_on=1)
     assert said(refusal) == (
         "A. Example saved revision 2 of this job while you worked on revision 1; yours is kept beside it, "
         "nothing is lost; compare the two and save again"
     )
-    assert refusal.value.theirs == theirs == shop.latest(key)
-    (kept,) = shop.kept(key)
+    assert refusal.value.theirs == theirs == shop.jobs.latest(key)
+    (kept,) = shop.jobs.kept(key)
     assert refusal.value.kept == kept
     assert (kept.text, kept.who, kept.why, kept.based_on) == (BENCH + "# mine\n", "B. Example", "coil", 1)
     assert pickle.loads(pickle.dumps(refusal.value)).kept == kept
@@ -179,17 +179,17 @@ def test_who_saves_second_is_told_and_loses_nothing(shop: Shop) -> None:
 
 def test_a_kept_text_stays_until_somebody_drops_it(shop: Shop) -> None:
     key = started(shop).key
-    shop.save(key, BENCH + "#\n", who="A. Example", why="", based_on=1)
+    shop.jobs.save(key, BENCH + "#\n", who="A. Example", why="", based_on=1)
     for mine in ("# one\n", "# two\n"):
         with pytest.raises(SavedElsewhereError):
-            shop.save(key, BENCH + mine, who="B. Example", why="", based_on=1)
-    first, second = shop.kept(key)
-    shop.save(key, first.text, who="B. Example", why="after all", based_on=2)
-    assert shop.kept(key) == [first, second]
-    shop.drop_kept(first.id)
-    assert shop.kept(key) == [second]
+            shop.jobs.save(key, BENCH + mine, who="B. Example", why="", based_on=1)
+    first, second = shop.jobs.kept(key)
+    shop.jobs.save(key, first.text, who="B. Example", why="after all", based_on=2)
+    assert shop.jobs.kept(key) == [first, second]
+    shop.jobs.drop_kept(first.id)
+    assert shop.jobs.kept(key) == [second]
     with pytest.raises(NotThereError, match=f"there is no kept text {first.id}; it may have been dropped"):
-        shop.drop_kept(first.id)
+        shop.jobs.drop_kept(first.id)
 
 
 @pytest.mark.parametrize("same_store", [True, False], ids=["threads of one", "two that opened it"])
@@ -204,7 +204,7 @@ def test_of_many_who_save_at_once_one_wins_and_all_is_kept(here: Here, same_stor
             ready.wait()
             try:
                 mine = BENCH + f"# {number}\n"
-                stores[number].save(key, mine, who=f"P{number}", why="", based_on=1)
+                stores[number].jobs.save(key, mine, who=f"P{number}", why="", based_on=1)
             except SavedElsewhereError as refusal:
                 return f"kept {refusal.kept.text[-3:-1]}"
             return "saved"
@@ -213,9 +213,9 @@ def test_of_many_who_save_at_once_one_wins_and_all_is_kept(here: Here, same_stor
             outcomes = list(pool.map(save, range(people)))
         assert outcomes.count("saved") == 1
         winner = outcomes.index("saved")
-        assert shop.latest(key).text == BENCH + f"# {winner}\n"
-        assert len(shop.history(key)) == 2
-        kept = {each.text for each in shop.kept(key)}
+        assert shop.jobs.latest(key).text == BENCH + f"# {winner}\n"
+        assert len(shop.jobs.history(key)) == 2
+        kept = {each.text for each in shop.jobs.kept(key)}
         assert kept == {BENCH + f"# {number}\n" for number in range(people) if number != winner}
         assert shop.check() == []
         for each in stores:
@@ -225,7 +225,7 @@ def test_of_many_who_save_at_once_one_wins_and_all_is_kept(here: Here, same_stor
 def test_many_who_start_jobs_of_one_name_all_get_one(here: Here) -> None:
     with here.open() as shop, ThreadPoolExecutor(8) as pool:
         keys = list(pool.map(lambda _: started(shop).key, range(24)))
-        assert len(set(keys)) == shop.count() == 24
+        assert len(set(keys)) == shop.jobs.count() == 24
 
 
 def test_who_reads_sees_whole_changes_only(shop: Shop) -> None:
@@ -235,19 +235,19 @@ def test_who_reads_sees_whole_changes_only(shop: Shop) -> None:
 
     def save() -> None:
         for number in range(1, 40):
-            shop.save(key, BENCH + f"# {number}\n", who="A. Example", why="", based_on=number)
+            shop.jobs.save(key, BENCH + f"# {number}\n", who="A. Example", why="", based_on=number)
         over.set()
 
     writer = threading.Thread(target=save)
     writer.start()
     seen = 0
     while not over.is_set():
-        latest = shop.latest(key)
+        latest = shop.jobs.latest(key)
         assert latest.number >= seen
         assert latest.number == 1 or latest.text.endswith(f"# {latest.number - 1}\n")
         seen = latest.number
     writer.join()
-    assert shop.latest(key).number == 40
+    assert shop.jobs.latest(key).number == 40
 
 
 # Handing over
@@ -255,41 +255,43 @@ def test_who_reads_sees_whole_changes_only(shop: Shop) -> None:
 
 def test_a_hand_over_says_who_signed_what_and_when(shop: Shop) -> None:
     key = started(shop).key
-    signed = shop.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS, signed_for="Example workshop")
+    signed = shop.jobs.hand_over(
+        key, 1, who="A. Example", acknowledged=CAUTIONS, signed_for="Example workshop"
+    )
     assert (signed.handed_over, signed.handed_over_by) == (True, "A. Example")
     assert (signed.acknowledged, signed.signed_for) == (CAUTIONS, "Example workshop")
     assert signed.handed_over_when is not None
     assert timedelta(0) <= signed.handed_over_when - signed.when < timedelta(minutes=1)
-    assert shop.history(key)[0].acknowledged == CAUTIONS
-    assert shop.jobs()[0].handed_over
+    assert shop.jobs.history(key)[0].acknowledged == CAUTIONS
+    assert shop.jobs.lines()[0].handed_over
 
 
 def test_a_change_after_the_hand_over_is_a_new_revision(shop: Shop) -> None:
     key = started(shop).key
-    signed = shop.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS)
-    changed = shop.save(key, BENCH + "#\n", who="A. Example", why="came back", based_on=1)
+    signed = shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS)
+    changed = shop.jobs.save(key, BENCH + "#\n", who="A. Example", why="came back", based_on=1)
     assert not changed.handed_over
-    assert not shop.jobs()[0].handed_over
-    assert shop.revision(key, 1) == signed
+    assert not shop.jobs.lines()[0].handed_over
+    assert shop.jobs.revision(key, 1) == signed
 
 
 def test_an_older_revision_can_be_handed_over(shop: Shop) -> None:
     key = started(shop).key
-    shop.save(key, BENCH + "#\n", who="A. Example", why="", based_on=1)
-    assert shop.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS).handed_over
-    assert not shop.jobs()[0].handed_over
+    shop.jobs.save(key, BENCH + "#\n", who="A. Example", why="", based_on=1)
+    assert shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS).handed_over
+    assert not shop.jobs.lines()[0].handed_over
 
 
 def test_nobody_hands_over_twice(shop: Shop) -> None:
     key = started(shop).key
-    signed = shop.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS)
+    signed = shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS)
     with pytest.raises(ShopError) as refusal:
-        shop.hand_over(key, 1, who="B. Example", acknowledged=CAUTIONS)
+        shop.jobs.hand_over(key, 1, who="B. Example", acknowledged=CAUTIONS)
     assert said(refusal) == (
         "revision 1 of bench-engine was handed over by A. Example and is fixed; "
         "save a change as a new revision and hand that over"
     )
-    assert shop.latest(key) == signed
+    assert shop.jobs.latest(key) == signed
 
 
 @pytest.mark.parametrize(
@@ -312,13 +314,13 @@ def test_the_database_itself_refuses_to_change_what_was_saved(
     with here.open() as shop:
         key = started(shop).key
         with given.open("rb") as stream:
-            shop.attach(key, given.name, "drive", stream, who="A. Example")
-        signed = shop.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS)
+            shop.files.attach(key, given.name, "drive", stream, who="A. Example")
+        signed = shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=CAUTIONS)
         never = pytest.raises(DBAPIError, match="what was saved is never changed")
-        with never, shop._engine.begin() as connection:
+        with never, shop.database._engine.begin() as connection:
             connection.execute(text(attempt))
-        assert shop.latest(key) == signed
-        assert len(shop.attachments(key)) == 1
+        assert shop.jobs.latest(key) == signed
+        assert len(shop.files.of_job(key)) == 1
 
 
 # What can't stand
@@ -327,14 +329,14 @@ def test_the_database_itself_refuses_to_change_what_was_saved(
 def test_a_text_that_is_no_job_is_refused_in_the_words_of_the_job_file(shop: Shop) -> None:
     wrong = BENCH.replace('"3.921 in"', "3.921")
     with pytest.raises(Refusal) as refusal:
-        shop.create(wrong, who="A. Example", why="")
+        shop.jobs.create(wrong, who="A. Example", why="")
     assert said(refusal).startswith("engine.bore = 3.921: must have a unit, in quotes")
-    assert shop.count() == 0
+    assert shop.jobs.count() == 0
     key = started(shop).key
     with pytest.raises(Refusal):
-        shop.save(key, wrong, who="A. Example", why="", based_on=1)
-    assert len(shop.history(key)) == 1
-    assert shop.kept(key) == []
+        shop.jobs.save(key, wrong, who="A. Example", why="", based_on=1)
+    assert len(shop.jobs.history(key)) == 1
+    assert shop.jobs.kept(key) == []
 
 
 @pytest.mark.parametrize(
@@ -349,7 +351,7 @@ def test_a_text_that_is_no_job_is_refused_in_the_words_of_the_job_file(shop: Sho
 )
 def test_a_text_that_no_file_could_hold_is_refused(shop: Shop, spoiled: str, sentence: str) -> None:
     with pytest.raises(Refusal) as refusal:
-        shop.create(spoiled, who="A. Example", why="")
+        shop.jobs.create(spoiled, who="A. Example", why="")
     assert said(refusal) == sentence
 
 
@@ -368,16 +370,16 @@ def test_a_text_that_no_file_could_hold_is_refused(shop: Shop, spoiled: str, sen
 def test_who_and_why_must_be_words(shop: Shop, who: str, why: str, sentence: str) -> None:
     key = started(shop).key
     with pytest.raises(Refusal) as refusal:
-        shop.create(BENCH, who=who, why=why)
+        shop.jobs.create(BENCH, who=who, why=why)
     assert said(refusal) == sentence
     with pytest.raises(Refusal) as refusal:
-        shop.save(key, BENCH, who=who, why=why, based_on=1)
+        shop.jobs.save(key, BENCH, who=who, why=why, based_on=1)
     assert said(refusal) == sentence
-    assert shop.count() == 1
+    assert shop.jobs.count() == 1
 
 
 def test_the_longest_words_are_taken(shop: Shop) -> None:
-    first = shop.create(BENCH, who="x" * 80, why="y" * 500)
+    first = shop.jobs.create(BENCH, who="x" * 80, why="y" * 500)
     assert (first.who, first.why) == ("x" * 80, "y" * 500)
 
 
@@ -386,14 +388,14 @@ def test_the_longest_words_are_taken(shop: Shop) -> None:
 )
 def test_a_job_that_is_not_there(shop: Shop, key: str) -> None:
     acts: tuple[Callable[[], object], ...] = (
-        lambda: shop.latest(key),
-        lambda: shop.revision(key, 1),
-        lambda: shop.history(key),
-        lambda: shop.kept(key),
-        lambda: shop.save(key, BENCH, who="A. Example", why="", based_on=1),
-        lambda: shop.hand_over(key, 1, who="A. Example", acknowledged=()),
-        lambda: shop.readings(key),
-        lambda: shop.attachments(key),
+        lambda: shop.jobs.latest(key),
+        lambda: shop.jobs.revision(key, 1),
+        lambda: shop.jobs.history(key),
+        lambda: shop.jobs.kept(key),
+        lambda: shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=1),
+        lambda: shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=()),
+        lambda: shop.readings.of_job(key),
+        lambda: shop.files.of_job(key),
     )
     for act in acts:
         with pytest.raises(NotThereError, match="there is no job"):
@@ -404,11 +406,11 @@ def test_a_job_that_is_not_there(shop: Shop, key: str) -> None:
 def test_a_revision_that_is_not_there(shop: Shop, number: int) -> None:
     key = started(shop).key
     with pytest.raises(NotThereError) as refusal:
-        shop.revision(key, number)
+        shop.jobs.revision(key, number)
     assert said(refusal) == f"bench-engine has no revision {number}; it has 1 to 1"
     with pytest.raises(Refusal, match="must be a revision of bench-engine, 1 to 1"):
-        shop.save(key, BENCH, who="A. Example", why="", based_on=number)
-    assert len(shop.history(key)) == 1
+        shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=number)
+    assert len(shop.jobs.history(key)) == 1
 
 
 # No room, no turn
@@ -423,13 +425,15 @@ def test_when_the_disk_is_full_nothing_is_half_saved(tmp_path: Path) -> None:
             connection.execute("PRAGMA max_page_count = 60")
 
         shop.close()
-        event.listen(shop._engine, "connect", no_more_pages)
+        event.listen(shop.database._engine, "connect", no_more_pages)
         saved = 1
 
         def save_for_ever() -> None:
             nonlocal saved
             while True:
-                saved = shop.save(key, BENCH + "#" * 9000, who="A. Example", why="", based_on=saved).number
+                saved = shop.jobs.save(
+                    key, BENCH + "#" * 9000, who="A. Example", why="", based_on=saved
+                ).number
 
         with pytest.raises(ShopError) as refusal:
             save_for_ever()
@@ -438,7 +442,7 @@ def test_when_the_disk_is_full_nothing_is_half_saved(tmp_path: Path) -> None:
             "make room and do it again"
         )
         assert saved > 3
-        assert shop.latest(key).number == saved
+        assert shop.jobs.latest(key).number == saved
         assert shop.check() == []
 
 
@@ -451,11 +455,11 @@ def test_who_waits_too_long_for_the_turn_is_told(tmp_path: Path, monkeypatch: py
         with pytest.raises(
             ShopError, match="somebody else has been writing for 30 s; nothing of this was saved"
         ):
-            shop.save(key, BENCH, who="A. Example", why="", based_on=1)
-        assert shop.latest(key).number == 1
+            shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=1)
+        assert shop.jobs.latest(key).number == 1
         other.execute("ROLLBACK")
         other.close()
-        assert shop.save(key, BENCH, who="A. Example", why="", based_on=1).number == 2
+        assert shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=1).number == 2
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows keeps its own lists of who may do what")
@@ -469,13 +473,13 @@ def test_a_folder_that_is_made_is_for_its_user_alone(tmp_path: Path) -> None:
 
 def test_a_setting_is_kept_until_it_is_set_again(here: Here) -> None:
     with here.open() as shop:
-        assert shop.setting("passphrase") is None
-        shop.set_setting("passphrase", "one")
-        shop.set_setting("passphrase", "two")
+        assert shop.settings.get("passphrase") is None
+        shop.settings.set("passphrase", "one")
+        shop.settings.set("passphrase", "two")
     with here.open() as shop:
-        assert shop.setting("passphrase") == "two"
-        shop.set_setting("passphrase", None)
-        assert shop.setting("passphrase") is None
+        assert shop.settings.get("passphrase") == "two"
+        shop.settings.set("passphrase", None)
+        assert shop.settings.get("passphrase") is None
 
 
 @pytest.mark.parametrize(
@@ -487,7 +491,7 @@ def test_a_folder_or_a_file_is_made_where_it_is_not_there(tmp_path: Path, place:
         started(shop)
     assert (tmp_path / made).is_file()
     with open_shop(tmp_path / made) as shop:
-        assert shop.count() == 1
+        assert shop.jobs.count() == 1
 
 
 @pytest.mark.parametrize(
@@ -528,9 +532,9 @@ def test_a_postgresql_that_does_not_answer_is_said_without_the_password(tmp_path
 
 def test_a_save_that_is_sent_again_is_the_same_revision(shop: Shop) -> None:
     """The answer to the first was lost; somebody else who types the same is still somebody else."""
-    key = shop.create(BENCH, who="A. Example").key
-    saved = [shop.save(key, BENCH + "# 2\n", who="A. Example", why="gap", based_on=1) for _ in range(2)]
+    key = shop.jobs.create(BENCH, who="A. Example").key
+    saved = [shop.jobs.save(key, BENCH + "# 2\n", who="A. Example", why="gap", based_on=1) for _ in range(2)]
     assert [each.number for each in saved] == [2, 2]
-    assert shop.kept(key) == []
+    assert shop.jobs.kept(key) == []
     with pytest.raises(SavedElsewhereError):
-        shop.save(key, BENCH + "# 2\n", who="B. Example", why="gap", based_on=1)
+        shop.jobs.save(key, BENCH + "# 2\n", who="B. Example", why="gap", based_on=1)

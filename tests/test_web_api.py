@@ -17,10 +17,10 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, settings
 
+from planned import plan_of
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import plan
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.record import json_text, record
 from sparkwright.shop import Shop, open_shop
@@ -48,7 +48,7 @@ def test_results_are_those_the_commands_print(opened: tuple[TestClient, Shop]) -
     client, _ = opened
     key = kept(client)
     job = Job.from_toml(OLD_FOUR)
-    planned = plan(job)
+    planned = plan_of(job)
     hardware = check(job, planned)
     for kind, result in (("plan", planned), ("check", hardware)):
         printed = json_text(record(kind, job, result, assumed=result.assumed, warnings=result.warnings))
@@ -61,7 +61,7 @@ def test_a_program_pulls_and_pushes(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     key = kept(client)
     pulled = client.get(f"{API}/jobs/{key}").json()
-    changed = shop.latest(key).job.changed("distributor", base_deg=9.0).to_toml()
+    changed = shop.jobs.latest(key).job.changed("distributor", base_deg=9.0).to_toml()
     sent = {"text": changed, "who": "Bench", "why": "Base moved", "based_on": pulled["number"]}
     assert client.put(f"{API}/jobs/{key}", json=sent).json()["number"] == 2
     # The same sent again, since its answer was lost, is the same revision; what somebody else sends is not.
@@ -69,7 +69,7 @@ def test_a_program_pulls_and_pushes(opened: tuple[TestClient, Shop]) -> None:
     late = client.put(f"{API}/jobs/{key}", json=sent | {"who": "Other bench"})
     assert late.status_code == 409
     assert late.json()["latest"]["number"] == 2
-    assert shop.kept(key)[0].id == late.json()["kept"]
+    assert shop.jobs.kept(key)[0].id == late.json()["kept"]
     history = client.get(f"{API}/jobs/{key}/revisions").json()["revisions"]
     assert [line["number"] for line in history] == [2, 1]
     compared = client.get(f"{API}/jobs/{key}/compare?old=1&new=2").json()
@@ -129,7 +129,7 @@ def test_a_whole_map_is_pushed_as_cells_set_by_hand(opened: tuple[TestClient, Sh
     sent = {"map": write_map(given, "tsv"), "who": "Bench", "reason": "pinged here", "based_on": 1}
     answer = client.put(f"{API}/jobs/{key}/map", json=sent)
     assert answer.status_code == 200, answer.text
-    hand = shop.latest(key).job.hand
+    hand = shop.jobs.latest(key).job.hand
     assert [(cell.advance_deg, cell.reason, cell.by) for cell in hand] == [
         (lower[5, 5], "pinged here", "Bench")
     ]
@@ -144,7 +144,7 @@ def test_a_whole_map_is_pushed_as_cells_set_by_hand(opened: tuple[TestClient, Sh
 
 def _served() -> FastAPI:
     shop = open_shop(Path(tempfile.mkdtemp(prefix="sparkwright-api-")) / "shop")
-    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
     return create_app(shop, Settings(hosts=(HOST,)))
 
 

@@ -115,7 +115,7 @@ def test_a_database_that_is_gone_is_said_everywhere(
     why = "PostgreSQL has no such database or user; check the address"
     answered: dict[tuple[str, str], tuple[int, bool, str]] = {}
     with open_shop(address, files=tmp_path / "files") as shop:
-        shop.create(OLD_FOUR, who="A. Example", why="First facts")
+        shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
         set_passphrase(shop, "seven brass kettles")
         settings = Settings(hosts=(HOST,), shared=shared)
         with (

@@ -20,12 +20,12 @@ from hypothesis import strategies as st
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, starter_text
 from sparkwright.job.door import unit_of_key
+from sparkwright.job.problems import section_of
 from sparkwright.job.sections.section import door_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import SECTION_WORDS, hint_of, in_words, label_of
+from sparkwright.web.field_words import FIELDS, hint_of, in_words, label_of, title_of
 from sparkwright.web.forms import (
-    FIELDS,
     Field,
     all_fields,
     changed_words,
@@ -35,6 +35,7 @@ from sparkwright.web.forms import (
     sections_shown,
     with_rows,
 )
+from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.typed import read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
@@ -199,7 +200,9 @@ def test_every_fact_of_a_job_has_a_field_with_words_and_none_has_two() -> None:
 
 
 def test_sections_hold_the_same_as_the_model() -> None:
-    assert set(ALL) - {"job"} == set(SECTION_WORDS)
+    sections = {name for name, info in Job.model_fields.items() if section_of(info) is not None}
+    assert set(ALL) - {"job"} == sections - {"hand"}
+    assert (title_of("cam"), title_of("light")) == ("Camshaft", "Timing light")
     assert (
         in_words("must not stand beside rod_ratio", "engine")
         == "must not stand beside “Rod length over stroke”"
@@ -207,6 +210,18 @@ def test_sections_hold_the_same_as_the_model() -> None:
     assert in_words('must stand only where kind = "capacitive"', "driver") == (
         "must stand only where “Kind of driver” is capacitive"
     )
+
+
+def test_a_try_offers_first_what_people_ask_about_most_and_nothing_that_stands_in_rows() -> None:
+    often, *sections = facts_to_change(JOBS[-1], "metric")
+    assert [fact.label.partition(",")[0] for fact in often.facts[:3]] == [
+        "Research octane number (RON)",
+        "Ethanol",
+        "Base",
+    ]
+    offered = {fact.name for section in sections for fact in section.facts}
+    assert {fact.name for fact in often.facts} <= offered
+    assert not {name for name in offered if name.startswith(("pegs.", "hand.", "shop.", "customer."))}
 
 
 def test_sentences_stand_beside_the_fields_they_are_about() -> None:
@@ -400,7 +415,7 @@ def test_nothing_typed_is_lost_when_a_job_cannot_be_made(opened: Opened) -> None
     assert re.search(
         r'id="engine-bore"[^>]*aria-describedby="[^"]*said-engine-bore"[^>]*aria-invalid="true"', page
     )
-    assert shop.count() == 0
+    assert shop.jobs.count() == 0
 
 
 def needed_only() -> dict[str, str]:
@@ -416,13 +431,13 @@ def test_a_job_is_made_from_nothing(opened: Opened) -> None:
     client, shop = opened
     answer = posted(client, "/new", needed_only())
     assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/bench-four")
-    made = shop.latest("bench-four")
+    made = shop.jobs.latest("bench-four")
     assert (made.who, made.why, made.job.engine.bore_mm) == ("A. Example", "Started from nothing", 99.5934)
 
 
 def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
     client, shop = opened
-    shop.create(PUMP_HOUSE, who="A. Example", why="came in")
+    shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
     page = client.get("/new?copy=pump-house-v8").text
     assert "A new job that begins like Pump-house V8." in text_of(page)
     assert value_of(page, "engine.stroke") == "91.8972 mm"  # 3.618 x 25.4
@@ -437,7 +452,7 @@ def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
         client, "/new", form | {"copy": "pump-house-v8", "name": "Second V8", "who": "B. Example"}
     )
     assert answer.headers["location"] == "/jobs/second-v8", text_of(answer.text)[:500]
-    second = shop.latest("second-v8")
+    second = shop.jobs.latest("second-v8")
     assert second.why == "Started as a copy of Pump-house V8"
     assert second.job.engine == job.engine
     assert second.job.customer is None
@@ -445,7 +460,7 @@ def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
 
 @pytest.fixture
 def pump_house(opened: Opened) -> Opened:
-    opened[1].create(PUMP_HOUSE, who="A. Example", why="came in")
+    opened[1].jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
     return opened
 
 
@@ -474,7 +489,7 @@ def test_a_change_is_a_revision_that_says_what_changed(pump_house: Opened) -> No
     }
     answer = posted(client, ENGINE, form)
     assert (answer.status_code, answer.headers["location"]) == (303, ENGINE)
-    saved = shop.latest("pump-house-v8")
+    saved = shop.jobs.latest("pump-house-v8")
     assert saved.number == 2
     assert saved.job.engine.bore_mm == pytest.approx(4.03 * 25.4)
     assert (
@@ -485,22 +500,22 @@ def test_a_change_is_a_revision_that_says_what_changed(pump_house: Opened) -> No
 
 def test_looking_in_inches_and_saving_makes_no_revision(pump_house: Opened) -> None:
     client, shop = pump_house
-    job = shop.latest("pump-house-v8").job
+    job = shop.jobs.latest("pump-house-v8").job
     client.cookies.set("units", "inch")
     answer = posted(client, ENGINE, form_of(job, "inch") | {"based_on": "1", "who": "A. Example"})
     assert answer.headers["location"] == f"{ENGINE}?unchanged=1"
     assert "Nothing was changed, so no revision was made." in client.get(answer.headers["location"]).text
-    assert shop.latest("pump-house-v8").number == 1
+    assert shop.jobs.latest("pump-house-v8").number == 1
 
 
 def test_two_who_save_at_once_both_keep_their_work(pump_house: Opened) -> None:
     client, shop = pump_house
     posted(client, ENGINE, {"based_on": "1", "who": "First", "fuel.ron": "98"})
     answer = posted(client, ENGINE, {"based_on": "1", "who": "Second", "engine.swirl": "1.3"})
-    kept = shop.kept("pump-house-v8")
+    kept = shop.jobs.kept("pump-house-v8")
     assert answer.headers["location"] == f"/jobs/pump-house-v8/kept/{kept[0].id}"
     assert Job.from_toml(kept[0].text).engine.swirl == 1.3
-    assert shop.latest("pump-house-v8").job.fuel.ron == 98
+    assert shop.jobs.latest("pump-house-v8").job.fuel.ron == 98
 
 
 def test_a_refused_save_keeps_everything_and_saves_nothing(pump_house: Opened) -> None:
@@ -519,7 +534,7 @@ def test_a_refused_save_keeps_everything_and_saves_nothing(pump_house: Opened) -
     assert value_of(page, "engine.swirl") == "1.2"
     assert value_of(page, "why") == "measured"
     assert "1 thing has to be put right" in text_of(page)
-    assert shop.latest("pump-house-v8").number == 1
+    assert shop.jobs.latest("pump-house-v8").number == 1
     nobody = posted(client, ENGINE, {"based_on": "1", "who": " ", "engine.swirl": "1.2"})
     assert nobody.status_code == 422
     assert "must be given; the history says who changed what" in nobody.text
@@ -534,7 +549,7 @@ def test_pegs_are_added_and_taken_out_without_script(pump_house: Opened) -> None
     assert 'id="problems"' not in page.text
     rows = {"pegs.0.rpm": "3000", "pegs.0.kpa": "45", "pegs.0.advance_deg": "30", "pegs.0.reason": "surged"}
     posted(client, ENGINE, {"based_on": "1", "pegs": "shown", "who": "A. Example", **rows})
-    assert [peg.reason for peg in shop.latest("pump-house-v8").job.pegs] == ["surged"]
+    assert [peg.reason for peg in shop.jobs.latest("pump-house-v8").job.pegs] == ["surged"]
 
 
 def test_an_old_revision_is_only_read(pump_house: Opened) -> None:
@@ -584,7 +599,7 @@ def checked(client: TestClient, of: str, form: dict[str, str]) -> str:
 
 def test_one_field_says_how_it_was_read_or_what_it_must_be(pump_house: Opened) -> None:
     client, shop = pump_house
-    page = {"key": "pump-house-v8", "based_on": "1", **form_of(shop.latest("pump-house-v8").job)}
+    page = {"key": "pump-house-v8", "based_on": "1", **form_of(shop.jobs.latest("pump-house-v8").job)}
     assert "= 102.362 mm" in checked(client, "engine.bore", page | {"engine.bore": "4.03 in"})
     assert '<p class="refused">“4” must have a unit' in checked(
         client, "engine.bore", page | {"engine.bore": "4"}
@@ -595,7 +610,7 @@ def test_one_field_says_how_it_was_read_or_what_it_must_be(pump_house: Opened) -
 
 def test_a_field_that_contradicts_another_says_so_and_takes_it_back(pump_house: Opened) -> None:
     client, shop = pump_house
-    page = {"key": "pump-house-v8", "based_on": "1", **form_of(shop.latest("pump-house-v8").job)}
+    page = {"key": "pump-house-v8", "based_on": "1", **form_of(shop.jobs.latest("pump-house-v8").job)}
     contradicting = checked(client, "engine.bore", page | {"engine.bore": "35 mm"})
     assert '<div id="said-engine-plug_offset" hx-swap-oob="innerHTML">' in contradicting
     assert "must be less than half the bore (17.5 mm)" in contradicting

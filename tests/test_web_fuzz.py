@@ -34,7 +34,7 @@ Opened = tuple[TestClient, Shop, str]
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
     with workbench(tmp_path_factory.mktemp("fuzz")) as (client, shop):
-        key = shop.create(OLD_FOUR, who="A. Example", why="started").key
+        key = shop.jobs.create(OLD_FOUR, who="A. Example", why="started").key
         client.get(f"/api/v1/jobs/{key}/plan")
         yield client, shop, key
 
@@ -98,23 +98,23 @@ def mutated(draw: st.DrawFn, right: str) -> str:
 @given(text=st.one_of(mutated(OLD_FOUR), st.text(max_size=300)))
 def test_job_files(opened: Opened, text: str) -> None:
     client, shop, _ = opened
-    before = shop.count()
+    before = shop.jobs.count()
     answer = post(client, "/new/file", data={"text": text, "who": "A. Example"})
     assert answer.status_code in (303, 422)
-    assert shop.count() - before == (answer.status_code == 303)
+    assert shop.jobs.count() - before == (answer.status_code == 303)
 
 
 @FUZZ
 @given(content=st.one_of(mutated(OLD_FOUR).map(str.encode), st.binary(max_size=300)))
 def test_job_files_as_bytes(opened: Opened, content: bytes) -> None:
     client, shop, key = opened
-    before = shop.count()
+    before = shop.jobs.count()
     new = post(client, "/new/file", data={"who": "A. Example"}, files={"file": ("job.toml", content)})
-    assert shop.count() - before == (new.status_code == 303)
-    read = len(shop.readings(key))
+    assert shop.jobs.count() - before == (new.status_code == 303)
+    read = len(shop.readings.of_job(key))
     sent = {"who": "A. Example", "set": "1"}
     kept = post(client, f"/jobs/{key}/light/files", data=sent, files={"file": ("readings.csv", content)})
-    assert kept.status_code == 303 or len(shop.readings(key)) == read
+    assert kept.status_code == 303 or len(shop.readings.of_job(key)) == read
 
 
 @FUZZ
@@ -154,17 +154,17 @@ def test_changes_of_cells(opened: Opened, cells: object, block: list[int], do: s
         client, f"/jobs/{key}/map/save", data={"number": "1", "hand": json.dumps(cells), "who": ""}
     )
     assert nameless.status_code == 422
-    assert shop.latest(key).number == 1
+    assert shop.jobs.latest(key).number == 1
 
 
 @FUZZ
 @given(text=st.one_of(mutated(READINGS), mutated(READINGS.replace(",", "\t")), st.text(max_size=300)))
 def test_readings_files(opened: Opened, text: str) -> None:
     client, shop, key = opened
-    before = len(shop.readings(key))
+    before = len(shop.readings.of_job(key))
     sent = {"file": ("readings.csv", text.encode("utf-8", "surrogatepass"))}
     answer = post(client, f"/jobs/{key}/light/files", data={"who": "A. Example", "set": "2"}, files=sent)
-    assert answer.status_code == 303 or len(shop.readings(key)) == before
+    assert answer.status_code == 303 or len(shop.readings.of_job(key)) == before
     calm(client.get(f"/jobs/{key}/light?set=2"))
 
 
@@ -177,10 +177,10 @@ def test_readings_files(opened: Opened, text: str) -> None:
 )
 def test_single_readings(opened: Opened, values: dict[str, str], number: str) -> None:
     client, shop, key = opened
-    before = len(shop.readings(key))
+    before = len(shop.readings.of_job(key))
     sent = {**values, "set": number, "who": "A. Example"}
     answer = post(client, f"/jobs/{key}/light/readings", data=sent)
-    assert len(shop.readings(key)) - before == (answer.status_code == 303)
+    assert len(shop.readings.of_job(key)) - before == (answer.status_code == 303)
 
 
 FIELDS = (
@@ -224,7 +224,7 @@ def test_forms_of_facts(opened: Opened, form: dict[str, str], of: str) -> None:
 @given(number=st.one_of(ODD, st.integers().map(str)), text=st.one_of(ODD, st.text(max_size=40)))
 def test_addresses(opened: Opened, number: str, text: str) -> None:
     client, shop, key = opened
-    before = (shop.latest(key), shop.count())
+    before = (shop.jobs.latest(key), shop.jobs.count())
     asked = {"number": number, "set": number, "old": number, "new": number, "cell": text, "line": text}
     asked |= {
         "fact": text,
@@ -260,7 +260,7 @@ def test_addresses(opened: Opened, number: str, text: str) -> None:
         calm(client.get(f"/jobs/{key}{place}", params=asked, follow_redirects=False))
     for place in ("/", "/new", "/sign-in"):
         calm(client.get(place, params=asked, follow_redirects=False))
-    assert (shop.latest(key), shop.count()) == before
+    assert (shop.jobs.latest(key), shop.jobs.count()) == before
 
 
 def spoiled_archives(whole: bytes, count: int) -> Iterator[bytes]:
@@ -295,20 +295,20 @@ def packed(members: dict[str, bytes]) -> bytes:
 
 def held(shop: Shop, key: str) -> tuple[list[str], list[object], list[str]]:
     """Everything that belongs to a job: its texts, its readings, and what is in its files."""
-    numbers = range(1, shop.latest(key).number + 1)
+    numbers = range(1, shop.jobs.latest(key).number + 1)
     return (
-        [shop.revision(key, number).text for number in numbers],
-        [each.row for each in shop.readings(key, also_taken_back=True)],
-        [each.sha256 for each in shop.attachments(key)],
+        [shop.jobs.revision(key, number).text for number in numbers],
+        [each.row for each in shop.readings.of_job(key, also_taken_back=True)],
+        [each.sha256 for each in shop.files.of_job(key)],
     )
 
 
 def test_archives(opened: Opened) -> None:
     client, shop, key = opened
-    shop.put_reading(
+    shop.readings.put(
         key, {"commanded_deg": 30, "speed_rpm": 1500, "seen_deg": 29.0, "set": 1}, who="A. Example"
     )
-    shop.attach(key, "note.txt", "other", io.BytesIO(b"mark at 0"), who="A. Example")
+    shop.files.attach(key, "note.txt", "other", io.BytesIO(b"mark at 0"), who="A. Example")
     whole = client.get(f"/jobs/{key}/archive").content
     answer = post(client, "/import", data={"who": "A. Example"}, files={"archive": ("job.zip", whole)})
     assert answer.status_code == 303

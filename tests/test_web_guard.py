@@ -164,7 +164,7 @@ def test_too_much_is_refused_by_its_stated_length_and_by_counting(tmp_path: Path
         for answer in (stated, unstated):
             assert answer.status_code == 413
             assert answer.text == "More was sent than is taken here, 1,000 bytes. Nothing was saved.\n"
-        assert shop.count() == 0
+        assert shop.jobs.count() == 0
 
 
 CHARSETS = (
@@ -363,7 +363,7 @@ def test_no_name_stands_for_every_host(tmp_path: Path) -> None:
 
 def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, Shop]) -> None:
     client, shop = shared
-    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
     row = {"commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 20, "who": "A. Example"}
     path = "/jobs/old-four/light/readings"
     part = client.post(path, data=row, headers={"hx-request": "true"}, follow_redirects=False)
@@ -375,7 +375,7 @@ def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, S
     assert (whole.status_code, "then load this page again" in whole.text) == (401, True)
     client.post("/sign-in", data={"who": "A. B.", "passphrase": PASSPHRASE})
     assert client.post(path, data=row).status_code == 200
-    assert len(shop.readings("old-four")) == 1
+    assert len(shop.readings.of_job("old-four")) == 1
 
 
 def test_after_the_sign_in_the_same_page_comes(shared: tuple[TestClient, Shop]) -> None:
@@ -433,7 +433,7 @@ def test_ended_sign_ins_are_forgotten_when_their_time_is_over(tmp_path: Path) ->
     assert not sessions.holds(first, now_s=11.0)
     sessions.end("forged.99999.token", now_s=11.0)
     sessions.end(second, now_s=7201.0)
-    assert (shop.setting("ended_sign_ins") or "").split() == [second.rpartition(".")[0]]
+    assert (shop.settings.get("ended_sign_ins") or "").split() == [second.rpartition(".")[0]]
     shop.close()
 
 
@@ -454,7 +454,7 @@ def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
         "pass-phrase = 5 letters: must have at least 10; four words that don't belong together are easy to "
         "keep and hard to guess"
     )
-    assert "short" not in (shop.setting("passphrase") or "")
+    assert "short" not in (shop.settings.get("passphrase") or "")
     shop.close()
 
 

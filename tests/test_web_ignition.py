@@ -32,7 +32,7 @@ JOB = Job.from_toml(PUMP_HOUSE)
 @pytest.fixture
 def opened(tmp_path: Path) -> Iterator[Opened]:
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE, who="A. Example", why="came in")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
         yield client, shop
 
 
@@ -67,7 +67,7 @@ def test_says_how_it_stands_by_shape_and_word(opened: Opened) -> None:
     client, shop = opened
     page = worked_out(client)
     assert not re.search(r"\sstyle=|<style|\son[a-z]+=|<script(?![^>]* src=)", page)
-    reckoned = client.app.state.reckoner.kept(shop.latest("pump-house-v8").fingerprint)  # type: ignore[attr-defined]
+    reckoned = client.app.state.reckoner.kept(shop.jobs.latest("pump-house-v8").fingerprint)  # type: ignore[attr-defined]
     words = text_of(page)
     assert f"{reckoned.check.headline} {reckoned.check.action}" in words
     for verdict in reckoned.check.verdicts:
@@ -160,7 +160,7 @@ def test_phase_and_base_are_saved_with_the_move_as_the_reason(opened: Opened) ->
     client, shop = opened
     answer = posted(client, CAP, phase="6.5", base="12", advance="30")
     assert (answer.status_code, answer.headers["location"]) == (303, IGNITION)
-    saved = shop.latest("pump-house-v8")
+    saved = shop.jobs.latest("pump-house-v8")
     assert saved.why == "Rotor phase from 0 to 6.5 distributor deg, base from 10 to 12 deg"
     assert (saved.job.distributor.rotor_phase_deg, saved.job.distributor.base_deg) == (6.5, 12.0)
     assert (
@@ -181,14 +181,14 @@ def test_a_refused_phase_stays_as_typed(opened: Opened, form: dict[str, str], se
     assert answer.status_code == 422
     assert sentence in text_of(answer.text)
     assert f'name="phase" value="{form["phase"]}"' in answer.text
-    assert shop.latest("pump-house-v8").number == 1
+    assert shop.jobs.latest("pump-house-v8").number == 1
 
 
 def test_a_phase_saved_meanwhile_by_two_keeps_both(opened: Opened) -> None:
     client, shop = opened
     posted(client, CAP, phase="6")
     answer = posted(client, CAP, phase="7")
-    kept = shop.kept("pump-house-v8")
+    kept = shop.jobs.kept("pump-house-v8")
     assert answer.headers["location"] == f"/jobs/pump-house-v8/kept/{kept[0].id}"
 
 
@@ -208,7 +208,7 @@ def test_a_tick_sets_the_fact(opened: Opened) -> None:
     before = {item.key: item.state for item in check_hardware(JOB).wiring}
     answer = posted(client, f"{IGNITION}/wiring", **answers)
     assert answer.headers["location"] == f"{IGNITION}#wiring"
-    saved = shop.latest("pump-house-v8")
+    saved = shop.jobs.latest("pump-house-v8")
     assert saved.job.pickup.away_from_plug_leads is True
     assert saved.job.distributor.cap_vented is False
     assert saved.job.distributor.rotor_screws_secured is None
@@ -221,7 +221,7 @@ def test_a_point_that_is_not_on_the_list_is_refused(opened: Opened) -> None:
     answer = posted(client, f"{IGNITION}/wiring", **{"wiring.capacitive-alone": "done"})
     assert answer.status_code == 422
     assert "must be a point of this job's wiring list" in text_of(answer.text)
-    assert shop.latest("pump-house-v8").number == 1
+    assert shop.jobs.latest("pump-house-v8").number == 1
 
 
 def test_facts_of_the_ignition_are_saved_and_refused_like_any(opened: Opened) -> None:
@@ -232,7 +232,7 @@ def test_facts_of_the_ignition_are_saved_and_refused_like_any(opened: Opened) ->
     assert 'name="plugs.gap" value="0.9 mm"' in refused.text
     answer = posted(client, IGNITION, **{"plugs.gap": "0.9 mm", "distributor.tip_radius": "29 mm"})
     assert answer.headers["location"] == IGNITION
-    assert shop.latest("pump-house-v8").job.plugs.gap_mm == 0.9
+    assert shop.jobs.latest("pump-house-v8").job.plugs.gap_mm == 0.9
 
 
 def test_a_distributor_whose_rotor_would_strike_is_told_at_the_field(opened: Opened) -> None:

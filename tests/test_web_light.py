@@ -23,7 +23,7 @@ GOOD = ((1000, 20.0), (2000, 20.0), (3000, 19.8), (4000, 20.1), (1500, 20.0))
 @pytest.fixture
 def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE, who="A. Example", why="First facts")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example", why="First facts")
         yield client, shop
 
 
@@ -54,7 +54,7 @@ def test_a_reading_is_safe_before_the_answer_comes(opened: tuple[TestClient, Sho
     client, _ = opened
     assert keep(client, 2000, "19,5", note="again", battery_v=13.2, sweep="rising") == 200
     other = open_shop(tmp_path / "shop")
-    row = other.readings(KEY)[0].row
+    row = other.readings.of_job(KEY)[0].row
     other.close()
     assert row == {
         "commanded_deg": 20.0,
@@ -80,7 +80,7 @@ def test_the_page_says_what_the_command_says(opened: tuple[TestClient, Shop]) ->
     given = client.get(f"/api/v1/jobs/{KEY}/light").json()
     assert given == json.loads(printed)
     assert result.headline in client.get(f"/jobs/{KEY}/card").text
-    assert len(shop.readings(KEY)) == len(GOOD)
+    assert len(shop.readings.of_job(KEY)) == len(GOOD)
 
 
 @pytest.mark.parametrize(
@@ -101,16 +101,16 @@ def test_what_cannot_be_a_reading_stays_in_the_form(
     assert answer.status_code == 422
     assert sentence in answer.text
     assert f'value="{seen}"' in answer.text
-    assert shop.readings(KEY) == []
+    assert shop.readings.of_job(KEY) == []
 
 
 def test_a_reading_is_taken_back_and_its_row_stays(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     keep(client, 2000, 20)
-    reading = shop.readings(KEY)[0]
+    reading = shop.readings.of_job(KEY)[0]
     client.post(f"/jobs/{KEY}/light/back", data={"reading": reading.id, "set": 1, "who": "A. Example"})
-    assert shop.readings(KEY) == []
-    assert shop.readings(KEY, also_taken_back=True)[0].taken_back_by == "A. Example"
+    assert shop.readings.of_job(KEY) == []
+    assert shop.readings.of_job(KEY, also_taken_back=True)[0].taken_back_by == "A. Example"
 
 
 def test_after_a_change_a_new_set_begins(opened: tuple[TestClient, Shop]) -> None:
@@ -132,12 +132,12 @@ def test_readings_come_from_a_file_and_go_into_one(opened: tuple[TestClient, Sho
     table = b"commanded_deg,speed_rpm,seen_deg\n20,1000,20\n20,2000,19.5\n"
     sent = {"set": 1, "who": "A. Example"}
     client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("bench.csv", table)})
-    assert shop.attachments(KEY)[0].name == "bench.csv"
+    assert shop.files.of_job(KEY)[0].name == "bench.csv"
     assert client.get(f"/jobs/{KEY}/light/readings.csv?set=1").content == table
     bad = client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("x.csv", b"\xff\xfe\x00")})
     assert bad.status_code == 422
     assert "must be UTF-8 text" in bad.text
-    assert len(shop.readings(KEY)) == 2
+    assert len(shop.readings.of_job(KEY)) == 2
 
 
 def test_a_line_that_stands_twice_in_a_file_is_told(opened: tuple[TestClient, Shop]) -> None:
@@ -146,18 +146,18 @@ def test_a_line_that_stands_twice_in_a_file_is_told(opened: tuple[TestClient, Sh
     sent = {"set": 1, "who": "A. Example"}
     answer = client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("bench.csv", table)})
     assert "1 line of the file was like another and was kept once." in answer.text
-    assert len(shop.readings(KEY)) == 1
+    assert len(shop.readings.of_job(KEY)) == 1
 
 
 def test_only_a_reading_of_this_job_is_taken_back(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    other = shop.create(OLD_FOUR, who="A. Example").key
-    kept = shop.put_reading(other, {"commanded_deg": 20, "speed_rpm": 900, "seen_deg": 20}, who="A. Example")
+    other = shop.jobs.create(OLD_FOUR, who="A. Example").key
+    kept = shop.readings.put(other, {"commanded_deg": 20, "speed_rpm": 900, "seen_deg": 20}, who="A. Example")
     back = {"reading": kept.id, "set": 1, "who": "A. Example"}
     assert client.post(f"/jobs/{KEY}/light/back", data=back).status_code == 404
     nameless = client.post(f"/jobs/{other}/light/back", data=back | {"who": ""})
     assert "your name (not given): must be given" in nameless.text
-    assert len(shop.readings(other)) == 1
+    assert len(shop.readings.of_job(other)) == 1
 
 
 def test_lines_count_within_their_set(opened: tuple[TestClient, Shop]) -> None:
@@ -184,7 +184,7 @@ def test_a_program_sends_readings(opened: tuple[TestClient, Shop]) -> None:
 
 def test_a_cylinder_that_the_engine_has_not_is_refused_at_each_door(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
     sentence = "cylinder = 7: must be 1 to 4; the engine of this job has no other"
     row = {"commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 20, "cylinder": 7, "who": "A. Example"}
     typed = client.post("/jobs/old-four/light/readings", data=row)
@@ -195,19 +195,19 @@ def test_a_cylinder_that_the_engine_has_not_is_refused_at_each_door(opened: tupl
     given = {"set": "1", "who": "A. Example"}
     taken = client.post("/jobs/old-four/light/files", data=given, files={"file": ("run.csv", table)})
     assert (taken.status_code, sentence in taken.text) == (422, True)
-    assert shop.readings("old-four") == []
-    assert shop.attachments("old-four") == []
+    assert shop.readings.of_job("old-four") == []
+    assert shop.files.of_job("old-four") == []
 
 
 @pytest.mark.parametrize("page", ["light", "map", "engine", "ignition", "history", "hand-over", "mark"])
 def test_no_reading_that_was_kept_shuts_the_job(opened: tuple[TestClient, Shop], page: str) -> None:
     client, shop = opened
-    shop.create(OLD_FOUR, who="A. Example", why="First facts")
+    shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
     own = {"commanded_deg": 20, "seen_deg": 20, "set": 1}
-    shop.put_reading("old-four", own | {"speed_rpm": 2000, "cylinder": 7}, who="A. Example")
-    shop.put_reading("old-four", {"set": 1, "lambda": 1.0}, who="A. Example")
+    shop.readings.put("old-four", own | {"speed_rpm": 2000, "cylinder": 7}, who="A. Example")
+    shop.readings.put("old-four", {"set": 1, "lambda": 1.0}, who="A. Example")
     for speed_rpm in range(1000, 1501):
-        shop.put_reading("old-four", own | {"speed_rpm": speed_rpm}, who="A. Example")
+        shop.readings.put("old-four", own | {"speed_rpm": speed_rpm}, who="A. Example")
     text = client.get(f"/jobs/old-four/{page}")
     assert text.status_code == 200
     if page == "light":
@@ -228,7 +228,7 @@ def rows_from_elsewhere(count: int, a_set: int) -> list[dict[str, object]]:
 
 def test_a_set_of_many_readings_comes_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.put_readings(KEY, rows_from_elsewhere(1100, 1100), who="A. Example")
+    shop.readings.put_all(KEY, rows_from_elsewhere(1100, 1100), who="A. Example")
     first, last = (client.get(f"/jobs/{KEY}/light?set=1&line={line}").text for line in (1, 1001))
     assert first.count('name="reading"') == 500
     assert last.count('name="reading"') == 100
@@ -242,7 +242,7 @@ def test_a_set_of_many_readings_comes_a_page_at_a_time(opened: tuple[TestClient,
 
 def test_many_sets_come_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.put_readings(KEY, rows_from_elsewhere(45, 1), who="A. Example")
+    shop.readings.put_all(KEY, rows_from_elsewhere(45, 1), who="A. Example")
 
     def listed(number: int) -> list[int]:
         text = client.get(f"/jobs/{KEY}/light?set={number}").text
@@ -257,7 +257,7 @@ def test_many_sets_come_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> Non
 
 def test_a_program_gets_readings_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.put_readings(KEY, rows_from_elsewhere(1100, 400), who="A. Example")
+    shop.readings.put_all(KEY, rows_from_elsewhere(1100, 400), who="A. Example")
     seen, after = [], 0
     while page := client.get(f"/api/v1/jobs/{KEY}/readings?after={after}").json()["readings"]:
         assert len(page) <= 500
@@ -273,11 +273,11 @@ def test_a_reading_sent_twice_is_kept_once(opened: tuple[TestClient, Shop]) -> N
     client, shop = opened
     for _ in range(2):
         assert keep(client, 2000, 19.5, sent_as="of-the-form") == 200
-    assert len(shop.readings(KEY)) == 1
+    assert len(shop.readings.of_job(KEY)) == 1
     keep(client, 2000, 21.5, sent_as="of-the-form")
     keep(client, 2000, 19.5, sent_as="of-another")
     keep(client, 2000, 19.5)
-    assert [each.row["seen_deg"] for each in shop.readings(KEY)] == [19.5, 21.5, 19.5, 19.5]
+    assert [each.row["seen_deg"] for each in shop.readings.of_job(KEY)] == [19.5, 21.5, 19.5, 19.5]
     sent = {"who": "Bench", "commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 18, "sent_as": "7"}
     twice = [client.post(f"/api/v1/jobs/{KEY}/readings", json=sent).json()["id"] for _ in range(2)]
     assert twice[0] == twice[1]
@@ -296,14 +296,14 @@ def test_each_form_has_a_word_of_its_own_and_keeps_it_when_refused(opened: tuple
 def test_a_reading_that_was_taken_back_can_be_put_back(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     keep(client, 2000, 20)
-    reading = shop.readings(KEY)[0]
+    reading = shop.readings.of_job(KEY)[0]
     sent = {"reading": reading.id, "set": 1, "who": "B. Example"}
     text = client.post(f"/jobs/{KEY}/light/back", data=sent).text
     assert "taken back by B. Example" in text
     assert "Nothing has been read yet." in text
     text = client.post(f"/jobs/{KEY}/light/put-back", data=sent).text
     assert "taken back" not in text
-    assert shop.readings(KEY) == [reading]
+    assert shop.readings.of_job(KEY) == [reading]
     again = client.post(f"/jobs/{KEY}/light/put-back", data=sent)
     assert again.status_code == 404
     assert f"there is no reading {reading.id} that was taken back" in again.text

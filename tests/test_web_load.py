@@ -23,15 +23,16 @@ from pathlib import Path
 import pytest
 from fastapi import FastAPI
 
+from planned import planned_once
 from real_workbench import COMMAND
 from sparkwright.job import Job
-from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web import reckoning
 from sparkwright.web.app import create_app
 from sparkwright.web.connections import Limits, most_open
 from sparkwright.web.log import OnceAMinute
+from sparkwright.web.reckoning import Planner
 from sparkwright.web.serve import listen_on, server_of
 from sparkwright.web.settings import Settings
 from workbench import PUMP_HOUSE, workbench
@@ -46,13 +47,16 @@ HALF_A_BODY = (
 
 @contextmanager
 def serving(
-    place: Path, limits: Limits | None = None, settings: Settings | None = None
+    place: Path,
+    limits: Limits | None = None,
+    settings: Settings | None = None,
+    planner: Planner = planned_once,
 ) -> Iterator[tuple[int, Shop, FastAPI]]:
     """Serve a store from a thread; give its port, the store and the application."""
     settings = settings or Settings()
     with open_shop(place / "shop") as shop, listen_on("127.0.0.1", 0) as taken:
         port = taken.getsockname()[1]
-        app = create_app(shop, settings)
+        app = create_app(shop, settings, planner=planner)
         server = server_of(app, limits or Limits(), settings)
         thread = threading.Thread(target=server.run, args=([taken],))
         thread.start()
@@ -183,7 +187,7 @@ def test_a_slow_phone_can_send_a_photograph(tmp_path: Path) -> None:
         + b"\r\n--x-x--\r\n"
     )
     with serving(tmp_path, limits) as (port, shop, _):
-        key = shop.create(PUMP_HOUSE, who="A. Example", why="came in").key
+        key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
         head = (
             f"POST /api/v1/jobs/{key}/files?who=A.%20Example HTTP/1.1\r\nHost: 127.0.0.1\r\n"
             f"Content-Type: multipart/form-data; boundary={boundary.decode()}\r\n"
@@ -194,7 +198,7 @@ def test_a_slow_phone_can_send_a_photograph(tmp_path: Path) -> None:
                 line.sendall(body[begin : begin + 200])
                 time.sleep(0.1)
             assert heard(line).startswith("HTTP/1.1 201 ")
-        assert [each.size for each in shop.attachments(key)] == [len(content)]
+        assert [each.size for each in shop.files.of_job(key)] == [len(content)]
 
 
 def test_a_browser_keeps_eight_connections_open(tmp_path: Path) -> None:
@@ -238,10 +242,10 @@ def test_when_all_places_are_taken_the_next_is_told_so(tmp_path: Path) -> None:
 
 def test_who_takes_nothing_of_an_answer_is_let_go(tmp_path: Path) -> None:
     with serving(tmp_path, Limits(taking_s=0.3)) as (port, shop, _):
-        key = shop.create(PUMP_HOUSE, who="A. Example", why="came in").key
+        key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
         with (tmp_path / "long.bin").open("wb+") as file:
             file.truncate(40_000_000)
-            kept = shop.attach(key, "long.bin", "other", file, who="A. Example")
+            kept = shop.files.attach(key, "long.bin", "other", file, who="A. Example")
         asks = f"GET /jobs/{key}/files/{kept.id} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode()
         with sent(port, 1, asks) as [line]:
             time.sleep(2.0)
@@ -401,20 +405,18 @@ class SlowPlanner:
 
 @pytest.fixture(scope="module")
 def pump_house_plan() -> PlanResult:
-    return planned_without_hand(Job.from_toml(PUMP_HOUSE))
+    return planned_once(Job.from_toml(PUMP_HOUSE))
 
 
 @pytest.fixture
-def planner(pump_house_plan: PlanResult, monkeypatch: pytest.MonkeyPatch) -> SlowPlanner:
-    slow = SlowPlanner(pump_house_plan)
-    monkeypatch.setattr(reckoning, "planned_without_hand", slow)
-    return slow
+def planner(pump_house_plan: PlanResult) -> SlowPlanner:
+    return SlowPlanner(pump_house_plan)
 
 
 def jobs(shop: Shop, count: int) -> list[str]:
     """Keep jobs of which each has a plan of its own."""
     return [
-        shop.create(
+        shop.jobs.create(
             PUMP_HOUSE.replace('name = "Pump-house V8"', f'name = "Number {number}"'),
             who="A. Example",
             why="came in",
@@ -428,7 +430,7 @@ def plan_wanted(key: str) -> bytes:
 
 
 def test_plans_of_people_who_hung_up_are_not_worked_out(tmp_path: Path, planner: SlowPlanner) -> None:
-    with serving(tmp_path, Limits(most_from_one=200)) as (port, shop, _):
+    with serving(tmp_path, Limits(most_from_one=200), planner=planner) as (port, shop, _):
         *dropped, wanted = jobs(shop, 31)
         with ExitStack() as waiting:
             for _ in range(4):
@@ -447,7 +449,7 @@ def test_plans_of_people_who_hung_up_are_not_worked_out(tmp_path: Path, planner:
 def test_a_plan_that_one_still_waits_for_is_not_lost_when_another_hangs_up(
     tmp_path: Path, planner: SlowPlanner
 ) -> None:
-    with serving(tmp_path) as (port, shop, _):
+    with serving(tmp_path, planner=planner) as (port, shop, _):
         [key] = jobs(shop, 1)
         with sent(port, 1, plan_wanted(key)) as [stays]:
             with sent(port, 3, plan_wanted(key)):
@@ -463,12 +465,12 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
     tmp_path: Path, planner: SlowPlanner
 ) -> None:
     most = reckoning.MOST_WORKS
-    with serving(tmp_path) as (port, shop, app):
+    with serving(tmp_path, planner=planner) as (port, shop, app):
         *first, next_one = jobs(shop, most + 1)
         with ExitStack() as waiting:
             for number, key in enumerate(first):
                 waiting.enter_context(sent(port, 1, plan_wanted(key), f"127.0.1.{number}"))
-            fingerprints = [shop.latest(key).fingerprint for key in first]
+            fingerprints = [shop.jobs.latest(key).fingerprint for key in first]
             until(lambda: all(app.state.reckoner.work(each) for each in fingerprints))
             status, header, text = asked(port, f"/api/v1/jobs/{next_one}/plan")
             assert (status, header["retry-after"]) == (503, "5")
@@ -485,13 +487,13 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
 
 
 def test_who_asks_for_very_many_plans_keeps_nobody_from_theirs(tmp_path: Path, planner: SlowPlanner) -> None:
-    with serving(tmp_path) as (port, shop, app):
+    with serving(tmp_path, planner=planner) as (port, shop, app):
         *many, wanted = jobs(shop, 51)
         with ExitStack() as waiting:
             for key in many:
                 waiting.enter_context(sent(port, 1, plan_wanted(key)))
             [line] = waiting.enter_context(sent(port, 1, plan_wanted(wanted), "127.0.0.3"))
-            until(lambda: app.state.reckoner.work(shop.latest(wanted).fingerprint) is not None)
+            until(lambda: app.state.reckoner.work(shop.jobs.latest(wanted).fingerprint) is not None)
             begun_s = time.monotonic()
             assert asked(port, address="127.0.0.3")[0] == 200
             assert time.monotonic() - begun_s < 2.0
@@ -502,7 +504,7 @@ def test_who_asks_for_very_many_plans_keeps_nobody_from_theirs(tmp_path: Path, p
 def test_a_page_finds_its_plan_though_no_request_stayed_for_it(
     tmp_path: Path, planner: SlowPlanner, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with serving(tmp_path) as (port, shop, _):
+    with serving(tmp_path, planner=planner) as (port, shop, _):
         first, second = jobs(shop, 2)
         assert "being worked out" in asked(port, f"/jobs/{first}/map")[2]
         planner.gate.set()

@@ -16,13 +16,12 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from planned import planned_once
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
-from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Shop
-from sparkwright.web import reckoning
 from sparkwright.web.guard import CONTENT_SECURITY_POLICY
 from test_web_pages import worked_out
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
@@ -31,21 +30,10 @@ KEY = "pump-house-v8"
 MAP = f"/jobs/{KEY}/map"
 
 
-_PLANS: dict[str, PlanResult] = {}
-
-
-def planned_once(job: Job, **progress: Any) -> PlanResult:
-    """Plan as ever, but the same facts once for all tests of this module."""
-    if job.fingerprint not in _PLANS:
-        _PLANS[job.fingerprint] = planned_without_hand(job, **progress)
-    return _PLANS[job.fingerprint]
-
-
 @pytest.fixture
-def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[TestClient, Shop]]:
-    monkeypatch.setattr(reckoning, "planned_without_hand", planned_once)
+def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE, who="A. Example", why="started")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example", why="started")
         worked_out(client, MAP)
         yield client, shop
 
@@ -242,7 +230,7 @@ def test_a_save_is_a_revision_with_cells_set_by_hand(client: TestClient, shop: S
     answer = saved(client, '[[0, 3, 20, ""]]')
     assert answer.status_code == 303
     assert answer.headers["location"] == f"{MAP}?saved=1"
-    revision = shop.latest(KEY)
+    revision = shop.jobs.latest(KEY)
     assert (revision.number, revision.who) == (2, "B. Example")
     assert revision.why == "Set 1,100 rpm, 23 kPa to 20 deg by hand"
     (cell,) = revision.job.hand
@@ -263,10 +251,10 @@ def test_a_cell_names_the_revision_that_set_it_and_not_a_later_one(client: TestC
 
 
 def test_a_cell_from_a_file_says_what_the_file_says(client: TestClient, shop: Shop) -> None:
-    job = shop.latest(KEY).job.with_hand(
+    job = shop.jobs.latest(KEY).job.with_hand(
         [{"rpm": 500, "kpa": 23, "advance_deg": 20, "by": "D. Example", "on": "2030-05-01"}]
     )
-    shop.save(KEY, job.to_toml(), who="E. Example", why="from a file", based_on=1)
+    shop.jobs.save(KEY, job.to_toml(), who="E. Example", why="from a file", based_on=1)
     worked_out(client, MAP)
     text = client.get(f"{MAP}/why?cell=0-0").text
     assert "Set by D. Example on 2030-05-01." in text
@@ -281,14 +269,14 @@ def test_a_save_over_a_ceiling_without_reason_names_the_cell_and_keeps_what_was_
     assert "5,000 rpm, 23 kPa: 30 deg stands over reach (25.8)" in answer.text
     assert 'data-typed="[[0, 15, 30, &#34;&#34;]]"' in answer.text
     assert 'value="to see"' in answer.text
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1
 
 
 def test_a_reason_goes_with_the_cells_over_a_ceiling_and_they_stay_marked(
     client: TestClient, shop: Shop
 ) -> None:
     assert saved(client, '[[0, 15, 30, ""], [0, 3, 20, ""]]', reason="no knock heard").status_code == 303
-    reasons = {cell.advance_deg: cell.reason for cell in shop.latest(KEY).job.hand}
+    reasons = {cell.advance_deg: cell.reason for cell in shop.jobs.latest(KEY).job.hand}
     assert reasons == {30.0: "no knock heard", 20.0: None}
     text = worked_out(client, MAP)
     assert re.search(r'class="a30 hand over"[^>]*data-reason="no knock heard"', text)
@@ -323,10 +311,10 @@ def test_a_cell_over_knock_is_said_to_be_just_that_on_every_page(
 def test_a_second_save_on_an_old_revision_loses_neither(client: TestClient, shop: Shop) -> None:
     assert saved(client, '[[0, 3, 20, ""]]').status_code == 303
     answer = saved(client, '[[0, 4, 21, ""]]', who="C. Example")
-    (kept,) = shop.kept(KEY)
+    (kept,) = shop.jobs.kept(KEY)
     assert answer.headers["location"] == f"/jobs/{KEY}/kept/{kept.id}"
     assert "advance_deg = 21" in kept.text
-    assert shop.latest(KEY).job.hand[0].advance_deg == 20.0
+    assert shop.jobs.latest(KEY).job.hand[0].advance_deg == 20.0
 
 
 @pytest.mark.parametrize(
@@ -348,7 +336,7 @@ def test_what_can_t_be_saved_is_refused_in_words(
     answer = saved(client, cells, who=who)
     assert answer.status_code == 422
     assert sentence in answer.text
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1
 
 
 def test_text_from_people_is_escaped(client: TestClient) -> None:
@@ -363,8 +351,8 @@ def test_cells_change_without_script_too(client: TestClient, shop: Shop) -> None
     form = {"number": "1", "do": "set", "rpm": "3", "kpa": "0", "to_rpm": "4", "to_kpa": "1", "text": "20"}
     answer = client.post(f"{MAP}/change", data=form | {"who": "B. Example"}, follow_redirects=False)
     assert answer.status_code == 303
-    assert {cell.advance_deg for cell in shop.latest(KEY).job.hand} == {20.0}
-    assert len(shop.latest(KEY).job.hand) == 4
+    assert {cell.advance_deg for cell in shop.jobs.latest(KEY).job.hand} == {20.0}
+    assert len(shop.jobs.latest(KEY).job.hand) == 4
     refused = client.post(f"{MAP}/change", data=form | {"who": "B", "text": "abc"})
     assert refused.status_code == 422
     assert "abc" in refused.text
@@ -375,8 +363,8 @@ def test_all_cells_go_back_to_the_plan_at_once(client: TestClient, shop: Shop) -
     assert "2 cells are set by hand." in worked_out(client, MAP)
     answer = client.post(f"{MAP}/give-back", data={"number": "2", "who": "B"}, follow_redirects=False)
     assert answer.status_code == 303
-    assert shop.latest(KEY).job.hand == ()
-    assert shop.latest(KEY).why == "Gave all cells set by hand back to the plan, 2"
+    assert shop.jobs.latest(KEY).job.hand == ()
+    assert shop.jobs.latest(KEY).why == "Gave all cells set by hand back to the plan, 2"
 
 
 def test_an_old_revision_is_shown_and_not_changed(client: TestClient) -> None:
@@ -400,13 +388,13 @@ def test_a_changed_fact_shows_what_moves_and_saves_nothing(client: TestClient, s
     part = client.get(address, headers={"hx-request": "true"}).text
     assert "<html" not in part
     assert 'id="moved-title"' in part
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1
 
 
 def test_a_changed_fact_can_be_saved(client: TestClient, shop: Shop) -> None:
     form = {"number": "1", "fact": "distributor.rotor_phase_deg", "value": "7.4", "who": "B. Example"}
     assert client.post(f"{MAP}/what-if", data=form, follow_redirects=False).status_code == 303
-    latest = shop.latest(KEY)
+    latest = shop.jobs.latest(KEY)
     assert latest.job.distributor.rotor_phase_deg == 7.4
     assert latest.why.startswith("Rotor phase, distributor deg: 7.4 instead of")
 
@@ -414,7 +402,7 @@ def test_a_changed_fact_can_be_saved(client: TestClient, shop: Shop) -> None:
 def test_units_are_taken_as_typed(client: TestClient, shop: Shop) -> None:
     form = {"number": "1", "fact": "distributor.tip_width", "value": "0.3 in", "who": "B"}
     assert client.post(f"{MAP}/what-if", data=form, follow_redirects=False).status_code == 303
-    assert shop.latest(KEY).job.distributor.tip_width_mm == pytest.approx(7.62, abs=1e-9)
+    assert shop.jobs.latest(KEY).job.distributor.tip_width_mm == pytest.approx(7.62, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -435,7 +423,7 @@ def test_a_fact_that_can_t_stand_is_refused_in_words(
     assert sentence in answer.text
     form = {"number": "1", "fact": fact, "value": value, "who": "B"}
     assert client.post(f"{MAP}/what-if", data=form).status_code == 422
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1
 
 
 # ---- A whole map
@@ -461,7 +449,7 @@ def test_a_map_is_held_against_the_plan_before_it_is_taken(
         f"{MAP}/take", data=form | {"reason": "the old controller's table"}, follow_redirects=False
     )
     assert taken.status_code == 303
-    job = shop.latest(KEY).job
+    job = shop.jobs.latest(KEY).job
     assert len(job.hand) == 256
     assert {cell.reason for cell in job.hand} == {"the old controller's table"}
 
@@ -500,15 +488,15 @@ def test_nothing_sent_in_ends_in_a_fault(client: TestClient, shop: Shop, planned
             ("save", {"hand": spoilt, "who": "B", "reason": "r"}),
             ("change", {"do": "paste", "text": spoilt, "kpa": "15", "to_kpa": "15", "who": "B"}),
         ):
-            number = str(shop.latest(KEY).number)
+            number = str(shop.jobs.latest(KEY).number)
             answer = client.post(f"{MAP}/{path}", data=form | {"number": number}, follow_redirects=False)
             assert answer.status_code in (200, 303, 422), (path, spoilt)
 
 
 def test_a_plan_that_was_stopped_says_so_and_can_be_begun_again(tmp_path: Path) -> None:
     with workbench(tmp_path) as (client, shop):
-        shop.create(OLD_FOUR, who="A. Example", why="started")
-        (line,) = shop.jobs()
+        shop.jobs.create(OLD_FOUR, who="A. Example", why="started")
+        (line,) = shop.jobs.lines()
         client.get(f"/jobs/{line.key}/map")
         client.post(f"/jobs/{line.key}/reckoning/stop?number=1")
         for _ in range(200):

@@ -36,7 +36,7 @@ A4_PT, LETTER_PT = (595.28, 841.89), (612.0, 792.0)
 @pytest.fixture
 def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE, who="A. Example", why="First facts")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example", why="First facts")
         yield client, shop
 
 
@@ -53,7 +53,7 @@ def said(answer: Answer) -> str:
 
 
 def step(shop: Shop) -> tuple[str, str]:
-    (found,) = [each for each in steps_of(shop.latest(KEY), None) if each.name == "mark"]
+    (found,) = [each for each in steps_of(shop.jobs.latest(KEY), None) if each.name == "mark"]
     return found.mark, found.words
 
 
@@ -68,7 +68,7 @@ def test_at_first_it_asks_and_cautions(opened: tuple[TestClient, Shop]) -> None:
 
 def test_the_step_stands_between_map_and_light(opened: tuple[TestClient, Shop]) -> None:
     _, shop = opened
-    names = [each.name for each in steps_of(shop.latest(KEY), None)]
+    names = [each.name for each in steps_of(shop.jobs.latest(KEY), None)]
     assert names[names.index("map") : names.index("light") + 1] == ["map", "mark", "light"]
 
 
@@ -101,12 +101,12 @@ def test_what_is_kept_are_facts_of_the_job(opened: tuple[TestClient, Shop]) -> N
     assert 'value="27 before"' in said(nameless)
     answer = client.post(PAGE, data=form | {"who": "A. Example"}, follow_redirects=False)
     assert (answer.status_code, answer.headers["location"]) == (303, PAGE)
-    latest = shop.latest(KEY)
+    latest = shop.jobs.latest(KEY)
     assert (latest.job.light.mark_proved, latest.job.light.mark_error_deg) == (True, -2.0)
     assert latest.why == "Mark proved at the piston: it shows 2.0 deg after at the top"
     assert step(shop) == ("look", "shows 2.0 deg after")
     client.post(f"{PAGE}/right", data={"who": "A. Example", "based_on": "2"})
-    assert shop.latest(KEY).job.light.mark_error_deg == 0.0
+    assert shop.jobs.latest(KEY).job.light.mark_error_deg == 0.0
     assert step(shop) == ("done", "zero proved at the piston")
 
 
@@ -115,8 +115,8 @@ def test_two_who_save_at_once_both_keep_their_work(opened: tuple[TestClient, Sho
     form = {"one_1": "27 before", "other_1": "31 after", "based_on": "1", "who": "A. Example"}
     client.post(PAGE, data=form)
     late = client.post(PAGE, data=form | {"other_1": "33 after"}, follow_redirects=False)
-    assert late.headers["location"] == f"/jobs/{KEY}/kept/{shop.kept(KEY)[0].id}"
-    assert shop.latest(KEY).job.light.mark_error_deg == -2.0
+    assert late.headers["location"] == f"/jobs/{KEY}/kept/{shop.jobs.kept(KEY)[0].id}"
+    assert shop.jobs.latest(KEY).job.light.mark_error_deg == -2.0
 
 
 @pytest.mark.parametrize(
@@ -166,7 +166,7 @@ def test_a_mark_that_wanders_is_not_kept(opened: tuple[TestClient, Shop]) -> Non
     answer = client.post(PAGE, data=typed | {"based_on": "1", "who": "A. Example"})
     assert answer.status_code == 422
     assert "must stay where it is before anything is kept of it" in said(answer)
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1
 
 
 def test_a_mark_too_far_off_for_a_job_is_refused(opened: tuple[TestClient, Shop]) -> None:
@@ -175,7 +175,7 @@ def test_a_mark_too_far_off_for_a_job_is_refused(opened: tuple[TestClient, Shop]
     answer = client.post(PAGE, data=typed)
     assert answer.status_code == 422
     assert "light.mark_error_deg = 50.0: must be -40 to 40" in said(answer)
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1
 
 
 def test_the_light_is_judged_by_the_true_zero(opened: tuple[TestClient, Shop]) -> None:
@@ -191,7 +191,7 @@ def test_the_light_is_judged_by_the_true_zero(opened: tuple[TestClient, Shop]) -
     after = client.get(f"{API}/jobs/{KEY}/light").json()
     assert after["results"]["fit"]["offset_deg"]["value"] == pytest.approx(0.0, abs=1e-9)
     assert "2 deg were added to everything seen" in said(client.get(f"/jobs/{KEY}/light"))
-    assert shop.readings(KEY)[0].row["seen_deg"] == 18.0
+    assert shop.readings.of_job(KEY)[0].row["seen_deg"] == 18.0
 
 
 def test_the_picture_shows_each_try_and_both_zeros() -> None:
@@ -245,7 +245,7 @@ def test_sheets_come_on_either_paper_with_the_job_s_fingerprint(
     assert (float(box.width), float(box.height)) == pytest.approx(wanted, abs=0.1)
     for page in sheet.pages:
         text = page.extract_text()
-        assert f"job {shop.latest(KEY).fingerprint[:12]}" in text
+        assert f"job {shop.jobs.latest(KEY).fingerprint[:12]}" in text
         assert "100 mm" in text
     by_api = client.get(f"{API}/jobs/{KEY}/sheets/{name}.pdf?{query}&paper={paper}")
     assert by_api.content == answer.content
@@ -270,7 +270,7 @@ def test_the_diameter_is_kept_and_used(opened: tuple[TestClient, Shop]) -> None:
     form = {"diameter": "7.24 in", "based_on": "1", "who": "A. Example"}
     client.post(f"{PAGE}/diameter", data=form)
     # 7.24 in of 25.4 mm.
-    assert shop.latest(KEY).job.engine.damper_diameter_mm == pytest.approx(183.896, abs=1e-9)
+    assert shop.jobs.latest(KEY).job.engine.damper_diameter_mm == pytest.approx(183.896, abs=1e-9)
     text = said(client.get(f"{PAGE}/timing-tape"))
     assert "<svg" in text.partition("<main")[2]
     assert "Keep the diameter" not in text
@@ -367,7 +367,7 @@ def test_static_setting_counts_the_mark_that_was_kept(opened: tuple[TestClient, 
     client, shop = opened
     form = {"one_1": "27 before", "other_1": "31 after", "based_on": "1", "who": "A. Example"}
     client.post(PAGE, data=form)
-    base_deg = shop.latest(KEY).job.distributor.base_deg
+    base_deg = shop.jobs.latest(KEY).job.distributor.base_deg
     client.get(f"{PAGE}/cap-plan.pdf")
     # By definition of the error: shown is true plus error.
     assert f"the balancer showing {base_deg - 2:g} deg before" in said(client.get(f"{PAGE}/day"))
@@ -449,4 +449,4 @@ def test_a_diameter_that_can_not_be_kept_stays_in_its_field(
     shown = html.unescape(answer.text)
     assert sentence in shown
     assert f'name="diameter" value="{diameter}"' in shown
-    assert shop.latest(KEY).number == 1
+    assert shop.jobs.latest(KEY).number == 1

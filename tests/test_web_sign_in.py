@@ -95,7 +95,7 @@ def test_tries_are_forgotten_when_their_time_is_over(shop: Shop) -> None:
     sessions = Sessions(shop, hours=12.0)
     for now_s in (100.0, 200.0):
         assert guessed(sessions, "10.0.0.7", now_s) == "wrong"
-    with shop.reading() as connection:
+    with shop.database.reading() as connection:
         assert connection.exec_driver_sql("SELECT count(*) FROM tries").scalar() == 1
 
 
@@ -176,7 +176,7 @@ def test_a_sign_in_lasts_no_longer_than_sign_ins_last_now(shop: Shop) -> None:
 def test_sign_ins_wrong_tries_and_downloads_are_kept_for_the_owner(tmp_path: Path) -> None:
     with workbench(tmp_path, Settings(hosts=(HOST,), shared=True)) as (client, shop):
         set_passphrase(shop, PASSPHRASE)
-        shop.create(PUMP_HOUSE, who="A. Example")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example")
         basic = ("any", PASSPHRASE)
         client.post("/sign-in", data={"who": "A. Example", "passphrase": "wrong brass kettles"})
         for _ in range(3):
@@ -184,7 +184,7 @@ def test_sign_ins_wrong_tries_and_downloads_are_kept_for_the_owner(tmp_path: Pat
         client.post("/sign-in", data={"who": "A. Example", "passphrase": PASSPHRASE})
         archive = client.get("/jobs/pump-house-v8/archive").content
         client.post("/import", data={"who": "A. Example"}, files={"archive": ("job.zip", archive)})
-        lines = [(each.kind, each.who, each.key, each.about) for each in reversed(shop.log())]
+        lines = [(each.kind, each.who, each.key, each.about) for each in reversed(shop.log.lines())]
         assert lines == [
             ("wrong try", None, None, ""),
             ("sign-in", None, None, "a program"),
@@ -192,7 +192,7 @@ def test_sign_ins_wrong_tries_and_downloads_are_kept_for_the_owner(tmp_path: Pat
             ("download", "A. Example", "pump-house-v8", "archive"),
             ("import", "A. Example", "pump-house-v8-2", ""),
         ]
-        assert {each.place for each in shop.log()} == {"elsewhere"}
+        assert {each.place for each in shop.log.lines()} == {"elsewhere"}
         # Neither what was tried nor what was right, and no address of the workbench shows it.
-        assert "kettles" not in str(shop.log())
+        assert "kettles" not in str(shop.log.lines())
         assert [path for path in client.get("/api/v1/openapi.json").json()["paths"] if "log" in path] == []

@@ -12,8 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from sparkwright.shop import Shop
-from sparkwright.web import reckoning
-from test_web_map import MAP, planned_once
+from test_web_map import MAP
 from test_web_pages import worked_out
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
@@ -25,24 +24,23 @@ WHO = {"who": "B. Example", "based_on": "1"}
 def bench(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     """A workbench with the example's text as Windows saves it, and nothing planned."""
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE.replace("\n", "\r\n"), who="A. Example", why="started")
+        shop.jobs.create(PUMP_HOUSE.replace("\n", "\r\n"), who="A. Example", why="started")
         yield client, shop
 
 
 @pytest.fixture
-def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[TestClient, Shop]]:
+def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     """A workbench with the example, planned once for all tests."""
-    monkeypatch.setattr(reckoning, "planned_without_hand", planned_once)
     with workbench(tmp_path) as (client, shop):
-        shop.create(PUMP_HOUSE, who="A. Example", why="started")
+        shop.jobs.create(PUMP_HOUSE, who="A. Example", why="started")
         worked_out(client, MAP)
         yield client, shop
 
 
 def difference(shop: Shop, key: str = "pump-house-v8") -> tuple[list[str], list[str]]:
     """Give the lines taken out of the first revision, and those put in, up to the latest."""
-    old = shop.revision(key, 1).text.splitlines(keepends=True)
-    new = shop.latest(key).text.splitlines(keepends=True)
+    old = shop.jobs.revision(key, 1).text.splitlines(keepends=True)
+    new = shop.jobs.latest(key).text.splitlines(keepends=True)
     found = list(ndiff(old, new))
     return [line[2:] for line in found if line[0] == "-"], [line[2:] for line in found if line[0] == "+"]
 
@@ -82,7 +80,7 @@ def test_a_page_that_saves_changes_its_own_lines(
 ) -> None:
     client, shop = bench
     answer = client.post(JOB + address, data=WHO | form, follow_redirects=False)
-    assert (answer.status_code, shop.latest("pump-house-v8").number) == (303, 2), answer.text
+    assert (answer.status_code, shop.jobs.latest("pump-house-v8").number) == (303, 2), answer.text
     assert difference(shop) == ([f"{line}\r\n" for line in out], [f"{line}\r\n" for line in put_in])
 
 
@@ -90,21 +88,21 @@ def test_a_page_that_saves_changes_its_own_lines(
 def test_one_fact_saved_in_the_browser_is_one_line_of_any_example(tmp_path: Path, name: str) -> None:
     text = (EXAMPLES / f"{name}.toml").read_bytes().decode()
     with workbench(tmp_path) as (client, shop):
-        key = shop.create(text, who="A. Example", why="started").key
+        key = shop.jobs.create(text, who="A. Example", why="started").key
         client.post(f"/jobs/{key}/engine", data=WHO | {"engine.bore": "3.95 in"})
-        assert shop.latest(key).text == re.sub('bore = ".*"', 'bore = "3.95 in"', text)
+        assert shop.jobs.latest(key).text == re.sub('bore = ".*"', 'bore = "3.95 in"', text)
 
 
 def test_cells_saved_on_the_map_touch_their_own_list_and_the_axes(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     form = {"number": "1", "hand": '[[0, 3, 20, ""], [0, 4, 21, "heard \\"nothing\\""]]', "who": "B. Example"}
     assert client.post(f"{JOB}/map/save", data=form, follow_redirects=False).status_code == 303
-    first = shop.latest("pump-house-v8").text
+    first = shop.jobs.latest("pump-house-v8").text
     typed = first.replace("  { rpm = 1100,", "  # the idle hunts here\n  {rpm  =  1100,")
-    shop.save("pump-house-v8", typed, who="A. Example", why="a word on it", based_on=2)
+    shop.jobs.save("pump-house-v8", typed, who="A. Example", why="a word on it", based_on=2)
     form = {"number": "3", "hand": '[[0, 3, 20, ""], [0, 4, 22, ""]]', "who": "B. Example"}
     assert client.post(f"{JOB}/map/save", data=form, follow_redirects=False).status_code == 303
-    second = shop.latest("pump-house-v8").text
+    second = shop.jobs.latest("pump-house-v8").text
     old, new = typed.splitlines(), second.splitlines()
     assert [place for place, line in enumerate(old) if new[place] != line] == [
         place for place, line in enumerate(old) if "heard" in line
@@ -112,7 +110,7 @@ def test_cells_saved_on_the_map_touch_their_own_list_and_the_axes(opened: tuple[
     answer = client.post(f"{JOB}/map/give-back", data={"number": "4", "who": "B"}, follow_redirects=False)
     assert answer.status_code == 303
     axes = re.compile(r"^(rpm|kpa) = \[.*\]\n", re.MULTILINE)
-    assert axes.sub("", shop.latest("pump-house-v8").text) == PUMP_HOUSE
+    assert axes.sub("", shop.jobs.latest("pump-house-v8").text) == PUMP_HOUSE
 
 
 def test_a_fact_tried_on_the_map_is_kept_in_the_unit_that_was_typed(bench: tuple[TestClient, Shop]) -> None:
@@ -127,7 +125,7 @@ def test_a_copy_of_a_job_has_the_units_of_the_first(bench: tuple[TestClient, Sho
     form: dict[str, Any] = {"copy": "pump-house-v8", "name": "Second V8", "who": "B", "engine.bore": "4 in"}
     answer = client.post("/new", data=form, follow_redirects=False)
     assert answer.headers["location"] == "/jobs/second-v8"
-    text = shop.latest("second-v8").text
+    text = shop.jobs.latest("second-v8").text
     assert '\nbore = "4 in"\nstroke = "3.618 in"\n' in text
     assert '\nvacuum = [["5 inHg", 0], ["12 inHg", 14]]\n' in text
     assert "volunteer" not in text, "what belongs to one job alone is not copied"
@@ -136,7 +134,7 @@ def test_a_copy_of_a_job_has_the_units_of_the_first(bench: tuple[TestClient, Sho
 def test_the_comparison_shows_the_lines_that_a_person_changed(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     typed = PUMP_HOUSE.replace('bore = "3.921 in"', '# <b>measured</b> & again\nbore = "3.922 in"')
-    shop.save("pump-house-v8", typed, who="B. Example", why="measured", based_on=1)
+    shop.jobs.save("pump-house-v8", typed, who="B. Example", why="measured", based_on=1)
     page = client.get(f"{JOB}/compare?old=1&new=2").text
     assert "<h2>The job file, line by line</h2>" in page
     lines = page.split('aria-label="The job file, line by line">')[1].split("</pre>")[0]

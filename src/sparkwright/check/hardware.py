@@ -32,6 +32,7 @@ from sparkwright.ignition.capacitive import (
     condenser_voltage_v,
 )
 from sparkwright.ignition.coil import Charge, Coil, Driver
+from sparkwright.ignition.coil_kinds import usual_coil
 from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
@@ -90,7 +91,7 @@ class _Assumptions:
     def take(self, field: str, stated: float | None, usual: float, unit: str, why: str) -> float:
         if stated is not None:
             return stated
-        self.found.append(Assumed(field, f"{usual:g} {unit}", why))
+        self.found.append(Assumed(field, f"{usual:g} {unit}".rstrip(), why))
         return usual
 
 
@@ -320,12 +321,20 @@ def _hardest(job: Job, demand: IgnitionDemand, cap: RotorCap) -> tuple[SparkPoin
 
 def _coil(job: Job, assumed: _Assumptions) -> Coil:
     stated = job.coil
+    usual = usual_coil(stated.kind, capacitive=job.driver.kind == "capacitive")
+    why = f"usual for a coil of kind {stated.kind}; measure it" if stated.kind else "usual; measure it"
     return Coil(
-        primary_ohm=stated.primary_ohm,
-        primary_mh=stated.primary_mh,
-        turns_ratio=stated.turns_ratio,
+        primary_ohm=assumed.take(
+            "coil.primary_resistance", stated.primary_ohm, usual.primary_ohm, "ohm", why
+        ),
+        primary_mh=assumed.take("coil.primary_inductance", stated.primary_mh, usual.primary_mh, "mH", why),
+        turns_ratio=assumed.take("coil.turns_ratio", stated.turns_ratio, usual.turns_ratio, "", why),
         secondary_kohm=assumed.take(
-            "coil.secondary_resistance", stated.secondary_kohm, 8.0, "kohm", "usual; measure it"
+            "coil.secondary_resistance",
+            stated.secondary_kohm,
+            8.0 if stated.kind is None else usual.secondary_kohm,
+            "kohm",
+            why,
         ),
         secondary_pf=stated.secondary_pf,
         saturation_a=stated.saturation_a,
@@ -567,6 +576,9 @@ def _wiring_facts(
         # None where it is only assumed: nobody has looked for a resistance wire then.
         ballast_ohm=job.driver.ballast_ohm if "ballast_ohm" in job.driver.model_fields_set else None,
         advance_locked=job.distributor.advance == "locked",
+        module_times_by_itself=None
+        if job.distributor.module_inside is None
+        else job.distributor.module_inside == "own dwell",
         vacuum_sealed=None if vacuum is None else vacuum != "connected",
         polarity_checked=job.pickup.polarity_checked,
         twisted_pair=job.pickup.twisted_pair,

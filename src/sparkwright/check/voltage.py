@@ -56,6 +56,13 @@ COIL = (
         ("coil.secondary_capacitance",),
     ),
     VoltageSpread(
+        "what coil it is",
+        0.0,
+        20.0,
+        "coils of one kind differ in turns and inductance; recalled, no source",
+        ("coil.primary_resistance", "coil.primary_inductance", "coil.turns_ratio"),
+    ),
+    VoltageSpread(
         "resistance of the secondary",
         0.0,
         3.0,

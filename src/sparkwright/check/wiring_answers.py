@@ -25,6 +25,7 @@ class Fact:
 
 FACTS: dict[str, Fact] = {
     "advance-locked": Fact("distributor", "advance", "locked", "free", may_be_open=False),
+    "module-inside": Fact("distributor", "module_inside", "none", "own dwell"),
     "vacuum-sealed": Fact("distributor", "vacuum_advance", "disconnected", "connected"),
     "pickup-polarity": Fact("pickup", "polarity_checked", True, False),
     "pickup-twisted": Fact("pickup", "twisted_pair", True, False),

@@ -43,7 +43,7 @@ def shop(context: click.Context) -> int:
 def list_jobs(find: str, limit: int, place: str | None, as_json: bool) -> int:
     """List the jobs, the one changed last first."""
     with _opened(place) as store:
-        lines, count = store.jobs(search=find, limit=limit), store.count(find)
+        lines, count = store.jobs.lines(search=find, limit=limit), store.jobs.count(find)
     if as_json:
         _print_record("shop-list", {"count": count, "jobs": lines})
         return GOOD
@@ -69,7 +69,7 @@ def _in_words(line: JobLine) -> str:
 def history(key: str, place: str | None, as_json: bool) -> int:
     """Tell who changed a job when and why, newest first."""
     with _opened(place) as store:
-        lines, kept = store.history(key), store.kept(key)
+        lines, kept = store.jobs.history(key), store.jobs.kept(key)
     if as_json:
         beside = [
             {"when": each.when, "who": each.who, "why": each.why, "based_on": each.based_on} for each in kept
@@ -105,8 +105,8 @@ def _revision_in_words(line: RevisionLine) -> str:
 def export_job(key: str, target: Path | None, place: str | None) -> int:
     """Write one job with its whole history and files into an archive."""
     with _opened(place) as store:
-        target = target or Path(f"{store.latest(key).key}.zip")
-        store.export_job(key, target)
+        target = target or Path(f"{store.jobs.latest(key).key}.zip")
+        store.archives.write(key, target)
         _note(store, "download", key=key, about="archive")
     say_written(target)
     return GOOD
@@ -121,7 +121,7 @@ def import_job(file: Path, who: str | None, place: str | None, as_json: bool) ->
     """Read one job from an archive into the store."""
     with _opened(place, make=True) as store:
         who = who or _signed_in()
-        key = store.import_job(file, who=who)
+        key = store.archives.bring_in(file, who=who)
         _note(store, "import", who=who, key=key)
     if as_json:
         _print_record("shop-import", {"key": key})
@@ -162,7 +162,7 @@ def check(place: str | None, as_json: bool) -> int:
     """Look through everything: whether it is there, and is what was given."""
     with _opened(place) as store:
         problems = store.check()
-        count = store.count()
+        count = store.jobs.count()
     if as_json:
         _print_record("shop-check", {"jobs": count, "problems": problems})
     elif problems:
@@ -182,11 +182,11 @@ def check(place: str | None, as_json: bool) -> int:
 def remove(key: str, who: str | None, yes: bool, also_handed_over: bool, place: str | None) -> int:
     """Remove a job for good; archives and backups made before still hold it."""
     with _opened(place) as store:
-        seen = store.holding(key)
+        seen = store.removal.holding(key)
         click.echo(_holding_in_words(seen))
         if not yes:
             _require_name(seen.name)
-        whole = store.remove_job(seen, who=who or _signed_in(), also_handed_over=also_handed_over)
+        whole = store.removal.remove(seen, who=who or _signed_in(), also_handed_over=also_handed_over)
     click.echo("It is removed. Backups and archives made before still hold it: delete those too.")
     if not whole:
         click.echo(
@@ -222,7 +222,7 @@ def _require_name(name: str) -> None:
 def show_log(limit: int, place: str | None, as_json: bool) -> int:
     """Tell who signed in or tried to, and what came in and left, newest first."""
     with _opened(place) as store:
-        lines = store.log(limit)
+        lines = store.log.lines(limit)
     if as_json:
         _print_record("shop-log", {"lines": lines})
         return GOOD
@@ -243,7 +243,7 @@ def _note(
 ) -> None:
     from sparkwright.shop import HERE
 
-    store.note(kind, HERE, who=who or _user(), key=key, about=about)
+    store.log.note(kind, HERE, who=who or _user(), key=key, about=about)
 
 
 @contextmanager

@@ -14,6 +14,33 @@ from sparkwright.errors import PhysicsError
 from sparkwright.numeric import Numeric
 
 
+def swept_volume_m3(bore_m: Numeric, stroke_m: Numeric, cylinders: int = 1) -> Numeric:
+    """Give the volume that the pistons sweep in one stroke each, ``pi/4 b^2 s`` a cylinder.
+
+    Parameters
+    ----------
+    bore_m, stroke_m
+        Bore and stroke [m].
+    cylinders : int
+        How many of them.
+
+    Returns
+    -------
+    float or array
+        Swept volume [m3], in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    A cylinder's volume.
+
+    Examples
+    --------
+    >>> round(1e6 * swept_volume_m3(0.0996, 0.0919, 8))  # cm3
+    5728
+    """
+    return cylinders * (np.pi / 4 * bore_m**2 * stroke_m)
+
+
 def top_dead_centre_deg(throw_m: Numeric, rod_m: Numeric, pin_offset_m: Numeric = 0.0) -> Numeric:
     """Give the crank angle of true top dead centre.
 

@@ -40,6 +40,7 @@ from sparkwright.job.sections.plugs import Plugs
 from sparkwright.job.sections.section import KEPT, Section
 from sparkwright.job.sections.shop import Shop
 from sparkwright.job.sections.site import Site, stated_air_kpa
+from sparkwright.job.tag import Heading, Tag
 
 ONE_A_LINE = ("hand",)
 """Lists of tables that are written with one table a line; the others get a section for each."""
@@ -72,8 +73,10 @@ class Job(Section):
     True
     """
 
-    name: Annotated[str, Text()] = Field(description="What to call this job.", examples=["My engine"])
-    invented: Annotated[bool, YesNo()] = Field(
+    name: Annotated[str, Text(), Tag("Name of the job", hint="As the shop will look for it.")] = Field(
+        description="What to call this job.", examples=["My engine"]
+    )
+    invented: Annotated[bool, YesNo(), Tag("Invented engine, an example")] = Field(
         default=False,
         description="Whether the engine is made up, as in an example. false is assumed.",
         examples=[False],
@@ -81,26 +84,44 @@ class Job(Section):
     note: Annotated[str | None, Text(2000, lines=True)] = Field(
         default=None, description="Anything else worth keeping.", examples=["Cam card lost; events measured."]
     )
-    engine: Engine = Field(description="The engine itself.")
-    cam: Cam = Field(
+    engine: Annotated[Engine, Heading("Engine")] = Field(description="The engine itself.")
+    cam: Annotated[Cam, Heading("Camshaft", about=True)] = Field(
         description="The camshaft: durations with lobe separation and centreline or advance, or the four "
         "events; always with the lift at which they are counted."
     )
-    induction: Induction = Field(description="How air comes in.")
-    fuel: Fuel = Field(description="What the engine burns.")
-    site: Site = Field(default_factory=Site, description="The air where the engine works.")
-    distributor: Distributor = Field(description="Rotor, cap and how they stand.")
-    pickup: Pickup = Field(description="What tells the controller where the engine stands.")
-    driver: Driver = Field(description="What switches the coil.")
-    coil: Coil = Field(description="The ignition coil.")
-    plugs: Plugs = Field(description="Plugs and their leads.")
-    battery: Battery = Field(default_factory=Battery, description="The voltage there is.")
-    controller: Controller = Field(default_factory=Controller, description="What the controller can hold.")
-    limits: Limits = Field(default_factory=Limits, description="What the person at the engine allows.")
-    light: TimingLight = Field(
+    induction: Annotated[Induction, Heading("Induction")] = Field(description="How air comes in.")
+    fuel: Annotated[Fuel, Heading("Fuel and mixture")] = Field(description="What the engine burns.")
+    site: Annotated[Site, Heading("Air at the site")] = Field(
+        default_factory=Site, description="The air where the engine works."
+    )
+    distributor: Annotated[Distributor, Heading("Distributor, rotor and cap", page="ignition")] = Field(
+        description="Rotor, cap and how they stand."
+    )
+    pickup: Annotated[Pickup, Heading("Pickup", page="ignition")] = Field(
+        description="What tells the controller where the engine stands."
+    )
+    driver: Annotated[Driver, Heading("Driver", page="ignition")] = Field(
+        description="What switches the coil."
+    )
+    coil: Annotated[Coil, Heading("Coil", page="ignition")] = Field(
+        default_factory=Coil, description="The ignition coil."
+    )
+    plugs: Annotated[Plugs, Heading("Plugs and leads", page="ignition")] = Field(
+        default_factory=Plugs, description="Plugs and their leads."
+    )
+    battery: Annotated[Battery, Heading("Battery", page="ignition")] = Field(
+        default_factory=Battery, description="The voltage there is."
+    )
+    controller: Annotated[Controller, Heading("Controller")] = Field(
+        default_factory=Controller, description="What the controller can hold."
+    )
+    limits: Annotated[Limits, Heading("Limits", about=True)] = Field(
+        default_factory=Limits, description="What the person at the engine allows."
+    )
+    light: Annotated[TimingLight, Heading("Timing light")] = Field(
         default_factory=TimingLight, description="The timing light, and the mark it is read by."
     )
-    pegs: tuple[Peg, ...] = Field(
+    pegs: Annotated[tuple[Peg, ...], Heading("Pegs", about=True)] = Field(
         default=(), max_length=100, description="Timing values that a person insists on, each with a reason."
     )
     hand: tuple[HandCell, ...] = Field(
@@ -109,11 +130,13 @@ class Job(Section):
         description="Cells of the map that a person has set to an exact value. A peg is a ceiling; this is "
         "the value itself, also over a ceiling, where it stays marked.",
     )
-    old_curve: OldCurve | None = Field(
+    old_curve: Annotated[OldCurve | None, Heading("Old mechanical and vacuum curve", about=True)] = Field(
         default=None, description="The mechanical and vacuum advance that the engine had, for comparison."
     )
-    shop: Shop | None = Field(default=None, description="Who did the work.")
-    customer: Customer | None = Field(default=None, description="Whose engine it is.")
+    shop: Annotated[Shop | None, Heading("Shop")] = Field(default=None, description="Who did the work.")
+    customer: Annotated[Customer | None, Heading("Customer")] = Field(
+        default=None, description="Whose engine it is."
+    )
 
     @classmethod
     def load(cls, path: str | Path) -> Self:

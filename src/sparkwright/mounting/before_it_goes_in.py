@@ -159,7 +159,7 @@ def _stops(module: SwitchingModule | None, lockable: bool) -> Iterator[str]:
 
 
 def _locking(weights: WeightsPlace | None, rotation: Rotation) -> Task:
-    """Name the work that locks the shaft; at rest the weights hold it at its latest, so it locks there."""
+    """Name the work that locks the shaft: at rest, where its springs hold it at its latest."""
     return Task(
         "Lock the advance",
         "Weights that still move add their own degrees to the map's, and carry rotor and trigger with "

@@ -11,9 +11,10 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.demand import USUAL_ROD_RATIO, site_pressure_kpa
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.cycle.cam import ValveEvents, events_from_durations
-from sparkwright.cycle.chamber import PLUG_OFFSET_BORES, Chamber
+from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.octane import octane_of_fuel
+from sparkwright.cycle.shapes import SHAPES
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 
@@ -211,7 +212,8 @@ def _engine(job: Job, notes: _Notes) -> Engine:
     )
     usual_rod = USUAL_ROD_RATIO * facts.stroke_mm
     rod_mm = notes.take("engine.rod", rod_mm, usual_rod, f"{usual_rod:.0f} mm", "1.7 strokes is usual")
-    usual_plug = PLUG_OFFSET_BORES[facts.chamber] * bore
+    shape = SHAPES[facts.chamber]
+    usual_plug = shape.plug_offset_bores * bore
     plug_mm = notes.take(
         "engine.plug_offset",
         facts.plug_offset_mm,
@@ -220,6 +222,13 @@ def _engine(job: Job, notes: _Notes) -> Engine:
         "usual for the chamber",
     )
     swirl = notes.take("engine.swirl", facts.swirl, 1.0, "1", "an ordinary port")
+    ratio = notes.take(
+        "engine.compression_ratio",
+        facts.stated_ratio,
+        facts.compression_ratio,
+        f"{facts.compression_ratio:g}",
+        f"usual for a {facts.piston} piston; measure the chamber's volume",
+    )
     seats = [
         SEAT_SHARE
         * notes.take(f"cam.{name}", stated, usual * bore, f"{usual * bore:.0f} mm", "usual for the bore")
@@ -236,18 +245,15 @@ def _engine(job: Job, notes: _Notes) -> Engine:
             ("exhaust_lift", job.cam.exhaust_lift_mm),
         )
     ]
-    # More lift over the same events means steeper flanks, as a larger rocker ratio would make them.
-    rocker = 1.0 if facts.chamber == "side-valve" else 1.5
     return Engine(
-        chamber=Chamber(
-            facts.chamber, 1e-3 * bore, 1e-3 * facts.stroke_mm, facts.compression_ratio, 1e-3 * plug_mm
-        ),
+        chamber=Chamber(facts.chamber, 1e-3 * bore, 1e-3 * facts.stroke_mm, ratio, 1e-3 * plug_mm),
         cylinders=facts.cylinders,
         rod_m=1e-3 * rod_mm,
         events=_events(job, notes),
         intake_seat_m=1e-3 * seats[0],
         exhaust_seat_m=1e-3 * seats[1],
-        rocker_ratio=rocker * sum(lifts) / (2.0 * usual_lift),
+        # More lift over the same events means steeper flanks, as a larger rocker ratio would make them.
+        rocker_ratio=shape.rocker_ratio * sum(lifts) / (2.0 * usual_lift),
         head=facts.head,
         swirl=swirl,
     )

@@ -9,7 +9,6 @@ import numpy as np
 
 from sparkwright.check.doubts import cam_doubts
 from sparkwright.cycle import knock
-from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
@@ -236,7 +235,7 @@ def warnings(job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[
 
 def _chamber_doubt(physics: Physics) -> list[str]:
     """Say where the knock limit of a kind of chamber is not firm."""
-    doubt = limit_doubt(physics.engine.chamber.shape)
+    doubt = physics.engine.chamber.kind.limit_doubt
     if doubt is None:
         return []
     if doubt.kind == "fast-burn":

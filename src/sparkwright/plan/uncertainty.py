@@ -9,7 +9,6 @@ import numpy as np
 
 from sparkwright.check.assumed import SpreadTaken
 from sparkwright.check.hardware import rotor_cap
-from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job
 from sparkwright.plan.physics import Physics
@@ -115,35 +114,20 @@ SPREADS = (
         ("induction.",),
         _warmer,
     ),
-    Spread("compression ratio", "%", 3, 3, "casting and gasket, recalled", (), _compression),
+    Spread(
+        "compression ratio",
+        "%",
+        3,
+        8,
+        "casting and gasket, recalled",
+        ("engine.compression_ratio",),
+        _compression,
+    ),
     Spread("valve overlap", "%", 30, 40, "lift flanks estimated from the cam's events", CAM_SIZES, _overlap),
     Spread("mixture, lambda", "", 0.03, 0.05, "carburettor and gauge, recalled", ("fuel.lambda_",), _weaker),
     Spread("plug offset", "% of bore", 2, 5, "a ruler on the head, recalled", ("engine.plug_offset",), _plug),
 )
 """One standard deviation each. What the job leaves to assumption may be off by more than what it states."""
-
-
-@dataclass(frozen=True)
-class ShapeSpread:
-    """How much less is known of engines whose chamber the program was not held against."""
-
-    best_deg: float
-    ln_knock: float
-    origin: str
-
-
-SHAPE_SPREADS = {
-    "fast-burn": ShapeSpread(4.0, 0.47, "13 octane numbers by which the knock law falls short of practice"),
-    "side-valve": ShapeSpread(6.0, 0.35, "a slow engine of 1923, and no knock ever measured to compare"),
-}
-"""By the kind of ``sparkwright.cycle.knock.limit_doubt``: standard deviations of best [crank deg] and of ln
-of the knock integral [-], on top of those of any engine."""
-
-
-def shape_spread(physics: Physics) -> ShapeSpread | None:
-    """Give what the chamber adds to the spreads; None where the program was held against its like."""
-    doubt = limit_doubt(physics.engine.chamber.shape)
-    return None if doubt is None else SHAPE_SPREADS[doubt.kind]
 
 
 TIMING_SPREAD_DEG = {True: 1.0, False: 2.0}
@@ -212,16 +196,16 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
     }
     belief = physics.belief
     measured = job.light.timing_spread_deg is not None
-    shape = shape_spread(physics)
+    doubt = physics.engine.chamber.kind.limit_doubt
     chamber = (
         ()
-        if shape is None
+        if doubt is None
         else (
             SpreadTaken(
                 "chamber of its kind",
-                f"best {shape.best_deg:g} deg, knock {shape.ln_knock:.0%}",
+                f"best {doubt.best_deg:g} deg, knock {doubt.ln_knock:.0%}",
                 True,
-                shape.origin,
+                doubt.origin,
             ),
         )
     )

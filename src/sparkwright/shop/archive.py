@@ -19,15 +19,14 @@ from sqlalchemy import Connection, Table, insert, update
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.toml import MOST_BYTES
-from sparkwright.shop.attachments import Attachments, attachments_of, file_name_given
-from sparkwright.shop.database import now
+from sparkwright.shop.attachments import MOST_ATTACHED_BYTES, attachments_of, file_name_given
+from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
 from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
-from sparkwright.shop.readings import MOST_READINGS, Readings, readings_of
+from sparkwright.shop.readings import MOST_READINGS, readings_of
 from sparkwright.shop.revisions import (
     MOST_NUMBER,
-    Revisions,
     add_job,
     add_revision,
     all_revisions,
@@ -115,10 +114,14 @@ class History(_Part):
     attachments: tuple[ArchivedAttachment, ...] = Field(max_length=MOST_TEXTS)
 
 
-class Archives(Revisions, Readings, Attachments):
-    """Jobs in and out as archives."""
+@dataclass(frozen=True)
+class Archives:
+    """Jobs in and out as archives; no file in one may be longer than ``most_bytes``."""
 
-    def export_job(self, key: str, target: str | Path) -> None:
+    database: Database
+    most_bytes: int = MOST_ATTACHED_BYTES
+
+    def write(self, key: str, target: str | Path) -> None:
         """Write one job with all its revisions, kept texts, readings and files into an archive.
 
         Columns read from files are left out: they are made again from the file.
@@ -128,7 +131,7 @@ class Archives(Revisions, Readings, Attachments):
         ShopError
             If there is a file of that name, or a file of the job is missing or damaged.
         """
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             revisions = all_revisions(connection, key)
             kept = kept_of(connection, key)
             readings = readings_of(connection, key)
@@ -154,14 +157,14 @@ class Archives(Revisions, Readings, Attachments):
             for text, file in zip(kept, kept_files, strict=True):
                 package.add(file, [text.text.encode()])
             for attachment in files:
-                with self.files.open(attachment.sha256, attachment.name) as stream:
+                with self.database.files.open(attachment.sha256, attachment.name) as stream:
                     packed = package.add(_bytes_file(attachment.sha256), chunks_of(stream))
                 if packed != Content(attachment.sha256, attachment.size):
                     raise ShopError(
                         f"{attachment.name}: its file is damaged, and no archive was written; {ASK_CHECK}"
                     )
 
-    def import_job(self, source: str | Path, *, who: str) -> str:
+    def bring_in(self, source: str | Path, *, who: str) -> str:
         """Read one job from an archive into this store, all of it or nothing, and give its key.
 
         The key is made anew where a job of that key is here already. Who did what when stays as it was.
@@ -179,9 +182,9 @@ class Archives(Revisions, Readings, Attachments):
             except Refusal as problem:
                 raise ShopError(f"{package.name}: {problem}") from problem
             called = {each.file: each.name for each in reversed(given.attachments)}
-            with self._arrived(package, called) as arrived, self.writing() as connection:
+            with self._arrived(package, called) as arrived, self.database.writing() as connection:
                 for path, content in arrived:
-                    self.files.adopt(path, content)
+                    self.database.files.adopt(path, content)
                 return _add_all(connection, history, who)
 
     @contextmanager
@@ -190,11 +193,9 @@ class Archives(Revisions, Readings, Attachments):
         with ExitStack() as until_all_are_there:
             arrived = []
             for file, name in called.items():
-                path = until_all_are_there.enter_context(self.files.arriving())
+                path = until_all_are_there.enter_context(self.database.files.arriving())
                 chunks = package.chunks(file)
-                arrived.append(
-                    (path, write_chunks(path, chunks, most_bytes=self.most_attached_bytes, called=name))
-                )
+                arrived.append((path, write_chunks(path, chunks, most_bytes=self.most_bytes, called=name)))
             yield arrived
 
 

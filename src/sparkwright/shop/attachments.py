@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any, BinaryIO, get_args
 
@@ -11,7 +12,6 @@ from sparkwright.errors import Refusal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Attachment, AttachmentKind
 from sparkwright.shop.files import Content, chunks_of, content_of, write_chunks
-from sparkwright.shop.place import Place
 from sparkwright.shop.revisions import job_id_of, require_number
 from sparkwright.shop.said import MOST_FILE_NAME, NotThereError, ShopError, name_given
 from sparkwright.shop.tables import attachments, columns, jobs
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 MOST_ATTACHED_BYTES = 2_000_000_000
 
 
-class Attachments(Database):
-    """The attached files of a store; ``most_attached_bytes`` is the longest that is taken."""
+@dataclass(frozen=True)
+class AttachedFiles:
+    """The attached files of a store; ``most_bytes`` is the longest that is taken."""
 
-    def __init__(self, place: Place, *, most_attached_bytes: int = MOST_ATTACHED_BYTES) -> None:
-        super().__init__(place)
-        self.most_attached_bytes = most_attached_bytes
+    database: Database
+    most_bytes: int = MOST_ATTACHED_BYTES
 
     def attach(self, key: str, name: str, kind: AttachmentKind, stream: BinaryIO, *, who: str) -> Attachment:
         """Keep a file with a job.
@@ -57,18 +57,18 @@ class Attachments(Database):
         name, who = file_name_given(name), name_given("who", who)
         if kind not in get_args(AttachmentKind):
             raise Refusal.at("kind", f'"{kind}"', f"must be one of {', '.join(get_args(AttachmentKind))}")
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             job_id_of(connection, key)
         # Its place it takes in the writer's turn, so that no removal finds it there and not yet named.
-        with self.files.arriving() as path:
-            content = write_chunks(path, chunks_of(stream), most_bytes=self.most_attached_bytes, called=name)
+        with self.database.files.arriving() as path:
+            content = write_chunks(path, chunks_of(stream), most_bytes=self.most_bytes, called=name)
             return self._keep_file(key, name, kind, path, content, who)
 
     def _keep_file(
         self, key: str, name: str, kind: AttachmentKind, path: Path, content: Content, who: str
     ) -> Attachment:
-        with self.writing() as connection:
-            self.files.adopt(path, content)
+        with self.database.writing() as connection:
+            self.database.files.adopt(path, content)
             done = connection.execute(
                 insert(attachments)
                 .values(
@@ -84,39 +84,39 @@ class Attachments(Database):
             )
             return attachment_of(connection, done.scalar_one())
 
-    def attachments(self, key: str, *, after: int = 0, limit: int | None = None) -> list[Attachment]:
+    def of_job(self, key: str, *, after: int = 0, limit: int | None = None) -> list[Attachment]:
         """Give the files of a job, oldest first; those after the one of a number, and only so many."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return attachments_of(connection, key, after=after, limit=limit)
 
-    def count_attachments(self, key: str) -> int:
+    def count(self, key: str) -> int:
         """Count the files of a job."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             of_job = attachments.c.job_id == job_id_of(connection, key)
             found: int = connection.execute(
                 select(func.count()).select_from(attachments).where(of_job)
             ).scalar_one()
             return found
 
-    def attachment(self, attachment_id: int) -> Attachment:
+    def one(self, attachment_id: int) -> Attachment:
         """Give what is known of one file."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return attachment_of(connection, attachment_id)
 
-    def open_attachment(self, attachment_id: int) -> BinaryIO:
+    def open(self, attachment_id: int) -> BinaryIO:
         """Open a file to be read, byte for byte as it was given; the caller closes it."""
-        found = self.attachment(attachment_id)
-        return self.files.open(found.sha256, found.name)
+        found = self.one(attachment_id)
+        return self.database.files.open(found.sha256, found.name)
 
     def put_columns(self, attachment_id: int, frame: polars.DataFrame) -> None:
         """Keep the columns read from a file, in place of those read before."""
-        self.attachment(attachment_id)
-        with self.files.arriving() as path:
+        self.one(attachment_id)
+        with self.database.files.arriving() as path:
             frame.write_parquet(path)
             content = content_of(path)
-            with self.writing() as connection:
+            with self.database.writing() as connection:
                 attachment_of(connection, attachment_id)  # it may have been removed meanwhile
-                self.files.adopt(path, content)
+                self.database.files.adopt(path, content)
                 connection.execute(delete(columns).where(columns.c.attachment_id == attachment_id))
                 connection.execute(
                     insert(columns).values(
@@ -132,8 +132,8 @@ class Attachments(Database):
         NotThereError
             If none are kept; they can be read again from the file itself.
         """
-        found = self.attachment(attachment_id)
-        with self.reading() as connection:
+        found = self.one(attachment_id)
+        with self.database.reading() as connection:
             name: str | None = connection.execute(
                 select(columns.c.sha256).where(columns.c.attachment_id == attachment_id)
             ).scalar()
@@ -141,7 +141,7 @@ class Attachments(Database):
             raise NotThereError(f"{found.name}: no columns are kept of it; read the file again")
         import polars
 
-        with self.files.open(name, found.name) as file:
+        with self.database.files.open(name, found.name) as file:
             try:
                 return polars.read_parquet(file)
             except (polars.exceptions.PolarsError, OSError) as problem:
@@ -167,7 +167,7 @@ def file_name_given(text: str) -> str:
 def attachments_of(
     connection: Connection, key: str, *, after: int = 0, limit: int | None = None
 ) -> list[Attachment]:
-    """Give files of a job, as `Attachments.attachments` does."""
+    """Give files of a job, as `AttachedFiles.of_job` does."""
     of_job = attachments.c.job_id == job_id_of(connection, key)
     wanted = _attachments().where(of_job, attachments.c.id > after)
     rows = connection.execute(wanted.order_by(attachments.c.id).limit(limit))

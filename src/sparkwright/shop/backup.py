@@ -36,31 +36,28 @@ NOT_IN_BACKUPS = (tables.tries, tables.log)
 """Who tried the pass-phrase and who came when, which is this store's alone."""
 
 
-class Backups(Database):
-    """The whole store in one file."""
+def write_backup(database: Database, target: str | Path) -> None:
+    """Write everything that was acknowledged up to now into one file; others go on working.
 
-    def backup(self, target: str | Path) -> None:
-        """Write everything that was acknowledged up to now into one file; others go on working.
-
-        Raises
-        ------
-        ShopError
-            If there is a file of that name, or an attached file is missing or damaged.
-        """
-        with packing(Path(target), SCHEMA) as package:
-            package.add(TABLES_VERSION, [tables.NEWEST.encode()])
-            with self.reading() as connection:
-                for table in tables.metadata.sorted_tables:
-                    package.add(_rows_file(table.name), _lines(connection, table))
-                kept = _kept_files(connection)
-            # Files are put in before the rows that name them and never change, so that they can follow later.
-            for content in kept:
-                with self.files.open(content.sha256, content.sha256) as stream:
-                    packed = package.add(_bytes_file(content), chunks_of(stream))
-                if packed != content:
-                    raise ShopError(
-                        f"{self.files.problem(content)}; no backup was written, bring that file back first"
-                    )
+    Raises
+    ------
+    ShopError
+        If there is a file of that name, or an attached file is missing or damaged.
+    """
+    with packing(Path(target), SCHEMA) as package:
+        package.add(TABLES_VERSION, [tables.NEWEST.encode()])
+        with database.reading() as connection:
+            for table in tables.metadata.sorted_tables:
+                package.add(_rows_file(table.name), _lines(connection, table))
+            kept = _kept_files(connection)
+        # Files are put in before the rows that name them and never change, so that they can follow later.
+        for content in kept:
+            with database.files.open(content.sha256, content.sha256) as stream:
+                packed = package.add(_bytes_file(content), chunks_of(stream))
+            if packed != content:
+                raise ShopError(
+                    f"{database.files.problem(content)}; no backup was written, bring that file back first"
+                )
 
 
 def restore(source: str | Path, place: str | Path, *, files: str | Path | None = None) -> None:

@@ -17,31 +17,28 @@ MOST_TOLD = 100
 """Problems of the database file itself that are listed at most."""
 
 
-class Checks(Database):
-    """The check of a whole store."""
+def problems_of(database: Database) -> list[str]:
+    """Read everything there is and give a sentence for each problem; an empty list when all is well.
 
-    def check(self) -> list[str]:
-        """Read everything there is and give a sentence for each problem; an empty list when all is well.
-
-        Files that no row names are no problem: they are what is left when the program is stopped between
-        keeping a file and acknowledging it.
-        """
-        problems: list[str] = []
-        try:
-            with self.reading() as connection:
-                problems += _damage(connection)
-                if problems:
-                    return problems  # what a damaged file says of its rows is worth nothing
-                for look in (_references, _revisions, _list, _lists_inside):
-                    problems += look(connection)
-                files = _files(connection)
-        except ShopError as problem:
-            return [*problems, problem.on_this_machine]
-        for called, content in files:
-            wrong = self.files.problem(content)
-            if wrong is not None:
-                problems.append(f"{called}: {wrong}")
-        return problems
+    Files that no row names are no problem: they are what is left when the program is stopped between
+    keeping a file and acknowledging it.
+    """
+    problems: list[str] = []
+    try:
+        with database.reading() as connection:
+            problems += _damage(connection)
+            if problems:
+                return problems  # what a damaged file says of its rows is worth nothing
+            for look in (_references, _revisions, _list, _lists_inside):
+                problems += look(connection)
+            files = _files(connection)
+    except ShopError as problem:
+        return [*problems, problem.on_this_machine]
+    for called, content in files:
+        wrong = database.files.problem(content)
+        if wrong is not None:
+            problems.append(f"{called}: {wrong}")
+    return problems
 
 
 def _damage(connection: Connection) -> Iterator[str]:

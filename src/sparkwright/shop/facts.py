@@ -8,12 +8,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
-from math import pi
 from typing import Literal
 
-from sparkwright.job import Engine, Job
+from sparkwright.check.engine_words import engine_in_words
+from sparkwright.job import Job
 
-LAYOUTS = {"v": "V", "inline": "in-line ", "flat": "flat "}
 AttachmentKind = Literal["readings", "drive", "other"]
 Mark = Literal["done", "look"]
 
@@ -165,21 +164,6 @@ def read_job(text: str) -> Job:
         With one problem for each thing that keeps it from being used.
     """
     return Job.from_toml(text, kept=True)
-
-
-def engine_in_words(engine: Engine) -> str:
-    """Say an engine in a few words: displacement in litres, layout, cylinders, compression ratio.
-
-    Displacement is the swept volume of all cylinders, pi/4 x bore^2 x stroke x cylinders.
-
-    Examples
-    --------
-    >>> from sparkwright.job import starter_text
-    >>> engine_in_words(read_job(starter_text()).engine)
-    '5.7 l V8, 9:1'
-    """
-    litres = pi / 4 * engine.bore_mm**2 * engine.stroke_mm * engine.cylinders / 1e6
-    return f"{litres:.1f} l {LAYOUTS[engine.layout]}{engine.cylinders}, {engine.compression_ratio:g}:1"
 
 
 def shown_in_list(job: Job) -> dict[str, object]:

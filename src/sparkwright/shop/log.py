@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from dataclasses import dataclass
 from typing import Any, get_args
 
 from sqlalchemy import Connection, delete, insert, select
@@ -20,24 +21,27 @@ MOST_LINES_OF_A_KIND = 2000
 MOST_LISTED = MOST_LINES_OF_A_KIND * len(get_args(LogKind))
 
 
-class Log(Database):
+@dataclass(frozen=True)
+class Log:
     """The record of a store."""
+
+    database: Database
 
     def note(
         self, kind: LogKind, place: str, *, who: str = "", key: str | None = None, about: str = ""
     ) -> None:
         """Note what happened; where it can't be noted, the program's log says so and work goes on."""
         try:
-            with self.writing() as connection:
+            with self.database.writing() as connection:
                 add_line(connection, kind, place, who=who, key=key, about=about)
         except ShopError as problem:
             logging.getLogger(__name__).warning("%s from %s could not be noted: %s", kind, place, problem)
 
-    def log(self, limit: int = 50) -> list[LogLine]:
+    def lines(self, limit: int = 50) -> list[LogLine]:
         """Give the newest lines, newest first."""
         if not 0 < limit <= MOST_LISTED:
             raise Refusal.at("limit", limit, f"must be 1 to {MOST_LISTED}")
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             rows = connection.execute(select(log).order_by(log.c.id.desc()).limit(limit))
             return [_line(row) for row in rows.mappings()]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from sqlalchemy import ColumnElement, Connection, RowMapping, func, insert, select, update
 
@@ -19,12 +20,13 @@ MOST_READINGS = 20_000
 MOST_SENT_AS = 40
 
 
-class Readings(Database):
+@dataclass(frozen=True)
+class Readings:
     """The readings of a store."""
 
-    def put_reading(
-        self, key: str, row: Mapping[str, object], *, who: str, sent_as: str | None = None
-    ) -> Reading:
+    database: Database
+
+    def put(self, key: str, row: Mapping[str, object], *, who: str, sent_as: str | None = None) -> Reading:
         """Keep one reading, whose values have been checked; None in it means not known.
 
         Parameters
@@ -48,7 +50,7 @@ class Readings(Database):
         """
         who, text = name_given("who", who), row_given(dict(row))
         sent_as = None if sent_as is None else name_given("sent_as", sent_as, MOST_SENT_AS)
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             kept_before = _sent_before(connection, key, text, sent_as)
             if kept_before is not None:
                 return kept_before
@@ -60,7 +62,7 @@ class Readings(Database):
             )
             return _reading(done.mappings().one())
 
-    def put_readings(self, key: str, rows: Sequence[Mapping[str, object]], *, who: str) -> None:
+    def put_all(self, key: str, rows: Sequence[Mapping[str, object]], *, who: str) -> None:
         """Keep several readings, all or none, in their order.
 
         Raises
@@ -73,14 +75,14 @@ class Readings(Database):
         who, texts = name_given("who", who), [row_given(dict(row)) for row in rows]
         if not texts:
             return
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             job_id, moment = _job_with_room(connection, key, len(texts)), now()
             connection.execute(
                 insert(readings),
                 [{"job_id": job_id, "row": text, "read_at": moment, "read_by": who} for text in texts],
             )
 
-    def readings(
+    def of_job(
         self, key: str, *, also_taken_back: bool = False, after: int = 0, limit: int | None = None
     ) -> list[Reading]:
         """Give readings of a job in the order in which they were given.
@@ -96,15 +98,15 @@ class Readings(Database):
         limit : int, optional
             Only so many.
         """
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return readings_of(connection, key, also_taken_back=also_taken_back, after=after, limit=limit)
 
-    def count_readings(self, key: str) -> int:
+    def count(self, key: str) -> int:
         """Count the readings of a job that were not taken back."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return _count(connection, job_id_of(connection, key), readings.c.taken_back_at.is_(None))
 
-    def take_back_reading(self, reading_id: int, *, who: str | None = None) -> None:
+    def take_back(self, reading_id: int, *, who: str | None = None) -> None:
         """Mark a reading as taken back; the row stays.
 
         Raises
@@ -114,7 +116,7 @@ class Readings(Database):
         """
         who = None if who is None else name_given("who", who)
         require_number(reading_id, "reading")
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             done = connection.execute(
                 update(readings)
                 .where(readings.c.id == reading_id, readings.c.taken_back_at.is_(None))
@@ -123,7 +125,7 @@ class Readings(Database):
             if done.rowcount == 0:
                 raise NotThereError(f"there is no reading {reading_id}; it may have been taken back before")
 
-    def put_back_reading(self, reading_id: int) -> None:
+    def put_back(self, reading_id: int) -> None:
         """Let a reading that was taken back count again.
 
         Raises
@@ -132,7 +134,7 @@ class Readings(Database):
             If there is no such reading, or it counts already.
         """
         require_number(reading_id, "reading")
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             done = connection.execute(
                 update(readings)
                 .where(readings.c.id == reading_id, readings.c.taken_back_at.is_not(None))
@@ -150,7 +152,7 @@ def readings_of(
     after: int = 0,
     limit: int | None = None,
 ) -> list[Reading]:
-    """Give readings of a job, as `Readings.readings` does."""
+    """Give readings of a job, as `Readings.of_job` does."""
     wanted = select(readings).where(readings.c.job_id == job_id_of(connection, key), readings.c.id > after)
     if not also_taken_back:
         wanted = wanted.where(readings.c.taken_back_at.is_(None))

@@ -6,6 +6,8 @@ the table ``removing``, and a job stands there only inside the transaction that 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from sparkwright.shop.database import Database
@@ -27,15 +29,18 @@ from sparkwright.shop.tables import (
 )
 
 
-class Removal(Database):
+@dataclass(frozen=True)
+class Removal:
     """The end of jobs."""
+
+    database: Database
 
     def holding(self, key: str) -> Holding:
         """Say what the store holds of a job, for the person who is about to remove it."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return _holding(connection, key)
 
-    def remove_job(self, seen: Holding, *, who: str, also_handed_over: bool = False) -> bool:
+    def remove(self, seen: Holding, *, who: str, also_handed_over: bool = False) -> bool:
         """Remove a job with everything that belongs to it; nothing brings it back.
 
         Files go that no other job uses. What stays is one line of the log that says how much was removed, by
@@ -64,7 +69,7 @@ class Removal(Database):
             If there is no such job.
         """
         who = name_given("who", who)
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             job_id = job_id_of(connection, seen.key)
             _require_removable(seen, _holding(connection, seen.key), also_handed_over)
             files = _files_of(connection, job_id)
@@ -72,10 +77,10 @@ class Removal(Database):
             about = f"revisions: {seen.revisions}, readings: {seen.readings}, files: {seen.files}"
             add_line(connection, "removal", HERE, who=who, key=None, about=about)
         # Rows first: a file that stays behind does less harm than a row whose file is gone.
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             for name in files - _files_in_use(connection):
-                self.files.take_away(name)
-        return self.leave_no_trace()
+                self.database.files.take_away(name)
+        return self.database.leave_no_trace()
 
 
 def _require_removable(seen: Holding, there: Holding, also_handed_over: bool) -> None:

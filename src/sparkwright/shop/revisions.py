@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 from typing import Any, NoReturn
@@ -34,12 +35,15 @@ MOST_NUMBER = 2**31 - 1
 KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 
-class Revisions(Database):
+@dataclass(frozen=True)
+class Jobs:
     """The jobs of a store."""
+
+    database: Database
 
     # Reading
 
-    def jobs(self, *, search: str = "", limit: int = 50, after: str | None = None) -> list[JobLine]:
+    def lines(self, *, search: str = "", limit: int = 50, after: str | None = None) -> list[JobLine]:
         """List jobs, the one changed last first.
 
         Parameters
@@ -54,15 +58,15 @@ class Revisions(Database):
         if not 0 <= limit <= MOST_LINES:
             raise Refusal.at("limit", limit, f"must be 0 to {MOST_LINES}", "ask for the next page with after")
         lines = _lines().where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             if after is not None:
                 turn = select(jobs.c.turn).where(jobs.c.key == after)
                 lines = lines.where(jobs.c.turn < turn.scalar_subquery())
             return [_job_line(row) for row in connection.execute(lines).mappings()]
 
     def count(self, search: str = "") -> int:
-        """Count the jobs that `jobs` would list without a limit."""
-        with self.reading() as connection:
+        """Count the jobs that `lines` would list without a limit."""
+        with self.database.reading() as connection:
             found: int = connection.execute(
                 select(func.count()).select_from(jobs).where(*_found(search))
             ).scalar_one()
@@ -70,17 +74,17 @@ class Revisions(Database):
 
     def latest(self, key: str) -> Revision:
         """Give the newest revision of a job."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return latest_of(connection, key)
 
     def revision(self, key: str, number: int) -> Revision:
         """Give one revision of a job."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return revision_of(connection, key, number)
 
     def history(self, key: str, *, before: int = MOST_NUMBER, limit: int | None = None) -> list[RevisionLine]:
         """Give the revisions of a job without their texts, newest first; below a number, and only so many."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             job_id_of(connection, key)
             wanted = _revisions(with_text=False).where(jobs.c.key == key, revisions.c.number < before)
             rows = connection.execute(wanted.order_by(revisions.c.number.desc()).limit(limit))
@@ -88,7 +92,7 @@ class Revisions(Database):
 
     def kept(self, key: str) -> list[KeptText]:
         """Give the texts kept beside a job since somebody else had saved before, oldest first."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return kept_of(connection, key)
 
     # Writing
@@ -103,7 +107,7 @@ class Revisions(Database):
         """
         job, who, why = _given(text, who, why)
         _require_answers(job)
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             key = free_key(connection, job.name)
             when = now()
             job_id = add_job(connection, key, job, who, when)
@@ -144,7 +148,7 @@ class Revisions(Database):
         """Save a text; what was left open `before` may stay open in it."""
         job, who, why = _given(text, who, why)
         _require_answers(job, before)
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             latest = latest_of(connection, key)
             if not 1 <= based_on <= latest.number:
                 raise Refusal.at("based_on", based_on, f"must be a revision of {key}, 1 to {latest.number}")
@@ -180,7 +184,7 @@ class Revisions(Database):
         who = name_given("who", who)
         signed_for = name_given("signed_for", signed_for) if signed_for.strip() else ""
         sentences = [sentence_given("acknowledged", each) for each in acknowledged]
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             revision = revision_of(connection, key, number)
             if revision.handed_over:
                 raise ShopError(
@@ -200,7 +204,7 @@ class Revisions(Database):
     def drop_kept(self, kept_id: int) -> None:
         """Take a kept text off the list; the row stays, marked with the time."""
         require_number(kept_id, "kept text")
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             done = connection.execute(
                 update(kept_texts)
                 .where(kept_texts.c.id == kept_id, kept_texts.c.dropped_at.is_(None))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from sqlalchemy import delete, insert, select
 
 from sparkwright.shop.database import Database
@@ -14,21 +16,24 @@ ENDED_SIGN_INS = "ended_sign_ins"
 """Who may come in: the hash of the pass-phrase, what sign-ins are signed with, and those ended early."""
 
 
-class Settings(Database):
+@dataclass(frozen=True)
+class Settings:
     """Settings by name."""
 
-    def setting(self, name: str) -> str | None:
+    database: Database
+
+    def get(self, name: str) -> str | None:
         """Give the value of a setting; None when it was never set."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             value: str | None = connection.execute(
                 select(settings.c.value).where(settings.c.name == name)
             ).scalar()
             return value
 
-    def set_setting(self, name: str, value: str | None) -> None:
+    def set(self, name: str, value: str | None) -> None:
         """Set a setting; None takes it out."""
         name = name_given("setting", name)
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             connection.execute(delete(settings).where(settings.c.name == name))
             if value is not None:
                 connection.execute(insert(settings).values(name=name, value=value))

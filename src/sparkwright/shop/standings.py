@@ -5,6 +5,8 @@ It belongs to facts and program, not to a job: each row can be thrown away and c
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from sqlalchemy import delete, insert, select
 
 from sparkwright import __version__
@@ -15,12 +17,15 @@ from sparkwright.shop.tables import revisions, standings
 MOST_WORDS = 500
 
 
-class Standings(Database):
+@dataclass(frozen=True)
+class Standings:
     """The standings of a store."""
 
-    def put_standing(self, fingerprint: str, mark: Mark, words: str) -> None:
+    database: Database
+
+    def put(self, fingerprint: str, mark: Mark, words: str) -> None:
         """Note how the facts of a fingerprint stand, as this version of the program sees them."""
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             if not connection.execute(
                 select(revisions.c.id).where(revisions.c.fingerprint == fingerprint)
             ).first():

@@ -3,23 +3,78 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Self
 
 from sparkwright.shop.archive import Archives
-from sparkwright.shop.attachments import MOST_ATTACHED_BYTES
-from sparkwright.shop.backup import Backups
-from sparkwright.shop.checking import Checks
+from sparkwright.shop.attachments import MOST_ATTACHED_BYTES, AttachedFiles
+from sparkwright.shop.backup import write_backup
+from sparkwright.shop.checking import problems_of
 from sparkwright.shop.database import Database
 from sparkwright.shop.log import Log
 from sparkwright.shop.place import Place, place_of
+from sparkwright.shop.readings import Readings
 from sparkwright.shop.removal import Removal
+from sparkwright.shop.revisions import Jobs
 from sparkwright.shop.said import ShopError
 from sparkwright.shop.settings import Settings
 from sparkwright.shop.standings import Standings
 from sparkwright.shop.tries import Tries
 
 
-class Shop(Archives, Backups, Checks, Log, Removal, Settings, Standings, Tries):
-    """Everything a shop keeps; many threads and processes may use one at once."""
+class Shop:
+    """Everything a shop keeps; many threads and processes may use one at once.
+
+    Attributes
+    ----------
+    jobs : Jobs
+        Jobs and their revisions.
+    readings : Readings
+        What was read at the engines.
+    files : AttachedFiles
+        Files that belong to jobs.
+    archives : Archives
+        Jobs out and in, one file each.
+    removal : Removal
+        The end of jobs.
+    log : Log
+        Who came, and what came in and left.
+    settings, standings, tries : Settings, Standings, Tries
+        What belongs to no job.
+    database : Database
+        What all of them share.
+    """
+
+    def __init__(self, place: Place, *, most_attached_bytes: int = MOST_ATTACHED_BYTES) -> None:
+        self.database = Database(place)
+        self.jobs = Jobs(self.database)
+        self.readings = Readings(self.database)
+        self.files = AttachedFiles(self.database, most_attached_bytes)
+        self.archives = Archives(self.database, most_attached_bytes)
+        self.removal = Removal(self.database)
+        self.log = Log(self.database)
+        self.settings = Settings(self.database)
+        self.standings = Standings(self.database)
+        self.tries = Tries(self.database)
+
+    def close(self) -> None:
+        """Let go of the database; what was acknowledged is kept."""
+        self.database.close()
+
+    def __enter__(self) -> Self:
+        """Use the store in a block."""
+        return self
+
+    def __exit__(self, *about: object) -> None:
+        """Close at the end of the block."""
+        self.close()
+
+    def backup(self, target: str | Path) -> None:
+        """Write the whole store into one file, as `backup.write_backup` says."""
+        write_backup(self.database, target)
+
+    def check(self) -> list[str]:
+        """Give a sentence for each thing that is wrong in the store, as `checking.problems_of` says."""
+        return problems_of(self.database)
 
 
 def open_shop(
@@ -53,9 +108,9 @@ def open_shop(
     >>> from tempfile import TemporaryDirectory
     >>> from sparkwright.job import starter_text
     >>> with TemporaryDirectory() as folder, open_shop(folder) as shop:
-    ...     first = shop.create(starter_text(), who="A. Example", why="engine came in")
-    ...     again = shop.save(first.key, first.text + "# seen", who="A. Example", why="seen", based_on=1)
-    ...     first.key, [line.number for line in shop.history(first.key)]
+    ...     first = shop.jobs.create(starter_text(), who="A. Example", why="engine came in")
+    ...     again = shop.jobs.save(first.key, first.text + "# seen", who="A. Example", why="seen", based_on=1)
+    ...     first.key, [line.number for line in shop.jobs.history(first.key)]
     ('my-engine', [2, 1])
     """
     at = place_of(place, files)

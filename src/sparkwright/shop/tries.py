@@ -28,20 +28,23 @@ class TryLimits:
     within: timedelta
 
 
-class Tries(Database):
+@dataclass(frozen=True)
+class Tries:
     """The tries of a store."""
 
-    def may_try(self, place: str, limits: TryLimits, now: datetime) -> bool:
+    database: Database
+
+    def may_take(self, place: str, limits: TryLimits, now: datetime) -> bool:
         """Whether another try from a place is let through."""
-        with self.reading() as connection:
+        with self.database.reading() as connection:
             return _may_try(connection, place, limits, now)
 
-    def take_try(self, place: str, limits: TryLimits, now: datetime) -> int | None:
+    def take(self, place: str, limits: TryLimits, now: datetime) -> int | None:
         """Count a try and give its number; None where the limit is reached.
 
         Counting and looking are one act: two processes never let the last try through twice.
         """
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             connection.execute(delete(tries).where(tries.c.tried_at <= now - limits.within))
             if not _may_try(connection, place, limits, now):
                 return None
@@ -49,9 +52,9 @@ class Tries(Database):
             number: int = connection.execute(added).scalar_one()
             return number
 
-    def forget_try(self, number: int) -> None:
+    def forget(self, number: int) -> None:
         """Count a try no longer: it was right."""
-        with self.writing() as connection:
+        with self.database.writing() as connection:
             connection.execute(delete(tries).where(tries.c.id == number))
 
 

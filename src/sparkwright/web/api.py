@@ -263,10 +263,10 @@ def jobs(
     limit: Annotated[int, Query(ge=1, le=200)] = 50,
 ) -> dict[str, Any]:
     """List jobs; `after` is the key of the last job of the page before."""
-    lines = shop.jobs(search=find, limit=limit, after=after or None)
+    lines = shop.jobs.lines(search=find, limit=limit, after=after or None)
     return {
         "schema": "urn:sparkwright:jobs:1",
-        "count": shop.count(search=find),
+        "count": shop.jobs.count(search=find),
         "jobs": [line_record(line) for line in lines],
     }
 
@@ -274,7 +274,7 @@ def jobs(
 @router.post("/jobs", status_code=201, summary="Keep a new job")
 def new_job(shop: TheShop, sent: NewJob) -> dict[str, Any]:
     """Keep a new job; gives its first revision."""
-    return revision_record(shop.create(sent.text, who=sent.who, why=sent.why or "Sent by a program"))
+    return revision_record(shop.jobs.create(sent.text, who=sent.who, why=sent.why or "Sent by a program"))
 
 
 @router.get("/jobs/{key}", summary="Give a job's facts")
@@ -291,7 +291,7 @@ def job(shop: TheShop, key: Key, number: Number = None) -> dict[str, Any]:
 def save(shop: TheShop, key: Key, sent: Change) -> dict[str, Any]:
     """Save a new revision; one based on an older revision than the latest is kept apart and refused."""
     why = sent.why or "Sent by a program"
-    return revision_record(shop.save(key, sent.text, who=sent.who, why=why, based_on=sent.based_on))
+    return revision_record(shop.jobs.save(key, sent.text, who=sent.who, why=why, based_on=sent.based_on))
 
 
 @router.get("/jobs/{key}/revisions", summary="Give a job's history")
@@ -299,7 +299,7 @@ def history(shop: TheShop, key: Key) -> dict[str, Any]:
     """List the revisions, the newest first."""
     return {
         "schema": "urn:sparkwright:history:1",
-        "revisions": [plain(line) | {"when": line.when.isoformat()} for line in shop.history(key)],
+        "revisions": [plain(line) | {"when": line.when.isoformat()} for line in shop.jobs.history(key)],
     }
 
 
@@ -314,7 +314,7 @@ def compare(
     """Say what changed: facts as a list, the map as a difference."""
     from sparkwright.edit.difference import moved
 
-    before, after = shop.revision(key, old).job, shop.revision(key, new).job
+    before, after = shop.jobs.revision(key, old).job, shop.jobs.revision(key, new).job
     plans = [reckon(each).plan for each in (before, after)]
     results = {"facts": changed_facts(before, after), "map": moved(*plans)}
     return record("revisions-compared", after, results)
@@ -382,14 +382,14 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
 
     A cell over a ceiling needs a reason.
     """
-    revision = shop.revision(key, sent.based_on)
+    revision = shop.jobs.revision(key, sent.based_on)
     planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
     now = datetime.now(UTC).isoformat(timespec="seconds")
     job, in_words = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
     text = JobText(revision.text, kept=True).stating(job.facts()).text
-    saved = shop.save(key, text, who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
+    saved = shop.jobs.save(key, text, who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
     return revision_record(saved)
 
 
@@ -427,7 +427,7 @@ def sheet(
 @router.post("/dead-centre", summary="Find true top dead centre")
 def dead_centre(shop: TheShop, sent: NewDeadCentre) -> dict[str, Any]:
     """Say where true top dead centre is by the balancer's mark, and how wrong that is; nothing is kept."""
-    of_job = shop.latest(sent.job).job if sent.job else None
+    of_job = shop.jobs.latest(sent.job).job if sent.job else None
     asked = sent.asked()
     found = mark_found(asked, of_job)
     return record("deadcentre", of_job, found, assumed=mark_assumed(asked), warnings=found.warnings)
@@ -443,8 +443,8 @@ def readings(
     """
     return {
         "schema": "urn:sparkwright:readings:1",
-        "count": shop.count_readings(key),
-        "readings": [reading_record(each) for each in shop.readings(key, after=after, limit=limit)],
+        "count": shop.readings.count(key),
+        "readings": [reading_record(each) for each in shop.readings.of_job(key, after=after, limit=limit)],
     }
 
 
@@ -453,9 +453,9 @@ def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
     """Keep one reading; what is wrong with it is said in sentences."""
     values = sent.model_dump(exclude={"who", "set", "sent_as"}, exclude_none=True)
     reading = checked_reading(values)
-    require_fits([reading], shop.latest(key).job, by_set(shop, key), sent.set)
+    require_fits([reading], shop.jobs.latest(key).job, by_set(shop, key), sent.set)
     return reading_record(
-        shop.put_reading(key, reading_row(reading, sent.set), who=sent.who, sent_as=sent.sent_as)
+        shop.readings.put(key, reading_row(reading, sent.set), who=sent.who, sent_as=sent.sent_as)
     )
 
 
@@ -464,7 +464,7 @@ def light(
     shop: TheShop, key: Key, set: Annotated[int | None, Query(ge=1, le=MOST_SETS)] = None
 ) -> dict[str, Any]:
     """Say what the readings of a set prove; of the newest when not given."""
-    sets, job = by_set(shop, key), shop.latest(key).job
+    sets, job = by_set(shop, key), shop.jobs.latest(key).job
     result = judged(job, sets.get(max(sets, default=1) if set is None else set, []))
     return record("light", job, result, assumed=result.assumed, warnings=result.warnings)
 
@@ -476,8 +476,8 @@ def files(
     """List the files, each with its size and SHA-256, oldest first; pages as for readings."""
     return {
         "schema": "urn:sparkwright:files:1",
-        "count": shop.count_attachments(key),
-        "files": [file_record(each) for each in shop.attachments(key, after=after, limit=limit)],
+        "count": shop.files.count(key),
+        "files": [file_record(each) for each in shop.files.of_job(key, after=after, limit=limit)],
     }
 
 
@@ -490,7 +490,7 @@ def add_file(
     kind: Literal["readings", "drive", "other"] = "other",
 ) -> dict[str, Any]:
     """Keep a file with the job, byte for byte."""
-    return file_record(shop.attach(key, file.filename or "file", kind, file.file, who=who))
+    return file_record(shop.files.attach(key, file.filename or "file", kind, file.file, who=who))
 
 
 @router.get("/schema/job", summary="Give the JSON Schema of a job file")

@@ -21,12 +21,13 @@ from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
 from sparkwright.errors import Problem, SparkwrightError, printable
+from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
 from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import went
-from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Reckoner
+from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Planner, Reckoner
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
 from sparkwright.web.settings import SIGN_IN, Settings
 from sparkwright.web.steps import standing
@@ -67,7 +68,9 @@ STATUS_SENTENCES = {
 }
 
 
-def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
+def create_app(
+    shop: Shop, settings: Settings | None = None, *, planner: Planner = planned_without_hand
+) -> FastAPI:
     """Build the workbench over a store.
 
     Parameters
@@ -76,12 +79,16 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
         Where jobs are kept; the caller closes it.
     settings : Settings, optional
         How it is served; for this machine alone when not given.
+    planner : Planner, optional
+        What plans a job: the planner itself, or one that remembers what it has planned.
     """
     settings = settings or Settings()
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        reckoner = Reckoner(lambda fingerprint, found: shop.put_standing(fingerprint, *standing(found)))
+        reckoner = Reckoner(
+            lambda fingerprint, found: shop.standings.put(fingerprint, *standing(found)), planner
+        )
         app.state.reckoner = reckoner
         # An answer that waits for a plan has a thread of its own, besides those that the other pages need.
         to_thread.current_default_thread_limiter().total_tokens += MOST_WAITING

@@ -17,51 +17,28 @@ from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.section import door_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
+from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import (
-    ABOUT,
-    OPTION_WORDS,
-    SECTION_WORDS,
-    fields_by_name,
+    FIELDS,
+    answer_in_words,
     hint_of,
     in_words,
     label_of,
     practice,
+    title_of,
     unit_of,
 )
 from sparkwright.web.typed import NO, YES, read_as, shown, typed
 
 Kind = Literal["text", "lines", "select"]
 
-FIELDS = fields_by_name()
 SYSTEMS: tuple[System, ...] = ("metric", "inch")
 LOOSE = tuple(name for name in FIELDS if "." not in name)
 """Fields before the first section."""
 
-WHOLE = ("old_curve", "shop", "customer")
-"""Sections that a job may be without."""
-
-ASKED = {"cam.at_lift"}
-"""Fields that a job kept before may be without, and that are asked for now."""
-
-USUAL = {
-    "engine.bank_numbering",
-    *ASKED,
-    "cam.intake_duration_deg",
-    "cam.exhaust_duration_deg",
-    "cam.intake_centreline_deg",
-    "cam.lobe_separation_deg",
-    "fuel.ron",
-    "site.altitude",
-    "distributor.rotor_phase_deg",
-    "distributor.cap_size",
-    "distributor.tip_width",
-    "distributor.post_width",
-    "engine.redline_rpm",
-}
-"""Fields that may be left out but are shown among those that may not: most jobs state them."""
-
-_ROW = re.compile(r"pegs\.([0-9]{1,2})\.(rpm|kpa|advance_deg|reason)")
+PEG_KEYS = tuple(name.removeprefix("pegs.") for name in FIELDS if name.startswith("pegs."))
+_ROW = re.compile(rf"pegs\.([0-9]{{1,2}})\.({'|'.join(PEG_KEYS)})")
 MOST_PEGS = 100
 
 
@@ -254,7 +231,7 @@ class _Source:
             kind=_kind(door),
             text=text,
             example=example_of(plain),
-            needed=info.is_required() or plain in ASKED,
+            needed=info.is_required() or tag_of(info).asked_anew,
             options=_options(door, info),
             offered=(example_of(plain), *(name for name, _ in door.names))
             if isinstance(door, NamedQuantity)
@@ -307,7 +284,7 @@ def _options(door: Door, info: FieldInfo) -> tuple[tuple[str, str], ...]:
     if isinstance(door, YesNo):
         return (("", "not stated"), (YES, "yes"), (NO, "no"))
     if isinstance(door, Choice):
-        words = ((str(each), str(OPTION_WORDS.get(each, each))) for each in door.options)
+        words = ((str(each), answer_in_words(info, each)) for each in door.options)
         return (("", "choose one" if info.is_required() else "not stated"), *words)
     return ()
 
@@ -316,27 +293,29 @@ def _group(section: str, source: _Source) -> Group:
     if section == "job":
         loose = tuple(source.field(name) for name in LOOSE)
         return Group("job", "The job", "", loose[:1], loose[1:])
-    about = (Job.model_fields[section].description or "") if section in ABOUT else ""
-    title = SECTION_WORDS[section]
+    info = Job.model_fields[section]
+    heading = heading_of(info)
+    about = (info.description or "") if heading is not None and heading.about else ""
+    title = title_of(section)
     names = [name for name in FIELDS if name.startswith(f"{section}.")]
     if section == "pegs":
-        return Group(section, title, about, (), rows=_peg_rows(names, source))
+        return Group(section, title, about, (), rows=_peg_rows(source))
     fields = tuple(source.field(name) for name in names)
-    if section in WHOLE:
+    if info.default is None:
         # Nothing in it is needed while all of it is empty; the marks come back with the first word.
         started = any(each.text for each in fields)
         marked = tuple(replace(each, needed=each.needed and started) for each in fields)
         return Group(section, title, about, (), marked, whole=True)
-    seen = [each for each in fields if each.needed or each.name in USUAL or each.text]
+    seen = [each for each in fields if each.needed or tag_of(FIELDS[each.name]).stands_first or each.text]
     rest = [each for each in fields if each not in seen]
     return Group(section, title, about, tuple(seen), tuple(rest))
 
 
-def _peg_rows(names: Sequence[str], source: _Source) -> tuple[tuple[Field, ...], ...]:
+def _peg_rows(source: _Source) -> tuple[tuple[Field, ...], ...]:
     rows = len(source.facts.get("pegs", ())) if source.filled is None else _row_count(source.filled.typed)
-    keys = [name.partition(".")[2] for name in names]
     return tuple(
-        tuple(replace(source.field(f"pegs.{row}.{key}"), needed=False) for key in keys) for row in range(rows)
+        tuple(replace(source.field(f"pegs.{row}.{key}"), needed=False) for key in PEG_KEYS)
+        for row in range(rows)
     )
 
 
@@ -357,7 +336,7 @@ def with_rows(form: dict[str, str]) -> dict[str, str] | None:
     asked = form.get("do", "")
     if asked == "add a peg":
         row = min(_row_count(form), MOST_PEGS - 1)
-        empty = {f"pegs.{row}.{key}": "" for key in ("rpm", "kpa", "advance_deg", "reason")}
+        empty = {f"pegs.{row}.{key}": "" for key in PEG_KEYS}
         return empty | form | {"do": ""}
     dropped = asked.removeprefix("drop peg ")
     if dropped == asked or not dropped.isdecimal():
@@ -562,9 +541,10 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
                 _begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4]
             )
             rest = f" and {len(keys) - 4} more" if len(keys) > 4 else ""
-            said.append(f"{SECTION_WORDS[section]}: {words}{rest}")
+            said.append(f"{title_of(section)}: {words}{rest}")
         else:
-            said.append(SECTION_WORDS.get(section) or label_of(section))
+            heading = heading_of(Job.model_fields[section])
+            said.append(label_of(section) if heading is None else heading.title)
     return "; ".join(said)[:500]
 
 
@@ -573,10 +553,13 @@ def _begun_small(words: str) -> str:
 
 
 def sections_shown(job_page: Literal["engine", "ignition", "new"]) -> tuple[str, ...]:
-    """Give the sections of a page, in the order of the work."""
-    ignition = ("distributor", "pickup", "driver", "coil", "plugs", "battery")
-    if job_page == "ignition":
-        return ignition
-    first = ("job", "engine", "cam", "induction", "fuel", "site")
-    last = ("controller", "limits", "light", "pegs", "old_curve", "shop", "customer")
-    return (*first, *last) if job_page == "engine" else (*first, *ignition, *last)
+    """Give the sections of a page, in the order of the work, which is that of the job."""
+    pages = {
+        name: heading.page
+        for name, info in Job.model_fields.items()
+        if (heading := heading_of(info)) is not None
+    }
+    if job_page == "new":
+        return ("job", *pages)
+    shown_here = tuple(name for name, page in pages.items() if page == job_page)
+    return ("job", *shown_here) if job_page == "engine" else shown_here

@@ -40,7 +40,7 @@ def by_set(shop: Shop, key: str) -> dict[int, list[KeptReading]]:
     A set without any reading of a light, as an archive from elsewhere may bring, is left out.
     """
     found: dict[int, list[KeptReading]] = {}
-    for kept in shop.readings(key):
+    for kept in shop.readings.of_job(key):
         named = kept.row.get(SET, 1)
         number = named if isinstance(named, int) and 1 <= named <= MOST_SETS else 1
         found.setdefault(number, []).append(kept)
@@ -66,7 +66,7 @@ def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, R
 
 def taken_back_in(shop: Shop, key: str, number: int) -> dict[int, tuple[Reading, str]]:
     """Give the newest readings of a set that were taken back, by the number of their row, and by whom."""
-    gone = {each.id: each for each in shop.readings(key, also_taken_back=True) if each.taken_back_when}
+    gone = {each.id: each for each in shop.readings.of_job(key, also_taken_back=True) if each.taken_back_when}
     of_set = [each for each in gone.values() if each.row.get(SET, 1) == number]
     rows = rows_in(of_set[-MOST_TAKEN_BACK:])
     return {each: (reading, gone[each].taken_back_by or "") for each, reading in rows.items()}

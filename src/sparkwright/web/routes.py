@@ -88,7 +88,7 @@ class OfJob(APIRoute):
             return handle
 
         async def look_first(request: Request) -> Response:
-            await run_in_threadpool(shop_of(request).latest, request.path_params["key"])
+            await run_in_threadpool(shop_of(request).jobs.latest, request.path_params["key"])
             return await handle(request)
 
         return look_first
@@ -96,4 +96,4 @@ class OfJob(APIRoute):
 
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
     """Give the revision a page is about: the one asked for, or the latest."""
-    return shop.latest(key) if number is None else shop.revision(key, number)
+    return shop.jobs.latest(key) if number is None else shop.jobs.revision(key, number)

@@ -48,13 +48,13 @@ def set_passphrase(shop: Shop, passphrase: str) -> None:
             "four words that don't belong together are easy to keep and hard to guess",
         )
     salt = secrets.token_bytes(16)
-    shop.set_setting(PASSPHRASE, f"{salt.hex()}:{_hashed(passphrase, salt).hex()}")
-    shop.set_setting(SESSION_SECRET, secrets.token_hex(32))
+    shop.settings.set(PASSPHRASE, f"{salt.hex()}:{_hashed(passphrase, salt).hex()}")
+    shop.settings.set(SESSION_SECRET, secrets.token_hex(32))
 
 
 def has_passphrase(shop: Shop) -> bool:
     """Whether a pass-phrase was ever set."""
-    return shop.setting(PASSPHRASE) is not None
+    return shop.settings.get(PASSPHRASE) is not None
 
 
 def _hashed(passphrase: str, salt: bytes) -> bytes:
@@ -93,26 +93,26 @@ class Sessions:
         TooManyTriesError
             While there were too many wrong ones lately. Who has to wait learns nothing, whatever they give.
         """
-        kept = self._shop.setting(PASSPHRASE)
+        kept = self._shop.settings.get(PASSPHRASE)
         if kept is None or not passphrase:
             return False  # many programs ask once without, to learn what is wanted; that is no guess
         now = datetime.fromtimestamp(time.time() if now_s is None else now_s, UTC)
-        if not self._shop.may_try(place, LIMITS, now):
+        if not self._shop.tries.may_take(place, LIMITS, now):
             raise TooManyTriesError
         # A program sends the pass-phrase with every call; hash it slowly once, then know it again.
         known = hmac.digest(kept.encode(), passphrase.encode(), "sha256")
         if known in self._known:
             return True
-        counted = self._shop.take_try(place, LIMITS, now)
+        counted = self._shop.tries.take(place, LIMITS, now)
         if counted is None:
             raise TooManyTriesError
         salt, hashed = (bytes.fromhex(part) for part in kept.split(":"))
         right = hmac.compare_digest(_hashed(passphrase, salt), hashed)
         if right:
-            self._shop.forget_try(counted)
+            self._shop.tries.forget(counted)
             self._known = {known}
         else:
-            self._shop.note("wrong try", place)
+            self._shop.log.note("wrong try", place)
         return right
 
     def note_program(self, place: str, now_s: float | None = None) -> None:
@@ -123,7 +123,7 @@ class Sessions:
                 return
             self._programs = {each: at for each, at in self._programs.items() if now_s < at + self._seconds}
             self._programs[place] = now_s
-        self._shop.note("sign-in", place, about="a program")
+        self._shop.log.note("sign-in", place, about="a program")
 
     def begin(self, now_s: float | None = None) -> str:
         """Give the token of a new sign-in."""
@@ -152,13 +152,13 @@ class Sessions:
             return
         with self._lock:
             over = [body for body in self._ended() if now_s < int(body.rpartition(".")[2])]
-            self._shop.set_setting(ENDED_SIGN_INS, "\n".join([*over, token.rpartition(".")[0]]))
+            self._shop.settings.set(ENDED_SIGN_INS, "\n".join([*over, token.rpartition(".")[0]]))
 
     def _ended(self) -> list[str]:
-        return (self._shop.setting(ENDED_SIGN_INS) or "").split()
+        return (self._shop.settings.get(ENDED_SIGN_INS) or "").split()
 
     def _secret(self) -> str | None:
-        return self._shop.setting(SESSION_SECRET)
+        return self._shop.settings.get(SESSION_SECRET)
 
     def _signed(self, body: str) -> str:
         return hmac.new(bytes.fromhex(self._secret() or ""), body.encode(), "sha256").hexdigest()

@@ -9,18 +9,23 @@ from sparkwright.job.door import Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_BATTERY
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 
 class Battery(Section):
     """The voltage there is."""
 
-    running_v: Annotated[float, Quantity("voltage", "V", 5, 30, NO_SUCH_BATTERY)] = Field(
+    running_v: Annotated[
+        float, Quantity("voltage", "V", 5, 30, NO_SUCH_BATTERY), Tag("Voltage, engine running")
+    ] = Field(
         default=13.8,
         alias="running",
         description="Voltage with the engine running. 13.8 V is assumed: common practice, no source.",
         examples=["13.8 V"],
     )
-    cranking_v: Annotated[float, Quantity("voltage", "V", 3, 28, NO_SUCH_BATTERY)] = Field(
+    cranking_v: Annotated[
+        float, Quantity("voltage", "V", 3, 28, NO_SUCH_BATTERY), Tag("Voltage on the starter")
+    ] = Field(
         default=9.5,
         alias="cranking",
         description="Voltage on the starter. 9.5 V is assumed: common practice, no source.",

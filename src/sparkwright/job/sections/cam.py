@@ -9,6 +9,7 @@ from sparkwright.job.door import NamedQuantity, Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_ENGINE, NO_SUCH_EVENT
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 LEAST_DURATION_DEG, MOST_DURATION_DEG = 150, 360
 
@@ -18,7 +19,7 @@ ADVERTISED_MM = (("advertised, hydraulic", 0.1524), ("advertised, solid", 0.508)
 KEPT_LIFT_MM = 1.27
 """Lift that is taken in a job that was kept before the lift was asked for [mm]."""
 
-EVENT = Number(-60, 150, NO_SUCH_EVENT)
+EVENT_SPAN_DEG = (-60, 150)
 CAM_EVENTS = ("intake_opens_deg", "intake_closes_deg", "exhaust_opens_deg", "exhaust_closes_deg")
 CAM_DURATIONS = (
     "intake_duration_deg",
@@ -43,6 +44,13 @@ class Cam(Section):
             "events are stated at a small lift; 0 mm is the seat",
             names=ADVERTISED_MM,
         ),
+        Tag(
+            "Lift at which the cam is stated",
+            hint="As the card says: 0.050 in; or of advertised degrees, counted near the seat, "
+            "“advertised, hydraulic” (0.006 in) or “advertised, solid” (0.020 in).",
+            starter=True,
+            asked_anew=True,
+        ),
     ] = Field(
         default=None,
         alias="at_lift",
@@ -51,43 +59,61 @@ class Cam(Section):
         '"advertised, hydraulic" (0.006 in) or "advertised, solid" (0.020 in): common practice, no source.',
         examples=["0.050 in"],
     )
-    intake_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
+    intake_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT), Tag(starter=True)] = Field(
         default=None, description="Crank degrees the intake valve stays above at_lift.", examples=[207]
     )
-    exhaust_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT)] = Field(
+    exhaust_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT), Tag(starter=True)] = Field(
         default=None, description="Crank degrees the exhaust valve stays above at_lift.", examples=[213]
     )
-    intake_centreline_deg: Annotated[float | None, Number(80, 130, NO_SUCH_EVENT)] = Field(
+    intake_centreline_deg: Annotated[
+        float | None, Number(80, 130, NO_SUCH_EVENT, unit="deg ATDC"), Tag(starter=True)
+    ] = Field(
         default=None,
         description="Middle of the intake opening, crank degrees after top dead centre.",
         examples=[108],
     )
-    cam_advance_deg: Annotated[float | None, Number(-20, 20, NO_SUCH_EVENT)] = Field(
+    cam_advance_deg: Annotated[
+        float | None, Number(-20, 20, NO_SUCH_EVENT), Tag("Advance ground into the cam")
+    ] = Field(
         default=None,
         description="How far ahead of straight up the cam stands, crank degrees, instead of "
         "intake_centreline_deg: separation less advance is the centreline.",
         examples=[3.5],
     )
-    lobe_separation_deg: Annotated[float | None, Number(90, 130, NO_SUCH_EVENT)] = Field(
+    lobe_separation_deg: Annotated[
+        float | None, Number(90, 130, NO_SUCH_EVENT), Tag(unit="camshaft deg", starter=True)
+    ] = Field(
         default=None,
         description="Angle between the middles of the lobes, camshaft degrees.",
         examples=[111.5],
     )
-    intake_opens_deg: Annotated[float | None, EVENT] = Field(
-        default=None,
-        description="Intake opening, crank degrees before top dead centre; negative is after.",
-        examples=[-4.5],
+    intake_opens_deg: Annotated[float | None, Number(*EVENT_SPAN_DEG, NO_SUCH_EVENT, unit="deg BTDC")] = (
+        Field(
+            default=None,
+            description="Intake opening, crank degrees before top dead centre; negative is after.",
+            examples=[-4.5],
+        )
     )
-    intake_closes_deg: Annotated[float | None, EVENT] = Field(
-        default=None, description="Intake closing, crank degrees after bottom dead centre.", examples=[31.5]
+    intake_closes_deg: Annotated[float | None, Number(*EVENT_SPAN_DEG, NO_SUCH_EVENT, unit="deg ABDC")] = (
+        Field(
+            default=None,
+            description="Intake closing, crank degrees after bottom dead centre.",
+            examples=[31.5],
+        )
     )
-    exhaust_opens_deg: Annotated[float | None, EVENT] = Field(
-        default=None, description="Exhaust opening, crank degrees before bottom dead centre.", examples=[41.5]
+    exhaust_opens_deg: Annotated[float | None, Number(*EVENT_SPAN_DEG, NO_SUCH_EVENT, unit="deg BBDC")] = (
+        Field(
+            default=None,
+            description="Exhaust opening, crank degrees before bottom dead centre.",
+            examples=[41.5],
+        )
     )
-    exhaust_closes_deg: Annotated[float | None, EVENT] = Field(
-        default=None,
-        description="Exhaust closing, crank degrees after top dead centre; negative is before.",
-        examples=[-8.5],
+    exhaust_closes_deg: Annotated[float | None, Number(*EVENT_SPAN_DEG, NO_SUCH_EVENT, unit="deg ATDC")] = (
+        Field(
+            default=None,
+            description="Exhaust closing, crank degrees after top dead centre; negative is before.",
+            examples=[-8.5],
+        )
     )
     intake_lift_mm: Annotated[float | None, Quantity("length", "mm", 2, 25, NO_SUCH_EVENT)] = Field(
         default=None,
@@ -101,13 +127,17 @@ class Cam(Section):
         description="Greatest lift of the exhaust valve; planning assumes one from the bore when not given.",
         examples=["0.421 in"],
     )
-    intake_valve_mm: Annotated[float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE)] = Field(
+    intake_valve_mm: Annotated[
+        float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE), Tag("Intake valve diameter")
+    ] = Field(
         default=None,
         alias="intake_valve",
         description="Diameter of the intake valve head; planning assumes one from the bore when not given.",
         examples=["1.89 in"],
     )
-    exhaust_valve_mm: Annotated[float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE)] = Field(
+    exhaust_valve_mm: Annotated[
+        float | None, Quantity("length", "mm", 15, 100, NO_SUCH_ENGINE), Tag("Exhaust valve diameter")
+    ] = Field(
         default=None,
         alias="exhaust_valve",
         description="Diameter of the exhaust valve head; planning assumes one from the bore when not given.",

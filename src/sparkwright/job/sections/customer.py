@@ -6,12 +6,13 @@ from pydantic import Field
 
 from sparkwright.job.door import Text
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 
 class Customer(Section):
     """Whose engine it is."""
 
-    name: Annotated[str | None, Text()] = Field(
+    name: Annotated[str | None, Text(), Tag("Name of the customer")] = Field(
         default=None, description="Name of the customer.", examples=["Example brigade"]
     )
     vehicle: Annotated[str | None, Text()] = Field(

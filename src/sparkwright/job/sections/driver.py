@@ -9,6 +9,7 @@ from sparkwright.job.door import Choice, Number, Quantity, YesNo
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_COIL
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 DriverKind = Literal["inductive", "capacitive"]
 
@@ -16,11 +17,11 @@ DriverKind = Literal["inductive", "capacitive"]
 class Driver(Section):
     """What switches the coil."""
 
-    kind: Annotated[DriverKind, Choice(get_args(DriverKind))] = Field(
+    kind: Annotated[DriverKind, Choice(get_args(DriverKind)), Tag("Kind of driver")] = Field(
         description="Inductive (charges the coil's field), or capacitive (discharges a capacitor into it).",
         examples=["inductive"],
     )
-    controls_dwell: Annotated[bool, YesNo()] = Field(
+    controls_dwell: Annotated[bool, YesNo(), Tag("Controller or driver sets the dwell")] = Field(
         default=True,
         description="Whether the controller or driver sets the dwell. true is assumed.",
         examples=[True],
@@ -33,7 +34,9 @@ class Driver(Section):
         description="Ballast in series with the coil, resistor or resistance wire. None (0 ohm) is assumed.",
         examples=["0 ohm"],
     )
-    drop_v: Annotated[float | None, Quantity("voltage", "V", 0, 5, NO_SUCH_COIL)] = Field(
+    drop_v: Annotated[
+        float | None, Quantity("voltage", "V", 0, 5, NO_SUCH_COIL), Tag("Voltage across the driver when on")
+    ] = Field(
         default=None,
         alias="drop",
         description="Voltage left across the driver when it is on; planning assumes one when not given.",
@@ -45,13 +48,17 @@ class Driver(Section):
         description="Current at which the driver limits; no limit when not given.",
         examples=["9 A"],
     )
-    max_mean_power_w: Annotated[float | None, Quantity("power", "W", 1, 500, NO_SUCH_COIL)] = Field(
+    max_mean_power_w: Annotated[
+        float | None, Quantity("power", "W", 1, 500, NO_SUCH_COIL), Tag("Heat the driver may shed")
+    ] = Field(
         default=None,
         alias="max_mean_power",
         description="Heat that the driver may shed for long; not judged when not given.",
         examples=["30 W"],
     )
-    energy_mj: Annotated[float | None, Quantity("energy", "mJ", 1, 2000, NO_SUCH_COIL)] = Field(
+    energy_mj: Annotated[
+        float | None, Quantity("energy", "mJ", 1, 2000, NO_SUCH_COIL), Tag("Energy of one discharge")
+    ] = Field(
         default=None,
         alias="energy",
         description="Energy of one discharge. Capacitive: two of energy, primary_voltage, capacitance.",
@@ -69,16 +76,23 @@ class Driver(Section):
         description="Capacitor that is discharged. Capacitive only.",
         examples=["1.05 uF"],
     )
-    other_leads_on_coil: Annotated[bool | None, YesNo()] = Field(
-        default=None,
-        description="Whether anything but the driver's output is on the coil's terminals. Capacitive only.",
-        examples=[False],
+    other_leads_on_coil: Annotated[bool | None, YesNo(), Tag("Anything else on the coil's terminals")] = (
+        Field(
+            default=None,
+            description="Whether anything but the driver's output is on the coil's terminals. "
+            "Capacitive only.",
+            examples=[False],
+        )
     )
-    cranking_sparks: Annotated[int, Number(1, 20, "more sparks would outlast the stroke", whole=True)] = (
-        Field(default=1, description="Sparks for each firing while cranking. 1 is assumed.", examples=[1])
-    )
+    cranking_sparks: Annotated[
+        int,
+        Number(1, 20, "more sparks would outlast the stroke", whole=True),
+        Tag("Sparks for each firing while cranking"),
+    ] = Field(default=1, description="Sparks for each firing while cranking. 1 is assumed.", examples=[1])
     spark_spacing_ms: Annotated[
-        float | None, Quantity("time", "ms", 0.2, 20, "sparks follow one another by about a millisecond")
+        float | None,
+        Quantity("time", "ms", 0.2, 20, "sparks follow one another by about a millisecond"),
+        Tag("Time between those sparks"),
     ] = Field(
         default=None,
         alias="spark_spacing",

@@ -5,6 +5,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.cycle.shapes import SHAPES, Shape
 from sparkwright.ignition.crank import (
     BankNumbering,
     Contradiction,
@@ -16,21 +17,29 @@ from sparkwright.job.door import Choice, Number, Numbers, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ENGINE, NO_SUCH_PRESSURE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 Layout = Literal["inline", "v", "flat"]
-Chamber = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
 Head = Literal["iron", "aluminium"]
+Piston = Literal["dished", "flat", "domed"]
+
+PISTON_RATIO: dict[Piston, float] = {"dished": 8.3, "flat": 9.3, "domed": 10.8}
+"""Compression ratio that usually goes with the crown of a piston; common practice, no source."""
 
 
 class Engine(Section):
     """The engine itself."""
 
     cylinders: Annotated[
-        Literal[4, 6, 8], Choice((4, 6, 8), why="engines of other counts are not supported")
+        Literal[4, 6, 8],
+        Choice((4, 6, 8), why="engines of other counts are not supported"),
+        Tag("Number of cylinders"),
     ] = Field(description="Number of cylinders.", examples=[8])
-    layout: Annotated[Layout, Choice(get_args(Layout))] = Field(
-        description="How the cylinders stand.", examples=["v"]
-    )
+    layout: Annotated[
+        Layout,
+        Choice(get_args(Layout)),
+        Tag("Layout of the cylinders", answers={"v": "V", "inline": "in line"}),
+    ] = Field(description="How the cylinders stand.", examples=["v"])
     firing: Annotated[
         Literal["even"],
         Choice(
@@ -45,11 +54,28 @@ class Engine(Section):
         description='Whether cylinders fire at even intervals. Only "even" is supported, and it is assumed.',
         examples=["even"],
     )
-    firing_order: Annotated[tuple[int, ...], Numbers(CYLINDER, 4, 8)] = Field(
+    firing_order: Annotated[
+        tuple[int, ...],
+        Numbers(CYLINDER, 4, 8),
+        Tag(hint="As the engine fires, from cylinder 1: 1 5 7 2 6 3 4 8 or 1-5-7-2-6-3-4-8."),
+    ] = Field(
         description="Cylinders in the order in which they fire, from cylinder 1.",
         examples=[[1, 5, 7, 2, 6, 3, 4, 8]],
     )
-    bank_numbering: Annotated[BankNumbering | None, Choice(get_args(BankNumbering))] = Field(
+    bank_numbering: Annotated[
+        BankNumbering | None,
+        Choice(get_args(BankNumbering)),
+        Tag(
+            "Numbering of the banks",
+            hint="Of a V or flat engine, from the front: 1 3 5 7 beside 2 4 6 8, or 1 2 3 4 "
+            "beside 5 6 7 8. A row has none.",
+            answers={
+                "odd-even": "odd numbers in one bank, even in the other",
+                "by-bank": "one bank first, then the other",
+            },
+            starter=True,
+        ),
+    ] = Field(
         default=None,
         description="How the cylinders of a V or flat engine are numbered, front to back: odd numbers in one "
         "bank and even ones in the other (odd-even), or one bank first and then the other (by-bank). Not "
@@ -62,23 +88,44 @@ class Engine(Section):
     stroke_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
         alias="stroke", description="Piston stroke.", examples=["3.618 in"]
     )
-    rod_mm: Annotated[float | None, Quantity("length", "mm", 50, 600, NO_SUCH_ENGINE)] = Field(
+    rod_mm: Annotated[float | None, Quantity("length", "mm", 50, 600, NO_SUCH_ENGINE), Tag("Rod length")] = (
+        Field(
+            default=None,
+            alias="rod",
+            description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is "
+            "assumed.",
+            examples=["6.063 in"],
+        )
+    )
+    rod_ratio: Annotated[
+        float | None,
+        Number(1.2, 3.0, "rod length over stroke lies near 1.7", unit="to 1"),
+        Tag("Rod length over stroke"),
+    ] = Field(default=None, description="Rod length divided by stroke, instead of rod.", examples=[1.68])
+    stated_ratio: Annotated[
+        float | None,
+        Number(3.5, 16, "outside this lies no spark-ignition engine with a distributor", unit="to 1"),
+        Tag(starter=True, often=1),
+    ] = Field(
         default=None,
-        alias="rod",
-        description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is assumed.",
-        examples=["6.063 in"],
+        alias="compression_ratio",
+        description="Geometric compression ratio, the 9.0 of 9.0:1; this, or the kind of piston.",
+        examples=[9.0],
     )
-    rod_ratio: Annotated[float | None, Number(1.2, 3.0, "rod length over stroke lies near 1.7")] = Field(
-        default=None, description="Rod length divided by stroke, instead of rod.", examples=[1.68]
+    piston: Annotated[Piston | None, Choice(get_args(Piston)), Tag("Crown of the piston")] = Field(
+        default=None,
+        description="Crown of the piston, where nobody knows the compression ratio; a usual one is taken.",
+        examples=["flat"],
     )
-    compression_ratio: Annotated[
-        float, Number(3.5, 16, "outside this lies no spark-ignition engine with a distributor")
-    ] = Field(description="Geometric compression ratio, the 9.0 of 9.0:1.", examples=[9.0])
-    chamber: Annotated[Chamber, Choice(get_args(Chamber))] = Field(
-        description="Shape of the combustion chamber.", examples=["wedge"]
+    chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber", starter=True)] = Field(
+        default="wedge",
+        description="Shape of the combustion chamber. wedge is assumed: common practice, no source.",
+        examples=["wedge"],
     )
     plug_offset_mm: Annotated[
-        float | None, Quantity("length", "mm", 0, 125, "the plug stands within the bore")
+        float | None,
+        Quantity("length", "mm", 0, 125, "the plug stands within the bore"),
+        Tag("Plug off the bore's axis"),
     ] = Field(
         default=None,
         alias="plug_offset",
@@ -91,30 +138,44 @@ class Engine(Section):
         "when not given.",
         examples=[1.0],
     )
-    head: Annotated[Head, Choice(get_args(Head), {"aluminum": 'write it "aluminium"'})] = Field(
-        description="Material of the cylinder head.", examples=["iron"]
+    head: Annotated[
+        Head,
+        Choice(get_args(Head), {"aluminum": 'write it "aluminium"'}),
+        Tag("Material of the head", starter=True),
+    ] = Field(
+        default="iron",
+        description="Material of the cylinder head. iron is assumed: common practice, no source.",
+        examples=["iron"],
     )
-    idle_rpm: Annotated[float | None, Number(200, 2500, NO_SUCH_SPEED)] = Field(
+    idle_rpm: Annotated[float | None, Number(200, 2500, NO_SUCH_SPEED), Tag("Idle speed")] = Field(
         default=None, description="Warm idle speed; planning assumes one when not given.", examples=[750]
     )
-    idle_kpa: Annotated[float | None, Number(15, 100, NO_SUCH_PRESSURE)] = Field(
-        default=None,
-        description="Manifold pressure at warm idle, absolute; or, in quotes, what a gauge shows, as in "
-        '"13 inHg vacuum". Planning assumes one when not given.',
-        examples=[38],
+    idle_kpa: Annotated[float | None, Number(15, 100, NO_SUCH_PRESSURE), Tag("Manifold pressure at idle")] = (
+        Field(
+            default=None,
+            description="Manifold pressure at warm idle, absolute; or, in quotes, what a gauge shows, as in "
+            '"13 inHg vacuum". Planning assumes one when not given.',
+            examples=[38],
+        )
     )
-    redline_rpm: Annotated[float | None, Number(1000, 12000, NO_SUCH_SPEED)] = Field(
-        default=None,
-        description="Highest speed the engine is run to; planning assumes one when not given.",
-        examples=[5000],
+    redline_rpm: Annotated[float | None, Number(1000, 12000, NO_SUCH_SPEED), Tag("Redline", first=True)] = (
+        Field(
+            default=None,
+            description="Highest speed the engine is run to; planning assumes one when not given.",
+            examples=[5000],
+        )
     )
-    cranking_rpm: Annotated[float, Number(50, 500, "starters turn engines at 100 to 300")] = Field(
+    cranking_rpm: Annotated[
+        float, Number(50, 500, "starters turn engines at 100 to 300"), Tag("Cranking speed")
+    ] = Field(
         default=180,
         description="Speed on the starter. 180 is assumed: common practice, no source.",
         examples=[180],
     )
     damper_diameter_mm: Annotated[
-        float | None, Quantity("length", "mm", 30, 1000, "outside this lies no rim that is read with a light")
+        float | None,
+        Quantity("length", "mm", 30, 1000, "outside this lies no rim that is read with a light"),
+        Tag("Diameter of the balancer's rim"),
     ] = Field(
         default=None,
         alias="damper_diameter",
@@ -122,8 +183,21 @@ class Engine(Section):
         examples=["7.24 in"],
     )
 
+    @property
+    def compression_ratio(self) -> float:
+        """Geometric compression ratio [-]: as stated, or the usual one of the piston."""
+        if self.stated_ratio is not None:
+            return self.stated_ratio
+        return PISTON_RATIO[self.piston or "flat"]
+
     def conflicts(self) -> Iterator[Conflict]:
-        """Check the firing order, the rod, the plug and the speeds."""
+        """Check the firing order, the ratio, the rod, the plug and the speeds."""
+        if self.stated_ratio is None and self.piston is None:
+            yield Conflict(
+                "compression_ratio",
+                "must be given, or piston",
+                "measure the chamber's volume, or say dished, flat or domed",
+            )
         yield from not_each_cylinder_once("firing_order", self.firing_order, self.cylinders)
         if self.firing_order[0] != 1 and sorted(self.firing_order) == list(range(1, self.cylinders + 1)):
             yield Conflict(

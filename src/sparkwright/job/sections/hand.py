@@ -18,7 +18,7 @@ class HandCell(Section):
     kpa: Annotated[float, MANIFOLD_KPA] = Field(
         description="Absolute manifold pressure of the cell, one of the map's.", examples=[45]
     )
-    advance_deg: Annotated[float, Number(-20, 90, NO_SUCH_ADVANCE)] = Field(
+    advance_deg: Annotated[float, Number(-20, 90, NO_SUCH_ADVANCE, unit="deg BTDC")] = Field(
         description="Value of the cell, crank degrees before top dead centre, a multiple of the controller's "
         "step.",
         examples=[36],

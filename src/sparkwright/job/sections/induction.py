@@ -9,6 +9,7 @@ from sparkwright.job.door import Choice, Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
 from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
 
 InductionKind = Literal["natural", "boosted"]
 
@@ -16,11 +17,13 @@ InductionKind = Literal["natural", "boosted"]
 class Induction(Section):
     """How air comes in."""
 
-    kind: Annotated[InductionKind, Choice(get_args(InductionKind))] = Field(
+    kind: Annotated[InductionKind, Choice(get_args(InductionKind)), Tag("Natural or boosted")] = Field(
         description="Natural, or boosted by a turbocharger or blower.", examples=["natural"]
     )
     max_boost_kpa: Annotated[
-        float | None, Quantity("pressure", "kPa", 1, 300, "this is gauge pressure, above that of the site")
+        float | None,
+        Quantity("pressure", "kPa", 1, 300, "this is gauge pressure, above that of the site"),
+        Tag("Highest boost", often=1),
     ] = Field(
         default=None,
         alias="max_boost",

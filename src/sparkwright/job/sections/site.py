@@ -10,13 +10,16 @@ from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
 from sparkwright.job.sections.section import Section
 from sparkwright.job.site_air import air_pressure_kpa
+from sparkwright.job.tag import Tag
 
 
 class Site(Section):
     """The air where the engine works."""
 
     altitude_m: Annotated[
-        float | None, Quantity("altitude", "m", -450, 5500, "roads lie between these heights")
+        float | None,
+        Quantity("altitude", "m", -450, 5500, "roads lie between these heights"),
+        Tag(starter=True, often=1),
     ] = Field(
         default=None,
         alias="altitude",
@@ -26,6 +29,7 @@ class Site(Section):
     pressure_kpa: Annotated[
         float | None,
         Quantity("pressure", "kPa", 50, 110, "this is the pressure at the site, not reduced to sea level"),
+        Tag("Air pressure"),
     ] = Field(
         default=None,
         alias="pressure",
@@ -38,9 +42,9 @@ class Site(Section):
         description="Temperature of the outside air. 25 degC is assumed.",
         examples=["25 degC"],
     )
-    humidity_percent: Annotated[float, Number(0, 100, "it is relative humidity")] = Field(
-        default=50, description="Relative humidity. 50 is assumed.", examples=[50]
-    )
+    humidity_percent: Annotated[
+        float, Number(0, 100, "it is relative humidity"), Tag("Relative humidity")
+    ] = Field(default=50, description="Relative humidity. 50 is assumed.", examples=[50])
 
     def conflicts(self) -> Iterator[Conflict]:
         """Check that the pressure is stated in one way."""

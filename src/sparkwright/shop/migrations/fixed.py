@@ -36,7 +36,7 @@ def free_rows(table: str) -> None:
 def fix_rows_but_for_removal(table: str, job_of_row: str) -> None:
     """Let the database refuse every change of a table's fixed rows but one: a job is removed for good.
 
-    Rows may be deleted while their job stands in the table ``removing``. `Removal.remove_job` puts it there
+    Rows may be deleted while their job stands in the table ``removing``. `Removal.remove` puts it there
     and takes it out in the transaction that deletes everything of the job, so that no other ever sees it.
 
     Parameters

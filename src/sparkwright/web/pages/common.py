@@ -31,7 +31,7 @@ def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) ->
             reckoner.begin(revision.job)
     return {
         "revision": revision,
-        "latest": shop.latest(revision.key).number,
+        "latest": shop.jobs.latest(revision.key).number,
         "here": here,
         "reckoned": reckoned,
         "steps": steps_of(revision, reckoned, latest_check(shop, revision)),

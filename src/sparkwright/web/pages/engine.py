@@ -7,12 +7,12 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
+from sparkwright.check.engine_words import engine_in_words
 from sparkwright.check.measure_first import measure_first
 from sparkwright.job import Job, JobText
 from sparkwright.shop import Revision
-from sparkwright.shop.facts import engine_in_words
 from sparkwright.units import System
-from sparkwright.web.field_words import OPTION_WORDS, label_of
+from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
@@ -34,7 +34,7 @@ def engine_page(
 @router.post("/jobs/{key}/engine")
 def save_engine(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the facts of the engine, or give all that was typed back with a sentence beside each field."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     facts = JobText(revision.text, kept=True).facts()
     changed = with_rows(form)
     if changed is not None:
@@ -114,7 +114,7 @@ def engine_sentence(job: Job, system: System) -> str:
     )
     facts = job.facts()
     where = shown_fact(facts, "site.altitude", system) or shown_fact(facts, "site.pressure", system)
-    chamber = OPTION_WORDS.get(job.engine.chamber, job.engine.chamber)
+    chamber = answer_in_words(FIELDS["engine.chamber"], job.engine.chamber)
     air = "without boost"
     if job.induction.max_boost_kpa is not None:
         air = f"boosted by {shown_fact(facts, 'induction.max_boost', system)}"

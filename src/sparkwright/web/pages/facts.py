@@ -49,7 +49,7 @@ def copied(shop: Shop, key: str) -> dict[str, Any]:
     """Give the facts that a new job takes over from another one, as they were typed; none without a key."""
     if not key:
         return {}
-    facts = JobText(shop.latest(key).text, kept=True).facts()
+    facts = JobText(shop.jobs.latest(key).text, kept=True).facts()
     return {name: value for name, value in facts.items() if name not in NOT_COPIED}
 
 
@@ -67,7 +67,7 @@ def who_refused(form: dict[str, str]) -> str:
 def check(request: Request, shop: TheShop, form: TypedForm, of: str = "") -> Response:
     """Say of one field how it was read, or what it must be; and anew of the fields that stood refused."""
     key = form.get("key", "")
-    facts = shop.revision(key, based_on(form)).job.facts() if key else copied(shop, form.get("copy", ""))
+    facts = shop.jobs.revision(key, based_on(form)).job.facts() if key else copied(shop, form.get("copy", ""))
     shown = groups(sections_in(form), facts, person_of(request).system, filled=fill(form, facts))
     fields = all_fields(shown)
     changed = next((each for each in fields if each.name == of), None)
@@ -108,7 +108,7 @@ def save_job(
     who = said_by(form.get("who", ""))
     reason = (form.get("why", "").strip() or why)[:MOST_WHY]
     try:
-        shop.save(key, job.text, who=who, why=reason, based_on=based_on(form))
+        shop.jobs.save(key, job.text, who=who, why=reason, based_on=based_on(form))
     except SavedElsewhereError as elsewhere:
         then = f"/jobs/{key}/kept/{elsewhere.kept.id}"
     return remember(went(request, then), who)

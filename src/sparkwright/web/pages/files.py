@@ -39,17 +39,17 @@ def add(
     if not file.filename:
         raise Refusal.at("file", None, "must be given", "choose a file first")
     # Some browsers send the folder as well; a file is kept under its own name.
-    shop.attach(key, PureWindowsPath(file.filename).name, kind, file.file, who=said_by(who))
+    shop.files.attach(key, PureWindowsPath(file.filename).name, kind, file.file, who=said_by(who))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())
 
 
 @router.get("/jobs/{key}/files/{file_id}")
 def give(request: Request, shop: TheShop, key: str, file_id: int) -> Response:
     """Give a file back as it came; a browser saves it and never runs or shows it."""
-    found = shop.attachment(file_id)
+    found = shop.files.one(file_id)
     if found.key != key:
         raise NotThereError(f"There is no file {file_id} with this job; go back to its history.")
-    source = shop.open_attachment(file_id)
+    source = shop.files.open(file_id)
     _note_download(request, shop, key, f"file {file_id}")
     return _download(source, found.name)
 
@@ -59,7 +59,7 @@ def archive(request: Request, shop: TheShop, key: str) -> Response:
     """Give the whole job as one archive."""
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "job.zip"
-        shop.export_job(key, target)
+        shop.archives.write(key, target)
         # The open file outlives its folder, so nothing is left behind when the download ends or breaks off.
         kept = target.open("rb")
     _note_download(request, shop, key, "archive")
@@ -74,13 +74,13 @@ def bring_in(request: Request, shop: TheShop, archive: UploadFile, who: Who = ""
         source = Path(folder) / "job.zip"
         with source.open("wb") as target:
             shutil.copyfileobj(archive.file, target, CHUNK_BYTES)
-        key = shop.import_job(source, who=name)
-    shop.note("import", place_of(request), who=name, key=key)
+        key = shop.archives.bring_in(source, who=name)
+    shop.log.note("import", place_of(request), who=name, key=key)
     return remember(went(request, f"/jobs/{key}"), name)
 
 
 def _note_download(request: Request, shop: Shop, key: str, about: str) -> None:
-    shop.note("download", place_of(request), who=person_of(request).name, key=key, about=about)
+    shop.log.note("download", place_of(request), who=person_of(request).name, key=key, about=about)
 
 
 def _download(source: BinaryIO, name: str) -> StreamingResponse:

@@ -79,7 +79,7 @@ def hand_over(
     read: Annotated[list[str] | None, Form()] = None,
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     wanted = to_acknowledge(reckon(revision.job), revision.job, latest_check(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
@@ -89,12 +89,12 @@ def hand_over(
                 f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
                 "must all be read and ticked",
             )
-        shop.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
+        shop.jobs.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
         return _page(request, shop, reckoner, revision, typed, 422)
     signed = f"/jobs/{key}/hand-over"
-    if number != shop.latest(key).number:
+    if number != shop.jobs.latest(key).number:
         signed += f"?number={number}"
     return remember(went(request, signed), who.strip())
 

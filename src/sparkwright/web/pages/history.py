@@ -36,18 +36,18 @@ def history(
     Revisions below the number `before`, files after the one of the number `after`; a page of each.
     """
     values = _listed(shop, key, before, after)
-    return job_page(request, "history.html", shop.latest(key), "history", values)
+    return job_page(request, "history.html", shop.jobs.latest(key), "history", values)
 
 
 def _listed(
     shop: Shop, key: str, before: int = MOST_NUMBER, after: int = 0, refused: str = ""
 ) -> dict[str, object]:
-    lines = shop.history(key, before=before, limit=A_PAGE)
-    files = shop.attachments(key, after=after, limit=A_PAGE + 1)
+    lines = shop.jobs.history(key, before=before, limit=A_PAGE)
+    files = shop.files.of_job(key, after=after, limit=A_PAGE + 1)
     return {
         "lines": lines,
         "older": lines[-1].number if lines and lines[-1].number > 1 else None,
-        "kept": shop.kept(key),
+        "kept": shop.jobs.kept(key),
         "files": files[:A_PAGE],
         "more_files": files[A_PAGE - 1].id if len(files) > A_PAGE else None,
         "refused": refused,
@@ -57,7 +57,7 @@ def _listed(
 @router.get("/jobs/{key}/text")
 def text(shop: TheShop, key: str, number: int) -> Response:
     """Give a revision's job file."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     name = f"{key}-revision-{number}.toml"
     return Response(
         revision.text,
@@ -69,7 +69,7 @@ def text(shop: TheShop, key: str, number: int) -> Response:
 @router.get("/jobs/{key}/compare")
 def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: int, new: int) -> Response:
     """Show what changed from one revision to another: the facts, then the map."""
-    before, after = shop.revision(key, old), shop.revision(key, new)
+    before, after = shop.jobs.revision(key, old), shop.jobs.revision(key, new)
     title = f"From revision {old} to revision {new}"
     return _compared(
         request, shop, reckon, key, title, JobText(before.text, kept=True), JobText(after.text, kept=True)
@@ -77,7 +77,7 @@ def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: i
 
 
 def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
-    found = next((each for each in shop.kept(key) if each.id == kept_id), None)
+    found = next((each for each in shop.jobs.kept(key) if each.id == kept_id), None)
     if found is None:
         raise NotThereError(
             f"there is no text {kept_id} kept beside this job; it may have been taken or dropped in another "
@@ -90,7 +90,7 @@ def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
 def kept(request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: int) -> Response:
     """Show both: what was typed while somebody else saved, against what they saved."""
     found = _kept_text(shop, key, kept_id)
-    latest = shop.latest(key)
+    latest = shop.jobs.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
     values = {"kept": found}
     return _compared(
@@ -124,7 +124,7 @@ def _compared(
         "moved": moved(*plans),
         "kept": None,
     }
-    return job_page(request, "compare.html", shop.latest(key), "history", {**shown, **(values or {})})
+    return job_page(request, "compare.html", shop.jobs.latest(key), "history", {**shown, **(values or {})})
 
 
 @router.post("/jobs/{key}/kept/{kept_id}/take")
@@ -139,15 +139,15 @@ def take_kept(
 ) -> Response:
     """Save what was kept as the newest revision; what stands there now stays in the history."""
     found = _kept_text(shop, key, kept_id)
-    shop.save(key, found.text, who=said_by(who), why=why.strip() or found.why, based_on=based_on)
-    shop.drop_kept(kept_id)
+    shop.jobs.save(key, found.text, who=said_by(who), why=why.strip() or found.why, based_on=based_on)
+    shop.jobs.drop_kept(kept_id)
     return remember(went(request, f"/jobs/{key}/history"), who.strip())
 
 
 @router.post("/jobs/{key}/kept/{kept_id}/drop")
 def drop_kept(request: Request, shop: TheShop, key: str, kept_id: int) -> Response:
     """Let go of what was kept."""
-    shop.drop_kept(_kept_text(shop, key, kept_id).id)
+    shop.jobs.drop_kept(_kept_text(shop, key, kept_id).id)
     return went(request, f"/jobs/{key}/history")
 
 
@@ -164,10 +164,10 @@ def bring_back(
     """Bring an old revision back as a new one."""
     reason = why.strip() or f"Brought revision {number} back"
     try:
-        shop.bring_back(key, number, who=said_by(who), why=reason, based_on=based_on)
+        shop.jobs.bring_back(key, number, who=said_by(who), why=reason, based_on=based_on)
     except SavedElsewhereError as elsewhere:
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
         values = _listed(shop, key, refused=str(problem))
-        return job_page(request, "history.html", shop.latest(key), "history", values, 422)
+        return job_page(request, "history.html", shop.jobs.latest(key), "history", values, 422)
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

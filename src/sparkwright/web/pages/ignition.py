@@ -93,7 +93,7 @@ def cap(
 @router.post("/jobs/{key}/ignition/cap")
 def save_cap(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the phase and the base that the sliders stand at."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     live = live_of(revision.job, form, None)
     if live.job is None or who_refused(form):
         return _page(request, revision, sliders=form, status=422)
@@ -107,7 +107,7 @@ def save_cap(request: Request, shop: TheShop, key: str, form: TypedForm) -> Resp
 @router.post("/jobs/{key}/ignition/wiring")
 def save_wiring(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the answers to the wiring list."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     answers = {
         name.removeprefix("wiring."): value for name, value in form.items() if name.startswith("wiring.")
     }
@@ -130,7 +130,7 @@ def save_wiring(request: Request, shop: TheShop, key: str, form: TypedForm) -> R
 @router.post("/jobs/{key}/ignition")
 def save_ignition(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Save the facts of the ignition, or give all that was typed back with a sentence beside each field."""
-    revision = shop.revision(key, based_on(form))
+    revision = shop.jobs.revision(key, based_on(form))
     filled = fill(form, JobText(revision.text, kept=True).facts())
     saved = save_facts(request, shop, revision, form, filled, "ignition")
     return saved or _page(request, revision, filled=filled, status=422)

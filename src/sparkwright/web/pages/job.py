@@ -16,7 +16,7 @@ router = APIRouter()
 @router.get("/jobs/{key}")
 def go_on(shop: TheShop, reckoner: TheReckoner, key: str) -> Response:
     """Go to the step that needs the person next."""
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     steps = steps_of(revision, reckoner.kept(revision.fingerprint))
     worries = [step.name for step in steps if step.mark == "look"]
     return RedirectResponse(f"/jobs/{key}/{worries[0] if worries else 'map'}", 303)

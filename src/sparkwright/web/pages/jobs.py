@@ -23,14 +23,14 @@ A_PAGE = 50
 def jobs(request: Request, shop: TheShop, find: str = "", after: str = "") -> Response:
     """List the jobs with their state, the latest change first."""
     find = find[:80]
-    lines = shop.jobs(search=find, limit=A_PAGE + 1, after=after or None)
+    lines = shop.jobs.lines(search=find, limit=A_PAGE + 1, after=after or None)
     shown = lines[:A_PAGE]
     return page(
         request,
         "jobs.html",
         {
             "lines": shown,
-            "count": shop.count(search=find),
+            "count": shop.jobs.count(search=find),
             "find": find,
             "more": shown[-1].key if len(lines) > A_PAGE else "",
         },
@@ -51,7 +51,7 @@ def new_from_file(
     try:
         if file is not None and file.filename:
             text = _text_of(file)
-        saved = shop.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
+        saved = shop.jobs.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
     except SparkwrightError as problem:
         refused = list(problem.sentences)
     else:

@@ -61,7 +61,7 @@ def light(
 ) -> Response:
     """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before."""
     values = _shown(shop, key, set, line) | {"twice": min(max(twice, 0), MOST_READINGS)}
-    return job_page(request, "light.html", shop.latest(key), "light", values)
+    return job_page(request, "light.html", shop.jobs.latest(key), "light", values)
 
 
 @router.post("/jobs/{key}/light/readings")
@@ -73,10 +73,10 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     values = {name: typed.get(name, "") for name in COLUMNS}
     try:
         reading = checked_reading(values)
-        require_fits([reading], shop.latest(key).job, by_set(shop, key), number)
+        require_fits([reading], shop.jobs.latest(key).job, by_set(shop, key), number)
         sent_as = typed.get("sent_as") or None
         row = reading_row(reading, number)
-        kept = shop.put_reading(key, row, who=said_by(who), sent_as=sent_as)
+        kept = shop.readings.put(key, row, who=said_by(who), sent_as=sent_as)
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
     answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": kept.row})
@@ -93,9 +93,9 @@ def take_back(
     who: Who = "",
 ) -> Response:
     """Take a reading back; its row stays, marked, and can be put back."""
-    if not any(reading == each.id for each in shop.readings(key)):
+    if not any(reading == each.id for each in shop.readings.of_job(key)):
         raise NotThereError(f"There is no reading {reading} of this job; it may have been taken back before.")
-    shop.take_back_reading(reading, who=said_by(who))
+    shop.readings.take_back(reading, who=said_by(who))
     return _after(request, shop, key, number, {})
 
 
@@ -104,9 +104,9 @@ def put_back(
     request: Request, shop: TheShop, key: str, reading: Annotated[int, Form()], number: SetNumber
 ) -> Response:
     """Let a reading count again that was taken back."""
-    if not any(reading == each.id for each in shop.readings(key, also_taken_back=True)):
+    if not any(reading == each.id for each in shop.readings.of_job(key, also_taken_back=True)):
         raise NotThereError(f"There is no reading {reading} of this job.")
-    shop.put_back_reading(reading)
+    shop.readings.put_back(reading)
     return _after(request, shop, key, number, {})
 
 
@@ -118,9 +118,9 @@ def from_file(
     name = said_by(who)
     content = file.file.read(MOST_BYTES + 1)
     sheet = read_readings(text_of(content, "file", file.filename or "readings"))
-    require_fits(sheet.readings, shop.latest(key).job, by_set(shop, key), number)
-    shop.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
-    shop.put_readings(key, [reading_row(each, number) for each in sheet.readings], who=name)
+    require_fits(sheet.readings, shop.jobs.latest(key).job, by_set(shop, key), number)
+    shop.files.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
+    shop.readings.put_all(key, [reading_row(each, number) for each in sheet.readings], who=name)
     twice = f"&twice={len(sheet.warnings)}" if sheet.warnings else ""
     return remember(went(request, f"/jobs/{key}/light?set={number}{twice}"), name)
 
@@ -144,7 +144,7 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
     sets = by_set(shop, key)
     newest = max(sets, default=1)
     number = newest if asked is None else min(max(asked, 1), newest + 1)
-    job = shop.latest(key).job
+    job = shop.jobs.latest(key).job
     of_set = sets.get(number, [])
     result = judged(job, of_set)
     first = min(max(line - 1, 0), len(of_set)) // MOST_READINGS * MOST_READINGS
@@ -206,7 +206,7 @@ def _after(
     shown = _shown(shop, key, number)
     stays = {name: typed[name] for name in STAYS if name in typed}
     shown["typed"] = {**EMPTY, **shown["typed"], **stays}
-    frame = job_values(shop, reckoner_of(request), shop.latest(key), "light")
+    frame = job_values(shop, reckoner_of(request), shop.jobs.latest(key), "light")
     return page(request, "light-answer.html", frame | shown | {"answered": True, **(more or {})})
 
 
@@ -217,5 +217,7 @@ def _again(
     shown = _shown(shop, key, number)
     shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed, "refused": refused}
     if request.headers.get("hx-request") == "true":
-        return page(request, "light-set.html", shown | {"revision": shop.latest(key), "answered": True}, 422)
-    return job_page(request, "light.html", shop.latest(key), "light", shown, 422)
+        return page(
+            request, "light-set.html", shown | {"revision": shop.jobs.latest(key), "answered": True}, 422
+        )
+    return job_page(request, "light.html", shop.jobs.latest(key), "light", shown, 422)

@@ -72,7 +72,7 @@ _CELLS: TypeAdapter[list[Cell]] = TypeAdapter(list[Cell], config=ConfigDict(allo
 @router.post("/jobs/{key}/map/try")
 def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, Any]:
     """Work a change out without saving it: the cells it touches as the page shows them."""
-    job = shop.revision(key, asked.number).job
+    job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.spark_map, job.controller)
     now = preview(planned, wanted)
@@ -152,7 +152,7 @@ def wanted_cells(cells: list[Cell], spark_map: SparkMap, controller: Controller)
 @router.post("/jobs/{key}/map/drawn")
 def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, str]:
     """Draw ribbon and contours through cells that are not saved yet."""
-    job = shop.revision(key, asked.number).job
+    job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
     plan = preview(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
     width_px = NARROW_PX if asked.narrow else WIDE_PX
@@ -176,7 +176,7 @@ def save(
     reason: Annotated[str, Form()] = "",
 ) -> Response:
     """Save the cells set by hand as the page has them."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
         wanted = wanted_cells(_read_cells(hand), planned.spark_map, revision.job.controller)
@@ -239,7 +239,7 @@ def save_changed(
     """Save a changed job and go to its map, or to both texts where somebody saved meanwhile."""
     key, name = revision.key, said_by(who)
     try:
-        shop.save(key, text.text, who=name, why=why, based_on=revision.number)
+        shop.jobs.save(key, text.text, who=name, why=why, based_on=revision.number)
     except SavedElsewhereError as elsewhere:
         return remember(went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}"), name)
     with suppress(BusyError):
@@ -266,7 +266,7 @@ def change(
     reason: Annotated[str, Form()] = "",
 ) -> Response:
     """Change a block of cells and save it at once, for a browser without script."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
         before = wanted_of(cells_set(revision.job, planned.spark_map))
@@ -295,7 +295,7 @@ def give_back(
     why: Why = "",
 ) -> Response:
     """Give all cells set by hand back to the plan, also those that are no cell of this map any more."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         count = len(revision.job.hand)
         if not count:

@@ -43,7 +43,7 @@ def held_against(
     file: UploadFile | None = None,
 ) -> Response:
     """Hold a map from a file, or pasted, against the plan; nothing is saved."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         if file is not None and file.filename:
             text = _text_of(file)
@@ -103,7 +103,7 @@ def take(
     reason: Annotated[str, Form()] = "",
 ) -> Response:
     """Take a whole map as cells set by hand, with one reason for all of them."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
         wanted = of_whole_map(revision.job, planned, _read(text), reason.strip() or None)

@@ -63,7 +63,7 @@ def mark(request: Request, shop: TheShop, key: str, number: int | None = None) -
 @router.post("/jobs/{key}/mark")
 def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep what was found as facts of the job."""
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     asked = _asked(form, "")
     try:
         found = mark_found(asked, revision.job)
@@ -77,7 +77,7 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
 @router.post("/jobs/{key}/mark/right")
 def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep that the mark was set right: it shows 0 at true top dead centre from now on."""
-    revision = shop.latest(key)
+    revision = shop.jobs.latest(key)
     job = JobText(revision.text, kept=True).changed("light", mark_proved=True, mark_error_deg=0)
     try:
         return save_job(request, shop, key, job, form, why="Mark set right", then=f"/jobs/{key}/mark")
@@ -90,7 +90,7 @@ def keep_diameter(request: Request, shop: TheShop, key: str, form: TypedForm) ->
     """Keep the diameter of the damper in the job."""
     diameter = form.get("diameter", "").strip()
     try:
-        job = JobText(shop.latest(key).text, kept=True).changed("engine", damper_diameter=diameter)
+        job = JobText(shop.jobs.latest(key).text, kept=True).changed("engine", damper_diameter=diameter)
     except Refusal:
         # The page of the tape says beside the field what can't stand, and keeps what was typed.
         return went(request, f"/jobs/{key}/mark/timing-tape?{urlencode({'diameter': diameter})}")

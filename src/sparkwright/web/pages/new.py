@@ -36,10 +36,10 @@ def new(request: Request, shop: TheShop, form: TypedForm) -> Response:
     filled = fill(form, copied(shop, copy))
     if filled.job is None or who_refused(form):
         return _page(request, shop, copy, filled, status=422)
-    why = f"Started as a copy of {shop.latest(copy).name}" if copy else FIRST_WHY
+    why = f"Started as a copy of {shop.jobs.latest(copy).name}" if copy else FIRST_WHY
     who = form["who"].strip()
     text = JobText.begun(filled.tables).text
-    saved = shop.create(text, who=who, why=form.get("why", "").strip() or why[:500])
+    saved = shop.jobs.create(text, who=who, why=form.get("why", "").strip() or why[:500])
     return remember(went(request, f"/jobs/{saved.key}"), who)
 
 
@@ -59,8 +59,8 @@ def _page(
             sections_shown("new"), copied(shop, copy), person_of(request).system, filled=filled, told=told
         ),
         "copy": copy,
-        "copied_from": shop.latest(copy).name if copy else "",
-        "others": [] if copy else shop.jobs(limit=MOST_OFFERED),
+        "copied_from": shop.jobs.latest(copy).name if copy else "",
+        "others": [] if copy else shop.jobs.lines(limit=MOST_OFFERED),
         "filled": filled if told else None,
         "who_refused": who_refused(form) if told else "",
         "who": form.get("who", ""),

@@ -81,7 +81,7 @@ def sign_in(
         return later(page(request, "sign-in.html", typed | {"refused": TOO_MANY_TRIES}, 429), WAIT_S)
     if refused:
         return page(request, "sign-in.html", typed | {"refused": refused}, 401)
-    request.app.state.shop.note("sign-in", place_of(request), who=name)
+    request.app.state.shop.log.note("sign-in", place_of(request), who=name)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)
     # Behind a proxy that speaks TLS the scheme is https, and the cookie never goes out in the open.

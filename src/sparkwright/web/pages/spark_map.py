@@ -195,7 +195,7 @@ def map_page(
         "work": None,
         "plan": plan,
         "check": reckoned.check,
-        "read_only": revision.number != shop.latest(revision.key).number,
+        "read_only": revision.number != shop.jobs.latest(revision.key).number,
         "cells": map_cells(plan),
         "set_cells": cells_set(revision.job, plan.spark_map),
         "letter_forms": letter_form_sentence(plan),
@@ -300,9 +300,9 @@ def _set_by(shop: Shop, key: str, cell: HandCell) -> Revision | None:
     moment = _moment(cell)
     if moment is None:
         return None
-    lines = [line for line in shop.history(key) if line.who == cell.by and line.when >= moment]
+    lines = [line for line in shop.jobs.history(key) if line.who == cell.by and line.when >= moment]
     for line in lines[: -MOST_LOOKED_AT - 1 : -1]:
-        revision = shop.revision(key, line.number)
+        revision = shop.jobs.revision(key, line.number)
         if _set_to(revision.job, cell.rpm, cell.kpa) == cell.advance_deg:
             return revision
     return None

@@ -48,7 +48,7 @@ def save_what_if(
     why: Why = "",
 ) -> Response:
     """Save the changed fact as a new revision."""
-    revision = shop.revision(key, number)
+    revision = shop.jobs.revision(key, number)
     try:
         changed = with_fact(JobText(revision.text, kept=True), fact, value)
         return save_changed(

@@ -1,0 +1,1 @@
+"""Records of what was seen on one engine: typed, dated, and withdrawn where they must not count."""
