@@ -17,7 +17,6 @@ from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
 from sparkwright.job.door import REFUSED, Choice, Number, Text, written
 from sparkwright.light.readings import COLUMNS, Reading, checked_reading
 from sparkwright.mounting.dead_centre import (
-    USUAL_READ_TO_DEG,
     CrankThrow,
     DeadCentre,
     Method,
@@ -25,6 +24,7 @@ from sparkwright.mounting.dead_centre import (
     dead_centre,
     read_pairs,
 )
+from sparkwright.mounting.questions import USUAL_READ_TO_DEG
 
 SET = "set"
 """Key beside a light reading's own columns: to which set it belongs."""
