@@ -33,7 +33,7 @@ def preview(planned: PlanResult, wanted: Mapping[Place, Wanted]) -> PlanResult:
         are still those of the plan.
     """
     own = planned.spark_map
-    # Not checked here: what is saved passes the door of the job.
+    # Not checked here: what is saved is checked by the job itself.
     placed = {
         (i, j): HandCell.model_construct(
             rpm=float(own.rpm[j]),

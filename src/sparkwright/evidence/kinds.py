@@ -14,7 +14,7 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
-from sparkwright.job.door import REFUSED, Choice, Number, Text, written
+from sparkwright.job.field_kind import REFUSED, Choice, Number, Text, written
 from sparkwright.light.readings import COLUMNS, Reading, checked_reading
 from sparkwright.mounting.dead_centre import (
     CrankThrow,

@@ -9,7 +9,7 @@ from difflib import SequenceMatcher
 from typing import Literal
 
 from sparkwright.job import Job, Section
-from sparkwright.job.door import Door
+from sparkwright.job.field_kind import FieldKind
 
 NOT_GIVEN = "not given"
 TAKEN = " (assumed)"
@@ -64,7 +64,7 @@ def _changed(old: Job, new: Job) -> Iterator[ChangedFact]:
     for attribute in Job.model_fields:
         before, after = getattr(old, attribute), getattr(new, attribute)
         section = Job.key(attribute)
-        if isinstance(Job.door(attribute), Door):
+        if isinstance(Job.field_kind(attribute), FieldKind):
             yield from _if_changed("", section, _said(old, attribute), _said(new, attribute))
         elif isinstance(before, tuple):
             yield from _changed_list(section, before, after)
