@@ -7,10 +7,9 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from sparkwright.edit.cells import Place
 from sparkwright.edit.set_cells import Wanted
 from sparkwright.job import HandCell
-from sparkwright.plan.hand import with_values
+from sparkwright.plan.hand import Place, with_values
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.result import MapCells, PlanResult
 

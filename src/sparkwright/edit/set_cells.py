@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from sparkwright.edit.cells import Place, whole_map
+from sparkwright.edit.cells import whole_map
 from sparkwright.job import HandCell, Job
-from sparkwright.plan.hand import SAME_CELL
+from sparkwright.plan.hand import SAME_CELL, Place
 from sparkwright.plan.plan_words import CEILING_WORDS, standing_in_words
 from sparkwright.plan.result import OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap

@@ -16,9 +16,7 @@ from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition.ring import Peaks, Windings, peaks
-from sparkwright.numeric import FloatArray
-
-Number = float | NDArray[np.float64]
+from sparkwright.numeric import FloatArray, Numeric
 
 COPPER_PER_K = 0.00393
 """Rise of copper's resistance per kelvin, referred to 20 C (IEC 60028, annealed copper)."""
@@ -32,8 +30,8 @@ _REACHABLE = 1.0 - 1e-9
 
 
 def charging_current_a(
-    drive_v: Number, resistance_ohm: Number, inductance_mh: Number, time_ms: Number
-) -> Number:
+    drive_v: Numeric, resistance_ohm: Numeric, inductance_mh: Numeric, time_ms: Numeric
+) -> Numeric:
     """Primary current a time after the driver closes, with a constant inductance.
 
     Parameters
@@ -59,8 +57,8 @@ def charging_current_a(
 
 
 def charging_time_ms(
-    drive_v: Number, resistance_ohm: Number, inductance_mh: Number, current_a: Number
-) -> Number:
+    drive_v: Numeric, resistance_ohm: Numeric, inductance_mh: Numeric, current_a: Numeric
+) -> Numeric:
     """Time to a current with a constant inductance [ms], `-(L / R) ln(1 - I R / V)`; exact below `V / R`.
 
     Examples
@@ -71,7 +69,7 @@ def charging_time_ms(
     return -inductance_mh / resistance_ohm * np.log(1.0 - current_a * resistance_ohm / drive_v)
 
 
-def stored_energy_mj(inductance_mh: Number, current_a: Number) -> Number:
+def stored_energy_mj(inductance_mh: Numeric, current_a: Numeric) -> Numeric:
     """Energy of a constant inductance [mJ], `L I^2 / 2`.
 
     Examples
@@ -83,12 +81,12 @@ def stored_energy_mj(inductance_mh: Number, current_a: Number) -> Number:
 
 
 def lossless_secondary_kv(
-    current_a: Number,
-    inductance_mh: Number,
-    turns_ratio: Number,
-    primary_capacitance_uf: Number,
-    secondary_pf: Number,
-) -> Number:
+    current_a: Numeric,
+    inductance_mh: Numeric,
+    turns_ratio: Numeric,
+    primary_capacitance_uf: Numeric,
+    secondary_pf: Numeric,
+) -> Numeric:
     """Open-circuit peak of an ideal coil: all stored energy goes into the two capacitances.
 
     Parameters
@@ -115,7 +113,7 @@ def lossless_secondary_kv(
     return turns_ratio * current_a * np.sqrt(inductance_mh * 1e3 / capacitance_uf) * 1e-3
 
 
-def warm_resistance_ohm(resistance_20c_ohm: Number, winding_c: Number) -> Number:
+def warm_resistance_ohm(resistance_20c_ohm: Numeric, winding_c: Numeric) -> Numeric:
     """Resistance of a copper winding at a temperature, from that at 20 C.
 
     `R (1 + 0.00393 (T - 20))`, IEC 60028; holds within about 1 % from -20 to 150 C.
@@ -129,8 +127,8 @@ def warm_resistance_ohm(resistance_20c_ohm: Number, winding_c: Number) -> Number
 
 
 def saturating_inductance_mh(
-    inductance_mh: Number, current_a: Number, saturation_a: Number, left_share: Number
-) -> Number:
+    inductance_mh: Numeric, current_a: Numeric, saturation_a: Numeric, left_share: Numeric
+) -> Numeric:
     """Inductance that falls smoothly from its small-current value to what is left in saturation.
 
     Parameters
@@ -160,8 +158,8 @@ def saturating_inductance_mh(
 
 
 def saturating_energy_mj(
-    inductance_mh: Number, current_a: Number, saturation_a: Number, left_share: Number
-) -> Number:
+    inductance_mh: Numeric, current_a: Numeric, saturation_a: Numeric, left_share: Numeric
+) -> Numeric:
     """Energy stored in a coil whose inductance follows `saturating_inductance_mh` [mJ].
 
     The integral of `i L(i) di`: `L (s i^2 / 2 + (1 - s) i_s^2 / 2 atan((i / i_s)^2))`.
@@ -246,7 +244,7 @@ class Coil:
         """Primary resistance at its working temperature [ohm]."""
         return float(warm_resistance_ohm(self.primary_ohm, self.winding_c))
 
-    def inductance_mh(self, current_a: Number) -> Number:
+    def inductance_mh(self, current_a: Numeric) -> Numeric:
         """Inductance at a current [mH]."""
         if self.saturation_a is None:
             return self.primary_mh + 0.0 * current_a
@@ -340,7 +338,7 @@ class Heat:
 
 
 @dataclass(frozen=True)
-class Charge:
+class CoilCharge:
     """A coil charging through a driver from a battery.
 
     Parameters
@@ -359,7 +357,7 @@ class Charge:
 
     Examples
     --------
-    >>> charge = Charge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
+    >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
     >>> round(charge.dwell_ms(6.0), 5)
     2.12957
     """
@@ -405,7 +403,7 @@ class Charge:
 
         Examples
         --------
-        >>> Charge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
+        >>> CoilCharge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
         True
         """
         if current_a > self.most_current_a or current_a >= self.drive_v / self.loop_ohm * _REACHABLE:
@@ -418,7 +416,7 @@ class Charge:
 
         Examples
         --------
-        >>> charge = Charge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
+        >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
         >>> round(charge.current_a(3.0), 5)
         7.87715
         """
@@ -442,7 +440,7 @@ class Charge:
 
         Examples
         --------
-        >>> charge = Charge(Coil(0.7, 4.0, 100.0), Driver(), battery_v=13.5)
+        >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0), Driver(), battery_v=13.5)
         >>> heat = charge.heat(3.0)
         >>> stored = charge.coil.energy_mj(charge.current_a(3.0))
         >>> clamp = (1 - 0.95**2) * stored
@@ -500,13 +498,13 @@ def dwell_for_energy_ms(
     """
     current = coil.current_for_energy_a(energy_mj)
     dwell = [
-        Charge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
+        CoilCharge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
         for volt in battery_v
     ]
     return np.array([np.nan if each is None else each for each in dwell])
 
 
-def spark_interval_ms(cylinders: Number, speed_rpm: Number) -> Number:
+def spark_interval_ms(cylinders: Numeric, speed_rpm: Numeric) -> Numeric:
     """Time from spark to spark of a four-stroke engine with one coil [ms], `120000 / (n N)`.
 
     Examples
@@ -529,8 +527,8 @@ def highest_full_energy_rpm(cylinders: int, dwell_ms: float, spark_ms: float) ->
 
 
 def burning_time_ms(
-    energy_mj: Number, secondary_h: Number, secondary_kohm: Number, burning_kv: Number
-) -> Number:
+    energy_mj: Numeric, secondary_h: Numeric, secondary_kohm: Numeric, burning_kv: Numeric
+) -> Numeric:
     """Time that an inductive spark burns [ms].
 
     Parameters

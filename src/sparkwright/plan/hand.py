@@ -25,6 +25,7 @@ SAME_CELL = 1e-6
 """How far a stated speed [rpm] or load [kPa] may lie from the map's and still name its cell."""
 
 Place = tuple[int, int]
+"""Row and column of a cell, counted from the least load and the least speed."""
 
 
 def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanResult:

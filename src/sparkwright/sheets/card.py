@@ -8,20 +8,19 @@ from collections.abc import Iterable, Mapping
 from html import escape
 from pathlib import Path
 from string import Template
-from typing import Literal, get_args
+from typing import get_args
 
 import typst
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import FONT_FAMILY, FONT_FOLDER
 from sparkwright.drawing.png import fonts, one_file
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card_content import CardContent, MapCell, card_content
-
-Paper = Literal["a4", "letter"]
 
 MOST_PAGES = 2
 TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)

@@ -12,6 +12,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal
@@ -24,9 +25,9 @@ from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point
-from sparkwright.sheets.card import Paper, card_pdf
+from sparkwright.sheets.card import card_pdf
 from sparkwright.sheets.record import plain, record
-from sparkwright.shop import Attachment, JobLine, Reading, Revision
+from sparkwright.shop import Attachment, JobLine, KeptReading, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.light_sets import (
     MOST_SETS,
@@ -105,7 +106,7 @@ router = APIRouter(
 )
 
 Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]
-Number = Annotated[
+RevisionNumber = Annotated[
     int | None, Query(description="The revision; the latest when not given", ge=1, le=10_000_000)
 ]
 
@@ -220,7 +221,7 @@ class NewSheet(BaseModel):
     housing_diameter: str = _answer(SETTING["housing_diameter"], "Static setting: ")
 
 
-def reading_record(reading: Reading) -> dict[str, Any]:
+def reading_record(reading: KeptReading) -> dict[str, Any]:
     """Give one kept reading as plain data."""
     return {**reading.row, "id": reading.id, "when": reading.when.isoformat(), "who": reading.who}
 
@@ -278,7 +279,7 @@ def new_job(shop: TheShop, sent: NewJob) -> dict[str, Any]:
 
 
 @router.get("/jobs/{key}", summary="Give a job's facts")
-def job(shop: TheShop, key: Key, number: Number = None) -> dict[str, Any]:
+def job(shop: TheShop, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Give a revision with its facts."""
     return revision_record(revision_shown(shop, key, number))
 
@@ -321,7 +322,7 @@ def compare(
 
 
 @router.get("/jobs/{key}/plan", summary="Give the plan")
-def plan(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
+def plan(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Give the map and, for every cell, its reasons."""
     revision = revision_shown(shop, key, number)
     result = reckon(revision.job).plan
@@ -329,7 +330,7 @@ def plan(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> d
 
 
 @router.get("/jobs/{key}/check", summary="Give the hardware check")
-def check(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
+def check(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Say whether the ignition can deliver the plan."""
     revision = revision_shown(shop, key, number)
     result = reckon(revision.job).check
@@ -342,7 +343,7 @@ def hook(
     key: Key,
     rpm: Annotated[float, Query(description="Engine speed", allow_inf_nan=False)],
     kpa: Annotated[float, Query(description="Manifold pressure, absolute", allow_inf_nan=False)],
-    number: Number = None,
+    number: RevisionNumber = None,
 ) -> dict[str, Any]:
     """Give one hook, with all its numbers."""
     revision = revision_shown(shop, key, number)
@@ -363,7 +364,7 @@ def spark_map(
     reckon: TheReckon,
     key: Key,
     form: Annotated[MapForm, Query(alias="as", description="csv, tsv or json")] = "json",
-    number: Number = None,
+    number: RevisionNumber = None,
 ) -> Response:
     """Give the map alone, to load or to paste."""
     revision = revision_shown(shop, key, number)
@@ -399,7 +400,9 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     response_class=Response,
     responses={200: {"content": {"application/pdf": {}}}},
 )
-def card(shop: TheShop, reckon: TheReckon, key: Key, paper: Paper = "a4", number: Number = None) -> Response:
+def card(
+    shop: TheShop, reckon: TheReckon, key: Key, paper: Paper = "a4", number: RevisionNumber = None
+) -> Response:
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)

@@ -31,7 +31,7 @@ from sparkwright.web.field_words import (
 )
 from sparkwright.web.typed import NO, YES, read_as, shown, typed
 
-Kind = Literal["text", "lines", "select"]
+InputKind = Literal["text", "lines", "select"]
 
 SYSTEMS: tuple[System, ...] = ("metric", "inch")
 LOOSE = tuple(name for name in FIELDS if "." not in name)
@@ -49,7 +49,7 @@ class Field:
     name: str
     label: str
     hint: str
-    kind: Kind
+    kind: InputKind
     text: str
     example: str
     needed: bool
@@ -273,7 +273,7 @@ def _fact(facts: Mapping[str, Any], name: str) -> Any:
     return found.get(rest)
 
 
-def _kind(field_kind: FieldKind) -> Kind:
+def _kind(field_kind: FieldKind) -> InputKind:
     if isinstance(field_kind, Choice | YesNo):
         return "select"
     lines = isinstance(field_kind, Points) or (isinstance(field_kind, Text) and field_kind.lines)

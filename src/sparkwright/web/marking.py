@@ -17,10 +17,10 @@ from sparkwright.web.reckoning import Reckoned
 ScaleName = Literal["timing-tape", "degree-ring"]
 SheetName = DayName | ScaleName
 
-Record = TypeVar("Record", TapeAsked, RingAsked, SettingAsked)
+Answers = TypeVar("Answers", TapeAsked, RingAsked, SettingAsked)
 
 
-def answers(record: type[Record], typed: Mapping[str, str]) -> Record:
+def answers(record: type[Answers], typed: Mapping[str, str]) -> Answers:
     """Take the answers to a record's questions out of what was typed.
 
     Examples

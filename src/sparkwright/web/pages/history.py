@@ -24,12 +24,12 @@ router = APIRouter()
 
 A_PAGE = 100
 """Revisions or files on a page."""
-Place = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
+HistoryPlace = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
 
 
 @router.get("/jobs/{key}/history")
 def history(
-    request: Request, shop: TheShop, key: str, before: Place = MOST_NUMBER, after: Place = 0
+    request: Request, shop: TheShop, key: str, before: HistoryPlace = MOST_NUMBER, after: HistoryPlace = 0
 ) -> Response:
     """List the revisions, what was typed against a newer one, and the files.
 

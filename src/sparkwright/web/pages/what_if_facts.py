@@ -26,7 +26,7 @@ TO_TRY = {
 
 
 @dataclass(frozen=True)
-class Fact:
+class FactNow:
     """One fact to change: its name in the file, its words, and what the job says now."""
 
     name: str
@@ -39,13 +39,13 @@ class Facts:
     """The facts of one section."""
 
     words: str
-    facts: tuple[Fact, ...]
+    facts: tuple[FactNow, ...]
 
 
 def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
     """Give the facts to choose from, those asked about most first."""
     stated = job.facts()
-    sections: dict[str, list[Fact]] = {}
+    sections: dict[str, list[FactNow]] = {}
     for name in TO_TRY:
         section = name.partition(".")[0]
         if section == "old_curve" and section not in stated:
@@ -60,19 +60,21 @@ def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
     )
 
 
-def fact_of(job: Job, name: str, system: System) -> Fact:
+def fact_of(job: Job, name: str, system: System) -> FactNow:
     """Give one fact by its name."""
     _require_fact(name)
     return _fact(name, job.facts(), system)
 
 
-def _fact(name: str, stated: dict[str, object], system: System) -> Fact:
+def _fact(name: str, stated: dict[str, object], system: System) -> FactNow:
     section, _, key = name.partition(".")
     values = stated.get(section)
     field_kind = field_kind_of(TO_TRY[name])
     assert field_kind is not None
     value = values.get(key) if isinstance(values, dict) else None
-    return Fact(name, label_of(name), shown(field_kind, value, system) if value is not None else "not given")
+    return FactNow(
+        name, label_of(name), shown(field_kind, value, system) if value is not None else "not given"
+    )
 
 
 def _require_fact(name: str) -> None:
