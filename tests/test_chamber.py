@@ -4,7 +4,9 @@ Sources: geometry. TE-8 and TE-9 are closed forms of a sphere about a plug in th
 was found by quadrature outside this project. Tolerances: those of the rows.
 """
 
+import ast
 from math import acos, pi, sqrt
+from pathlib import Path
 from typing import get_args
 
 import numpy as np
@@ -73,6 +75,21 @@ def test_a_wall_cuts_the_flame_off(offset_m: float) -> None:
 
 def test_every_shape_that_may_be_named_has_a_record() -> None:
     assert tuple(SHAPES) == get_args(Shape)
+
+
+def test_nothing_asks_for_a_shape_by_its_name() -> None:
+    """What depends on the shape stands in its record, so that a new shape needs nothing else."""
+    names = SHAPES.keys() - {"open"}  # a word that much else has too
+    source = Path(chamber_module.__file__).parents[1]
+    asked = [
+        f"{file.name}:{node.lineno}"
+        for file in source.rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Compare)
+        for side in (node.left, *node.comparators)
+        if isinstance(side, ast.Constant) and side.value in names
+    ]
+    assert asked == []
 
 
 @pytest.mark.parametrize("shape", SHAPES)

@@ -23,6 +23,7 @@ from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.point import point
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card import card_html, card_pdf
+from telling import action_of, sentence_of, sentences_of
 
 JOB = on_axes(ORDINARY_V8, [700, 1500, 3000, 5000], [38, 45, 70, 95])
 
@@ -87,7 +88,7 @@ def test_over_knock_it_is_used_told_and_marked() -> None:
     assert over.over_deg == pytest.approx(25.0 - ceiling)
     assert over.ceiling_deg == ceiling
     assert over_knock().margins.knock_deg[3, 1] < 0.0
-    assert over_knock().problems == (
+    assert sentences_of(over_knock().problems) == (
         f"1 cell set by hand stands over knock, by {25.0 - ceiling:.1f} deg at 1,500 rpm and "
         "95 kPa: <b>heard nothing</b>.",
     )
@@ -97,7 +98,7 @@ def test_over_knock_it_is_used_told_and_marked() -> None:
 def test_several_name_the_worst_and_a_missing_reason() -> None:
     result = with_cells(cell(1500, 95, 25, reason="heard nothing"), cell(700, 95, 30), cell(700, 70, 5))
     worst = 30.0 - planned().ceilings.knock_deg[3, 0]
-    assert result.problems[0] == (
+    assert sentence_of(result.problems[0]) == (
         f"2 cells set by hand stand over knock, the most by {worst:.1f} deg at 700 rpm and 95 kPa: "
         "no reason given."
     )
@@ -107,7 +108,7 @@ def test_several_name_the_worst_and_a_missing_reason() -> None:
 def test_reach_limits_and_pegs_count_as_ceilings() -> None:
     limited = with_cells(cell(3000, 45, 32), job=JOB.changed("limits", max_advance_deg=30))
     assert [(each.ceiling, each.over_deg) for each in limited.over] == [("hand", 2.0)]
-    assert limited.problems[0].startswith(
+    assert sentence_of(limited.problems[0]).startswith(
         "1 cell set by hand stands over a limit or peg, by 2.0 deg at 3,000 rpm and 45 kPa: "
     )
     small = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
@@ -121,7 +122,7 @@ def test_where_the_fuel_knocks_at_any_advance() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
     result = with_cells(cell(2000, 175, 5), job=job)
     assert np.isposinf(result.over[0].over_deg)
-    assert result.problems[0] == (
+    assert sentence_of(result.problems[0]) == (
         "1 cell set by hand stands over knock, where this fuel knocks at any advance, at 2,000 rpm and "
         "175 kPa: no reason given."
     )
@@ -130,8 +131,12 @@ def test_where_the_fuel_knocks_at_any_advance() -> None:
 def test_a_fuel_that_knocks_at_any_advance_comes_before_a_limit() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
     result = with_cells(cell(4000, 60, 31), job=job.changed("limits", max_advance_deg=5))
-    limit = next(place for place, each in enumerate(result.problems) if "over a limit or peg" in each)
-    knock = next(place for place, each in enumerate(result.problems) if "knocks at any advance" in each)
+    limit = next(
+        place for place, each in enumerate(sentences_of(result.problems)) if "over a limit or peg" in each
+    )
+    knock = next(
+        place for place, each in enumerate(sentences_of(result.problems)) if "knocks at any advance" in each
+    )
     assert knock < limit
 
 
@@ -139,8 +144,8 @@ def test_past_best_only_costs_torque() -> None:
     past = 55.0 - planned().ceilings.best_deg[1, 3]
     assert past > 2.0
     result = with_cells(cell(5000, 45, 55))
-    assert result.problems == ()
-    assert result.warnings[0] == (
+    assert sentences_of(result.problems) == ()
+    assert sentence_of(result.warnings[0]) == (
         f"1 cell set by hand stands past best, by up to {past:.1f} deg at 5,000 rpm and 45 kPa; more advance "
         "there only costs torque."
     )
@@ -152,10 +157,17 @@ def test_a_cell_over_knock_is_never_called_past_best() -> None:
     assert value > planned().ceilings.best_deg[place] + 1.0
     assert value > planned().ceilings.knock_deg[place] + 1.0
     result = with_cells(cell(1500, 95, value))
-    told = " ".join((result.headline, result.action, *result.problems, *result.warnings))
+    told = " ".join(
+        (
+            sentence_of(result.headline),
+            action_of(result.headline),
+            *sentences_of(result.problems),
+            *sentences_of(result.warnings),
+        )
+    )
     assert "past best" not in told
     assert "costs torque" not in told
-    assert result.headline.startswith("1 cell set by hand stands over knock, by ")
+    assert sentence_of(result.headline).startswith("1 cell set by hand stands over knock, by ")
 
 
 def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> None:
@@ -167,17 +179,17 @@ def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> N
     cells = cell(700, 85, float(np.ceil(knock_deg)) + 2.0), cell(4000, 60, 40)
     result = set_by_hand(planned, job.with_hand(cells))
     assert [each.ceiling for each in result.over][:2] == ["knock", "reach"]
-    assert result.problems[0].startswith("1 cell set by hand stands over knock, by ")
-    assert result.problems[1].startswith("1 cell set by hand stands over reach, by ")
+    assert sentence_of(result.problems[0]).startswith("1 cell set by hand stands over knock, by ")
+    assert sentence_of(result.problems[1]).startswith("1 cell set by hand stands over reach, by ")
     assert result.headline == result.problems[0], "and not where the rotor runs out"
-    assert result.action.startswith("Set them lower before the engine is loaded.")
-    assert ("Move the rotor tip" in result.action) == (result.reach_cost is not None)
+    assert action_of(result.headline).startswith("Set them lower before the engine is loaded.")
+    assert ("Move the rotor tip" in action_of(result.headline)) == (result.reach_cost is not None)
 
 
 def test_a_value_whose_cell_is_gone_is_told_and_not_used() -> None:
     result = with_cells(cell(1500, 96, 25), cell(3000, 70, 20))
     assert result.by_hand.sum() == 1
-    assert result.warnings[0] == (
+    assert sentence_of(result.warnings[0]) == (
         "The value set by hand at 1,500 rpm and 96 kPa (25 deg) is no cell of this map; the job keeps it, "
         "the map does not use it."
     )
@@ -202,7 +214,7 @@ def test_an_idle_without_reserve_is_told() -> None:
     best = planned().idle.best_deg
     result = with_cells(cell(700, 38, float(np.ceil(best)) + 2))
     assert result.idle.reserve_deg < 0.0
-    from sparkwright.plan.plan_words import idle_sentence
+    from sparkwright.words.plan import idle_sentence
 
     assert idle_sentence(result.idle).endswith("deg; no reserve is left to steady it with.")
 
@@ -289,10 +301,10 @@ def test_the_card_lists_it_with_reason_and_name() -> None:
 def test_a_map_held_against_the_plan_says_what_the_job_knows_of() -> None:
     found = compare_map(over_knock(), over_knock().spark_map)
     assert [each.by_hand for each in found.over if each.ceiling == "knock"] == [True]
-    assert found.problems[0].startswith("Over the knock ceiling: 1 of 16 cells")
+    assert sentence_of(found.problems[0]).startswith("Over the knock ceiling: 1 of 16 cells")
     assert (
         "Set by hand to just this value in the job: 1 of the cells over a ceiling; the plan gives "
         "their reasons."
-    ) in found.warnings
+    ) in sentences_of(found.warnings)
     other = replace(over_knock().spark_map, advance_deg=over_knock().spark_map.advance_deg + 0.5)
     assert not any(each.by_hand for each in compare_map(over_knock(), other).over)

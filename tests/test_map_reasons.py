@@ -29,9 +29,10 @@ from sparkwright.pictures.why_bars import why_picture
 from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.plan_words import over_count
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.why import why
+from sparkwright.words.plan import over_count
+from telling import sentences_of
 
 _STARTER = Job.from_toml(starter_text())
 _RPM, _KPA = (axis.tolist() for axis in default_axes(_STARTER, physics_of(_STARTER)))
@@ -126,7 +127,7 @@ def test_past_best_is_a_note(planned: PlanResult) -> None:
         f"{kpa:g} kPa; more advance there only costs torque."
     )
     assert not plan.over_ceiling[8, 2]
-    assert changed_stand(plan, [(8, 2), (8, 3), (8, 4)]) == (said_of_it,)
+    assert sentences_of(changed_stand(plan, [(8, 2), (8, 3), (8, 4)])) == (said_of_it,)
     assert changed_stand(plan, [(8, 3), (8, 4)]) == ()
 
 
@@ -137,7 +138,7 @@ def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of
     over_knock = planned.ceilings.knock_deg + 5.0 < 58.0
     i, j = (int(each) for each in np.argwhere(over_knock)[-1])
     plan = preview(planned, {(i, j): Wanted(58.0)})
-    knock, reach = changed_stand(plan, [(i, j)])[:2]
+    knock, reach = sentences_of(changed_stand(plan, [(i, j)]))[:2]
     where = f"at {plan.spark_map.rpm[j]:,.0f} rpm and {plan.spark_map.kpa[i]:g} kPa"
     assert knock == (
         "1 cell set by hand stands over knock, by "
@@ -149,8 +150,8 @@ def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of
         f"{58.0 - planned.ceilings.reach_deg[i, j]:.1f} deg {where}; "
         "there the rotor tip has left its post and the spark can go to the wrong cylinder."
     )
-    assert "torque" not in " ".join(changed_stand(plan, [(i, j)]))
-    reasons = why(plan, JOB, i, j).sentences
+    assert "torque" not in " ".join(sentences_of(changed_stand(plan, [(i, j)])))
+    reasons = sentences_of(why(plan, JOB, i, j).findings)
     assert reasons[0].startswith("It stands ")
     assert " over knock (" in reasons[0]
     assert "best" not in " ".join(reasons)
@@ -161,7 +162,7 @@ def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of
 
 
 def said(plan: PlanResult, row: int, column: int) -> str:
-    return " ".join(why(plan, JOB, row, column).sentences)
+    return " ".join(sentences_of(why(plan, JOB, row, column).findings))
 
 
 def test_each_holder_is_said_with_its_number() -> None:

@@ -19,11 +19,12 @@ from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import default_axes
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.plan_words import best_words, idle_sentence
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import cells_met, plan
 from sparkwright.plan.point import point
 from sparkwright.plan.result import HELD_BY, PlanResult
+from sparkwright.words.plan import best_words, idle_sentence
+from telling import action_of, sentence_of, sentences_of
 
 SMALL_PUMP = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
 
@@ -254,7 +255,7 @@ def test_a_peg_above_another_ceiling_does_not_lift_it() -> None:
     assert (
         "The peg of 40 deg at 4,000 rpm and 60 kPa (surged above this) stands above another ceiling, "
         "25.8 deg; the plan keeps to the ceiling."
-    ) in result.warnings
+    ) in sentences_of(result.warnings)
 
 
 # Where best is not determined
@@ -283,11 +284,11 @@ def test_a_best_that_is_not_determined_holds_no_cell() -> None:
     assert (
         f"{misfire.sum()} cells burn too little of the charge to run (misfire); best is not determined "
         "there, and only knock, reach, limits and slopes hold the value: come to it from the late side."
-    ) in result.warnings
+    ) in sentences_of(result.warnings)
     assert (
         f"{beyond.sum()} cells have best beyond 60 deg, the last advance tested; it is not determined there, "
         "and only knock, reach, limits and slopes hold the value: come to it from the late side."
-    ) in result.warnings
+    ) in sentences_of(result.warnings)
 
 
 def test_the_last_resort_is_the_controllers_most() -> None:
@@ -355,12 +356,15 @@ def test_stated_axes_are_kept() -> None:
     result = plan(on_axes(PUMP_HOUSE, [650, 1234.5], [33.3, 80]))
     assert result.spark_map.rpm.tolist() == [650.0, 1234.5]
     assert result.spark_map.kpa.tolist() == [33.3, 80.0]
-    assert result.warnings[0][:9] != "Rows from"
+    assert "rows.above-the-site" not in {each.kind for each in result.warnings}
 
 
 def test_a_stated_row_above_the_site_is_told() -> None:
     result = plan(on_axes(PUMP_HOUSE, [700, 2000], [40, 101]))
-    assert result.warnings[0] == "Rows from 101 kPa lie above the 85 kPa that this site and boost can give."
+    assert (
+        sentence_of(result.warnings[0])
+        == "Rows from 101 kPa lie above the 85 kPa that this site and boost can give."
+    )
     assert result.full_load.kpa == 40.0
 
 
@@ -391,7 +395,7 @@ def test_a_peg_that_lies_off_the_map_or_is_not_reached_is_told() -> None:
     high = {"rpm": 3000, "kpa": 70, "advance_deg": 45, "reason": "past best"}
     facts = PUMP_HOUSE.changed("distributor", rotor_phase_deg=8).facts() | {"pegs": [off, high]}
     job = on_axes(Job._from_tables(facts), [1000, 2000, 3000, 4000], [40, 55, 70, 85])
-    told = "\n".join(plan(job).warnings)
+    told = "\n".join(sentences_of(plan(job).warnings))
     assert "(off the map) lies outside the map; it was set at its nearest cell, 3,000 rpm and 85 kPa." in told
     assert "The peg of 45 deg at 3,000 rpm and 70 kPa (past best)" in told
 
@@ -434,10 +438,11 @@ def test_the_demo_says_how_much_the_rotor_lacks_and_what_helps() -> None:
     assert cost.reach_deg == pytest.approx(25.78, abs=0.01)
     more = cost.most_wanted_deg - cost.reach_deg
     assert (
-        pump_plan().headline == f"The rotor runs out at 26 deg; this engine would still take {more:.0f} more."
+        sentence_of(pump_plan().headline)
+        == f"The rotor runs out at 26 deg; this engine would still take {more:.0f} more."
     )
     assert 5.0 < more < 35.0
-    assert pump_plan().problems[0].startswith("The rotor runs out at 26 deg. ")
+    assert sentence_of(pump_plan().problems[0]).startswith("The rotor runs out at 26 deg. ")
     # Common practice, no source: a phased rotor by half to three quarters of the tip's width, 28 to 30 deg.
     assert 0.5 <= cost.phase_move_tip_fraction <= 0.8
     assert 28.0 <= cost.reach_when_phased_deg - PUMP_HOUSE.distributor.base_deg <= 33.0
@@ -472,19 +477,19 @@ def test_a_move_that_gives_up_late_sparks_says_so_and_the_moved_plan_agrees() ->
     assert cost is not None
     assert cost.cells_left_when_phased > 1
     left = f"below {cost.leaves_when_phased_deg:.0f} deg, where {cost.cells_left_when_phased} cells stand"
-    assert left in result.action
+    assert left in action_of(result.headline)
     moved = plan(poor.changed("distributor", rotor_phase_deg=cost.phase_move_distributor_deg))
-    assert moved.problems[1].startswith(f"{cost.cells_left_when_phased} cells lie below 9.0 deg")
+    assert sentence_of(moved.problems[1]).startswith(f"{cost.cells_left_when_phased} cells lie below 9.0 deg")
 
 
 def test_a_plan_that_fits_says_so() -> None:
     result = ordinary()
     assert result.reach_cost is None
-    assert result.problems == ()
-    assert result.headline.startswith("The rotor reaches ")
+    assert sentences_of(result.problems) == ()
+    assert sentence_of(result.headline).startswith("The rotor reaches ")
     knocking = sum(row.count("knock") for row in result.held_by)
     assert knocking > 1
-    assert result.action == (
+    assert action_of(result.headline) == (
         f"{knocking} cells are held by knock; prove base and reach with the light before load."
     )
 
@@ -496,7 +501,7 @@ def test_a_fuel_that_knocks_at_any_advance() -> None:
     assert (
         "At 175 kPa and 2,000 rpm this fuel knocks at any advance; "
         "use a better fuel, less boost or cooler air."
-    ) in result.problems
+    ) in sentences_of(result.problems)
     assert np.isfinite(result.spark_map.advance_deg).all()
     # The latest tested advance, on the step.
     assert result.spark_map.advance_deg[1, 0] == -4.0
@@ -523,9 +528,9 @@ def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
     assert (
         f"{count} below 0 deg, the least this controller takes; fired there they stand up to "
         f"{-value.min():.1f} deg over what they may have."
-    ) in result.problems
+    ) in sentences_of(result.problems)
     lower = job.changed("controller", min_deg=-15)
-    assert not any("controller takes" in sentence for sentence in plan(lower).problems)
+    assert not any("controller takes" in sentence for sentence in sentences_of(plan(lower).problems))
 
 
 def test_lines_are_rows_of_the_map() -> None:

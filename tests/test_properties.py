@@ -72,7 +72,7 @@ def bits(result: PlanResult) -> list[bytes]:
         ceilings.reach_deg,
         ceilings.hand_deg,
     )
-    said = (result.held_by, result.headline, result.action, result.problems, result.warnings)
+    said = (result.held_by, result.headline, result.problems, result.warnings)
     return [array.tobytes() for array in arrays] + [repr(said).encode()]
 
 

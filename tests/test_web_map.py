@@ -23,6 +23,7 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Shop
 from sparkwright.web.guard import CONTENT_SECURITY_POLICY
+from telling import action_of, sentence_of
 from test_web_pages import worked_out
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
@@ -81,8 +82,12 @@ def test_the_page_stands_without_script_and_carries_no_style_or_script_of_its_ow
 
 def test_sentence_and_action_come_first(client: TestClient, planned: PlanResult) -> None:
     text = client.get(MAP).text
-    assert f"<h1>{planned.headline}</h1>" in text
-    assert text.index(planned.headline) < text.index(planned.action) < text.index('id="ribbon"')
+    assert f"<h1>{sentence_of(planned.headline)}</h1>" in text
+    assert (
+        text.index(sentence_of(planned.headline))
+        < text.index(action_of(planned.headline))
+        < text.index('id="ribbon"')
+    )
     assert text.index('id="ribbon"') < text.index('id="map-grid"') < text.index('id="contours"')
 
 

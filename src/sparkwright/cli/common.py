@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from sparkwright.drawing.picture import Picture
+    from sparkwright.findings import Finding
     from sparkwright.job import Job
     from sparkwright.plan.result import PlanResult
 
@@ -76,7 +77,7 @@ def show(
     as_json: bool,
     page: Callable[[], RenderableType],
     assumed: Sequence[object],
-    warnings: Sequence[str],
+    warnings: Sequence[Finding | str],
 ) -> None:
     """Print one result, whole as JSON or laid out for a person."""
     from sparkwright.sheets.record import json_text, record

@@ -24,6 +24,7 @@ from sparkwright.cli.common import (
     write,
 )
 from sparkwright.errors import Refusal, printable
+from sparkwright.findings import each_once
 
 BEFORE_IT_RUNS = (
     "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and "
@@ -177,6 +178,7 @@ def card(
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.card import card_html, card_pdf
+    from sparkwright.words.told import sentences
 
     job = load_job(job_file)
     pdf, html = pdf or job_file.with_suffix(".pdf"), html or job_file.with_suffix(".html")
@@ -194,7 +196,8 @@ def card(
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)
-    problems = tuple(dict.fromkeys(problem for each in made_from for problem in each.problems))
+    problems = [*map(str, sentences(each_once((*result.problems, *hardware.problems))))]
+    problems += [] if light is None else light.problems
     if as_json:
         from sparkwright.sheets.record import json_text, record
 
@@ -247,6 +250,7 @@ def export(
 ) -> int:
     """Write the map as text, to keep or to paste."""
     from sparkwright.plan.exchange import FORMS, write_map
+    from sparkwright.words.told import sentences
 
     job = load_job(job_file)
     chosen = next((each for each in FORMS if each == form), None)
@@ -259,7 +263,7 @@ def export(
     else:
         write({target: text.encode()}, replace=replace)
         say_written(target)
-    for sentence in result.problems:
+    for sentence in sentences(result.problems):
         click.echo(f"Look here: {sentence}", err=True)
     click.echo(BEFORE_IT_RUNS, err=True)
     return SEE if result.problems else GOOD

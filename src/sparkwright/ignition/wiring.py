@@ -5,7 +5,7 @@ Everything here is common practice of the trade, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -279,14 +279,17 @@ def checklist(facts: WiringFacts) -> tuple[CheckedItem, ...]:
     'look'
     """
     return tuple(
-        CheckedItem(item.key, _named(item, facts), item.why, item.prove, _state(item.answer(facts)))
+        CheckedItem(
+            item.key, named(item, facts.kept_apart or ()), item.why, item.prove, _state(item.answer(facts))
+        )
         for item in ITEMS
         if item.applies(facts)
     )
 
 
-def _named(item: WiringItem, facts: WiringFacts) -> str:
-    if item.key != "leads-apart" or not facts.kept_apart:
+def named(item: WiringItem, kept_apart: Sequence[tuple[int, int]]) -> str:
+    """Give what an item asks for; where leads are to be kept apart, with their pairs of cylinders."""
+    if item.key != "leads-apart" or not kept_apart:
         return item.what
-    pairs = ", ".join(f"{first} and {second}" for first, second in facts.kept_apart)
+    pairs = ", ".join(f"{first} and {second}" for first, second in kept_apart)
     return f"{item.what.removesuffix('.')}: {pairs}."

@@ -47,11 +47,15 @@ _ORDER: dict[State, int] = {"problem": 0, "look": 1, "open": 2, "good": 3}
 
 @dataclass(frozen=True)
 class NextReading:
-    """A reading to take: what to hold, where, and what it would settle."""
+    """A reading to take: what to hold, where, and what it would settle.
+
+    ``new_list`` where it is taken after something was changed, and so belongs to no reading before it.
+    """
 
     speed_rpm: float
     commanded_deg: float
     why: str
+    new_list: bool = False
 
 
 @dataclass(frozen=True)
@@ -419,8 +423,8 @@ def next_readings(
         return (NextReading(low, hold, "with the dial at zero, against a timing tape"),)
     if any(each.action and each.topic in ("offset", "delay", "drift") for each in found):
         return (
-            NextReading(low, hold, "after the change: starts a new list"),
-            NextReading(high, hold, "after the change: the other end"),
+            NextReading(low, hold, "after the change: starts a new list", new_list=True),
+            NextReading(high, hold, "after the change: the other end", new_list=True),
         )
     doubtful = [fit.left_out] if fit.left_out is not None else list(fit.suspects)
     if doubtful:

@@ -10,7 +10,7 @@ import numpy as np
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import phase_advice, rotor_cap
 from sparkwright.job import HandCell, Job
-from sparkwright.plan import plan_words
+from sparkwright.plan import findings
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
@@ -56,10 +56,7 @@ def summed_up(
     cruise = int(np.argmin(np.abs(kpa - CRUISE_KPA)))
     full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
     reach_cost = _reach_cost(job, cells)
-    problems = plan_words.problems(job, cells, reach_cost, over)
-    headline, action = plan_words.headline(
-        cells, over, reach_cost, rotor_cap(job).reach(), problems, full_load
-    )
+    problems = findings.problems(job, cells, reach_cost, over)
     return PlanResult(
         **_each_field(cells),
         job_name=job.name,
@@ -76,10 +73,9 @@ def summed_up(
             None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met)
         ),
         spreads=spreads_taken(job, physics),
-        headline=headline,
-        action=action,
+        headline=findings.headline(cells, rotor_cap(job).reach(), problems, full_load),
         problems=problems,
-        warnings=plan_words.warnings(job, physics, cells, off_the_map),
+        warnings=tuple(findings.warnings(job, physics, cells, off_the_map)),
         assumed=assumed,
     )
 

@@ -29,7 +29,7 @@ from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import went
 from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Planner, Reckoner
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
-from sparkwright.web.settings import SIGN_IN, Settings
+from sparkwright.web.settings import AUTHORITY, SIGN_IN, Settings
 from sparkwright.web.steps import job_state
 from sparkwright.web.view import later, page, path_of
 
@@ -129,7 +129,7 @@ Next = Callable[[Request], Awaitable[Response]]
 async def _signed_in(request: Request, go_on: Next) -> Response:
     """Let only people with the pass-phrase in where the workbench is shared."""
     path = path_of(request)
-    if not request.app.state.settings.shared or path == SIGN_IN or path.startswith(OUR_FILES):
+    if not request.app.state.settings.shared or path in (SIGN_IN, AUTHORITY) or path.startswith(OUR_FILES):
         return await go_on(request)
     # Both ask the store, and the second hashes slowly: neither may hold up everybody else.
     sessions: Sessions = request.app.state.sessions

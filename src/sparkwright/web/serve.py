@@ -9,17 +9,22 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 
 import uvicorn
 from fastapi import FastAPI
 
 from sparkwright.errors import Refusal
 from sparkwright.shop import Shop
+from sparkwright.web import certificate as certificates
 from sparkwright.web.app import create_app
+from sparkwright.web.certificate import CIPHERS, Certificate
 from sparkwright.web.connections import Limits, Places, connection_of, most_open
 from sparkwright.web.guard import HOST_NAME
 from sparkwright.web.log import OnceAMinute
 from sparkwright.web.sessions import has_passphrase
+from sparkwright.web.settings import AUTHORITY as AUTHORITY_PATH
 from sparkwright.web.settings import LOOPBACK, Settings
 
 MOST_HOURS = 720
@@ -115,6 +120,30 @@ def settings_for(
     )
 
 
+def certificate_for(
+    settings: Settings, certificate: Path | None, key: Path | None, made_in: Path | None
+) -> Certificate | None:
+    """Give the certificate to serve under: from files, one of our own from a folder, or None without either.
+
+    Raises
+    ------
+    Refusal
+        If only half of one is named, two are, or it can't be read or made.
+    """
+    if (certificate is None) != (key is None):
+        missing = "--key" if key is None else "--certificate"
+        raise Refusal.at(missing, None, "must be named together with the other", "they are two PEM files")
+    if certificate is not None and key is not None:
+        if made_in is not None:
+            must = "must stand alone, as a certificate is given already"
+            raise Refusal.at("--make-certificate", f'"{made_in}"', must, "leave one of the two out")
+        return certificates.given(certificate, key)
+    if made_in is None:
+        return None
+    names = tuple(dict.fromkeys(host for host in settings.hosts if HOST_NAME.fullmatch(host)))
+    return certificates.own(made_in, names)
+
+
 def _opened_to_others(
     address: str, names: tuple[str, ...], behind_proxy: str | None
 ) -> tuple[str, str, str] | None:
@@ -151,7 +180,7 @@ def _own_names() -> tuple[str, ...]:
     return (name, *sorted(found))
 
 
-def addresses(taken: socket.socket, settings: Settings) -> list[str]:
+def addresses(taken: socket.socket, settings: Settings, scheme: str = "http") -> list[str]:
     """Give the addresses at which a browser finds it, first the one for this machine."""
     address, port = taken.getsockname()[:2]
     hosts = [address]
@@ -162,17 +191,27 @@ def addresses(taken: socket.socket, settings: Settings) -> list[str]:
             own,
             *(host for host in settings.hosts if HOST_NAME.fullmatch(host) and not is_loopback(host)),
         ]
-    return [f"http://{f'[{host}]' if ':' in host else host}:{port}/" for host in hosts]
+    return [f"{scheme}://{f'[{host}]' if ':' in host else host}:{port}/" for host in hosts]
 
 
 def serve(
-    shop: Shop, taken: socket.socket, settings: Settings, *, open_browser: bool, say: Callable[[str], None]
+    shop: Shop,
+    taken: socket.socket,
+    settings: Settings,
+    *,
+    open_browser: bool,
+    say: Callable[[str], None],
+    certificate: Certificate | None = None,
 ) -> None:
-    """Serve until the person stops it with Ctrl+C."""
-    place, *others = addresses(taken, settings)
+    """Serve until the person stops it with Ctrl+C; encrypted where there is a certificate."""
+    place, *others = addresses(taken, settings, "http" if certificate is None else "https")
     say(f"The workbench is open at {place}")
     if others:
         say(f"Other machines reach it at {' or '.join(others)}; a further name is given with --name.")
+    if certificate is not None and certificate.authority is not None:
+        settings = replace(settings, authority=certificate.authority)
+        say(f"Phones trust it once they have {certificate.authority}, also at {place}{AUTHORITY_PATH[1:]}")
+        say(f"Its SHA-256 is {certificates.fingerprint(certificate.authority)}")
     say("Stop it with Ctrl+C; what was saved is safe at any moment.")
     if open_browser:
         threading.Timer(0.5, webbrowser.open, [place]).start()
@@ -181,12 +220,15 @@ def serve(
     handler.addFilter(said)
     logging.basicConfig(format="%(asctime)s %(levelname)s %(message)s", handlers=[handler])
     try:
-        server_of(create_app(shop, settings), Limits(most=most_open()), settings).run(sockets=[taken])
+        app, limits = create_app(shop, settings), Limits(most=most_open())
+        server_of(app, limits, settings, certificate).run(sockets=[taken])
     finally:
         said.tell_the_rest()
 
 
-def server_of(app: FastAPI, limits: Limits, settings: Settings) -> Server:
+def server_of(
+    app: FastAPI, limits: Limits, settings: Settings, certificate: Certificate | None = None
+) -> Server:
     """Give what serves a workbench within limits."""
     config = uvicorn.Config(
         app,
@@ -201,6 +243,9 @@ def server_of(app: FastAPI, limits: Limits, settings: Settings) -> Server:
         # So many are taken in at a time before the first is counted.
         backlog=min(WAITING_AT_THE_DOOR, limits.most // 4),
         timeout_graceful_shutdown=ENDS_WITHIN_S,
+        ssl_certfile=None if certificate is None else certificate.certificate,
+        ssl_keyfile=None if certificate is None else certificate.key,
+        ssl_ciphers=CIPHERS,
     )
     return Server(config, app)
 

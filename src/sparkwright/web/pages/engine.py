@@ -60,7 +60,7 @@ def _page(
     told = told and filled is not None
     values: dict[str, object] = {
         "sentence": engine_sentence(revision.job, system),
-        "doubts": [(label_of(each.field), each) for each in doubts(revision.job)],
+        "doubts": [(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
         "first": [(label_of(each.field), each) for each in measure_first(assumed)],
         "known": reckoned is not None,
         "waiting": waiting(request, revision),

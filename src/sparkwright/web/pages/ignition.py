@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from sparkwright.check.cap_now import CapNow, asked_of, cap_now, said, said_first
+from sparkwright.check.cap_now import CapNow, asked_of, cap_now
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.wiring_answers import answered, answers_possible
@@ -27,6 +27,7 @@ from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_jo
 from sparkwright.web.routes import TheReckoner, TheShop, reckoner_of, revision_shown
 from sparkwright.web.typed import typed
 from sparkwright.web.view import page, person_of
+from sparkwright.words.cap import said, said_first
 
 router = APIRouter()
 

@@ -19,6 +19,7 @@ from sparkwright.light.readings import (
     read_readings,
     write_readings,
 )
+from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.pictures.light import light_picture
 from sparkwright.reading.tables import MOST_BYTES, text_of
@@ -49,6 +50,9 @@ EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
+KEPT_AS = "kept-as"
+"""Header that says which reading is kept, by the word that it was sent under; until then its browser keeps it."""
+
 SETS_A_PAGE = 20
 """Each set that is listed is judged."""
 
@@ -57,10 +61,21 @@ SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
 
 @router.get("/jobs/{key}/light")
 def light(
-    request: Request, shop: TheShop, key: str, set: int | None = None, twice: int = 0, line: int = 1
+    request: Request,
+    shop: TheShop,
+    key: str,
+    set: int | None = None,
+    twice: int = 0,
+    line: int = 1,
+    stay: bool = False,
 ) -> Response:
-    """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before."""
-    values = _shown(shop, key, set, line) | {"twice": min(max(twice, 0), MOST_READINGS)}
+    """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before.
+
+    A reading after a change goes into the next set, unless it is to `stay` in this one.
+    """
+    if request.headers.get("hx-request") == "true":
+        return _part(request, shop, key, _shown(shop, key, set, line))
+    values = _shown(shop, key, set, line, stay=stay) | {"twice": min(max(twice, 0), MOST_READINGS)}
     return job_page(request, "light.html", shop.jobs.latest(key), "light", values)
 
 
@@ -80,6 +95,8 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
     answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": kept.row})
+    if sent_as is not None:
+        answer.headers[KEPT_AS] = sent_as
     return remember(answer, said_by(who))
 
 
@@ -139,12 +156,13 @@ def _set_number(text: str) -> int:
     return int(text)
 
 
-def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, Any]:
+def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False) -> dict[str, Any]:
     """Everything the page shows of one set, with its readings from a line on."""
     sets = by_set(shop, key)
     newest = max(sets, default=1)
     number = newest if asked is None else min(max(asked, 1), newest + 1)
-    job = shop.jobs.latest(key).job
+    latest = shop.jobs.latest(key)
+    job = latest.job
     of_set = sets.get(number, [])
     result = judged(job, of_set)
     first = min(max(line - 1, 0), len(of_set)) // MOST_READINGS * MOST_READINGS
@@ -156,6 +174,8 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
         # A form that is sent twice, for the answer to the first was lost, is one reading.
         "sent_as": secrets.token_hex(16),
     }
+    # After a change the newest set is closed; who looks at an older one wants that one.
+    into_set = number + 1 if ask and ask.new_list and number == newest and not stay else number
     rows = dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None))
     struck = taken_back_in(shop, key, number)
     return {
@@ -163,6 +183,18 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
         "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
         "set": number,
+        "into_set": into_set,
+        "stay": stay,
+        "known": {
+            "key": key,
+            "name": latest.name,
+            "cylinders": job.engine.cylinders,
+            "hold_deg": f"{result.hold_deg:g}",
+            "set": into_set,
+            "newest": newest,
+            "asks": _asked(result),
+            "first_asks": _asked(judged(job, ())),
+        },
         "rows": dict(sorted((rows | {each: reading for each, (reading, _) in struck.items()}).items())),
         "struck": {each: by for each, (_, by) in struck.items()},
         "kept": None,
@@ -178,9 +210,16 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
         "ask": ask,
         "typed": typed,
         "refused": (),
-        "cylinders": job.engine.cylinders,
         "mark_state": mark_stands(job),
     }
+
+
+def _asked(result: LightResult) -> list[dict[str, str]]:
+    """Give what is asked for next, in the words of the form."""
+    return [
+        {"commanded_deg": f"{each.commanded_deg:g}", "speed_rpm": f"{each.speed_rpm:.0f}"}
+        for each in result.next_readings
+    ]
 
 
 def _sets_near(numbers: list[int], number: int) -> tuple[list[int], int | None, int | None]:
@@ -199,22 +238,27 @@ def _after(
     key: str,
     number: int,
     typed: Mapping[str, str],
-    more: Mapping[str, object] | None = None,
+    more: dict[str, object] | None = None,
 ) -> Response:
     if request.headers.get("hx-request") != "true":
         return went(request, f"/jobs/{key}/light?set={number}")
-    shown = _shown(shop, key, number)
+    shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
     stays = {name: typed[name] for name in STAYS if name in typed}
     shown["typed"] = {**EMPTY, **shown["typed"], **stays}
+    return _part(request, shop, key, shown | (more or {}))
+
+
+def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Response:
+    """Write the part of the page that changes with every reading."""
     frame = job_values(shop, reckoner_of(request), shop.jobs.latest(key), "light")
-    return page(request, "light-answer.html", frame | shown | {"answered": True, **(more or {})})
+    return page(request, "light-answer.html", frame | shown | {"answered": True})
 
 
 def _again(
     request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
-    shown = _shown(shop, key, number)
+    shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
     shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed, "refused": refused}
     if request.headers.get("hx-request") == "true":
         return page(

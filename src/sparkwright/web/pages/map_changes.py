@@ -40,6 +40,7 @@ from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_pag
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing
+from sparkwright.words.told import sentences
 
 router = APIRouter()
 
@@ -88,7 +89,7 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     changed = len(changed_places(before, after))
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
-        "says": [*changed_stand(shown, edited.value_deg), *edited.says],
+        "says": [*map(str, sentences(changed_stand(shown, edited.value_deg))), *edited.says],
         "over": any(shown.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unreasoned),
         "changed": changed,
