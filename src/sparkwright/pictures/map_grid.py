@@ -140,11 +140,12 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
 def _cell(box: CellBox, advance_deg: float, text: str, held_by: str) -> str:
     colour = advance_colour(advance_deg)
     drawn = box.filled(colour, text, _FORM_CLASSES.get(held_by, ""))
-    if held_by == "reach":
+    if held_by in ("reach", "limit"):
         half_px = text_width_px(text) / 2 - 2
-        bar = {"x": box.x_px + box.width_px / 2 - half_px, "y": box.y_px + 21.0}
+        bar_px = 21.0 if held_by == "reach" else 4.5
+        bar = {"x": box.x_px + box.width_px / 2 - half_px, "y": box.y_px + bar_px}
         return drawn + element("rect", **bar, width=2 * half_px, height=1.6, class_=ink_on(colour))
-    if held_by == "hand":
+    if held_by == "by hand":
         dot = {"cx": box.x_px + box.width_px - 4, "cy": box.y_px + 4}
         return drawn + element("circle", **dot, r=2.2, class_=ink_on(colour))
     return drawn

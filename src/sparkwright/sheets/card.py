@@ -167,7 +167,9 @@ def _cell(cell: MapCell) -> str:
     form = _FORMS.get(cell["held"])
     if form is not None:
         text = f"<{form}>{text}</{form}>"
-    elif cell["held"] == "hand":
+    elif cell["held"] == "limit":
+        text = f'<span class="limit">{text}</span>'
+    elif cell["held"] == "by hand":
         text = f"{text}\N{BULLET}"
     if cell["over"]:
         text = f"{_TRIANGLE}{text}"
