@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sparkwright.check.hardware import check_hardware
-from sparkwright.findings import Finding, each_once, worst
+from sparkwright.findings import Finding, Value, each_once, worst
 from sparkwright.job import Job
 from sparkwright.words.told import WRITERS, told
 from telling import action_of, sentence_of
@@ -56,3 +56,24 @@ def test_the_subject_of_a_kind_is_its_topic() -> None:
     turn = {"rpm": 5000.0, "burning_ms": 1.0, "turn_distributor_deg": 15.0, "ends_over_post_from_deg": None}
     assert told(Finding("late-end.turns-on", "good", turn)).topic == "late end"
     assert all(kind.count(".") == 1 for kind in WRITERS)
+
+
+def test_the_way_at_the_rim_is_told_in_the_persons_units() -> None:
+    """By hand: 2.54 mm at a rim of 63.5 mm are 0.100 in and 2.500 in."""
+    size: dict[str, Value] = {
+        "value": 4.6,
+        "low": 4.0,
+        "high": 5.2,
+        "mark_proved": True,
+        "rotation": "clockwise",
+    }
+    found = Finding("offset.to-turn", "problem", {**size, "rim_mm": 2.54, "rim_diameter_mm": 63.5})
+    assert "2.5 mm at its rim of 63.5 mm; tighten" in action_of(found)
+    assert "0.100 in at its rim of 2.500 in; tighten" in action_of(found, "inch")
+
+
+def test_what_is_settled_or_unsure_asks_for_no_hand() -> None:
+    size: dict[str, Value] = {"real": True, "value": 0.6, "low": 0.4, "high": 0.8}
+    settled = Finding("offset.small", "good", {**size, "settled": True})
+    assert sentence_of(settled).endswith("too small to matter. It is within what is wanted.")
+    assert action_of(settled) == ""

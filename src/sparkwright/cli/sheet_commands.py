@@ -33,6 +33,7 @@ from sparkwright.mounting.questions import (
 
 if TYPE_CHECKING:
     from sparkwright.drawing.true_scale import Sheet
+    from sparkwright.findings import Sentence
     from sparkwright.job import Job
 
 MAYBE_JOB = click.argument("job_file", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
@@ -217,7 +218,7 @@ def _print_one(
     target: Path,
     paper: str,
     date: str,
-    warnings: tuple[str, ...],
+    warnings: tuple[Sentence, ...],
     as_json: bool,
     replace: bool,
 ) -> None:

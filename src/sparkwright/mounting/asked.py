@@ -11,17 +11,9 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
-from sparkwright.mounting.dead_centre import (
-    CrankThrow,
-    DeadCentre,
-    Method,
-    dead_centre,
-    known_error_deg,
-    mark_reading_deg,
-    read_pairs,
-    throw_of,
-)
+from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre, known_error_deg
 from sparkwright.mounting.lengths import degrees, length_mm
+from sparkwright.mounting.mark_readings import mark_reading_deg, read_pairs
 from sparkwright.mounting.phasing import RotorPhasing, rotor_phasing
 from sparkwright.mounting.questions import (
     MARK,
@@ -38,6 +30,7 @@ from sparkwright.mounting.questions import (
 )
 from sparkwright.mounting.static_setting import StaticSetting, static_setting
 from sparkwright.mounting.tape import CrankRotation, DegreeRing, ReadFrom, ScaleOn, Tape, degree_ring, tape
+from sparkwright.mounting.throw import CrankThrow, throw_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.reading import tidy
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from sparkwright.findings import Length, Sentence
 from sparkwright.ignition.rotor import Rotation, arc_mm_per_crank_deg
 from sparkwright.job.sections.pickup import PickupKind
 from sparkwright.mounting.questions import SETTING
@@ -82,7 +83,7 @@ class StaticSetting:
     turn_mm: float | None
     tip_ahead_distributor_deg: float
     headline: str
-    action: str
+    action: Sentence
     steps: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -180,19 +181,21 @@ def side_words(advance_deg: float) -> str:
     return f"{round(abs(advance_deg), 1):g} deg {side} top dead centre"
 
 
-def _action(turn_deg: float | None, turn_mm: float | None, earlier: Rotation, rotation: Rotation) -> str:
+def _action(turn_deg: float | None, turn_mm: float | None, earlier: Rotation, rotation: Rotation) -> Sentence:
     if turn_deg is None:
-        return (
+        return Sentence(
             f"For an earlier spark turn the body against rotation ({earlier} from above), for a later one "
             f"with it ({rotation}): half a degree of the body for each degree of the crank."
         )
     if abs(turn_deg) < 0.25:
-        return "It stands right: leave the body where it is."
+        return Sentence("It stands right: leave the body where it is.")
     way = f"against rotation ({earlier}" if turn_deg > 0.0 else f"with rotation ({rotation}"
-    rim = "" if turn_mm is None else f", {abs(turn_mm):.1f} mm at its rim"
-    return (
+    lengths = () if turn_mm is None else (Length(abs(turn_mm)),)
+    rim = ", {0} at its rim" if lengths else ""
+    return Sentence(
         f"Turn the body {way} from above) by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark comes "
-        f"{abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}."
+        f"{abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}.",
+        lengths,
     )
 
 

@@ -16,6 +16,7 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import OldCurve, PlanResult
 from sparkwright.words.told import sentences, told
@@ -80,6 +81,13 @@ def _said(result: Any) -> dict[str, Any]:
         case PlanResult() | Comparison():
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
+        case LightResult():
+            to_do = result.to_do and told(result.to_do).action
+            return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
+        case Proof():
+            return {"sentence": str(told(result.finding).sentence)}
+        case NextReading():
+            return {"why": str(told(result.why).sentence)}
         case OldCurve():
             return {"sentences": plain(sentences(result.findings))}
         case Moved():

@@ -46,7 +46,8 @@ def label_of_fact(fact: ChangedFact) -> str:
 
     Examples
     --------
-    >>> label_of_fact(ChangedFact("engine", "bore", "engine bore", "100 mm", "101 mm"))
+    >>> from sparkwright.findings import Sentence
+    >>> label_of_fact(ChangedFact("engine", "bore", "engine bore", Sentence("100 mm"), Sentence("101 mm")))
     'Bore'
     """
     if fact.section in ("pegs", "hand") or not fact.section:

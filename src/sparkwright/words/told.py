@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sparkwright.findings import Finding, Sentence
 from sparkwright.units import System
-from sparkwright.words import check, difference, held_against, plan, why
+from sparkwright.words import check, difference, held_against, light_findings, plan, why
 from sparkwright.words.parts import Writer
 
 WRITERS: dict[str, Writer] = {
@@ -16,6 +16,7 @@ WRITERS: dict[str, Writer] = {
     **why.WRITERS,
     **held_against.WRITERS,
     **difference.WRITERS,
+    **light_findings.WRITERS,
 }
 
 

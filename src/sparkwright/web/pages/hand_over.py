@@ -26,7 +26,7 @@ from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.words.check import what_settles
-from sparkwright.words.told import sentences
+from sparkwright.words.told import sentences, told
 
 router = APIRouter()
 
@@ -61,7 +61,7 @@ def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
     if light is None:
         yield "No light was read: that the engine gets the timing of this map is not proved."
     elif light.state != "good":
-        yield f"The light doesn't prove the timing yet. {light.headline}"
+        yield f"The light doesn't prove the timing yet. {told(light.headline).sentence}"
 
 
 @router.get("/jobs/{key}/hand-over")

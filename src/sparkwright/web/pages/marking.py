@@ -13,6 +13,7 @@ from fastapi.responses import Response
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.findings import Sentence
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.asked import SIDES, day_of, mark_found, ring_found, setting_found, tape_found
 from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
@@ -178,7 +179,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     of_tape = name == "timing-tape"
     asked = answers(TapeAsked, typed) if of_tape else answers(RingAsked, typed)
     pictures: tuple[Picture, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Sentence, ...] = ()
     refused = ""
     if asked.diameter.strip() and (isinstance(asked, TapeAsked) or asked.hole.strip()):
         try:
@@ -205,7 +206,9 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     return job_page(request, "marking-scale.html", revision, "mark", values, 422 if refused else 200)
 
 
-def _scale_pictures(asked: TapeAsked | RingAsked, job: Job) -> tuple[tuple[Picture, ...], tuple[str, ...]]:
+def _scale_pictures(
+    asked: TapeAsked | RingAsked, job: Job
+) -> tuple[tuple[Picture, ...], tuple[Sentence, ...]]:
     if isinstance(asked, TapeAsked):
         strip = tape_found(asked, job)
         return tape_sheets.tape_pictures(strip), strip.warnings
