@@ -174,10 +174,11 @@ def card(
     replace: bool,
 ) -> int:
     """Print the hand-over card, as PDF and HTML."""
+    from sparkwright.drawing.true_scale import Paper
     from sparkwright.light.readings import load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
-    from sparkwright.sheets.card import Paper, card_html, card_pdf
+    from sparkwright.sheets.card import card_html, card_pdf
     from sparkwright.words.told import sentences
 
     job = load_job(job_file)

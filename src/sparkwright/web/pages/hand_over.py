@@ -10,13 +10,14 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.verdicts import not_looked_at
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.plan.findings import worries
-from sparkwright.sheets.card import Paper, card_html, card_pdf
+from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check
