@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from sparkwright.cycle import friction
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at, exhaust_kpa, heat_release_j_kg
-from sparkwright.cycle.kernel import RESULTS, Charge, run_hook
+from sparkwright.cycle.kernel import RESULTS, Charge, Charges, run_hook
+from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
 
@@ -69,31 +70,32 @@ class HookTrace:
     charge: Charge
 
 
-def step_deg(speed_rpm: float) -> float:
+def step_deg(speed_rpm: Numeric) -> Numeric:
     """Integration step [crank deg]: fine enough in angle and in time.
 
     Halving it moves mean pressure by less than 0.1 % (see ``tests/test_kernel.py``).
 
     Examples
     --------
-    >>> step_deg(6000.0), round(step_deg(600.0), 2)
+    >>> float(step_deg(6000.0)), round(float(step_deg(600.0)), 2)
     (2.4, 0.9)
     """
-    return min(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
+    step: Numeric = np.minimum(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
+    return step
 
 
 @dataclass(frozen=True)
 class GasExchange:
-    """What the open part of the cycle adds to the closed part."""
+    """What the open part of the cycle adds to the closed part: of one charge, or of several as arrays."""
 
-    port_pa: float
+    port_pa: Numeric
     """Pressure in the exhaust port."""
-    filling_j: float
+    filling_j: Numeric
     """Work on the piston between bottom dead centre and intake closing."""
     blowdown_m3: float
     """Volume that the piston sweeps between exhaust opening and bottom dead centre."""
     displaced_m3: float
-    pumping_bar: float
+    pumping_bar: Numeric
 
     def gross_bar(self, work_j: FloatArray, opening_pa: FloatArray) -> FloatArray:
         """Gross mean pressure [bar], from the closed cycle's work [J] and the pressure at opening [Pa]."""
@@ -104,15 +106,15 @@ class GasExchange:
         return result
 
 
-def gas_exchange(engine: Engine, air: Air, charge: Charge, map_kpa: float) -> GasExchange:
-    """Give what the open part of one charge's cycle adds."""
+def gas_exchange(engine: Engine, air: Air, charge: Charge | Charges, map_kpa: Numeric) -> GasExchange:
+    """Give what the open part of a charge's cycle adds."""
     port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, charge.mean_piston_speed_m_s)
     bottom_m3 = charge.clearance_m3 + charge.displaced_m3
     return GasExchange(
         port_pa=port_pa,
         filling_j=charge.closing_pa * (bottom_m3 - charge.closing_m3),
         blowdown_m3=engine.volume_m3(180.0) - engine.volume_m3(engine.exhaust_opens_deg),
-        displaced_m3=charge.displaced_m3,
+        displaced_m3=engine.displaced_m3,
         pumping_bar=1e-5 * (port_pa - 1e3 * map_kpa),
     )
 
@@ -164,7 +166,9 @@ def hook_trace(
     # Gas left at the exhaust's pressure after an isentropic blowdown is what a probe in the port sees.
     port_pa = exchange.port_pa
     exhaust_k = columns["opening_k"] * (port_pa / np.maximum(columns["opening_pa"], port_pa)) ** 0.2
-    fuel_j = charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(fuel, mixture_lambda)
+    fuel_j = charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(
+        fuel.ethanol_share_volume, mixture_lambda
+    )
     return HookTrace(
         advance_deg=np.asarray(advance_deg, dtype=float),
         torque_nm=1e5 * (net_bar - fmep_bar) * engine.displacement_m3 / (4 * pi),

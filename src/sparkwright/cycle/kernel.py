@@ -13,13 +13,15 @@ Engine Fundamentals*, 1988, sec. 9.2 and 14.4).
 from __future__ import annotations
 
 from math import cos, exp, log, pi, sin, sqrt
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import gas, turbulence
+from sparkwright.cycle.chamber import PISTON_NODES, SHARE_NODES
 from sparkwright.cycle.jit import compiled, compiled_formula
+from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
 State = tuple[float, float, float, float, float, float, float, float]
@@ -92,6 +94,31 @@ class Charge(NamedTuple):
     """Of the pressure in the induction time [-]."""
     induction_k: float
     """Activation temperature of the induction time [K]."""
+
+
+_SURFACE = (gas.ENTHALPY_DEGREE + 1, gas.PRESSURE_DEGREE + 1)
+_SHAPES = {
+    "unburned": (gas.UNBURNED_DEGREE + 2,),
+    "pv_surface": _SURFACE,
+    "temperature_surface": _SURFACE,
+    "flame_table": (PISTON_NODES, SHARE_NODES),
+}
+CHARGE = np.dtype([(name, np.float64, _SHAPES.get(name, ())) for name in Charge._fields])
+"""A `Charge` as a NumPy record, of which compiled code takes any number at once."""
+
+Charges: TypeAlias = np.recarray[Any, Any]
+"""Records of `CHARGE`: in compiled code, and by their fields' names outside it, each is a `Charge`."""
+
+
+def packed(places: int, **fields: Numeric) -> Charges:
+    """Pack charges into records, from the fields of `Charge`.
+
+    Each is one value for all places, or has one for each place along its first axis.
+    """
+    charges = np.recarray(places, CHARGE)
+    for name in Charge._fields:
+        charges[name] = fields[name]
+    return charges
 
 
 KERNEL_RADIUS_M = 1.0e-3
@@ -645,8 +672,9 @@ press = compiled(_press)
 burn_from = compiled(_burn_from)
 
 
-def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
-    """Run one charge at each advance, compressing it only once, and write a row of results for each."""
+def _fill_hook(charges: Charges, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
+    """Run the first charge at each advance, compressing it only once, and write a row of results for each."""
+    charge = charges[0]
     sparks = np.empty((advance_deg.size, 4))
     press(charge, advance_deg, step_deg, sparks)
     for i in range(advance_deg.size):
@@ -662,5 +690,5 @@ def run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatA
     ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
     """
     out = np.empty((advance_deg.size, len(RESULTS)))
-    _fill_hook_compiled(charge, advance_deg, step_deg, out)
+    _fill_hook_compiled(packed(1, **charge._asdict()), advance_deg, step_deg, out)
     return out

@@ -131,7 +131,7 @@ def pivoted_induction_ms(
     return result
 
 
-def mixture_factor(mixture_lambda: float) -> float:
+def mixture_factor(mixture_lambda: Numeric) -> Numeric:
     """Give the factor of the mixture on the induction time: ``exp(4 (1/lambda - 1.15)^2)``.
 
     Parameters
@@ -141,8 +141,8 @@ def mixture_factor(mixture_lambda: float) -> float:
 
     Returns
     -------
-    float
-        The factor [-]; least, 1, a little richer than stoichiometric.
+    float or array
+        The factor [-], in the shape of the argument; least, 1, a little richer than stoichiometric.
 
     Notes
     -----
@@ -153,10 +153,11 @@ def mixture_factor(mixture_lambda: float) -> float:
 
     Examples
     --------
-    >>> round(mixture_factor(1.0), 3), round(mixture_factor(0.87), 3)
+    >>> round(float(mixture_factor(1.0)), 3), round(float(mixture_factor(0.87)), 3)
     (1.094, 1.0)
     """
-    return exp(4.0 * (1.0 / mixture_lambda - 1.15) ** 2)
+    result: Numeric = np.exp(4.0 * (1.0 / mixture_lambda - 1.15) ** 2)
+    return result
 
 
 def octane_outside_range(octane: float) -> list[str]:

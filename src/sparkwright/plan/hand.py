@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.cycle.sparse import SparseHook
 from sparkwright.errors import InputError
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.firmness import knock_chance_percent
-from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at
-from sparkwright.plan.physics import physics_of
+from sparkwright.plan.firmness import knock_chances_percent
+from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import WORST_FIRST, FloatArray, MapCells, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
@@ -60,9 +58,7 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
         return planned
     placed, off_the_map = _placed(job, planned)
     physics = physics_of(job, belief)
-    rpm, kpa = planned.spark_map.rpm, planned.spark_map.kpa
-    hooks = {(i, j): sparse_at(physics, float(rpm[j]), float(kpa[i])) for i, j in placed}
-    cells = _with_values(planned, {place: cell.advance_deg for place, cell in placed.items()}, hooks)
+    cells = _with_values(planned, physics, {place: cell.advance_deg for place, cell in placed.items()})
     over = over_ceilings(planned, placed)
     stands_over = {(each.rpm, each.kpa) for each in over}
     over_ceiling = np.zeros_like(cells.by_hand)
@@ -86,53 +82,44 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     return placed, tuple(off_the_map)
 
 
-def _with_values(
-    planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook]
-) -> MapCells:
+def _with_values(planned: PlanResult, physics: Physics, value_deg: dict[Place, float]) -> MapCells:
     """Replace the values of some cells, and all that follows from them cell by cell."""
+    if not value_deg:
+        return planned
+    spark_map = planned.spark_map
+    at = rows, columns = tuple(np.array(list(value_deg)).T)
 
-    def changed(grid: FloatArray, value: Callable[[Place], float]) -> FloatArray:
+    def changed(grid: FloatArray, values: FloatArray) -> FloatArray:
         new = grid.copy()
-        for place in value_deg:
-            new[place] = value(place)
+        new[at] = values
         return new
 
-    # Beyond the tested advances nothing is known of what the cell gives.
-    given = {
-        place: hooks[place].at(value)
-        if FIRST_DEG <= value <= LAST_DEG
-        else (float("nan"), float("nan"), float("nan"))
-        for place, value in value_deg.items()
-    }
-    torque = changed(planned.torque_nm, lambda place: given[place][0])
-
-    def lost_percent(place: Place) -> float:
-        if np.isnan(planned.torque_lost_percent[place]):  # the engine hardly pulls there
-            return float("nan")
-        best_nm = hooks[place].best(float(planned.ceilings.best_deg[place]))[1]
-        return float(100.0 * (best_nm - torque[place]) / best_nm)
-
+    advance_deg = np.array(list(value_deg.values()))
+    hooks = sparse_at(physics, spark_map.rpm[columns], spark_map.kpa[rows])
+    torque_nm, ln_integral, burned_share = hooks.at(advance_deg)
+    guess_deg = np.nan_to_num(planned.ceilings.best_deg[at], nan=USUAL_BEST_DEG)
+    best_nm = hooks.best(guess_deg)[1]
+    # Where the engine hardly pulls, the plan tells no share of its torque.
+    lost_percent = np.where(
+        np.isnan(planned.torque_lost_percent[at]), np.nan, 100.0 * (best_nm - torque_nm) / best_nm
+    )
     held = [list(row) for row in planned.held_by]
     by_hand = np.zeros_like(planned.by_hand)
     for i, j in value_deg:
         held[i][j], by_hand[i, j] = "hand", True
-    spark_map = planned.spark_map
     cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}
     return replace(
         MapCells(**cells),
-        spark_map=SparkMap(
-            spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, value_deg.__getitem__)
-        ),
+        spark_map=SparkMap(spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, advance_deg)),
         held_by=tuple(tuple(row) for row in held),
         by_hand=by_hand,
         sigma_deg=np.where(by_hand, np.nan, planned.sigma_deg),
         smoothed_deg=np.where(by_hand, np.nan, planned.smoothed_deg),
-        torque_nm=torque,
+        torque_nm=changed(planned.torque_nm, torque_nm),
         torque_lost_percent=changed(planned.torque_lost_percent, lost_percent),
-        burned_share=changed(planned.burned_share, lambda place: given[place][2]),
+        burned_share=changed(planned.burned_share, burned_share),
         knock_chance_percent=changed(
-            planned.knock_chance_percent,
-            lambda place: knock_chance_percent(given[place][1], float(planned.ln_knock_sigma[place])),
+            planned.knock_chance_percent, knock_chances_percent(ln_integral, planned.ln_knock_sigma[at])
         ),
     )
 
