@@ -9,7 +9,7 @@ from reference_engines import MILD_CAM, RADICAL_CAM, REGULAR, WARM_AIR, wedge_v8
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.engine import Engine
 from sparkwright.cycle.hook import best_spark, hook_trace, knock_limit_deg
-from sparkwright.cycle.sparse import KNOCK_SPAN_DEG, LATTICE_DEG, SparseHook
+from sparkwright.cycle.sparse import KNOCK_SPAN_DEG, LATTICE_DEG, SparseHooks
 
 FINE_DEG = np.linspace(-4.0, 60.0, 257)
 ENGINES = (wedge_v8(), wedge_v8(RADICAL_CAM), wedge_v8(MILD_CAM, 8.0))
@@ -33,8 +33,8 @@ def drawn(count: int) -> list[tuple[Engine, dict[str, float]]]:
 PLACES = drawn(40)
 
 
-def sparse(engine: Engine, place: dict[str, float]) -> SparseHook:
-    return SparseHook(engine, WARM_AIR, REGULAR, PRIOR.constants, **place)
+def sparse(engine: Engine, place: dict[str, float]) -> SparseHooks:
+    return SparseHooks(engine, WARM_AIR, REGULAR, PRIOR.constants, **place)
 
 
 def test_best_and_knock_are_those_of_257_advances() -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 from math import inf, log, pi
 from threading import Lock
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,7 +79,7 @@ def _require_above(owner: str, record: object, names: tuple[str, ...], floor: fl
 
 def _require_all_above(field: str, value: Numeric, floor: float = 0.0) -> None:
     """Refuse the first number that is not above a floor."""
-    for each in np.ravel(value).tolist():
+    for each in value.tolist() if isinstance(value, np.ndarray) else (value,):
         if not each > floor:
             raise PhysicsError(field, each, f"must be above {floor:g}")
 
@@ -344,35 +344,42 @@ def fresh_charge_k(intake_k: Numeric, mean_piston_speed_m_s: Numeric, cooling_k:
 class _MixtureFits(NamedTuple):
     """One mixture's gas, fitted once: every property per kilogram is linear in the residual share.
 
-    Of several mixtures each field is an array with the mixtures along its first axis.
+    Of several mixtures each field is an array with the mixtures along its last axis.
     """
 
     fresh: FloatArray
     """Coefficients of the fresh charge's heat capacity, see ``gas.unburned_coefficients``."""
     per_residual: FloatArray
     """What residual gas adds to them, for a share of 1."""
-    gas_constant_j_kgk: float
-    gas_constant_per_residual: float
-    undiluted_j_kgk: float
+    gas_constant_j_kgk: Numeric
+    gas_constant_per_residual: Numeric
+    undiluted_j_kgk: Numeric
     """What fuel and dry air make of the fresh charge's gas constant; water vapour makes the rest."""
-    water_share: float
+    water_share: Numeric
     """Mass of water vapour over that of the fresh charge."""
-    latent_heat_j_kg_charge: float
-    unreleased_j_kg_charge: float
+    latent_heat_j_kg_charge: Numeric
+    unreleased_j_kg_charge: Numeric
     """Heat that an uneven mixture keeps, over the mass of the fresh charge."""
     pv_surface: FloatArray
     temperature_surface: FloatArray
-    h_middle_j_kg: float
-    h_half_j_kg: float
-    lnp_middle: float
-    lnp_half: float
+    """Both with the powers of pressure along the first axis."""
+    h_middle_j_kg: Numeric
+    h_half_j_kg: Numeric
+    lnp_middle: Numeric
+    lnp_half: Numeric
 
 
 _FITTING = Lock()  # so that two threads don't fit the same mixture side by side
 
 
-@lru_cache(maxsize=256)
 def _mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> _MixtureFits:
+    """Give the fits of one mixture, made at its first use."""
+    with _FITTING:
+        return _fitted(mixture_lambda, ethanol, humidity)
+
+
+@lru_cache(maxsize=256)
+def _fitted(mixture_lambda: float, ethanol: float, humidity: float) -> _MixtureFits:
     phi = 1.0 / mixture_lambda
     fresh = gas.Mixture(phi, ethanol, 0.0, humidity)
     half = gas.Mixture(phi, ethanol, 0.5, humidity)
@@ -390,8 +397,8 @@ def _mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> _Mi
         latent_heat_j_kg_charge=gas.latent_heat_j_kg(ethanol) * fuel_air / (1.0 + humidity + fuel_air),
         unreleased_j_kg_charge=(1.0 - mixing.release_completeness(mixture_lambda))
         * heat_release_j_kg(ethanol, mixture_lambda),
-        pv_surface=burned.pv_coefficients,
-        temperature_surface=burned.temperature_coefficients,
+        pv_surface=burned.pv_coefficients.T,
+        temperature_surface=burned.temperature_coefficients.T,
         h_middle_j_kg=burned.enthalpy_middle_j_kg,
         h_half_j_kg=burned.enthalpy_half_j_kg,
         lnp_middle=burned.ln_pressure_middle,
@@ -399,47 +406,56 @@ def _mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> _Mi
     )
 
 
+@lru_cache(maxsize=256)
+def _stacked_fits(mixtures: tuple[float, ...], ethanol: float, humidity: float) -> _MixtureFits:
+    """Give the fits of several mixtures in one record."""
+    fits = [_mixture_fits(each, ethanol, humidity) for each in mixtures]
+    return _MixtureFits(*(np.stack(column, axis=-1) for column in zip(*fits, strict=True)))
+
+
 def _fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> _MixtureFits:
-    """Fits of each place's mixture; a map has few mixtures and many places."""
-    mixtures, place = np.unique(mixture_lambda, return_inverse=True)
-    with _FITTING:
-        fits = [_mixture_fits(each, ethanol, humidity) for each in mixtures.tolist()]
-    return _MixtureFits(*(np.array(column)[place] for column in zip(*fits, strict=True)))
+    """Give the fits of each place's mixture; a map has few mixtures and many places."""
+    mixtures = tuple(sorted(set(mixture_lambda.tolist())))
+    fits = _stacked_fits(mixtures, ethanol, humidity)
+    if len(mixtures) == 1:
+        return fits
+    place = np.searchsorted(mixtures, mixture_lambda)
+    return _MixtureFits(*(np.asarray(column)[..., place] for column in fits))
 
 
-def _mixed_k(
-    fits: _MixtureFits, residual_share: FloatArray, fresh_k: Numeric, residual_gas_k: Numeric
-) -> FloatArray:
-    """Temperature after fresh charge and residual have mixed at constant enthalpy [K], place by place."""
+def mixed_k(
+    fits: _MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric
+) -> Numeric:
+    """Temperature after fresh charge and residual have mixed at constant enthalpy [K]."""
     h = gas.unburned_enthalpy_j_kg
-    fresh, per_residual = fits.fresh.T, fits.per_residual.T
-    mixed = fresh + residual_share * per_residual
-    wanted = (1.0 - residual_share) * h(fresh, fresh_k) + residual_share * h(
-        fresh + per_residual, residual_gas_k
+    residual_coefficients = fits.fresh + fits.per_residual
+    mixed = fits.fresh + residual_share * fits.per_residual
+    wanted = (1.0 - residual_share) * h(fits.fresh, fresh_k) + residual_share * h(
+        residual_coefficients, residual_gas_k
     )
     temperature = (1.0 - residual_share) * fresh_k + residual_share * residual_gas_k
     for _ in range(4):  # Newton's method; the enthalpy is nearly straight, two rounds would do
         temperature = temperature - (h(mixed, temperature) - wanted) / gas.unburned_cp_j_kgk(
             mixed, temperature
         )
-    return np.asarray(temperature)
+    return temperature
 
 
-def _octane_index(
+def octane_index(
     fuel: Fuel,
     constants: Constants,
     unburned: FloatArray,
-    gas_constant_j_kgk: FloatArray,
-    closing_k: FloatArray,
-    closing_pa: FloatArray,
-    speed_rpm: FloatArray,
+    gas_constant_j_kgk: Numeric,
+    closing_k: Numeric,
+    closing_pa: Numeric,
+    speed_rpm: Numeric,
 ) -> Numeric:
-    """Octane number that counts in a charge: between research and motor, by how hot and fast it runs [-].
+    """Octane number that counts in this charge: between research and motor, by how hot and fast it runs [-].
 
     Kalghatgi's index; the temperature at 15 bar is that of a compression without heat.
     """
     hot_k = gas.unburned_isentropic_k(
-        unburned.T, gas_constant_j_kgk, closing_k, octane.WEIGHING_PRESSURE_PA / closing_pa
+        unburned, gas_constant_j_kgk, closing_k, octane.WEIGHING_PRESSURE_PA / closing_pa
     )
     weight = octane.motor_weight(
         octane.charge_heat_k(hot_k, speed_rpm, constants.weighing_speed_k),
@@ -461,6 +477,125 @@ def heat_release_j_kg(ethanol_share_volume: float, mixture_lambda: float) -> flo
     return gas.lower_heating_value_j_kg(ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
 
 
+def _charge(
+    engine: Engine,
+    air: Air,
+    fuel: Fuel,
+    constants: Constants,
+    fits: _MixtureFits,
+    speed_rpm: Numeric,
+    map_kpa: Numeric,
+    mixture_lambda: Numeric,
+) -> tuple[dict[str, Any], Numeric]:
+    """Give the fields of `Charge` and the residual share, at a place or at several.
+
+    Fresh charge and residual mix at constant enthalpy and are pressed together to what ``filling`` gives for
+    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven
+    mixture keeps.
+    """
+    chamber = engine.chamber
+    piston_m2 = pi / 4 * chamber.bore_m**2
+    piston_speed = kinematics.mean_piston_speed_m_s(chamber.stroke_m, speed_rpm)
+    port_kpa = exhaust_kpa(air.ambient_kpa, map_kpa, piston_speed)
+    cooling_k = (
+        EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas.unburned_cp_j_kgk(fits.fresh, air.intake_k)
+    )
+    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
+    hot_k = residual_k(piston_speed)
+    share = residual.bounded_share(
+        residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)
+        + residual.backflow_share(
+            engine.overlap_window_m2_deg,
+            speed_rpm,
+            map_kpa,
+            port_kpa,
+            hot_k,
+            fresh_k,
+            engine.displaced_m3,
+            constants.overlap_discharge,
+        )
+    )
+    pressing = engine.closing_pressure_ratio(speed_rpm, constants)
+    closing_pa = 1e3 * pressing * map_kpa
+    closing_k = filling.compressed_k(mixed_k(fits, share, fresh_k, hot_k), pressing)
+    wall_k, crevice_m3 = HEAD_WALL_K[engine.head], CREVICE_SHARE * chamber.clearance_m3
+    closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
+    constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
+    unburned = fits.fresh + share * fits.per_residual
+    counted_octane = octane_index(fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm)
+    mass_kg = closing_pa / constant * (closing_m3 / closing_k + crevice_m3 / wall_k)
+    flame = laminar.diluted_flame(
+        1.0 / mixture_lambda,
+        fuel.ethanol_share_volume,
+        1.0 - (1.0 - share) * fits.undiluted_j_kgk / constant,
+        share + (1.0 - share) * fits.water_share,
+    )
+    # What stirs the flame carries heat as well; Woschni has a term of his own for swirl, to the same effect.
+    stirring_m_s = heat.WOSCHNI_CLOSED_FACTOR * engine.swirl * piston_speed
+    top_m_s = heat.huber_gas_velocity(engine.swirl * piston_speed, 1.0, INDICATED_BAR_PER_KPA * map_kpa)
+    induction_ms = knock.pivoted_induction_ms(
+        counted_octane,
+        1.0,
+        inf,
+        constants.knock_factor,
+        constants.knock_pressure_exponent,
+        constants.knock_activation_k,
+    ) * knock.mixture_factor(mixture_lambda)
+    fields = {
+        "crank_radius_m": 0.5 * chamber.stroke_m,
+        "rod_m": engine.rod_m,
+        "piston_m2": piston_m2,
+        "clearance_m3": chamber.clearance_m3 - crevice_m3,
+        "displaced_m3": engine.displaced_m3,
+        "bore_m": chamber.bore_m,
+        "fixed_wall_m2": piston_m2 * (1.0 + HEAD_AREA_FACTOR[chamber.shape]),
+        "wall_k": wall_k,
+        "crevice_m3": crevice_m3,
+        "crevice_kg_pa": crevice_m3 / (constant * wall_k),
+        "crevice_j_kg": gas.unburned_enthalpy_j_kg(unburned, wall_k),
+        "intake_closes_rad": engine.intake_closes_deg * pi / 180.0,
+        "exhaust_opens_rad": engine.exhaust_opens_deg * pi / 180.0,
+        "speed_rad_s": speed_rpm * pi / 30.0,
+        "mean_piston_speed_m_s": piston_speed,
+        "mass_kg": mass_kg,
+        "gas_constant_j_kgk": constant,
+        "closing_pa": closing_pa,
+        "closing_k": closing_k,
+        "closing_m3": closing_m3,
+        "unburned": unburned.T,
+        "pv_surface": fits.pv_surface.T,
+        "temperature_surface": fits.temperature_surface.T,
+        "h_middle_j_kg": fits.h_middle_j_kg,
+        "h_half_j_kg": fits.h_half_j_kg,
+        "lnp_middle": fits.lnp_middle,
+        "lnp_half": fits.lnp_half,
+        "flame_table": flame_table(chamber),
+        "flame_alpha": flame.temperature_exponent,
+        "flame_beta": flame.pressure_exponent,
+        "length_m_root": turbulence.between_walls_length_m(chamber.bore_m, 1.0 / piston_m2),
+        "burn_up": constants.burn_up,
+        "intensity_m_s": turbulence.intake_intensity_m_s(piston_speed, engine.swirl),
+        "flame_gain": constants.flame_gain,
+        "flame_growth": constants.flame_growth,
+        "unreleased_j_kg": (1.0 - share) * fits.unreleased_j_kg_charge,
+        "gas_velocity_m_s": stirring_m_s,
+        "top_velocity_m_s": top_m_s - stirring_m_s,
+        "velocity_per_rise": heat.WOSCHNI_COMBUSTION_FACTOR
+        * engine.displaced_m3
+        * closing_k
+        / (closing_pa * closing_m3),
+        "ln_mass_r": np.log(mass_kg * constant),
+        "ln_flame_speed": np.log(flame.speed_m_s(1.0, 1.0)),
+        "ln_woschni": log(
+            HEAT_FACTOR * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
+        ),
+        "ln_induction": np.log(1e-3 * induction_ms),
+        "induction_exponent": constants.knock_pressure_exponent,
+        "induction_k": constants.knock_activation_k,
+    }
+    return fields, share
+
+
 def charges_at(
     engine: Engine,
     air: Air,
@@ -472,10 +607,6 @@ def charges_at(
     mixture_lambda: FloatArray,
 ) -> tuple[Charges, FloatArray]:
     """Charges of one cylinder at several places, and their residual mass shares.
-
-    Fresh charge and residual mix at constant enthalpy and are pressed together to what ``filling`` gives for
-    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven
-    mixture keeps.
 
     Parameters
     ----------
@@ -500,116 +631,10 @@ def charges_at(
     PhysicsError
         If a speed, pressure or mixture is not above 0.
     """
-    for name, value in (("speed_rpm", speed_rpm), ("map_kpa", map_kpa), ("mixture_lambda", mixture_lambda)):
-        _require_all_above(name, value)
-    chamber = engine.chamber
-    piston_m2 = pi / 4 * chamber.bore_m**2
-    piston_speed = kinematics.mean_piston_speed_m_s(chamber.stroke_m, speed_rpm)
-    port_kpa = exhaust_kpa(air.ambient_kpa, map_kpa, piston_speed)
-    ethanol = fuel.ethanol_share_volume
-    fits = _fits_at(mixture_lambda, ethanol, air.humidity_ratio)
-    cooling_k = (
-        EVAPORATED_SHARE
-        * fits.latent_heat_j_kg_charge
-        / gas.unburned_cp_j_kgk(fits.fresh.T, air.intake_k)
-    )
-    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
-    hot_k = residual_k(piston_speed)
-    share = np.asarray(
-        residual.bounded_share(
-            residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)
-            + residual.backflow_share(
-                engine.overlap_window_m2_deg,
-                speed_rpm,
-                map_kpa,
-                port_kpa,
-                hot_k,
-                fresh_k,
-                engine.displaced_m3,
-                constants.overlap_discharge,
-            )
-        )
-    )
-    pressing = engine.closing_pressure_ratio(speed_rpm, constants)
-    closing_pa = np.asarray(1e3 * pressing * map_kpa)
-    closing_k = np.asarray(filling.compressed_k(_mixed_k(fits, share, fresh_k, hot_k), pressing))
-    wall_k, crevice_m3 = HEAD_WALL_K[engine.head], CREVICE_SHARE * chamber.clearance_m3
-    closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
-    constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
-    unburned = fits.fresh + share[:, None] * fits.per_residual
-    counted_octane = _octane_index(fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm)
-    mass_kg = closing_pa / constant * (closing_m3 / closing_k + crevice_m3 / wall_k)
-    flame = laminar.diluted_flame(
-        1.0 / mixture_lambda,
-        ethanol,
-        1.0 - (1.0 - share) * fits.undiluted_j_kgk / constant,
-        share + (1.0 - share) * fits.water_share,
-    )
-    # What stirs the flame carries heat as well; Woschni has a term of his own for swirl, to the same effect.
-    stirring_m_s = heat.WOSCHNI_CLOSED_FACTOR * engine.swirl * piston_speed
-    top_m_s = heat.huber_gas_velocity(engine.swirl * piston_speed, 1.0, INDICATED_BAR_PER_KPA * map_kpa)
-    induction_ms = knock.pivoted_induction_ms(
-        counted_octane,
-        1.0,
-        inf,
-        constants.knock_factor,
-        constants.knock_pressure_exponent,
-        constants.knock_activation_k,
-    ) * knock.mixture_factor(mixture_lambda)
-    charges = packed(
-        speed_rpm.size,
-        crank_radius_m=0.5 * chamber.stroke_m,
-        rod_m=engine.rod_m,
-        piston_m2=piston_m2,
-        clearance_m3=chamber.clearance_m3 - crevice_m3,
-        displaced_m3=engine.displaced_m3,
-        bore_m=chamber.bore_m,
-        fixed_wall_m2=piston_m2 * (1.0 + HEAD_AREA_FACTOR[chamber.shape]),
-        wall_k=wall_k,
-        crevice_m3=crevice_m3,
-        crevice_kg_pa=crevice_m3 / (constant * wall_k),
-        crevice_j_kg=gas.unburned_enthalpy_j_kg(unburned.T, wall_k),
-        intake_closes_rad=engine.intake_closes_deg * pi / 180.0,
-        exhaust_opens_rad=engine.exhaust_opens_deg * pi / 180.0,
-        speed_rad_s=speed_rpm * pi / 30.0,
-        mean_piston_speed_m_s=piston_speed,
-        mass_kg=mass_kg,
-        gas_constant_j_kgk=constant,
-        closing_pa=closing_pa,
-        closing_k=closing_k,
-        closing_m3=closing_m3,
-        unburned=unburned,
-        pv_surface=fits.pv_surface,
-        temperature_surface=fits.temperature_surface,
-        h_middle_j_kg=fits.h_middle_j_kg,
-        h_half_j_kg=fits.h_half_j_kg,
-        lnp_middle=fits.lnp_middle,
-        lnp_half=fits.lnp_half,
-        flame_table=flame_table(chamber),
-        flame_alpha=flame.temperature_exponent,
-        flame_beta=flame.pressure_exponent,
-        length_m_root=turbulence.between_walls_length_m(chamber.bore_m, 1.0 / piston_m2),
-        burn_up=constants.burn_up,
-        intensity_m_s=turbulence.intake_intensity_m_s(piston_speed, engine.swirl),
-        flame_gain=constants.flame_gain,
-        flame_growth=constants.flame_growth,
-        unreleased_j_kg=(1.0 - share) * fits.unreleased_j_kg_charge,
-        gas_velocity_m_s=stirring_m_s,
-        top_velocity_m_s=top_m_s - stirring_m_s,
-        velocity_per_rise=heat.WOSCHNI_COMBUSTION_FACTOR
-        * engine.displaced_m3
-        * closing_k
-        / (closing_pa * closing_m3),
-        ln_mass_r=np.log(mass_kg * constant),
-        ln_flame_speed=np.log(flame.speed_m_s(1.0, 1.0)),
-        ln_woschni=log(
-            HEAT_FACTOR * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
-        ),
-        ln_induction=np.log(1e-3 * induction_ms),
-        induction_exponent=constants.knock_pressure_exponent,
-        induction_k=constants.knock_activation_k,
-    )
-    return charges, share
+    _require_a_place(speed_rpm, map_kpa, mixture_lambda)
+    fits = _fits_at(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
+    fields, share = _charge(engine, air, fuel, constants, fits, speed_rpm, map_kpa, mixture_lambda)
+    return packed(speed_rpm.size, **fields), np.asarray(share)
 
 
 def charge_at(
@@ -626,13 +651,15 @@ def charge_at(
 
     Facts and refusals as for `charges_at`; speed [rpm], manifold pressure [kPa] and mixture [-] are numbers.
     """
-    charges, share = charges_at(
-        engine,
-        air,
-        fuel,
-        constants,
-        speed_rpm=np.array([speed_rpm]),
-        map_kpa=np.array([map_kpa]),
-        mixture_lambda=np.array([mixture_lambda]),
-    )
-    return Charge(*charges[0].item()), float(share[0])
+    _require_a_place(speed_rpm, map_kpa, mixture_lambda)
+    fits = _mixture_fits(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
+    fields, share = _charge(engine, air, fuel, constants, fits, speed_rpm, map_kpa, mixture_lambda)
+    plain: dict[str, Any] = {
+        name: value if np.ndim(value) else float(value) for name, value in fields.items()
+    }
+    return Charge(**plain), float(share)
+
+
+def _require_a_place(speed_rpm: Numeric, map_kpa: Numeric, mixture_lambda: Numeric) -> None:
+    for name, value in (("speed_rpm", speed_rpm), ("map_kpa", map_kpa), ("mixture_lambda", mixture_lambda)):
+        _require_all_above(name, value)

@@ -623,7 +623,8 @@ def unburned_isentropic_k(
     Returns
     -------
     float or array
-        Temperature after [K], in the broadcast shape of the arguments; holds while it stays within 250-1300 K.
+        Temperature after [K], in the broadcast shape of the arguments; holds while it stays within
+        250-1300 K.
 
     Notes
     -----

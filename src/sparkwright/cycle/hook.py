@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sparkwright.cycle import friction
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at, exhaust_kpa, heat_release_j_kg
-from sparkwright.cycle.kernel import RESULTS, Charge, Charges, run_hook
+from sparkwright.cycle.kernel import RESULTS, Charge, run_hook
 from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
@@ -70,18 +70,17 @@ class HookTrace:
     charge: Charge
 
 
-def step_deg(speed_rpm: Numeric) -> Numeric:
+def step_deg(speed_rpm: float) -> float:
     """Integration step [crank deg]: fine enough in angle and in time.
 
     Halving it moves mean pressure by less than 0.1 % (see ``tests/test_kernel.py``).
 
     Examples
     --------
-    >>> float(step_deg(6000.0)), round(float(step_deg(600.0)), 2)
+    >>> step_deg(6000.0), round(step_deg(600.0), 2)
     (2.4, 0.9)
     """
-    step: Numeric = np.minimum(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
-    return step
+    return min(COARSEST_STEP_DEG, LONGEST_STEP_MS * 6e-3 * speed_rpm)
 
 
 @dataclass(frozen=True)
@@ -106,14 +105,16 @@ class GasExchange:
         return result
 
 
-def gas_exchange(engine: Engine, air: Air, charge: Charge | Charges, map_kpa: Numeric) -> GasExchange:
-    """Give what the open part of a charge's cycle adds."""
-    port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, charge.mean_piston_speed_m_s)
-    bottom_m3 = charge.clearance_m3 + charge.displaced_m3
+def gas_exchange(
+    engine: Engine, air: Air, map_kpa: Numeric, mean_piston_speed_m_s: Numeric, closing_pa: Numeric
+) -> GasExchange:
+    """Give what the open part of a charge's cycle adds; the last is the pressure at intake closing."""
+    port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, mean_piston_speed_m_s)
+    bottom_m3 = engine.volume_m3(180.0)
     return GasExchange(
         port_pa=port_pa,
-        filling_j=charge.closing_pa * (bottom_m3 - charge.closing_m3),
-        blowdown_m3=engine.volume_m3(180.0) - engine.volume_m3(engine.exhaust_opens_deg),
+        filling_j=closing_pa * (bottom_m3 - engine.volume_m3(engine.intake_closes_deg)),
+        blowdown_m3=bottom_m3 - engine.volume_m3(engine.exhaust_opens_deg),
         displaced_m3=engine.displaced_m3,
         pumping_bar=1e-5 * (port_pa - 1e3 * map_kpa),
     )
@@ -158,7 +159,7 @@ def hook_trace(
     )
     falling = np.ascontiguousarray(advance_deg[::-1], dtype=float)
     columns = dict(zip(RESULTS, run_hook(charge, falling, step_deg(speed_rpm) / refine)[::-1].T, strict=True))
-    exchange = gas_exchange(engine, air, charge, map_kpa)
+    exchange = gas_exchange(engine, air, map_kpa, charge.mean_piston_speed_m_s, charge.closing_pa)
     peak_bar = 1e-5 * columns["peak_pa"]
     gross_bar = exchange.gross_bar(columns["work_j"], columns["opening_pa"])
     net_bar = gross_bar - exchange.pumping_bar
@@ -166,8 +167,8 @@ def hook_trace(
     # Gas left at the exhaust's pressure after an isentropic blowdown is what a probe in the port sees.
     port_pa = exchange.port_pa
     exhaust_k = columns["opening_k"] * (port_pa / np.maximum(columns["opening_pa"], port_pa)) ** 0.2
-    fuel_j = charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(
-        fuel.ethanol_share_volume, mixture_lambda
+    fuel_j = (
+        charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(fuel.ethanol_share_volume, mixture_lambda)
     )
     return HookTrace(
         advance_deg=np.asarray(advance_deg, dtype=float),

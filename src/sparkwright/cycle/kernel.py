@@ -13,7 +13,7 @@ Engine Fundamentals*, 1988, sec. 9.2 and 14.4).
 from __future__ import annotations
 
 from math import cos, exp, log, pi, sin, sqrt
-from typing import Any, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,8 +106,8 @@ _SHAPES = {
 CHARGE = np.dtype([(name, np.float64, _SHAPES.get(name, ())) for name in Charge._fields])
 """A `Charge` as a NumPy record, of which compiled code takes any number at once."""
 
-Charges: TypeAlias = np.recarray[Any, Any]
-"""Records of `CHARGE`: in compiled code, and by their fields' names outside it, each is a `Charge`."""
+Charges: TypeAlias = NDArray[np.void]
+"""Records of `CHARGE`, each of which compiled code takes for a `Charge`."""
 
 
 def packed(places: int, **fields: Numeric) -> Charges:
@@ -115,7 +115,7 @@ def packed(places: int, **fields: Numeric) -> Charges:
 
     Each is one value for all places, or has one for each place along its first axis.
     """
-    charges = np.recarray(places, CHARGE)
+    charges = np.empty(places, CHARGE)
     for name in Charge._fields:
         charges[name] = fields[name]
     return charges
@@ -642,7 +642,7 @@ def _burn(
     out[13] = end - start + state[5] + state[6]
 
 
-_burn_compiled = compiled(_burn)
+_burn_compiled = compiled(_burn, inline=False)
 
 
 def _press(charge: Charge, advance_deg: FloatArray, step_deg: float, sparks: FloatArray) -> None:
@@ -668,8 +668,8 @@ def _burn_from(
     _burn_compiled(charge, angle, spark[0], (spark[1], spark[2], spark[3]), step, out)
 
 
-press = compiled(_press)
-burn_from = compiled(_burn_from)
+press = compiled(_press, inline=False)
+burn_from = compiled(_burn_from, inline=False)
 
 
 def _fill_hook(charges: Charges, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
@@ -681,7 +681,7 @@ def _fill_hook(charges: Charges, advance_deg: FloatArray, step_deg: float, out: 
         burn_from(charge, advance_deg[i], sparks[i], step_deg, out[i])
 
 
-_fill_hook_compiled = compiled(_fill_hook)
+_fill_hook_compiled = compiled(_fill_hook, inline=False)
 
 
 def run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:

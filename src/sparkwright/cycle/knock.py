@@ -5,7 +5,6 @@ changing pressure and temperature, reaches one (Livengood and Wu 1955).
 """
 
 from dataclasses import dataclass
-from math import exp
 from typing import Final, Literal
 
 import numpy as np

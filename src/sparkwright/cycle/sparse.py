@@ -10,7 +10,6 @@ Compiled code takes the hooks of many places at once and lets go of the interpre
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import pi, sqrt
 from typing import Any, NamedTuple
 
@@ -79,7 +78,7 @@ def _ensure(hook: _Hook, node: int) -> float:
     return float(hook.torque[node])
 
 
-_ensure_compiled = compiled(_ensure)
+_ensure_compiled = compiled(_ensure, inline=False)
 
 
 def _climb(hook: _Hook, start: int) -> int:
@@ -184,10 +183,10 @@ def _crossing_of_cubic(values: FloatArray, level: float, knocking: float) -> flo
     return 0.5 * (low + high)
 
 
-_climb_compiled = compiled(_climb)
-_seek_knock_compiled = compiled(_seek_knock)
-_top_of_cubic_compiled = compiled(_top_of_cubic)
-_crossing_of_cubic_compiled = compiled(_crossing_of_cubic)
+_climb_compiled = compiled(_climb, inline=False)
+_seek_knock_compiled = compiled(_seek_knock, inline=False)
+_top_of_cubic_compiled = compiled(_top_of_cubic, inline=False)
+_crossing_of_cubic_compiled = compiled(_crossing_of_cubic, inline=False)
 
 
 def _best(hook: _Hook, start: int) -> tuple[int, float, float]:
@@ -238,9 +237,9 @@ def _at(hook: _Hook, advance_deg: float) -> tuple[float, float, float]:
     )
 
 
-_best_compiled = compiled(_best)
-_knock_compiled = compiled(_knock)
-_at_compiled = compiled(_at)
+_best_compiled = compiled(_best, inline=False)
+_knock_compiled = compiled(_knock, inline=False)
+_at_compiled = compiled(_at, inline=False)
 
 
 def _press_each(hooks: Any, lattice_deg: FloatArray) -> None:
@@ -268,23 +267,24 @@ def _at_each(hooks: Any, advance_deg: FloatArray, found: FloatArray) -> None:
         found[0, i], found[1, i], found[2, i] = _at_compiled(hooks[i], advance_deg[i])
 
 
-_press_each_compiled = compiled(_press_each)
-_best_each_compiled = compiled(_best_each)
-_knock_each_compiled = compiled(_knock_each)
-_at_each_compiled = compiled(_at_each)
+_press_each_compiled = compiled(_press_each, inline=False)
+_best_each_compiled = compiled(_best_each, inline=False)
+_knock_each_compiled = compiled(_knock_each, inline=False)
+_at_each_compiled = compiled(_at_each, inline=False)
 
 
 class SparseHooks:
     """The hooks of charges, of which only what is asked for is run.
 
-    What is asked is a number for all of them or an array; what is given has the places' shape.
+    What is asked is a number for all of them or an array; what is given has the shape of the places, which
+    are one or stand in a row.
 
     Parameters
     ----------
     engine, air, fuel, constants : records
         The facts, see ``sparkwright.cycle.engine``.
-    speed_rpm : float or array
-        Engine speed [rpm]; it, pressure and mixture are broadcast to the places' shape.
+    speed_rpm : float or array, shape (n,)
+        Engine speed [rpm]; it, pressure and mixture are broadcast to the shape of the places.
     map_kpa : float or array
         Manifold pressure, absolute [kPa].
     mixture_lambda : float or array
@@ -302,17 +302,16 @@ class SparseHooks:
         map_kpa: Numeric,
         mixture_lambda: Numeric,
     ) -> None:
-        self.shape = np.broadcast_shapes(*map(np.shape, (speed_rpm, map_kpa, mixture_lambda)))
+        self.shape = np.broadcast(speed_rpm, map_kpa, mixture_lambda).shape
         speed, pressure, mixture = map(self._flat, (speed_rpm, map_kpa, mixture_lambda))
-        air = replace(air, intake_k=self._flat(air.intake_k))
         charges, residual_share = charges_at(
             engine, air, fuel, constants, speed_rpm=speed, map_kpa=pressure, mixture_lambda=mixture
         )
         self.residual_share = residual_share.reshape(self.shape)
         self.mixture_lambda = mixture.reshape(self.shape)
-        self._hooks = np.recarray(speed.size, _HOOK)
+        self._hooks = np.empty(speed.size, _HOOK)
         self._hooks["charge"] = charges
-        self._hooks["step_deg"] = step_deg(speed)
+        self._hooks["step_deg"] = [step_deg(each) for each in speed.tolist()]
         self._hooks["line"] = torque_line(engine, air, charges, pressure)
         self._hooks["torque"] = np.nan
         self._top = np.full(speed.size, -1)
@@ -320,12 +319,13 @@ class SparseHooks:
 
     def _flat(self, value: Numeric) -> FloatArray:
         """Give a value for each place, one after the other."""
-        return np.broadcast_to(np.asarray(value, dtype=np.float64), self.shape).ravel()
+        return np.full(self.shape, value, dtype=np.float64).reshape(-1)
 
     @property
     def cycles(self) -> NDArray[np.int64]:
         """How many cycles have been run."""
-        return np.count_nonzero(~np.isnan(self._hooks["torque"]), axis=1).reshape(self.shape)
+        run: NDArray[np.int64] = np.count_nonzero(~np.isnan(self._hooks["torque"]), axis=1)
+        return run.reshape(self.shape)
 
     def best(self, guess_deg: Numeric) -> tuple[FloatArray, FloatArray]:
         """Give best [deg] and its torque [N m].
@@ -394,11 +394,11 @@ def torque_line(engine: Engine, air: Air, charges: Charges, map_kpa: FloatArray)
     array, shape (n, 4)
         For each charge, ``torque = c0 + c1 work_j + c2 opening_pa + c3 peak_pa`` [N m].
     """
-    exchange = gas_exchange(engine, air, charges, map_kpa)
+    speed = charges["mean_piston_speed_m_s"]
+    exchange = gas_exchange(engine, air, map_kpa, speed, charges["closing_pa"])
     nm_per_pa = engine.displacement_m3 / (4.0 * pi)
     # Friction is a straight line in the peak, the blowdown's work one in the pressure at opening.
     fixed, by_peak, *by_speed = FRICTION
-    speed = charges.mean_piston_speed_m_s
     fmep_pa = 1e5 * (fixed + by_speed[0] * speed + by_speed[1] * speed**2)
     open_j = (1.0 - BLOWDOWN_SHARE) * exchange.port_pa * exchange.blowdown_m3 - exchange.filling_j
     swept = 1.0 / engine.displaced_m3

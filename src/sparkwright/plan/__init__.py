@@ -8,9 +8,8 @@ called like its planner.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
 from types import ModuleType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from sparkwright.job import Job
@@ -20,11 +19,11 @@ if TYPE_CHECKING:
 class _Planning(ModuleType):
     """The package as something to call."""
 
-    def __call__(self, job: Job, *, progress: Callable[[int, int], None] | None = None) -> PlanResult:
+    def __call__(self, job: Job, *arguments: Any, **options: Any) -> PlanResult:
         """Plan the spark map of a job, as ``sparkwright.plan.planner.plan``."""
         from sparkwright.plan.planner import plan
 
-        return plan(job, progress=progress)
+        return plan(job, *arguments, **options)
 
 
 sys.modules[__name__].__class__ = _Planning

@@ -72,14 +72,15 @@ def cells_at(
     best_deg, best_nm = hooks.best(guess_deg)
     states = tuple(burn_state(share) for share in hooks.at(best_deg)[2].tolist())
     found = (np.array(states) != "misfire") & (best_deg < LAST_DEG)
+    found_deg = np.where(found, best_deg, np.nan)
     allowed = chance_allowed_percent(job, physics, kpa)
     knock_deg = hooks.knock(knock_level(ln_knock_sigma, allowed))
     return Cells(
         hooks=hooks,
         mixture_lambda=hooks.mixture_lambda,
-        best_deg=np.where(found, best_deg, np.nan),
+        best_deg=found_deg,
         best_torque_nm=np.where(found, best_nm, np.nan),
-        best_sigma_cost_percent=_cost_percent(hooks, np.where(found, best_deg, np.nan), best_nm, best_sigma_deg),
+        best_sigma_cost_percent=_cost_percent(hooks, found_deg, best_nm, best_sigma_deg),
         knock_deg=knock_deg - job.limits.knock_margin_deg,
         knock_allowed_percent=np.full(rpm.shape, allowed),
         ln_knock_sigma=ln_knock_sigma,

@@ -10,6 +10,7 @@ import numpy as np
 from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import LAST_DEG
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, FloatArray, PlanResult
@@ -50,8 +51,10 @@ class Comparison:
     warnings: tuple[str, ...]
 
 
-def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
+def planned_on_its_axes(job: Job, spark_map: SparkMap, *, run: Mapper = map) -> PlanResult:
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
+
+    ``run`` is that of ``plan.planner.plan``.
 
     Raises
     ------
@@ -59,7 +62,8 @@ def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
     try:
-        return plan(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
+        own_axes = job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist())
+        return plan(own_axes, run=run)
     except InputError as refusal:
         section, _, axis = refusal.field.partition(".")
         if section != "controller":

@@ -8,7 +8,7 @@ beyond best.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import isfinite
 from statistics import NormalDist
@@ -122,7 +122,7 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     """
     coarse_rpm = np.linspace(rpm[0], rpm[-1], COARSE_NODES)
     coarse_kpa = np.linspace(kpa[0], kpa[-1], COARSE_NODES)
-    nodes = np.meshgrid(coarse_rpm, coarse_kpa)
+    nodes = np.tile(coarse_rpm, COARSE_NODES), np.repeat(coarse_kpa, COARSE_NODES)
     hooks = sparse_at(physics, *nodes)
     best, _ = hooks.best(USUAL_BEST_DEG)
     limit = hooks.knock(0.0)
@@ -130,23 +130,29 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     stands = np.clip(np.fmin(best, limit), 0.0, 56.0)
     ln_here = hooks.at(stands)[1]
     slope = 0.5 * (hooks.at(stands + 1.0)[1] - hooks.at(stands - 1.0)[1])
-    best_square, ln_square = physics.belief.engine_best_deg**2, physics.belief.engine_ln_knock**2
+    best_square = np.full(best.shape, physics.belief.engine_best_deg**2)
+    ln_square = np.full(best.shape, physics.belief.engine_ln_knock**2)
     shape = shape_spread(physics)
     if shape is not None:
         best_square += shape.best_deg**2
         ln_square += shape.ln_knock**2
     moved = (*moved_by_belief(physics), *(each.moved(physics, each.amount(physics)) for each in SPREADS))
     for other_best, other_ln in run(lambda each: _read(each, nodes, best, stands), moved):
-        best_square = best_square + (other_best - best) ** 2
-        ln_square = ln_square + (other_ln - ln_here) ** 2
-    ln_square = ln_square + (slope * timing_spread_deg(job)) ** 2
+        best_square += (other_best - best) ** 2
+        ln_square += (other_ln - ln_here) ** 2
+    ln_square += (slope * timing_spread_deg(job)) ** 2
+    grid = (COARSE_NODES, COARSE_NODES)
     return Firmness(
-        coarse_rpm, coarse_kpa, _filled(np.sqrt(best_square)), _filled(np.sqrt(ln_square)), best
+        coarse_rpm,
+        coarse_kpa,
+        _filled(np.sqrt(best_square)).reshape(grid),
+        _filled(np.sqrt(ln_square)).reshape(grid),
+        best.reshape(grid),
     )
 
 
 def _read(
-    physics: Physics, nodes: Sequence[FloatArray], guess_deg: FloatArray, stands_deg: FloatArray
+    physics: Physics, nodes: tuple[FloatArray, FloatArray], guess_deg: FloatArray, stands_deg: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Give best, and ln of the knock integral where the plan would stand, at speeds and loads."""
     hooks = sparse_at(physics, *nodes)

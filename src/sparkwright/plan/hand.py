@@ -45,13 +45,20 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
     Raises
     ------
     InputError
-        If the plan was made from other facts.
+        If the plan was made from other facts or under another belief.
     """
     if planned.fingerprint != job.without_hand().fingerprint:
         raise InputError(
             "plan",
             planned.fingerprint[:12],
             "must be made from this job without its cells set by hand",
+            "plan the job again",
+        )
+    if planned.belief_fingerprint != belief.fingerprint:
+        raise InputError(
+            "plan",
+            planned.belief_fingerprint[:12],
+            "must be made under the same belief of the engine's constants",
             "plan the job again",
         )
     if not job.hand:

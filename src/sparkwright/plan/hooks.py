@@ -101,7 +101,8 @@ def outside_range(
     physics: Physics, rpm: Numeric, kpa: Numeric, hooks: SparseHooks, best_deg: Numeric
 ) -> list[tuple[str, ...]]:
     """Name, for each hook, every formula that is used outside the range it was proven in."""
-    places = np.broadcast_arrays(rpm, kpa, hooks.residual_share, hooks.mixture_lambda, *hooks.spark_at(best_deg))
+    met = hooks.spark_at(best_deg)
+    places = np.broadcast_arrays(rpm, kpa, hooks.residual_share, hooks.mixture_lambda, *met)
     by_octane, ambient_bar = knock.octane_outside_range(physics.fuel.octane), physics.ambient_kpa / 100.0
     return [
         (

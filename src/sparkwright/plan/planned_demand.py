@@ -6,6 +6,7 @@ import numpy as np
 
 from sparkwright.job import Job
 from sparkwright.plan.demand import hook_demand
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hardware import check_hardware
 from sparkwright.plan.hardware_result import HardwareResult, IgnitionDemand
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
@@ -17,7 +18,7 @@ from sparkwright.plan.summary import advance_asked
 FULL_LOAD_RPM = (1000.0, 2000.0, 3000.0)
 
 
-def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
+def planned_demand(job: Job, plan: PlanResult, run: Mapper = map) -> IgnitionDemand:
     """Ask the cycle for the gas in the plug's gap where the plan asks most of the ignition.
 
     Parameters
@@ -26,6 +27,8 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
         The job.
     plan : PlanResult
         Its plan.
+    run : callable, optional
+        Runs a function over many arguments, as for ``plan.planner.plan``.
 
     Returns
     -------
@@ -42,18 +45,15 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     row, column = np.unravel_index(int(np.argmax(spark_map.advance_deg)), spark_map.advance_deg.shape)
     cells.add((int(row), int(column)))
     physics = physics_of(job)
-    chosen = [
-        (
-            hook_at(physics, float(spark_map.rpm[j]), float(spark_map.kpa[i]), POINT_ADVANCE_DEG),
-            float(spark_map.advance_deg[i, j]),
-        )
-        for i, j in sorted(cells)
-    ]
+    rows, columns = np.array(sorted(cells)).T
+    speeds, loads = spark_map.rpm[columns].tolist(), spark_map.kpa[rows].tolist()
+    hooks = run(lambda rpm, kpa: hook_at(physics, rpm, kpa, POINT_ADVANCE_DEG), speeds, loads)
+    chosen = list(zip(hooks, spark_map.advance_deg[rows, columns].tolist(), strict=True))
     most_wanted_deg = None if plan.reach_cost is None else plan.reach_cost.most_wanted_deg
     return hook_demand(job, chosen, *advance_asked(plan, most_wanted_deg))
 
 
-def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
+def check(job: Job, plan: PlanResult | None = None, *, run: Mapper = map) -> HardwareResult:
     """Hold the ignition of a job against what its own plan asks.
 
     Parameters
@@ -62,6 +62,8 @@ def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
         The job.
     plan : PlanResult, optional
         Its plan; made here when not given.
+    run : callable, optional
+        Runs a function over many arguments, as for ``plan.planner.plan``.
 
     Returns
     -------
@@ -74,4 +76,5 @@ def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
     >>> check(Job.from_toml(starter_text())).state in ("good", "look", "problem")
     True
     """
-    return check_hardware(job, planned_demand(job, plan_of(job) if plan is None else plan))
+    planned = plan_of(job, run=run) if plan is None else plan
+    return check_hardware(job, planned_demand(job, planned, run))

@@ -8,6 +8,7 @@ lowered where the map would be steeper than allowed, and rounded down to the con
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterable, Iterator
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,15 +122,9 @@ def planned_without_hand(
         )
     best_sigma, ln_knock_sigma, guess_deg = firmness_of(job, physics, rpm, kpa, run).over(rpm, kpa)
     # A row at a time, since handing over single cells would take as long as many of them.
-    rows = list(
-        _counted(
-            run(
-                lambda *row: cells_at(job, physics, rpm, *row), kpa.tolist(), best_sigma, ln_knock_sigma, guess_deg
-            ),
-            kpa.size * rpm.size,
-            progress,
-        )
-    )
+    read = partial(cells_at, job, physics, rpm)
+    found = run(read, kpa.tolist(), best_sigma, ln_knock_sigma, guess_deg)
+    rows = list(_counted(found, kpa.size * rpm.size, progress))
 
     def grid(value: Callable[[Cells], FloatArray]) -> FloatArray:
         return np.array([value(row) for row in rows])

@@ -71,6 +71,7 @@ def summed_up(
         **_each_field(cells),
         job_name=job.name,
         fingerprint=job.fingerprint,
+        belief_fingerprint=physics.belief.fingerprint,
         margins=Ceilings(
             best_deg=ceilings.best_deg - value,
             knock_deg=ceilings.knock_deg - value,

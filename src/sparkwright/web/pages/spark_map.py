@@ -55,7 +55,7 @@ MEDIA = {
 
 
 class Drawn:
-    """Pictures that were drawn, kept by the fingerprint of what they show."""
+    """Pictures that were drawn, kept by the fingerprints of what they show."""
 
     def __init__(self, most: int = 100) -> None:
         self._kept: OrderedDict[tuple[str, ...], Picture] = OrderedDict()
@@ -121,9 +121,10 @@ def ribbon_pictures(line: Line | LoadLine) -> tuple[Picture, Picture]:
 
 def contour_pictures(plan: PlanResult) -> tuple[Picture, Picture]:
     """Draw the map for a wide screen and for a phone."""
+    made_from = (plan.fingerprint, plan.belief_fingerprint)
     return (
-        _drawn.get((plan.fingerprint, "wide"), lambda: map_picture(plan, "contours", WIDE_PX)),
-        _drawn.get((plan.fingerprint, "narrow"), lambda: map_picture(plan, "contours-narrow", NARROW_PX)),
+        _drawn.get((*made_from, "wide"), lambda: map_picture(plan, "contours", WIDE_PX)),
+        _drawn.get((*made_from, "narrow"), lambda: map_picture(plan, "contours-narrow", NARROW_PX)),
     )
 
 
