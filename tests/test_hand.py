@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.plan.compare import compare_map
@@ -291,3 +292,19 @@ def test_a_map_held_against_the_plan_says_what_the_job_knows_of() -> None:
     ) in found.warnings
     other = replace(OVER_KNOCK.spark_map, advance_deg=OVER_KNOCK.spark_map.advance_deg + 0.5)
     assert not any(each.by_hand for each in compare_map(OVER_KNOCK, other).over)
+
+
+def test_cells_are_not_put_into_a_plan_made_under_another_belief() -> None:
+    firmer = replace(PRIOR, engine_best_deg=0.5)
+    with pytest.raises(InputError) as refused:
+        set_by_hand(PLANNED, JOB.with_hand([cell(3000, 70, 20)]), firmer)
+    assert str(refused.value) == (
+        f"plan = {PRIOR.fingerprint[:12]}: must be made under the same belief of the engine's constants; "
+        "plan the job again"
+    )
+
+
+def test_a_plan_with_cells_that_all_lie_off_its_map_is_the_plan_itself() -> None:
+    result = with_cells(cell(3100, 71, 20))
+    assert result.spark_map.advance_deg.tobytes() == PLANNED.spark_map.advance_deg.tobytes()
+    assert not result.by_hand.any()

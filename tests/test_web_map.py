@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from sparkwright.cycle.belief import Belief
+from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.planner import planned_without_hand
@@ -35,7 +35,7 @@ MAP = f"/jobs/{KEY}/map"
 _PLANS: dict[str, PlanResult] = {}
 
 
-def planned_once(job: Job, belief: Belief, **how: Any) -> PlanResult:
+def planned_once(job: Job, belief: Belief = PRIOR, **how: Any) -> PlanResult:
     """Plan as ever, but the same facts once for all tests of this module."""
     if job.fingerprint not in _PLANS:
         _PLANS[job.fingerprint] = planned_without_hand(job, belief, **how)

@@ -67,7 +67,7 @@ class Belief:
 
     @cached_property
     def fingerprint(self) -> str:
-        """The SHA-256 of all its numbers, in hexadecimal: results that are kept belong to a job and a belief."""
+        """The SHA-256 of all its numbers, in hexadecimal: a result that is kept belongs to it and a job."""
         stated = {**asdict(self), "covariance": self.covariance.tolist()}
         return hashlib.sha256(json.dumps(stated, sort_keys=True).encode()).hexdigest()
 
