@@ -130,6 +130,7 @@ def hook_trace(
     map_kpa: float,
     mixture_lambda: float,
     advance_deg: FloatArray,
+    wanted: NDArray[np.bool_] | None = None,
     refine: float = 1.0,
 ) -> HookTrace:
     """Run the cycle over a range of advances at one speed, load and mixture.
@@ -146,6 +147,8 @@ def hook_trace(
         Air over stoichiometric air [-].
     advance_deg : array, shape (n,)
         Advances, rising [crank deg before top dead centre].
+    wanted : array of bool, shape (n,), optional
+        Which of them to run; results at the others are nan. All, where not given.
     refine : float
         Divides the integration step, for proofs of convergence.
 
@@ -158,7 +161,9 @@ def hook_trace(
         engine, air, fuel, constants, speed_rpm=speed_rpm, map_kpa=map_kpa, mixture_lambda=mixture_lambda
     )
     falling = np.ascontiguousarray(advance_deg[::-1], dtype=float)
-    columns = dict(zip(RESULTS, run_hook(charge, falling, step_deg(speed_rpm) / refine)[::-1].T, strict=True))
+    burned = None if wanted is None else np.ascontiguousarray(wanted[::-1])
+    rows = run_hook(charge, falling, step_deg(speed_rpm) / refine, burned)
+    columns = dict(zip(RESULTS, rows[::-1].T, strict=True))
     exchange = gas_exchange(engine, air, map_kpa, charge.mean_piston_speed_m_s, charge.closing_pa)
     peak_bar = 1e-5 * columns["peak_pa"]
     gross_bar = exchange.gross_bar(columns["work_j"], columns["opening_pa"])

@@ -672,23 +672,29 @@ press = compiled(_press, inline=False)
 burn_from = compiled(_burn_from, inline=False)
 
 
-def _fill_hook(charges: Charges, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
-    """Run the first charge at each advance, compressing it only once, and write a row of results for each."""
+def _fill_hook(
+    charges: Charges, advance_deg: FloatArray, wanted: NDArray[np.bool_], step_deg: float, out: FloatArray
+) -> None:
+    """Run the first charge at each advance wanted, compressing it only once, and write rows of results."""
     charge = charges[0]
     sparks = np.empty((advance_deg.size, 4))
     press(charge, advance_deg, step_deg, sparks)
     for i in range(advance_deg.size):
-        burn_from(charge, advance_deg[i], sparks[i], step_deg, out[i])
+        if wanted[i]:
+            burn_from(charge, advance_deg[i], sparks[i], step_deg, out[i])
 
 
 _fill_hook_compiled = compiled(_fill_hook, inline=False)
 
 
-def run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:
-    """Run one charge at each advance.
+def run_hook(
+    charge: Charge, advance_deg: FloatArray, step_deg: float, wanted: NDArray[np.bool_] | None = None
+) -> FloatArray:
+    """Run one charge at each advance, or only at those wanted: the same cycles, the others' rows nan.
 
     ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
     """
-    out = np.empty((advance_deg.size, len(RESULTS)))
-    _fill_hook_compiled(packed(1, **charge._asdict()), advance_deg, step_deg, out)
+    out = np.full((advance_deg.size, len(RESULTS)), np.nan)
+    burned = np.ones(advance_deg.size, dtype=bool) if wanted is None else wanted
+    _fill_hook_compiled(packed(1, **charge._asdict()), advance_deg, burned, step_deg, out)
     return out

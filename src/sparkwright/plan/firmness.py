@@ -123,13 +123,8 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     coarse_rpm = np.linspace(rpm[0], rpm[-1], COARSE_NODES)
     coarse_kpa = np.linspace(kpa[0], kpa[-1], COARSE_NODES)
     nodes = np.tile(coarse_rpm, COARSE_NODES), np.repeat(coarse_kpa, COARSE_NODES)
-    hooks = sparse_at(physics, *nodes)
-    best, _ = hooks.best(USUAL_BEST_DEG)
-    limit = hooks.knock(0.0)
-    # The spread is wanted where the plan will stand, and the cycle knows nothing outside its lattice.
-    stands = np.clip(np.fmin(best, limit), 0.0, 56.0)
-    ln_here = hooks.at(stands)[1]
-    slope = 0.5 * (hooks.at(stands + 1.0)[1] - hooks.at(stands - 1.0)[1])
+    rows = run(lambda load: _stands(physics, coarse_rpm, load), coarse_kpa.tolist())
+    best, stands, ln_here, slope = np.concatenate(list(rows), axis=1)
     best_square = np.full(best.shape, physics.belief.engine_best_deg**2)
     ln_square = np.full(best.shape, physics.belief.engine_ln_knock**2)
     shape = shape_spread(physics)
@@ -149,6 +144,18 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
         _filled(np.sqrt(ln_square)).reshape(grid),
         best.reshape(grid),
     )
+
+
+def _stands(physics: Physics, rpm: FloatArray, kpa: float) -> FloatArray:
+    """Give best, where the plan would stand, ln of the knock integral there and its slope, shape (4, n).
+
+    The spread is wanted where the plan will stand, and the cycle knows nothing outside its lattice.
+    """
+    hooks = sparse_at(physics, rpm, kpa)
+    best, _ = hooks.best(USUAL_BEST_DEG)
+    stands = np.clip(np.fmin(best, hooks.knock(0.0)), 0.0, 56.0)
+    slope = 0.5 * (hooks.at(stands + 1.0)[1] - hooks.at(stands - 1.0)[1])
+    return np.stack([best, stands, hooks.at(stands)[1], slope])
 
 
 def _read(

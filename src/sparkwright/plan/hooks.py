@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.cycle import knock
 from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace, knock_limit_deg
@@ -17,6 +18,9 @@ USUAL_BEST_DEG = 28.0
 """Where a search for best begins [deg]; it moves no result."""
 
 POINT_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 65)
+POINT_STEP_DEG = 1.0
+"""Advances of a whole hook, and how far they lie apart [deg]."""
+
 FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
@@ -34,8 +38,14 @@ def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> SparseHooks:
     )
 
 
-def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> HookTrace:
-    """Run the cycle of a job's engine at one speed and load over some advances."""
+def trace_at(
+    physics: Physics,
+    rpm: float,
+    kpa: float,
+    advance_deg: FloatArray,
+    wanted: NDArray[np.bool_] | None = None,
+) -> HookTrace:
+    """Run the cycle of a job's engine at one speed and load over some advances, or those of them wanted."""
     return hook_trace(
         physics.engine,
         physics.air_at(kpa),
@@ -45,7 +55,20 @@ def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) 
         map_kpa=kpa,
         mixture_lambda=float(physics.lambda_at(rpm, kpa)),
         advance_deg=advance_deg,
+        wanted=wanted,
     )
+
+
+def best_of(hook: SparseHooks) -> tuple[float, float, str]:
+    """Give best [deg] of one hook, its torque [N m] and how far the charge burns there.
+
+    Best and its torque are nan where the top lies beyond the last tested advance, or stands on a charge that
+    does not burn.
+    """
+    best_deg, best_nm = map(float, hook.best(USUAL_BEST_DEG))
+    state = burn_state(float(hook.at(best_deg)[2]))
+    found = state != "misfire" and best_deg < LAST_DEG
+    return (best_deg, best_nm, state) if found else (np.nan, np.nan, state)
 
 
 def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> Hook:
@@ -53,10 +76,8 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
     trace = trace_at(physics, rpm, kpa, advance_deg)
     # Best and limit are read off the same nodes as in a map, so that a point and its cell agree.
     sparse = sparse_at(physics, rpm, kpa)
-    best_deg, best_nm = map(float, sparse.best(USUAL_BEST_DEG))
-    state = burn_state(float(sparse.at(best_deg)[2]))
-    # A top that lies beyond the last tested advance, or stands on a charge that does not burn, is none.
-    found = state != "misfire" and best_deg < LAST_DEG
+    best_deg, best_nm, state = best_of(sparse)
+    found = not np.isnan(best_deg)
     best = best_spark(trace.advance_deg, trace.torque_nm)
     return Hook(
         rpm=rpm,
@@ -76,8 +97,8 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
         spark_bar=trace.spark_bar,
         spark_k=trace.spark_k,
         spark_density_kg_m3=1e5 * trace.spark_bar / (trace.charge.gas_constant_j_kgk * trace.spark_k),
-        best_deg=best_deg if found else np.nan,
-        best_torque_nm=best_nm if found else np.nan,
+        best_deg=best_deg,
+        best_torque_nm=best_nm,
         late99_deg=best.late99_deg if found else np.nan,
         early99_deg=best.early99_deg if found else np.nan,
         knock_limit_deg=_limit_deg(sparse, trace),
@@ -85,7 +106,7 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
         charge_mg=1e6 * trace.charge_kg,
         intake_closing_k=trace.charge.closing_k,
         burn_state=state,
-        outside=outside_range(physics, rpm, kpa, sparse, best_deg)[0],
+        outside=outside_range(physics, rpm, kpa, sparse, sparse.best(USUAL_BEST_DEG)[0])[0],
     )
 
 
