@@ -16,7 +16,9 @@ from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_H
 from sparkwright.errors import InputError
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
+from sparkwright.plan import planner
 from sparkwright.plan.axes import default_axes
+from sparkwright.plan.cell import Cells, cells_at
 from sparkwright.plan.hardware import rotor_cap
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.plan_words import best_words, idle_sentence
@@ -581,17 +583,23 @@ def test_whoever_plans_many_jobs_gets_no_pools_but_his_own(monkeypatch: pytest.M
     check(SMALL_PUMP)
 
 
-def test_rows_that_nobody_wants_any_more_leave_the_queue_of_the_pool() -> None:
+def test_rows_that_nobody_wants_any_more_are_not_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = []
+
+    def noted(*arguments: Any) -> Cells:
+        begun.append(arguments)
+        return cells_at(*arguments)
+
     def stop(done: int, total: int) -> None:
         raise KeyboardInterrupt
 
+    monkeypatch.setattr(planner, "cells_at", noted)
     many = on_axes(PUMP_HOUSE, [700, 2000, 4000], np.linspace(30.0, 95.0, 40).tolist())
     with ThreadPoolExecutor(max_workers=1) as pool:
         with pytest.raises(KeyboardInterrupt):
             plan(many, run=pool.map, progress=stop)
-        assert pool._work_queue.qsize() == 0 or all(
-            each.future.cancelled() for each in list(pool._work_queue.queue)
-        )
+        pool.submit(int).result(timeout=60.0)  # whatever stands before it in the queue is done by then
+    assert 1 <= len(begun) < 20
 
 
 def test_progress_counts_every_cell_and_can_stop_the_work() -> None:

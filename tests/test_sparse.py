@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ FINE_DEG = np.linspace(-4.0, 60.0, 257)
 ENGINES = (wedge_v8(), wedge_v8(RADICAL_CAM), wedge_v8(MILD_CAM, 8.0))
 
 
-def drawn(count: int) -> list[tuple[Engine, dict[str, float]]]:
+def drawn(count: int) -> list[tuple[Engine, dict[str, Any]]]:
     """Engines at speeds, loads and mixtures spread over what a map holds."""
     random = np.random.default_rng(11)
     found = []
@@ -36,7 +37,7 @@ def drawn(count: int) -> list[tuple[Engine, dict[str, float]]]:
 PLACES = drawn(40)
 
 
-def sparse(engine: Engine, place: dict[str, float]) -> SparseHooks:
+def sparse(engine: Engine, place: dict[str, Any]) -> SparseHooks:
     return SparseHooks(engine, WARM_AIR, REGULAR, PRIOR.constants, **place)
 
 
@@ -95,7 +96,8 @@ def test_what_was_asked_before_moves_nothing() -> None:
 
 def test_torque_and_knock_at_an_advance_are_those_of_the_whole_hook() -> None:
     """Between the nodes a cubic: within 0.25 % of the best torque, and 1 % of the integral."""
-    engine, place = wedge_v8(), {"speed_rpm": 2000.0, "map_kpa": 95.0, "mixture_lambda": 0.87}
+    engine = wedge_v8()
+    place: dict[str, Any] = {"speed_rpm": 2000.0, "map_kpa": 95.0, "mixture_lambda": 0.87}
     advance_deg = np.array([3.0, 14.5, 27.3, 41.0])
     whole = hook_trace(engine, WARM_AIR, REGULAR, PRIOR.constants, advance_deg=advance_deg, **place)
     hook = sparse(engine, place)
@@ -211,8 +213,8 @@ def test_the_top_of_a_cubic_is_where_algebra_puts_it() -> None:
         place, height = _top_of_cubic(values, round(top))
         assert place == pytest.approx(top, abs=1e-9)
         assert height == pytest.approx(300.0, rel=1e-12)
-    assert _top_of_cubic(10.0 + 3.0 * x, 2.0) == (3.0, pytest.approx(19.0))
-    assert _top_of_cubic(10.0 - 3.0 * x, 1.0) == (0.0, pytest.approx(10.0))
+    assert _top_of_cubic(10.0 + 3.0 * x, 2.0) == pytest.approx((3.0, 19.0), rel=1e-12)
+    assert _top_of_cubic(10.0 - 3.0 * x, 1.0) == pytest.approx((0.0, 10.0), rel=1e-12)
 
 
 def test_nothing_is_said_beyond_the_lattice() -> None:

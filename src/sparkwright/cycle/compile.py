@@ -20,9 +20,8 @@ def compile_kernel() -> None:
         Chamber("wedge", 0.1, 0.09, 9.0), 8, 0.15, ValveEvents(-5.0, 29.0, 44.0, -10.0, 1.27), 0.04, 0.034
     )
     facts = (engine, Air(100.0, 300.0), Fuel(91.0), PRIOR.constants)
-    place = {"speed_rpm": 3000.0, "map_kpa": 95.0, "mixture_lambda": 0.9}
-    hook_trace(*facts, **place, advance_deg=np.array([20.0, 30.0]))
-    hook = SparseHooks(*facts, **place)
+    hook_trace(*facts, speed_rpm=3000.0, map_kpa=95.0, mixture_lambda=0.9, advance_deg=np.array([20.0, 30.0]))
+    hook = SparseHooks(*facts, speed_rpm=3000.0, map_kpa=95.0, mixture_lambda=0.9)
     hook.best(28.0)
     hook.knock(0.0)
     hook.at(28.0)

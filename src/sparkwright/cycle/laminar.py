@@ -430,7 +430,7 @@ def laminar_flame(mixture: Mixture) -> LaminarFlame:
     Examples
     --------
     >>> flame = laminar_flame(Mixture(phi=1.0, residual_mass_fraction=0.1))
-    >>> round(flame.diluent_mole_fraction, 5), round(flame.speed_m_s(700.0, 10 * 101325.0), 2)
+    >>> round(flame.diluent_mole_fraction, 5), round(float(flame.speed_m_s(700.0, 10 * 101325.0)), 2)
     (0.10516, 0.75)
     """
     return diluted_flame(
