@@ -44,7 +44,7 @@ def mach(engine: Engine, rpm: float) -> float:
 
 def filled(engine: Engine, rpm: float) -> float:
     """Pressure at closing over the manifold's."""
-    return engine.closing_pressure_ratio(rpm, PRIOR.constants)
+    return float(engine.closing_pressure_ratio(rpm, PRIOR.constants))
 
 
 def test_the_mach_index_by_head() -> None:

@@ -86,7 +86,7 @@ def test_a_chance_and_its_level_are_each_others_inverse() -> None:
     assert knock_level(1.0, 10.0) == pytest.approx(-1.2816, abs=5e-5)
     assert knock_level(1.0, 2.0) == pytest.approx(-2.0537, abs=5e-5)
     for chance in (0.5, 2.0, 10.0, 50.0):
-        assert knock_chance_percent(knock_level(0.2, chance), 0.2) == pytest.approx(chance)
+        assert knock_chance_percent(float(knock_level(0.2, chance)), 0.2) == pytest.approx(chance)
     assert np.isnan(knock_chance_percent(float("nan"), 0.2))
 
 

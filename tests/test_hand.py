@@ -10,6 +10,7 @@ import pytest
 from planned import planned_once
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.cli.terminal import OVER_MARK, map_blocks
+from sparkwright.cycle.belief import PRIOR
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.pictures.map_grid import map_grid_picture
@@ -308,3 +309,19 @@ def test_a_map_held_against_the_plan_says_what_the_job_knows_of() -> None:
     ) in sentences_of(found.warnings)
     other = replace(over_knock().spark_map, advance_deg=over_knock().spark_map.advance_deg + 0.5)
     assert not any(each.by_hand for each in compare_map(over_knock(), other).over)
+
+
+def test_cells_are_not_put_into_a_plan_made_under_another_belief() -> None:
+    firmer = replace(PRIOR, engine_best_deg=0.5)
+    with pytest.raises(Refusal) as refused:
+        set_by_hand(planned(), JOB.with_hand([cell(3000, 70, 20)]), firmer)
+    assert str(refused.value) == (
+        f"plan = {PRIOR.fingerprint[:12]}: must be made under the same belief of the engine's constants; "
+        "plan the job again"
+    )
+
+
+def test_a_plan_with_cells_that_all_lie_off_its_map_is_the_plan_itself() -> None:
+    result = with_cells(cell(3100, 71, 20))
+    assert result.spark_map.advance_deg.tobytes() == planned().spark_map.advance_deg.tobytes()
+    assert not result.by_hand.any()

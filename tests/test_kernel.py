@@ -166,7 +166,7 @@ def composed_rates(
     kept_j_kg = (
         (1.0 - residual_share)
         * (1.0 - mixing.release_completeness(case.mixture_lambda))
-        * heat_release_j_kg(case.fuel, case.mixture_lambda)
+        * heat_release_j_kg(ethanol, case.mixture_lambda)
     )
 
     surface = gas.burned_surface(phi, ethanol, case.air.humidity_ratio)

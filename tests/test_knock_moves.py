@@ -89,7 +89,7 @@ def test_thinner_air_at_full_throttle_never_knocks_more(
 def speed_of_best_filling(engine: Engine) -> float:
     """Speed at which the pressure at closing is highest [rpm]."""
     speeds = np.arange(300.0, 12001.0, 100.0)
-    return float(speeds[np.argmax([engine.closing_pressure_ratio(n, PRIOR.constants) for n in speeds])])
+    return float(speeds[np.argmax(engine.closing_pressure_ratio(speeds, PRIOR.constants))])
 
 
 @FEW

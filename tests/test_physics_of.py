@@ -178,5 +178,5 @@ def test_a_stated_mixture_is_kept_to_the_last_digit() -> None:
     assert physics.lambda_at(4000.0, physics.ambient_kpa) == 0.875
     assert physics.lambda_at(4000.0, 50.0) == 1.015
     assert physics.lambda_at(physics.idle_rpm, physics.idle_kpa) == 0.965
-    between = physics.lambda_at(4000.0, 0.83 * physics.ambient_kpa)
+    between = float(physics.lambda_at(4000.0, 0.83 * physics.ambient_kpa))
     assert between == round(between, 2), "between them two decimals, since each mixture has a fit of its own"

@@ -4,8 +4,10 @@
 where the model misses practice the docstring says by how much.
 """
 
-import os
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,7 +19,9 @@ from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan import planner
 from sparkwright.plan.axes import default_axes
+from sparkwright.plan.cell import Cells, cells_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import cells_met, plan
@@ -557,20 +561,60 @@ def test_nothing_assumed_goes_unsaid() -> None:
 # How it runs
 
 
+def backwards(function: Callable[..., Any], *arguments: Iterable[Any]) -> list[Any]:
+    """Like ``map``, but the last is done first."""
+    return [function(*each) for each in reversed(list(zip(*arguments, strict=True)))][::-1]
+
+
 @pytest.mark.parametrize("cores", [1, 3])
-def test_the_plan_does_not_depend_on_the_number_of_cores(cores: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_plan_does_not_depend_on_the_number_of_cores(cores: int) -> None:
     wanted = plan(SMALL_PUMP)
-    monkeypatch.setattr(os, "cpu_count", lambda: cores)
-    found = plan(SMALL_PUMP)
-    for name in ("advance_deg", "rpm", "kpa"):
-        assert getattr(found.spark_map, name).tobytes() == getattr(wanted.spark_map, name).tobytes()
-    for name in ("sigma_deg", "torque_nm", "smoothed_deg", "burned_share"):
-        assert getattr(found, name).tobytes() == getattr(wanted, name).tobytes()
-    assert (found.headline, found.problems, found.warnings) == (
-        wanted.headline,
-        wanted.problems,
-        wanted.warnings,
+    with ThreadPoolExecutor(max_workers=cores) as pool:
+        assert same_digits(plan(SMALL_PUMP, run=pool.map), wanted)
+
+
+def test_the_plan_does_not_depend_on_the_order_in_which_its_rows_are_run() -> None:
+    assert same_digits(plan(SMALL_PUMP, run=backwards), plan(SMALL_PUMP))
+
+
+def same_digits(found: PlanResult, wanted: PlanResult) -> bool:
+    """Whether two plans are the same to the last digit."""
+    names = ("sigma_deg", "torque_nm", "smoothed_deg", "burned_share", "knock_chance_percent")
+    return (
+        found.spark_map.advance_deg.tobytes() == wanted.spark_map.advance_deg.tobytes()
+        and all(getattr(found, name).tobytes() == getattr(wanted, name).tobytes() for name in names)
+        and (found.headline, found.problems, found.warnings)
+        == (wanted.headline, wanted.problems, wanted.warnings)
     )
+
+
+def test_whoever_plans_many_jobs_gets_no_pools_but_his_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("a pool inside the plan")
+
+    monkeypatch.setattr("concurrent.futures.ThreadPoolExecutor.submit", refuse)
+    plan(SMALL_PUMP)
+    point(SMALL_PUMP, 3000.0, 60.0)
+    check(SMALL_PUMP)
+
+
+def test_rows_that_nobody_wants_any_more_are_not_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun = []
+
+    def noted(*arguments: Any) -> Cells:
+        begun.append(arguments)
+        return cells_at(*arguments)
+
+    def stop(done: int, total: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(planner, "cells_at", noted)
+    many = on_axes(PUMP_HOUSE, [700, 2000, 4000], np.linspace(30.0, 95.0, 40).tolist())
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        with pytest.raises(KeyboardInterrupt):
+            plan(many, run=pool.map, progress=stop)
+        pool.submit(int).result(timeout=60.0)  # whatever stands before it in the queue is done by then
+    assert 1 <= len(begun) < 20
 
 
 def test_progress_counts_every_cell_and_can_stop_the_work() -> None:

@@ -128,7 +128,7 @@ def test_backflow_by_hand() -> None:
 
 def test_backflow_falls_with_speed_and_stops_with_boost() -> None:
     def share(rpm: float, intake_kpa: float) -> float:
-        return residual.backflow_share(1e-3, rpm, intake_kpa, 101.0, 900.0, 330.0, 7e-4, 0.5)
+        return float(residual.backflow_share(1e-3, rpm, intake_kpa, 101.0, 900.0, 330.0, 7e-4, 0.5))
 
     assert share(900.0, 45.0) == pytest.approx(2.0 * share(1800.0, 45.0), rel=1e-12)
     assert share(900.0, 150.0) < 0.01 * share(900.0, 45.0)

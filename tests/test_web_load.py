@@ -25,6 +25,7 @@ from fastapi import FastAPI
 
 from planned import planned_once
 from real_workbench import COMMAND
+from sparkwright.cycle.belief import Belief
 from sparkwright.job import Job
 from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Shop, open_shop
@@ -396,7 +397,9 @@ class SlowPlanner:
     def __init__(self, plan: PlanResult) -> None:
         self.gate, self.begun, self._plan = threading.Event(), list[str](), plan
 
-    def __call__(self, job: Job, *, progress: Callable[[int, int], None]) -> PlanResult:
+    def __call__(
+        self, job: Job, belief: Belief, *, run: object, progress: Callable[[int, int], None]
+    ) -> PlanResult:
         self.begun.append(job.name)
         while not self.gate.wait(0.01):
             progress(1, 100)
