@@ -12,7 +12,7 @@ export PYTHONDONTWRITEBYTECODE :=
 # Physics with its examples, and one file of each face.
 QUICK := $(addprefix src/sparkwright/, air cycle ignition numeric) \
     $(addprefix tests/, air cycle drawing ignition job numeric test_units.py plan/test_planner.py cli/test_cli.py \
-    sheets/test_card.py shop/test_shop_standings.py web/test_web_pages.py)
+    sheets/test_card.py shop/test_shop_job_states.py web/test_web_pages.py)
 
 .PHONY: help demo quick test proof oldest lint types contract check bench pictures lock clean setup calibrate
 

@@ -15,11 +15,11 @@ from pathlib import Path
 
 import polars
 import pytest
-from test_shop_archive import eventful, listed
 
 from databases import BENCH, Here, new_database
 from sparkwright.shop import Shop, ShopError, open_shop, restore, tables
 from sparkwright.web.sessions import Sessions, set_passphrase
+from test_shop_archive import eventful, listed
 
 SCHEMA = "urn:sparkwright:backup:1"
 

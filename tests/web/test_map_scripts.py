@@ -8,9 +8,9 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from test_web_map import MAP
 
 from sparkwright.web.view import STATIC
+from test_web_map import MAP
 from workbench import HOST, PUMP_HOUSE, workbench
 
 TESTS = Path(__file__).parent / "map_scripts"

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from test_web_map import MAP
-from test_web_pages import worked_out
 
 from sparkwright.shop import Shop
+from test_web_map import MAP
+from test_web_pages import worked_out
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 JOB = "/jobs/pump-house-v8"

@@ -33,7 +33,7 @@ from sparkwright.ignition.capacitive import (
     condenser_capacitance_uf,
     condenser_voltage_v,
 )
-from sparkwright.ignition.coil import Charge, Coil, Driver
+from sparkwright.ignition.coil import Coil, CoilCharge, Driver
 from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
@@ -49,7 +49,7 @@ from sparkwright.ignition.order import LeadPair, cap_order, leads_to_keep_apart
 from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
-from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL, USUAL_CAP_SIZE, switched_by_points
+from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL_CAP_SIZE, switched_by_points
 from sparkwright.numeric import FloatArray
 
 LOAD_MOHM = 1.0
@@ -221,9 +221,7 @@ def _rotor(job: Job, demand: IgnitionDemand, assumed: Taken) -> RotorResult:
     ):
         if getattr(job.distributor, f"{name}_mm") is None:
             spread_deg += SIZE_SPREAD * angle_deg
-            usual, size = USUAL[f"distributor.{name}"], job.distributor.cap_size or USUAL_CAP_SIZE
-            said, why = usual.said(getattr(cap, f"{name}_mm")), usual.why.format(cap_size=size)
-            assumed.found.append(Assumed(f"distributor.{name}", said, why))
+            assumed.take(f"distributor.{name}", None, getattr(cap, f"{name}_mm"))
     reach = cap.reach()
     advice = phase_advice(job, demand.least_deg, demand.most_deg)
     advance = np.arange(
@@ -345,7 +343,7 @@ def _speeds(job: Job) -> FloatArray:
     return np.linspace(500.0, highest_rpm(job), 12)
 
 
-def _settling_ms(charge: Charge) -> float:
+def _settling_ms(charge: CoilCharge) -> float:
     """Time after which the current has as good as settled [ms]."""
     return 5.0 * charge.coil.primary_mh / charge.loop_ohm
 
@@ -353,7 +351,7 @@ def _settling_ms(charge: Charge) -> float:
 def _inductive(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilResult:
     cylinders = job.engine.cylinders
     current_a = coil.current_for_energy_a(wanted_mj)
-    running = Charge(coil, driver, job.battery.running_v)
+    running = CoilCharge(coil, driver, job.battery.running_v)
     needed_ms = running.dwell_ms(current_a)
     rpm = _speeds(job)
     interval_ms = np.asarray(coil_formulas.spark_interval_ms(cylinders, rpm))
@@ -375,7 +373,7 @@ def _inductive(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilRe
         name: per_second * np.array([getattr(heat, f"{name}_mj") for heat in heats]) * 1e-3
         for name in ("supply", "coil", "driver", "ballast")
     }
-    cranking = Charge(coil, driver, job.battery.cranking_v)
+    cranking = CoilCharge(coil, driver, job.battery.cranking_v)
     cranking_ms = cranking.dwell_ms(current_a)
     cranking_a = cranking.current_a(_settling_ms(cranking) if cranking_ms is None else cranking_ms)
     if not job.driver.controls_dwell:
@@ -522,7 +520,7 @@ def _note_numbering(job: Job, assumed: Taken) -> None:
     engine = job.engine
     told = numbering_of(engine.firing_order, engine.layout)
     if engine.bank_numbering is None and told is not None:
-        assumed.found.append(Assumed("engine.bank_numbering", told, USUAL["engine.bank_numbering"].why))
+        assumed.note("engine.bank_numbering", told)
 
 
 def _pairs(kept_apart: tuple[LeadPair, ...] | None) -> tuple[tuple[int, int], ...] | None:

@@ -23,13 +23,14 @@ from sparkwright.cycle.kinematics import (
     rim_distance_m,
 )
 from sparkwright.errors import Refusal
+from sparkwright.findings import Length, Sentence, State
 from sparkwright.job import Job
 from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.questions import MARK, USUAL_READ_TO_DEG
 from sparkwright.mounting.throw import USUAL_PIN_OFFSET_MM, CrankThrow, pin_error_deg
 from sparkwright.numeric.quantiles import chi_square_quantile, normal_quantile, student_quantile
 
 Method = Literal["stop", "dial"]
-State = Literal["good", "look", "problem"]
 
 RIGHT_WITHIN_DEG = 0.5
 """Error of a mark that nobody needs to mend [crank deg]. Common practice, no source."""
@@ -40,9 +41,6 @@ source."""
 
 WANDERS_FROM_DEG = 1.0
 """Spread between repeats from which the ring itself may be moving [crank deg]. Common practice, no source."""
-
-USUAL_READ_TO_DEG = 0.5
-"""How finely a pointer is read where nobody says [crank deg]. Common practice, no source."""
 
 HAND_DEG = 0.25
 """What eye and hand add to each reading, as a standard deviation: looking askew, the feel of the stop [crank
@@ -119,9 +117,9 @@ class DeadCentre:
     dial_step_mm: float | None
     state: State
     headline: str
-    action: str
+    action: Sentence
     findings: tuple[str, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Sentence, ...]
     cautions: tuple[str, ...]
 
 
@@ -220,7 +218,9 @@ def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
     {'mark_proved': True, 'mark_error_deg': -2.0}
     """
     if found.wanders:
-        raise Refusal.at("mark", None, "must stay where it is before anything is kept of it", found.action)
+        raise Refusal.at(
+            "mark", None, "must stay where it is before anything is kept of it", str(found.action)
+        )
     return {"mark_proved": True, "mark_error_deg": round(found.mark_error_deg, 2) + 0.0}
 
 
@@ -264,12 +264,9 @@ def _check(
 ) -> None:
     if not pairs:
         raise Refusal.at("readings", None, "must be at least one pair", "read once from either side")
-    if diameter_mm is not None and not 30.0 <= diameter_mm <= 1000.0:
-        raise Refusal.at("diameter", f"{diameter_mm:g} mm", "must be 30 to 1000 mm", "measure over the marks")
-    if not 0.01 <= read_to_deg <= 5.0:
-        raise Refusal.at("read to", f"{read_to_deg:g} deg", "must be 0.01 to 5 deg")
-    if dial_step_mm is not None and not 0.0005 <= dial_step_mm <= 1.0:
-        raise Refusal.at("dial step", f"{dial_step_mm:g} mm", "must be 0.0005 to 1 mm")
+    MARK["diameter"].require(diameter_mm)
+    MARK["read_to"].require(read_to_deg)
+    MARK["dial_step"].require(dial_step_mm)
     if method == "dial" and (throw is None or dial_step_mm is None):
         raise Refusal.at(
             "dial",
@@ -336,31 +333,35 @@ def _together(results: Sequence[PairResult]) -> tuple[float, float, str]:
 
 def _words(
     error_deg: float, half_deg: float, wander_deg: float | None, move_mm: float | None
-) -> tuple[State, str, str]:
+) -> tuple[State, str, Sentence]:
     side = "before" if error_deg > 0.0 else "after"
     if wander_deg is not None:
         return (
             "problem",
             f"The mark is somewhere else at each try, by {wander_deg:.1f} deg: it can't be trusted.",
-            "Read again with more care. If it still moves, the outer ring turns on its hub: replace the "
-            "damper before setting any timing by it.",
+            Sentence(
+                "Read again with more care. If it still moves, the outer ring turns on its hub: replace the "
+                "damper before setting any timing by it."
+            ),
         )
     if abs(error_deg) <= RIGHT_WITHIN_DEG:
         return (
             "good",
             f"The mark is right: at true top dead centre it shows {abs(error_deg):.1f} deg {side}, "
             f"within {half_deg:.1f}.",
-            "Use it as it is.",
+            Sentence("Use it as it is."),
         )
     headline = (
         f"At true top dead centre the mark shows {abs(error_deg):.1f} deg {side}, within {half_deg:.1f}."
     )
     more_or_less = "more" if error_deg > 0.0 else "less"
     way = "in the direction of rotation" if error_deg > 0.0 else "against the direction of rotation"
-    how_far = f"{abs(error_deg):.1f} deg" + (f", {abs(move_mm):.1f} mm along the rim," if move_mm else "")
-    action = (
+    along = (Length(abs(move_mm)),) if move_mm else ()
+    how_far = f"{abs(error_deg):.1f} deg{', {0} along the rim,' if along else ''}"
+    action = Sentence(
         f"A light shows {abs(error_deg):.1f} deg {more_or_less} advance than there is. Put the true zero on "
-        f"the balancer {how_far} from the old mark, {way}."
+        f"the balancer {how_far} from the old mark, {way}.",
+        along,
     )
     if abs(error_deg) > SLIPPED_FROM_DEG:
         return "problem", headline, action
@@ -399,16 +400,18 @@ def _findings(
 
 def _warnings(
     results: Sequence[PairResult], throw: CrankThrow | None, doubt_deg: float | None
-) -> Iterator[str]:
+) -> Iterator[Sentence]:
     if doubt_deg is not None:
-        yield (
-            f"The pin offset is not stated and not counted; {USUAL_PIN_OFFSET_MM:g} mm would change this by "
-            f"{doubt_deg:.2f} deg."
+        yield Sentence(
+            f"The pin offset is not stated and not counted; {{0}} would change this by {doubt_deg:.2f} deg.",
+            (Length(USUAL_PIN_OFFSET_MM, "g"),),
         )
     elif throw is None:
-        yield (
+        yield Sentence(
             "Stroke, rod and pin offset are not stated: what the offset does to the middle is not "
             "determined; it is a few hundredths of a degree in ordinary engines."
         )
     if len(results) == 1:
-        yield "One try only: a second one, taken from new, shows whether the ring stays where it is."
+        yield Sentence(
+            "One try only: a second one, taken from new, shows whether the ring stays where it is."
+        )

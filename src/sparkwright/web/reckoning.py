@@ -28,6 +28,7 @@ from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import Progress, planned_without_hand
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.worth import Worth, worth_measuring
 
 KEPT = 300
 """Results kept at a time; a choice, some 60 MB."""
@@ -56,6 +57,8 @@ class Reckoned:
     check: HardwareResult
     without_hand: PlanResult
     """The plan before the cells set by hand were put in; what a change of them starts from."""
+    worth: tuple[Worth, ...] = ()
+    """What measuring each assumed fact is worth."""
 
 
 class BusyError(Exception):
@@ -264,7 +267,7 @@ class Reckoner:
             work.progress(0, 1)
             without_hand = self._without_hand(job, work)
             planned = set_by_hand(without_hand, job)
-            found = Reckoned(planned, check(job, planned), without_hand)
+            found = Reckoned(planned, check(job, planned), without_hand, worth_measuring(job))
         except UnwantedError:
             with self._lock:
                 if work.wanted and not self._closing:  # somebody came back in this very moment
