@@ -73,7 +73,7 @@ class HookTrace:
 def step_deg(speed_rpm: float) -> float:
     """Integration step [crank deg]: fine enough in angle and in time.
 
-    Halving it moves mean pressure by less than 0.1 % (see ``tests/test_kernel.py``).
+    Halving it moves mean pressure by less than 0.1 % (see ``tests/cycle/test_kernel.py``).
 
     Examples
     --------

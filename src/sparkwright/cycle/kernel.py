@@ -292,7 +292,7 @@ _compressing_rates_compiled = compiled(_compressing_rates)
 def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: State) -> State:
     """Time derivatives of the eight states of a burning charge.
 
-    Powers are taken as exponentials of shared logarithms; ``tests/test_kernel.py`` holds them against
+    Powers are taken as exponentials of shared logarithms; ``tests/cycle/test_kernel.py`` holds them against
     the published formulas in their own modules.
 
     Parameters
