@@ -17,6 +17,7 @@ from scipy.integrate import quad, solve_ivp
 from circuits import SOLVERS, solve
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition import coil as charging
+from sparkwright.ignition import coil_formulas as formulas
 from sparkwright.ignition.coil import Charge, Coil, Driver
 from sparkwright.ignition.ring import Windings, peaks
 
@@ -37,24 +38,24 @@ coils = st.builds(
 
 def test_el_1_current() -> None:
     """EL-1, circuit theory, 0.1 %: 13.5 V, 0.70 ohm, 4.0 mH, 3.0 ms."""
-    assert charging.charging_current_a(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-3)
+    assert formulas.charging_current_a(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-3)
     assert Charge(TEXTBOOK, PLAIN, 13.5).current_a(3.0) == pytest.approx(7.87715, rel=1e-6)
 
 
 def test_el_2_time() -> None:
     """EL-2, circuit theory, 0.1 %: the same circuit to 6 A."""
-    assert charging.charging_time_ms(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-3)
+    assert formulas.charging_time_ms(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-3)
     assert Charge(TEXTBOOK, PLAIN, 13.5).dwell_ms(6.0) == pytest.approx(2.12957, rel=1e-5)
 
 
 def test_el_3_energy() -> None:
     """EL-3, circuit theory, 0.2 %."""
-    assert charging.stored_energy_mj(4.0, 7.87715) == pytest.approx(124.1, rel=2e-3)
+    assert formulas.stored_energy_mj(4.0, 7.87715) == pytest.approx(124.1, rel=2e-3)
 
 
 def test_el_6_lossless_peak() -> None:
     """EL-6, energy balance (Heywood 1988, sec. 9.5), 0.5 %."""
-    assert charging.lossless_secondary_kv(4.0, 4.0, 100.0, 0.25, 80.0) == pytest.approx(24.689, rel=5e-3)
+    assert formulas.lossless_secondary_kv(4.0, 4.0, 100.0, 0.25, 80.0) == pytest.approx(24.689, rel=5e-3)
 
 
 def test_el_9_peaks_with_leakage_and_losses() -> None:
@@ -215,8 +216,8 @@ def test_a_far_saturation_is_no_saturation() -> None:
 
 def test_warm_copper() -> None:
     """IEC 60028: 0.393 % a kelvin from 20 C; hand solution for 80 C."""
-    assert charging.warm_resistance_ohm(0.70, 80.0) == pytest.approx(0.70 * 1.2358)
-    assert charging.warm_resistance_ohm(0.70, 20.0) == 0.70
+    assert formulas.warm_resistance_ohm(0.70, 80.0) == pytest.approx(0.70 * 1.2358)
+    assert formulas.warm_resistance_ohm(0.70, 20.0) == 0.70
 
 
 def test_a_current_limit_holds() -> None:
@@ -238,8 +239,8 @@ def test_what_a_voltage_cannot_reach_is_not_a_number() -> None:
 )
 def test_time_from_spark_to_spark(cylinders: int, speed_rpm: float, interval_ms: float) -> None:
     """By head: half the cylinders fire in each turn."""
-    assert charging.spark_interval_ms(cylinders, speed_rpm) == pytest.approx(interval_ms)
-    assert charging.highest_full_energy_rpm(cylinders, interval_ms - 1.0, 1.0) == pytest.approx(speed_rpm)
+    assert formulas.spark_interval_ms(cylinders, speed_rpm) == pytest.approx(interval_ms)
+    assert formulas.highest_full_energy_rpm(cylinders, interval_ms - 1.0, 1.0) == pytest.approx(speed_rpm)
 
 
 @pytest.mark.parametrize(
@@ -284,14 +285,14 @@ def test_no_current_gives_no_voltage() -> None:
 
 
 def test_formulas_compile_unchanged() -> None:
-    assert numba.njit(charging.charging_current_a)(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-5)
-    assert numba.njit(charging.charging_time_ms)(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-5)
-    assert numba.njit(charging.stored_energy_mj)(4.0, 7.87715) == pytest.approx(124.1, rel=1e-3)
-    peak_kv = numba.njit(charging.lossless_secondary_kv)(4.0, 4.0, 100.0, 0.25, 80.0)
+    assert numba.njit(formulas.charging_current_a)(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-5)
+    assert numba.njit(formulas.charging_time_ms)(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-5)
+    assert numba.njit(formulas.stored_energy_mj)(4.0, 7.87715) == pytest.approx(124.1, rel=1e-3)
+    peak_kv = numba.njit(formulas.lossless_secondary_kv)(4.0, 4.0, 100.0, 0.25, 80.0)
     assert peak_kv == pytest.approx(24.689, rel=1e-4)
-    assert numba.njit(charging.warm_resistance_ohm)(0.7, 20.0) == pytest.approx(0.7)
-    assert numba.njit(charging.saturating_inductance_mh)(4.0, 8.0, 8.0, 0.2) == pytest.approx(2.4)
-    assert numba.njit(charging.saturating_energy_mj)(4.0, 1.0, 100.0, 0.2) == pytest.approx(2.0, rel=1e-4)
+    assert numba.njit(formulas.warm_resistance_ohm)(0.7, 20.0) == pytest.approx(0.7)
+    assert numba.njit(formulas.saturating_inductance_mh)(4.0, 8.0, 8.0, 0.2) == pytest.approx(2.4)
+    assert numba.njit(formulas.saturating_energy_mj)(4.0, 1.0, 100.0, 0.2) == pytest.approx(2.0, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -306,5 +307,5 @@ def test_a_spark_burns_until_its_current_has_died(
     burning_s, _ = quad(
         lambda amperes: secondary_h / (1e3 * secondary_kohm * amperes + 1e3 * burning_kv), 0.0, current_a
     )
-    burning_ms = charging.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
+    burning_ms = formulas.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
     assert burning_ms == pytest.approx(1e3 * burning_s, rel=1e-9)

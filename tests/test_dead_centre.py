@@ -13,16 +13,9 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
 from sparkwright.errors import Refusal
-from sparkwright.mounting.dead_centre import (
-    HAND_DEG,
-    CrankThrow,
-    DeadCentre,
-    ReadPair,
-    dead_centre,
-    mark_reading_deg,
-    pin_error_deg,
-    read_pairs,
-)
+from sparkwright.mounting.dead_centre import HAND_DEG, DeadCentre, dead_centre
+from sparkwright.mounting.mark_readings import ReadPair, mark_reading_deg, read_pairs
+from sparkwright.mounting.throw import CrankThrow, pin_error_deg
 
 THROW = CrankThrow(stroke_mm=91.9, rod_mm=154.0)
 

@@ -13,6 +13,7 @@ from sparkwright.check.assumed import Taken
 from sparkwright.job import Job, usual
 from sparkwright.job.door import Quantity
 from sparkwright.job.usual import ICE_POINT_K, USUAL, Spread, usual_value
+from sparkwright.plan import uncertainty
 from sparkwright.web.field_words import FIELDS
 from sparkwright.web.forms import door_for
 
@@ -62,3 +63,15 @@ def test_leaving_a_key_out_widens_what_hangs_on_it() -> None:
     assert usual.INTAKE_AIR.is_stated({"fuel"})
     assert not usual.INTAKE_AIR.is_stated({"induction.intake_temperature"})
     assert usual.BALLAST.said({"driver.ballast"}) == "15 %"
+
+
+@pytest.mark.parametrize(
+    "spread", [spread for spread, _ in uncertainty.SPREADS], ids=lambda spread: spread.name
+)
+def test_the_documents_tell_how_far_a_fact_may_be_off(spread: Spread) -> None:
+    document = (EXAMPLES.parent / "docs" / "how-it-computes-plan.md").read_text(encoding="utf-8")
+    told = document.partition("## Uncertainty")[2]
+    (row,) = (line for line in told.splitlines() if line.startswith(f"| {spread.name.partition(',')[0]}"))
+    _, _, stated, assumed, *_ = (cell.strip() for cell in row.split("|"))
+    assert stated.startswith(f"{spread.stated:g}")
+    assert assumed.startswith(f"{spread.assumed:g}")

@@ -17,7 +17,9 @@ from sparkwright import cli
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
-from sparkwright.mounting.dead_centre import CAUTIONS, ReadPair, dead_centre, mark_facts, throw_of
+from sparkwright.mounting.dead_centre import CAUTIONS, dead_centre, mark_facts
+from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.throw import throw_of
 from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.shop import Shop
 from sparkwright.web.steps import steps_of

@@ -128,6 +128,7 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
 def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Plan the map, and say what holds each cell."""
     from sparkwright.cli.terminal import console, plan_page
+    from sparkwright.plan.worth import measure_first, worth_measuring
 
     job = load_job(job_file)
     result = plan_of_job(job)
@@ -140,7 +141,7 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
         job,
         result,
         as_json,
-        lambda: plan_page(result, console().width),
+        lambda: plan_page(result, console().width, measure_first(result.assumed, worth_measuring(job))),
         result.assumed,
         result.warnings,
     )

@@ -75,8 +75,8 @@ def light(
     from sparkwright.light.bench import bench_of
     from sparkwright.light.readings import ReadingSheet, load_readings
     from sparkwright.light.verdict import check_light
-    from sparkwright.mounting.dead_centre import mark_reading_deg
     from sparkwright.mounting.lengths import length_mm
+    from sparkwright.mounting.mark_readings import mark_reading_deg
     from sparkwright.pictures.light import light_picture
 
     job = load_job(job_file)

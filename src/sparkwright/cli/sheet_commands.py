@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from sparkwright.drawing.true_scale import Sheet
     from sparkwright.findings import Sentence
     from sparkwright.job import Job
-    from sparkwright.mounting.dead_centre import CrankThrow
     from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
+    from sparkwright.mounting.throw import CrankThrow
 
 MAYBE_JOB = click.argument("job_file", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
 PAPER = click.option("--paper", default="a4", show_default=True, help="a4 or letter.")
@@ -116,7 +116,8 @@ def deadcentre(
     """
     from sparkwright.check.assumed import Assumed
     from sparkwright.cli.dead_centre_page import dead_centre_page
-    from sparkwright.mounting.dead_centre import USUAL_READ_TO_DEG, dead_centre, mark_reading_deg, read_pairs
+    from sparkwright.mounting.dead_centre import USUAL_READ_TO_DEG, dead_centre
+    from sparkwright.mounting.mark_readings import mark_reading_deg, read_pairs
 
     if bool(stop) == bool(dial):
         raise Refusal.at(
@@ -158,7 +159,7 @@ def deadcentre(
 
 def _throw(job: Job | None, stroke: str | None, rod: str | None, pin_offset: str | None) -> CrankThrow | None:
     """Stroke and rod from the options or else the job; None where the rod is not known."""
-    from sparkwright.mounting.dead_centre import CrankThrow, throw_of
+    from sparkwright.mounting.throw import CrankThrow, throw_of
 
     offset_mm = _length_mm(pin_offset, "--pin-offset")
     stroke_mm, rod_mm = _length_mm(stroke, "--stroke"), _length_mm(rod, "--rod")
@@ -369,7 +370,8 @@ def sheets(
     """Print the sheets of installation day: cap plan, rotor phasing and static setting, at true scale."""
     from sparkwright.drawing.true_scale import known_paper, sheet_pdf
     from sparkwright.mounting.cap_plan import cap_plan
-    from sparkwright.mounting.dead_centre import known_error_deg, mark_reading_deg
+    from sparkwright.mounting.dead_centre import known_error_deg
+    from sparkwright.mounting.mark_readings import mark_reading_deg
     from sparkwright.mounting.phasing import rotor_phasing
     from sparkwright.mounting.static_setting import static_setting
     from sparkwright.plan.planned_demand import check as check_of

@@ -17,10 +17,12 @@ from sparkwright.findings import Sentence
 from sparkwright.pictures.hook import chances
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import Hook, PlanResult
+from sparkwright.plan.worth import MeasureFirst
 from sparkwright.words.map import cell_texts, held_sentence
 from sparkwright.words.plan import ABOUT, best_words, chance_words, idle_sentence, over_list
 from sparkwright.words.told import STATE_WORDS, Told, sentences
 from sparkwright.words.told import told as told_of
+from sparkwright.words.worth import first_words
 
 HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
 """One letter beside a cell's number, by what holds it."""
@@ -285,8 +287,11 @@ def _map_block(plan: PlanResult, columns: range) -> Text:
     return block.append("\n")
 
 
-def plan_page(plan: PlanResult, width: int) -> Group:
-    """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
+def plan_page(plan: PlanResult, width: int, first: Iterable[MeasureFirst] = ()) -> Group:
+    """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width.
+
+    ``first`` are assumed facts to measure first, with what the guess may cost.
+    """
     key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
         headed_by(plan.job_name, plan.fingerprint, told_of(plan.headline)),
@@ -299,6 +304,7 @@ def plan_page(plan: PlanResult, width: int) -> Group:
         *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
         *told("The old curve", sentences(plan.old_curve.findings) if plan.old_curve else ()),
         *told("Look at", sentences(plan.warnings)),
+        *told("Measure first", [first_words(each) for each in first]),
         *assumed(plan.assumed),
     )
 

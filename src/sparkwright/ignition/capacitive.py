@@ -18,6 +18,17 @@ Number = float | NDArray[np.float64]
 def condenser_energy_mj(capacitance_uf: Number, voltage_v: Number) -> Number:
     """Energy of a charged condenser [mJ], `C V^2 / 2`.
 
+    Parameters
+    ----------
+    capacitance_uf : float or array
+        Capacitance [uF].
+    voltage_v : float or array
+        Voltage [V].
+
+    Notes
+    -----
+    Definition of capacitance.
+
     Examples
     --------
     >>> condenser_energy_mj(1.0, 400.0)
@@ -29,6 +40,17 @@ def condenser_energy_mj(capacitance_uf: Number, voltage_v: Number) -> Number:
 def condenser_voltage_v(capacitance_uf: Number, energy_mj: Number) -> Number:
     """Voltage at which a condenser holds an energy [V], `sqrt(2 E / C)`.
 
+    Parameters
+    ----------
+    capacitance_uf : float or array
+        Capacitance [uF].
+    energy_mj : float or array
+        Energy [mJ].
+
+    Notes
+    -----
+    Definition of capacitance.
+
     Examples
     --------
     >>> round(float(condenser_voltage_v(1.0, 80.0)), 6)
@@ -39,6 +61,17 @@ def condenser_voltage_v(capacitance_uf: Number, energy_mj: Number) -> Number:
 
 def condenser_capacitance_uf(voltage_v: Number, energy_mj: Number) -> Number:
     """Capacitance that holds an energy at a voltage [uF], `2 E / V^2`.
+
+    Parameters
+    ----------
+    voltage_v : float or array
+        Voltage [V].
+    energy_mj : float or array
+        Energy [mJ].
+
+    Notes
+    -----
+    Definition of capacitance.
 
     Examples
     --------
@@ -69,6 +102,10 @@ def discharge_rise_us(
         Circuit theory; holds while the magnetising current stays small, which is while the rise is
         short against `sqrt(L1 C1)`.
 
+    Notes
+    -----
+    First principles: two condensers joined by the leakage of a transformer.
+
     Examples
     --------
     >>> round(float(discharge_rise_us(0.05, 1.0, 100.0, 80.0)), 1)
@@ -86,6 +123,21 @@ def discharge_peak_kv(
 
     Circuit theory: two condensers joined by an inductance swing to twice their common voltage. An
     upper bound.
+
+    Parameters
+    ----------
+    voltage_v : float or array
+        Voltage of the condenser [V].
+    capacitance_uf : float or array
+        Its capacitance [uF].
+    turns_ratio : float or array
+        Secondary over primary turns [-].
+    secondary_pf : float or array
+        Capacitance of secondary, lead and plug [pF].
+
+    Notes
+    -----
+    First principles: charge and energy are kept.
 
     Examples
     --------

@@ -64,6 +64,10 @@ def corner_gap_mm(inner_radius_mm: Number, outer_radius_mm: Number, apart_distri
     float or array
         Distance [mm], the law of cosines. At 0 deg it is the radial gap.
 
+    Notes
+    -----
+    Geometry.
+
     Examples
     --------
     >>> round(float(corner_gap_mm(29.0, 30.0, 6.0)), 4)
@@ -80,6 +84,15 @@ def corner_gap_mm(inner_radius_mm: Number, outer_radius_mm: Number, apart_distri
 def pitch_distributor_deg(cylinders: int) -> float:
     """Angle between one post and the next [distributor deg]; twice that in crank degrees.
 
+    Parameters
+    ----------
+    cylinders : int
+        Posts of the cap [-].
+
+    Notes
+    -----
+    Geometry.
+
     Examples
     --------
     >>> pitch_distributor_deg(8), 2 * pitch_distributor_deg(6)
@@ -90,6 +103,15 @@ def pitch_distributor_deg(cylinders: int) -> float:
 
 def arc_mm_per_crank_deg(radius_mm: Number) -> Number:
     """Length on the cap that one crank degree is worth [mm]: half a degree of arc at this radius.
+
+    Parameters
+    ----------
+    radius_mm : float or array
+        Radius of the rotor tip [mm].
+
+    Notes
+    -----
+    Geometry.
 
     Examples
     --------
@@ -280,11 +302,22 @@ class RotorCap:
         return (self.tip_distributor_deg + self.post_distributor_deg) / 2.0
 
     def offset_distributor_deg(self, advance_deg: Number) -> Number:
-        """Where the tip stands at a spark of this advance; see `tip_offset_distributor_deg`."""
+        """Where the tip stands at a spark of this advance; see `tip_offset_distributor_deg`.
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+        """
         return tip_offset_distributor_deg(advance_deg, self.base_deg, self.phase_distributor_deg)
 
     def tip_arc_mm(self, angle_distributor_deg: float) -> float:
         """Length along the circle of the tip's end for an angle of the distributor [mm].
+
+        Parameters
+        ----------
+        angle_distributor_deg : float
+            Angle [distributor deg].
 
         Examples
         --------
@@ -307,7 +340,13 @@ class RotorCap:
         return Reach(centre_deg - half_deg, centre_deg + half_deg, self.base_deg)
 
     def covers(self, advance_deg: float) -> bool:
-        """Whether the tip covers its post at this advance."""
+        """Whether the tip covers its post at this advance.
+
+        Parameters
+        ----------
+        advance_deg : float
+            Advance [crank deg].
+        """
         reach = self.reach()
         return reach.least_deg <= advance_deg <= reach.most_deg
 
@@ -353,6 +392,11 @@ class RotorCap:
 
         Where they face each other this is the radial gap, beyond that the straight line from corner
         to corner. Counts the shorter way round the cap.
+
+        Parameters
+        ----------
+        offset_distributor_deg : float or array
+            Offset of tip and post [distributor deg].
         """
         half_turn = np.mod(np.abs(offset_distributor_deg), 360.0)
         shorter = np.minimum(half_turn, 360.0 - half_turn)
@@ -362,6 +406,11 @@ class RotorCap:
     def right_gap_mm(self, advance_deg: Number) -> Number:
         """Air from the tip to the post that is meant [mm].
 
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+
         Examples
         --------
         >>> round(float(RotorCap(8, 29.2, 6.0, 30.0, 2.5, base_deg=10.0).right_gap_mm(20.0)), 3)
@@ -370,11 +419,23 @@ class RotorCap:
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg))
 
     def next_gap_mm(self, advance_deg: Number) -> Number:
-        """Air from the tip to the post that fires next [mm]."""
+        """Air from the tip to the post that fires next [mm].
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+        """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg) - self.pitch_distributor_deg)
 
     def previous_gap_mm(self, advance_deg: Number) -> Number:
-        """Air from the tip to the post that has just fired [mm]."""
+        """Air from the tip to the post that has just fired [mm].
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+        """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg) + self.pitch_distributor_deg)
 
 
@@ -390,6 +451,10 @@ def post_bearing_deg(number: int, cylinders: int, rotation: Rotation) -> float:
     rotation : {"clockwise", "anticlockwise"}
         Which way the rotor turns, seen from above the cap.
 
+    Notes
+    -----
+    Geometry.
+
     Examples
     --------
     >>> post_bearing_deg(1, 8, "clockwise"), post_bearing_deg(1, 8, "anticlockwise")
@@ -401,6 +466,19 @@ def post_bearing_deg(number: int, cylinders: int, rotation: Rotation) -> float:
 
 def tip_bearing_deg(cap: RotorCap, advance_deg: float, rotation: Rotation) -> float:
     """Bearing of the tip at the spark for post 0, clockwise from that post, -180 to 180 [distributor deg].
+
+    Parameters
+    ----------
+    cap : RotorCap
+        Cap and rotor.
+    advance_deg : float
+        Advance at which the spark comes [crank deg].
+    rotation : Rotation
+        Which way the rotor turns, seen from above.
+
+    Notes
+    -----
+    Geometry.
 
     Examples
     --------

@@ -344,7 +344,7 @@ def _table_rows(text: str) -> list[_Row]:
     lines = rows_of(text, "readings")
     if not lines:
         raise Refusal.at("readings", "nothing", "must hold a table of readings", _EXAMPLE)
-    head, head_line, mark = lines[0].cells, lines[0].line, lines[0].mark
+    head, head_line, mark = lines[0].cells, lines[0].line, lines[0].dialect.mark
     names = [name.strip().lower() for name in head]
     if len(names) > MOST_COLUMNS:
         raise Refusal([_too_wide(f"readings, line {head_line}", len(names))])

@@ -20,16 +20,14 @@ from sparkwright.cycle.kinematics import (
     piston_drop_m,
     piston_drop_slope_m_per_rad,
     piston_stop_top_deg,
-    rim_angle_deg,
     rim_distance_m,
-    top_dead_centre_deg,
 )
 from sparkwright.errors import Refusal
 from sparkwright.findings import Length, Sentence, State
 from sparkwright.job import Job
-from sparkwright.mounting.lengths import length_mm
+from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.throw import USUAL_PIN_OFFSET_MM, CrankThrow, pin_error_deg
 from sparkwright.numeric.quantiles import chi_square_quantile, normal_quantile, student_quantile
-from sparkwright.reading import ENDINGS, SIDES, found_in, number, shown, tidy
 
 Method = Literal["stop", "dial"]
 
@@ -50,15 +48,8 @@ HAND_DEG = 0.25
 """What eye and hand add to each reading, as a standard deviation: looking askew, the feel of the stop [crank
 deg]. Common practice, no source."""
 
-USUAL_PIN_OFFSET_MM = 1.5
-"""A large pin offset of a production piston [mm], to say what one would matter. Recalled, no source."""
-
 SHORT_TRAVEL_DEG, LONG_TRAVEL_DEG = 8.0, 60.0
 """Half travels between which a stop works well [crank deg]. Common practice, no source."""
-
-MOST_HALF_TRAVEL_DEG = 120.0
-
-MOST_PAIRS = 20
 
 CONFIDENCE = 0.95
 
@@ -70,76 +61,6 @@ CAUTIONS = (
     "Hold the stop or dial clear of the valves over the whole turn, and take it out before the plugs go in.",
 )
 """Cautions of the trade, in our words. Common practice, no source."""
-
-
-@dataclass(frozen=True)
-class CrankThrow:
-    """What the pin offset and the dial's doubt are computed from [mm]; the offset None when unknown.
-
-    The pin offset is positive towards the side to which the crank moves after top dead centre.
-
-    Examples
-    --------
-    >>> round(CrankThrow(stroke_mm=91.9, rod_mm=154.0).throw_m, 5)
-    0.04595
-    """
-
-    stroke_mm: float
-    rod_mm: float
-    pin_offset_mm: float | None = None
-
-    def __post_init__(self) -> None:
-        for name in ("stroke_mm", "rod_mm"):
-            value = getattr(self, name)
-            if not (math.isfinite(value) and value > 0.0):
-                raise Refusal.at(name.removesuffix("_mm"), f"{value:g} mm", "must be a length above 0")
-        offset_mm = abs(self.pin_offset_mm or 0.0)
-        if not (math.isfinite(offset_mm) and offset_mm <= 10.0):
-            raise Refusal.at(
-                "pin offset", f"{self.pin_offset_mm:g} mm", "must be -10 to 10 mm", "most are below 2 mm"
-            )
-        if self.rod_mm <= self.stroke_mm / 2.0 + offset_mm:
-            raise Refusal.at(
-                "rod",
-                f"{self.rod_mm:g} mm",
-                f"must be longer than half the stroke and the pin offset ({self.stroke_mm / 2 + offset_mm:g} "
-                "mm)",
-                "give it between centres",
-            )
-
-    @property
-    def throw_m(self) -> float:
-        """Half the stroke [m]."""
-        return self.stroke_mm / 2000.0
-
-    @property
-    def rod_m(self) -> float:
-        """Rod between centres [m]."""
-        return self.rod_mm / 1000.0
-
-
-def throw_of(job: Job, pin_offset_mm: float | None = None) -> CrankThrow | None:
-    """Take stroke and rod from a job; None where it states neither rod nor its ratio to the stroke.
-
-    Examples
-    --------
-    >>> from sparkwright.job import starter_text
-    >>> throw_of(Job.from_toml(starter_text()).changed("engine", rod="154 mm")).rod_mm
-    154.0
-    """
-    engine = job.engine
-    rod_mm = engine.rod_mm
-    if rod_mm is None and engine.rod_ratio is not None:
-        rod_mm = engine.rod_ratio * engine.stroke_mm
-    return None if rod_mm is None else CrankThrow(engine.stroke_mm, rod_mm, pin_offset_mm)
-
-
-@dataclass(frozen=True)
-class ReadPair:
-    """Two readings at which the piston stands equally low: before and after the top [crank deg]."""
-
-    before_deg: float
-    after_deg: float
 
 
 @dataclass(frozen=True)
@@ -202,167 +123,6 @@ class DeadCentre:
     findings: tuple[str, ...]
     warnings: tuple[Sentence, ...]
     cautions: tuple[str, ...]
-
-
-def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "--stop") -> float:
-    """Read what a person saw on the balancer.
-
-    Parameters
-    ----------
-    text : str
-        `"27 before"`, `"31 after"`, or a distance from the zero mark along the rim, `"52 mm before"`. Only 0
-        stands without its side.
-    diameter_mm : float, optional
-        Diameter of the rim [mm], for a distance.
-    field : str
-        What to call it when it has to be refused.
-
-    Returns
-    -------
-    float
-        The reading, positive before top dead centre [crank deg], within -180 to 180.
-
-    Raises
-    ------
-    Refusal
-        If it can't be read, doesn't say its side, or lies outside half a turn.
-
-    Examples
-    --------
-    >>> mark_reading_deg("27 before"), mark_reading_deg("31.5 after")
-    (27.0, -31.5)
-    >>> round(mark_reading_deg("16.07 mm before", diameter_mm=184.15), 2)
-    10.0
-    """
-    write = 'write it as "27 before" or "31 after", or a distance along the rim as "52 mm before"'
-    word, bare = _side_of(tidy(text))
-    found = found_in(bare, field)
-    if found is None:
-        raise Refusal.at(field, shown(text), "must start with a number", write)
-    if found.rest and found.rest.lower() not in ENDINGS["deg"]:
-        distance_mm = length_mm(bare, field)
-        if diameter_mm is None:
-            raise Refusal.at(
-                field, shown(text), "must come with the diameter of the rim", 'such as "7.24 in"'
-            )
-        value = float(rim_angle_deg(diameter_mm, distance_mm))
-    else:
-        value = number(bare, unit="deg", low=-180.0, high=180.0, field=field, do=write)
-    if word and value < 0.0:
-        raise Refusal.at(field, shown(text), "must not have both a minus and a side", write)
-    if not -180.0 <= value <= 180.0:
-        must = "must be within half a turn, 180 deg to either side of the mark"
-        raise Refusal.at(field, shown(text), must, write)
-    if not word and value != 0.0:
-        without_sign = bare.lstrip("+-").strip()
-        raise Refusal.at(
-            field,
-            shown(text),
-            "must say on which side of the mark it was read, as each reading must",
-            f'write "{without_sign} before" or "{without_sign} after"',
-        )
-    return SIDES.get(word, 0) * value
-
-
-def _side_of(text: str) -> tuple[str, str]:
-    """Part the side from the end of a text; "" where it names none."""
-    small = text.lower()
-    word = max((each for each in SIDES if small.endswith(each)), key=len, default="")
-    return word, text[: len(text) - len(word)].rstrip() if word else text
-
-
-def read_pairs(readings_deg: Sequence[float], field: str = "--stop") -> tuple[ReadPair, ...]:
-    """Sort readings into pairs, first with second, third with fourth, before ahead of after.
-
-    Parameters
-    ----------
-    readings_deg : sequence of float
-        Two readings a pair, positive before top dead centre [crank deg].
-    field : str
-        What to call them when they have to be refused.
-
-    Raises
-    ------
-    Refusal
-        For an odd count, none, the same reading twice, or two that don't lie on either side.
-
-    Examples
-    --------
-    >>> read_pairs([-31.0, 27.0])
-    (ReadPair(before_deg=27.0, after_deg=-31.0),)
-    """
-    count = len(readings_deg)
-    if count == 0 or count % 2:
-        shown = None if count == 0 else ", ".join(f"{each:g}" for each in readings_deg)
-        raise Refusal.at(
-            field,
-            shown,
-            "must be given twice for each try, once from either side of the top",
-            "turn the engine the other way against the stop and read again",
-        )
-    if count // 2 > MOST_PAIRS:
-        raise Refusal.at(field, f"{count // 2} pairs", f"must be at most {MOST_PAIRS} pairs")
-    return tuple(_pair(first, second, field) for first, second in zip(*[iter(readings_deg)] * 2, strict=True))
-
-
-def _pair(first_deg: float, second_deg: float, field: str) -> ReadPair:
-    shown = f"{first_deg:g} and {second_deg:g}"
-    if not (math.isfinite(first_deg) and math.isfinite(second_deg)):
-        raise Refusal.at(field, shown, "must be numbers of degrees")
-    before_deg, after_deg = max(first_deg, second_deg), min(first_deg, second_deg)
-    half_deg = (before_deg - after_deg) / 2.0
-    if half_deg < 1.0:
-        raise Refusal.at(
-            field,
-            shown,
-            "must lie well apart, one on either side of the top",
-            'write the one after the mark as "31 after"',
-        )
-    if half_deg > MOST_HALF_TRAVEL_DEG:
-        raise Refusal.at(
-            field,
-            shown,
-            f"must be less than {2 * MOST_HALF_TRAVEL_DEG:g} deg apart",
-            "a stop that low is not held by the piston near its top",
-        )
-    return ReadPair(before_deg, after_deg)
-
-
-def pin_error_deg(half_travel_deg: float, throw: CrankThrow, pin_offset_mm: float) -> float:
-    """Give how far after true top dead centre the middle of two equal drops lies.
-
-    Parameters
-    ----------
-    half_travel_deg : float
-        Half the crank angle from one reading to the other [crank deg].
-    throw : CrankThrow
-        Stroke and rod.
-    pin_offset_mm : float
-        Pin offset, positive towards the side to which the crank moves after top dead centre [mm].
-
-    Returns
-    -------
-    float
-        ``asin(e/D) - asin(e/(a + l))`` with ``D = a cos(phi) + sqrt(l^2 - (a sin(phi))^2)``, the distance of
-        the pin from the crank's centre [crank deg].
-
-    Notes
-    -----
-    Slider-crank geometry, exact (kinematics as in Heywood, Internal Combustion Engine Fundamentals, 1988,
-    section 2.2, with an offset): crank, rod and the line to the pin are the same triangle on either side, so
-    the middle lies on that line; true top dead centre lies on it with crank and rod stretched.
-
-    Examples
-    --------
-    >>> round(pin_error_deg(26.8309, CrankThrow(91.9, 154.0), 1.5), 4)
-    0.0141
-    """
-    phi = math.radians(half_travel_deg)
-    distance_m = throw.throw_m * math.cos(phi) + math.sqrt(
-        throw.rod_m**2 - (throw.throw_m * math.sin(phi)) ** 2
-    )
-    lean_deg = math.degrees(math.asin(pin_offset_mm / 1000.0 / distance_m))
-    return lean_deg - float(top_dead_centre_deg(throw.throw_m, throw.rod_m, pin_offset_mm / 1000.0))
 
 
 def dead_centre(

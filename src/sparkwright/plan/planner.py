@@ -223,11 +223,13 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
 
 
 def _assumed(job: Job, physics: Physics) -> tuple[Assumed, ...]:
-    return physics.assumed + tuple(
+    derived = physics.left_to_assumption
+    defaults = (
         Assumed(f"{each.section}.{each.key}", each.value, each.why)
         for each in job.assumptions()
         if each.section in ("engine", "cam", "fuel", "site", "controller", "limits")
     )
+    return physics.assumed + tuple(each for each in defaults if each.field not in derived)
 
 
 def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.bool_]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import re
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from platformdirs import user_data_dir
 from sqlalchemy import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
@@ -116,11 +116,4 @@ def usual_place() -> str:
     said = os.environ.get(ELSEWHERE, "").strip()
     if said:
         return said
-    home = Path.home()
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = home / "Library" / "Application Support"
-    else:
-        base = Path(os.environ.get("XDG_DATA_HOME") or home / ".local" / "share")
-    return str(base / "sparkwright")
+    return user_data_dir("sparkwright", appauthor=False)

@@ -13,19 +13,17 @@ from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
 from sparkwright.mounting.dead_centre import (
     USUAL_READ_TO_DEG,
-    CrankThrow,
     DeadCentre,
     Method,
     dead_centre,
     known_error_deg,
-    mark_reading_deg,
-    read_pairs,
-    throw_of,
 )
 from sparkwright.mounting.lengths import degrees, length_mm
+from sparkwright.mounting.mark_readings import mark_reading_deg, read_pairs
 from sparkwright.mounting.phasing import RotorPhasing, rotor_phasing
 from sparkwright.mounting.static_setting import StaticSetting, static_setting
 from sparkwright.mounting.tape import CrankRotation, DegreeRing, ReadFrom, ScaleOn, Tape, degree_ring, tape
+from sparkwright.mounting.throw import CrankThrow, throw_of
 from sparkwright.reading import tidy
 from sparkwright.sheets.cap_plan import cap_plan_sheet
 from sparkwright.sheets.degree_ring import ring_sheet

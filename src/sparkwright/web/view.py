@@ -26,8 +26,10 @@ from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System
 from sparkwright.words.parts import in_units
 from sparkwright.words.told import STATE_WORDS, told
+from sparkwright.words.worth import worth_words
 
 STATIC = Path(__file__).parent / "static"
+SCRIPT_FOLDERS = ("map",)
 Brightness = Literal["auto", "light", "dark"]
 
 
@@ -116,7 +118,22 @@ def static_file(name: str) -> bytes | None:
     return found.read_bytes() if found else None
 
 
+def script_of(folder: str, name: str) -> bytes | None:
+    """Give one of the scripts of a folder, which import each other, None where there is none of that name."""
+    found = {each.name: each for each in _scripts(folder)}.get(name)
+    return found.read_bytes() if found else None
+
+
+def _scripts(folder: str) -> list[Path]:
+    return sorted((STATIC / folder).glob("*.js")) if folder in SCRIPT_FOLDERS else []
+
+
 def _address(name: str) -> str:
+    folder, _, script = name.rpartition("/")
+    if folder:
+        # Scripts name each other by where they stand, so the folder of all carries what changes with any.
+        contents = b"".join(each.read_bytes() for each in _scripts(folder))
+        return f"/static/{folder}/{hashlib.sha256(contents).hexdigest()[:12]}/{script}"
     content = static_file(name) or b""
     return f"/static/{name}?{hashlib.sha256(content).hexdigest()[:12]}"
 
@@ -189,7 +206,14 @@ def environment() -> Environment:
         "moved_picture": moved_picture,
         "state_words": STATE_WORDS,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said, "to_do": to_do, "topic": topic}
+    templates.filters |= {
+        "when": when,
+        "grouped": grouped,
+        "said": said,
+        "to_do": to_do,
+        "topic": topic,
+        "worth_words": worth_words,
+    }
     return templates
 
 

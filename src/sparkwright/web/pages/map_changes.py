@@ -14,6 +14,7 @@ from fastapi.responses import Response
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.edit import cells as edit
+from sparkwright.edit import paste
 from sparkwright.edit.cells import Block, Edited, Place, require_cells
 from sparkwright.edit.map_changes import changed_job, unexplained, with_change
 from sparkwright.edit.preview import preview
@@ -60,7 +61,7 @@ class Asked(OnlyKnown):
     hand: list[Cell] = Field(max_length=MOST_CELLS)
     do: Do = "show"
     block: tuple[int, int, int, int] = (0, 0, 0, 0)
-    text: str = Field(default="", max_length=edit.MOST_TEXT)
+    text: str = Field(default="", max_length=paste.MOST_TEXT)
     line: str = Field(default="", max_length=20)
     narrow: bool = False
     also: list[Place] = Field(default=[], max_length=MOST_CELLS)
@@ -138,7 +139,7 @@ def edited_as_asked(
         case "give back":
             return edit.given_back(spark_map, block)
         case "paste":
-            return edit.pasted(spark_map, block, text, controller)
+            return paste.pasted(spark_map, block, text, controller)
         case _:
             return Edited({})
 
@@ -272,9 +273,9 @@ def change(
         planned = reckon(revision.job).without_hand
         before = wanted_of(cells_set(revision.job, planned.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
-        if len(text) > edit.MOST_TEXT:
+        if len(text) > paste.MOST_TEXT:
             raise Refusal.at(
-                "what was typed", f"{len(text):,} letters", f"must be at most {edit.MOST_TEXT:,}"
+                "what was typed", f"{len(text):,} letters", f"must be at most {paste.MOST_TEXT:,}"
             )
         edited = edited_as_asked(preview(planned, before).spark_map, do, block, text, revision.job.controller)
         wanted = with_change(before, edited)
