@@ -394,7 +394,7 @@ def test_a_job_that_is_not_there(shop: Shop, key: str) -> None:
         lambda: shop.jobs.kept(key),
         lambda: shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=1),
         lambda: shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=()),
-        lambda: shop.readings.of_job(key),
+        lambda: shop.evidence.of_job(key),
         lambda: shop.files.of_job(key),
     )
     for act in acts:

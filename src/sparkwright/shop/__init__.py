@@ -8,7 +8,6 @@ from sparkwright.shop.facts import (
     KeptText,
     LogLine,
     Mark,
-    Reading,
     Revision,
     RevisionLine,
 )
@@ -28,7 +27,6 @@ __all__ = [
     "LogLine",
     "Mark",
     "NotThereError",
-    "Reading",
     "Revision",
     "RevisionLine",
     "SavedElsewhereError",

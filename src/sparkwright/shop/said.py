@@ -147,16 +147,16 @@ def job_text_given(text: str) -> bytes:
     return content
 
 
-def row_given(row: object) -> str:
-    """Give a reading as the JSON that is kept; refuses what JSON can't hold.
+def fields_given(fields: object) -> str:
+    """Give what was seen as the JSON that is kept; refuses what JSON can't hold.
 
     Examples
     --------
-    >>> row_given({"rpm": 2000, "seen_deg": None})
+    >>> fields_given({"rpm": 2000, "seen_deg": None})
     '{"rpm": 2000, "seen_deg": null}'
     """
     try:
-        text = json.dumps(row, ensure_ascii=False, allow_nan=False)
+        text = json.dumps(fields, ensure_ascii=False, allow_nan=False)
         text.encode("utf-8")
     except (TypeError, ValueError, RecursionError) as problem:
         raise InputError(

@@ -9,6 +9,7 @@ from typing import Literal, get_args
 from sparkwright.check.assumed import Assumed
 from sparkwright.drawing.true_scale import Paper, Sheet, sheet_pdf
 from sparkwright.errors import InputError
+from sparkwright.evidence.kinds import DeadCentreReadings
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
 from sparkwright.mounting.dead_centre import (
@@ -16,7 +17,6 @@ from sparkwright.mounting.dead_centre import (
     CrankThrow,
     DeadCentre,
     Method,
-    dead_centre,
     known_error_deg,
     mark_reading_deg,
     read_pairs,
@@ -60,7 +60,7 @@ class MarkAsked:
 
 
 def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
-    """Find true top dead centre from what was typed.
+    """Find true top dead centre from what was typed, as `mark_readings` reads it.
 
     Raises
     ------
@@ -72,6 +72,22 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
     >>> mark_found(MarkAsked(tries=(("27 before", "31 after"),)), None).mark_error_deg
     -2.0
     """
+    return mark_readings(asked, job).found()
+
+
+def mark_readings(asked: MarkAsked, job: Job | None) -> DeadCentreReadings:
+    """Read what was typed of the mark, with the lengths that the job states.
+
+    Raises
+    ------
+    InputError
+        For what can't be read, or does not go together.
+
+    Examples
+    --------
+    >>> mark_readings(MarkAsked(tries=(("27 before", "31 after"),)), None).pairs
+    (ReadPair(before_deg=27.0, after_deg=-31.0),)
+    """
     method = _one_of(asked.method, get_args(Method), "method")
     _require_both_sides(asked.tries)
     diameter_mm = _length_mm(asked.diameter, "diameter")
@@ -82,10 +98,13 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
         for number, each in enumerate(asked.tries, start=1)
         for side, text in zip(SIDES, each, strict=True)
     ]
-    return dead_centre(
+    throw = _throw(asked, job)
+    return DeadCentreReadings(
         read_pairs(readings, "readings"),
         method="dial" if method == "dial" else "stop",
-        throw=_throw(asked, job),
+        stroke_mm=throw.stroke_mm if throw else None,
+        rod_mm=throw.rod_mm if throw else None,
+        pin_offset_mm=throw.pin_offset_mm if throw else None,
         diameter_mm=diameter_mm,
         read_to_deg=_degrees(asked.read_to, "read to", USUAL_READ_TO_DEG),
         dial_step_mm=_length_mm(asked.dial_step, "dial step") if method == "dial" else None,

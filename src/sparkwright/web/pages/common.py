@@ -15,9 +15,10 @@ from pydantic_core import PydanticCustomError
 from starlette.concurrency import run_in_threadpool
 
 from sparkwright.errors import InputError
+from sparkwright.evidence.light_sets import latest_check
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import BusyError, Reckoned, Reckoner
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
@@ -106,6 +107,11 @@ def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
     return shop.jobs.latest(key) if number is None else shop.jobs.revision(key, number)
 
 
+def light_of(shop: Shop, revision: Revision) -> LightResult | None:
+    """Judge the newest set of light readings of a job; None while nothing was read."""
+    return latest_check(revision.job, shop.evidence.of_job(revision.key, "light-reading"))
+
+
 def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) -> dict[str, Any]:
     """Give what the frame of every page of a job shows; begins to reckon what isn't there yet.
 
@@ -120,7 +126,7 @@ def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) ->
         "latest": shop.jobs.latest(revision.key).number,
         "here": here,
         "reckoned": reckoned,
-        "steps": steps_of(revision, reckoned, latest_check(shop, revision)),
+        "steps": steps_of(revision, reckoned, light_of(shop, revision)),
     }
 
 

@@ -17,13 +17,13 @@ from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
-from sparkwright.web.light_sets import latest_check
 from sparkwright.web.pages.common import (
     TheReckon,
     TheReckoner,
     TheShop,
     Who,
     job_page,
+    light_of,
     revision_shown,
     said_by,
     went,
@@ -88,7 +88,7 @@ def hand_over(
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
     revision = shop.jobs.revision(key, number)
-    wanted = to_acknowledge(reckon(revision.job), revision.job, latest_check(shop, revision))
+    wanted = to_acknowledge(reckon(revision.job), revision.job, light_of(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
@@ -116,7 +116,7 @@ def _page(
     status: int = 200,
 ) -> HTMLResponse:
     reckoned = reckoner.kept(revision.fingerprint)
-    wanted = to_acknowledge(reckoned, revision.job, latest_check(shop, revision)) if reckoned else ()
+    wanted = to_acknowledge(reckoned, revision.job, light_of(shop, revision)) if reckoned else ()
     values: dict[str, object] = {
         "work": None if reckoned else reckoner.begin(revision.job),
         "sentences": wanted,
@@ -134,7 +134,7 @@ def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = N
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
-    light = latest_check(shop, revision)
+    light = light_of(shop, revision)
     text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
@@ -152,7 +152,7 @@ def card_file(
         revision.job,
         paper=paper,
         date=_date(revision),
-        light=latest_check(shop, revision),
+        light=light_of(shop, revision),
     )
     return Response(
         content,
