@@ -538,3 +538,11 @@ def test_a_save_that_is_sent_again_is_the_same_revision(shop: Shop) -> None:
     assert shop.jobs.kept(key) == []
     with pytest.raises(SavedElsewhereError):
         shop.jobs.save(key, BENCH + "# 2\n", who="B. Example", why="gap", based_on=1)
+
+
+def test_a_job_sent_again_under_its_word_is_the_same_job(shop: Shop) -> None:
+    first, again = (shop.jobs.create(BENCH, who="A. Example", sent_as="w") for _ in range(2))
+    assert again == first
+    assert shop.jobs.create(BENCH + "# other\n", who="A. Example", sent_as="w").key != first.key
+    assert shop.jobs.create(BENCH, who="A. Example").key not in (first.key, again.key)
+    assert shop.jobs.count() == 3

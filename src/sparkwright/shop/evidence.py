@@ -15,12 +15,11 @@ from sparkwright.evidence.kinds import Seen, kind_of, write
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.revisions import job_id_of, require_number
-from sparkwright.shop.said import NotThereError, fields_given, name_given, why_given
+from sparkwright.shop.said import NotThereError, fields_given, name_given, sent_as_given, why_given
 from sparkwright.shop.tables import evidence, jobs
 
 MOST_RECORDS = 20_000
 """Records of one job, also those withdrawn."""
-MOST_SENT_AS = 40
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,7 @@ class Evidence:
             If there is no such job.
         """
         row = _row(seen, name_given("who", who), when or now())
-        row["sent_as"] = None if sent_as is None else name_given("sent_as", sent_as, MOST_SENT_AS)
+        row["sent_as"] = sent_as_given(sent_as)
         with self.database.writing() as connection:
             kept_before = _sent_before(connection, key, row)
             if kept_before is not None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sparkwright.shop.facts import KeptText, Revision
 
 MOST_NAME = 80
+MOST_SENT_AS = 40
 MOST_FILE_NAME = 200
 MOST_WHY = 500
 MOST_SENTENCE = 1000
@@ -112,6 +113,11 @@ def name_given(field: str, text: str, most: int = MOST_NAME) -> str:
     if not name:
         raise InputError(field, '""', f"must be 1 to {most} characters", "write a name")
     return _printing(field, name, most)
+
+
+def sent_as_given(text: str | None) -> str | None:
+    """Give the word under which something was sent, so that it is kept once when it is sent again."""
+    return None if text is None else name_given("sent_as", text, MOST_SENT_AS)
 
 
 def why_given(text: str) -> str:

@@ -72,6 +72,7 @@ jobs = Table(
     Column("handed_over", Boolean, nullable=False),
     Column("imported_at", UtcTime),
     Column("imported_by", String(80)),
+    Column("sent_as", String(40)),  # of what started it: the same when it is sent again
 )
 
 revisions = Table(

@@ -1,4 +1,4 @@
-"""One table for everything that was seen on an engine; the light readings move into it."""
+"""One table for everything that was seen on an engine, and new jobs that may be sent twice."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -10,7 +10,7 @@ TIME = sa.DateTime(timezone=True)
 
 
 def upgrade() -> None:
-    """Make the table of evidence, fill it with the readings under their numbers, and drop their table."""
+    """Make the table of evidence, move the readings into it under their numbers, and give jobs their word."""
     op.create_table(
         "evidence",
         sa.Column("id", sa.Integer, nullable=False),
@@ -40,3 +40,4 @@ def upgrade() -> None:
             "(SELECT coalesce(max(id), 0) + 1 FROM readings), false)"
         )
     op.drop_table("readings")
+    op.add_column("jobs", sa.Column("sent_as", sa.String(40)))
