@@ -9,7 +9,13 @@ export UV_SYSTEM_CERTS := true
 export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test oldest lint types contract check bench pictures lock clean setup calibrate
+# Physics with its examples, and one file of each face.
+QUICK := src/sparkwright/air.py src/sparkwright/cycle src/sparkwright/ignition src/sparkwright/numeric \
+    $(addprefix tests/test_, air.py cam.py chamber.py coil.py crank.py exchange.py filling.py friction.py gap.py \
+    gas.py heat.py hook.py kernel.py kinematics.py knock.py octane.py residual.py rotor.py turbulence.py units.py \
+    job.py hardware.py planner.py cli.py card.py svg.py shop_standings.py web_pages.py)
+
+.PHONY: help demo quick test proof oldest lint types contract check bench pictures lock clean setup calibrate
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -48,8 +54,14 @@ types: $(VENV)/installed
 contract: $(VENV)/installed
 	@$(BIN)/lint-imports --no-cache
 
+quick: setup lint ## in a minute: lint, physics and one file of each face
+	@$(BIN)/pytest -n auto -m "not slow and not proof" $(QUICK)
+
 test: setup lint types contract ## everything: lint, types, import contract, tests
 	@$(BIN)/pytest -n auto
+
+proof: setup oldest ## what takes minutes: many draws, many kills, the wheel, the oldest packages
+	@$(BIN)/pytest -n auto -m proof
 
 # Who installs without the lock may have the oldest packages that pyproject.toml allows. What those warn of,
 # newer ones have changed; so their warnings are no errors here.
@@ -58,7 +70,7 @@ oldest: .tools/bin/uv ## the security tests again, with the oldest packages allo
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct \
 	    --editable ".[postgresql]"
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python httpx pytest
-	@.venv-oldest/bin/python -m pytest -W ignore::DeprecationWarning -m security \
+	@.venv-oldest/bin/python -m pytest -W ignore::DeprecationWarning -m "security and not proof" \
 	    $$(grep -l "mark\.security" tests/*.py)
 
 bench: setup ## measure speed and memory, as ratios in one run

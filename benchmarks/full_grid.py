@@ -17,7 +17,7 @@ from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at, trace_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
-from sparkwright.plan.uncertainty import SPREADS, moved_by_belief
+from sparkwright.plan.uncertainty import moved_by_belief, moved_by_facts
 
 CELL_ADVANCES: FloatArray = np.linspace(FIRST_DEG, LAST_DEG, 41)
 COARSE_NODES = 4
@@ -48,7 +48,7 @@ def by_full_grid(job: Job) -> None:
         for each in (
             physics,
             *moved_by_belief(physics),
-            *(spread.moved(physics, spread.amount(physics)) for spread in SPREADS),
+            *moved_by_facts(physics),
         )
     ]
     cells = [(physics, speed, load) for load in kpa.tolist() for speed in rpm.tolist()]

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import re
 import signal
+import ssl
 import subprocess
 import sys
 import tempfile
@@ -44,10 +45,19 @@ class Served:
         self._place, self._arguments = place, arguments
         self.process, self.address = self._start()
 
-    def _start(self) -> tuple[subprocess.Popen[str], str]:
+    def _start(self, port: int = 0) -> tuple[subprocess.Popen[str], str]:
         with (self._place.parent / "serve.log").open("a") as log:
             process = subprocess.Popen(
-                [COMMAND, "serve", "--shop", self._place, "--port", "0", "--no-browser", *self._arguments],
+                [
+                    COMMAND,
+                    "serve",
+                    "--shop",
+                    self._place,
+                    "--port",
+                    str(port),
+                    "--no-browser",
+                    *self._arguments,
+                ],
                 stdout=subprocess.PIPE,
                 stderr=log,
                 text=True,
@@ -69,9 +79,10 @@ class Served:
         """End the process as Ctrl+C does."""
         self._end(signal.SIGINT)
 
-    def again(self) -> None:
-        """Start anew over the same store, at another port."""
-        self.process, self.address = self._start()
+    def again(self, *, same_port: bool = False) -> None:
+        """Start anew over the same store, at another port unless browsers are to find it again."""
+        port = int(self.address.rpartition(":")[2]) if same_port else 0
+        self.process, self.address = self._start(port)
 
     def _end(self, how: signal.Signals) -> None:
         self.process.send_signal(how)
@@ -87,7 +98,7 @@ class Served:
 def _said_address(said: IO[str]) -> str:
     """Read what the command says until it has said where it is; "" when it ends before."""
     for line in said:
-        found = re.search(r"http://[^\s/]+", line)
+        found = re.search(r"https?://[^\s/]+", line)
         if found:
             return found[0]
     return ""
@@ -96,8 +107,10 @@ def _said_address(said: IO[str]) -> str:
 def wait_until_answering(address: str) -> None:
     """Wait for the first answer; what is said of the address comes just before it."""
     request = urllib.request.Request(f"{address}/sign-in")
+    trusting = ssl.create_default_context()
+    trusting.check_hostname, trusting.verify_mode = False, ssl.CERT_NONE
     try:
-        urllib.request.urlopen(request, timeout=STARTS_WITHIN_S).close()
+        urllib.request.urlopen(request, timeout=STARTS_WITHIN_S, context=trusting).close()
     except urllib.error.HTTPError as answer:
         answer.close()
 

@@ -35,6 +35,7 @@ from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.shop import Shop, open_shop
 from sparkwright.words.map import held_sentence
+from sparkwright.words.told import sentences, told
 
 ROOT = Path(__file__).resolve().parent.parent
 JOB_FILE = ROOT / "examples" / "pump-house-v8.toml"
@@ -78,7 +79,7 @@ def main(out: Path) -> None:
             console,
             "4. How far off was the old distributor?",
             [
-                *result.old_curve.sentences,
+                *map(str, sentences(result.old_curve.findings)),
                 "Put into the controller as a map, with the distributor locked as it stands:",
                 *comparison_told(compare_map(result, old)),
             ],
@@ -98,20 +99,20 @@ def main(out: Path) -> None:
     console.print(f"\nDone in {perf_counter() - started:.1f} s.")
 
 
-def step(console: Console, title: str, told: Iterable[str] | Table) -> None:
+def step(console: Console, title: str, lines: Iterable[str] | Table) -> None:
     """Print one step: its title, then its sentences or its table."""
     console.print(Text(f"\n{title}", style="bold"))
-    for part in [told] if isinstance(told, Table) else map(Text, told):
+    for part in [lines] if isinstance(lines, Table) else map(Text, lines):
         console.print(Padding(part, (0, 0, 0, 3)))
 
 
 def hardware_told(hardware: HardwareResult) -> list[str]:
     """Say what the check found, and the reach of the rotor as it stands and as it could stand."""
-    rotor = hardware.rotor
+    rotor, lead = hardware.rotor, told(hardware.headline)
     return [
-        hardware.headline,
-        *(problem for problem in hardware.problems if problem != hardware.headline),
-        hardware.action,
+        str(lead.sentence),
+        *map(str, sentences(each for each in hardware.problems if each != hardware.headline)),
+        str(lead.action or ""),
         f"The rotor reaches {rotor.today.most_deg:.0f} deg as it stands, "
         f"{rotor.phased.most_deg:.0f} deg phased.",
     ]
@@ -132,11 +133,11 @@ def hook_told(hook: Hook) -> list[str]:
 
 def plan_told(result: PlanResult) -> list[str]:
     """Say how the plan stands, what holds its cells, and how firm they are."""
-    idle = result.idle
+    idle, lead = result.idle, told(result.headline)
     return [
-        result.headline,
-        *(problem for problem in result.problems if problem != result.headline),
-        result.action,
+        str(lead.sentence),
+        *map(str, sentences(each for each in result.problems if each != result.headline)),
+        str(lead.action or ""),
         held_sentence(result),
         f"Idle at {idle.rpm:.0f} rpm is set to {idle.set_deg:.1f} deg, {idle.reserve_deg:.0f} short of best; "
         f"going to best would add {idle.authority_percent:.0f} % torque.",
@@ -147,7 +148,8 @@ def plan_told(result: PlanResult) -> list[str]:
 
 def phased_told(result: PlanResult) -> list[str]:
     """Say how the plan would stand with the tip moved."""
-    return [result.headline, held_sentence(result), *result.problems[1:]]
+    lead, *rest = map(str, sentences((result.headline, *result.problems[1:])))
+    return [lead, held_sentence(result), *rest]
 
 
 def light_told(light: LightResult) -> list[str]:
@@ -182,7 +184,8 @@ def fill(shop: Shop) -> None:
 
 def comparison_told(comparison: Comparison) -> list[str]:
     """Say what the old map was over."""
-    return [comparison.headline, *comparison.problems[1:], *comparison.warnings]
+    found = (comparison.headline, *comparison.problems[1:], *comparison.warnings)
+    return [*map(str, sentences(found))]
 
 
 def write_all(out: Path, job: Job, result: PlanResult, hardware: HardwareResult, hook: Hook) -> list[Path]:

@@ -48,12 +48,11 @@ from reference_engines import (
     usual_four,
     wedge_v8,
 )
-from sparkwright.cycle import gas
+from sparkwright.cycle import gas, shapes
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.chamber import Chamber, Shape
+from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Fuel, charge_at
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace, knock_limit_deg
-from sparkwright.plan.uncertainty import SHAPE_SPREADS
 
 FloatArray = NDArray[np.float64]
 DOCS = Path(__file__).parent.parent / "docs"
@@ -381,10 +380,10 @@ def missed_targets() -> tuple[Missed, ...]:
     return tuple(each for each in found if not each.target.inside(each.got))
 
 
-SHAPES: tuple[Shape, ...] = ("wedge", "open", "hemispherical", "pent-roof", "flat-disc")
+SHAPES: tuple[shapes.Shape, ...] = ("wedge", "open", "hemispherical", "pent-roof", "flat-disc")
 
 
-def shape_run(shape: Shape) -> Run:
+def shape_run(shape: shapes.Shape) -> Run:
     """Put another head on the V8's metal: 9.5 to 1, 2,500 rpm, full load, 95/87."""
     return Run(replace(wedge_v8(), chamber=Chamber(shape, 0.0996, 0.0919, 9.5)), 2500.0)
 
@@ -664,7 +663,8 @@ def bests_out_of_fit() -> list[OutOfFit]:
     The band joins the spread from engine to engine, that of the chamber's kind, and what the measured figure
     is itself good for.
     """
-    side_valve = SHAPE_SPREADS["side-valve"].best_deg
+    doubt = shapes.SHAPES["side-valve"].limit_doubt
+    side_valve = 0.0 if doubt is None else doubt.best_deg
     found = []
     for row in [*slow_engine_rows(), *best_rows()]:
         if row.unit != "deg BTDC":

@@ -14,6 +14,14 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, R
 SLOWEST_MS = 30_000
 """How long a person's patience may last on a busy machine; no speed is measured here."""
 DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+SIZES = {
+    "a small phone": (320, 664, 1.0),
+    "a phone": (390, 844, 1.0),
+    "a tablet": (768, 1024, 1.0),
+    "a desk": (1280, 900, 1.0),
+    "a desk at 200 %": (1280, 900, 2.0),
+}
+"""Width and height of the window on the screen, and the zoom of the page in it."""
 REFUSALS = ("401", "404", "409", "422")
 """Answers that say no to a person; a browser's console notes them like faults."""
 
@@ -58,7 +66,9 @@ class Window:
         refused = message.text.startswith("Failed to load resource") and any(
             f"status of {status}" in message.text for status in REFUSALS
         )
-        if message.type in ("error", "warning") and not refused:
+        # A window that is not about working offline lets no worker in, and its browser notes that.
+        shut_out = message.text.startswith("Service Worker registration blocked")
+        if message.type in ("error", "warning") and not refused and not shut_out:
             self.faults.append(f"{message.text} at {self.page.url}")
 
     def see(self, request: Request) -> None:
@@ -78,8 +88,12 @@ def window(
     dark: bool = False,
     script: bool = True,
     with_axe: bool = False,
+    offline: bool = False,
 ) -> Iterator[Window]:
-    """Open a window; when it closes, nothing of what no page may do has happened."""
+    """Open a window; when it closes, nothing of what no page may do has happened.
+
+    What makes pages open offline answers in the workbench's place, so only tests that are about it let it in.
+    """
     context = browser.new_context(
         viewport=PHONE if phone else DESKTOP,  # type: ignore[arg-type]
         has_touch=phone,
@@ -89,6 +103,7 @@ def window(
         java_script_enabled=script,
         bypass_csp=with_axe,
         permissions=["clipboard-read", "clipboard-write"],
+        service_workers="allow" if offline else "block",
     )
     context.set_default_timeout(SLOWEST_MS)
     opened = Window(address, context, context.new_page())

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 import numpy as np
 
 from sparkwright.check.assumed import Assumed, SpreadTaken
+from sparkwright.findings import Finding
 from sparkwright.plan.result import (
     Ceilings,
     Hook,
@@ -54,6 +57,8 @@ def invented_plan(
             ),
         )
     full, cruise = -1, 5
+    cost = ReachCost(14, 47.0, reach_deg, 2.1, 5200.0, 20.0, 4.0, 2.1, 0.34, 47.0, 9.0, 0)
+    late = Finding("old-curve.late", "look", {"late_deg": 5.0, "rpm": 600.0, "kpa": 20.0})
     return PlanResult(
         job_name="Pump-house V8 (invented)",
         fingerprint="ab12" * 16,
@@ -88,12 +93,11 @@ def invented_plan(
         idle=IdleReserve(800.0, 35.0, 26.0, 6.0, 20.0, 4.1),
         full_load=_line("Full load, 85 kPa", full, advance, best, knock_or_none, reach, old=True),
         cruise=_line("Cruise, 45 kPa", cruise, advance, best, knock_or_none, reach, old=False),
-        reach_cost=ReachCost(14, 47.0, reach_deg, 2.1, 5200.0, 20.0, 4.0, 2.1, 0.34, 47.0, 9.0, 0),
-        old_curve=OldCurve(advance - 5.0, np.full_like(best, 5.0), np.zeros_like(best), ("Late by 5 deg.",)),
-        headline="The rotor runs out at 34 deg. Above 2,400 rpm this engine would still take 4 deg more.",
-        action="Move the rotor tip 2.1 mm ahead (a third of its width) and the plan is free up to 47 deg.",
-        problems=("The rotor holds 14 cells below best.",),
-        warnings=("Two points lie outside the range in which the flame speed was measured.",),
+        reach_cost=cost,
+        old_curve=OldCurve(advance - 5.0, np.full_like(best, 5.0), np.zeros_like(best), (late,)),
+        headline=Finding("reach.runs-out", "problem", asdict(cost)),
+        problems=(Finding("reach.holds", "problem", asdict(cost)),),
+        warnings=(Finding("formula.outside-range", "look", {"cells": 2}),),
         assumed=(
             Assumed("engine.rod", "1.6 x stroke", "not stated; common practice"),
             Assumed("fuel.lambda_full", "0.88", "not stated; a safe rich mixture at full load"),

@@ -83,13 +83,6 @@ def test_the_hydrostatic_balance_holds() -> None:
         assert fall_pa_m == pytest.approx(9.80665 * density, rel=1e-6)
 
 
-def test_a_height_off_the_layer_is_reported() -> None:
-    assert air.iso2533_outside_range(11000.0) == []
-    assert air.iso2533_outside_range(-2500.0) == [
-        "A height of -2500 m lies outside -2000 to 11000 m, where this formula is the standard atmosphere."
-    ]
-
-
 VAPOUR_ROWS = [
     pytest.param(0.01, 6.1164, 6.1165, 6.1165, id="AT-e0.01"),
     pytest.param(10.0, 12.2603, 12.2760, 12.2786, id="AT-e10"),

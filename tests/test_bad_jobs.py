@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job
 
 DATA = Path(__file__).parent / "data"
@@ -60,9 +60,9 @@ def test_the_table_is_long_enough_and_no_case_stands_twice() -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_each_spoiled_job_is_refused_in_these_words(case: Spoiled) -> None:
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         Job.from_toml(case.text(), "bench.toml")
-    assert list(refusal.value.problems) == case.sentences
+    assert list(refusal.value.sentences) == case.sentences
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
@@ -127,14 +127,14 @@ def test_no_sentence_shouts_or_breaks_a_line(case: Spoiled) -> None:
 def test_files_that_hold_no_job(tmp_path: Path, content: bytes, sentence: str) -> None:
     path = tmp_path / "bench.toml"
     path.write_bytes(content)
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         Job.load(path)
-    assert refusal.value.problems == (sentence,)
+    assert refusal.value.sentences == (sentence,)
     assert path.read_bytes() == content
 
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         Job.load(tmp_path / "none.toml")
     assert str(refusal.value) == (
         "none.toml: is not there; check the name, or start one with `sparkwright new none.toml`"
@@ -142,7 +142,7 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
 
 
 def test_a_folder(tmp_path: Path) -> None:
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         Job.load(tmp_path)
     assert str(refusal.value) == f"{tmp_path.name}: is a folder; give the job file in it"
 
@@ -163,23 +163,23 @@ def read_or_refusal(text: str) -> Job | str:
 
 def test_a_hundred_and_one_pegs_are_too_many() -> None:
     peg = '\n[[pegs]]\nrpm = 3000\nkpa = 45\nadvance_deg = 36\nreason = "habit"\n'
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         Job.from_toml(BENCH + peg * 101)
     assert str(refusal.value) == "pegs = 101 sections: must be at most 100"
 
 
 def test_what_is_wrong_in_a_thousand_places_is_told_up_to_there() -> None:
-    with pytest.raises(JobError) as refused:
+    with pytest.raises(Refusal) as refused:
         Job.from_toml(BENCH + "\n".join(f"x{number} = 1" for number in range(3000)))
-    assert refused.value.problems[-1] == "the job: 2,000 more places in it can't be used either"
-    assert len(refused.value.problems) == 1001
+    assert refused.value.sentences[-1] == "the job: 2,000 more places in it can't be used either"
+    assert len(refused.value.sentences) == 1001
 
 
 @pytest.mark.parametrize("digits", [30, 5000, 900_000])
 def test_a_number_of_any_length_is_told_what_its_field_takes(digits: int) -> None:
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         Job.from_toml(BENCH.replace("cylinders = 8", f"cylinders = {'9' * digits}"))
-    assert refusal.value.problems == (
+    assert refusal.value.sentences == (
         "engine.cylinders = a number of more than 18 digits: must be 4, 6 or 8; engines of other counts are "
         "not supported",
     )

@@ -114,27 +114,21 @@ def test_a_lost_answer_is_said_in_view_and_gives_one_reading(bench: Served, chro
             route.abort()
 
         page.route("**/light/readings", lose)
-        page.route("**/mark.*", lambda route: route.abort())
         keep.tap()
-        said = page.get_by_text("The workbench doesn't answer.")
-        expect(said).to_be_in_viewport()
-        expect(page.locator("#seen_deg")).to_have_value("19.5")
+        # It is safe on the phone, which is said in view, and the form is ready for the next one.
+        expect(page.get_by_text("Kept on this phone: 19.5 deg seen at 2000 rpm.")).to_be_in_viewport()
+        expect(page.locator("#waiting")).to_contain_text("1 reading waits on this phone.")
+        expect(page.locator("#seen_deg")).to_have_value("")
         assert kept(here, key) == [19.5]
-        # It answers again: the sentence changes by itself, and what is sent again is the same reading.
-        page.unroute("**/mark.*")
+        # It answers again: what waits is sent by itself, and is the same reading.
         page.unroute("**/light/readings")
-        expect(said).to_have_count(0)
-        again = page.get_by_text("The workbench answers again.")
-        expect(again).to_be_in_viewport()
-        keep.tap()
-        expect(again).to_have_count(0)
-        expect(page.get_by_text("Kept: 19.5 deg seen at 2,000 rpm.")).to_be_visible()
+        expect(page.locator("#waiting")).to_be_hidden()
         assert kept(here, key) == [19.5]
         # The next one with the same figures is a reading of its own.
         page.fill("#speed_rpm", "2000")
         page.fill("#seen_deg", "19.5")
         keep.tap()
-        expect(page.locator("#seen_deg")).to_have_value("")
+        expect(page.get_by_text("Kept: 19.5 deg seen at 2,000 rpm.")).to_be_visible()
         assert kept(here, key) == [19.5, 19.5]
         without_answers_that_were_lost(here)
 
@@ -147,10 +141,10 @@ def test_a_workbench_that_hangs_is_said_after_ten_seconds(bench: Served, chromiu
         page.fill("#speed_rpm", "2000")
         page.fill("#seen_deg", "19.5")
         page.route("**/light/readings", lambda route: None)
-        page.route("**/mark.*", lambda route: route.abort())
         page.get_by_role("button", name="Keep this reading").tap()
         expect(page.get_by_text("Sending ...")).to_be_visible()
         expect(page.get_by_text("The workbench doesn't answer.")).to_be_in_viewport(timeout=14_000)
+        expect(page.get_by_text("Kept on this phone: 19.5 deg")).to_be_in_viewport()
         expect(page.get_by_text("Sending ...")).to_be_hidden()
         without_answers_that_were_lost(here)
 
@@ -193,3 +187,84 @@ def test_the_page_leads_to_the_first_box_that_is_not_ticked(bench: Served, chrom
         expect(boxes.nth(1)).to_be_focused()
         expect(boxes.nth(1)).to_be_in_viewport()
         expect(boxes.first).to_be_checked()
+
+
+def test_keys_write_where_the_border_is_and_the_first_replaces(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address, phone=True) as here:
+        key = here.job(PUMP_HOUSE, "Keyed reading")
+        page = here.open(f"/jobs/{key}/light")
+        speed, seen = page.locator("#speed_rpm"), page.locator("#seen_deg")
+        aimed = page.locator(".three .aimed")
+        expect(aimed).to_have_attribute("id", "seen_deg")
+        tap(page, "28")
+        expect(seen).to_have_value("28")
+        speed.tap()
+        expect(aimed).to_have_count(1)
+        expect(aimed).to_have_attribute("id", "speed_rpm")
+        expect(speed).not_to_have_value("")
+        tap(page, "1500")
+        expect(speed).to_have_value("1500")
+        # A figure is taken back from what stands there, which is then gone on with.
+        page.get_by_role("button", name="Next field").tap()
+        expect(aimed).to_have_attribute("id", "seen_deg")
+        page.get_by_role("button", name="take the last figure back").tap()
+        tap(page, "9.5")
+        expect(seen).to_have_value("29.5")
+        borders = page.evaluate(
+            "[...document.querySelectorAll('.three input')].map((each) => getComputedStyle(each).borderTopWidth)"
+        )
+        assert borders == ["1px", "1px", "3px"]
+
+
+def test_what_to_hold_keys_and_keep_fit_one_phone_screen(bench: Served, chromium: Browser) -> None:
+    """The screens: a tall phone with its bars away, the same with them, and a small one."""
+    with window(chromium, bench.address, phone=True) as here:
+        key = here.job(PUMP_HOUSE, "One screen")
+        page = here.open(f"/jobs/{key}/light")
+        page.fill("#who", "A. Example")
+        page.fill("#seen_deg", "29")
+        page.get_by_role("button", name="Keep this reading").tap()
+        expect(page.get_by_text("Kept: 29 deg")).to_be_visible()
+        for width, height in ((390, 844), (390, 664), (320, 664)):
+            page.set_viewport_size({"width": width, "height": height})
+            needs = page.evaluate(
+                """() => document.querySelector(".wide-button").getBoundingClientRect().bottom
+                    - document.querySelector("#ask").getBoundingClientRect().top"""
+            )
+            assert 300 < needs <= height - 40, (width, height)
+            assert not here.is_wider_than_screen()
+
+
+def test_a_reading_after_a_change_begins_the_next_set_by_itself(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address, phone=True) as here:
+        key = here.job(PUMP_HOUSE, "Turned body")
+        for speed in (1000, 1500, 2000, 2500, 3000, 3500):
+            row = {"who": "A. Example", "commanded_deg": 25, "speed_rpm": speed, "seen_deg": 21}
+            here.ask(f"/api/v1/jobs/{key}/readings", row)
+        page = here.open(f"/jobs/{key}/light")
+        expect(page.locator("#ask")).to_contain_text("After the change")
+        expect(page.get_by_text("This reading begins set 2.")).to_be_visible()
+        page.fill("#who", "A. Example")
+        page.fill("#seen_deg", "25")
+        page.get_by_role("button", name="Keep this reading").tap()
+        expect(page.get_by_role("heading", name="Readings of set 2")).to_be_visible()
+        expect(page.get_by_role("heading", level=1)).to_contain_text("shows 25 deg where 25 is commanded")
+        # Who looks at the older set adds to that one.
+        page.goto(f"{here.address}/jobs/{key}/light?set=1")
+        expect(page.get_by_text("This reading begins set")).to_have_count(0)
+
+
+def test_who_changed_nothing_keeps_the_reading_in_its_set(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address, phone=True) as here:
+        key = here.job(PUMP_HOUSE, "Untouched body")
+        for speed in (1000, 1500, 2000, 2500, 3000, 3500):
+            row = {"who": "A. Example", "commanded_deg": 25, "speed_rpm": speed, "seen_deg": 21}
+            here.ask(f"/api/v1/jobs/{key}/readings", row)
+        page = here.open(f"/jobs/{key}/light")
+        page.get_by_role("link", name="Nothing was changed: keep it in set 1").tap()
+        page.fill("#who", "A. Example")
+        page.fill("#seen_deg", "21")
+        page.get_by_role("button", name="Keep this reading").tap()
+        expect(page.get_by_text("Kept: 21 deg")).to_be_visible()
+        expect(page.get_by_role("region", name="Readings").locator("tbody tr")).to_have_count(7)
+        expect(page.get_by_text("This reading begins set")).to_have_count(0)

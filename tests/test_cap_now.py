@@ -11,12 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from sparkwright.check.cap_now import CapNow, asked_of, cap_now, said, said_first
+from sparkwright.check.cap_now import CapNow, asked_of, cap_now
 from sparkwright.check.demand import compression_demand, site_pressure_kpa
 from sparkwright.check.hardware import check_hardware
 from sparkwright.ignition.gap import CORNER_FIELD_FACTOR
 from sparkwright.job import Job
 from sparkwright.pictures.cap_live import cap_live_picture
+from sparkwright.words.cap import said, said_first
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 PUMP_HOUSE = Job.load(EXAMPLES / "pump-house-v8.toml")
@@ -113,7 +114,7 @@ def test_the_plan_asks_where_there_is_one_and_cranking_follows_base() -> None:
 
 def sentences(job: Job, advance_deg: float, from_job: Job | None = None) -> str:
     now = cap_now(job, advance_deg, from_job=from_job)
-    return " ".join((said_first(now), *said(now)))
+    return " ".join(map(str, (said_first(now), *said(now))))
 
 
 def test_says_where_the_tip_stands_and_that_nothing_moves() -> None:
@@ -139,11 +140,11 @@ def test_says_what_is_missing_and_at_which_end() -> None:
 def test_says_the_move_both_ways_in_either_system() -> None:
     now = cap_now(moved(PUMP_HOUSE, 6.0, 12.0), 30.0, from_job=moved(PUMP_HOUSE, 0.0, 10.0))
     inches = now.cap.tip_radius_mm * math.radians(6) / 25.4  # international inch, 1959
-    assert f"move the tip {inches:.3f} in with rotation (6.0 distributor deg, " in said(now, "inch")[-1]
-    assert said(now, "inch")[-1].endswith("until base is 2.0 crank deg earlier, at 12.0 deg.")
+    assert f"move the tip {inches:.3f} in with rotation (6.0 distributor deg, " in str(said(now, "inch")[-1])
+    assert str(said(now, "inch")[-1]).endswith("until base is 2.0 crank deg earlier, at 12.0 deg.")
     back = cap_now(moved(PUMP_HOUSE, -6.0, 8.0), 30.0, from_job=moved(PUMP_HOUSE, 0.0, 10.0))
-    assert "against rotation" in said(back)[-1]
-    assert "2.0 crank deg later, at 8.0 deg" in said(back)[-1]
+    assert "against rotation" in str(said(back)[-1])
+    assert "2.0 crank deg later, at 8.0 deg" in str(said(back)[-1])
 
 
 def with_way(now: CapNow, wrong_low_kv: float, wrong_high_kv: float) -> CapNow:
@@ -155,11 +156,11 @@ def test_a_way_that_is_nearer_than_the_right_one_is_said_first() -> None:
     right_kv = now.ways.right_kv
     stray = with_way(now, 0.3 * right_kv, 0.9 * right_kv)
     assert stray.state == "problem"
-    assert said_first(stray) == "At 24.0 deg the spark can go to the wrong cylinder."
-    assert f"{0.7 * right_kv:.1f} kV short by the careful count" in said(stray)[2]
+    assert str(said_first(stray)) == "At 24.0 deg the spark can go to the wrong cylinder."
+    assert f"{0.7 * right_kv:.1f} kV short by the careful count" in str(said(stray)[2])
     near = with_way(now, 1.05 * right_kv, 2 * right_kv)
     assert near.state == "look"
-    assert said_first(near).endswith("with little margin to the neighbour's.")
+    assert str(said_first(near)).endswith("with little margin to the neighbour's.")
 
 
 @pytest.mark.parametrize("rotation", ["clockwise", "anticlockwise"])

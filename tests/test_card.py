@@ -18,7 +18,7 @@ from sparkwright import __version__
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.svg import degrees
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
@@ -27,6 +27,7 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS, card_content
+from telling import action_of, sentence_of, sentences_of
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 NAMES = ("pump-house-v8", "boosted-six", "old-four")
@@ -115,8 +116,8 @@ def test_card_carries_what_the_next_person_needs(
         "1 May 2030",
         f"Sparkwright {__version__}",
         "job ab12ab12ab12",
-        plan.headline,
-        plan.action,
+        sentence_of(plan.headline),
+        action_of(plan.headline),
         "10° before top dead centre, controller adding nothing",
         "Rotor phase to set",
         "rpm across, kPa absolute down",
@@ -273,7 +274,7 @@ def test_a_rotor_that_covers_the_map_is_left_alone(
     fits = dataclasses.replace(plan, reach_cost=None)
     settings = dict(card_content(fits, hardware, job)["settings"])
     assert settings["Rotor phase to set"].startswith("open: the tip does not cover its post")
-    good = dataclasses.replace(hardware, verdicts=(), problems=())
+    good = dataclasses.replace(hardware, verdicts=())
     settings = dict(card_content(fits, good, job)["settings"])
     assert settings["Rotor phase to set"] == "leave it: the tip covers its post wherever the map needs it"
 
@@ -290,15 +291,15 @@ def test_the_move_of_the_rotor_is_said_in_three_ways(
 
 def test_each_problem_is_said_once(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:
     assert len(hardware.problems) == 1
-    assert card_content(plan, hardware, job)["problems"] == list(plan.problems)
+    assert card_content(plan, hardware, job)["problems"] == list(sentences_of(plan.problems))
     fits = dataclasses.replace(plan, reach_cost=None, problems=())
-    assert card_content(fits, hardware, job)["problems"] == list(hardware.problems)
+    assert card_content(fits, hardware, job)["problems"] == list(sentences_of(hardware.problems))
 
 
 def test_an_unknown_paper_is_refused(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:
     unknown: Any = "a0"
     for draw in (card_pdf, card_html):
-        with pytest.raises(InputError, match=r"^paper = a0: must be a4 or letter$"):
+        with pytest.raises(Refusal, match=r"^paper = a0: must be a4 or letter$"):
             draw(plan, hardware, job, paper=unknown)
 
 

@@ -4,25 +4,27 @@ Sources: geometry. TE-8 and TE-9 are closed forms of a sphere about a plug in th
 was found by quadrature outside this project. Tolerances: those of the rows.
 """
 
+import ast
 from math import acos, pi, sqrt
+from pathlib import Path
 from typing import get_args
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 
+from sparkwright.cycle import chamber as chamber_module
 from sparkwright.cycle.chamber import (
     PISTON_NODES,
     SHARE_NODES,
     Chamber,
-    Shape,
     flame_table,
     flame_volume_and_area,
     roof_height_m,
 )
+from sparkwright.cycle.shapes import SHAPES, Shape
 from sparkwright.errors import PhysicsError
 
-SHAPES: tuple[Shape, ...] = get_args(Shape)
 BORE_M, STROKE_M, HEIGHT_M = 0.0996, 0.0919, 0.010
 SPHERE_FACTOR = (36.0 * pi) ** (1.0 / 3.0)
 
@@ -69,6 +71,33 @@ def test_a_wall_cuts_the_flame_off(offset_m: float) -> None:
     wanted, _ = quad(free_area, 0.0, HEIGHT_M)
     _, area = flame_volume_and_area(disc(offset_m), 0.0, radius, plug_at_roof=True)
     assert area == pytest.approx(wanted, rel=0.005)
+
+
+def test_every_shape_that_may_be_named_has_a_record() -> None:
+    assert tuple(SHAPES) == get_args(Shape)
+
+
+def test_nothing_asks_for_a_shape_by_its_name() -> None:
+    """What depends on the shape stands in its record, so that a new shape needs nothing else."""
+    names = SHAPES.keys() - {"open"}  # a word that much else has too
+    source = Path(chamber_module.__file__).parents[1]
+    asked = [
+        f"{file.name}:{node.lineno}"
+        for file in source.rglob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Compare)
+        for side in (node.left, *node.comparators)
+        if isinstance(side, ast.Constant) and side.value in names
+    ]
+    assert asked == []
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_a_chamber_ends_where_its_record_says(shape: Shape) -> None:
+    """Along the line through axis and plug: just within there is a roof, just beyond there is none."""
+    roof, end_m = SHAPES[shape].roof, Chamber(shape, BORE_M, STROKE_M, 8.0).footprint_reach_m
+    assert chamber_module._roof(roof, 0.01, BORE_M / 2, 0.999 * end_m, 0.0) > 0.0
+    assert chamber_module._roof(roof, 0.01, BORE_M / 2, 1.001 * end_m, 0.0) == 0.0
 
 
 @pytest.mark.parametrize("shape", SHAPES)

@@ -5,16 +5,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from planned import plan_of
 from planning_jobs import PUMP_HOUSE, on_axes
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.plan.compare import Comparison, compare_map, planned_on_its_axes
-from sparkwright.plan.planner import plan
 from sparkwright.plan.result import Ceilings, PlanResult
 from sparkwright.plan.spark_map import SparkMap
+from telling import action_of, sentence_of, sentences_of
 
 RPM, KPA = np.array([1000.0, 2000.0, 3000.0]), np.array([40.0, 60.0, 80.0])
 NO_LIMIT = np.full((3, 3), 90.0)
-PLANNED = plan(on_axes(PUMP_HOUSE, RPM.tolist(), KPA.tolist()))
+
+
+def planned() -> PlanResult:
+    return plan_of(on_axes(PUMP_HOUSE, RPM.tolist(), KPA.tolist()))
 
 
 def by_hand(
@@ -28,7 +32,7 @@ def by_hand(
         hand_deg=np.full((3, 3), hand),
         floor_deg=np.full((3, 3), -90.0),
     )
-    return replace(PLANNED, ceilings=ceilings, spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)))
+    return replace(planned(), ceilings=ceilings, spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)))
 
 
 def one_cell(value_deg: float, against: PlanResult) -> Comparison:
@@ -41,18 +45,18 @@ def one_cell(value_deg: float, against: PlanResult) -> Comparison:
 def test_a_map_whose_axes_cannot_be_planned_on_is_named() -> None:
     """Not the controller of the job, of which the person wrote nothing."""
     low = SparkMap(np.array([400.0, 600.0]), np.array([40.0, 85.0]), np.full((2, 2), 10.0))
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         planned_on_its_axes(PUMP_HOUSE, low)
     assert str(refusal.value) == "map.rpm = up to 600: must reach beyond the idle, 700 rpm"
-    assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, PLANNED.spark_map).spark_map.rpm, RPM)
+    assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, planned().spark_map).spark_map.rpm, RPM)
 
 
 def test_a_plan_stands_under_its_own_ceilings() -> None:
-    result = compare_map(PLANNED, PLANNED.spark_map)
+    result = compare_map(planned(), planned().spark_map)
     assert result.over == ()
-    assert result.problems == ()
-    assert result.warnings == ()
-    assert result.headline == "No cell stands over a ceiling of the plan."
+    assert sentences_of(result.problems) == ()
+    assert sentences_of(result.warnings) == ()
+    assert sentence_of(result.headline) == "No cell stands over a ceiling of the plan."
     assert np.all(result.difference_deg == 0.0)
 
 
@@ -81,9 +85,9 @@ def test_a_plan_stands_under_its_own_ceilings() -> None:
 )
 def test_a_cell_over_a_ceiling_is_a_problem(against: PlanResult, name: str, sentence: str) -> None:
     result = one_cell(25.0, against)
-    assert result.problems == (sentence,)
-    assert result.headline == sentence
-    assert result.action == "Change those cells before the engine is loaded."
+    assert sentences_of(result.problems) == (sentence,)
+    assert sentence_of(result.headline) == sentence
+    assert action_of(result.headline) == "Change those cells before the engine is loaded."
     (cell,) = result.over
     assert (cell.rpm, cell.kpa, cell.advance_deg, cell.ceiling) == (2000.0, 60.0, 25.0, name)
     assert cell.over_deg == pytest.approx(25.0 - cell.ceiling_deg)
@@ -91,8 +95,8 @@ def test_a_cell_over_a_ceiling_is_a_problem(against: PlanResult, name: str, sent
 
 def test_past_best_is_told_and_no_problem() -> None:
     result = one_cell(25.0, by_hand(best=24.0))
-    assert result.problems == ()
-    assert result.warnings == (
+    assert sentences_of(result.problems) == ()
+    assert sentences_of(result.warnings) == (
         "Past best: 1 of 9 cells, the most by 1.0 deg at 2,000 rpm and 60 kPa (25 deg, ceiling 24.0); more "
         "advance there only costs torque.",
     )
@@ -103,8 +107,8 @@ def test_a_cell_over_a_worse_ceiling_is_never_called_past_best(worse: str) -> No
     against = by_hand(best=24.0, **{worse: 22.0})
     result = one_cell(25.0, against)
     assert [cell.ceiling for cell in result.over] == [worse]
-    assert result.warnings == ()
-    assert "costs torque" not in " ".join(result.problems)
+    assert sentences_of(result.warnings) == ()
+    assert "costs torque" not in " ".join(sentences_of(result.problems))
 
 
 def test_knock_is_named_before_reach_however_little_it_is_stood_over() -> None:
@@ -114,17 +118,19 @@ def test_knock_is_named_before_reach_however_little_it_is_stood_over() -> None:
     knock[2, 2] = 20.0
     result = compare_map(by_hand(best=15.0, knock=knock, reach=30.0), SparkMap(RPM, KPA, cells))
     assert [(cell.ceiling, cell.over_deg) for cell in result.over] == [("knock", 1.0), ("reach", 10.0)]
-    assert result.headline.startswith(
+    assert sentence_of(result.headline).startswith(
         "Over the knock ceiling: 1 of 9 cells, the most by 1.0 deg at 3,000 rpm"
     )
-    assert result.problems[1].startswith("More than the rotor reaches: 1 of 9 cells")
+    assert sentence_of(result.problems[1]).startswith("More than the rotor reaches: 1 of 9 cells")
 
 
 def test_the_worst_stands_first() -> None:
     cells = np.array([[23.0, 10.0, 10.0], [10.0, 30.0, 10.0], [10.0, 10.0, 26.0]])
     result = compare_map(by_hand(knock=22.0), SparkMap(RPM, KPA, cells))
     assert [cell.over_deg for cell in result.over] == [8.0, 4.0, 1.0]
-    assert result.headline.startswith("Over the knock ceiling: 3 of 9 cells, the most by 8.0 deg")
+    assert sentence_of(result.headline).startswith(
+        "Over the knock ceiling: 3 of 9 cells, the most by 8.0 deg"
+    )
 
 
 def test_a_tenth_of_a_degree_is_let_pass() -> None:
@@ -158,21 +164,21 @@ def test_beside_a_cell_that_knocks_no_ceiling_is_forgotten() -> None:
 
 def test_a_cell_later_than_the_rotor_covers_is_a_problem() -> None:
     result = one_cell(-95.0, by_hand())
-    assert len(result.problems) == 1
-    assert result.problems[0].startswith(
+    assert len(sentences_of(result.problems)) == 1
+    assert sentence_of(result.problems[0]).startswith(
         "Later than the rotor covers its post: 1 of 9 cells, the first -95 deg"
     )
-    assert result.problems[0].endswith("such a spark can go to the wrong cylinder.")
+    assert sentence_of(result.problems[0]).endswith("such a spark can go to the wrong cylinder.")
 
 
 def test_where_the_fuel_knocks_at_any_advance_every_value_is_over() -> None:
     knock = np.full((3, 3), np.nan)
     knock[1, 1] = -np.inf
     result = one_cell(-4.0, by_hand(knock=knock))
-    assert result.problems == (
+    assert sentences_of(result.problems) == (
         "This fuel knocks at any advance in 1 of 9 cells, the first at 2,000 rpm and 60 kPa.",
     )
-    assert result.action == "Change those cells before the engine is loaded."
+    assert action_of(result.headline) == "Change those cells before the engine is loaded."
 
 
 def test_beside_such_a_cell_too() -> None:
@@ -187,4 +193,6 @@ def test_cells_outside_the_plan_are_counted_and_not_judged() -> None:
     result = compare_map(by_hand(knock=22.0), other)
     assert [(cell.rpm, cell.kpa) for cell in result.over] == [(2000.0, 60.0)]
     assert np.isnan(result.difference_deg).sum() == 3
-    assert result.warnings == ("Outside the plan's speeds and loads: 3 of 4 cells; nothing is said of them.",)
+    assert sentences_of(result.warnings) == (
+        "Outside the plan's speeds and loads: 3 of 4 cells; nothing is said of them.",
+    )

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize_scalar
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.mounting.dead_centre import (
     HAND_DEG,
     CrankThrow,
@@ -206,7 +206,7 @@ def test_readings_as_people_write_them(text: str, degrees: float) -> None:
     ],
 )
 def test_readings_that_cannot_be_used(text: str, said: str) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(Refusal, match=said):
         mark_reading_deg(text)
 
 
@@ -214,7 +214,7 @@ def test_readings_that_cannot_be_used(text: str, said: str) -> None:
 def test_a_reading_that_names_no_side_is_refused_until_it_does(text: str) -> None:
     """28 and 31 at a stop are one before and one after far oftener than both before; nobody may guess."""
     bare = text.lstrip("-+\N{MINUS SIGN}")
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         mark_reading_deg(text, 168.0)
     assert str(refusal.value) == (
         f'--stop = "{text}": must say on which side of the mark it was read, as each reading must; '
@@ -230,9 +230,9 @@ def test_a_reading_that_names_no_side_is_refused_until_it_does(text: str) -> Non
 def test_any_text_is_read_or_refused(text: str) -> None:
     try:
         reading_deg = mark_reading_deg(text, 168.0)
-    except InputError as refusal:
+    except Refusal as refusal:
         reading_deg = 0.0
-        field = refusal.field
+        field = refusal.problems[0].place
     else:
         field = "--stop"
     assert field == "--stop"
@@ -253,12 +253,12 @@ def test_any_text_is_read_or_refused(text: str) -> None:
     ],
 )
 def test_pairs_that_cannot_be_used(readings_deg: list[float], said: str) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(Refusal, match=said):
         read_pairs(readings_deg)
 
 
 def test_the_refusal_in_full() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read_pairs([27.0, 27.0])
     assert str(refusal.value) == (
         "--stop = 27 and 27: must lie well apart, one on either side of the top; write the one after the "
@@ -267,18 +267,18 @@ def test_the_refusal_in_full() -> None:
 
 
 def test_lengths_that_cannot_be() -> None:
-    with pytest.raises(InputError, match="rod = 40 mm: must be longer than half the stroke"):
+    with pytest.raises(Refusal, match="rod = 40 mm: must be longer than half the stroke"):
         CrankThrow(88.0, 40.0)
-    with pytest.raises(InputError, match="stroke = 0 mm: must be a length above 0"):
+    with pytest.raises(Refusal, match="stroke = 0 mm: must be a length above 0"):
         CrankThrow(0.0, 140.0)
-    with pytest.raises(InputError, match="pin offset = 30 mm"):
+    with pytest.raises(Refusal, match="pin offset = 30 mm"):
         CrankThrow(88.0, 140.0, 30.0)
     for wrong in ({"diameter_mm": 5.0}, {"read_to_deg": 0.0}, {"dial_step_mm": 5.0}):
-        with pytest.raises(InputError):
+        with pytest.raises(Refusal):
             dead_centre([ReadPair(27.0, -31.0)], **wrong)  # type: ignore[arg-type]
-    with pytest.raises(InputError, match="must come with stroke, rod and the dial's step"):
+    with pytest.raises(Refusal, match="must come with stroke, rod and the dial's step"):
         dead_centre([ReadPair(27.0, -31.0)], method="dial")
-    with pytest.raises(InputError, match="must be at least one pair"):
+    with pytest.raises(Refusal, match="must be at least one pair"):
         dead_centre([])
 
 

@@ -16,12 +16,13 @@ from sqlalchemy import text as sql
 from sparkwright.check.doubts import cam_doubts, doubts, order_doubts
 from sparkwright.check.hardware import check_hardware
 from sparkwright.cycle.cam import doubted_duration
-from sparkwright.errors import JobError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
 from sparkwright.shop import Shop
 from sparkwright.web.forms import fill, groups
 from sparkwright.web.steps import steps_of
+from telling import sentence_of
 from workbench import PUMP_HOUSE, workbench
 
 LIFT = 'at_lift = "0.050 in"\n'
@@ -58,9 +59,9 @@ def said(answer_text: str) -> str:
 
 
 def test_a_file_without_the_lift_is_asked_with_both_readings() -> None:
-    with pytest.raises(JobError) as refused:
+    with pytest.raises(Refusal) as refused:
         Job.from_toml(UNASKED)
-    (sentence,) = refused.value.problems
+    (sentence,) = refused.value.sentences
     assert sentence.startswith(ASKED)
     assert "0.050 in" in sentence
     assert "advertised" in sentence
@@ -142,7 +143,7 @@ def test_other_facts_of_a_job_kept_before_can_be_changed_with_its_question_open(
 def test_an_answered_question_can_not_be_opened_again(opened: tuple[TestClient, Shop]) -> None:
     _, shop = opened
     shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
-    with pytest.raises(JobError, match=r"cam\.at_lift \(not given\)"):
+    with pytest.raises(Refusal, match=r"cam\.at_lift \(not given\)"):
         shop.jobs.save(KEY, UNASKED, who="A. Example", why="lost", based_on=1)
 
 
@@ -150,7 +151,7 @@ def test_an_impossible_order_kept_before_can_still_be_read() -> None:
     text = PUMP_HOUSE.replace("[1, 5, 7, 2, 6, 3, 4, 8]", "[1, 8, 4, 3, 6, 5, 2, 7]")
     job = Job.from_toml(text.replace('bank_numbering = "by-bank"\n', ""), kept=True)
     assert len(job.open_questions()) == 1
-    assert [each.sentence for each in order_doubts(job)] == [
+    assert [sentence_of(each.finding) for each in order_doubts(job)] == [
         "No even-firing crank gives the firing order 1-8-4-3-6-5-2-7: read it again from engine or book."
     ]
 
@@ -178,7 +179,7 @@ def test_a_duration_that_hardly_fits_its_lift_is_doubted(
 
 def test_advertised_figures_said_to_be_at_fifty_thou_are_doubted_not_refused() -> None:
     job = Job.from_toml(PUMP_HOUSE).changed("cam", intake_duration_deg=280, exhaust_duration_deg=290)
-    assert [each.sentence for each in cam_doubts(job)] == [
+    assert [sentence_of(each.finding) for each in cam_doubts(job)] == [
         f"{duration} deg of {valve} duration at 1.27 mm of lift is unusual, a racing cam: "
         "sure? See whether the card counts it there or advertises it, counted near the seat."
         for duration, valve in ((280, "intake"), (290, "exhaust"))
@@ -193,7 +194,7 @@ def test_events_are_doubted_as_durations_are() -> None:
     )
     job = Job.from_toml(PUMP_HOUSE).changed("cam", **none, **events, exhaust_closes_deg=20, at_lift="0 mm")
     assert [each.field for each in cam_doubts(job)] == ["cam.at_lift"]
-    assert cam_doubts(job)[0].sentence.startswith(
+    assert sentence_of(cam_doubts(job)[0].finding).startswith(
         "190 deg of intake duration at 0 mm of lift is unusually short"
     )
 
@@ -221,7 +222,7 @@ def test_a_rare_order_is_doubted_not_refused(facts: dict[str, object], words: st
     bare = Job.from_toml(PUMP_HOUSE).changed("engine", bank_numbering=None)
     job = bare.changed("engine", **facts)
     (found,) = doubts(job)
-    assert words in found.sentence
+    assert words in sentence_of(found.finding)
 
 
 def test_the_examples_are_not_doubted() -> None:
@@ -242,6 +243,6 @@ def test_leads_of_an_unknown_numbering_are_not_determined() -> None:
     job = silent.changed("engine", cylinders=4, firing_order=[1, 3, 4, 2], bank_numbering=None)
     result = check_hardware(job)
     assert result.kept_apart is None
-    assert any(each.startswith("Which leads to keep apart is not determined") for each in result.warnings)
+    assert "leads.numbering-not-told" in {each.kind for each in result.warnings}
     stated = check_hardware(job.changed("engine", bank_numbering="odd-even"))
     assert [(each.first, each.second) for each in stated.kept_apart or ()] == [(1, 3), (4, 2)]

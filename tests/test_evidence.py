@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sparkwright.errors import Problem, Refusal
 from sparkwright.evidence.kinds import (
     BY_NAME,
     DeadCentreReadings,
@@ -23,7 +24,7 @@ from sparkwright.evidence.kinds import (
     write,
 )
 from sparkwright.evidence.records import Record, Unreadable
-from sparkwright.light.readings import Reading, ReadingsError
+from sparkwright.light.readings import Reading
 from sparkwright.mounting.dead_centre import ReadPair
 
 SWEEP: dict[str, Any] = {
@@ -124,9 +125,9 @@ REFUSED: dict[str, tuple[str, dict[str, Any], list[str]]] = {
 def test_what_cannot_be_is_refused_with_its_field_and_what_is_allowed(
     kind: str, fields: dict[str, Any], told: list[str]
 ) -> None:
-    with pytest.raises(ReadingsError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read(kind, 1, fields)
-    assert list(refusal.value.problems) == told
+    assert list(refusal.value.sentences) == told
 
 
 def record(kind: str, version: int, fields: dict[str, object]) -> Record:
@@ -135,10 +136,10 @@ def record(kind: str, version: int, fields: dict[str, object]) -> Record:
 
 def test_what_a_newer_program_wrote_is_kept_and_named_and_does_not_count() -> None:
     newer = record("sweep", 2, SWEEP).data
-    assert newer == Unreadable(("sweep, version = 2: must be 1; bring the program up to date",))
+    assert newer == Unreadable((Problem("sweep, version", 2, "must be 1", "bring the program up to date"),))
     unknown = record("boroscope", 1, {}).data
     assert isinstance(unknown, Unreadable)
-    assert unknown.problems[0].startswith('kind = "boroscope": must be one of light-reading, ')
+    assert str(unknown.problems[0]).startswith('kind = "boroscope": must be one of light-reading, ')
 
 
 def test_every_kind_says_its_form() -> None:

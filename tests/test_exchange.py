@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.plan.exchange import FORMS, MAP_SCHEMA, Form, load_map, read_map, write_map
 from sparkwright.plan.spark_map import SparkMap
 
@@ -66,7 +66,7 @@ def test_json_names_its_axes() -> None:
 
 
 def test_json_is_not_written_bare() -> None:
-    with pytest.raises(InputError, match="must stand with its axes"):
+    with pytest.raises(Refusal, match="must stand with its axes"):
         write_map(SMALL, "json", bare=True)
 
 
@@ -151,7 +151,7 @@ GOOD = write_map(SMALL, "csv")
     ],
 )
 def test_what_can_not_be_read_is_refused_where_it_stands(text: str, message: str) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read_map(text)
     assert str(refusal.value) == message
 
@@ -165,7 +165,7 @@ def test_any_text_is_read_or_refused(text: str) -> None:
 def read_or_refusal(text: str) -> SparkMap | str:
     try:
         return read_map(text)
-    except InputError as refusal:
+    except Refusal as refusal:
         return str(refusal)
 
 
@@ -180,15 +180,15 @@ def read_or_refusal(text: str) -> SparkMap | str:
 def test_files_that_hold_no_map(tmp_path: Path, content: bytes, message: str) -> None:
     path = tmp_path / "map.csv"
     path.write_bytes(content)
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         load_map(path)
     assert str(refusal.value) == message
 
 
 def test_a_file_that_is_not_there_and_a_folder(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r"map = none\.csv: is not there; check the name"):
+    with pytest.raises(Refusal, match=r"map = none\.csv: is not there; check the name"):
         load_map(tmp_path / "none.csv")
-    with pytest.raises(InputError, match="must be a file; give the file in the folder"):
+    with pytest.raises(Refusal, match="must be a file; give the file in the folder"):
         load_map(tmp_path)
 
 
@@ -215,7 +215,7 @@ def test_a_file_with_a_byte_order_mark_and_foreign_line_ends(tmp_path: Path) -> 
 )
 def test_a_table_made_to_keep_the_program_busy_is_refused_at_once(text: str, said: str) -> None:
     begun = time.process_time()
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read_map(text)
     assert str(refusal.value) == said
     assert time.process_time() - begun < 2.0

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from planning_jobs import ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.job.usual import TIMING_SPREAD_DEG
 from sparkwright.plan.firmness import (
     COARSE_NODES,
     chance_allowed_percent,
@@ -19,8 +20,8 @@ from sparkwright.plan.hooks import sparse_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import point
-from sparkwright.plan.uncertainty import TIMING_SPREAD_DEG
 from sparkwright.plan.why import why
+from telling import sentences_of
 
 PHYSICS = physics_of(ORDINARY_V8)
 
@@ -172,12 +173,13 @@ def test_a_chamber_that_the_program_was_never_held_against_is_known_less_and_sai
         said.startswith(
             "No knock limit of a pent-roof head is firm here: the program asks for some 13 octane"
         )
-        for said in pent.warnings
+        for said in sentences_of(pent.warnings)
     )
     assert any(
-        said.startswith("Best and knock limit of a side-valve engine are not firm") for said in side.warnings
+        said.startswith("Best and knock limit of a side-valve engine are not firm")
+        for said in sentences_of(side.warnings)
     )
-    assert not any("not firm" in said or "is firm here" in said for said in wedge.warnings)
+    assert not any("not firm" in said or "is firm here" in said for said in sentences_of(wedge.warnings))
     assert "chamber of its kind" in {each.name for each in pent.spreads}
 
 
@@ -191,17 +193,17 @@ def test_the_spread_of_best_is_told_as_the_torque_that_it_can_cost() -> None:
     wanted = 100.0 * (1.0 - worse / hook.best_torque_nm)
     assert planned.best_sigma_cost_percent[0, 1] == pytest.approx(wanted, abs=0.05)
     said = f"Best is known to {off:.0f} deg; to be so far off costs {wanted:.1f} % of torque."
-    assert said in why(planned, job, 0, 1).sentences
+    assert said in sentences_of(why(planned, job, 0, 1).findings)
 
 
 def test_the_why_of_a_cell_says_the_chance_in_words() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
     planned = plan(job)
-    sentences = why(planned, job, 1, 0).sentences
+    sentences = sentences_of(why(planned, job, 1, 0).findings)
     assert sentences[0] == "Knock holds: its ceiling is where knock has a chance of about 1 in 10."
     assert any(each.startswith("Chance of knock at this value: about 1 in 1") for each in sentences)
     kept = job.changed("limits", knock_margin_deg=2)
-    assert why(plan(kept), kept, 1, 0).sentences[0] == (
+    assert sentences_of(why(plan(kept), kept, 1, 0).findings)[0] == (
         "Knock holds: its ceiling is where knock has a chance of about 1 in 10, less 2 deg."
     )
-    assert "Chance of knock at this value: next to none." in why(planned, job, 0, 1).sentences
+    assert "Chance of knock at this value: next to none." in sentences_of(why(planned, job, 0, 1).findings)

@@ -8,9 +8,10 @@ import pytest
 
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
 from sparkwright.cycle import friction
+from sparkwright.cycle.published import friction as published
 
 FORMULAS: list[Case] = [
-    (friction.barnes_moss_total_friction_bar, (3000.0,)),
+    (published.barnes_moss_total_friction_bar, (3000.0,)),
     (friction.chen_flynn_friction_bar, (60.0, 10.0, 0.4, 0.005, 0.09, 0.0009)),
 ]
 
@@ -24,7 +25,7 @@ FORMULAS: list[Case] = [
     ],
 )
 def test_speed_polynomial(speed_rpm: float, expected_bar: float) -> None:
-    assert friction.barnes_moss_total_friction_bar(speed_rpm) == pytest.approx(expected_bar, abs=0.001)
+    assert published.barnes_moss_total_friction_bar(speed_rpm) == pytest.approx(expected_bar, abs=0.001)
 
 
 def test_fr_5_chen_flynn_form() -> None:
@@ -43,14 +44,6 @@ def test_fr_5_chen_flynn_form() -> None:
 )
 def test_each_term_by_head(coefficients: tuple[float, float, float, float], expected_bar: float) -> None:
     assert friction.chen_flynn_friction_bar(50.0, 8.0, *coefficients) == expected_bar
-
-
-def test_an_engine_unlike_those_measured_is_reported() -> None:
-    assert friction.barnes_moss_outside_range(4, 2000.0) == []
-    assert friction.barnes_moss_outside_range(8, 5728.0) == [
-        "The friction polynomial was measured on four-cylinder engines; this one has 8.",
-        "The friction polynomial was measured on engines of 845 to 2000 cm3; this one has 5728 cm3.",
-    ]
 
 
 @pytest.mark.parametrize(("formula", "numbers"), FORMULAS, ids=name_of)

@@ -160,14 +160,12 @@ def test_path_refusals() -> None:
         ways(1.0, math.nan, 9.0)
 
 
-def test_what_lies_outside_the_proven_range_is_said() -> None:
-    assert gap.beyond_proven(1.0, 1.0, 293.0) == []
-    assert gap.beyond_proven(100.0, 40.0, 293.0) == [
-        "Breakdown of 40 mm at 100 bar and 293 K: pressure times gap is 400 bar cm, "
-        "outside the 0.01 to 20 over which the formula is proven."
-    ]
+def test_pressure_times_gap_is_that_of_gas_at_the_reference_temperature() -> None:
+    """By hand: 100 bar over 4 cm are 400 bar cm; gas twice as hot is half as dense."""
+    assert gap.pressure_times_gap_bar_cm(100.0, 40.0, 293.0) == pytest.approx(400.0)
+    assert gap.pressure_times_gap_bar_cm(100.0, 40.0, 586.0) == pytest.approx(200.0)
     with pytest.raises(PhysicsError, match=r"^temperature_k = 0\.0: must be above 0$"):
-        gap.beyond_proven(1.0, 1.0, 0.0)
+        gap.pressure_times_gap_bar_cm(1.0, 1.0, 0.0)
 
 
 def test_formulas_compile_unchanged() -> None:

@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from planned import planned_once
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.cli.terminal import OVER_MARK, map_blocks
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.pictures.map_grid import map_grid_picture
 from sparkwright.pictures.map_picture import map_picture
@@ -22,9 +23,13 @@ from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.point import point
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card import card_html, card_pdf
+from telling import action_of, sentence_of, sentences_of
 
 JOB = on_axes(ORDINARY_V8, [700, 1500, 3000, 5000], [38, 45, 70, 95])
-PLANNED = planned_without_hand(JOB)
+
+
+def planned() -> PlanResult:
+    return planned_once(JOB)
 
 
 def cell(rpm: float, kpa: float, advance_deg: float, **more: str) -> dict[str, Any]:
@@ -32,19 +37,20 @@ def cell(rpm: float, kpa: float, advance_deg: float, **more: str) -> dict[str, A
 
 
 def with_cells(*cells: dict[str, Any], job: Job = JOB) -> PlanResult:
-    return set_by_hand(PLANNED if job is JOB else planned_without_hand(job), job.with_hand(cells))
+    return set_by_hand(planned_once(job), job.with_hand(cells))
 
 
-OVER_KNOCK = with_cells(cell(1500, 95, 25, reason="<b>heard nothing</b>", by="A. Example", on="2030-05-01"))
+def over_knock() -> PlanResult:
+    return with_cells(cell(1500, 95, 25, reason="<b>heard nothing</b>", by="A. Example", on="2030-05-01"))
 
 
 def test_the_plan_of_a_job_is_the_plan_without_them_and_then_they() -> None:
     job = JOB.with_hand([cell(3000, 70, 20)])
-    whole, two_steps = plan(job), set_by_hand(PLANNED, job)
+    whole, two_steps = plan(job), set_by_hand(planned(), job)
     assert whole.spark_map.advance_deg.tobytes() == two_steps.spark_map.advance_deg.tobytes()
-    assert whole.fingerprint == job.fingerprint != PLANNED.fingerprint
-    assert planned_without_hand(job).fingerprint == PLANNED.fingerprint == JOB.fingerprint
-    assert set_by_hand(PLANNED, JOB) is PLANNED
+    assert whole.fingerprint == job.fingerprint != planned().fingerprint
+    assert planned_without_hand(job).fingerprint == planned().fingerprint == JOB.fingerprint
+    assert set_by_hand(planned(), JOB) is planned()
 
 
 def test_a_value_is_exact_and_its_cell_says_so() -> None:
@@ -56,10 +62,10 @@ def test_a_value_is_exact_and_its_cell_says_so() -> None:
     assert result.by_hand[place]
     assert np.isnan(result.sigma_deg[place]), "not determined, never zero"
     assert np.isnan(result.smoothed_deg[place])
-    assert result.margins.best_deg[place] == PLANNED.ceilings.best_deg[place] - 20.0
+    assert result.margins.best_deg[place] == planned().ceilings.best_deg[place] - 20.0
     assert result.over == ()
     assert not result.over_ceiling.any()
-    assert result.problems == PLANNED.problems
+    assert result.problems == planned().problems
 
 
 def test_torque_there_is_that_of_the_hook_of_the_point() -> None:
@@ -74,25 +80,25 @@ def test_torque_there_is_that_of_the_hook_of_the_point() -> None:
 
 
 def test_over_knock_it_is_used_told_and_marked() -> None:
-    ceiling = PLANNED.ceilings.knock_deg[3, 1]
+    ceiling = planned().ceilings.knock_deg[3, 1]
     assert ceiling < 25.0
-    assert OVER_KNOCK.spark_map.advance_deg[3, 1] == 25.0
-    (over,) = OVER_KNOCK.over
+    assert over_knock().spark_map.advance_deg[3, 1] == 25.0
+    (over,) = over_knock().over
     assert (over.rpm, over.kpa, over.set_deg, over.ceiling) == (1500.0, 95.0, 25.0, "knock")
     assert over.over_deg == pytest.approx(25.0 - ceiling)
     assert over.ceiling_deg == ceiling
-    assert OVER_KNOCK.margins.knock_deg[3, 1] < 0.0
-    assert OVER_KNOCK.problems == (
+    assert over_knock().margins.knock_deg[3, 1] < 0.0
+    assert sentences_of(over_knock().problems) == (
         f"1 cell set by hand stands over knock, by {25.0 - ceiling:.1f} deg at 1,500 rpm and "
         "95 kPa: <b>heard nothing</b>.",
     )
-    assert OVER_KNOCK.headline == OVER_KNOCK.problems[0]
+    assert over_knock().headline == over_knock().problems[0]
 
 
 def test_several_name_the_worst_and_a_missing_reason() -> None:
     result = with_cells(cell(1500, 95, 25, reason="heard nothing"), cell(700, 95, 30), cell(700, 70, 5))
-    worst = 30.0 - PLANNED.ceilings.knock_deg[3, 0]
-    assert result.problems[0] == (
+    worst = 30.0 - planned().ceilings.knock_deg[3, 0]
+    assert sentence_of(result.problems[0]) == (
         f"2 cells set by hand stand over knock, the most by {worst:.1f} deg at 700 rpm and 95 kPa: "
         "no reason given."
     )
@@ -102,7 +108,7 @@ def test_several_name_the_worst_and_a_missing_reason() -> None:
 def test_reach_limits_and_pegs_count_as_ceilings() -> None:
     limited = with_cells(cell(3000, 45, 32), job=JOB.changed("limits", max_advance_deg=30))
     assert [(each.ceiling, each.over_deg) for each in limited.over] == [("hand", 2.0)]
-    assert limited.problems[0].startswith(
+    assert sentence_of(limited.problems[0]).startswith(
         "1 cell set by hand stands over a limit or peg, by 2.0 deg at 3,000 rpm and 45 kPa: "
     )
     small = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
@@ -116,7 +122,7 @@ def test_where_the_fuel_knocks_at_any_advance() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
     result = with_cells(cell(2000, 175, 5), job=job)
     assert np.isposinf(result.over[0].over_deg)
-    assert result.problems[0] == (
+    assert sentence_of(result.problems[0]) == (
         "1 cell set by hand stands over knock, where this fuel knocks at any advance, at 2,000 rpm and "
         "175 kPa: no reason given."
     )
@@ -125,17 +131,21 @@ def test_where_the_fuel_knocks_at_any_advance() -> None:
 def test_a_fuel_that_knocks_at_any_advance_comes_before_a_limit() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 175])
     result = with_cells(cell(4000, 60, 31), job=job.changed("limits", max_advance_deg=5))
-    limit = next(place for place, each in enumerate(result.problems) if "over a limit or peg" in each)
-    knock = next(place for place, each in enumerate(result.problems) if "knocks at any advance" in each)
+    limit = next(
+        place for place, each in enumerate(sentences_of(result.problems)) if "over a limit or peg" in each
+    )
+    knock = next(
+        place for place, each in enumerate(sentences_of(result.problems)) if "knocks at any advance" in each
+    )
     assert knock < limit
 
 
 def test_past_best_only_costs_torque() -> None:
-    past = 55.0 - PLANNED.ceilings.best_deg[1, 3]
+    past = 55.0 - planned().ceilings.best_deg[1, 3]
     assert past > 2.0
     result = with_cells(cell(5000, 45, 55))
-    assert result.problems == ()
-    assert result.warnings[0] == (
+    assert sentences_of(result.problems) == ()
+    assert sentence_of(result.warnings[0]) == (
         f"1 cell set by hand stands past best, by up to {past:.1f} deg at 5,000 rpm and 45 kPa; more advance "
         "there only costs torque."
     )
@@ -144,13 +154,20 @@ def test_past_best_only_costs_torque() -> None:
 def test_a_cell_over_knock_is_never_called_past_best() -> None:
     """It stands over both; what breaks engines is said, and no sentence makes it a matter of torque."""
     place, value = (3, 1), 55.0
-    assert value > PLANNED.ceilings.best_deg[place] + 1.0
-    assert value > PLANNED.ceilings.knock_deg[place] + 1.0
+    assert value > planned().ceilings.best_deg[place] + 1.0
+    assert value > planned().ceilings.knock_deg[place] + 1.0
     result = with_cells(cell(1500, 95, value))
-    told = " ".join((result.headline, result.action, *result.problems, *result.warnings))
+    told = " ".join(
+        (
+            sentence_of(result.headline),
+            action_of(result.headline),
+            *sentences_of(result.problems),
+            *sentences_of(result.warnings),
+        )
+    )
     assert "past best" not in told
     assert "costs torque" not in told
-    assert result.headline.startswith("1 cell set by hand stands over knock, by ")
+    assert sentence_of(result.headline).startswith("1 cell set by hand stands over knock, by ")
 
 
 def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> None:
@@ -162,17 +179,17 @@ def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> N
     cells = cell(700, 85, float(np.ceil(knock_deg)) + 2.0), cell(4000, 60, 40)
     result = set_by_hand(planned, job.with_hand(cells))
     assert [each.ceiling for each in result.over][:2] == ["knock", "reach"]
-    assert result.problems[0].startswith("1 cell set by hand stands over knock, by ")
-    assert result.problems[1].startswith("1 cell set by hand stands over reach, by ")
+    assert sentence_of(result.problems[0]).startswith("1 cell set by hand stands over knock, by ")
+    assert sentence_of(result.problems[1]).startswith("1 cell set by hand stands over reach, by ")
     assert result.headline == result.problems[0], "and not where the rotor runs out"
-    assert result.action.startswith("Set them lower before the engine is loaded.")
-    assert ("Move the rotor tip" in result.action) == (result.reach_cost is not None)
+    assert action_of(result.headline).startswith("Set them lower before the engine is loaded.")
+    assert ("Move the rotor tip" in action_of(result.headline)) == (result.reach_cost is not None)
 
 
 def test_a_value_whose_cell_is_gone_is_told_and_not_used() -> None:
     result = with_cells(cell(1500, 96, 25), cell(3000, 70, 20))
     assert result.by_hand.sum() == 1
-    assert result.warnings[0] == (
+    assert sentence_of(result.warnings[0]) == (
         "The value set by hand at 1,500 rpm and 96 kPa (25 deg) is no cell of this map; the job keeps it, "
         "the map does not use it."
     )
@@ -194,18 +211,18 @@ def test_idle_lines_and_the_old_curve_follow() -> None:
 
 
 def test_an_idle_without_reserve_is_told() -> None:
-    best = PLANNED.idle.best_deg
+    best = planned().idle.best_deg
     result = with_cells(cell(700, 38, float(np.ceil(best)) + 2))
     assert result.idle.reserve_deg < 0.0
-    from sparkwright.plan.plan_words import idle_sentence
+    from sparkwright.words.plan import idle_sentence
 
     assert idle_sentence(result.idle).endswith("deg; no reserve is left to steady it with.")
 
 
 def test_a_plan_of_other_facts_is_refused() -> None:
     other = JOB.changed("fuel", ron=98).with_hand([cell(3000, 70, 20)])
-    with pytest.raises(InputError) as refusal:
-        set_by_hand(PLANNED, other)
+    with pytest.raises(Refusal) as refusal:
+        set_by_hand(planned(), other)
     assert str(refusal.value) == (
         f"plan = {JOB.fingerprint[:12]}: must be made from this job without its cells set by hand; "
         "plan the job again"
@@ -213,8 +230,8 @@ def test_a_plan_of_other_facts_is_refused() -> None:
 
 
 def test_a_line_outside_the_map_is_refused() -> None:
-    with pytest.raises(InputError) as refusal:
-        line_at(PLANNED, kpa=120.0)
+    with pytest.raises(Refusal) as refusal:
+        line_at(planned(), kpa=120.0)
     assert str(refusal.value) == "kpa = 120: must be 38 to 95, the span of the map"
 
 
@@ -242,22 +259,22 @@ def test_a_whole_map_of_40_by_40_can_be_set() -> None:
 
 def test_drawings_mark_a_cell_over_a_ceiling_by_shape() -> None:
     for drawn in (map_picture, map_grid_picture):
-        marked, bare = drawn(OVER_KNOCK), drawn(PLANNED)
+        marked, bare = drawn(over_knock()), drawn(planned())
         assert 'class="over"' in marked.body
         assert 'class="over"' not in bare.body
         assert [row[4] for row in marked.rows].count("yes") == 1
-    assert "with a triangle, set over a ceiling" in map_grid_picture(OVER_KNOCK).sentence
-    row = ribbon_picture(line_at(OVER_KNOCK, kpa=95.0))
+    assert "with a triangle, set over a ceiling" in map_grid_picture(over_knock()).sentence
+    row = ribbon_picture(line_at(over_knock(), kpa=95.0))
     assert 'class="over"' in row.body
     assert row.sentence.endswith("A dot is a cell set by hand; a triangle marks one over a ceiling.")
-    column = ribbon_picture(line_at(OVER_KNOCK, rpm=1500.0))
+    column = ribbon_picture(line_at(over_knock(), rpm=1500.0))
     assert 'class="over"' in column.body
     assert column.columns[0] == "load [kPa]"
     assert column.title == "1,500 rpm: degrees before top dead centre against kPa"
 
 
 def test_a_limit_is_drawn_where_it_lies_within_the_plot() -> None:
-    bare = line_at(PLANNED, kpa=45.0)
+    bare = line_at(planned(), kpa=45.0)
     assert ">hand" not in ribbon_picture(bare).body, "the controller's 60 lie above all that is drawn"
     limited = line_at(plan(JOB.changed("limits", max_advance_deg=30)), kpa=45.0)
     assert ">hand 30" in ribbon_picture(limited).body
@@ -265,7 +282,7 @@ def test_a_limit_is_drawn_where_it_lies_within_the_plot() -> None:
 
 
 def test_the_terminal_marks_it() -> None:
-    text = "".join(block.plain for block in map_blocks(OVER_KNOCK, 80))
+    text = "".join(block.plain for block in map_blocks(over_knock(), 80))
     assert re.findall(rf"\S+\{OVER_MARK}", text) == [f"25.0{OVER_MARK}"]
 
 
@@ -282,12 +299,12 @@ def test_the_card_lists_it_with_reason_and_name() -> None:
 
 
 def test_a_map_held_against_the_plan_says_what_the_job_knows_of() -> None:
-    found = compare_map(OVER_KNOCK, OVER_KNOCK.spark_map)
+    found = compare_map(over_knock(), over_knock().spark_map)
     assert [each.by_hand for each in found.over if each.ceiling == "knock"] == [True]
-    assert found.problems[0].startswith("Over the knock ceiling: 1 of 16 cells")
+    assert sentence_of(found.problems[0]).startswith("Over the knock ceiling: 1 of 16 cells")
     assert (
         "Set by hand to just this value in the job: 1 of the cells over a ceiling; the plan gives "
         "their reasons."
-    ) in found.warnings
-    other = replace(OVER_KNOCK.spark_map, advance_deg=OVER_KNOCK.spark_map.advance_deg + 0.5)
-    assert not any(each.by_hand for each in compare_map(OVER_KNOCK, other).over)
+    ) in sentences_of(found.warnings)
+    other = replace(over_knock().spark_map, advance_deg=over_knock().spark_map.advance_deg + 0.5)
+    assert not any(each.by_hand for each in compare_map(over_knock(), other).over)

@@ -11,13 +11,14 @@ import pytest
 
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
 from sparkwright.cycle import heat
+from sparkwright.cycle.published import heat as published
 
 FORMULAS: list[Case] = [
     (heat.woschni_gas_velocity, (9.19, 1500.0, 7.1602e-4, 340.0, 90.0, 8e-4, 2.28, 3.24e-3)),
     (heat.woschni_heat_transfer_w_m2_k, (0.0996, 3000.0, 2000.0, 37.4)),
     (heat.woschni_original_heat_transfer_w_m2_k, (0.0996, 3000.0, 2000.0, 37.4)),
     (heat.huber_gas_velocity, (9.19, 0.8, 8.0)),
-    (heat.hohenberg_heat_transfer_w_m2_k, (1.5e-4, 30.0, 2000.0, 9.19)),
+    (published.hohenberg_heat_transfer_w_m2_k, (1.5e-4, 30.0, 2000.0, 9.19)),
     (heat.wall_area_m2, (0.0996, 3e-4)),
 ]
 
@@ -58,7 +59,7 @@ def test_ht_4_woschni_with_the_original_exponent() -> None:
 
 
 def test_ht_6_hohenberg() -> None:
-    found = heat.hohenberg_heat_transfer_w_m2_k(1.5e-4, 30.0, 2000.0, 9.19)
+    found = published.hohenberg_heat_transfer_w_m2_k(1.5e-4, 30.0, 2000.0, 9.19)
     assert found == pytest.approx(1058.2, rel=0.003)
 
 
@@ -86,7 +87,7 @@ def test_the_original_exponent_agrees_with_hohenberg(pressure_bar: float, temper
     woschni = heat.woschni_original_heat_transfer_w_m2_k(
         0.0996, 100.0 * pressure_bar, temperature_k, velocity_m_s
     )
-    hohenberg = heat.hohenberg_heat_transfer_w_m2_k(volume_m3, pressure_bar, temperature_k, 9.19)
+    hohenberg = published.hohenberg_heat_transfer_w_m2_k(volume_m3, pressure_bar, temperature_k, 9.19)
     assert woschni == pytest.approx(hohenberg, rel=0.25)
 
 

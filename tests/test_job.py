@@ -13,11 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic.fields import FieldInfo
 
-from sparkwright.errors import InputError, JobError, PhysicsError
+from sparkwright.errors import WHOLE, PhysicsError, Problem, Refusal
 from sparkwright.job import Job, job_schema, key_tables, starter_text
 from sparkwright.job.door import Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
-from sparkwright.job.model import door_of
-from sparkwright.job.said import section_of
+from sparkwright.job.problems import section_of
+from sparkwright.job.sections.section import door_of
 
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
@@ -121,7 +121,7 @@ def test_the_fingerprint_is_of_facts_not_of_spelling() -> None:
 def test_changed_takes_a_key_out_and_checks() -> None:
     job = Job.from_toml(BENCH)
     assert job.changed("engine", rod="5.7 in").changed("engine", rod=None) == job
-    with pytest.raises(JobError, match="must not stand beside rod"):
+    with pytest.raises(Refusal, match="must not stand beside rod"):
         job.changed("engine", rod="5.7 in", rod_ratio=1.6)
 
 
@@ -134,14 +134,15 @@ def test_a_job_can_not_be_changed_in_place() -> None:
 @pytest.mark.parametrize(
     "refusal",
     [
-        InputError("engine.bore", '"0 mm"', "must be above 0", "measure it"),
+        Refusal.at("engine.bore", '"0 mm"', "must be above 0", "measure it"),
         PhysicsError("rpm", 0, "must be above 0"),
-        JobError(["one", "two"]),
+        Refusal([Problem("one", WHOLE, "is a folder"), Problem("two", None, "must be given")]),
     ],
 )
 def test_refusals_cross_to_another_process_whole(refusal: Exception) -> None:
     again = pickle.loads(pickle.dumps(refusal))
     assert type(again) is type(refusal)
+    assert vars(again) == vars(refusal)
     assert str(again) == str(refusal)
 
 

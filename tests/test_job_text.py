@@ -17,9 +17,9 @@ import tomlkit
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from sparkwright.errors import JobError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText, toml
-from sparkwright.job.model import door_of
+from sparkwright.job.sections.section import door_of
 from sparkwright.web.forms import fill, groups, sections_shown
 from test_job import BENCH, EVERY_FIELD, EXAMPLES, LONERS, a_value, job_or_none
 
@@ -184,7 +184,7 @@ def test_what_reads_the_same_is_not_touched() -> None:
 
 
 def test_a_change_that_cannot_stand_is_refused_as_from_a_file() -> None:
-    with pytest.raises(JobError, match=r'engine\.bore = "3\.9": must have a unit'):
+    with pytest.raises(Refusal, match=r'engine\.bore = "3\.9": must have a unit'):
         JobText(PUMP_HOUSE).changed("engine", bore="3.9")
 
 
@@ -494,7 +494,7 @@ def test_a_text_that_would_state_anything_else_is_refused_and_not_saved(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(toml, "value_text", lambda value: '"100 mm" # spoilt')
-    with pytest.raises(JobError, match="is laid out so that it can't be changed here without spoiling what"):
+    with pytest.raises(Refusal, match="is laid out so that it can't be changed here without spoiling what"):
         JobText(PUMP_HOUSE).changed("engine", bore="3.9 in")
 
 

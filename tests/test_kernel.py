@@ -21,9 +21,11 @@ from scipy.optimize import brentq
 from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, mixing, octane, turbulence
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
-from sparkwright.cycle.chamber import Chamber, Shape
+from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Air, Engine, Fuel, charge_at, heat_release_j_kg
 from sparkwright.cycle.hook import HookTrace, hook_trace, knock_limit_deg, step_deg
+from sparkwright.cycle.published import turbulence as published
+from sparkwright.cycle.shapes import Shape
 
 FloatArray = NDArray[np.float64]
 MILD = events_from_durations(196.0, 203.0, 107.0, 112.0, 1.27)
@@ -198,11 +200,11 @@ def composed_rates(
         CONSTANTS.flame_gain,
         CONSTANTS.flame_growth,
     )
-    entraining = turbulence.entrainment_rate_kg_s(density, area, 0.0, swallowing)
+    entraining = published.entrainment_rate_kg_s(density, area, 0.0, swallowing)
     length_m = turbulence.between_walls_length_m(chamber.bore_m, volume / (pi / 4.0 * chamber.bore_m**2))
-    microscale = turbulence.taylor_microscale_m(intensity, length_m, viscosity)
-    burn_up_s = CONSTANTS.burn_up * turbulence.burn_up_time_s(microscale, speed)
-    burning = turbulence.burn_rate_kg_s(entrained, burned, burn_up_s)
+    microscale = published.taylor_microscale_m(intensity, length_m, viscosity)
+    burn_up_s = CONSTANTS.burn_up * published.burn_up_time_s(microscale, speed)
+    burning = published.burn_rate_kg_s(entrained, burned, burn_up_s)
 
     motored = spark_pvn / volume**1.33
     stirring = case.engine.swirl * piston_speed

@@ -16,8 +16,9 @@ from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, ass
 from reference_engines import PREMIUM, wedge_v8
 from sparkwright.cycle import knock
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.chamber import Chamber, Shape
+from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Fuel
+from sparkwright.cycle.shapes import SHAPES, Shape
 from sparkwright.errors import PhysicsError
 
 FORMULAS: list[Case] = [
@@ -175,7 +176,7 @@ def octane_wanted_at_best(shape: Shape) -> float:
 
 def test_a_pent_roof_is_said_to_need_more_octane_than_the_law_asks() -> None:
     """Engines of 9.5 to 1 need about the same fuel with either head (common practice, no source)."""
-    doubt = knock.limit_doubt("pent-roof")
+    doubt = SHAPES["pent-roof"].limit_doubt
     assert doubt is not None
     assert doubt.kind == "fast-burn"
     assert doubt.octane_numbers == pytest.approx(
@@ -184,9 +185,10 @@ def test_a_pent_roof_is_said_to_need_more_octane_than_the_law_asks() -> None:
 
 
 def test_only_some_chambers_carry_a_doubt_about_knock() -> None:
-    assert knock.limit_doubt("side-valve") == knock.LimitDoubt("side-valve", None)
-    for shape in ("wedge", "open", "hemispherical", "flat-disc"):
-        assert knock.limit_doubt(shape) is None
+    doubt = SHAPES["side-valve"].limit_doubt
+    assert doubt is not None
+    assert (doubt.kind, doubt.octane_numbers) == ("side-valve", None)
+    assert {name for name, shape in SHAPES.items() if shape.limit_doubt} == {"pent-roof", "side-valve"}
 
 
 # --- the law that the cycle uses -----------------------------------------------------------------------

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from sparkwright import cli
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading, load_readings
 from sparkwright.light.verdict import CAUTIONS, check_light
@@ -137,7 +137,7 @@ def test_the_picture_shows_each_reading_and_tells_them_apart_by_shape() -> None:
 
 
 def test_without_readings_there_is_no_picture() -> None:
-    with pytest.raises(InputError, match="must be at least one for a picture"):
+    with pytest.raises(Refusal, match="must be at least one for a picture"):
         light_picture(judged([]))
 
 

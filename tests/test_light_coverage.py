@@ -11,7 +11,8 @@ from dataclasses import replace
 
 import pytest
 
-from light_coverage import OUT_DEG, PAGE, Draw, Shares, shares
+from light_coverage import OUT_DEG, PAGE, Draw, Shares, coverage_table, shares, told_table
+from pages import with_tables
 
 SAMPLE = 80
 
@@ -81,3 +82,10 @@ def test_draws_are_the_same_each_time_and_around_their_truth() -> None:
 def test_the_page_says_how_its_tables_were_drawn() -> None:
     text = " ".join(PAGE.read_text(encoding="utf-8").split())
     assert re.search(r"1,000 lists for each share \(seed 500\)", text)
+
+
+@pytest.mark.proof
+def test_the_tables_of_the_page_are_those_of_a_thousand_lists_each() -> None:
+    """A change alarm: only this program has printed them."""
+    text = PAGE.read_text(encoding="utf-8")
+    assert with_tables(text, {"coverage": coverage_table(), "told": told_table()}) == text

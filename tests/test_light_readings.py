@@ -10,14 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
-    MOST_SENTENCES,
+    MOST_TOLD,
     SPANS,
     Reading,
-    ReadingsError,
     checked_reading,
     each_once,
     load_readings,
@@ -30,10 +29,10 @@ TWO = (Reading(30, 2000, 29.5, line=2), Reading(30, 4000, 29, line=3))
 
 
 def refusal(text: str) -> list[str]:
-    with pytest.raises(ReadingsError) as refused:
+    with pytest.raises(Refusal) as refused:
         read_readings(text)
-    assert str(refused.value) == "\n".join(refused.value.problems)
-    return list(refused.value.problems)
+    assert str(refused.value) == "\n".join(refused.value.sentences)
+    return list(refused.value.sentences)
 
 
 @pytest.mark.parametrize(
@@ -148,13 +147,13 @@ def test_a_bad_value_is_named_with_its_line(row: str, said: str) -> None:
     ],
 )
 def test_a_reading_typed_by_hand_is_checked_alike(cell: dict[str, object], said: str) -> None:
-    with pytest.raises(ReadingsError) as refused:
+    with pytest.raises(Refusal) as refused:
         checked_reading({"commanded_deg": 30, "speed_rpm": 2000, "seen_deg": 29} | cell)
-    assert refused.value.problems == (said,)
+    assert refused.value.sentences == (said,)
 
 
 def test_a_long_note_is_refused() -> None:
-    with pytest.raises(ReadingsError, match=r'note = "x{20}\.\.\.": must be one line of 200 letters'):
+    with pytest.raises(Refusal, match=r'note = "x{20}\.\.\.": must be one line of 200 letters'):
         checked_reading({"commanded_deg": 30, "speed_rpm": 2000, "seen_deg": 29, "note": "x" * 201})
 
 
@@ -220,7 +219,7 @@ def test_a_file_made_to_keep_the_program_busy_is_refused_at_once(text: str, said
 def test_every_bad_line_is_named_up_to_a_page() -> None:
     assert len(refusal(HEAD + "30,0,300\n" * 2)) == 4
     many = refusal(HEAD + "30,0,29\n" * 30)
-    assert len(many) == MOST_SENTENCES + 1
+    assert len(many) == MOST_TOLD + 1
     assert many[-1] == "10 more lines can't be used either"
     assert refusal(HEAD + "30,2000,29\n" * (MOST_READINGS + 1)) == [
         "readings = 501 lines: must be at most 500; keep those of one setting"
@@ -250,20 +249,22 @@ def test_files(tmp_path: Path) -> None:
     path = tmp_path / "readings.csv"
     path.write_bytes(b"\xef\xbb\xbf" + (HEAD + "30,2000,29.5\n30,4000,29\n").encode())
     assert load_readings(path).readings == TWO
-    with pytest.raises(InputError, match=r"readings = away\.csv: is not there; check the name"):
+    with pytest.raises(Refusal, match=r"readings = away\.csv: is not there; check the name"):
         load_readings(tmp_path / "away.csv")
-    with pytest.raises(InputError, match="must be a file"):
+    with pytest.raises(Refusal, match="must be a file"):
         load_readings(tmp_path)
     path.write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(InputError, match="must be UTF-8 text"):
+    with pytest.raises(Refusal, match="must be UTF-8 text"):
         load_readings(path)
     path.write_bytes(b" " * 1_000_001)
-    with pytest.raises(InputError, match="must be at most 1,000,000 bytes"):
+    with pytest.raises(Refusal, match="must be at most 1,000,000 bytes"):
         load_readings(path)
 
 
 def test_a_refusal_crosses_to_another_process_whole() -> None:
-    refused = ReadingsError(["one", "two"])
+    refused = Refusal(
+        [Problem("seen_deg", 300, "must be -40 to 100"), Problem("note", None, "must be given")]
+    )
     assert pickle.loads(pickle.dumps(refused)).problems == refused.problems
 
 
@@ -341,7 +342,7 @@ def test_any_text_gives_readings_or_sentences(text: str) -> None:
     speeds = [50.0]
     try:
         speeds += [each.speed_rpm for each in read_readings(text).readings]
-    except ReadingsError as refused:
-        said = refused.problems or ("",)
+    except Refusal as refused:
+        said = refused.sentences or ("",)
     assert all(each and each.isprintable() for each in said)
     assert min(speeds) >= 50.0

@@ -15,11 +15,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.findings import Finding
-from sparkwright.light.readings import Reading, ReadingsError
+from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import CAUTIONS, DONE, LightResult, check_light
 from sparkwright.plan.point import point
 from test_light_fit import SPEEDS, moved, readings, varied
@@ -533,14 +533,14 @@ def test_a_slow_engine_is_read_lower() -> None:
     ],
 )
 def test_what_the_bench_can_not_be(given: dict[str, float], said: str) -> None:
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         bench_of(JOB, **given)  # type: ignore[arg-type]
     assert str(refused.value) == said
 
 
 def test_a_cylinder_the_engine_does_not_have() -> None:
     four = replace(BENCH, cylinders=4)
-    with pytest.raises(ReadingsError) as refused:
+    with pytest.raises(Refusal) as refused:
         judged([Reading(30, 2000, 30, cylinder=5, line=3)], four)
     assert str(refused.value) == (
         "readings, line 3, cylinder = 5: must be 1 to 4; the engine of this job has no other"
@@ -548,7 +548,7 @@ def test_a_cylinder_the_engine_does_not_have() -> None:
 
 
 def test_more_readings_than_are_taken() -> None:
-    with pytest.raises(ReadingsError, match="readings = 501: must be at most 500"):
+    with pytest.raises(Refusal, match="readings = 501: must be at most 500"):
         judged([Reading(30, 1000 + place, 30) for place in range(501)])
 
 

@@ -15,7 +15,7 @@ from scipy.interpolate import RegularGridInterpolator
 from invented_results import KPA, RPM
 from sparkwright.edit import cells as edit
 from sparkwright.edit.cells import Block
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Controller
 from sparkwright.plan.spark_map import SparkMap
 
@@ -55,13 +55,13 @@ def test_an_advance_is_read_as_people_type_it(text: str, value: float) -> None:
 
 @pytest.mark.parametrize("text", ["abc", "3 4", "34 rpm", "--3", "nan", "12,3,4", "0x1f"])
 def test_what_is_no_number_is_refused_in_words(text: str) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         edit.advance_typed(text)
     assert str(refusal.value) == f'advance = "{text}": must be a number of deg; for example 34 or 34.5'
 
 
 def test_nothing_typed_is_said_to_be_nothing() -> None:
-    with pytest.raises(InputError, match=r"advance \(not given\): must be a number of deg"):
+    with pytest.raises(Refusal, match=r"advance \(not given\): must be a number of deg"):
         edit.advance_typed("  ")
 
 
@@ -81,13 +81,13 @@ def test_setting_says_when_it_rounds() -> None:
 
 
 def test_more_than_the_controller_takes_is_refused() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         edit.set_to(rough(), Block(3, 3, 4, 5), "51", HALVES)
     assert str(refusal.value) == "advance = 51: must be 0 to 50, what the controller takes"
 
 
 def test_a_range_beyond_the_map_is_refused() -> None:
-    with pytest.raises(InputError, match="must lie within the map, 16 rows by 16 columns"):
+    with pytest.raises(Refusal, match="must lie within the map, 16 rows by 16 columns"):
         edit.set_to(rough(), Block(3, 16, 0, 0), "20", HALVES)
 
 
@@ -104,7 +104,7 @@ def test_adding_and_taking_away_are_each_others_opposite() -> None:
 def test_adding_names_the_cell_that_would_go_too_far() -> None:
     advance = np.full((16, 16), 20.0)
     advance[3, 4] = 49.0
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         edit.added(SparkMap(RPM, KPA, advance), Block(2, 4, 3, 6), "2", HALVES)
     assert str(refusal.value) == "1,500 rpm, 35 kPa = 51: must be 0 to 50, what the controller takes"
 
@@ -155,7 +155,7 @@ def test_interpolating_a_plane_changes_nothing() -> None:
     [(Block(3, 3, 4, 4), "both"), (Block(3, 4, 4, 5), "both"), (Block(3, 9, 4, 5), "speed")],
 )
 def test_nothing_between_the_ends_is_refused(block: Block, along: edit.Along) -> None:
-    with pytest.raises(InputError, match="must reach over at least three cells; select from one good value"):
+    with pytest.raises(Refusal, match="must reach over at least three cells; select from one good value"):
         edit.interpolated(rough(), block, FINE, along)
 
 
@@ -268,7 +268,7 @@ def test_a_paste_names_the_lines_that_the_map_does_not_have() -> None:
 def test_any_text_is_taken_or_refused_in_words(text: str) -> None:
     try:
         edited = edit.pasted(rough(), Block(3, 5, 3, 5), text, HALVES)
-    except InputError:
+    except Refusal:
         return
     for (i, j), value in edited.value_deg.items():
         assert 0 <= i < 16

@@ -5,16 +5,18 @@ from dataclasses import replace
 import numpy as np
 
 from invented_results import invented_plan
+from sparkwright.findings import Finding
 from sparkwright.pictures.gallery import pictures
 from sparkwright.pictures.map_old import COLUMNS, old_map_picture
 from sparkwright.plan.result import OldCurve, PlanResult
 
 PLAN = invented_plan()
+LATE = Finding("old-curve.late", "look", {"late_deg": 5.0, "rpm": 600.0, "kpa": 20.0})
 
 
 def against(plan: PlanResult, old_deg: np.ndarray, over_knock_deg: np.ndarray) -> OldCurve:
     short = np.maximum(plan.spark_map.advance_deg - old_deg, 0.0)
-    return OldCurve(old_deg, short, over_knock_deg, ("Late by 5 deg.",))
+    return OldCurve(old_deg, short, over_knock_deg, (LATE,))
 
 
 def test_every_cell_says_its_difference_and_marks_what_risked_knock() -> None:
@@ -31,7 +33,9 @@ def test_every_cell_says_its_difference_and_marks_what_risked_knock() -> None:
     assert len(picture.columns) == len(COLUMNS) == len(picture.rows[0])
     assert rows[600.0, 85.0][4:] == (7.0, 4.0, "yes")
     assert rows[600.0, 82.5][5] == "at any advance"
-    assert picture.sentence.startswith("Late by 5 deg. ")
+    assert picture.sentence.startswith(
+        "The old curves were late by up to 5 deg, most at 600 rpm and 20 kPa. "
+    )
 
 
 def test_cells_that_no_running_engine_meets_have_no_ground() -> None:

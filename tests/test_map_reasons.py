@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from invented_results import KPA, RPM, invented_plan
+from planned import planned_once
 from sparkwright.drawing.look import advance_colour, contrast_ratio
-from sparkwright.edit.preview import tried
+from sparkwright.edit.map_changes import changed_job
+from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
     Wanted,
     cells_set,
@@ -20,16 +22,17 @@ from sparkwright.edit.set_cells import (
     with_cells,
 )
 from sparkwright.edit.what_if import rotor_phase_that_frees
+from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job, starter_text
 from sparkwright.pictures.map_cells import colours_css, map_cell
 from sparkwright.pictures.why_bars import why_picture
 from sparkwright.plan.axes import default_axes
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.plan_words import over_count
-from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.why import why
+from sparkwright.words.plan import over_count
+from telling import sentences_of
 
 _STARTER = Job.from_toml(starter_text())
 _RPM, _KPA = (axis.tolist() for axis in default_axes(_STARTER, physics_of(_STARTER)))
@@ -39,14 +42,14 @@ JOB = _STARTER.changed("controller", rpm=_RPM, kpa=_KPA)
 
 @pytest.fixture(scope="module")
 def planned() -> PlanResult:
-    return planned_without_hand(JOB)
+    return planned_once(JOB)
 
 
 def test_a_cell_tried_is_the_cell_that_a_save_gives(planned: PlanResult) -> None:
     """Two ways to the same: values, holders, margins and ceilings stood over are equal to the last digit."""
     wanted = {(3, 4): Wanted(20.0, "a test"), (15, 15): Wanted(40.0), (7, 9): Wanted(12.5)}
     job = with_cells(JOB, planned.spark_map, wanted, who="A. Example", on="2030-05-01T14:30")
-    quick, whole = tried(planned, wanted), set_by_hand(planned, job)
+    quick, whole = preview(planned, wanted), set_by_hand(planned, job)
     for name in ("by_hand", "over_ceiling", "smoothed_deg", "sigma_deg"):
         np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
     np.testing.assert_array_equal(quick.spark_map.advance_deg, whole.spark_map.advance_deg)
@@ -56,8 +59,29 @@ def test_a_cell_tried_is_the_cell_that_a_save_gives(planned: PlanResult) -> None
     assert [(each.rpm, each.ceiling, each.over_deg) for each in quick.over] == [
         (each.rpm, each.ceiling, each.over_deg) for each in whole.over
     ]
-    assert np.isnan(quick.torque_nm[3, 4])
-    assert np.isfinite(quick.torque_nm[3, 5])
+    for name in ("torque_nm", "torque_lost_percent", "burned_share", "knock_chance_percent"):
+        assert np.isnan(getattr(quick, name)[7, 9]), f"{name} is not determined before the cycle was run"
+        assert np.isfinite(getattr(quick, name)[7, 8])
+
+
+def test_a_change_over_a_ceiling_waits_for_a_reason_and_one_reason_serves_all(planned: PlanResult) -> None:
+    wanted = {(15, 15): Wanted(58.0), (15, 14): Wanted(58.0, "its own"), (3, 4): Wanted(10.0)}
+    with pytest.raises(Refusal) as refused:
+        changed_job(JOB, planned, wanted, who="A. Example", on="2030-05-01")
+    (problem,) = refused.value.problems
+    assert (problem.place, problem.value) == ("reason", None)
+    job, _ = changed_job(JOB, planned, wanted, who="A. Example", on="2030-05-01", reason=" heard it ")
+    kept = cells_set(job, planned.spark_map)
+    assert {place: (cell.reason, cell.by, cell.on) for place, cell in kept.items()} == {
+        (15, 15): ("heard it", "A. Example", "2030-05-01"),
+        (15, 14): ("its own", "A. Example", "2030-05-01"),
+        (3, 4): (None, "A. Example", "2030-05-01"),
+    }
+
+
+def test_a_save_that_changes_nothing_is_refused(planned: PlanResult) -> None:
+    with pytest.raises(Refusal, match="map = no cell: must be changed before it is saved; set a cell first"):
+        changed_job(JOB, planned, {}, who="A. Example", on="2030-05-01")
 
 
 def test_a_save_keeps_who_set_a_cell_that_did_not_change(planned: PlanResult) -> None:
@@ -96,14 +120,14 @@ def test_changes_are_said_in_a_few_words(planned: PlanResult) -> None:
 def test_past_best_is_a_note(planned: PlanResult) -> None:
     best = float(planned.ceilings.best_deg[8, 2])
     value = float(np.ceil(best) + 1.0)
-    plan = tried(planned, {(8, 2): Wanted(value), (8, 3): Wanted(5.0)})
+    plan = preview(planned, {(8, 2): Wanted(value), (8, 3): Wanted(5.0)})
     rpm, kpa = plan.spark_map.rpm[2], plan.spark_map.kpa[8]
     said_of_it = (
         f"1 cell set by hand stands past best, by up to {value - best:.1f} deg at {rpm:,.0f} rpm and "
         f"{kpa:g} kPa; more advance there only costs torque."
     )
     assert not plan.over_ceiling[8, 2]
-    assert changed_stand(plan, [(8, 2), (8, 3), (8, 4)]) == (said_of_it,)
+    assert sentences_of(changed_stand(plan, [(8, 2), (8, 3), (8, 4)])) == (said_of_it,)
     assert changed_stand(plan, [(8, 3), (8, 4)]) == ()
 
 
@@ -113,8 +137,8 @@ def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of
     """Far over every ceiling: knock first, then reach, each with how much and where; nothing of torque."""
     over_knock = planned.ceilings.knock_deg + 5.0 < 58.0
     i, j = (int(each) for each in np.argwhere(over_knock)[-1])
-    plan = tried(planned, {(i, j): Wanted(58.0)})
-    knock, reach = changed_stand(plan, [(i, j)])[:2]
+    plan = preview(planned, {(i, j): Wanted(58.0)})
+    knock, reach = sentences_of(changed_stand(plan, [(i, j)]))[:2]
     where = f"at {plan.spark_map.rpm[j]:,.0f} rpm and {plan.spark_map.kpa[i]:g} kPa"
     assert knock == (
         "1 cell set by hand stands over knock, by "
@@ -126,8 +150,8 @@ def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of
         f"{58.0 - planned.ceilings.reach_deg[i, j]:.1f} deg {where}; "
         "there the rotor tip has left its post and the spark can go to the wrong cylinder."
     )
-    assert "torque" not in " ".join(changed_stand(plan, [(i, j)]))
-    reasons = why(plan, JOB, i, j).sentences
+    assert "torque" not in " ".join(sentences_of(changed_stand(plan, [(i, j)])))
+    reasons = sentences_of(why(plan, JOB, i, j).findings)
     assert reasons[0].startswith("It stands ")
     assert " over knock (" in reasons[0]
     assert "best" not in " ".join(reasons)
@@ -138,7 +162,7 @@ def test_what_was_just_set_over_knock_or_reach_is_said_so_and_not_as_a_matter_of
 
 
 def said(plan: PlanResult, row: int, column: int) -> str:
-    return " ".join(why(plan, JOB, row, column).sentences)
+    return " ".join(sentences_of(why(plan, JOB, row, column).findings))
 
 
 def test_each_holder_is_said_with_its_number() -> None:

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as drawn
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.plan.exchange import (
     CORNER,
     FORMS,
@@ -64,7 +64,7 @@ def test_the_text_is_plain() -> None:
 
 @pytest.mark.parametrize(("bare", "turned"), [(True, False), (False, True)])
 def test_json_stands_with_its_axes(bare: bool, turned: bool) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         write_map(SMALL, "json", bare=bare, highest_load_first=turned)
     assert str(refusal.value) == "form = json: must stand with its axes, loads rising; choose csv or tsv"
 
@@ -180,7 +180,7 @@ REFUSALS = {
 @pytest.mark.parametrize("name", REFUSALS)
 def test_every_refusal_names_place_value_and_what_is_allowed(name: str) -> None:
     text, sentence = REFUSALS[name]
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read_map(text)
     assert str(refusal.value) == sentence
 
@@ -202,7 +202,7 @@ def test_files_that_are_no_maps(tmp_path: Path) -> None:
         "binary": "map = binary: must be UTF-8 text; save it as plain text",
         "huge": "map = huge: must be at most 1,000,000 bytes; a map is a page of text",
     }.items():
-        with pytest.raises(InputError) as refusal:
+        with pytest.raises(Refusal) as refusal:
             load_map(tmp_path / name)
         assert str(refusal.value) == sentence
 
@@ -211,9 +211,10 @@ def reads_or_refuses_in_words(text: str) -> bool:
     """Whether a map came out whole, or a sentence that names what must be; any other fault is raised."""
     try:
         read = read_map(text)
-    except InputError as refusal:
-        named = refusal.field.startswith("map")
-        return named and refusal.must.startswith(("must ", "can't be read")) and str(refusal).isprintable()
+    except Refusal as refusal:
+        (problem,) = refusal.problems
+        named = problem.place.startswith("map")
+        return named and problem.must.startswith(("must ", "can't be read")) and str(refusal).isprintable()
     return bool(np.isfinite(read.advance_deg).all())
 
 

@@ -17,6 +17,7 @@ from sparkwright.pictures.difference import moved_picture
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
+from telling import sentence_of, sentences_of
 
 
 def with_cells(plan: PlanResult, changes: dict[tuple[int, int], float]) -> PlanResult:
@@ -29,16 +30,16 @@ def with_cells(plan: PlanResult, changes: dict[tuple[int, int], float]) -> PlanR
 
 def test_no_cell_moves_between_a_plan_and_itself() -> None:
     said = moved(invented_plan(), invented_plan())
-    assert said.headline == "No cell of the map moved."
+    assert sentence_of(said.headline) == "No cell of the map moved."
     assert said.cells == ()
-    assert said.sentences == ()
+    assert sentences_of(said.findings) == ()
 
 
 def test_moved_cells_are_listed_highest_load_first_with_old_new_and_holder() -> None:
     before = invented_plan()
     after = with_cells(before, {(0, 3): 2.0, (15, 8): -3.5})
     said = moved(before, after)
-    assert said.headline == (
+    assert sentence_of(said.headline) == (
         "Of 256 cells 2 moved: 1 cell has more advance, by up to 2.0 deg at 1,200 rpm and 20 kPa; "
         "1 cell has less advance, by up to 3.5 deg at 2,800 rpm and 85 kPa."
     )
@@ -56,12 +57,12 @@ def test_a_cell_held_by_something_else_is_told_though_its_value_stayed() -> None
     held[0][15] = "hand"
     after = replace(before, held_by=tuple(tuple(row) for row in held))
     said = moved(before, after)
-    assert said.headline == "No cell of the map moved."
+    assert sentence_of(said.headline) == "No cell of the map moved."
     assert [(cell.moved_deg, cell.old_held_by, cell.new_held_by) for cell in said.cells] == [
         (0.0, "reach", "hand")
     ]
     reach = sum(row.count("reach") for row in before.held_by)
-    assert said.sentences == (f"Cells held by reach {reach}, now {reach - 1}; hand 1, now 2.",)
+    assert sentences_of(said.findings) == (f"Cells held by reach {reach}, now {reach - 1}; hand 1, now 2.",)
 
 
 def test_other_axes_carry_the_old_map_over_exactly_where_it_is_a_plane() -> None:
@@ -76,7 +77,7 @@ def test_other_axes_carry_the_old_map_over_exactly_where_it_is_a_plane() -> None
     said = moved(before, replace(invented_plan(), spark_map=plane(rpm, kpa)))
     assert said.difference_deg[:, :-1] == pytest.approx(np.zeros((16, 15)), abs=1e-9)
     assert np.isnan(said.difference_deg[:, -1]).all()
-    assert said.sentences[0] == (
+    assert sentences_of(said.findings)[0] == (
         "Speeds or loads of the map have changed; the old values were carried over, linear between cells. "
         "16 cells lie outside the old map."
     )
@@ -89,7 +90,7 @@ def test_torque_at_full_load_is_told_where_it_changes_most() -> None:
     torque = before.torque_nm.copy()
     torque[15, 4] *= 1.05
     said = moved(before, replace(before, torque_nm=torque))
-    assert said.sentences == ("At full load torque changes most at 1,500 rpm, by +5.0 %.",)
+    assert sentences_of(said.findings) == ("At full load torque changes most at 1,500 rpm, by +5.0 %.",)
 
 
 @pytest.fixture(scope="module")
@@ -104,13 +105,17 @@ def test_up_a_mountain_full_load_is_each_site_s_own_and_torque_falls(
     up_a_mountain: tuple[PlanResult, PlanResult],
 ) -> None:
     """ISO 2533: 101.3 and 79.5 kPa. A charge a fifth smaller gives a fifth less or more, never more."""
-    (said,) = (each for each in moved(*up_a_mountain).sentences if each.startswith("At full load"))
+    (said,) = (
+        each for each in sentences_of(moved(*up_a_mountain).findings) if each.startswith("At full load")
+    )
     found = re.fullmatch(
         r"At full load \(101 kPa before, 80 now\) torque changes most at [\d,]+ rpm, by ([-+\d.]+) %\.", said
     )
     assert found
     assert -45.0 < float(found[1]) < -15.0
-    (back,) = (each for each in moved(*up_a_mountain[::-1]).sentences if each.startswith("At full load"))
+    (back,) = (
+        each for each in sentences_of(moved(*up_a_mountain[::-1]).findings) if each.startswith("At full load")
+    )
     assert "(80 kPa before, 101 now)" in back
     assert "by +" in back
 
@@ -121,10 +126,10 @@ def test_cells_that_only_one_of_two_sites_gives_are_not_compared(
     """By head: of the loads 30 to 101 kPa a mountain of 79 kPa gives three, at four speeds."""
     low, high = up_a_mountain
     said = moved(low, high)
-    assert said.headline.startswith("Of 12 cells met before and after ")
-    assert "85 kPa" not in said.headline
-    assert "101 kPa" not in said.headline
-    holders = next((each for each in said.sentences if each.startswith("Cells held by")), "")
+    assert sentence_of(said.headline).startswith("Of 12 cells met before and after ")
+    assert "85 kPa" not in sentence_of(said.headline)
+    assert "101 kPa" not in sentence_of(said.headline)
+    holders = next((each for each in sentences_of(said.findings) if each.startswith("Cells held by")), "")
     assert sum(int(number) for number in re.findall(r"now (\d+)", holders)) <= 12
 
 
@@ -133,13 +138,15 @@ def test_only_cells_that_no_engine_meets_moved() -> None:
     met = np.ones_like(before.met)
     met[0, 3] = False
     after = replace(with_cells(before, {(0, 3): 2.0}), met=met)
-    assert moved(before, after).headline == "No cell moved that the engine meets before and after."
+    assert (
+        sentence_of(moved(before, after).headline) == "No cell moved that the engine meets before and after."
+    )
 
 
 def test_torque_is_held_against_torque_at_full_load_between_rows_too() -> None:
     """By hand: rows of 82.5 and 85 kPa give 365 and 370 N m, 84 kPa 368; 370 to 368 is -0.5 %."""
     before = invented_plan()
-    (said,) = moved(before, replace(before, top_kpa=84.0)).sentences
+    (said,) = sentences_of(moved(before, replace(before, top_kpa=84.0)).findings)
     assert said == "At full load (85 kPa before, 84 now) torque changes most at 600 rpm, by -0.5 %."
 
 

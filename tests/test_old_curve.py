@@ -5,6 +5,7 @@ import pytest
 
 from planning_jobs import BOOSTED_SIX, PUMP_HOUSE
 from sparkwright.plan.old_curve import compare_old, old_map
+from telling import sentences_of
 
 RPM, KPA = np.array([1000.0, 2000.0]), np.array([40.0, 80.0])
 NONE = np.full((2, 2), np.nan)
@@ -47,7 +48,7 @@ def test_late_and_over_knock_are_told_with_their_places() -> None:
     found = compare_old(old, plan, knock, RPM, KPA)
     assert found.short_deg.tolist() == [[6.0, 2.0], [0.0, 0.0]]
     np.testing.assert_allclose(found.over_knock_deg, np.array([[0.0, 0.0], [2.8, 0.0]]))
-    assert found.sentences == (
+    assert sentences_of(found.findings) == (
         "The old curves were late by up to 6 deg, most at 1,000 rpm and 40 kPa.",
         "They stood up to 3 deg over the knock ceiling, margin included, most at 1,000 rpm and 80 kPa.",
     )
@@ -56,7 +57,7 @@ def test_late_and_over_knock_are_told_with_their_places() -> None:
 def test_close_curves_are_told_to_be_close() -> None:
     old = np.array([[10.0, 20.0], [12.0, 25.0]])
     found = compare_old(old, old + 0.5, NONE, RPM, KPA)
-    assert found.sentences == ("The old curves lay close to the plan.",)
+    assert sentences_of(found.findings) == ("The old curves lay close to the plan.",)
 
 
 def test_where_a_fuel_knocks_at_any_advance_no_number_is_made_up() -> None:
@@ -64,7 +65,7 @@ def test_where_a_fuel_knocks_at_any_advance_no_number_is_made_up() -> None:
     knock = np.array([[np.nan, np.nan], [-np.inf, 24.0]])
     found = compare_old(old, old, knock, RPM, KPA)
     assert np.isposinf(found.over_knock_deg[1, 0])
-    assert found.sentences == (
+    assert sentences_of(found.findings) == (
         "They stood up to 1 deg over the knock ceiling, margin included, most at 2,000 rpm and 80 kPa.",
         "This fuel knocks at any advance in 1 of 4 cells, the first at 1,000 rpm and 80 kPa.",
     )
@@ -74,4 +75,4 @@ def test_where_a_fuel_knocks_at_any_advance_no_number_is_made_up() -> None:
 def test_a_degree_is_where_late_begins(short_by: float) -> None:
     old = np.array([[10.0, 20.0], [12.0, 25.0]])
     found = compare_old(old, old + short_by, NONE, RPM, KPA)
-    assert ("late" in found.sentences[0]) == (short_by >= 1.0)
+    assert ("late" in sentences_of(found.findings)[0]) == (short_by >= 1.0)

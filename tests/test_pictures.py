@@ -20,7 +20,7 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import THEMES
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import text_width_px
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.ignition.rotor import RotorCap
 from sparkwright.job import Job
 from sparkwright.notebook import DRAWINGS, enable
@@ -188,9 +188,7 @@ def test_dwell_shows_where_the_energy_is_not_reached() -> None:
 
 
 def test_dwell_is_refused_for_a_capacitive_driver(hardware: HardwareResult) -> None:
-    with pytest.raises(
-        InputError, match=r"^driver.kind = capacitive: must be inductive for a dwell picture$"
-    ):
+    with pytest.raises(Refusal, match=r"^driver.kind = capacitive: must be inductive for a dwell picture$"):
         dwell_picture(dataclasses.replace(hardware, dwell=None))
 
 

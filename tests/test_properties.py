@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.check.hardware import rotor_cap
+from sparkwright.cycle.shapes import SHAPES
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import set_by_hand
@@ -24,7 +25,7 @@ SPEEDS = st.lists(st.integers(4, 60), min_size=2, max_size=4, unique=True).map(
 LOADS = st.lists(st.integers(6, 18), min_size=2, max_size=4, unique=True).map(
     lambda tens: sorted(10 * each for each in tens)
 )
-CHAMBERS = st.sampled_from(["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"])
+CHAMBERS = st.sampled_from(list(SHAPES))
 
 
 @st.composite
@@ -71,7 +72,7 @@ def bits(result: PlanResult) -> list[bytes]:
         ceilings.reach_deg,
         ceilings.hand_deg,
     )
-    said = (result.held_by, result.headline, result.action, result.problems, result.warnings)
+    said = (result.held_by, result.headline, result.problems, result.warnings)
     return [array.tobytes() for array in arrays] + [repr(said).encode()]
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.light.readings import load_readings, read_readings
 from sparkwright.plan.exchange import load_map, read_map
 from sparkwright.reading.tables import rows_of, text_of
@@ -36,20 +36,20 @@ def test_a_map_may_be_parted_by_commas_semicolons_or_tabs(mark: str) -> None:
 
 
 def test_a_refusal_names_the_line_that_an_editor_shows() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read_map("# from the bench\n\nkPa by rpm,1000,2000\n\n40,20,thirty\n90,10,20\n")
     assert str(refusal.value) == 'map, line 5, column 3 = "thirty": must be a number'
 
 
 def test_a_cell_is_read_by_what_the_map_takes() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         read_map("x;1000;2000\n40;20;30\n90;1.5.0;20\n")
     assert str(refusal.value) == 'map, line 3, column 2 = "1.5.0": must be a number'
     assert read_readings("commanded_deg;speed_rpm;seen_deg\n30;2,000;29,500\n").readings[0].seen_deg == 29.5
 
 
 def test_an_open_quotation_mark_is_named_with_its_line() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         rows_of('a;b\n"1;2\n', "map")
     assert str(refusal.value) == (
         'map, line 2 = ""1;2": must be plain text parted by semicolons; '
@@ -59,7 +59,7 @@ def test_an_open_quotation_mark_is_named_with_its_line() -> None:
 
 def test_bytes_that_are_no_text_are_refused() -> None:
     """0xFF stands in no UTF-8 (RFC 3629, section 3)."""
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         text_of(b"a\xff", "map", "photo.jpg")
     assert str(refusal.value) == "map = photo.jpg: must be UTF-8 text; save it as plain text"
 
@@ -68,6 +68,6 @@ def test_bytes_that_are_no_text_are_refused() -> None:
 def test_any_text_is_parted_or_refused(text: str) -> None:
     try:
         numbers = [row.line for row in rows_of(text, "map")]
-    except InputError:
+    except Refusal:
         numbers = []
     assert numbers == sorted(set(numbers))

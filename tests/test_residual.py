@@ -20,13 +20,14 @@ from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Engine, charge_at
+from sparkwright.cycle.published import residual as published
 
 FORMULAS: list[Case] = [
-    (residual.fox_residual_fraction, (1.0, 25.0, 0.45, 1.02, 1.0, 9.0)),
+    (published.fox_residual_fraction, (1.0, 25.0, 0.45, 1.02, 1.0, 9.0)),
     (residual.trapped_share, (45.0, 102.0, 9.0)),
     (residual.bounded_share, (0.3,)),
     (residual.overlap_factor_deg_per_m, (0.04, 0.004, 0.035, 0.004, 5e-4)),
-    (residual.ramp_overlap_areas_m_deg, (40.0, 2e-5, 3e-5)),
+    (published.ramp_overlap_areas_m_deg, (40.0, 2e-5, 3e-5)),
 ]
 
 ROWS = [
@@ -38,11 +39,11 @@ ROWS = [
 
 @pytest.mark.parametrize(("numbers", "expected"), ROWS)
 def test_published_residual(numbers: tuple[float, ...], expected: float) -> None:
-    assert residual.fox_residual_fraction(*numbers) == pytest.approx(expected, abs=0.0005)
+    assert published.fox_residual_fraction(*numbers) == pytest.approx(expected, abs=0.0005)
 
 
 def test_rg_of1_symmetric_ramps() -> None:
-    intake, exhaust = residual.ramp_overlap_areas_m_deg(40.0, 0.020e-3, 0.020e-3)
+    intake, exhaust = published.ramp_overlap_areas_m_deg(40.0, 0.020e-3, 0.020e-3)
     factor = residual.overlap_factor_deg_per_m(0.040, intake, 0.040, exhaust, 716.0e-6)
     assert factor == pytest.approx(0.4469, rel=0.005)
 
@@ -59,7 +60,7 @@ def test_uneven_ramps_against_quadrature(intake_ramp_mm: float) -> None:
         return exhaust_ramp_mm * 1e-3 * (overlap_deg - x)
 
     meeting_deg = brentq(lambda x: intake_lift_m(x) - exhaust_lift_m(x), 0.0, overlap_deg)
-    intake, exhaust = residual.ramp_overlap_areas_m_deg(
+    intake, exhaust = published.ramp_overlap_areas_m_deg(
         overlap_deg, intake_ramp_mm * 1e-3, exhaust_ramp_mm * 1e-3
     )
     assert intake == pytest.approx(quad(intake_lift_m, 0.0, meeting_deg)[0], rel=1e-9)
@@ -67,12 +68,12 @@ def test_uneven_ramps_against_quadrature(intake_ramp_mm: float) -> None:
 
 
 def test_valves_that_never_overlap_have_no_area() -> None:
-    assert residual.ramp_overlap_areas_m_deg(-10.0, 2e-5, 2e-5) == (0.0, 0.0)
+    assert published.ramp_overlap_areas_m_deg(-10.0, 2e-5, 2e-5) == (0.0, 0.0)
 
 
 def test_without_overlap_only_the_clearance_volume_keeps_gas() -> None:
     """By head: 0.632/9 at equal pressures."""
-    assert residual.fox_residual_fraction(0.0, 20.0, 1.0, 1.0, 1.0, 9.0) == pytest.approx(0.632 / 9.0)
+    assert published.fox_residual_fraction(0.0, 20.0, 1.0, 1.0, 1.0, 9.0) == pytest.approx(0.632 / 9.0)
 
 
 # --- what the cycle uses --------------------------------------------------------------------------
@@ -197,7 +198,7 @@ def fox_share(engine: Engine, rpm: float, kpa: float) -> float:
         engine.intake_seat_m, area_m_deg, engine.exhaust_seat_m, area_m_deg, engine.displaced_m3
     )
     return float(
-        residual.fox_residual_fraction(
+        published.fox_residual_fraction(
             factor, rpm / 60.0, kpa / 100.0, 1.02, 1.0, engine.chamber.compression_ratio
         )
     )

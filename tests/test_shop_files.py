@@ -15,7 +15,7 @@ import pytest
 
 from databases import BENCH, Here
 from seen import light
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, SweepRow
 from sparkwright.mounting.dead_centre import ReadPair
 from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
@@ -122,7 +122,7 @@ def test_what_never_arrived_whole_is_taken_away_after_a_day(shop: Shop, key: str
 
 @pytest.mark.parametrize("name", ["../../etc/passwd", "/x", "a/b.csv", "a\\b.csv", "..", "C:x.csv", ""])
 def test_a_name_never_leads_into_folders(shop: Shop, key: str, name: str) -> None:
-    with pytest.raises(InputError, match="file name = "):
+    with pytest.raises(Refusal, match="file name = "):
         attached(shop, key, name=name)
     assert shop.files.of_job(key) == []
 
@@ -133,7 +133,7 @@ def test_any_other_name_is_kept_as_it_was(shop: Shop, key: str, name: str) -> No
 
 
 def test_a_kind_must_be_known(shop: Shop, key: str) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.files.attach(key, "a", "film", io.BytesIO(), who="A. Example")  # type: ignore[arg-type]
     assert str(refusal.value) == 'kind = "film": must be one of readings, drive, other'
 
@@ -279,7 +279,7 @@ def test_a_reading_that_is_not_there(shop: Shop, key: str, number: int) -> None:
 def test_a_reading_that_json_can_not_hold(shop: Shop, key: str) -> None:
     """Not made by the door, which refuses them before."""
     for seen in (light(seen_deg=float("nan")), light(float("inf")), light(note="\ud800")):
-        with pytest.raises(InputError) as refusal:
+        with pytest.raises(Refusal) as refusal:
             shop.evidence.add(key, seen, who="A. Example")
         assert str(refusal.value) == (
             "reading = what was given: must hold numbers, words, true or false; null for what is not known"
@@ -288,7 +288,7 @@ def test_a_reading_that_json_can_not_hold(shop: Shop, key: str) -> None:
 
 
 def test_too_long_a_reading(shop: Shop, key: str) -> None:
-    with pytest.raises(InputError, match="must be at most 10,000 characters"):
+    with pytest.raises(Refusal, match="must be at most 10,000 characters"):
         shop.evidence.add(key, light(note="x" * 100_001), who="A. Example")
 
 
@@ -297,7 +297,7 @@ def test_several_readings_are_kept_all_or_none(shop: Shop) -> None:
     seen = [light(1000 + 100 * number) for number in range(5)]
     shop.evidence.add_all(key, seen, who="A. Example")
     assert [each.data for each in shop.evidence.of_job(key)] == seen
-    with pytest.raises(InputError):
+    with pytest.raises(Refusal):
         shop.evidence.add_all(key, [light(), light(seen_deg=float("nan"))], who="A. Example")
     assert len(shop.evidence.of_job(key)) == 5
 
@@ -341,13 +341,13 @@ def test_a_job_takes_so_much_evidence_and_no_more(
 ) -> None:
     monkeypatch.setattr("sparkwright.shop.evidence.MOST_RECORDS", 3)
     shop.evidence.add_all(key, [light(800), light(900)], who="A. Example")
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.evidence.add_all(key, [light(1000), light(1100)], who="A. Example")
     assert str(refusal.value) == (
         "readings = 4: must be at most 3 in one job; start another job for this engine"
     )
     shop.evidence.add(key, light(1000), who="A. Example")
-    with pytest.raises(InputError, match="must be at most 3 in one job"):
+    with pytest.raises(Refusal, match="must be at most 3 in one job"):
         shop.evidence.add(key, light(1100), who="A. Example")
     assert [each.data for each in shop.evidence.of_job(key)] == [light(800), light(900), light(1000)]
 

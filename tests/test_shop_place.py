@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from sparkwright import cli
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop.place import place_of
 from workbench import OLD_FOUR, workbench
 
@@ -55,7 +55,7 @@ def test_a_mistyped_address_is_not_taken_for_a_folder(
     typed: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         place_of(typed)
     assert str(refusal.value) == (
         "shop = an address: must read postgresql://user@host/name, or be a folder or a file; a folder whose "

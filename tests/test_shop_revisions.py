@@ -16,7 +16,7 @@ from sqlalchemy import event, text
 from sqlalchemy.exc import DBAPIError
 
 from databases import BENCH, Here
-from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.shop import NotThereError, Revision, SavedElsewhereError, Shop, ShopError, open_shop
 
@@ -154,7 +154,7 @@ def test_a_search_finds_jobs_with_all_its_words(shop: Shop, search: str, found: 
 
 @pytest.mark.parametrize("limit", [-1, 10_001, 10**30])
 def test_a_page_has_a_size_that_can_be(shop: Shop, limit: int) -> None:
-    with pytest.raises(InputError, match="must be 0 to 10000; ask for the next page with after"):
+    with pytest.raises(Refusal, match="must be 0 to 10000; ask for the next page with after"):
         shop.jobs.lines(limit=limit)
 
 
@@ -328,12 +328,12 @@ def test_the_database_itself_refuses_to_change_what_was_saved(
 
 def test_a_text_that_is_no_job_is_refused_in_the_words_of_the_job_file(shop: Shop) -> None:
     wrong = BENCH.replace('"3.921 in"', "3.921")
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.jobs.create(wrong, who="A. Example", why="")
     assert said(refusal).startswith("engine.bore = 3.921: must have a unit, in quotes")
     assert shop.jobs.count() == 0
     key = started(shop).key
-    with pytest.raises(JobError):
+    with pytest.raises(Refusal):
         shop.jobs.save(key, wrong, who="A. Example", why="", based_on=1)
     assert len(shop.jobs.history(key)) == 1
     assert shop.jobs.kept(key) == []
@@ -350,7 +350,7 @@ def test_a_text_that_is_no_job_is_refused_in_the_words_of_the_job_file(shop: Sho
     ids=["half a character", "nul", "long", "empty"],
 )
 def test_a_text_that_no_file_could_hold_is_refused(shop: Shop, spoiled: str, sentence: str) -> None:
-    with pytest.raises(JobError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.jobs.create(spoiled, who="A. Example", why="")
     assert said(refusal) == sentence
 
@@ -369,10 +369,10 @@ def test_a_text_that_no_file_could_hold_is_refused(shop: Shop, spoiled: str, sen
 )
 def test_who_and_why_must_be_words(shop: Shop, who: str, why: str, sentence: str) -> None:
     key = started(shop).key
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.jobs.create(BENCH, who=who, why=why)
     assert said(refusal) == sentence
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         shop.jobs.save(key, BENCH, who=who, why=why, based_on=1)
     assert said(refusal) == sentence
     assert shop.jobs.count() == 1
@@ -408,7 +408,7 @@ def test_a_revision_that_is_not_there(shop: Shop, number: int) -> None:
     with pytest.raises(NotThereError) as refusal:
         shop.jobs.revision(key, number)
     assert said(refusal) == f"bench-engine has no revision {number}; it has 1 to 1"
-    with pytest.raises(InputError, match="must be a revision of bench-engine, 1 to 1"):
+    with pytest.raises(Refusal, match="must be a revision of bench-engine, 1 to 1"):
         shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=number)
     assert len(shop.jobs.history(key)) == 1
 
@@ -503,7 +503,7 @@ def test_a_folder_or_a_file_is_made_where_it_is_not_there(tmp_path: Path, place:
     ],
 )
 def test_a_place_that_can_not_be_read(place: str, sentence: str) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         open_shop(place)
     assert said(refusal) == sentence
 

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Rotation
-from sparkwright.job.model import PickupKind
+from sparkwright.job.sections.pickup import PickupKind
 from sparkwright.mounting.static_setting import side_words, static_setting
 
 
@@ -92,5 +92,5 @@ def test_sides_in_words() -> None:
     ],
 )
 def test_values_that_cannot_be(change: dict[str, float], said: str) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(Refusal, match=said):
         static_setting(10.0, "clockwise", "hall", **change)

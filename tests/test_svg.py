@@ -37,7 +37,7 @@ from sparkwright.drawing.svg import (
     words,
     wrapped,
 )
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -209,7 +209,7 @@ def test_png_repeats_and_has_the_stated_size(tmp_path: Path) -> None:
 
 
 def test_png_refuses_a_resolution_out_of_its_span() -> None:
-    with pytest.raises(InputError, match=r"^ppi = 5: must be from 36 to 1200 pixels per inch$"):
+    with pytest.raises(Refusal, match=r"^ppi = 5: must be from 36 to 1200 pixels per inch$"):
         png_from_svg("<svg/>", 5)
 
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.mounting.tape import (
     CrankRotation,
     ReadFrom,
@@ -119,7 +119,7 @@ def test_what_a_poorly_laid_tape_is_worth() -> None:
 )
 def test_a_tape_that_cannot_be(change: dict[str, float], said: str) -> None:
     given = {"diameter_mm": 168.0, "most_before_deg": 60.0, "most_after_deg": 20.0} | change
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(Refusal, match=said):
         tape(**given)  # type: ignore[arg-type]
 
 
@@ -153,5 +153,5 @@ def test_tiles_cover_the_ring_and_fit_the_sheet(outer_mm: float) -> None:
     ],
 )
 def test_a_ring_that_cannot_be(outer_mm: float, hole_mm: float, said: str) -> None:
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(Refusal, match=said):
         degree_ring(outer_mm, hole_mm)

@@ -14,26 +14,27 @@ from scipy.integrate import solve_ivp
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
 from sparkwright.cycle import turbulence
 from sparkwright.cycle.belief import PRIOR
+from sparkwright.cycle.published import turbulence as published
 
 FORMULAS: list[Case] = [
-    (turbulence.sutherland_viscosity_pa_s, (700.0,)),
+    (published.sutherland_viscosity_pa_s, (700.0,)),
     (turbulence.kinematic_viscosity_m2_s, (700.0, 8.0)),
     (turbulence.intake_intensity_m_s, (9.0, 1.2)),
     (turbulence.between_walls_length_m, (0.1, 0.012)),
     (turbulence.growing_entrainment_m_s, (0.8, 4.0, 0.02, 4e-6, 3.0, 0.15)),
-    (turbulence.turbulent_reynolds, (4.0, 0.003, 5e-6)),
-    (turbulence.taylor_microscale_m, (4.0, 0.003, 5e-6)),
-    (turbulence.burn_up_time_s, (2.4e-4, 0.6)),
-    (turbulence.entrainment_rate_kg_s, (8.0, 0.0015, 4.0, 0.6)),
-    (turbulence.burn_rate_kg_s, (3e-4, 2e-4, 5e-4)),
-    (turbulence.steady_entrainment_burned_kg, (0.002, 0.2, 0.0008)),
-    (turbulence.keck_entrainment_speed_m_s, (45.0, 8.0)),
-    (turbulence.keck_eddy_length_m, (0.011, 8.0)),
+    (published.turbulent_reynolds, (4.0, 0.003, 5e-6)),
+    (published.taylor_microscale_m, (4.0, 0.003, 5e-6)),
+    (published.burn_up_time_s, (2.4e-4, 0.6)),
+    (published.entrainment_rate_kg_s, (8.0, 0.0015, 4.0, 0.6)),
+    (published.burn_rate_kg_s, (3e-4, 2e-4, 5e-4)),
+    (published.steady_entrainment_burned_kg, (0.002, 0.2, 0.0008)),
+    (published.keck_entrainment_speed_m_s, (45.0, 8.0)),
+    (published.keck_eddy_length_m, (0.011, 8.0)),
 ]
 
 
 def test_te_1_constant_entrainment() -> None:
-    burned_kg = turbulence.steady_entrainment_burned_kg(0.002, 0.20, 0.0008)
+    burned_kg = published.steady_entrainment_burned_kg(0.002, 0.20, 0.0008)
     assert burned_kg * 1e6 == pytest.approx(253.134, rel=0.001)
 
 
@@ -42,34 +43,34 @@ def test_te_1_against_the_rate_equations_integrated() -> None:
 
     def rates(_: float, masses_kg: NDArray[np.float64]) -> list[float]:
         entrained_kg, burned_kg = masses_kg
-        return [0.20, float(turbulence.burn_rate_kg_s(entrained_kg, burned_kg, 0.0008))]
+        return [0.20, float(published.burn_rate_kg_s(entrained_kg, burned_kg, 0.0008))]
 
     run = solve_ivp(rates, (0.0, 0.002), [0.0, 0.0], rtol=1e-10, atol=1e-15)
-    closed_kg = turbulence.steady_entrainment_burned_kg(0.002, 0.20, 0.0008)
+    closed_kg = published.steady_entrainment_burned_kg(0.002, 0.20, 0.0008)
     assert run.y[1, -1] == pytest.approx(closed_kg, rel=1e-8)
 
 
 def test_te_3_taylor_microscale() -> None:
-    found_m = turbulence.taylor_microscale_m(4.0, 0.003, 5.0e-6)
+    found_m = published.taylor_microscale_m(4.0, 0.003, 5.0e-6)
     assert found_m * 1000.0 == pytest.approx(0.23717, rel=0.001)
 
 
 def test_te_3_from_the_reynolds_number() -> None:
     """By head: Re_t = 4 x 0.003/5e-6 = 2400, and lambda = L sqrt(15/Re_t)."""
-    assert turbulence.turbulent_reynolds(4.0, 0.003, 5.0e-6) == pytest.approx(2400.0, rel=1e-12)
-    assert turbulence.taylor_microscale_m(4.0, 0.003, 5.0e-6) == pytest.approx(
+    assert published.turbulent_reynolds(4.0, 0.003, 5.0e-6) == pytest.approx(2400.0, rel=1e-12)
+    assert published.taylor_microscale_m(4.0, 0.003, 5.0e-6) == pytest.approx(
         0.003 * (15.0 / 2400.0) ** 0.5, rel=1e-12
     )
 
 
 def test_te_4_burn_up_time() -> None:
-    microscale_m = turbulence.taylor_microscale_m(4.0, 0.003, 5.0e-6)
-    assert turbulence.burn_up_time_s(microscale_m, 0.60) * 1000.0 == pytest.approx(0.39528, rel=0.001)
+    microscale_m = published.taylor_microscale_m(4.0, 0.003, 5.0e-6)
+    assert published.burn_up_time_s(microscale_m, 0.60) * 1000.0 == pytest.approx(0.39528, rel=0.001)
 
 
 def test_te_6_keck_fits() -> None:
-    assert turbulence.keck_entrainment_speed_m_s(45.0, 8.0) == pytest.approx(10.182, rel=0.001)
-    assert turbulence.keck_eddy_length_m(0.011, 8.0) * 1000.0 == pytest.approx(1.850, rel=0.001)
+    assert published.keck_entrainment_speed_m_s(45.0, 8.0) == pytest.approx(10.182, rel=0.001)
+    assert published.keck_eddy_length_m(0.011, 8.0) * 1000.0 == pytest.approx(1.850, rel=0.001)
 
 
 def test_turbulence_at_the_spark_is_about_half_the_piston_speed() -> None:
@@ -97,8 +98,8 @@ def test_a_growing_flame_swallows_faster() -> None:
     )
     assert large / small == pytest.approx(8.0**0.15, rel=1e-12)
     without = turbulence.growing_entrainment_m_s(0.8, 4.0, 0.005, 4e-6, 1.0, 0.0)
-    assert turbulence.entrainment_rate_kg_s(8.0, 0.001, 0.0, without) == pytest.approx(
-        turbulence.entrainment_rate_kg_s(8.0, 0.001, 4.0, 0.8), rel=1e-12
+    assert published.entrainment_rate_kg_s(8.0, 0.001, 0.0, without) == pytest.approx(
+        published.entrainment_rate_kg_s(8.0, 0.001, 4.0, 0.8), rel=1e-12
     )
 
 
@@ -114,7 +115,7 @@ def test_the_flames_growth_is_slower_than_in_a_bomb() -> None:
 )
 def test_viscosity_against_the_standard_atmosphere(temperature_k: float, expected_pa_s: float) -> None:
     """ISO 2533:1975, table of dynamic viscosity (recalled); half the last printed digit and a little."""
-    assert turbulence.sutherland_viscosity_pa_s(temperature_k) == pytest.approx(expected_pa_s, abs=1e-9)
+    assert published.sutherland_viscosity_pa_s(temperature_k) == pytest.approx(expected_pa_s, abs=1e-9)
 
 
 @pytest.mark.parametrize("temperature_k", [300.0, 500.0, 700.0, 900.0])
@@ -122,7 +123,7 @@ def test_viscosity_against_kinetic_theory(temperature_k: float) -> None:
     """Cantera's mixture-averaged transport of air; 4 %: Sutherland's law runs low when hot."""
     air = ct.Solution("air.yaml")
     air.TP = temperature_k, ct.one_atm
-    assert turbulence.sutherland_viscosity_pa_s(temperature_k) == pytest.approx(air.viscosity, rel=0.04)
+    assert published.sutherland_viscosity_pa_s(temperature_k) == pytest.approx(air.viscosity, rel=0.04)
 
 
 def test_kinematic_viscosity_at_sea_level() -> None:
@@ -131,8 +132,8 @@ def test_kinematic_viscosity_at_sea_level() -> None:
 
 
 def test_entrainment_by_head() -> None:
-    assert turbulence.entrainment_rate_kg_s(10.0, 0.001, 3.0, 1.0) == pytest.approx(0.04, rel=1e-12)
-    assert turbulence.burn_rate_kg_s(3.0, 1.0, 4.0) == 0.5
+    assert published.entrainment_rate_kg_s(10.0, 0.001, 3.0, 1.0) == pytest.approx(0.04, rel=1e-12)
+    assert published.burn_rate_kg_s(3.0, 1.0, 4.0) == 0.5
 
 
 @pytest.mark.parametrize(("formula", "numbers"), FORMULAS, ids=name_of)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from planning_jobs import ORDINARY_V8, PUMP_HOUSE, on_axes
+from sparkwright.check.assumed import SpreadTaken
 from sparkwright.ignition.rotor import CAP_SIZES
 from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
@@ -14,7 +15,7 @@ PHYSICS = physics_of(ORDINARY_V8)
 
 
 def test_the_spreads_are_those_that_the_tests_of_firmness_draw() -> None:
-    taken = [each.taken(PHYSICS) for each in SPREADS]
+    taken = [SpreadTaken.of(spread, PHYSICS.left_to_assumption) for spread, _ in SPREADS]
     assert [each.amount for each in taken] == [
         "1",
         "8 K",
@@ -32,7 +33,7 @@ def test_what_a_job_leaves_open_may_be_off_by_more() -> None:
 
     def amounts(job: Job) -> dict[str, float]:
         physics = physics_of(job)
-        return {each.name: each.amount(physics) for each in SPREADS}
+        return {spread.name: spread.amount(physics.left_to_assumption) for spread, _ in SPREADS}
 
     stated = (
         ORDINARY_V8.changed("engine", plug_offset="25 mm")
@@ -86,7 +87,7 @@ def test_a_plan_says_what_its_spreads_are_made_of() -> None:
         "best, from engine to engine",
         "knock, from engine to engine",
         "base, mark and scatter of the spark",
-        *(each.name for each in SPREADS),
+        *(spread.name for spread, _ in SPREADS),
         "tip width",
         "post width",
         "rotor phase",

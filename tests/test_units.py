@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sparkwright import units
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.reading import quantity
 
 REGISTRY: "pint.UnitRegistry[float]" = pint.UnitRegistry()
@@ -197,13 +197,13 @@ def test_look_alike_characters_and_loose_spacing(text: str, dimension: str, expe
     ],
 )
 def test_refusals_say_what_to_write(text: object, dimension: str, message: str) -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         quantity(text, dimension)
     assert str(refusal.value) == message
 
 
 def test_an_unknown_unit_to_convert_into_is_refused() -> None:
-    with pytest.raises(InputError) as refusal:
+    with pytest.raises(Refusal) as refusal:
         units.convert(1.0, "length", "mm", "inc")
     assert str(refusal.value) == (
         'unit = "inc": must be a unit of this dimension; perhaps in; known are mm, cm, m, um, in, thou, ft'
@@ -219,7 +219,7 @@ def test_any_text_is_read_or_refused_in_words(text: str) -> None:
 def read_or_refusal(text: str) -> float | str:
     try:
         return quantity(text, "length")
-    except InputError as refusal:
+    except Refusal as refusal:
         return str(refusal)
 
 

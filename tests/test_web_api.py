@@ -17,10 +17,10 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, settings
 
+from planned import plan_of
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import plan
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.record import json_text, record
 from sparkwright.shop import Shop, open_shop
@@ -48,7 +48,7 @@ def test_results_are_those_the_commands_print(opened: tuple[TestClient, Shop]) -
     client, _ = opened
     key = kept(client)
     job = Job.from_toml(OLD_FOUR)
-    planned = plan(job)
+    planned = plan_of(job)
     hardware = check(job, planned)
     for kind, result in (("plan", planned), ("check", hardware)):
         printed = json_text(record(kind, job, result, assumed=result.assumed, warnings=result.warnings))
@@ -103,6 +103,19 @@ def test_refusals_have_one_shape(
     body = answer.json()
     assert body["schema"] == "urn:sparkwright:refusal:1"
     assert sentence in body["problems"][0]
+
+
+def test_each_value_of_a_reading_that_cannot_stand_is_told_by_itself(
+    opened: tuple[TestClient, Shop],
+) -> None:
+    client, _ = opened
+    sent = {"who": "Bench", "commanded_deg": 99, "speed_rpm": 2000, "seen_deg": 300}
+    refused = client.post(f"{API}/jobs/{kept(client)}/readings", json=sent)
+    assert refused.status_code == 422
+    assert [sentence.partition(" = ")[0] for sentence in refused.json()["problems"]] == [
+        "commanded_deg",
+        "seen_deg",
+    ]
 
 
 def test_a_whole_map_is_pushed_as_cells_set_by_hand(opened: tuple[TestClient, Shop]) -> None:

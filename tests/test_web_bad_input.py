@@ -12,7 +12,7 @@ from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 
 from databases import new_database
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.plan.exchange import read_map
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web import api
@@ -60,11 +60,11 @@ def test_units_and_brightness_are_kept(opened: tuple[TestClient, Shop], sent: di
 @pytest.mark.parametrize("sign", [chr(code) for code in (0x1F, 0x7F, 0x01, 0x200B)])
 def test_a_sign_that_does_not_print_is_no_part_of_a_number(sign: str) -> None:
     """Python's `strip` takes U+001F for a blank, its `float` doesn't."""
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         read_map(f"kPa by rpm,1000,2000\n90,10,{sign}20\n40,20,30")
     shown = ascii(sign)[1:-1]
     assert str(refused.value) == (f'map, line 2, column 3 = "{shown}20": must be a number')
-    with pytest.raises(InputError, match=r"map.rpm, row 1, place 1"):
+    with pytest.raises(Refusal, match=r"map.rpm, row 1, place 1"):
         read_map(
             '{"schema": "urn:sparkwright:map:1", "rpm": ["\\u001f1000"], "kpa": [40], "advance_deg": [[20]]}'
         )

@@ -17,14 +17,15 @@ from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sparkwright.errors import Refusal
 from sparkwright.job import Job, starter_text
 from sparkwright.job.door import unit_of_key
-from sparkwright.job.model import door_of
+from sparkwright.job.problems import section_of
+from sparkwright.job.sections.section import door_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import SECTION_WORDS, hint_of, in_words, label_of
+from sparkwright.web.field_words import FIELDS, hint_of, in_words, label_of, title_of
 from sparkwright.web.forms import (
-    FIELDS,
     Field,
     all_fields,
     changed_words,
@@ -34,7 +35,8 @@ from sparkwright.web.forms import (
     sections_shown,
     with_rows,
 )
-from sparkwright.web.typed import RefusedError, read_as, shown, typed
+from sparkwright.web.pages.what_if_facts import facts_to_change
+from sparkwright.web.typed import read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -124,11 +126,12 @@ def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
     ],
 )
 def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, do: str) -> None:
-    with pytest.raises(RefusedError) as refused:
+    with pytest.raises(Refusal) as refused:
         typed(door_for(name), text, unit_of_key(name))
-    assert refused.value.must.startswith(must)
-    assert refused.value.do.startswith(do)
-    assert "in quotes" not in refused.value.must + refused.value.do
+    (problem,) = refused.value.problems
+    assert problem.must.startswith(must)
+    assert problem.do.startswith(do)
+    assert "in quotes" not in str(problem)
 
 
 def test_says_how_it_was_read_where_that_is_not_plain() -> None:
@@ -197,7 +200,9 @@ def test_every_fact_of_a_job_has_a_field_with_words_and_none_has_two() -> None:
 
 
 def test_sections_hold_the_same_as_the_model() -> None:
-    assert set(ALL) - {"job"} == set(SECTION_WORDS)
+    sections = {name for name, info in Job.model_fields.items() if section_of(info) is not None}
+    assert set(ALL) - {"job"} == sections - {"hand"}
+    assert (title_of("cam"), title_of("light")) == ("Camshaft", "Timing light")
     assert (
         in_words("must not stand beside rod_ratio", "engine")
         == "must not stand beside “Rod length over stroke”"
@@ -205,6 +210,18 @@ def test_sections_hold_the_same_as_the_model() -> None:
     assert in_words('must stand only where kind = "capacitive"', "driver") == (
         "must stand only where “Kind of driver” is capacitive"
     )
+
+
+def test_a_try_offers_first_what_people_ask_about_most_and_nothing_that_stands_in_rows() -> None:
+    often, *sections = facts_to_change(JOBS[-1], "metric")
+    assert [fact.label.partition(",")[0] for fact in often.facts[:3]] == [
+        "Research octane number (RON)",
+        "Ethanol",
+        "Base",
+    ]
+    offered = {fact.name for section in sections for fact in section.facts}
+    assert {fact.name for fact in often.facts} <= offered
+    assert not {name for name in offered if name.startswith(("pegs.", "hand.", "shop.", "customer."))}
 
 
 def test_sentences_stand_beside_the_fields_they_are_about() -> None:
@@ -299,6 +316,24 @@ def test_a_section_cleared_of_all_its_facts_is_gone() -> None:
     assert filled.job.old_curve is None
     assert changed_words(job.facts(), filled.job.facts()).startswith(
         "Old mechanical and vacuum curve: initial"
+    )
+
+
+def test_the_list_on_a_form_names_the_cell_set_by_hand_and_not_a_peg_beside_it() -> None:
+    facts = JOBS[-1].facts()
+    cell = {"rpm": 3000, "kpa": 45, "advance_deg": 99, "reason": "heard it", "by": "A", "on": "2030-05-01"}
+    facts["hand"] = [cell]
+    peg = {"rpm": "2000", "kpa": "60", "advance_deg": "20", "reason": "heard it"}
+    form = {"pegs": "", **{f"pegs.3.{key}": text for key, text in peg.items()}}
+    assert [name for name, _, _ in fill(form, facts).sentences()] == ["hand-0-advance_deg"]
+
+
+def test_a_value_that_reads_like_a_sentence_is_not_taken_for_one() -> None:
+    facts = JOBS[-1].facts() | {"name": "x: must be y; do z" + chr(7)}
+    (told,) = fill({"engine.bore": "100 mm"}, facts).problems.items()
+    assert told == (
+        "name",
+        "Must hold only characters that print; take out line breaks and control characters.",
     )
 
 

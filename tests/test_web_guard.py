@@ -15,7 +15,7 @@ from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 from starlette.types import Message
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web import api
 from sparkwright.web.app import create_app
@@ -448,7 +448,7 @@ def test_a_shop_without_passphrase_lets_nobody_in(tmp_path: Path) -> None:
 
 def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
     shop = open_shop(tmp_path / "shop")
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         set_passphrase(shop, "short")
     assert str(refused.value) == (
         "pass-phrase = 5 letters: must have at least 10; four words that don't belong together are easy to "
@@ -460,7 +460,7 @@ def test_a_short_passphrase_is_refused(tmp_path: Path) -> None:
 
 def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
     shop = open_shop(tmp_path / "shop")
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         settings_for("0.0.0.0", (), shop, 12.0)
     assert str(refused.value) == (
         "--listen = 0.0.0.0: is reached by other machines, so the shop needs a pass-phrase first; "
@@ -476,7 +476,7 @@ def test_a_network_address_needs_a_passphrase_first(tmp_path: Path) -> None:
 def test_a_name_of_the_network_needs_a_passphrase_first(tmp_path: Path) -> None:
     """Behind a proxy on the same machine it is asked for under such a name, and serves at 127.0.0.1."""
     with open_shop(tmp_path / "shop") as shop:
-        with pytest.raises(InputError) as refused:
+        with pytest.raises(Refusal) as refused:
             settings_for("127.0.0.1", ("workbench.shop.example",), shop, 12.0)
         assert str(refused.value) == (
             "--name = workbench.shop.example: is a name under which others may ask, so the shop needs a "
@@ -496,7 +496,7 @@ def test_a_name_of_the_network_needs_a_passphrase_first(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["http://bench", "bench:8270", "[::1]", "a b", "", "*", "bench/"])
 def test_a_name_that_nobody_can_ask_for_is_refused(tmp_path: Path, name: str) -> None:
-    with open_shop(tmp_path / "shop") as shop, pytest.raises(InputError) as refused:
+    with open_shop(tmp_path / "shop") as shop, pytest.raises(Refusal) as refused:
         settings_for("127.0.0.1", (name,), shop, 12.0)
     assert str(refused.value) == (
         f'--name = "{name}": must be a name or an address, without http:// and without a port; for example '
@@ -506,7 +506,7 @@ def test_a_name_that_nobody_can_ask_for_is_refused(tmp_path: Path, name: str) ->
 
 def test_a_proxy_is_named_by_its_address_and_needs_a_passphrase_first(tmp_path: Path) -> None:
     with open_shop(tmp_path / "shop") as shop:
-        with pytest.raises(InputError) as refused:
+        with pytest.raises(Refusal) as refused:
             settings_for("127.0.0.1", (), shop, 12.0, "127.0.0.1")
         assert str(refused.value) == (
             "--behind-proxy = 127.0.0.1: lets in whom the proxy lets in, so the shop needs a pass-phrase "
@@ -515,7 +515,7 @@ def test_a_proxy_is_named_by_its_address_and_needs_a_passphrase_first(tmp_path: 
         set_passphrase(shop, PASSPHRASE)
         assert settings_for("127.0.0.1", (), shop, 12.0, "127.0.0.1").shared
         for address in ("*", "", "proxy.example", "10.0.0.0/8"):
-            with pytest.raises(InputError) as refused:
+            with pytest.raises(Refusal) as refused:
                 settings_for("127.0.0.1", (), shop, 12.0, address)
             assert str(refused.value) == (
                 f'--behind-proxy = "{address}": must be the address from which the proxy asks, in numbers; '
@@ -544,7 +544,7 @@ def test_every_address_that_is_said_answers(tmp_path: Path, everywhere: str, own
 )
 def test_a_sign_in_lasts_a_time_that_can_be(tmp_path: Path, hours: float, shown: str) -> None:
     shop = open_shop(tmp_path / "shop")
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         settings_for("127.0.0.1", (), shop, hours)
     assert str(refused.value) == f"--hours = {shown}: must be 0.1 to 720; 12 is a working day"
     shop.close()
@@ -569,7 +569,7 @@ def test_a_sign_in_lasts_a_time_that_can_be(tmp_path: Path, hours: float, shown:
     ],
 )
 def test_a_place_that_cannot_be_had_is_named(address: str, port: int, sentence: str) -> None:
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         listen_on(address, port)
     assert str(refused.value) == sentence
 
@@ -579,6 +579,6 @@ def test_a_port_in_use_is_named() -> None:
         first.listen()
         port = first.getsockname()[1]
         with pytest.raises(
-            InputError, match=rf"--port = {port}: can't be had at 127.0.0.1 \(address already in use\)"
+            Refusal, match=rf"--port = {port}: can't be had at 127.0.0.1 \(address already in use\)"
         ):
             listen_on("127.0.0.1", port)

@@ -21,6 +21,8 @@ from sparkwright.check.hardware import check_hardware
 from sparkwright.job import Job
 from sparkwright.shop import Shop
 from sparkwright.web.pages.ignition import live_of
+from sparkwright.words.told import told
+from telling import action_of, sentence_of
 from workbench import PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -69,11 +71,11 @@ def test_says_how_it_stands_by_shape_and_word(opened: Opened) -> None:
     assert not re.search(r"\sstyle=|<style|\son[a-z]+=|<script(?![^>]* src=)", page)
     reckoned = client.app.state.reckoner.kept(shop.jobs.latest("pump-house-v8").fingerprint)  # type: ignore[attr-defined]
     words = text_of(page)
-    assert f"{reckoned.check.headline} {reckoned.check.action}" in words
+    assert f"{sentence_of(reckoned.check.headline)} {action_of(reckoned.check.headline)}" in words
     for verdict in reckoned.check.verdicts:
         word = {"good": "good", "look": "look here", "problem": "put right"}[verdict.state]
-        assert f"{word} {verdict.topic.capitalize()}. {verdict.sentence}" in words
-        assert verdict.action in words
+        assert f"{word} {told(verdict).topic.capitalize()}. {sentence_of(verdict)}" in words
+        assert action_of(verdict) in words
     shapes = {
         "good": '<circle class="mark-done"',
         "problem": '<path class="mark-look"',

@@ -23,15 +23,16 @@ from pathlib import Path
 import pytest
 from fastapi import FastAPI
 
+from planned import planned_once
 from real_workbench import COMMAND
 from sparkwright.job import Job
-from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web import reckoning
 from sparkwright.web.app import create_app
 from sparkwright.web.connections import Limits, most_open
 from sparkwright.web.log import OnceAMinute
+from sparkwright.web.reckoning import Planner
 from sparkwright.web.serve import listen_on, server_of
 from sparkwright.web.settings import Settings
 from workbench import PUMP_HOUSE, workbench
@@ -46,13 +47,16 @@ HALF_A_BODY = (
 
 @contextmanager
 def serving(
-    place: Path, limits: Limits | None = None, settings: Settings | None = None
+    place: Path,
+    limits: Limits | None = None,
+    settings: Settings | None = None,
+    planner: Planner = planned_once,
 ) -> Iterator[tuple[int, Shop, FastAPI]]:
     """Serve a store from a thread; give its port, the store and the application."""
     settings = settings or Settings()
     with open_shop(place / "shop") as shop, listen_on("127.0.0.1", 0) as taken:
         port = taken.getsockname()[1]
-        app = create_app(shop, settings)
+        app = create_app(shop, settings, planner=planner)
         server = server_of(app, limits or Limits(), settings)
         thread = threading.Thread(target=server.run, args=([taken],))
         thread.start()
@@ -401,14 +405,12 @@ class SlowPlanner:
 
 @pytest.fixture(scope="module")
 def pump_house_plan() -> PlanResult:
-    return planned_without_hand(Job.from_toml(PUMP_HOUSE))
+    return planned_once(Job.from_toml(PUMP_HOUSE))
 
 
 @pytest.fixture
-def planner(pump_house_plan: PlanResult, monkeypatch: pytest.MonkeyPatch) -> SlowPlanner:
-    slow = SlowPlanner(pump_house_plan)
-    monkeypatch.setattr(reckoning, "planned_without_hand", slow)
-    return slow
+def planner(pump_house_plan: PlanResult) -> SlowPlanner:
+    return SlowPlanner(pump_house_plan)
 
 
 def jobs(shop: Shop, count: int) -> list[str]:
@@ -428,7 +430,7 @@ def plan_wanted(key: str) -> bytes:
 
 
 def test_plans_of_people_who_hung_up_are_not_worked_out(tmp_path: Path, planner: SlowPlanner) -> None:
-    with serving(tmp_path, Limits(most_from_one=200)) as (port, shop, _):
+    with serving(tmp_path, Limits(most_from_one=200), planner=planner) as (port, shop, _):
         *dropped, wanted = jobs(shop, 31)
         with ExitStack() as waiting:
             for _ in range(4):
@@ -447,7 +449,7 @@ def test_plans_of_people_who_hung_up_are_not_worked_out(tmp_path: Path, planner:
 def test_a_plan_that_one_still_waits_for_is_not_lost_when_another_hangs_up(
     tmp_path: Path, planner: SlowPlanner
 ) -> None:
-    with serving(tmp_path) as (port, shop, _):
+    with serving(tmp_path, planner=planner) as (port, shop, _):
         [key] = jobs(shop, 1)
         with sent(port, 1, plan_wanted(key)) as [stays]:
             with sent(port, 3, plan_wanted(key)):
@@ -463,7 +465,7 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
     tmp_path: Path, planner: SlowPlanner
 ) -> None:
     most = reckoning.MOST_WORKS
-    with serving(tmp_path) as (port, shop, app):
+    with serving(tmp_path, planner=planner) as (port, shop, app):
         *first, next_one = jobs(shop, most + 1)
         with ExitStack() as waiting:
             for number, key in enumerate(first):
@@ -485,7 +487,7 @@ def test_when_too_many_plans_are_wanted_the_next_is_told_when_to_ask_again(
 
 
 def test_who_asks_for_very_many_plans_keeps_nobody_from_theirs(tmp_path: Path, planner: SlowPlanner) -> None:
-    with serving(tmp_path) as (port, shop, app):
+    with serving(tmp_path, planner=planner) as (port, shop, app):
         *many, wanted = jobs(shop, 51)
         with ExitStack() as waiting:
             for key in many:
@@ -502,7 +504,7 @@ def test_who_asks_for_very_many_plans_keeps_nobody_from_theirs(tmp_path: Path, p
 def test_a_page_finds_its_plan_though_no_request_stayed_for_it(
     tmp_path: Path, planner: SlowPlanner, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with serving(tmp_path) as (port, shop, _):
+    with serving(tmp_path, planner=planner) as (port, shop, _):
         first, second = jobs(shop, 2)
         assert "being worked out" in asked(port, f"/jobs/{first}/map")[2]
         planner.gate.set()

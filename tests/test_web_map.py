@@ -16,14 +16,14 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from planned import planned_once
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
-from sparkwright.plan.planner import planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Shop
-from sparkwright.web import reckoning
 from sparkwright.web.guard import CONTENT_SECURITY_POLICY
+from telling import action_of, sentence_of
 from test_web_pages import worked_out
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
@@ -31,19 +31,8 @@ KEY = "pump-house-v8"
 MAP = f"/jobs/{KEY}/map"
 
 
-_PLANS: dict[str, PlanResult] = {}
-
-
-def planned_once(job: Job, **progress: Any) -> PlanResult:
-    """Plan as ever, but the same facts once for all tests of this module."""
-    if job.fingerprint not in _PLANS:
-        _PLANS[job.fingerprint] = planned_without_hand(job, **progress)
-    return _PLANS[job.fingerprint]
-
-
 @pytest.fixture
-def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[TestClient, Shop]]:
-    monkeypatch.setattr(reckoning, "planned_without_hand", planned_once)
+def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     with workbench(tmp_path) as (client, shop):
         shop.jobs.create(PUMP_HOUSE, who="A. Example", why="started")
         worked_out(client, MAP)
@@ -93,8 +82,12 @@ def test_the_page_stands_without_script_and_carries_no_style_or_script_of_its_ow
 
 def test_sentence_and_action_come_first(client: TestClient, planned: PlanResult) -> None:
     text = client.get(MAP).text
-    assert f"<h1>{planned.headline}</h1>" in text
-    assert text.index(planned.headline) < text.index(planned.action) < text.index('id="ribbon"')
+    assert f"<h1>{sentence_of(planned.headline)}</h1>" in text
+    assert (
+        text.index(sentence_of(planned.headline))
+        < text.index(action_of(planned.headline))
+        < text.index('id="ribbon"')
+    )
     assert text.index('id="ribbon"') < text.index('id="map-grid"') < text.index('id="contours"')
 
 

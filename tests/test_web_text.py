@@ -12,8 +12,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from sparkwright.shop import Shop
-from sparkwright.web import reckoning
-from test_web_map import MAP, planned_once
+from test_web_map import MAP
 from test_web_pages import worked_out
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
@@ -30,9 +29,8 @@ def bench(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
 
 
 @pytest.fixture
-def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[TestClient, Shop]]:
+def opened(tmp_path: Path) -> Iterator[tuple[TestClient, Shop]]:
     """A workbench with the example, planned once for all tests."""
-    monkeypatch.setattr(reckoning, "planned_without_hand", planned_once)
     with workbench(tmp_path) as (client, shop):
         shop.jobs.create(PUMP_HOUSE, who="A. Example", why="started")
         worked_out(client, MAP)

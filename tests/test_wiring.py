@@ -31,6 +31,7 @@ def states(facts: WiringFacts) -> dict[str, str]:
 def test_what_nobody_said_stays_open() -> None:
     assert states(UNKNOWN) == {
         "advance-locked": "open",
+        "module-inside": "open",
         "vacuum-sealed": "open",
         "pickup-polarity": "open",
         "pickup-twisted": "open",

@@ -6,11 +6,12 @@ import pytest
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import check_hardware
-from sparkwright.check.measure_first import MATTERS, measure_first
+from sparkwright.check.measure_first import measure_first
 from sparkwright.check.wiring_answers import FACTS, answered, answers_possible
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.wiring import ITEMS, CheckState
 from sparkwright.job import Job
+from sparkwright.job.usual import USUAL
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 JOBS = [Job.load(path) for path in sorted(EXAMPLES.glob("*.toml"))]
@@ -48,7 +49,7 @@ def test_an_answer_that_stands_already_leaves_the_fact_as_written() -> None:
 )
 def test_refuses_what_is_no_answer(item: str, answer: str, sentence: str) -> None:
     job = JOBS[0]
-    with pytest.raises(InputError) as refused:
+    with pytest.raises(Refusal) as refused:
         answered(job, {item: answer}, states(job))
     assert str(refused.value) == sentence
 
@@ -58,16 +59,9 @@ def test_every_kept_point_is_a_point_of_the_list() -> None:
 
 
 def test_measure_first_gives_the_most_telling_first_and_only_what_is_assumed() -> None:
-    assumed = [Assumed(field, "1", "usual") for field in reversed(MATTERS)] + [
-        Assumed("site.humidity", "50", "")
-    ]
+    matters = [key for key, usual in USUAL.items() if usual.matters]
+    assumed = [Assumed(key, "1", "usual") for key in reversed(USUAL)] + [Assumed("site.humidity", "50", "")]
     first = measure_first(assumed, most=100)
-    assert [each.field for each in first] == list(MATTERS)
+    assert [each.field for each in first] == matters
     assert measure_first([Assumed("site.humidity", "50", "")]) == ()
-    names = {
-        f"{section}.{part.key(attribute)}"
-        for section in ("engine", "cam", "induction", "fuel", "distributor", "driver", "coil")
-        for part in [getattr(JOBS[0], section)]
-        for attribute in type(part).model_fields
-    }
-    assert set(MATTERS) <= names
+    assert matters[:2] == ["distributor.tip_width", "distributor.post_width"]

@@ -1,4 +1,7 @@
-"""A workbench over an empty store, asked in-process, for the tests of its pages."""
+"""A workbench over an empty store, asked in-process, for the tests of its pages.
+
+It plans the same facts once for all tests.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,7 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
+from planned import planned_once
 from sparkwright.shop import Shop, open_shop
 from sparkwright.web.app import create_app
 from sparkwright.web.settings import Settings
@@ -23,7 +27,8 @@ def workbench(folder: Path, settings: Settings | None = None) -> Iterator[tuple[
     """Open a workbench over a store in a folder; give what asks it, and the store."""
     shop = open_shop(folder / "shop")
     try:
-        with TestClient(create_app(shop, settings or Settings(hosts=(HOST,)))) as client:
+        app = create_app(shop, settings or Settings(hosts=(HOST,)), planner=planned_once)
+        with TestClient(app) as client:
             yield client, shop
     finally:
         shop.close()

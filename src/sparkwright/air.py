@@ -175,34 +175,6 @@ def iso2533_height_m(pressure_kpa: Numeric) -> Numeric:
     return result
 
 
-def iso2533_outside_range(geopotential_height: float) -> list[str]:
-    """Say in plain sentences where the one-layer atmosphere is stretched.
-
-    Parameters
-    ----------
-    geopotential_height
-        Geopotential height [m].
-
-    Returns
-    -------
-    list of str
-        One sentence outside -2000 to 11 000 m; empty inside.
-
-    Examples
-    --------
-    >>> iso2533_outside_range(1450.0)
-    []
-    >>> iso2533_outside_range(12000.0)
-    ['A height of 12000 m lies outside -2000 to 11000 m, where this formula is the standard atmosphere.']
-    """
-    if -2000.0 <= geopotential_height <= 11_000.0:
-        return []
-    return [
-        f"A height of {geopotential_height:.0f} m lies outside -2000 to 11000 m, "
-        "where this formula is the standard atmosphere."
-    ]
-
-
 def magnus_saturation_hpa(temperature_c: Numeric) -> Numeric:
     """Give the saturation vapour pressure over water: ``6.112 exp(17.62 t/(243.12 + t))``.
 

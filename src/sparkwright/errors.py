@@ -1,11 +1,20 @@
-"""What Sparkwright refuses, said for the person who has to put it right."""
+"""What Sparkwright refuses: problems as data, and their sentences for who has to put them right."""
+
+from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import dataclass
+from enum import Enum
+from typing import Final
 
 
 class SparkwrightError(Exception):
     """Anything that Sparkwright refuses to go on with; catch this one to catch them all."""
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What is to be told, one sentence a problem."""
+        return (str(self),)
 
     @property
     def on_this_machine(self) -> str:
@@ -24,31 +33,24 @@ def printable(text: str) -> str:
     return "".join(each if each.isprintable() else ascii(each)[1:-1] for each in text)
 
 
-class _FieldError(SparkwrightError, ValueError):
-    """A named value that can't stand: `field = value: must; do`."""
-
-    def __init__(self, field: str, value: object, must: str, do: str = "") -> None:
-        self.field = field
-        self.value = value
-        self.must = must
-        self.do = do
-        what = f"{field} (not given)" if value is None else f"{field} = {value}"
-        super().__init__(printable(f"{what}: {must}; {do}" if do else f"{what}: {must}"))
-
-    def __reduce__(self) -> tuple[type["_FieldError"], tuple[Any, ...]]:
-        """Let the exception cross to another process whole."""
-        return type(self), (self.field, self.value, self.must, self.do)
+class _Whole(Enum):
+    WHOLE = "all that stands there"
 
 
-class InputError(_FieldError):
-    """Something that a person gave and that can't be used.
+WHOLE: Final = _Whole.WHOLE
+"""Stands for the value where the problem is with a whole file, line or section rather than with one value."""
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that was given and can't be used.
 
     Parameters
     ----------
-    field : str
-        Where it stands, as the person wrote it: `engine.bore`.
+    place : str
+        Where it stands, as the person wrote it: `engine.bore`, `pegs[2].rpm`; "" where that is plain.
     value : object
-        What was given; None when nothing was.
+        What was given; None when nothing was, `WHOLE` when it is all that stands there.
     must : str
         What is allowed, starting with "must" where it can.
     do : str
@@ -56,34 +58,80 @@ class InputError(_FieldError):
 
     Examples
     --------
-    >>> print(InputError("coil.primary_ohm", 0, "must be above 0", "a shorted primary has no charging curve"))
+    >>> print(Problem("coil.primary_ohm", 0, "must be above 0", "a shorted primary has no charging curve"))
     coil.primary_ohm = 0: must be above 0; a shorted primary has no charging curve
+    >>> print(Problem("bench.toml", WHOLE, "is a folder", "give the job file in it"))
+    bench.toml: is a folder; give the job file in it
     """
 
+    place: str
+    value: object
+    must: str
+    do: str = ""
 
-class PhysicsError(_FieldError):
-    """A number that a calculation can't take; built and said like an `InputError`."""
+    def __str__(self) -> str:
+        """Say it in one sentence."""
+        must = f"{self.must}; {self.do}" if self.do else self.must
+        return printable(f"{self._what()}: {must}" if self.place else must)
+
+    def _what(self) -> str:
+        if self.value is WHOLE:
+            return self.place
+        return f"{self.place} (not given)" if self.value is None else f"{self.place} = {self.value}"
 
 
-class JobError(SparkwrightError, ValueError):
-    """Everything that keeps one job file from being used, one sentence each.
+class Refusal(SparkwrightError, ValueError):  # noqa: N818 - the word of the design, not another error
+    """Everything in what a person gave that can't be used.
 
     Parameters
     ----------
-    problems : sequence of str
-        The sentences, in the order of the file's sections.
+    problems : sequence of Problem
+        In the order in which they were given.
 
     Examples
     --------
-    >>> print(JobError(["engine.bore (not given): must be given", "cam.at_lift = 4: must have a unit"]))
+    >>> bore = Problem("engine.bore", None, "must be given")
+    >>> print(Refusal([bore, Problem("fuel.ron", 5, "must be 50 to 130")]))
     engine.bore (not given): must be given
-    cam.at_lift = 4: must have a unit
+    fuel.ron = 5: must be 50 to 130
     """
 
-    def __init__(self, problems: Sequence[str]) -> None:
-        self.problems = tuple(printable(problem) for problem in problems)
-        super().__init__("\n".join(self.problems))
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__(self.problems)
 
-    def __reduce__(self) -> tuple[type["JobError"], tuple[Any, ...]]:
-        """Let the exception cross to another process whole."""
-        return type(self), (self.problems,)
+    @classmethod
+    def at(cls, place: str, value: object, must: str, do: str = "") -> Refusal:
+        """Refuse one thing.
+
+        Examples
+        --------
+        >>> print(Refusal.at("paper", "a0", "must be a4 or letter"))
+        paper = a0: must be a4 or letter
+        """
+        return cls([Problem(place, value, must, do)])
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What is to be told, one sentence a problem."""
+        return tuple(str(problem) for problem in self.problems)
+
+    def __str__(self) -> str:
+        return "\n".join(self.sentences)
+
+
+class PhysicsError(SparkwrightError, ValueError):
+    """A number that a calculation can't take; what it is told with is that of a `Problem`.
+
+    Examples
+    --------
+    >>> print(PhysicsError("gap_mm", 0, "must be above 0"))
+    gap_mm = 0: must be above 0
+    """
+
+    def __init__(self, place: str, value: object, must: str, do: str = "") -> None:
+        super().__init__(place, value, must, do)
+        self.problem = Problem(place, value, must, do)
+
+    def __str__(self) -> str:
+        return str(self.problem)

@@ -15,7 +15,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from typing import Literal
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 System = Literal["metric", "inch"]
 
@@ -349,7 +349,7 @@ def _in_inch_units(found: re.Match[str]) -> str:
 def _known(kind: Dimension, name: str) -> Unit:
     unit = kind.find(name)
     if unit is None:
-        raise InputError("unit", f'"{name}"', "must be a unit of this dimension", advice(kind, name))
+        raise Refusal.at("unit", f'"{name}"', "must be a unit of this dimension", advice(kind, name))
     return unit
 
 

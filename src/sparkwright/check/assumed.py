@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Self
+
+from sparkwright.job import Job
+from sparkwright.job.usual import USUAL, Spread, usual_value
 
 
 @dataclass(frozen=True)
@@ -23,3 +28,32 @@ class SpreadTaken:
     stated: bool
     """Whether the job states it; what it leaves to assumption may be off by more."""
     origin: str
+
+    @classmethod
+    def of(cls, spread: Spread, taken: Collection[str]) -> Self:
+        """Say what a spread is for a job that leaves these keys to assumption."""
+        return cls(spread.name, spread.said(taken), spread.is_stated(taken), spread.origin)
+
+
+class Taken:
+    """Collects what is taken in place of what a job doesn't state, while its facts are read."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.found: list[Assumed] = []
+
+    def take(self, key: str, stated: float | None, derived: float | None = None) -> float:
+        """Give what is stated; else what is derived or usual for the key, and note that.
+
+        Examples
+        --------
+        >>> from sparkwright.job import starter_text
+        >>> taken = Taken(Job.from_toml(starter_text()))
+        >>> taken.take("engine.swirl", 1.4), taken.take("engine.idle_kpa", None), taken.found[0].value
+        (1.4, 40.0, '40')
+        """
+        if stated is not None:
+            return stated
+        value = usual_value(key, self.job) if derived is None else derived
+        self.found.append(Assumed(key, USUAL[key].said(value), USUAL[key].why))
+        return value

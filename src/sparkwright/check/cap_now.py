@@ -19,30 +19,26 @@ from sparkwright.check.demand import (
     site_pressure_kpa,
 )
 from sparkwright.check.hardware import phase_advice, rotor_cap
-from sparkwright.check.result import HardwareResult, State
+from sparkwright.check.result import HardwareResult
+from sparkwright.findings import State
 from sparkwright.ignition.gap import Paths, paths, plug_breakdown_kv
 from sparkwright.ignition.order import CapOrder, cap_order
 from sparkwright.ignition.rotor import Reach, Rotation, RotorCap
 from sparkwright.job import Job
-from sparkwright.units import System, show
 
 Neighbour = Literal["next", "previous"]
 
-NEIGHBOUR_WORDS: dict[Neighbour, str] = {
-    "next": "the post that fires next",
-    "previous": "the post that has just fired",
-}
 NOTICEABLE = 0.05
 """Degrees below which a move or a shortage is none; half of the last figure said."""
 
 
 @dataclass(frozen=True)
 class Asked:
-    """Span of advance that is wanted [crank deg], and who wants it, as the start of a sentence."""
+    """Span of advance that is wanted [crank deg], by the plan or, where there is none, by usual advances."""
 
     least_deg: float
     most_deg: float
-    by: str
+    by_plan: bool
 
 
 @dataclass(frozen=True)
@@ -99,17 +95,17 @@ def asked_of(job: Job, check: HardwareResult | None = None) -> Asked:
     Examples
     --------
     >>> from sparkwright.job import starter_text
-    >>> asked_of(Job.from_toml(starter_text())).by
-    'Usual advances ask'
+    >>> asked_of(Job.from_toml(starter_text())).by_plan
+    False
     """
     base_deg = job.distributor.base_deg
     if check is None:
         demand = compression_demand(job)
-        return Asked(demand.least_deg, demand.most_deg, "Usual advances ask")
+        return Asked(demand.least_deg, demand.most_deg, by_plan=False)
     rotor = check.rotor
     cranking = rotor.least_deg >= rotor.cap.base_deg
     least_deg = base_deg if cranking else min(rotor.least_deg, base_deg)
-    return Asked(least_deg, max(rotor.most_deg, base_deg), "The plan asks")
+    return Asked(least_deg, max(rotor.most_deg, base_deg), by_plan=True)
 
 
 def cap_now(
@@ -201,104 +197,3 @@ def _nearer_way(job: Job, cap: RotorCap, advance_deg: float, kpa: float) -> tupl
         )
         found.append((side, wrong_mm, ways))
     return min(found, key=lambda each: each[2].ratio)
-
-
-def said_first(now: CapNow) -> str:
-    """Say in one sentence where the arc goes.
-
-    Examples
-    --------
-    >>> from sparkwright.job import starter_text
-    >>> said_first(cap_now(Job.from_toml(starter_text()), 20.0))
-    'At 20.0 deg the arc goes to its own post.'
-    """
-    at = f"At {now.advance_deg:.1f} deg"
-    if now.ways.state == "problem":
-        return f"{at} the spark can go to the wrong cylinder."
-    if not now.covers:
-        return f"{at} the tip has left its post."
-    if now.ways.state == "look":
-        return f"{at} the arc goes to its own post, with little margin to the neighbour's."
-    return f"{at} the arc goes to its own post."
-
-
-def said(now: CapNow, system: System = "metric") -> tuple[str, ...]:
-    """Say the numbers of one spark: where the tip stands, the span reached, the neighbour, the move.
-
-    Parameters
-    ----------
-    now : CapNow
-        The spark.
-    system : {"metric", "inch"}
-        Which lengths the person reads.
-    """
-    return (_where(now, system), _span(now), _beside(now, system), _move(now, system))
-
-
-def _where(now: CapNow, system: System) -> str:
-    gap = show(now.right_gap_mm, "length", system)
-    stays = "covers the post" if now.covers else "has left the post"
-    return f"The middle of the tip stands {_offset(now, system)}: it {stays}, and the arc has {gap} to jump."
-
-
-def _offset(now: CapNow, system: System) -> str:
-    if abs(now.offset_distributor_deg) < NOTICEABLE:
-        return "over the middle of its post"
-    side = "past" if now.offset_distributor_deg > 0 else "short of"
-    along = show(abs(now.offset_mm), "length", system)
-    return f"{abs(now.offset_distributor_deg):.1f} distributor deg ({along}) {side} the middle of its post"
-
-
-def _span(now: CapNow) -> str:
-    said = (
-        f"With this phase and base the tip covers its post from {now.reach.least_deg:.1f} to "
-        f"{now.reach.most_deg:.1f} deg, {now.reach.above_base_deg:.1f} above base. "
-        f"{now.asked.by} for {now.asked.least_deg:.1f} to {now.asked.most_deg:.1f}"
-    )
-    cranked = abs(now.asked.least_deg - now.cap.base_deg) < NOTICEABLE
-    lower_end = "at the lower end, where the engine is cranked" if cranked else "at the lower end"
-    lacking = [
-        f"{missing_deg:.1f} deg are missing {where}"
-        for missing_deg, where in (
-            (now.missing_above_deg, "at the top"),
-            (now.missing_below_deg, lower_end),
-        )
-        if missing_deg > NOTICEABLE
-    ]
-    if lacking:
-        return f"{said}: {' and '.join(lacking)}."
-    left_deg = max(0.0, -max(now.missing_above_deg, now.missing_below_deg))
-    return f"{said}: all of it is reached, with {left_deg:.1f} deg left over at the nearer end."
-
-
-def _beside(now: CapNow, system: System) -> str:
-    ways = now.ways
-    hand = "in hand" if ways.margin_kv >= 0.0 else "short"
-    return (
-        f"The nearer danger is {NEIGHBOUR_WORDS[now.neighbour]}, "
-        f"{show(now.neighbour_gap_mm, 'length', system)} from the tip. At full load, {now.kpa:.0f} kPa by "
-        f"plain compression, the right way asks {ways.right_kv:.1f} kV and the way over that post "
-        f"{ways.wrong_low_kv:.1f} to {ways.wrong_high_kv:.1f} kV: {abs(ways.margin_kv):.1f} kV {hand} by the "
-        "careful count."
-    )
-
-
-def _move(now: CapNow, system: System) -> str:
-    moves = []
-    if abs(now.move_distributor_deg) >= NOTICEABLE:
-        way = "with rotation" if now.move_distributor_deg > 0 else "against rotation"
-        moves.append(
-            f"move the tip {show(abs(now.move_mm), 'length', system)} {way} "
-            f"({abs(now.move_distributor_deg):.1f} distributor deg, {abs(now.move_tip_fraction):.2f} of its "
-            "width)"
-        )
-    if abs(now.base_change_deg) >= NOTICEABLE:
-        side = "earlier" if now.base_change_deg > 0 else "later"
-        moves.append(
-            f"turn the distributor until base is {abs(now.base_change_deg):.1f} crank deg {side}, at "
-            f"{now.cap.base_deg:.1f} deg"
-        )
-    if not moves:
-        return "This is how rotor and base stand in the job: nothing to move."
-    words = " and ".join(moves)
-    return f"To get there {words}."

@@ -11,6 +11,7 @@ from sparkwright.cycle.kinematics import piston_drop_m
 from sparkwright.ignition.rotor import pitch_distributor_deg
 from sparkwright.job import Job
 from sparkwright.job.site_air import air_pressure_kpa
+from sparkwright.job.usual import USUAL_ROD_RATIO, usual_value
 
 POLYTROPIC_EXPONENT = 1.32
 """Compression of a charge that loses some heat; recalled, 1.30 to 1.34."""
@@ -37,9 +38,6 @@ USUAL_MOST_DEG = 38.0
 USUAL_FULL_LOAD_DEG = 32.0
 """Full-load advance reached at 3,000 rpm; common practice, no source."""
 
-USUAL_ROD_RATIO = 1.7
-USUAL_HIGHEST_RPM = 5500.0
-
 
 def site_pressure_kpa(job: Job) -> float:
     """Air pressure at the job's site [kPa absolute]: as stated, from its altitude, or at sea level."""
@@ -47,8 +45,8 @@ def site_pressure_kpa(job: Job) -> float:
 
 
 def highest_rpm(job: Job) -> float:
-    """Highest speed to look at: the limit, else the redline, else `USUAL_HIGHEST_RPM`."""
-    return job.limits.highest_rpm or job.engine.redline_rpm or USUAL_HIGHEST_RPM
+    """Highest speed to look at: the limit, else the redline, stated or usual."""
+    return job.limits.highest_rpm or job.engine.redline_rpm or usual_value("engine.redline_rpm", job)
 
 
 def full_load_kpa(job: Job) -> float:

@@ -6,16 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from sparkwright.cycle.cam import doubted_duration
+from sparkwright.findings import Finding
 from sparkwright.ignition.crank import rarity, ways_that_fit
 from sparkwright.job import Job
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """One fact to look at again: its field, and a sentence that says why and what to look at."""
+    """One fact to look at again: its field, and the finding that says why and what to look at."""
 
     field: str
-    sentence: str
+    finding: Finding
 
 
 def doubts(job: Job) -> tuple[Doubt, ...]:
@@ -32,69 +33,46 @@ def doubts(job: Job) -> tuple[Doubt, ...]:
 
 def order_doubts(job: Job) -> tuple[Doubt, ...]:
     """Give what is doubted about firing order and crank."""
-    return tuple(Doubt("engine.firing_order", sentence) for sentence in _order(job))
+    return tuple(Doubt("engine.firing_order", finding) for finding in _order(job))
 
 
 def cam_doubts(job: Job) -> tuple[Doubt, ...]:
     """Give what is doubted about the cam and the lift at which it is stated."""
-    return tuple(_cam(job))
+    return tuple(Doubt("cam.at_lift", finding) for finding in _cam(job))
 
 
-def _order(job: Job) -> Iterator[str]:
+def _order(job: Job) -> Iterator[Finding]:
     engine = job.engine
-    order = "-".join(map(str, engine.firing_order))
-    stated = (engine.firing_order, engine.layout, engine.bank_numbering)
+    order = engine.firing_order
+    stated = (order, engine.layout, engine.bank_numbering)
     kind = rarity(*stated)
     if kind is None:
-        yield f"No even-firing crank gives the firing order {order}: read it again from engine or book."
+        yield Finding("firing-order.fits-no-crank", "look", {"order": order})
     elif kind == "rare-crank":
         crank = ways_that_fit(*stated)[0].crank.name
-        yield f"The firing order {order} needs a {crank}, unusual in such an engine: sure?"
+        yield Finding("firing-order.rare-crank", "look", {"order": order, "crank": crank})
     elif kind == "mirrored":
-        turned = "-".join(map(str, (1, *engine.firing_order[:0:-1])))
-        yield (
-            f"The firing order {order} needs a crank that turns the other way or is mirrored, as in some "
-            f"boats: sure? Read backwards it is {turned}."
-        )
+        turned = (1, *order[:0:-1])
+        yield Finding("firing-order.mirrored", "look", {"order": order, "backwards": turned})
     elif kind == "neighbours":
-        yield (
-            f"In the firing order {order} neighbours fire one after the other, unusual in a six in line: "
-            "sure?"
-        )
+        yield Finding("firing-order.neighbours", "look", {"order": order})
     elif kind == "same-bank":
-        yield (
-            f"In the firing order {order} two cylinders of one bank fire one after the other, unusual in a "
-            "V6: sure? See how its banks are numbered."
-        )
+        yield Finding("firing-order.same-bank", "look", {"order": order})
     if engine.layout == "v" and engine.cylinders == 6 and not job.stated("engine", "firing"):
-        yield (
-            "This V6 is taken to fire evenly; many with 90 deg between the banks and shared pins do not. "
-            'Turn the rotor from post to post: where they stand 60 deg apart, state engine.firing = "even".'
-        )
+        yield Finding("firing-order.taken-as-even", "look")
 
 
-def _cam(job: Job) -> Iterator[Doubt]:
+def _cam(job: Job) -> Iterator[Finding]:
     cam = job.cam
     if cam.at_lift_mm is None:
-        yield Doubt(
-            "cam.at_lift",
-            "The lift at which the cam is stated was never given: it is taken as 0.050 in (1.27 mm). "
-            "Advertised degrees, counted near the seat, make a far milder cam: read on the card which it is.",
-        )
+        yield Finding("cam.lift-not-given", "look", {"taken_mm": cam.lift_mm})
     for valve, duration_deg in _durations(job):
         doubted = doubted_duration(duration_deg, cam.lift_mm)
-        lift = cam.say("at_lift_mm") if cam.at_lift_mm is not None else "1.27 mm"
-        if doubted == "long":
-            yield Doubt(
-                "cam.at_lift",
-                f"{duration_deg:g} deg of {valve} duration at {lift} of lift is unusual, a racing cam: "
-                "sure? See whether the card counts it there or advertises it, counted near the seat.",
-            )
-        elif doubted == "short":
-            yield Doubt(
-                "cam.at_lift",
-                f"{duration_deg:g} deg of {valve} duration at {lift} of lift is unusually short: sure? See "
-                "whether the card counts it at 0.050 in.",
+        if doubted is not None:
+            yield Finding(
+                f"cam.{doubted}",
+                "look",
+                {"valve": valve, "duration_deg": duration_deg, "at_lift_mm": cam.lift_mm},
             )
 
 

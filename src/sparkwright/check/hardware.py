@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from sparkwright.check import voltage
-from sparkwright.check.assumed import Assumed
+from sparkwright.check.assumed import Assumed, SpreadTaken, Taken
 from sparkwright.check.demand import compression_demand, highest_rpm, site_pressure_kpa
 from sparkwright.check.doubts import order_doubts
 from sparkwright.check.result import (
@@ -23,8 +23,9 @@ from sparkwright.check.result import (
     SparkPoint,
     SparkTurn,
 )
-from sparkwright.check.verdicts import headline, switched_by_points, verdicts
-from sparkwright.errors import InputError
+from sparkwright.check.verdicts import headline, verdicts
+from sparkwright.errors import Refusal
+from sparkwright.findings import Finding, each_once
 from sparkwright.ignition import coil as charging
 from sparkwright.ignition.capacitive import (
     Capacitive,
@@ -36,16 +37,18 @@ from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
     CORNER_FIELD_FACTOR,
+    PROVEN_BAR_CM,
     Paths,
-    beyond_proven,
     paths,
     plug_breakdown_kv,
+    pressure_times_gap_bar_cm,
     uniform_field_kuffel_zaengl_kv,
 )
 from sparkwright.ignition.order import LeadPair, cap_order, leads_to_keep_apart
 from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
+from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL, USUAL_CAP_SIZE, switched_by_points
 from sparkwright.numeric import FloatArray
 
 LOAD_MOHM = 1.0
@@ -64,34 +67,16 @@ POINTS_DWELL_SHARE = 0.65
 """Share of the time that points, or a driver without dwell control, stay closed. Recalled: 30 of 45
 distributor degrees on an eight, 38 of 60 on a six, 55 of 90 on a four."""
 
-TRANSISTOR = Driver(drop_v=1.5, clamp_v=400.0, capacitance_uf=0.01)
-POINTS = Driver(drop_v=0.2, clamp_v=None, capacitance_uf=0.22)
-"""What a driver and a set of points usually are; recalled, no source."""
-
-TRANSISTOR_ENERGY_MJ = 60.0
-POINTS_ENERGY_MJ = 30.0
-"""Energy wanted where none is stated: inside the ranges of Heywood (1988) sec. 9.5 and Denton, recalled."""
+TRANSISTOR = Driver(clamp_v=400.0, capacitance_uf=0.01)
+POINTS = Driver(clamp_v=None, capacitance_uf=0.22)
+"""What a driver and a set of points usually are beside what the job states; recalled, no source."""
 
 DWELL_VOLTS = np.arange(8.0, 16.5, 0.5)
 """Battery voltages of the dwell table on a 12 V system; halved on 6 V, doubled on 24 V."""
 SIX_VOLT_BELOW_V, TWENTY_FOUR_VOLT_ABOVE_V = 9.0, 18.0
-USUAL_CAP = "medium"
 RADIAL_GAP_MM = 0.8
 BASE_SPARE_DEG = 1.0
 """How far the tip must still cover its post on the late side of base [crank deg]; a choice."""
-
-
-@dataclass
-class _Assumptions:
-    """Collects what was taken in place of what nobody stated."""
-
-    found: list[Assumed]
-
-    def take(self, field: str, stated: float | None, usual: float, unit: str, why: str) -> float:
-        if stated is not None:
-            return stated
-        self.found.append(Assumed(field, f"{usual:g} {unit}", why))
-        return usual
 
 
 def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResult:
@@ -112,7 +97,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
 
     Raises
     ------
-    InputError
+    Refusal
         Where the battery doesn't reach above the driver's drop.
     PhysicsError
         Where parts that each may be can't be put together, such as a tip too wide for its radius.
@@ -125,7 +110,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
     (True, 17)
     """
     demand = asks if asks is not None else compression_demand(job)
-    assumed = _Assumptions([])
+    assumed = Taken(job)
     rotor = _rotor(job, demand, assumed)
     order = cap_order(job.engine.firing_order, job.distributor.rotation, job.distributor.cap_order)
     engine = job.engine
@@ -149,9 +134,7 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
     result = HardwareResult(
         job_name=job.name,
         fingerprint=job.fingerprint,
-        state="good",
-        headline="",
-        action="",
+        headline=Finding("ignition.delivers", "good"),
         verdicts=(),
         rotor=rotor,
         spark_turn=turn,
@@ -164,20 +147,11 @@ def check_hardware(job: Job, asks: IgnitionDemand | None = None) -> HardwareResu
         cranking=sparks,
         wiring=wiring,
         demand_origin=demand.origin,
-        problems=(),
-        warnings=(*(each.sentence for each in order_doubts(job)), *_warnings(job, demand, kept_apart)),
+        warnings=(*(each.finding for each in order_doubts(job)), *_warnings(job, demand, kept_apart)),
         assumed=taken,
     )
-    findings = verdicts(job, result)
-    worst = headline(findings)
-    return replace(
-        result,
-        state=worst.state,
-        headline=worst.sentence,
-        action=worst.action,
-        verdicts=findings,
-        problems=tuple(each.sentence for each in findings if each.state == "problem"),
-    )
+    found = verdicts(job, result)
+    return replace(result, headline=headline(found), verdicts=found)
 
 
 def rotor_cap(job: Job) -> RotorCap:
@@ -190,7 +164,7 @@ def rotor_cap(job: Job) -> RotorCap:
     8
     """
     distributor = job.distributor
-    size = CAP_SIZES[distributor.cap_size or USUAL_CAP]
+    size = CAP_SIZES[distributor.cap_size or USUAL_CAP_SIZE]
     tip_radius_mm, post_radius_mm = distributor.tip_radius_mm, distributor.post_radius_mm
     if tip_radius_mm is None:
         tip_radius_mm = size.tip_radius_mm if post_radius_mm is None else post_radius_mm - RADIAL_GAP_MM
@@ -235,7 +209,7 @@ def phase_advice(job: Job, least_deg: float, most_deg: float) -> PhaseAdvice:
     return cap.advice(least_deg, max(least_deg, most_deg))
 
 
-def _rotor(job: Job, demand: IgnitionDemand, assumed: _Assumptions) -> RotorResult:
+def _rotor(job: Job, demand: IgnitionDemand, assumed: Taken) -> RotorResult:
     cap = rotor_cap(job)
     spread_deg = 0.0
     for name, angle_deg in (
@@ -246,8 +220,9 @@ def _rotor(job: Job, demand: IgnitionDemand, assumed: _Assumptions) -> RotorResu
     ):
         if getattr(job.distributor, f"{name}_mm") is None:
             spread_deg += SIZE_SPREAD * angle_deg
-            why = f"usual for a {job.distributor.cap_size or USUAL_CAP} cap; measure it with a caliper"
-            assumed.found.append(Assumed(f"distributor.{name}", f"{getattr(cap, name + '_mm'):g} mm", why))
+            usual, size = USUAL[f"distributor.{name}"], job.distributor.cap_size or USUAL_CAP_SIZE
+            said, why = usual.said(getattr(cap, f"{name}_mm")), usual.why.format(cap_size=size)
+            assumed.found.append(Assumed(f"distributor.{name}", said, why))
     reach = cap.reach()
     advice = phase_advice(job, demand.least_deg, demand.most_deg)
     advance = np.arange(
@@ -318,27 +293,25 @@ def _hardest(job: Job, demand: IgnitionDemand, cap: RotorCap) -> tuple[SparkPoin
     return min(found, key=lambda each: each[1].ratio)
 
 
-def _coil(job: Job, assumed: _Assumptions) -> Coil:
+def _coil(job: Job, assumed: Taken) -> Coil:
     stated = job.coil
     return Coil(
-        primary_ohm=stated.primary_ohm,
-        primary_mh=stated.primary_mh,
-        turns_ratio=stated.turns_ratio,
-        secondary_kohm=assumed.take(
-            "coil.secondary_resistance", stated.secondary_kohm, 8.0, "kohm", "usual; measure it"
-        ),
+        primary_ohm=assumed.take("coil.primary_resistance", stated.primary_ohm),
+        primary_mh=assumed.take("coil.primary_inductance", stated.primary_mh),
+        turns_ratio=assumed.take("coil.turns_ratio", stated.turns_ratio),
+        secondary_kohm=assumed.take("coil.secondary_resistance", stated.secondary_kohm),
         secondary_pf=stated.secondary_pf,
         saturation_a=stated.saturation_a,
         winding_c=stated.warm_c,
     )
 
 
-def _driver(job: Job, assumed: _Assumptions) -> Driver:
+def _driver(job: Job, assumed: Taken) -> Driver:
     usual = POINTS if switched_by_points(job) else TRANSISTOR
-    drop_v = assumed.take("driver.drop", job.driver.drop_v, usual.drop_v, "V", "usual; measure it closed")
+    drop_v = assumed.take("driver.drop", job.driver.drop_v)
     for name in ("cranking_v", "running_v"):
         if getattr(job.battery, name) <= drop_v:
-            raise InputError(
+            raise Refusal.at(
                 f"battery.{job.battery.key(name)}",
                 job.battery.say(name),
                 f"must be above driver.drop ({drop_v:g} V)",
@@ -352,9 +325,8 @@ def _driver(job: Job, assumed: _Assumptions) -> Driver:
     )
 
 
-def _wanted_mj(job: Job, assumed: _Assumptions) -> float:
-    usual = POINTS_ENERGY_MJ if switched_by_points(job) else TRANSISTOR_ENERGY_MJ
-    return assumed.take("coil.energy_wanted", job.coil.energy_wanted_mj, usual, "mJ", "usual for the kind")
+def _wanted_mj(job: Job, assumed: Taken) -> float:
+    return assumed.take("coil.energy_wanted", job.coil.energy_wanted_mj)
 
 
 def _dwell_table(coil: Coil, driver: Driver, wanted_mj: float, running_v: float) -> DwellTable:
@@ -464,13 +436,14 @@ def _capacitive(job: Job, coil: Coil) -> CapacitiveResult:
 
 
 def _spark_turn(
-    job: Job, coil: Coil, rotor: RotorResult, inductive: CoilResult | None, assumed: _Assumptions
+    job: Job, coil: Coil, rotor: RotorResult, inductive: CoilResult | None, assumed: Taken
 ) -> SparkTurn:
     """Let the rotor turn on while the last spark of the speeds looked at burns, or until the next charge."""
     rpm = highest_rpm(job)
     if inductive is None:
         why = "usual for a capacitive driver; recalled, no source"
-        burning_ms = assumed.take("driver.spark_duration", None, CAPACITIVE_SPARK_MS, "ms", why)
+        assumed.found.append(Assumed("driver.spark_duration", f"{CAPACITIVE_SPARK_MS:g} ms", why))
+        burning_ms = CAPACITIVE_SPARK_MS
     else:
         secondary_h = 1e-3 * coil.primary_mh * coil.turns_ratio**2
         energy_mj = float(inductive.energy_mj[-1])
@@ -517,22 +490,21 @@ def _held_against(
         asked_band_kv=voltage.asked_band_kv(plug_kv, rotor_kv, assumed),
         available_band_kv=voltage.there_band_kv(available_kv, charged, assumed),
         spreads=tuple(
-            each.taken(assumed) for each in (voltage.PLUG, voltage.ROTOR, *voltage.there_spreads(charged))
+            SpreadTaken.of(each, assumed)
+            for each in (PLUG_VOLTAGE, ROTOR_GAP, *voltage.there_spreads(charged))
         ),
         least_ratio=float(np.min(available_kv / asked_kv)) if points else math.nan,
     )
 
 
 def _cranking(
-    job: Job, cap: RotorCap, inductive: CoilResult | None, assumed: _Assumptions
+    job: Job, cap: RotorCap, inductive: CoilResult | None, assumed: Taken
 ) -> tuple[CrankingSpark, ...]:
     sparks = job.driver.cranking_sparks
     spacing_ms = job.driver.spark_spacing_ms or 1.0
     if sparks > 1 and job.driver.spark_spacing_ms is None:
         recharge_ms = (inductive.cranking_dwell_ms or 5.0) if inductive is not None else 0.0
-        spacing_ms = assumed.take(
-            "driver.spark_spacing", None, round(recharge_ms + SPARK_MS, 1), "ms", "one charge and one spark"
-        )
+        spacing_ms = assumed.take("driver.spark_spacing", None, round(recharge_ms + SPARK_MS, 1))
     return cranking_sparks(
         cap,
         first_advance_deg=job.distributor.base_deg,
@@ -542,13 +514,12 @@ def _cranking(
     )
 
 
-def _note_numbering(job: Job, assumed: _Assumptions) -> None:
+def _note_numbering(job: Job, assumed: Taken) -> None:
     """Note a numbering of the banks that the firing order tells and nobody stated."""
     engine = job.engine
     told = numbering_of(engine.firing_order, engine.layout)
     if engine.bank_numbering is None and told is not None:
-        why = "the only numbering of the banks with which an even-firing crank gives this firing order"
-        assumed.found.append(Assumed("engine.bank_numbering", told, why))
+        assumed.found.append(Assumed("engine.bank_numbering", told, USUAL["engine.bank_numbering"].why))
 
 
 def _pairs(kept_apart: tuple[LeadPair, ...] | None) -> tuple[tuple[int, int], ...] | None:
@@ -567,6 +538,9 @@ def _wiring_facts(
         # None where it is only assumed: nobody has looked for a resistance wire then.
         ballast_ohm=job.driver.ballast_ohm if "ballast_ohm" in job.driver.model_fields_set else None,
         advance_locked=job.distributor.advance == "locked",
+        module_times_by_itself=None
+        if job.distributor.module_inside is None
+        else job.distributor.module_inside == "own dwell",
         vacuum_sealed=None if vacuum is None else vacuum != "connected",
         polarity_checked=job.pickup.polarity_checked,
         twisted_pair=job.pickup.twisted_pair,
@@ -579,23 +553,33 @@ def _wiring_facts(
     )
 
 
-def _warnings(job: Job, demand: IgnitionDemand, kept_apart: tuple[LeadPair, ...] | None) -> Iterator[str]:
+def _warnings(job: Job, demand: IgnitionDemand, kept_apart: tuple[LeadPair, ...] | None) -> Iterator[Finding]:
     if kept_apart is None:
-        yield (
-            "Which leads to keep apart is not determined: the firing order doesn't tell how the banks are "
-            "numbered. State engine.bank_numbering, or the pairs in plugs.leads_adjacent."
-        )
+        yield Finding("leads.numbering-not-told", "look")
     if job.driver.kind == "inductive" and job.coil.saturation_a is None:
-        yield (
-            "The current at which the coil saturates isn't stated: its inductance is taken as constant, and "
-            "a real coil stores less at high current."
-        )
-    said: set[str] = set()
+        yield Finding("coil.saturation-not-stated", "look")
+    yield from each_once(_beyond_proven(job, demand))
+
+
+def _beyond_proven(job: Job, demand: IgnitionDemand) -> Iterator[Finding]:
+    """Give the plugs at which the breakdown formula is used outside the range it is proven in."""
+    least_bar_cm, most_bar_cm = PROVEN_BAR_CM
     for point in demand.points:
-        for sentence in beyond_proven(point.gas.pressure_bar, job.plugs.gap_mm, point.gas.temperature_k):
-            if sentence not in said:
-                said.add(sentence)
-                yield sentence
+        bar, kelvin, gap_mm = point.gas.pressure_bar, point.gas.temperature_k, job.plugs.gap_mm
+        bar_cm = pressure_times_gap_bar_cm(bar, gap_mm, kelvin)
+        if not least_bar_cm <= bar_cm <= most_bar_cm:
+            yield Finding(
+                "gap.beyond-proven",
+                "look",
+                {
+                    "gap_mm": gap_mm,
+                    "pressure_bar": bar,
+                    "temperature_k": kelvin,
+                    "bar_cm": bar_cm,
+                    "least_bar_cm": least_bar_cm,
+                    "most_bar_cm": most_bar_cm,
+                },
+            )
 
 
 def _stated_defaults(job: Job) -> Iterator[Assumed]:

@@ -1,23 +1,21 @@
 """What the hardware check asks for and hands on: plain frozen values, no arithmetic.
 
 Advance is in crank degrees before top dead centre. ``nan`` in an array and None in a field mean "not
-determined" or "not reachable"; the sentence beside it says which.
+determined" or "not reachable"; the finding about it says which.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from sparkwright.check.assumed import Assumed, SpreadTaken
+from sparkwright.findings import Finding, State
 from sparkwright.ignition.cranking import CrankingSpark
 from sparkwright.ignition.gap import Paths
 from sparkwright.ignition.order import CapOrder, LeadPair
 from sparkwright.ignition.rotor import PhaseAdvice, Reach, Rotation, RotorCap
 from sparkwright.ignition.wiring import CheckedItem
 from sparkwright.numeric import FloatArray
-
-State = Literal["problem", "look", "good"]
 
 
 @dataclass(frozen=True)
@@ -54,16 +52,6 @@ class IgnitionDemand:
     next_plug: Gas
     previous_plug: Gas
     origin: str
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """One finding: how it stands, on what, in a sentence, and what to do ("" when nothing)."""
-
-    state: State
-    topic: str
-    sentence: str
-    action: str
 
 
 @dataclass(frozen=True)
@@ -188,10 +176,10 @@ class HardwareResult:
 
     job_name: str
     fingerprint: str
-    state: State
-    headline: str
-    action: str
-    verdicts: tuple[Verdict, ...]
+    headline: Finding
+    """The finding that leads: the worst of the verdicts, or that all is good."""
+    verdicts: tuple[Finding, ...]
+    """A finding or more on every part, in the order in which to work."""
     rotor: RotorResult
     spark_turn: SparkTurn
     cap_order: CapOrder
@@ -204,6 +192,15 @@ class HardwareResult:
     cranking: tuple[CrankingSpark, ...]
     wiring: tuple[CheckedItem, ...]
     demand_origin: str
-    problems: tuple[str, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Finding, ...]
     assumed: tuple[Assumed, ...]
+
+    @property
+    def state(self) -> State:
+        """How the worst of it stands."""
+        return self.headline.state
+
+    @property
+    def problems(self) -> tuple[Finding, ...]:
+        """What must be put right."""
+        return tuple(each for each in self.verdicts if each.state == "problem")

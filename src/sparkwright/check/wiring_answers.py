@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, get_args
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.order import cap_order
 from sparkwright.ignition.wiring import CheckState
 from sparkwright.job import Job
@@ -25,6 +25,7 @@ class Fact:
 
 FACTS: dict[str, Fact] = {
     "advance-locked": Fact("distributor", "advance", "locked", "free", may_be_open=False),
+    "module-inside": Fact("distributor", "module_inside", "none", "own dwell"),
     "vacuum-sealed": Fact("distributor", "vacuum_advance", "disconnected", "connected"),
     "pickup-polarity": Fact("pickup", "polarity_checked", True, False),
     "pickup-twisted": Fact("pickup", "twisted_pair", True, False),
@@ -72,7 +73,7 @@ def answered(job: Job, answers: Mapping[str, str], now: Mapping[str, CheckState]
 
     Raises
     ------
-    InputError
+    Refusal
         For a point that isn't on the list, or an answer that it can't have.
 
     Examples
@@ -84,10 +85,10 @@ def answered(job: Job, answers: Mapping[str, str], now: Mapping[str, CheckState]
     """
     for item, answer in answers.items():
         if item not in now or item not in FACTS:
-            raise InputError(f"wiring.{item}", answer, "must be a point of this job's wiring list")
+            raise Refusal.at(f"wiring.{item}", answer, "must be a point of this job's wiring list")
         if answer not in get_args(CheckState) or answer not in answers_possible(item, now[item]):
             allowed = ", ".join(answers_possible(item, now[item]))
-            raise InputError(f"wiring.{item}", answer, f"must be one of {allowed}")
+            raise Refusal.at(f"wiring.{item}", answer, f"must be one of {allowed}")
         if answer != now[item]:
             fact = FACTS[item]
             job = job.changed(fact.section, **{fact.key: _value(job, item, answer)})

@@ -15,7 +15,7 @@ from sparkwright import __version__
 from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
 from sparkwright.cli.startup import collect_seldom
-from sparkwright.errors import JobError, SparkwrightError, printable
+from sparkwright.errors import SparkwrightError, printable
 
 __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
 
@@ -57,8 +57,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
             prog_name="sparkwright",
             standalone_mode=False,
         )
-    except JobError as refusal:
-        return _refused(refusal.problems)
     except SparkwrightError as refusal:
         return _refused([refusal.on_this_machine])
     except click.ClickException as refusal:

@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from sparkwright.errors import InputError, SparkwrightError, printable
+from sparkwright.errors import Refusal, SparkwrightError, printable
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from sparkwright.drawing.picture import Picture
+    from sparkwright.findings import Finding
     from sparkwright.job import Job
     from sparkwright.plan.result import PlanResult
 
@@ -78,7 +79,7 @@ def show(
     as_json: bool,
     page: Callable[[], RenderableType],
     assumed: Sequence[object],
-    warnings: Sequence[str],
+    warnings: Sequence[Finding | str],
 ) -> None:
     """Print one result, whole as JSON or laid out for a person."""
     from sparkwright.sheets.record import json_text, record
@@ -94,7 +95,7 @@ def show(
 def require_within(name: str, value: float, low: float, high: float) -> None:
     """Refuse an option outside its range."""
     if not low <= value <= high:
-        raise InputError(name, f"{value:g}", f"must be {low:g} to {high:g}")
+        raise Refusal.at(name, f"{value:g}", f"must be {low:g} to {high:g}")
 
 
 def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
@@ -105,7 +106,7 @@ def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
         files[folder / f"{picture.name}.png"] = picture.png("light")
         files[folder / f"{picture.name}.csv"] = picture.csv().encode()
     if folder.exists() and not folder.is_dir():
-        raise InputError("--pictures", str(folder), "must be a folder", "a file of that name is in the way")
+        raise Refusal.at("--pictures", str(folder), "must be a folder", "a file of that name is in the way")
     folder.mkdir(parents=True, exist_ok=True)
     write(files, replace=replace)
 

@@ -23,7 +23,8 @@ from sparkwright.cli.common import (
     show,
     write,
 )
-from sparkwright.errors import InputError, printable
+from sparkwright.errors import Refusal, printable
+from sparkwright.findings import each_once
 
 BEFORE_IT_RUNS = (
     "Before this map runs an engine: prove base and one held advance with a timing light, clear of fan and "
@@ -176,14 +177,15 @@ def card(
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.card import Paper, card_html, card_pdf
+    from sparkwright.words.told import sentences
 
     job = load_job(job_file)
     pdf, html = pdf or job_file.with_suffix(".pdf"), html or job_file.with_suffix(".html")
     if len({path.absolute() for path in (pdf, html, job_file)}) < 3:
-        raise InputError("--pdf, --html", f"{pdf}, {html}", "must be two files, and neither the job itself")
+        raise Refusal.at("--pdf, --html", f"{pdf}, {html}", "must be two files, and neither the job itself")
     size = next((each for each in get_args(Paper) if each == paper), None)
     if size is None:
-        raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
+        raise Refusal.at("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     light = None if readings is None else check_light(job, load_readings(readings))
     result = plan_of_job(job)
     hardware = check_of(job, result)
@@ -193,7 +195,8 @@ def card(
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)
-    problems = tuple(dict.fromkeys(problem for each in made_from for problem in each.problems))
+    problems = [*map(str, sentences(each_once((*result.problems, *hardware.problems))))]
+    problems += [] if light is None else light.problems
     if as_json:
         from sparkwright.sheets.record import json_text, record
 
@@ -246,11 +249,12 @@ def export(
 ) -> int:
     """Write the map as text, to keep or to paste."""
     from sparkwright.plan.exchange import FORMS, write_map
+    from sparkwright.words.told import sentences
 
     job = load_job(job_file)
     chosen = next((each for each in FORMS if each == form), None)
     if chosen is None:
-        raise InputError("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
+        raise Refusal.at("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = plan_of_job(job)
     text = write_map(result.spark_map, chosen, bare=bare, highest_load_first=highest_load_first)
     if target is None:
@@ -258,7 +262,7 @@ def export(
     else:
         write({target: text.encode()}, replace=replace)
         say_written(target)
-    for sentence in result.problems:
+    for sentence in sentences(result.problems):
         click.echo(f"Look here: {sentence}", err=True)
     click.echo(BEFORE_IT_RUNS, err=True)
     return SEE if result.problems else GOOD

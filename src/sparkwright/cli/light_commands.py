@@ -21,7 +21,7 @@ from sparkwright.cli.common import (
     rewrite,
     show,
 )
-from sparkwright.errors import InputError, printable
+from sparkwright.errors import Refusal, printable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -108,7 +108,7 @@ def light(
     result = check_light(job, sheet, bench)
     if folder is not None:
         if not result.readings:
-            raise InputError(
+            raise Refusal.at(
                 "--pictures", str(folder), "must come with READINGS", "there is nothing to draw yet"
             )
         draw([light_picture(result)], folder, replace)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from pathlib import Path
 
 import click
 
@@ -44,6 +45,19 @@ SHOP = click.option(
     show_default=True,
     help="How long a sign-in lasts.",
 )
+@click.option(
+    "--certificate",
+    type=click.Path(path_type=Path),
+    help="Serve encrypted under this certificate, a PEM file.",
+)
+@click.option("--key", type=click.Path(path_type=Path), help="The certificate's private key, a PEM file.")
+@click.option(
+    "--make-certificate",
+    "made_in",
+    metavar="FOLDER",
+    type=click.Path(path_type=Path),
+    help="Serve encrypted under a certificate of its own, made and kept in this folder; phones have to trust it.",
+)
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(
     place: str | None,
@@ -52,18 +66,22 @@ def serve(
     names: tuple[str, ...],
     behind_proxy: str | None,
     hours: float,
+    certificate: Path | None,
+    key: Path | None,
+    made_in: Path | None,
     browser: bool,
 ) -> int:
     """Open the workbench in a browser, on this machine alone."""
     from sparkwright.shop import open_shop, usual_place
-    from sparkwright.web.serve import listen_on, settings_for
+    from sparkwright.web.serve import certificate_for, listen_on, settings_for
     from sparkwright.web.serve import serve as serve_workbench
 
     taken = listen_on(listen, port)
     shop = open_shop(place or usual_place())
     try:
         settings = settings_for(listen, names, shop, hours, behind_proxy)
-        serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo)
+        served_under = certificate_for(settings, certificate, key, made_in)
+        serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo, certificate=served_under)
     finally:
         taken.close()
         shop.close()

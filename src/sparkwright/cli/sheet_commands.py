@@ -20,7 +20,7 @@ from sparkwright.cli.common import (
     say_written,
     write,
 )
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -67,7 +67,7 @@ def _rim_mm(text: str | None, job: Job | None) -> float:
     if text is None and stated_mm is not None:
         return stated_mm
     if text is None:
-        raise InputError(
+        raise Refusal.at(
             "--diameter", None, "must be given", "or state damper_diameter under [engine] in the job"
         )
     return _needed_mm(text, "--diameter")
@@ -79,7 +79,7 @@ def _maybe_job(path: Path | None) -> Job | None:
 
 def _one_of(text: str, allowed: tuple[str, ...], field: str) -> str:
     if text not in allowed:
-        raise InputError(field, f'"{text}"', f"must be {' or '.join(allowed)}")
+        raise Refusal.at(field, f'"{text}"', f"must be {' or '.join(allowed)}")
     return text
 
 
@@ -118,7 +118,7 @@ def deadcentre(
     from sparkwright.mounting.dead_centre import USUAL_READ_TO_DEG, dead_centre, mark_reading_deg, read_pairs
 
     if bool(stop) == bool(dial):
-        raise InputError(
+        raise Refusal.at(
             "--stop, --dial",
             "both" if stop else None,
             "must be one of the two, with two readings a try",
@@ -166,7 +166,7 @@ def _throw(job: Job | None, stroke: str | None, rod: str | None, pin_offset: str
     if stroke_mm is None and rod_mm is None and offset_mm is None:
         return None
     if stroke_mm is None or rod_mm is None:
-        raise InputError("--stroke, --rod", None, "must both be given", "or give a job file that states them")
+        raise Refusal.at("--stroke, --rod", None, "must both be given", "or give a job file that states them")
     return CrankThrow(stroke_mm, rod_mm, offset_mm)
 
 
@@ -309,7 +309,7 @@ def ring(
 def _beside(job_file: Path | None, target: Path) -> Path:
     """Refuse to print over the job itself."""
     if job_file is not None and target.absolute() == job_file.absolute():
-        raise InputError("--pdf", str(target), "must not be the job itself")
+        raise Refusal.at("--pdf", str(target), "must not be the job itself")
     return target
 
 
@@ -400,7 +400,7 @@ def sheets(
     }
     files = {folder / f"{name}.pdf": sheet_pdf(page, paper=size, date=date) for name, page in printed.items()}
     if folder.exists() and not folder.is_dir():
-        raise InputError("--to", str(folder), "must be a folder", "a file of that name is in the way")
+        raise Refusal.at("--to", str(folder), "must be a folder", "a file of that name is in the way")
     folder.mkdir(parents=True, exist_ok=True)
     write(files, replace=replace)
     assumed = dict.fromkeys((*planned.assumed, *hardware.assumed))

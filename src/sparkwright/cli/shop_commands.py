@@ -13,7 +13,7 @@ import click
 
 from sparkwright.cli.common import AS_JSON, GOOD, SEE, say_written
 from sparkwright.cli.serve_command import SHOP, passphrase
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 if TYPE_CHECKING:
     from sparkwright.shop import Holding, JobLine, LogLine, RevisionLine, Shop
@@ -213,7 +213,7 @@ def _counted(count: int, thing: str) -> str:
 def _require_name(name: str) -> None:
     typed = click.prompt("Type the job's name to remove it for good", default="", show_default=False)
     if typed.strip() != name:
-        raise InputError("name", f'"{typed.strip()}"', f'must be "{name}"', "nothing was removed")
+        raise Refusal.at("name", f'"{typed.strip()}"', f'must be "{name}"', "nothing was removed")
 
 
 @shop.command("log")

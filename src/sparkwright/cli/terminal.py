@@ -13,11 +13,14 @@ from rich.text import Text
 
 from sparkwright.check.assumed import Assumed, SpreadTaken
 from sparkwright.check.result import HardwareResult, RotorResult
+from sparkwright.findings import Sentence
 from sparkwright.pictures.hook import chances
 from sparkwright.plan.compare import Comparison
-from sparkwright.plan.plan_words import ABOUT, best_words, chance_words, idle_sentence, over_list
 from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.words.map import cell_texts, held_sentence
+from sparkwright.words.plan import ABOUT, best_words, chance_words, idle_sentence, over_list
+from sparkwright.words.told import Told, sentences
+from sparkwright.words.told import told as told_of
 
 HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
 """One letter beside a cell's number, by what holds it."""
@@ -79,9 +82,14 @@ def headed(job_name: str, fingerprint: str, headline: str, action: str) -> Rende
     return Group(*lines, Text(action)) if action else Group(*lines)
 
 
-def told(title: str, sentences: Iterable[str]) -> list[RenderableType]:
+def headed_by(job_name: str, fingerprint: str, lead: Told) -> RenderableType:
+    """Say whose result it is, and what leads it."""
+    return headed(job_name, fingerprint, str(lead.sentence), str(lead.action or ""))
+
+
+def told(title: str, lines: Iterable[Sentence | str]) -> list[RenderableType]:
     """List sentences under a title; nothing when there are none."""
-    found = list(sentences)
+    found = [str(each) for each in lines]
     if not found:
         return []
     return [Text(f"\n{title}", style="bold"), *(Padding(Text(each), (0, 0, 0, 2)) for each in found)]
@@ -95,17 +103,18 @@ def assumed(values: Iterable[Assumed]) -> list[RenderableType]:
 def hardware_page(result: HardwareResult) -> Group:
     """Lay out the hardware check."""
     parts: list[RenderableType] = [
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         Text(),
     ]
     for verdict in result.verdicts:
         mark, style = STATE_MARKS[verdict.state]
-        # The headline is one of them: it is not said twice.
-        said = verdict.sentence == result.headline
-        line = Text.assemble(
-            (f"{mark} ", style), (f"{verdict.topic}: ", "bold"), "as said above" if said else verdict.sentence
-        )
-        parts.append(line.append(f" {verdict.action}") if verdict.action and not said else line)
+        said = told_of(verdict)
+        line = Text.assemble((f"{mark} ", style), (f"{said.topic}: ", "bold"))
+        if verdict == result.headline:
+            parts.append(line.append("as said above"))
+            continue
+        line.append(str(said.sentence))
+        parts.append(line.append(f" {said.action}") if said.action else line)
     parts += [Text(STATE_KEY, style="dim"), Text(), _rotor_table(result.rotor)]
     if result.dwell is not None:
         rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
@@ -128,7 +137,7 @@ def hardware_page(result: HardwareResult) -> Group:
         parts.append(table("Coil and driver along speed", names, rows_by_speed))
     parts += [_demand_table(result), _cranking_table(result), _wiring_table(result)]
     parts += [Text(f"What the engine asks comes from {result.demand_origin}.", style="dim")]
-    return Group(*parts, *told("Look at", result.warnings), *assumed(result.assumed))
+    return Group(*parts, *told("Look at", sentences(result.warnings)), *assumed(result.assumed))
 
 
 def _rotor_table(rotor: RotorResult) -> Group:
@@ -275,16 +284,16 @@ def plan_page(plan: PlanResult, width: int) -> Group:
     """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
     key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
-        headed(plan.job_name, plan.fingerprint, plan.headline, plan.action),
+        headed_by(plan.job_name, plan.fingerprint, told_of(plan.headline)),
         Text(),
         Text("Advance, crank degrees before top dead centre, over rpm", style="bold"),
         *map_blocks(plan, width),
         Text(" ".join(key), style="dim"),
         Text(idle_sentence(plan.idle)),
-        *told("Problems", plan.problems),
+        *told("Problems", sentences(plan.problems)),
         *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
-        *told("The old curve", plan.old_curve.sentences if plan.old_curve else ()),
-        *told("Look at", plan.warnings),
+        *told("The old curve", sentences(plan.old_curve.findings) if plan.old_curve else ()),
+        *told("Look at", sentences(plan.warnings)),
         *assumed(plan.assumed),
     )
 
@@ -310,9 +319,9 @@ def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
         [Text(), table("Cells over a ceiling", names, rows[:most_rows], words=1)] if rows else []
     )
     return Group(
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
-        *told("Problems", result.problems[1:]),
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
+        *told("Problems", sentences(result.problems[1:])),
         *shown,
         *(Text(each, style="dim") for each in more),
-        *told("Look at", result.warnings),
+        *told("Look at", sentences(result.warnings)),
     )

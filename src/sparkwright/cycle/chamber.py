@@ -12,37 +12,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 from math import pi, sqrt
-from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle.jit import compiled
 from sparkwright.cycle.kept import kept_table
+from sparkwright.cycle.shapes import SHAPES, ChamberShape, Roof, Shape
 from sparkwright.errors import PhysicsError
 
 FloatArray = NDArray[np.float64]
-Shape = Literal["wedge", "open", "hemispherical", "pent-roof", "side-valve", "flat-disc"]
 
 DECK_GAP_M = 0.001
 """Piston-to-head clearance over the quench areas [m]; common practice, no source."""
-
-PLUG_OFFSET_BORES: dict[str, float] = {
-    "wedge": 0.22,
-    "open": 0.15,
-    "hemispherical": 0.12,
-    "pent-roof": 0.0,
-    "side-valve": 0.50,
-    "flat-disc": 0.0,
-}
-"""Distance of the plug from the bore axis, in bores, where it was not measured; recalled, no source."""
 
 PLUG_REACH_M = 0.003
 """How far the gap stands below the roof [m]; recalled, no source."""
 
 SHARE_NODES = 41
 PISTON_NODES = 13
-_SHAPE_CODE = {name: code for code, name in enumerate(get_args(Shape))}
 
 
 @dataclass(frozen=True)
@@ -52,7 +40,7 @@ class Chamber:
     Parameters
     ----------
     shape : str
-        One of wedge, open, hemispherical, pent-roof, side-valve, flat-disc.
+        One of the names in `sparkwright.cycle.shapes`.
     bore_m : float
         Bore [m].
     stroke_m : float
@@ -93,6 +81,11 @@ class Chamber:
             )
 
     @property
+    def kind(self) -> ChamberShape:
+        """Everything that goes with its shape."""
+        return SHAPES[self.shape]
+
+    @property
     def clearance_m3(self) -> float:
         """Volume above the piston at top dead centre [m3]."""
         return pi / 4 * self.bore_m**2 * self.stroke_m / (self.compression_ratio - 1)
@@ -101,47 +94,42 @@ class Chamber:
     def plug_m(self) -> float:
         """Distance of the plug from the bore axis [m]."""
         if self.plug_offset_m is None:
-            return PLUG_OFFSET_BORES[self.shape] * self.bore_m
+            return self.kind.plug_offset_bores * self.bore_m
         return self.plug_offset_m
 
     @property
     def footprint_reach_m(self) -> float:
         """How far the chamber extends from the bore axis on the plug's side [m]."""
-        return self.bore_m * (1.05 if self.shape == "side-valve" else 0.5)
+        return self.bore_m * self.kind.reach_bores
 
 
-def _roof(code: int, height: float, bore_radius: float, x: float, y: float) -> float:
+def _roof(roof: Roof, height: float, bore_radius: float, x: float, y: float) -> float:
     """Height of the roof above the deck at (x, y), 0 outside the footprint; all in metres.
 
     ``height`` is the free parameter that sets the volume. The plug lies on the positive x axis.
     """
     gap = DECK_GAP_M
-    inside = x * x + y * y <= bore_radius * bore_radius
-    if code == 4:  # side-valve: a shallow roof over the bore, a deeper pocket over the valves beside it
-        across = x - 0.95 * bore_radius
-        along = y / 0.95
-        if across * across / (1.15 * bore_radius) ** 2 + along * along / bore_radius**2 <= 1.0:
+    if roof.pocket_half_length > 0.0:
+        across = x - roof.pocket_at * bore_radius
+        along = y / roof.pocket_half_width
+        length = roof.pocket_half_length * bore_radius
+        if across * across / length**2 + along * along / bore_radius**2 <= 1.0:
             return gap + height
-        return gap if inside else 0.0
-    if not inside:
+    if x * x + y * y > bore_radius * bore_radius:
         return 0.0
     share = (x * x + y * y) / (bore_radius * bore_radius)
-    if code == 0:  # wedge: a quench flat on the far side, then a slope that rises past the plug
-        return gap + height * max(0.0, (x / bore_radius + 0.45) / 1.45)
-    if code == 1:  # open: a shallow dome over the whole bore
-        return gap + height * (1.0 - 0.5 * share)
-    if code == 2:  # hemispherical: a cap of a sphere with its rim at the deck
+    if roof.is_cap:
         sphere = (bore_radius * bore_radius + height * height) / (2.0 * height)
         return gap + max(0.0, sqrt(max(sphere * sphere - share * bore_radius**2, 0.0)) - (sphere - height))
-    if code == 3:  # pent-roof: two slopes that meet over the axis
-        return gap + height * (1.0 - abs(x) / bore_radius)
-    return gap + height  # flat disc
+    u = x / bore_radius
+    risen = roof.level + roof.slope * u + roof.ridge * abs(u) + roof.dome * share
+    return gap + height * max(0.0, risen / roof.highest)
 
 
 _roof_compiled = compiled(_roof)
 
 
-def _roof_volume(code: int, height: float, bore_radius: float) -> float:
+def _roof_volume(roof: Roof, height: float, bore_radius: float) -> float:
     """Volume under the roof [m3], by midpoints over a square that holds every footprint."""
     cells = 160
     step = 3.4 * bore_radius / cells
@@ -149,7 +137,7 @@ def _roof_volume(code: int, height: float, bore_radius: float) -> float:
     for i in range(cells):
         x = -1.1 * bore_radius + (i + 0.5) * step
         for j in range(cells):
-            total += _roof_compiled(code, height, bore_radius, x, -1.7 * bore_radius + (j + 0.5) * step)
+            total += _roof_compiled(roof, height, bore_radius, x, -1.7 * bore_radius + (j + 0.5) * step)
     return total * step * step
 
 
@@ -176,24 +164,24 @@ def roof_height_m(chamber: Chamber) -> float:
     >>> round(1000 * roof_height_m(Chamber("flat-disc", 0.0996, 0.0919, 9.5)), 1)
     9.8
     """
-    code, radius = _SHAPE_CODE[chamber.shape], chamber.bore_m / 2
+    roof, radius = chamber.kind.roof, chamber.bore_m / 2
     low, high = 1e-6, 0.3
     for _ in range(40):
         middle = 0.5 * (low + high)
-        if _roof_volume_compiled(code, middle, radius) < chamber.clearance_m3:
+        if _roof_volume_compiled(roof, middle, radius) < chamber.clearance_m3:
             low = middle
         else:
             high = middle
     return 0.5 * (low + high)
 
 
-def _wall_distance(code: int, bore_radius: float, plug_x: float, angle: float) -> float:
+def _wall_distance(roof: Roof, bore_radius: float, plug_x: float, angle: float) -> float:
     """Distance from the plug's axis to the wall along one direction [m], by bisection."""
     low, high = 0.0, 4.4 * bore_radius
     for _ in range(40):
         middle = 0.5 * (low + high)
         x, y = plug_x + middle * np.cos(angle), middle * np.sin(angle)
-        if _roof_compiled(code, 0.001, bore_radius, x, y) > 0.0:
+        if _roof_compiled(roof, 0.001, bore_radius, x, y) > 0.0:
             low = middle
         else:
             high = middle
@@ -204,7 +192,7 @@ _wall_distance_compiled = compiled(_wall_distance)
 
 
 def _add_flame_volumes(
-    code: int,
+    roof: Roof,
     height: float,
     bore_radius: float,
     plug_x: float,
@@ -223,7 +211,7 @@ def _add_flame_volumes(
     """
     for j in range(spokes):
         angle = (j + 0.5) * pi / spokes  # every shape is symmetric about the x axis
-        wall = _wall_distance_compiled(code, bore_radius, plug_x, angle)
+        wall = _wall_distance_compiled(roof, bore_radius, plug_x, angle)
         for k in range(radii.size):
             radius = radii[k]
             end = np.arcsin(min(1.0, wall / radius))
@@ -233,7 +221,7 @@ def _add_flame_volumes(
                 distance = radius * np.sin(tilt)
                 chord = radius * np.cos(tilt)
                 x, y = plug_x + distance * np.cos(angle), distance * np.sin(angle)
-                top = min(_roof_compiled(code, height, bore_radius, x, y), plug_z + chord)
+                top = min(_roof_compiled(roof, height, bore_radius, x, y), plug_z + chord)
                 over_piston = x * x + y * y <= bore_radius * bore_radius
                 weight = distance * chord * width * (2.0 * pi / spokes)
                 for d in range(drops.size):
@@ -282,11 +270,11 @@ def flame_volume_and_area(
     return float(0.5 * (inner + outer)), float((outer - inner) / (radii[1] - radii[0]))
 
 
-def _plug_place(chamber: Chamber, plug_at_roof: bool) -> tuple[int, float, float, float, float]:
-    code, height, bore_radius = _SHAPE_CODE[chamber.shape], roof_height_m(chamber), chamber.bore_m / 2
-    roof = _roof_compiled(code, height, bore_radius, chamber.plug_m, 0.0)
-    plug_z = roof if plug_at_roof else roof - min(PLUG_REACH_M, 0.4 * roof)
-    return code, height, bore_radius, chamber.plug_m, plug_z
+def _plug_place(chamber: Chamber, plug_at_roof: bool) -> tuple[Roof, float, float, float, float]:
+    roof, height, bore_radius = chamber.kind.roof, roof_height_m(chamber), chamber.bore_m / 2
+    above_plug = _roof_compiled(roof, height, bore_radius, chamber.plug_m, 0.0)
+    plug_z = above_plug if plug_at_roof else above_plug - min(PLUG_REACH_M, 0.4 * above_plug)
+    return roof, height, bore_radius, chamber.plug_m, plug_z
 
 
 @lru_cache(maxsize=64)

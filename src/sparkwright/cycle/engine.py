@@ -38,16 +38,6 @@ FloatArray = NDArray[np.float64]
 HEAD_WALL_K = {"iron": 455.0, "aluminium": 435.0}
 """Mean wall temperature by head material [K]; recalled, about 20 K apart in practice."""
 
-HEAD_AREA_FACTOR = {
-    "wedge": 1.25,
-    "open": 1.15,
-    "hemispherical": 1.3,
-    "pent-roof": 1.2,
-    "side-valve": 1.8,
-    "flat-disc": 1.0,
-}
-"""Area of the chamber roof over that of the piston [-]; recalled, from the usual shapes."""
-
 OVERLAP_LIFT_MM = 0.13
 """Tappet lift (0.005 in) from which a valve passes gas worth counting in the overlap [mm]; a choice, since
 flanks drawn down to the seat make more overlap than lash and ramps leave."""
@@ -512,7 +502,7 @@ def charge_at(
         clearance_m3=chamber.clearance_m3 - crevice_m3,
         displaced_m3=engine.displaced_m3,
         bore_m=chamber.bore_m,
-        fixed_wall_m2=piston_m2 * (1.0 + HEAD_AREA_FACTOR[chamber.shape]),
+        fixed_wall_m2=piston_m2 * (1.0 + chamber.kind.head_area),
         wall_k=wall_k,
         crevice_m3=crevice_m3,
         crevice_kg_pa=crevice_m3 / (constant * wall_k),

@@ -59,9 +59,6 @@ ETHANOL_LATENT_HEAT_J_KG: Final = 42.3e3 / 46.069e-3
 
 REFERENCE_TEMPERATURE_K: Final = 298.15
 
-#: Mixtures in which the burned gas is held against an independent solver by the tests.
-PROVEN_PHI: Final = (0.6, 1.6)
-
 #: Temperatures over which `unburned_coefficients` fits the heat capacity, K.
 UNBURNED_FIT_K: Final = (250.0, 1300.0)
 
@@ -435,29 +432,6 @@ class Mixture:
 
     def _standard_entropy_j_kgk(self, temperature_k: float) -> float:
         return float(GAS_CONSTANT_J_MOL_K * mole_sum(self.moles_mol_kg, species_s_over_r(temperature_k)))
-
-
-def mixture_outside_range(mixture: Mixture) -> list[str]:
-    """Say where a possible mixture lies outside what has been proven.
-
-    Returns
-    -------
-    list of str
-        Plain sentences; empty when the mixture lies inside.
-
-    Examples
-    --------
-    >>> mixture_outside_range(Mixture(phi=1.0))
-    []
-    >>> mixture_outside_range(Mixture(phi=0.5))
-    ['Mixture phi = 0.5 is outside 0.6 to 1.6, where burned gas was checked.']
-    """
-    lowest, highest = PROVEN_PHI
-    if lowest <= mixture.phi <= highest:
-        return []
-    return [
-        f"Mixture phi = {mixture.phi:g} is outside {lowest:g} to {highest:g}, where burned gas was checked."
-    ]
 
 
 # ------------------------------------------------------------------------------------ the adiabatic flame

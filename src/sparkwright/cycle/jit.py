@@ -81,8 +81,8 @@ def compiled(function: Function) -> Function:
 
     Examples
     --------
-    >>> from sparkwright.cycle.wiebe import wiebe_burned_fraction
-    >>> bool(compiled(wiebe_burned_fraction)(0.5) == wiebe_burned_fraction(0.5))
+    >>> from sparkwright.cycle.residual import bounded_share
+    >>> bool(compiled(bounded_share)(0.3) == bounded_share(0.3))
     True
     """
     return cast(Function, _Compiled(function))

@@ -4,14 +4,12 @@ The end gas is taken to fire by itself when the share of its induction time used
 changing pressure and temperature, reaches one (Livengood and Wu 1955).
 """
 
-from dataclasses import dataclass
 from math import exp
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle.chamber import Shape
 from sparkwright.errors import PhysicsError
 from sparkwright.numeric import Numeric
 
@@ -112,7 +110,7 @@ def pivoted_induction_ms(
     Douaud and Eyzat, SAE 780080 (1978). Their exponents, found on one engine, count pressure too much and
     temperature too little against the trade-offs of Russ, SAE 960497 (1996); ours are fitted to those and to
     the guide table of ASTM D2699, about a point where engines knock. `octane_outside_range` says where the
-    law is stretched, `limit_doubt` for which chambers it is not firm.
+    law is stretched, `sparkwright.cycle.shapes` for which chambers it is not firm.
 
     Examples
     --------
@@ -194,58 +192,6 @@ def octane_outside_range(octane: float) -> list[str]:
             "the knock limit is a guess."
         ]
     return []
-
-
-@dataclass(frozen=True)
-class LimitDoubt:
-    """Why the knock limit of a chamber shape is not firm.
-
-    Parameters
-    ----------
-    kind
-        "fast-burn": a plug amid a compact chamber, where the law asks for fewer octane numbers than such
-        engines need. "side-valve": the law was never held against knock in one.
-    octane_numbers
-        By how many it asks for too few [-]; None where not determined.
-    """
-
-    kind: Literal["fast-burn", "side-valve"]
-    octane_numbers: float | None
-
-
-_LIMIT_DOUBTS: Final[dict[Shape, LimitDoubt]] = {
-    "pent-roof": LimitDoubt("fast-burn", 13.0),
-    "side-valve": LimitDoubt("side-valve", None),
-}
-
-
-def limit_doubt(shape: Shape) -> LimitDoubt | None:
-    """Give the doubt about the knock limit of a chamber shape, or None where there is none beyond its spread.
-
-    Parameters
-    ----------
-    shape
-        Of the chamber.
-
-    Returns
-    -------
-    LimitDoubt or None
-        Plain facts; whoever shows them makes the sentence.
-
-    Notes
-    -----
-    A pent-roof and a wedge on the same metal, 9.5 to 1 at 2,500 rpm and full load, get by at best with 81 and
-    94 octane in the program. Engines in use ask for about as much with the one head as with the other (common
-    practice, no source), so that the difference is taken for the law's error.
-
-    Examples
-    --------
-    >>> limit_doubt("pent-roof")
-    LimitDoubt(kind='fast-burn', octane_numbers=13.0)
-    >>> limit_doubt("wedge") is None
-    True
-    """
-    return _LIMIT_DOUBTS.get(shape)
 
 
 def livengood_wu_integral(

@@ -11,17 +11,8 @@ from typing import Final
 
 import numpy as np
 
-from sparkwright.cycle.gas import ETHANOL_DENSITY_KG_M3, GASOLINE_DENSITY_KG_M3
-from sparkwright.cycle.species import ETHANOL, MOLAR_MASSES_KG_MOL
 from sparkwright.errors import PhysicsError
 from sparkwright.numeric import Numeric
-
-#: Molar mass of gasoline [kg/mol]: with its density it gives the mole fractions of Anderson et al. (2010).
-GASOLINE_MOLAR_MASS_KG_MOL: Final = 105e-3
-
-#: Octane numbers of neat ethanol: research after Anderson et al. (2010), motor recalled from the same paper.
-ETHANOL_RON: Final = 109.0
-ETHANOL_MON: Final = 90.0
 
 #: Pressure at which the temperature of the charge decides between research and motor octane number [Pa].
 WEIGHING_PRESSURE_PA: Final = 15e5
@@ -157,67 +148,6 @@ def motor_weight(heat_k: Numeric, research_k: float, motor_k: float) -> Numeric:
     width = MOTOR_WEIGHT_ROUNDING
     held: Numeric = 0.5 * (1.0 + np.sqrt(line**2 + width**2) - np.sqrt((line - 1.0) ** 2 + width**2))
     return held
-
-
-def ethanol_mole_fraction(ethanol_share_volume: Numeric) -> Numeric:
-    """Mole fraction of ethanol in a blend with gasoline.
-
-    Parameters
-    ----------
-    ethanol_share_volume
-        Volume share of ethanol before mixing [-], 0 to 1.
-
-    Returns
-    -------
-    float or array
-        Mole fraction [-], in the shape of the argument.
-
-    Notes
-    -----
-    Ethanol 789 kg/m3 and 46.07 g/mol, gasoline 740 kg/m3 and 105 g/mol, as in Anderson et al., Energy and
-    Fuels 24 (2010) 6576.
-
-    Examples
-    --------
-    >>> round(ethanol_mole_fraction(0.10), 4)
-    0.2126
-    """
-    ethanol_mol = ethanol_share_volume * _ETHANOL_MOL_M3
-    return ethanol_mol / (ethanol_mol + (1.0 - ethanol_share_volume) * _GASOLINE_MOL_M3)
-
-
-_ETHANOL_MOL_M3: Final = ETHANOL_DENSITY_KG_M3 / float(MOLAR_MASSES_KG_MOL[ETHANOL])
-_GASOLINE_MOL_M3: Final = GASOLINE_DENSITY_KG_M3 / GASOLINE_MOLAR_MASS_KG_MOL
-
-
-def anderson_blend_octane(base_octane: Numeric, ethanol_octane: Numeric, mole_fraction: Numeric) -> Numeric:
-    """Octane number of a blend, linear in the moles: ``(1 - x) ON_base + x ON_ethanol``.
-
-    Parameters
-    ----------
-    base_octane
-        Octane number of the gasoline without ethanol, research or motor [-].
-    ethanol_octane
-        That of ethanol by the same method [-]: `ETHANOL_RON` or `ETHANOL_MON`.
-    mole_fraction
-        Mole fraction of ethanol [-], see `ethanol_mole_fraction`.
-
-    Returns
-    -------
-    float or array
-        Octane number [-], in the broadcast shape of the arguments.
-
-    Notes
-    -----
-    Anderson et al., Energy and Fuels 24 (2010) 6576; SAE 2012-01-1274. Measured blends come out 0 to 3
-    higher.
-
-    Examples
-    --------
-    >>> round(anderson_blend_octane(88.0, 109.0, ethanol_mole_fraction(0.10)), 2)
-    92.46
-    """
-    return (1.0 - mole_fraction) * base_octane + mole_fraction * ethanol_octane
 
 
 @dataclass(frozen=True)

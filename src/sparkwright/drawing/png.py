@@ -7,7 +7,7 @@ from functools import cache
 import typst
 
 from sparkwright.drawing.look import FONT_FOLDER
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 PPI_SPAN = (36.0, 1200.0)
 
@@ -39,7 +39,7 @@ def png_from_svg(svg: str, ppi: float = 192.0) -> bytes:
 
     Raises
     ------
-    InputError
+    Refusal
         If ``ppi`` is outside its span.
 
     Examples
@@ -50,7 +50,7 @@ def png_from_svg(svg: str, ppi: float = 192.0) -> bytes:
     """
     low, high = PPI_SPAN
     if not low <= ppi <= high:
-        raise InputError("ppi", ppi, f"must be from {low:g} to {high:g} pixels per inch")
+        raise Refusal.at("ppi", ppi, f"must be from {low:g} to {high:g} pixels per inch")
     page = typst.Compiler(_PAGE, font_paths=fonts(), ignore_system_fonts=True, sys_inputs={"svg": svg})
     return one_file(page.compile(format="png", ppi=ppi))
 

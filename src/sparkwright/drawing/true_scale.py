@@ -17,7 +17,7 @@ from sparkwright import __version__
 from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.png import fonts, one_file
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 Paper = Literal["a4", "letter"]
 Way = Literal["upright", "across"]
@@ -66,11 +66,15 @@ class TablePart:
 
 @dataclass(frozen=True)
 class TextsPart:
-    """Texts under one another: numbered steps, cautions with a mark, or plain words."""
+    """Texts under one another: numbered steps, boxes to tick, cautions with a mark, or plain words.
+
+    ``why`` stands under the title, before the texts.
+    """
 
     title: str
     texts: tuple[str, ...]
-    shape: Literal["steps", "cautions", "words"]
+    shape: Literal["steps", "boxes", "cautions", "words"]
+    why: str = ""
 
 
 Part = PicturePart | PairsPart | TablePart | TextsPart
@@ -127,7 +131,7 @@ def known_paper(paper: str) -> Paper:
 
     Raises
     ------
-    InputError
+    Refusal
         If it is neither of the two.
 
     Examples
@@ -137,7 +141,7 @@ def known_paper(paper: str) -> Paper:
     """
     found = next((each for each in get_args(Paper) if each == paper), None)
     if found is None:
-        raise InputError("--paper", f'"{paper}"', 'must be "a4" or "letter"')
+        raise Refusal.at("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     known: Paper = found
     return known
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Controller
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.exchange import ADVANCE_SPAN_DEG
@@ -61,7 +61,7 @@ class Block:
             0 <= self.first_row <= self.last_row < rows
             and 0 <= self.first_column <= self.last_column < columns
         ):
-            raise InputError(
+            raise Refusal.at(
                 "range", "these cells", f"must lie within the map, {rows} rows by {columns} columns"
             )
 
@@ -100,12 +100,12 @@ def advance_typed(text: str) -> float:
 
     Raises
     ------
-    InputError
+    Refusal
         If it is no number.
     """
     do = "for example 34 or 34.5"
     if not tidy(text):
-        raise InputError("advance", None, "must be a number of deg", do)
+        raise Refusal.at("advance", None, "must be a number of deg", do)
     low_deg, high_deg = ADVANCE_SPAN_DEG
     return number(text, unit="deg BTDC", low=low_deg, high=high_deg, field="advance", do=do)
 
@@ -137,7 +137,7 @@ def set_to(spark_map: SparkMap, block: Block, text: str, controller: Controller)
 
     Raises
     ------
-    InputError
+    Refusal
         If it is no number, or beyond what the controller takes.
     """
     block.require_within(spark_map)
@@ -157,7 +157,7 @@ def added(spark_map: SparkMap, block: Block, text: str, controller: Controller, 
 
     Raises
     ------
-    InputError
+    Refusal
         If it is no number, or any cell would go beyond what the controller takes.
     """
     block.require_within(spark_map)
@@ -177,13 +177,13 @@ def interpolated(spark_map: SparkMap, block: Block, controller: Controller, alon
 
     Raises
     ------
-    InputError
+    Refusal
         If there is nothing between the ends.
     """
     block.require_within(spark_map)
     wide, high = len(block.columns()) > 2, len(block.rows()) > 2
     if not {"both": wide or high, "speed": wide, "load": high}[along]:
-        raise InputError(
+        raise Refusal.at(
             "range",
             "these cells",
             "must reach over at least three cells",
@@ -268,7 +268,7 @@ def whole_map(
 
     Raises
     ------
-    InputError
+    Refusal
         If a cell lies beyond what the controller takes.
     """
     value_deg: dict[Place, float | None] = {}
@@ -288,7 +288,7 @@ def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], control
     rows, columns = spark_map.advance_deg.shape
     for (i, j), value in value_deg.items():
         if not (0 <= i < rows and 0 <= j < columns):
-            raise InputError(
+            raise Refusal.at(
                 "cell", f"{i}, {j}", f"must lie within the map, {rows} rows by {columns} columns"
             )
         _require_taken(value, controller, f"{spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa")
@@ -310,7 +310,7 @@ def _changed(
 
 def _require_taken(value: float, controller: Controller, where: str) -> None:
     if not controller.min_deg <= value <= controller.max_deg:
-        raise InputError(
+        raise Refusal.at(
             where,
             f"{value:g}",
             f"must be {controller.min_deg:g} to {controller.max_deg:g}, what the controller takes",
@@ -355,7 +355,7 @@ def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller)
 
     Raises
     ------
-    InputError
+    Refusal
         If there is nothing in the text, or too much.
 
     Examples
@@ -368,10 +368,10 @@ def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller)
     """
     block.require_within(spark_map)
     if len(text) > MOST_TEXT:
-        raise InputError("what was pasted", f"{len(text):,} letters", f"must be at most {MOST_TEXT:,}")
+        raise Refusal.at("what was pasted", f"{len(text):,} letters", f"must be at most {MOST_TEXT:,}")
     lines = [line for line in text.splitlines() if line.strip()]
     if not lines:
-        raise InputError("what was pasted", "nothing", "must hold at least one number")
+        raise Refusal.at("what was pasted", "nothing", "must hold at least one number")
     cells = _parted(lines)
     if len(cells) == 1 and len(cells[0]) == 1:
         return set_to(spark_map, block, cells[0][0], controller)
@@ -472,7 +472,7 @@ def _take(
         return
     try:
         typed = advance_typed(cell)
-    except InputError:
+    except Refusal:
         found.no_numbers.append(cell.strip()[:20])
         return
     value = to_step(typed, controller.step_deg)

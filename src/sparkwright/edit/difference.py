@@ -1,15 +1,15 @@
-"""What moved from one plan to another: cell by cell, and in a few sentences."""
+"""What moved from one plan to another: cell by cell, and what there is to say of it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sparkwright.findings import Finding, Value
 from sparkwright.numeric import FloatArray
-from sparkwright.plan.plan_words import number_of_cells
 from sparkwright.plan.result import HELD_BY, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
@@ -17,7 +17,7 @@ SAME_DEG = 1e-6
 """Values nearer than this are the same value."""
 
 WORTH_SAYING_PERCENT = 0.1
-"""Smallest change of torque that a sentence is made of; a choice, below what a dyno can tell."""
+"""Smallest change of torque worth telling; a choice, below what a dyno can tell."""
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,9 @@ class Moved:
     difference_deg: FloatArray
     cells: tuple[MovedCell, ...]
     """Highest load first, then by speed, as the map stands on a page."""
-    headline: str
-    sentences: tuple[str, ...]
+    headline: Finding
+    findings: tuple[Finding, ...]
+    """Other axes, what holds cells now, and torque at full load."""
 
 
 def moved(old: PlanResult, new: PlanResult) -> Moved:
@@ -90,10 +91,10 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
         difference_deg=difference,
         cells=cells,
         headline=_headline(difference, after, _met_at_both(old, new)),
-        sentences=(
-            *_axes_sentences(same_axes, difference),
-            *_holder_sentences(old, new, old_held),
-            *_torque_sentences(old, new),
+        findings=(
+            *_axes(same_axes, difference),
+            *_holders(old, new, old_held),
+            *_torque(old, new),
         ),
     )
 
@@ -120,72 +121,67 @@ def _held_before(old: PlanResult, after: SparkMap) -> list[list[str]]:
     ]
 
 
-def _headline(difference: FloatArray, after: SparkMap, met: NDArray[np.bool_]) -> str:
+def _headline(difference: FloatArray, after: SparkMap, met: NDArray[np.bool_]) -> Finding:
     known = np.where(met, np.nan_to_num(difference, nan=0.0), 0.0)
     more, less = known > SAME_DEG, known < -SAME_DEG
-    count = int(more.sum() + less.sum())
-    if not count and np.any(np.abs(np.nan_to_num(difference, nan=0.0)) > SAME_DEG):
-        return "No cell moved that the engine meets before and after."
-    if not count:
-        return "No cell of the map moved."
-    said = [
-        _most_moved(places, known, after, words)
-        for places, words in ((more, "more"), (less, "less"))
-        if places.any()
-    ]
-    of = f"{known.size} cells" if met.all() else f"{int(met.sum())} cells met before and after"
-    return f"Of {of} {count} moved: {'; '.join(said)}."
+    if not more.any() and not less.any():
+        elsewhere = np.any(np.abs(np.nan_to_num(difference, nan=0.0)) > SAME_DEG)
+        return Finding("moved.no-cell-met" if elsewhere else "moved.no-cell", "good")
+    numbers: dict[str, Value] = {"of_cells": int(met.sum()), "all_met": bool(met.all())}
+    for name, places in (("more", more), ("less", less)):
+        numbers |= _most_moved(name, places, known, after)
+    return Finding("moved.cells", "good", numbers)
 
 
-def _most_moved(places: NDArray[np.bool_], known: FloatArray, after: SparkMap, words: str) -> str:
+def _most_moved(name: str, places: NDArray[np.bool_], known: FloatArray, after: SparkMap) -> dict[str, Value]:
+    """Count the cells with more, or less, advance, and give the one that moved most."""
+    if not places.any():
+        return {}
     size = np.where(places, np.abs(known), 0.0)
     i, j = np.unravel_index(int(np.argmax(size)), size.shape)
-    return (
-        f"{number_of_cells(int(places.sum()), 'has', 'have')} {words} advance, by up to {size[i, j]:.1f} deg "
-        f"at {after.rpm[j]:,.0f} rpm and {after.kpa[i]:g} kPa"
-    )
+    return {
+        f"{name}_cells": int(places.sum()),
+        f"{name}_deg": float(size[i, j]),
+        f"{name}_rpm": float(after.rpm[j]),
+        f"{name}_kpa": float(after.kpa[i]),
+    }
 
 
-def _axes_sentences(same_axes: bool, difference: FloatArray) -> tuple[str, ...]:
-    if same_axes:
-        return ()
-    outside = int(np.isnan(difference).sum())
-    left_out = f" {number_of_cells(outside, 'lies', 'lie')} outside the old map." if outside else ""
-    return (
-        "Speeds or loads of the map have changed; the old values were carried over, linear between cells."
-        + left_out,
-    )
+def _axes(same_axes: bool, difference: FloatArray) -> Iterator[Finding]:
+    if not same_axes:
+        yield Finding("moved.axes", "look", {"outside_cells": int(np.isnan(difference).sum())})
 
 
-def _holder_sentences(old: PlanResult, new: PlanResult, old_held: Sequence[Sequence[str]]) -> tuple[str, ...]:
+def _holders(old: PlanResult, new: PlanResult, old_held: Sequence[Sequence[str]]) -> Iterator[Finding]:
     """Count what holds the cells that both maps have and that are met before and after."""
     before, after = np.array(old_held), np.array(new.held_by)
     alike = (before != "") & _met_at_both(old, new)
     counts = [
         (kind, int((before[alike] == kind).sum()), int((after[alike] == kind).sum())) for kind in HELD_BY
     ]
-    changed = [f"{kind} {before}, now {after}" for kind, before, after in counts if before != after]
-    return (f"Cells held by {'; '.join(changed)}.",) if changed else ()
+    changed = tuple(each for each in counts if each[1] != each[2])
+    if changed:
+        yield Finding("moved.holders", "good", {"held_by_before_now": changed})
 
 
-def _torque_sentences(old: PlanResult, new: PlanResult) -> tuple[str, ...]:
-    """Say where at full load, each at the most pressure of its own site and boost, torque changes most."""
+def _torque(old: PlanResult, new: PlanResult) -> Iterator[Finding]:
+    """Give where at full load, each at the most pressure of its own site and boost, torque changes most."""
     if not np.array_equal(old.spark_map.rpm, new.spark_map.rpm):
-        return ()
+        return
     (before, met_before), (after, met_after) = _at_full_load(old), _at_full_load(new)
     pulls = met_before & met_after & np.isfinite(after) & (np.nan_to_num(before) > 0.1 * np.nanmax(before))
     if not pulls.any():
-        return ()
+        return
     percent = np.where(pulls, 100.0 * (after / np.where(pulls, before, 1.0) - 1.0), 0.0)
     place = int(np.argmax(np.abs(percent)))
-    if not abs(percent[place]) > WORTH_SAYING_PERCENT:
-        return ()
-    pressures = f" ({old.top_kpa:.0f} kPa before, {new.top_kpa:.0f} now)"
-    same_site = abs(new.top_kpa - old.top_kpa) < 0.5
-    return (
-        f"At full load{'' if same_site else pressures} torque changes most at "
-        f"{new.spark_map.rpm[place]:,.0f} rpm, by {percent[place]:+.1f} %.",
-    )
+    if abs(percent[place]) > WORTH_SAYING_PERCENT:
+        numbers: dict[str, Value] = {
+            "rpm": float(new.spark_map.rpm[place]),
+            "percent": float(percent[place]),
+            "top_before_kpa": old.top_kpa,
+            "top_now_kpa": new.top_kpa,
+        }
+        yield Finding("moved.torque", "good", numbers)
 
 
 def _at_full_load(plan: PlanResult) -> tuple[FloatArray, NDArray[np.bool_]]:

@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 
 from sparkwright.edit.cells import Place, whole_map
+from sparkwright.findings import Finding
 from sparkwright.job import HandCell, Job
+from sparkwright.plan.findings import standing
 from sparkwright.plan.hand import SAME_CELL
-from sparkwright.plan.plan_words import CEILING_WORDS, standing_in_words
-from sparkwright.plan.result import OverCeiling, PlanResult
+from sparkwright.plan.result import CEILING_WORDS, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
 
@@ -62,7 +63,7 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
 
     Raises
     ------
-    JobError
+    Refusal
         If a value is none that the controller takes, or a reason can't stand.
     """
     before = cells_set(job, spark_map)
@@ -106,7 +107,7 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
 
     Raises
     ------
-    InputError
+    Refusal
         If a cell lies beyond what the controller takes.
     """
     own = planned.spark_map
@@ -186,15 +187,15 @@ def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Want
     return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}
 
 
-def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[str, ...]:
-    """Say over which ceilings some of a plan's cells stand, the worst first; nothing where none does."""
+def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[Finding, ...]:
+    """Give over which ceilings some of a plan's cells stand, the worst first; nothing where none does."""
     among = np.zeros_like(plan.by_hand)
     for place in places:
         among[place] = True
     own = plan.spark_map
     named = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in np.argwhere(among)}
     over = [each for each in plan.over if (each.rpm, each.kpa) in named]
-    return standing_in_words(replace(plan, by_hand=plan.by_hand & among), over)
+    return standing(replace(plan, by_hand=plan.by_hand & among), over)
 
 
 def pending_in_words(changed: int, unexplained: Sequence[str]) -> str:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from sparkwright.job import Job
-from sparkwright.plan.plan_words import LEAST_MOVE_MM
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.result import LEAST_MOVE_MM, PlanResult
 
 
 def rotor_phase_that_frees(plan: PlanResult, job: Job) -> float | None:

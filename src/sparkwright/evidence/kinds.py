@@ -12,10 +12,10 @@ from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
 from sparkwright.job.door import REFUSED, Choice, Number, Text, written
-from sparkwright.light.readings import COLUMNS, Reading, ReadingsError, checked_reading
+from sparkwright.light.readings import COLUMNS, Reading, checked_reading
 from sparkwright.mounting.dead_centre import (
     USUAL_READ_TO_DEG,
     CrankThrow,
@@ -79,7 +79,7 @@ class DeadCentreReadings:
 
         Raises
         ------
-        InputError
+        Refusal
             For what can't be.
 
         Examples
@@ -171,8 +171,8 @@ def read(name: str, version: int, given: Mapping[str, object]) -> Seen:
 
     Raises
     ------
-    ReadingsError
-        With one sentence for each field that can't be used.
+    Refusal
+        With one problem for each field that can't be used.
 
     Examples
     --------
@@ -182,12 +182,10 @@ def read(name: str, version: int, given: Mapping[str, object]) -> Seen:
     """
     kind = BY_NAME.get(name)
     if kind is None:
-        raise ReadingsError([str(InputError("kind", f'"{name}"', f"must be one of {', '.join(BY_NAME)}"))])
+        raise Refusal.at("kind", f'"{name}"', f"must be one of {', '.join(BY_NAME)}")
     if version != kind.version:
         must = f"must be {kind.version}"
-        raise ReadingsError(
-            [str(InputError(f"{name}, version", version, must, "bring the program up to date"))]
-        )
+        raise Refusal.at(f"{name}, version", version, must, "bring the program up to date")
     return kind.read(given)
 
 
@@ -211,7 +209,7 @@ def _read_light(given: Mapping[str, object]) -> LightReading:
     reading = checked_reading({name: value for name, value in given.items() if name != SET})
     number = given.get(SET, 1)
     if not isinstance(number, int) or isinstance(number, bool) or not 1 <= number <= MOST_SETS:
-        raise ReadingsError([str(InputError(SET, written(number), f"must be 1 to {MOST_SETS}"))])
+        raise Refusal.at(SET, written(number), f"must be 1 to {MOST_SETS}")
     return LightReading(reading, number)
 
 
@@ -221,17 +219,14 @@ def _write_light(seen: LightReading) -> dict[str, object]:
 
 def _read_dead_centre(given: Mapping[str, object]) -> DeadCentreReadings:
     seen: DeadCentreReadings = _checked(DeadCentreReadings, given)
-    try:
-        seen.found()
-    except InputError as problem:
-        raise ReadingsError([str(problem)]) from problem
+    seen.found()
     return seen
 
 
 def _read_sweep(given: Mapping[str, object]) -> Sweep:
     seen: Sweep = _checked(Sweep, given)
     if not 1 <= len(seen.rows) <= MOST_ROWS:
-        raise ReadingsError([str(InputError("rows", len(seen.rows), f"must be 1 to {MOST_ROWS}"))])
+        raise Refusal.at("rows", len(seen.rows), f"must be 1 to {MOST_ROWS}")
     return seen
 
 
@@ -244,21 +239,21 @@ def _checked(kind: type[Any], given: Mapping[str, object]) -> Any:
     try:
         return _DOORS[kind].validate_python(dict(given))
     except ValidationError as refusal:
-        raise ReadingsError(list(_sentences(refusal))) from refusal
+        raise Refusal(list(_problems(refusal))) from refusal
 
 
-def _sentences(refusal: ValidationError) -> Iterator[str]:
+def _problems(refusal: ValidationError) -> Iterator[Problem]:
     for detail in refusal.errors(include_url=False):
         field = "".join(f"[{step + 1}]" if isinstance(step, int) else f".{step}" for step in detail["loc"])
         field, value, context = field.removeprefix("."), written(detail["input"]), detail.get("ctx", {})
         if detail["type"] == "missing":
-            yield str(InputError(field, None, "must be given"))
+            yield Problem(field, None, "must be given")
         elif detail["type"] == REFUSED:
-            yield str(InputError(field, value, context["must"], context["do"]))
+            yield Problem(field, value, context["must"], context["do"])
         elif detail["type"] == "unexpected_keyword_argument":
-            yield str(InputError(field, value, "is not known here"))
+            yield Problem(field, value, "is not known here")
         else:
-            yield str(InputError(field, value, "can't be read", detail["msg"].lower()))
+            yield Problem(field, value, "can't be read", detail["msg"].lower())
 
 
 def _written_fields(seen: Any) -> dict[str, object]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import MOST_SETS, SET, LightReading
 from sparkwright.evidence.records import Record
 from sparkwright.job import Job
@@ -71,18 +71,18 @@ def require_fits(
 
     Raises
     ------
-    InputError
+    Refusal
         For the first that can't be kept.
     """
     room = MOST_READINGS - len(sets.get(number, ()))
     if len(readings) > room:
-        raise InputError(
+        raise Refusal.at(
             "readings", len(readings), f"must be at most {room} in set {number}", "begin a new set"
         )
     cylinders = job.engine.cylinders
     for each in readings:
         if each.cylinder is not None and each.cylinder > cylinders:
-            raise InputError(
+            raise Refusal.at(
                 "cylinder",
                 each.cylinder,
                 f"must be 1 to {cylinders}",

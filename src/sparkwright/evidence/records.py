@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
+from sparkwright.errors import Problem, Refusal
 from sparkwright.evidence.kinds import Seen, read
-from sparkwright.light.readings import ReadingsError
 
 
 @dataclass(frozen=True)
@@ -22,9 +22,9 @@ class Withdrawal:
 
 @dataclass(frozen=True)
 class Unreadable:
-    """What this version of the program can't read, and the sentences that say why: shown, never counted."""
+    """What this version of the program can't read, and why: shown, never counted."""
 
-    problems: tuple[str, ...]
+    problems: tuple[Problem, ...]
 
 
 @dataclass(frozen=True)
@@ -75,5 +75,5 @@ class Record:
         """What was seen; read when it is first asked for."""
         try:
             return read(self.kind, self.version, self.fields)
-        except ReadingsError as refusal:
+        except Refusal as refusal:
             return Unreadable(refusal.problems)

@@ -5,7 +5,7 @@ Everything here is common practice of the trade, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -29,6 +29,8 @@ class WiringFacts:
         Resistor in the coil's feed [ohm]; 0 where somebody has seen that there is none.
     advance_locked, vacuum_sealed, polarity_checked, twisted_pair, away_from_plug_leads : bool or None
         Whether each has been done.
+    module_times_by_itself : bool or None
+        Whether a switching module inside the body charges and fires the coil by itself.
     other_leads_on_coil : bool or None
         Whether anything but a capacitive driver's output sits on the coil's terminals.
     rotor_screws_secured, cap_vented, cap_order_agrees : bool or None
@@ -51,6 +53,7 @@ class WiringFacts:
     cap_vented: Answer
     cap_order_agrees: Answer
     kept_apart: tuple[tuple[int, int], ...] | None = ()
+    module_times_by_itself: Answer = None
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,18 @@ ITEMS = (
         "timing light shows the same figure at idle and at 3,000 rpm.",
         _always,
         lambda facts: facts.advance_locked,
+    ),
+    WiringItem(
+        "module-inside",
+        "No switching module inside the body that charges and fires by itself.",
+        "A controller can't time such a module: it has a dwell of its own and no input. One with an input "
+        "for timing "
+        "may stay; its dwell is its own then.",
+        "Look under cap and plate and outside on the body: a module with only supply, ground and coil "
+        "wires has no "
+        "input.",
+        _always,
+        lambda facts: None if facts.module_times_by_itself is None else not facts.module_times_by_itself,
     ),
     WiringItem(
         "vacuum-sealed",
@@ -264,14 +279,17 @@ def checklist(facts: WiringFacts) -> tuple[CheckedItem, ...]:
     'look'
     """
     return tuple(
-        CheckedItem(item.key, _named(item, facts), item.why, item.prove, _state(item.answer(facts)))
+        CheckedItem(
+            item.key, named(item, facts.kept_apart or ()), item.why, item.prove, _state(item.answer(facts))
+        )
         for item in ITEMS
         if item.applies(facts)
     )
 
 
-def _named(item: WiringItem, facts: WiringFacts) -> str:
-    if item.key != "leads-apart" or not facts.kept_apart:
+def named(item: WiringItem, kept_apart: Sequence[tuple[int, int]]) -> str:
+    """Give what an item asks for; where leads are to be kept apart, with their pairs of cylinders."""
+    if item.key != "leads-apart" or not kept_apart:
         return item.what
-    pairs = ", ".join(f"{first} and {second}" for first, second in facts.kept_apart)
+    pairs = ", ".join(f"{first} and {second}" for first, second in kept_apart)
     return f"{item.what.removesuffix('.')}: {pairs}."

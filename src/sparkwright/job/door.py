@@ -18,7 +18,7 @@ from pydantic import GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from sparkwright import units
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job.site_air import SiteAir
 from sparkwright.reading import ENDINGS, load_kpa, number, parted, quantity
 
@@ -67,38 +67,19 @@ def _cut(text: str, most: int = 60) -> str:
 SITE_AIR = "site_air"
 """Under which name the reader of a job tells how to get the air pressure at its site."""
 
-_UNITS = {
-    "base_deg": "deg BTDC",
-    "initial_deg": "deg BTDC",
-    "advance_deg": "deg BTDC",
-    "mark_error_deg": "deg BTDC",
-    "intake_opens_deg": "deg BTDC",
-    "intake_closes_deg": "deg ABDC",
-    "exhaust_opens_deg": "deg BBDC",
-    "exhaust_closes_deg": "deg ATDC",
-    "intake_centreline_deg": "deg ATDC",
-    "compression_ratio": "to 1",
-    "rod_ratio": "to 1",
-    "turns_ratio": "to 1",
-    "slope_deg_per_500rpm": "deg",
-    "slope_deg_per_10kpa": "deg",
-    "ron": "RON",
-    "mon": "MON",
-    "aki": "AKI",
-}
-_UNITS_BY_ENDING = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent", "us": "us"}
+UNIT_ENDINGS = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent", "us": "us"}
+"""What a key's ending says of its unit."""
 
 
 def unit_of_key(key: str) -> str:
-    """Give what may stand behind a plain number of a key, as `reading` calls it; "" for nothing.
+    """Give the unit that a key's ending names, as `reading` calls it; "" for none.
 
     Examples
     --------
-    >>> unit_of_key("engine.idle_rpm"), unit_of_key("base_deg"), unit_of_key("controller.rpm")
-    ('rpm', 'deg BTDC', 'rpm')
+    >>> unit_of_key("engine.idle_rpm"), unit_of_key("controller.rpm"), unit_of_key("engine.bore")
+    ('rpm', 'rpm', '')
     """
-    last = key.rpartition(".")[2]
-    return _UNITS.get(last) or _UNITS_BY_ENDING.get(last.rpartition("_")[2], "")
+    return UNIT_ENDINGS.get(re.split(r"[._]", key)[-1], "")
 
 
 class Door(ABC):
@@ -108,8 +89,8 @@ class Door(ABC):
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> Any:
         """Turn what TOML gave, or a person typed, into what the program keeps, or refuse it.
 
-        ``unit`` is what may stand behind a plain number, ``site`` gives the air pressure that loads may be
-        stated against.
+        ``unit`` is what the key says may stand behind a plain number, where the door doesn't name its own;
+        ``site`` gives the air pressure that loads may be stated against.
         """
 
     @abstractmethod
@@ -153,7 +134,8 @@ class Quantity(Door):
             refuse("must have a unit, in quotes", f"write for example {_or(example)}")
         try:
             found = quantity(value, self.dimension, into=self.inside, low=self.low, high=self.high)
-        except InputError as problem:
+        except Refusal as refusal:
+            (problem,) = refusal.problems
             refuse(problem.must, problem.do)
         if not self.low <= found <= self.high:
             limits = f"{self.low:g} {self.inside} to {self.high:g} {self.inside}"
@@ -199,18 +181,22 @@ class NamedQuantity(Quantity):
 
 @dataclass(frozen=True)
 class Number(Door):
-    """A plain number whose key says its unit, or which has none."""
+    """A plain number whose key says its unit, or which has none.
+
+    `unit` is what may be written behind it where the ending of its key doesn't tell: `"9.8 to 1"`.
+    """
 
     low: float
     high: float
     why: str
     whole: bool = False
+    unit: str = ""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float | int:
         """Read `2400`, `9.5`, or, in quotes, `"2,400 rpm"`."""
         kind = "a whole number" if self.whole else "a number"
         if isinstance(value, str):
-            value = self._typed(value, unit, site)
+            value = self._typed(value, self.unit or unit, site)
         if isinstance(value, bool) or not isinstance(value, int | float):
             refuse(f"must be {kind} without unit or quotes", f"allowed is {self.low:g} to {self.high:g}")
         if isinstance(value, float) and not math.isfinite(value):
@@ -226,7 +212,8 @@ class Number(Door):
             if unit == "kPa":
                 return load_kpa(text, None if site is None else site(), low=self.low, high=self.high)
             return number(text, unit=unit, low=self.low, high=self.high)
-        except InputError as problem:
+        except Refusal as refusal:
+            (problem,) = refusal.problems
             refuse(problem.must, problem.do or f"allowed is {self.low:g} to {self.high:g}")
 
     def write(self, value: float) -> float | int:

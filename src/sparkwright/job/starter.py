@@ -9,8 +9,10 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.job import toml
 from sparkwright.job.door import Choice
-from sparkwright.job.model import Job, door_of
-from sparkwright.job.said import is_list, section_of
+from sparkwright.job.model import Job
+from sparkwright.job.problems import is_list, section_of
+from sparkwright.job.sections.section import door_of
+from sparkwright.job.tag import tag_of
 
 SCHEMA_ID = "urn:sparkwright:job:1"
 
@@ -22,19 +24,6 @@ HEADING = """\
 # assumed or derived, and every result says so. Angles are crank degrees unless they say otherwise;
 # advance is before top dead centre. All values here are invented: put the engine's own.
 """
-
-# What a starter states of the choices that a job leaves open, so that it is complete as it stands.
-STATED = {
-    ("cam", "at_lift_mm"),
-    ("cam", "intake_duration_deg"),
-    ("cam", "exhaust_duration_deg"),
-    ("cam", "intake_centreline_deg"),
-    ("cam", "lobe_separation_deg"),
-    ("engine", "bank_numbering"),
-    ("fuel", "ron"),
-    ("site", "altitude_m"),
-    ("distributor", "cap_size"),
-}
 
 
 def starter_text() -> str:
@@ -49,7 +38,7 @@ def starter_text() -> str:
     for name, info in Job.model_fields.items():
         section = section_of(info)
         if section is None:
-            lines += [*_explained("", name, info), ""]
+            lines += [*_explained(name, info), ""]
         else:
             lines += _section(name, info, section)
     return "\n".join(lines).rstrip() + "\n"
@@ -62,12 +51,12 @@ def _section(name: str, info: FieldInfo, section: type[BaseModel]) -> list[str]:
     heading = f"[[{name}]]" if is_list(info) else f"[{name}]"
     lines = [*_comment(info.description or ""), f"{mark}{heading}"]
     for attribute, field in section.model_fields.items():
-        lines += _explained(name, attribute, field, mark=mark)
+        lines += _explained(attribute, field, mark=mark)
     return [*lines, ""]
 
 
-def _explained(section: str, attribute: str, info: FieldInfo, *, mark: str = "") -> list[str]:
-    stated = info.is_required() or (section, attribute) in STATED
+def _explained(attribute: str, info: FieldInfo, *, mark: str = "") -> list[str]:
+    stated = info.is_required() or tag_of(info).starter
     example = (info.examples or [None])[0]
     line = toml.dump({info.alias or attribute: example}).rstrip()
     return [*_comment(_described(info)), f"{mark or ('' if stated else '# ')}{line}"]

@@ -10,16 +10,18 @@ from difflib import SequenceMatcher
 from functools import cached_property
 from typing import Any, TypeAlias
 
-from sparkwright.errors import JobError
+from sparkwright.errors import WHOLE, Problem, Refusal
 from sparkwright.job import toml
 from sparkwright.job.model import ONE_A_LINE, Job
 from sparkwright.job.spans import Block, Entry, blocks, elements
 
 Keys: TypeAlias = Mapping[str, Any]
 
-BEYOND_CHANGE = (
-    "the job file: is laid out so that it can't be changed here without spoiling what stands in it; make "
-    "this change in the text itself"
+BEYOND_CHANGE = Problem(
+    "the job file",
+    WHOLE,
+    "is laid out so that it can't be changed here without spoiling what stands in it",
+    "make this change in the text itself",
 )
 
 NEVER_MOVED = ("hand",)
@@ -53,7 +55,7 @@ class JobText:
 
         Raises
         ------
-        JobError
+        Refusal
             As from a file.
         """
         stated = Job.from_facts(dict(facts)).facts()
@@ -79,7 +81,7 @@ class JobText:
 
         Raises
         ------
-        JobError
+        Refusal
             As from a file.
         """
         facts = self.job.facts()
@@ -101,7 +103,7 @@ class JobText:
 
         Raises
         ------
-        JobError
+        Refusal
             As from a file.
         """
         before, after = self.job.facts(), Job.from_facts(dict(facts), kept=self.kept).facts()
@@ -109,13 +111,13 @@ class JobText:
             return self
         changed = JobText(_Change(self.text).made(before, after, facts), self.kept)
         if not changed._states(after):
-            raise JobError([BEYOND_CHANGE])
+            raise Refusal([BEYOND_CHANGE])
         return changed
 
     def _states(self, facts: Keys) -> bool:
         try:
             return self.job.facts() == facts
-        except JobError:
+        except Refusal:
             return False
 
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from sparkwright.errors import JobError
+from sparkwright.errors import WHOLE, Problem, Refusal
 
 MOST_BYTES = 1_000_000
 # Reading a dotted key takes time with the square of its parts. Nothing here is tried twice (`++`).
@@ -21,28 +21,30 @@ def read_text(path: Path) -> str:
 
     Raises
     ------
-    JobError
+    Refusal
         If there is no such file, or it is a folder, unreadable, empty, too long, or no text.
     """
     name = path.name or str(path)
     if path.is_dir():
-        raise JobError([f"{name}: is a folder; give the job file in it"])
+        raise Refusal.at(name, WHOLE, "is a folder", "give the job file in it")
     try:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except FileNotFoundError as missing:
-        raise JobError(
-            [f"{name}: is not there; check the name, or start one with `sparkwright new {name}`"]
+        raise Refusal.at(
+            name, WHOLE, "is not there", f"check the name, or start one with `sparkwright new {name}`"
         ) from missing
     except OSError as problem:
-        raise JobError([f"{name}: can't be read ({problem.strerror})"]) from problem
+        raise Refusal.at(name, WHOLE, f"can't be read ({problem.strerror})") from problem
     if len(content) > MOST_BYTES:
-        raise JobError([f"{name}: is longer than {MOST_BYTES:,} bytes; a job file is a few pages of text"])
+        raise Refusal.at(
+            name, WHOLE, f"is longer than {MOST_BYTES:,} bytes", "a job file is a few pages of text"
+        )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
-        raise JobError(
-            [f"{name}: is not UTF-8 text; a job file is plain text, saved by an editor as UTF-8"]
+        raise Refusal.at(
+            name, WHOLE, "is not UTF-8 text", "a job file is plain text, saved by an editor as UTF-8"
         ) from problem
 
 
@@ -51,26 +53,28 @@ def tables(text: str, name: str) -> dict[str, Any]:
 
     Raises
     ------
-    JobError
+    Refusal
         If it is empty or is not TOML; the sentence says the line.
     """
     if "\0" in text:
-        raise JobError([f"{name}: is not a text file; a job file is plain text, saved as UTF-8"])
+        raise Refusal.at(name, WHOLE, "is not a text file", "a job file is plain text, saved as UTF-8")
     if _TOO_DEEP.search(text):
-        raise JobError([f"{name}: has a key of more than 50 parts; a section and a key is all a job needs"])
+        raise Refusal.at(
+            name, WHOLE, "has a key of more than 50 parts", "a section and a key is all a job needs"
+        )
     try:
         found = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
-        raise JobError([_not_toml(name, str(problem))]) from problem
+        raise Refusal([_not_toml(name, problem)]) from problem
     except RecursionError as problem:
-        raise JobError([f"{name}: has brackets within brackets too deep to read"]) from problem
+        raise Refusal.at(name, WHOLE, "has brackets within brackets too deep to read") from problem
     except ValueError as problem:
         shorter = _with_shorter_numbers(text)
         if shorter == text:
-            raise JobError([f"{name}: holds a number that can't be read"]) from problem
+            raise Refusal.at(name, WHOLE, "holds a number that can't be read") from problem
         return tables(shorter, name)  # so that the field says what is allowed there
     if not found:
-        raise JobError([f"{name}: is empty; `sparkwright new` writes a starter file to fill in"])
+        raise Refusal.at(name, WHOLE, "is empty", "`sparkwright new` writes a starter file to fill in")
     return found
 
 
@@ -79,14 +83,17 @@ def _with_shorter_numbers(text: str) -> str:
     return _DIGITS.sub(lambda digits: digits[0] if len(digits[0]) < 20 else "9" * 19, text)
 
 
-def _not_toml(name: str, told: str) -> str:
+def _not_toml(name: str, problem: tomllib.TOMLDecodeError) -> Problem:
+    told = str(problem)  # Python says what and where in a message alone, before its version 3.14
     place = _PLACE.search(told)
     if place is None:
-        return f"{name}: ends in the middle of a line or list; it may have been cut short"
+        return Problem(name, WHOLE, "ends in the middle of a line or list", "it may have been cut short")
     where = f"{name}, line {place[1]}, column {place[2]}"
     if "overwrite" in told or "twice" in told or "Duplicate" in told:
-        return f"{where}: a key or section stands here for the second time; keep one of the two"
-    return f"{where}: can't be read; look for a missing quote, bracket or equals sign, or text without quotes"
+        again = "a key or section stands here for the second time"
+        return Problem(where, WHOLE, again, "keep one of the two")
+    do = "look for a missing quote, bracket or equals sign, or text without quotes"
+    return Problem(where, WHOLE, "can't be read", do)
 
 
 def dump(facts: dict[str, Any], one_a_line: Collection[str] = ()) -> str:

@@ -9,7 +9,7 @@ from typing import Literal, TypeVar, get_args
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import rotor_cap
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
 from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
@@ -152,7 +152,7 @@ def bench_of(
 
     Raises
     ------
-    InputError
+    Refusal
         For a value outside its range.
 
     Examples
@@ -173,10 +173,10 @@ def bench_of(
     }
     for name, (value, (low, high), unit) in given.items():
         if value is not None and not low <= value <= high:
-            raise InputError(name, f"{value:g}", f"must be {low:g} to {high:g} {unit}")
+            raise Refusal.at(name, f"{value:g}", f"must be {low:g} to {high:g} {unit}")
     kind = next((each for each in get_args(Light) if each == light), None)
     if light is not None and kind is None:
-        raise InputError("light", f'"{light}"', 'must be "plain" or "dial-back"')
+        raise Refusal.at("light", f'"{light}"', 'must be "plain" or "dial-back"')
     highest = HIGH_RPM
     if job.engine.redline_rpm is not None:
         highest = min(HIGH_RPM, 100.0 * math.floor(UNLOADED_SHARE * job.engine.redline_rpm / 100.0))

@@ -17,7 +17,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from sparkwright.errors import InputError, SparkwrightError, printable
+from sparkwright.errors import WHOLE, Problem, Refusal
 from sparkwright.reading import number
 from sparkwright.reading.tables import load_text, rows_of
 from sparkwright.table_text import as_text, from_text
@@ -27,7 +27,8 @@ Sweep = Literal["rising", "falling"]
 MOST_READINGS = 500
 MOST_COLUMNS = 20
 MOST_NOTE = 200
-MOST_SENTENCES = 20
+MOST_TOLD = 20
+"""Problems told of one by one."""
 MOST_NAME = 40
 """Letters of a column's name in which a slip of the pen is looked for."""
 NEEDED = ("commanded_deg", "speed_rpm", "seen_deg")
@@ -53,27 +54,6 @@ SPANS = {
 }
 
 _EXAMPLE = "start with a line `commanded_deg,speed_rpm,seen_deg`"
-
-
-class ReadingsError(SparkwrightError, ValueError):
-    """Everything that keeps readings from being used, one sentence each.
-
-    Examples
-    --------
-    >>> print(ReadingsError(["seen_deg = 300: must be -40 to 100"]))
-    seen_deg = 300: must be -40 to 100
-    """
-
-    def __init__(self, problems: Sequence[str]) -> None:
-        shown = [printable(each) for each in problems[:MOST_SENTENCES]]
-        if len(problems) > MOST_SENTENCES:
-            shown.append(f"{len(problems) - MOST_SENTENCES} more lines can't be used either")
-        self.problems = tuple(shown)
-        super().__init__("\n".join(self.problems))
-
-    def __reduce__(self) -> tuple[type[ReadingsError], tuple[Any, ...]]:
-        """Let the exception cross to another process whole."""
-        return type(self), (self.problems,)
 
 
 @dataclass(frozen=True)
@@ -158,8 +138,8 @@ def checked_reading(values: Mapping[str, object], where: str = "", line: int | N
 
     Raises
     ------
-    ReadingsError
-        With one sentence for each value that can't be used.
+    Refusal
+        With one problem for each value that can't be used.
 
     Examples
     --------
@@ -167,21 +147,21 @@ def checked_reading(values: Mapping[str, object], where: str = "", line: int | N
     -0.5
     """
     if len(values) > MOST_COLUMNS:
-        raise ReadingsError([_too_wide(where.removesuffix(", ") or "reading", len(values))])
+        raise Refusal([_too_wide(where.removesuffix(", ") or "reading", len(values))])
     given = {str(name): each for name, each in values.items() if each is not None and each != ""}
     problems = [_unknown(where, name) for name in given if name not in COLUMNS]
     taken: dict[str, Any] = {}
     for name in COLUMNS:
         if name not in given:
             if name in NEEDED:
-                problems.append(str(InputError(where + name, None, "must be given", SPANS[name].why)))
+                problems.append(Problem(where + name, None, "must be given", SPANS[name].why))
             continue
         try:
             taken[name] = _value(where, name, given[name])
-        except InputError as refusal:
-            problems.append(str(refusal))
+        except Refusal as refusal:
+            problems += refusal.problems
     if problems:
-        raise ReadingsError(problems)
+        raise Refusal(first_of(problems))
     return Reading(**taken, line=line)
 
 
@@ -190,8 +170,8 @@ def read_readings(text: str) -> ReadingSheet:
 
     Raises
     ------
-    ReadingsError
-        With one sentence for each line, or value, that can't be used.
+    Refusal
+        With one problem for each line, or value, that can't be used.
 
     Examples
     --------
@@ -201,14 +181,14 @@ def read_readings(text: str) -> ReadingSheet:
     """
     rows = _json_rows(text) if text.lstrip()[:1] in ("{", "[") else _table_rows(text)
     found: list[Reading] = []
-    problems: list[str] = []
+    problems: list[Problem] = []
     for where, line, values in rows:
         try:
             found.append(checked_reading(values, where, line))
-        except ReadingsError as refusal:
+        except Refusal as refusal:
             problems += refusal.problems
     if problems:
-        raise ReadingsError(problems)
+        raise Refusal(first_of(problems))
     return each_once(found)
 
 
@@ -217,10 +197,8 @@ def load_readings(path: str | Path) -> ReadingSheet:
 
     Raises
     ------
-    InputError
-        If there is no such file, or it is no text.
-    ReadingsError
-        If lines of it can't be used.
+    Refusal
+        If there is no such file, it is no text, or lines of it can't be used.
     """
     return read_readings(load_text(Path(path), "readings"))
 
@@ -284,28 +262,28 @@ def _value(where: str, name: str, given: object) -> object:
         word = str(given).strip().lower()
         found = next((each for each in get_args(Sweep) if each == word), None)
         if found is None:
-            raise InputError(where + name, f'"{given}"', 'must be "rising" or "falling"', "or left empty")
+            raise Refusal.at(where + name, f'"{given}"', 'must be "rising" or "falling"', "or left empty")
         return found
     if name == "note":
         text = " ".join(str(given).split())
         if len(text) > MOST_NOTE or not text.isprintable():
-            raise InputError(where + name, f'"{text[:20]}..."', f"must be one line of {MOST_NOTE} letters")
+            raise Refusal.at(where + name, f'"{text[:20]}..."', f"must be one line of {MOST_NOTE} letters")
         return text
     value = _number(where, name, given)
     span = SPANS[name]
     if not span.low <= value <= span.high:
         must = f"must be {span.low:g} to {span.high:g}"
-        raise InputError(where + name, f"{value:g}", must, span.why)
+        raise Refusal.at(where + name, f"{value:g}", must, span.why)
     if name == "cylinder":
         if value != int(value):
-            raise InputError(where + name, f"{value:g}", "must be a whole number", span.why)
+            raise Refusal.at(where + name, f"{value:g}", "must be a whole number", span.why)
         return int(value)
     return value
 
 
 def _number(where: str, name: str, given: object) -> float:
     if isinstance(given, bool) or not isinstance(given, str | int | float):
-        raise InputError(where + name, _short(given), "must be a number")
+        raise Refusal.at(where + name, _short(given), "must be a number")
     if isinstance(given, str):
         span = SPANS[name]
         return number(given, unit=span.unit, low=span.low, high=span.high, field=where + name)
@@ -314,7 +292,7 @@ def _number(where: str, name: str, given: object) -> float:
     except OverflowError:
         value = math.inf
     if not math.isfinite(value):
-        raise InputError(where + name, _short(given), "must be a number of ordinary size")
+        raise Refusal.at(where + name, _short(given), "must be a number of ordinary size")
     return value
 
 
@@ -323,14 +301,24 @@ def _short(given: object) -> str:
     return text if len(text) <= 30 else text[:27] + "..."
 
 
-def _too_wide(where: str, columns: int) -> str:
-    return f"{where} = {columns} columns: must be at most {MOST_COLUMNS}; known are {', '.join(COLUMNS)}"
+def first_of(problems: Sequence[Problem]) -> list[Problem]:
+    """Give no more problems than a person reads through, and how many there are beside."""
+    told = list(problems[:MOST_TOLD])
+    if len(problems) > MOST_TOLD:
+        told.append(Problem("", WHOLE, f"{len(problems) - MOST_TOLD} more lines can't be used either"))
+    return told
+
+
+def _too_wide(where: str, columns: int) -> Problem:
+    return Problem(
+        where, f"{columns} columns", f"must be at most {MOST_COLUMNS}", f"known are {', '.join(COLUMNS)}"
+    )
 
 
 def _require_few(rows: int) -> None:
     if rows > MOST_READINGS:
-        raise ReadingsError(
-            [f"readings = {rows} lines: must be at most {MOST_READINGS}; keep those of one setting"]
+        raise Refusal.at(
+            "readings", f"{rows} lines", f"must be at most {MOST_READINGS}", "keep those of one setting"
         )
 
 
@@ -343,42 +331,39 @@ def _near(name: str) -> str | None:
     return next(iter(begins or get_close_matches(name, COLUMNS, n=1, cutoff=0.6)), None)
 
 
-def _unknown(where: str, name: str) -> str:
+def _unknown(where: str, name: str) -> Problem:
     near = _near(name.strip().lower())
     hint = f"perhaps {near}; " if near else ""
-    return str(
-        InputError(
-            f"{where}column", f'"{_short(name)}"', f"is not known; {hint}known are {', '.join(COLUMNS)}"
-        )
-    )
+    known = f"{hint}known are {', '.join(COLUMNS)}"
+    return Problem(f"{where}column", f'"{_short(name)}"', "is not known", known)
 
 
 _Row = tuple[str, int, Mapping[str, object]]
 
 
 def _table_rows(text: str) -> list[_Row]:
-    try:
-        lines = rows_of(text, "readings")
-    except InputError as refusal:
-        raise ReadingsError([str(refusal)]) from refusal
+    lines = rows_of(text, "readings")
     if not lines:
-        raise ReadingsError([f"readings = nothing: must hold a table of readings; {_EXAMPLE}"])
+        raise Refusal.at("readings", "nothing", "must hold a table of readings", _EXAMPLE)
     head, head_line, mark = lines[0].cells, lines[0].line, lines[0].mark
     names = [name.strip().lower() for name in head]
     if len(names) > MOST_COLUMNS:
-        raise ReadingsError([_too_wide(f"readings, line {head_line}", len(names))])
+        raise Refusal([_too_wide(f"readings, line {head_line}", len(names))])
     problems = [_unknown(f"readings, line {head_line}, ", name) for name in names if name not in COLUMNS]
     missing = [name for name in NEEDED if name not in names]
     if missing and len(missing) == len(NEEDED):
-        problems = [
-            f'readings, line {head_line} = "{_short(mark.join(head))}": must name the columns; {_EXAMPLE}'
-        ]
+        found = f'"{_short(mark.join(head))}"'
+        problems = [Problem(f"readings, line {head_line}", found, "must name the columns", _EXAMPLE)]
     elif missing:
-        problems.append(f"readings, line {head_line}: must name {', '.join(missing)} too; {_EXAMPLE}")
-    twice = sorted({name for name in names if names.count(name) > 1})
-    problems += [f"readings, line {head_line}: must name {name} once" for name in twice if name in COLUMNS]
+        must = f"must name {', '.join(missing)} too"
+        problems.append(Problem(f"readings, line {head_line}", WHOLE, must, _EXAMPLE))
+    problems += [
+        Problem(f"readings, line {head_line}", WHOLE, f"must name {name} once")
+        for name in sorted({name for name in names if names.count(name) > 1})
+        if name in COLUMNS
+    ]
     if problems:
-        raise ReadingsError(problems)
+        raise Refusal(first_of(problems))
     _require_few(len(lines) - 1)
     rows: list[_Row] = []
     for row in lines[1:]:
@@ -386,18 +371,16 @@ def _table_rows(text: str) -> list[_Row]:
         while len(cells) > len(names) and not cells[-1].strip():
             cells.pop()
         if len(cells) > len(names):
-            hint = "; where a comma stands for decimals, part the columns by ;" if mark == "," else ""
-            problems.append(
-                f"readings, line {line} = {len(cells)} columns: must be at most {len(names)}, as in line "
-                f"{head_line}{hint}"
-            )
+            must = f"must be at most {len(names)}, as in line {head_line}"
+            do = "where a comma stands for decimals, part the columns by ;" if mark == "," else ""
+            problems.append(Problem(f"readings, line {line}", f"{len(cells)} columns", must, do))
             continue
         values = {name: cell.strip() for name, cell in zip(names, cells, strict=False)}
         if "note" in values:
             values["note"] = from_text(values["note"])
         rows.append((f"readings, line {line}, ", line, values))
     if problems:
-        raise ReadingsError(problems)
+        raise Refusal(first_of(problems))
     return rows
 
 
@@ -405,11 +388,11 @@ def _json_rows(text: str) -> list[_Row]:
     try:
         whole = json.loads(text, parse_int=float)
     except (ValueError, RecursionError) as problem:
-        raise ReadingsError(
-            ["readings = text: can't be read as JSON; it may have been cut short"]
+        raise Refusal.at(
+            "readings", "text", "can't be read as JSON", "it may have been cut short"
         ) from problem
     rows = whole.get("readings") if isinstance(whole, dict) else whole
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise ReadingsError(['readings = JSON: must be a list of rows, [{"commanded_deg": 30, ...}]'])
+        raise Refusal.at("readings", "JSON", 'must be a list of rows, [{"commanded_deg": 30, ...}]')
     _require_few(len(rows))
     return [(f"readings, row {place}, ", place, row) for place, row in enumerate(rows, start=1)]

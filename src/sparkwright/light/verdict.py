@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.errors import InputError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
 from sparkwright.light import findings as said
 from sparkwright.light.bench import Bench, assumed_of, bench_of
 from sparkwright.light.findings import Finding, State
 from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
 from sparkwright.light.proved import ProvedFact, delay_to_set_us, proved_facts
-from sparkwright.light.readings import MOST_READINGS, Reading, ReadingsError, ReadingSheet, each_once
+from sparkwright.light.readings import MOST_READINGS, Reading, ReadingSheet, each_once, first_of
 
 LEAST_READINGS = 3
 """Two readings can't check one another."""
@@ -48,11 +48,15 @@ _ORDER: dict[State, int] = {"problem": 0, "look": 1, "open": 2, "good": 3}
 
 @dataclass(frozen=True)
 class NextReading:
-    """A reading to take: what to hold, where, and what it would settle."""
+    """A reading to take: what to hold, where, and what it would settle.
+
+    ``new_list`` where it is taken after something was changed, and so belongs to no reading before it.
+    """
 
     speed_rpm: float
     commanded_deg: float
     why: str
+    new_list: bool = False
 
 
 @dataclass(frozen=True)
@@ -117,7 +121,7 @@ def check_light(
 
     Raises
     ------
-    ReadingsError
+    Refusal
         For a cylinder that the engine doesn't have, or more readings than are taken.
 
     Examples
@@ -172,21 +176,19 @@ def check_light(
 
 def _require(readings: Sequence[Reading], bench: Bench) -> None:
     if len(readings) > MOST_READINGS:
-        raise ReadingsError([f"readings = {len(readings)}: must be at most {MOST_READINGS}"])
+        raise Refusal.at("readings", len(readings), f"must be at most {MOST_READINGS}")
     problems = [
-        str(
-            InputError(
-                f"readings, line {each.line}, cylinder",
-                each.cylinder,
-                f"must be 1 to {bench.cylinders}",
-                "the engine of this job has no other",
-            )
+        Problem(
+            f"readings, line {each.line}, cylinder",
+            each.cylinder,
+            f"must be 1 to {bench.cylinders}",
+            "the engine of this job has no other",
         )
         for each in readings
         if each.cylinder is not None and each.cylinder > bench.cylinders
     ]
     if problems:
-        raise ReadingsError(problems)
+        raise Refusal(first_of(problems))
 
 
 def _fitted(readings: Sequence[Reading], bench: Bench) -> LightFit:
@@ -428,8 +430,8 @@ def next_readings(
         return (NextReading(low, hold, "with the dial at zero, against a timing tape"),)
     if any(each.action and each.topic in ("offset", "delay", "drift") for each in found):
         return (
-            NextReading(low, hold, "after the change: starts a new list"),
-            NextReading(high, hold, "after the change: the other end"),
+            NextReading(low, hold, "after the change: starts a new list", new_list=True),
+            NextReading(high, hold, "after the change: the other end", new_list=True),
         )
     doubtful = [fit.left_out] if fit.left_out is not None else list(fit.suspects)
     if doubtful:

@@ -24,7 +24,7 @@ from sparkwright.cycle.kinematics import (
     rim_distance_m,
     top_dead_centre_deg,
 )
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.mounting.lengths import length_mm
 from sparkwright.numeric.quantiles import chi_square_quantile, normal_quantile, student_quantile
@@ -92,14 +92,14 @@ class CrankThrow:
         for name in ("stroke_mm", "rod_mm"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0.0):
-                raise InputError(name.removesuffix("_mm"), f"{value:g} mm", "must be a length above 0")
+                raise Refusal.at(name.removesuffix("_mm"), f"{value:g} mm", "must be a length above 0")
         offset_mm = abs(self.pin_offset_mm or 0.0)
         if not (math.isfinite(offset_mm) and offset_mm <= 10.0):
-            raise InputError(
+            raise Refusal.at(
                 "pin offset", f"{self.pin_offset_mm:g} mm", "must be -10 to 10 mm", "most are below 2 mm"
             )
         if self.rod_mm <= self.stroke_mm / 2.0 + offset_mm:
-            raise InputError(
+            raise Refusal.at(
                 "rod",
                 f"{self.rod_mm:g} mm",
                 f"must be longer than half the stroke and the pin offset ({self.stroke_mm / 2 + offset_mm:g} "
@@ -224,7 +224,7 @@ def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "
 
     Raises
     ------
-    InputError
+    Refusal
         If it can't be read, doesn't say its side, or lies outside half a turn.
 
     Examples
@@ -238,24 +238,24 @@ def mark_reading_deg(text: str, diameter_mm: float | None = None, field: str = "
     word, bare = _side_of(tidy(text))
     found = found_in(bare, field)
     if found is None:
-        raise InputError(field, shown(text), "must start with a number", write)
+        raise Refusal.at(field, shown(text), "must start with a number", write)
     if found.rest and found.rest.lower() not in ENDINGS["deg"]:
         distance_mm = length_mm(bare, field)
         if diameter_mm is None:
-            raise InputError(
+            raise Refusal.at(
                 field, shown(text), "must come with the diameter of the rim", 'such as "7.24 in"'
             )
         value = float(rim_angle_deg(diameter_mm, distance_mm))
     else:
         value = number(bare, unit="deg", low=-180.0, high=180.0, field=field, do=write)
     if word and value < 0.0:
-        raise InputError(field, shown(text), "must not have both a minus and a side", write)
+        raise Refusal.at(field, shown(text), "must not have both a minus and a side", write)
     if not -180.0 <= value <= 180.0:
         must = "must be within half a turn, 180 deg to either side of the mark"
-        raise InputError(field, shown(text), must, write)
+        raise Refusal.at(field, shown(text), must, write)
     if not word and value != 0.0:
         without_sign = bare.lstrip("+-").strip()
-        raise InputError(
+        raise Refusal.at(
             field,
             shown(text),
             "must say on which side of the mark it was read, as each reading must",
@@ -283,7 +283,7 @@ def read_pairs(readings_deg: Sequence[float], field: str = "--stop") -> tuple[Re
 
     Raises
     ------
-    InputError
+    Refusal
         For an odd count, none, the same reading twice, or two that don't lie on either side.
 
     Examples
@@ -294,32 +294,32 @@ def read_pairs(readings_deg: Sequence[float], field: str = "--stop") -> tuple[Re
     count = len(readings_deg)
     if count == 0 or count % 2:
         shown = None if count == 0 else ", ".join(f"{each:g}" for each in readings_deg)
-        raise InputError(
+        raise Refusal.at(
             field,
             shown,
             "must be given twice for each try, once from either side of the top",
             "turn the engine the other way against the stop and read again",
         )
     if count // 2 > MOST_PAIRS:
-        raise InputError(field, f"{count // 2} pairs", f"must be at most {MOST_PAIRS} pairs")
+        raise Refusal.at(field, f"{count // 2} pairs", f"must be at most {MOST_PAIRS} pairs")
     return tuple(_pair(first, second, field) for first, second in zip(*[iter(readings_deg)] * 2, strict=True))
 
 
 def _pair(first_deg: float, second_deg: float, field: str) -> ReadPair:
     shown = f"{first_deg:g} and {second_deg:g}"
     if not (math.isfinite(first_deg) and math.isfinite(second_deg)):
-        raise InputError(field, shown, "must be numbers of degrees")
+        raise Refusal.at(field, shown, "must be numbers of degrees")
     before_deg, after_deg = max(first_deg, second_deg), min(first_deg, second_deg)
     half_deg = (before_deg - after_deg) / 2.0
     if half_deg < 1.0:
-        raise InputError(
+        raise Refusal.at(
             field,
             shown,
             "must lie well apart, one on either side of the top",
             'write the one after the mark as "31 after"',
         )
     if half_deg > MOST_HALF_TRAVEL_DEG:
-        raise InputError(
+        raise Refusal.at(
             field,
             shown,
             f"must be less than {2 * MOST_HALF_TRAVEL_DEG:g} deg apart",
@@ -393,7 +393,7 @@ def dead_centre(
 
     Raises
     ------
-    InputError
+    Refusal
         For no pair, a diameter, step or fineness that can't be, or a dial without stroke and rod.
 
     Examples
@@ -451,7 +451,7 @@ def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
 
     Raises
     ------
-    InputError
+    Refusal
         Where the mark is somewhere else at each try.
 
     Examples
@@ -460,7 +460,7 @@ def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
     {'mark_proved': True, 'mark_error_deg': -2.0}
     """
     if found.wanders:
-        raise InputError("mark", None, "must stay where it is before anything is kept of it", found.action)
+        raise Refusal.at("mark", None, "must stay where it is before anything is kept of it", found.action)
     return {"mark_proved": True, "mark_error_deg": round(found.mark_error_deg, 2) + 0.0}
 
 
@@ -503,15 +503,15 @@ def _check(
     dial_step_mm: float | None,
 ) -> None:
     if not pairs:
-        raise InputError("readings", None, "must be at least one pair", "read once from either side")
+        raise Refusal.at("readings", None, "must be at least one pair", "read once from either side")
     if diameter_mm is not None and not 30.0 <= diameter_mm <= 1000.0:
-        raise InputError("diameter", f"{diameter_mm:g} mm", "must be 30 to 1000 mm", "measure over the marks")
+        raise Refusal.at("diameter", f"{diameter_mm:g} mm", "must be 30 to 1000 mm", "measure over the marks")
     if not 0.01 <= read_to_deg <= 5.0:
-        raise InputError("read to", f"{read_to_deg:g} deg", "must be 0.01 to 5 deg")
+        raise Refusal.at("read to", f"{read_to_deg:g} deg", "must be 0.01 to 5 deg")
     if dial_step_mm is not None and not 0.0005 <= dial_step_mm <= 1.0:
-        raise InputError("dial step", f"{dial_step_mm:g} mm", "must be 0.0005 to 1 mm")
+        raise Refusal.at("dial step", f"{dial_step_mm:g} mm", "must be 0.0005 to 1 mm")
     if method == "dial" and (throw is None or dial_step_mm is None):
-        raise InputError(
+        raise Refusal.at(
             "dial",
             None,
             "must come with stroke, rod and the dial's step",

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Rotation, arc_mm_per_crank_deg
-from sparkwright.job.model import PickupKind
+from sparkwright.job.sections.pickup import PickupKind
 
 SLACK_DEG = 30.0
 """How far to turn back before coming up to a mark, so that gear and chain lie on their driving side [crank
@@ -125,7 +125,7 @@ def static_setting(
 
     Raises
     ------
-    InputError
+    Refusal
         For a value outside its range.
 
     Examples
@@ -137,7 +137,7 @@ def static_setting(
     _within("mark error", mark_error_deg, 40.0, "a mark that far off has to be made anew")
     _within("seen", seen_deg, 90.0, "read the light again, with the controller adding nothing")
     if housing_diameter_mm is not None and not 20.0 <= housing_diameter_mm <= 300.0:
-        raise InputError("housing diameter", f"{housing_diameter_mm:g} mm", "must be 20 to 300 mm")
+        raise Refusal.at("housing diameter", f"{housing_diameter_mm:g} mm", "must be 20 to 300 mm")
     mm_per_crank_deg = None
     if housing_diameter_mm is not None:
         mm_per_crank_deg = float(arc_mm_per_crank_deg(housing_diameter_mm / 2.0))
@@ -229,4 +229,4 @@ def _warnings(mark_error_deg: float | None, housing_diameter_mm: float | None) -
 
 def _within(field: str, value: float | None, most: float, do: str) -> None:
     if value is not None and not -most <= value <= most:
-        raise InputError(field, f"{value:g} deg", f"must be {-most:g} to {most:g} deg", do)
+        raise Refusal.at(field, f"{value:g} deg", f"must be {-most:g} to {most:g} deg", do)

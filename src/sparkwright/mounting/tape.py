@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 CrankRotation = Literal["clockwise", "anticlockwise"]
 ScaleOn = Literal["damper", "cover"]
@@ -274,7 +274,7 @@ def tape(
 
     Raises
     ------
-    InputError
+    Refusal
         For a value outside its range.
 
     Examples
@@ -289,7 +289,7 @@ def tape(
     _within("thickness", thickness_mm, 0.0, 2.0, "mm", "measure paper and glue together")
     _within("width", width_mm, 8.0, 60.0, "mm", "the numbers need 8 mm")
     if most_before_deg + most_after_deg < 10.0:
-        raise InputError(
+        raise Refusal.at(
             "before, after", f"{most_before_deg:g} and {most_after_deg:g}", "must span 10 deg or more"
         )
     _known_step(every_deg)
@@ -341,7 +341,7 @@ def degree_ring(
 
     Raises
     ------
-    InputError
+    Refusal
         For a value outside its range, or less than 15 mm between hole and edge.
 
     Examples
@@ -353,7 +353,7 @@ def degree_ring(
     _within("diameter", outer_diameter_mm, 60.0, DIAMETER_SPAN_MM[1], "mm", "measure over the pulley's face")
     _within("hole", inner_diameter_mm, 0.0, DIAMETER_SPAN_MM[1], "mm", "measure the hub or bolt to clear")
     if inner_diameter_mm > outer_diameter_mm - 30.0:
-        raise InputError(
+        raise Refusal.at(
             "hole",
             f"{inner_diameter_mm:g} mm",
             f"must leave 15 mm of ring all round, so at most {outer_diameter_mm - 30.0:g} mm",
@@ -416,9 +416,9 @@ def _crowded(every_deg: float, mm_per_deg: float) -> tuple[str, ...]:
 def _known_step(every_deg: float) -> None:
     if every_deg not in EVERY_DEG:
         allowed = ", ".join(f"{step:g}" for step in EVERY_DEG)
-        raise InputError("every", f"{every_deg:g} deg", f"must be one of {allowed} deg")
+        raise Refusal.at("every", f"{every_deg:g} deg", f"must be one of {allowed} deg")
 
 
 def _within(field: str, value: float, low: float, high: float, unit: str, do: str) -> None:
     if not low <= value <= high:
-        raise InputError(field, f"{value:g} {unit}", f"must be {low:g} to {high:g} {unit}", do)
+        raise Refusal.at(field, f"{value:g} {unit}", f"must be {low:g} to {high:g} {unit}", do)

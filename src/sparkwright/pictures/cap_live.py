@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from sparkwright.check.cap_now import CapNow, said_first
+from sparkwright.check.cap_now import CapNow
 from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import degrees, element, grouped, line, number, paragraph, path
@@ -22,6 +22,7 @@ from sparkwright.pictures.cap import (
     draw_strip,
     position_row,
 )
+from sparkwright.words.cap import said_first
 
 _BAND_MM = 2.0  # how broad the span that is reached is drawn, inside the tip's path
 

@@ -8,6 +8,7 @@ from sparkwright.drawing.look import difference_colour, text_colour_on
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, grouped, line, paragraph, text_width_px, words
 from sparkwright.edit.difference import SAME_DEG, Moved
+from sparkwright.words.told import told
 
 ROW_PX = 26.0
 
@@ -57,7 +58,7 @@ def moved_picture(moved: Moved, name: str = "moved", width_px: float = 720.0) ->
     return Picture(
         name=name,
         title=heading,
-        description=f"{moved.headline} The cells that moved are in the table.",
+        description=f"{told(moved.headline).sentence} The cells that moved are in the table.",
         sentence=SENTENCE,
         columns=MOVED_COLUMNS,
         rows=tuple(

@@ -14,7 +14,7 @@ from sparkwright.drawing.svg import (
     text_width_px,
     words,
 )
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 
 def dwell_picture(hardware: HardwareResult, name: str = "dwell", width_px: float = 720.0) -> Picture:
@@ -31,12 +31,12 @@ def dwell_picture(hardware: HardwareResult, name: str = "dwell", width_px: float
 
     Raises
     ------
-    InputError
+    Refusal
         If the ignition has no dwell (a capacitive driver).
     """
     table = hardware.dwell
     if table is None:
-        raise InputError("driver.kind", "capacitive", "must be inductive for a dwell picture")
+        raise Refusal.at("driver.kind", "capacitive", "must be inductive for a dwell picture")
     heading = f"Dwell for {table.energy_mj:.0f} mJ ({table.current_a:.1f} A): ms against battery volts"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     known = np.isfinite(table.dwell_ms)

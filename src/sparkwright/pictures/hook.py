@@ -21,8 +21,8 @@ from sparkwright.drawing.svg import (
     words,
 )
 from sparkwright.numeric import FloatArray
-from sparkwright.plan.plan_words import ABOUT, best_words, chance_words
 from sparkwright.plan.result import Hook
+from sparkwright.words.plan import ABOUT, best_words, chance_words
 
 _NBSP = "\N{NO-BREAK SPACE}"
 

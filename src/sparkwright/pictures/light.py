@@ -6,7 +6,7 @@ import numpy as np
 
 from sparkwright.drawing.picture import Cell, Picture
 from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, words
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import LightResult
 
@@ -29,11 +29,11 @@ def light_picture(result: LightResult, name: str = "light", width_px: float = 72
 
     Raises
     ------
-    InputError
+    Refusal
         If there is no reading to draw.
     """
     if not result.readings:
-        raise InputError("readings", "none", "must be at least one for a picture", "read the light first")
+        raise Refusal.at("readings", "none", "must be at least one for a picture", "read the light first")
     heading = "Seen less commanded: crank degrees against rpm"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     bottom_px = top_px + min(300.0, 0.7 * width_px)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from sparkwright.drawing.look import ADVANCE_SCALE_DEG, advance_colour, text_colour_on
 from sparkwright.drawing.svg import grouped
-from sparkwright.plan.plan_words import over_words
 from sparkwright.plan.result import PlanResult
 from sparkwright.words.map import HELD_WORDS
+from sparkwright.words.plan import over_words
 
 
 @dataclass(frozen=True)

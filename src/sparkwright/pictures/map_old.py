@@ -9,6 +9,7 @@ from sparkwright.drawing.picture import Cell, Picture
 from sparkwright.drawing.svg import grouped
 from sparkwright.pictures.map_grid import Place, grid_of
 from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.words.told import sentences
 
 HEADING = "Old system less plan: degrees, rpm across, kPa down"
 COLUMNS = (
@@ -50,7 +51,7 @@ def old_map_picture(
         return drawn + (place.marked() if risked else "")
 
     grid = grid_of(plan.spark_map, HEADING, texts, width_px, cell)
-    said = " ".join(old.sentences)
+    said = " ".join(map(str, sentences(old.findings)))
     return Picture(
         name=name,
         title=HEADING,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
+from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
@@ -45,10 +46,9 @@ class Comparison:
     plan_deg: FloatArray
     difference_deg: FloatArray
     over: tuple[CellOver, ...]
-    headline: str
-    action: str
-    problems: tuple[str, ...]
-    warnings: tuple[str, ...]
+    headline: Finding
+    problems: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
 
 
 def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
@@ -56,16 +56,15 @@ def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
 
     Raises
     ------
-    InputError
+    Refusal
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
     try:
         return plan(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
-    except InputError as refusal:
-        section, _, axis = refusal.field.partition(".")
-        if section != "controller":
-            raise
-        raise InputError(f"map.{axis}", refusal.value, refusal.must, refusal.do) from refusal
+    except Refusal as refusal:
+        of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
+        named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]
+        raise Refusal(named) from refusal
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
@@ -83,17 +82,22 @@ def _ceiling(name: str, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> F
     return np.where(_carried(without.astype(float), plan, rpm, kpa) == 1.0, np.nan, carried)
 
 
-def _the_most(says: str, ceiling: str, over: list[CellOver], of: int) -> list[str]:
-    """Say how many cells stand over a ceiling, and by how much and where the most; ``over`` has it first."""
+def _the_most(kind: str, state: State, ceiling: str, over: list[CellOver], of_cells: int) -> list[Finding]:
+    """Count the cells over a ceiling, with the one that is the most over it; ``over`` has it first."""
     cells = [cell for cell in over if cell.ceiling == ceiling and isfinite(cell.over_deg)]
     if not cells:
         return []
-    worst = cells[0]
-    return [
-        f"{says}: {len(cells)} of {of} cells, the most by {worst.over_deg:.1f} deg "
-        f"at {worst.rpm:,.0f} rpm and {worst.kpa:.0f} kPa "
-        f"({worst.advance_deg:g} deg, ceiling {worst.ceiling_deg:.1f})."
-    ]
+    most = cells[0]
+    numbers: dict[str, Value] = {
+        "cells": len(cells),
+        "of_cells": of_cells,
+        "over_deg": most.over_deg,
+        "rpm": most.rpm,
+        "kpa": most.kpa,
+        "advance_deg": most.advance_deg,
+        "ceiling_deg": most.ceiling_deg,
+    }
+    return [Finding(kind, state, numbers)]
 
 
 def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
@@ -140,40 +144,13 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
                 )
             )
     over.sort(key=lambda cell: (WORST_FIRST.index(cell.ceiling), -cell.over_deg))
-    problems = []
-    hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
-    if hopeless:
-        problems.append(
-            f"This fuel knocks at any advance in {len(hopeless)} of {value.size} cells, the first at "
-            f"{hopeless[0].rpm:,.0f} rpm and {hopeless[0].kpa:.0f} kPa."
-        )
-    problems += _the_most("Over the knock ceiling", "knock", over, value.size)
-    problems += _the_most("More than the rotor reaches", "reach", over, value.size)
-    late_side = value < _carried(plan.ceilings.floor_deg, plan, rpm, kpa)
-    if late_side.any():
-        i, j = np.argwhere(late_side)[0]
-        problems.append(
-            f"Later than the rotor covers its post: {int(late_side.sum())} of {value.size} cells, the first "
-            f"{value[i, j]:g} deg at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa; such a spark can go to the "
-            "wrong cylinder."
-        )
-    problems += _the_most("Over a limit set by hand", "hand", over, value.size)
-    warnings = []
-    known = {(cell.rpm, cell.kpa) for cell in over if cell.by_hand and cell.ceiling != "best"}
-    if known:
-        warnings.append(
-            f"Set by hand to just this value in the job: {len(known)} of the cells over a ceiling; the plan "
-            "gives their reasons."
-        )
-    warnings += [
-        f"{said[:-1]}; more advance there only costs torque."
-        for said in _the_most("Past best", "best", over, value.size)
+    problems = [
+        *_hopeless(over, value.size),
+        *_the_most("held-against.over-knock", "problem", "knock", over, value.size),
+        *_the_most("held-against.over-reach", "problem", "reach", over, value.size),
+        *_late_side(spark_map, _carried(plan.ceilings.floor_deg, plan, rpm, kpa)),
+        *_the_most("held-against.over-hand", "problem", "hand", over, value.size),
     ]
-    outside = int(np.isnan(plan_deg).sum())
-    if outside:
-        warnings.append(
-            f"Outside the plan's speeds and loads: {outside} of {value.size} cells; nothing is said of them."
-        )
     return Comparison(
         job_name=plan.job_name,
         fingerprint=plan.fingerprint,
@@ -181,8 +158,47 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         plan_deg=plan_deg,
         difference_deg=value - plan_deg,
         over=tuple(over),
-        headline=problems[0] if problems else "No cell stands over a ceiling of the plan.",
-        action="Change those cells before the engine is loaded." if problems else "Prove it with the light.",
+        headline=problems[0] if problems else Finding("held-against.clear", "good"),
         problems=tuple(problems),
-        warnings=tuple(warnings),
+        warnings=(
+            *_known(over),
+            *_the_most("held-against.past-best", "look", "best", over, value.size),
+            *_outside(plan_deg),
+        ),
     )
+
+
+def _hopeless(over: list[CellOver], of_cells: int) -> list[Finding]:
+    hopeless = [cell for cell in over if not isfinite(cell.over_deg)]
+    if not hopeless:
+        return []
+    first = hopeless[0]
+    numbers = {"cells": len(hopeless), "of_cells": of_cells, "rpm": first.rpm, "kpa": first.kpa}
+    return [Finding("held-against.at-any-advance", "problem", numbers)]
+
+
+def _late_side(spark_map: SparkMap, floor_deg: FloatArray) -> list[Finding]:
+    late_side = spark_map.advance_deg < floor_deg
+    if not late_side.any():
+        return []
+    i, j = np.argwhere(late_side)[0]
+    numbers: dict[str, Value] = {
+        "cells": int(late_side.sum()),
+        "of_cells": int(late_side.size),
+        "advance_deg": float(spark_map.advance_deg[i, j]),
+        "rpm": float(spark_map.rpm[j]),
+        "kpa": float(spark_map.kpa[i]),
+    }
+    return [Finding("held-against.left-late", "problem", numbers)]
+
+
+def _known(over: list[CellOver]) -> list[Finding]:
+    """Count the cells over a ceiling that the job itself sets just so."""
+    known = {(cell.rpm, cell.kpa) for cell in over if cell.by_hand and cell.ceiling != "best"}
+    return [Finding("held-against.set-by-hand", "look", {"cells": len(known)})] if known else []
+
+
+def _outside(plan_deg: FloatArray) -> list[Finding]:
+    outside = int(np.isnan(plan_deg).sum())
+    numbers = {"cells": outside, "of_cells": int(plan_deg.size)}
+    return [Finding("held-against.outside-the-plan", "look", numbers)] if outside else []

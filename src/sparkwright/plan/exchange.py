@@ -16,7 +16,7 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, number_or_none
@@ -53,7 +53,7 @@ def write_map(
 
     Raises
     ------
-    InputError
+    Refusal
         If JSON is asked for bare or turned over: it names its axes, so that neither has a use.
 
     Examples
@@ -66,7 +66,7 @@ def write_map(
     """
     if form == "json":
         if bare or highest_load_first:
-            raise InputError("form", "json", "must stand with its axes, loads rising", "choose csv or tsv")
+            raise Refusal.at("form", "json", "must stand with its axes, loads rising", "choose csv or tsv")
         whole = {"schema": MAP_SCHEMA} | {
             name: getattr(spark_map, name).tolist() for name in ("rpm", "kpa", "advance_deg")
         }
@@ -89,7 +89,7 @@ def load_map(path: str | Path) -> SparkMap:
 
     Raises
     ------
-    InputError
+    Refusal
         If the file can't be read or holds no map; the message says where.
     """
     return read_map(load_text(Path(path), "map", "a map is a page of text"))
@@ -105,7 +105,7 @@ def read_map(text: str) -> SparkMap:
 
     Raises
     ------
-    InputError
+    Refusal
         If a number is missing, isn't one, or is out of all reason; the message names line and column.
 
     Examples
@@ -117,10 +117,10 @@ def read_map(text: str) -> SparkMap:
         return _from_json(text)
     rows = rows_of(text, "map")
     if not rows:
-        raise InputError("map", "nothing", "must hold a table of advance", "`sparkwright export` writes one")
+        raise Refusal.at("map", "nothing", "must hold a table of advance", "`sparkwright export` writes one")
     head, *body = rows
     if number_or_none(head.cells[0]) is not None:
-        raise InputError(
+        raise Refusal.at(
             f"map, line {head.line}",
             f'"{head.cells[0]}"',
             "must start with a corner that is no number",
@@ -129,7 +129,7 @@ def read_map(text: str) -> SparkMap:
     _require_few(len(head.cells) - 1, len(body))
     for row in body:
         if len(row.cells) != len(head.cells):
-            raise InputError(
+            raise Refusal.at(
                 f"map, line {row.line}",
                 f"{len(row.cells)} columns",
                 f"must be {len(head.cells)} as in line {head.line}",
@@ -154,18 +154,18 @@ def _from_json(text: str) -> SparkMap:
         # Whole numbers of any length as floats: a thousand digits are then infinite, and refused as such.
         whole = json.loads(text, parse_int=float)
     except (json.JSONDecodeError, RecursionError) as problem:
-        raise InputError("map", "text", "can't be read as JSON", "it may have been cut short") from problem
+        raise Refusal.at("map", "text", "can't be read as JSON", "it may have been cut short") from problem
     names = ("rpm", "kpa", "advance_deg")
     if whole.get("schema") != MAP_SCHEMA or not all(isinstance(whole.get(name), list) for name in names):
-        raise InputError("map", "JSON", f'must hold "schema": "{MAP_SCHEMA}" and lists {", ".join(names)}')
+        raise Refusal.at("map", "JSON", f'must hold "schema": "{MAP_SCHEMA}" and lists {", ".join(names)}')
     _require_few(len(whole["rpm"]), len(whole["kpa"]))
     rpm = [_number(each, 1, place, SPEED_SPAN_RPM, "rpm") for place, each in enumerate(whole["rpm"], start=1)]
     kpa = [_number(each, 1, place, LOAD_SPAN_KPA, "kpa") for place, each in enumerate(whole["kpa"], start=1)]
     rows = whole["advance_deg"]
     if not all(isinstance(row, list) and len(row) == len(rpm) for row in rows):
-        raise InputError("map.advance_deg", "rows", f"must be lists of {len(rpm)} cells, one for each speed")
+        raise Refusal.at("map.advance_deg", "rows", f"must be lists of {len(rpm)} cells, one for each speed")
     if len(rows) != len(kpa):
-        raise InputError("map.advance_deg", f"{len(rows)} rows", f"must be {len(kpa)}, one for each load")
+        raise Refusal.at("map.advance_deg", f"{len(rows)} rows", f"must be {len(kpa)}, one for each load")
     cells = [
         [
             _number(cell, line, column, ADVANCE_SPAN_DEG, "advance_deg")
@@ -180,7 +180,7 @@ def _require_few(rpm: int, kpa: int) -> None:
     """Refuse more speeds or loads than a map has, before each is read."""
     for name, values in (("rpm", rpm), ("kpa", kpa)):
         if values > MOST_NODES:
-            raise InputError(f"map.{name}", f"{values} values", f"must be at most {MOST_NODES}")
+            raise Refusal.at(f"map.{name}", f"{values} values", f"must be at most {MOST_NODES}")
 
 
 def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> SparkMap:
@@ -198,7 +198,7 @@ def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str 
     elif isinstance(cell, int | float) and not isinstance(cell, bool):
         value = float(cell)
     else:
-        raise InputError(where, f'"{cell}"', "must be a number")
+        raise Refusal.at(where, f'"{cell}"', "must be a number")
     if not math.isfinite(value) or not low <= value <= high:
-        raise InputError(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
+        raise Refusal.at(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
     return value

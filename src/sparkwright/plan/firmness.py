@@ -20,7 +20,7 @@ from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.uncertainty import SPREADS, moved_by_belief, shape_spread, timing_spread_deg
+from sparkwright.plan.uncertainty import moved_by_belief, moved_by_facts, timing_spread_deg
 
 COARSE_NODES = 3
 Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
@@ -116,7 +116,7 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     coarse_rpm = np.linspace(rpm[0], rpm[-1], COARSE_NODES)
     coarse_kpa = np.linspace(kpa[0], kpa[-1], COARSE_NODES)
     timing_deg = timing_spread_deg(job)
-    moved = (*moved_by_belief(physics), *(each.moved(physics, each.amount(physics)) for each in SPREADS))
+    moved = (*moved_by_belief(physics), *moved_by_facts(physics))
     nodes = [(speed, load) for load in coarse_kpa.tolist() for speed in coarse_rpm.tolist()]
     found = np.array(list(run(lambda node: _node(physics, moved, timing_deg, *node), nodes)))
     best_sigma, ln_sigma, best = np.moveaxis(found.reshape(coarse_kpa.size, coarse_rpm.size, 3), 2, 0)
@@ -141,10 +141,10 @@ def _node(
     ln_here = hook.at(stands)[1]
     slope = 0.5 * (hook.at(stands + 1.0)[1] - hook.at(stands - 1.0)[1])
     best_square, ln_square = physics.belief.engine_best_deg**2, physics.belief.engine_ln_knock**2
-    shape = shape_spread(physics)
-    if shape is not None:
-        best_square += shape.best_deg**2
-        ln_square += shape.ln_knock**2
+    doubt = physics.engine.chamber.kind.limit_doubt
+    if doubt is not None:
+        best_square += doubt.best_deg**2
+        ln_square += doubt.ln_knock**2
     for each in moved:
         other = sparse_at(each, rpm, kpa)
         best_square += (other.best(best)[0] - best) ** 2

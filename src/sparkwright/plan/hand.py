@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.cycle.sparse import SparseHook
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
@@ -47,11 +47,11 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
 
     Raises
     ------
-    InputError
+    Refusal
         If the plan was made from other facts.
     """
     if planned.fingerprint != job.without_hand().fingerprint:
-        raise InputError(
+        raise Refusal.at(
             "plan",
             planned.fingerprint[:12],
             "must be made from this job without its cells set by hand",
@@ -63,13 +63,7 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
     physics = physics_of(job, belief)
     rpm, kpa = planned.spark_map.rpm, planned.spark_map.kpa
     hooks = {(i, j): sparse_at(physics, float(rpm[j]), float(kpa[i])) for i, j in placed}
-    cells = _with_values(planned, {place: cell.advance_deg for place, cell in placed.items()}, hooks)
-    over = over_ceilings(planned, placed)
-    stands_over = {(each.rpm, each.kpa) for each in over}
-    over_ceiling = np.zeros_like(cells.by_hand)
-    for place, cell in placed.items():
-        over_ceiling[place] = (cell.rpm, cell.kpa) in stands_over
-    cells = replace(cells, over_ceiling=over_ceiling)
+    cells, over = with_values(planned, placed, hooks)
     return summed_up(job, physics, cells, planned.assumed, over, off_the_map)
 
 
@@ -87,48 +81,67 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     return placed, tuple(off_the_map)
 
 
-def _with_values(
-    planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook]
-) -> MapCells:
-    """Replace the values of some cells, and all that follows from them cell by cell."""
+def with_values(
+    planned: PlanResult, placed: Mapping[Place, HandCell], hooks: Mapping[Place, SparseHook] | None = None
+) -> tuple[MapCells, tuple[OverCeiling, ...]]:
+    """Replace the values of some cells, and all that follows from them cell by cell.
+
+    Parameters
+    ----------
+    planned : PlanResult
+        The plan without them.
+    placed : mapping
+        The cells set by hand, by row and column.
+    hooks : mapping, optional
+        Torque and knock against advance in each of them; without, what the values give is nan, "not
+        determined".
+
+    Returns
+    -------
+    MapCells, tuple of OverCeiling
+        The cells of the map, and which of those set stand over a ceiling.
+    """
+    spark_map = planned.spark_map
 
     def changed(grid: FloatArray, value: Callable[[Place], float]) -> FloatArray:
         new = grid.copy()
-        for place in value_deg:
+        for place in placed:
             new[place] = value(place)
         return new
 
-    # Beyond the tested advances nothing is known of what the cell gives.
-    given = {
-        place: hooks[place].at(value)
-        if FIRST_DEG <= value <= LAST_DEG
-        else (float("nan"), float("nan"), float("nan"))
-        for place, value in value_deg.items()
-    }
-    torque = changed(planned.torque_nm, lambda place: given[place][0])
+    def gives(place: Place) -> tuple[float, float, float]:
+        # Beyond the tested advances nothing is known of what the cell gives.
+        value = placed[place].advance_deg
+        if hooks is None or not FIRST_DEG <= value <= LAST_DEG:
+            return float("nan"), float("nan"), float("nan")
+        return hooks[place].at(value)
+
+    given = {place: gives(place) for place in placed}
 
     def lost_percent(place: Place) -> float:
-        if np.isnan(planned.torque_lost_percent[place]):  # the engine hardly pulls there
+        if hooks is None or np.isnan(planned.torque_lost_percent[place]):  # the engine hardly pulls there
             return float("nan")
         best_nm = hooks[place].best(float(planned.ceilings.best_deg[place]))[1]
-        return float(100.0 * (best_nm - torque[place]) / best_nm)
+        return float(100.0 * (best_nm - given[place][0]) / best_nm)
 
+    over = over_ceilings(planned, placed)
+    stands_over = {(each.rpm, each.kpa) for each in over}
     held = [list(row) for row in planned.held_by]
-    by_hand = np.zeros_like(planned.by_hand)
-    for i, j in value_deg:
+    by_hand, over_ceiling = np.zeros_like(planned.by_hand), np.zeros_like(planned.by_hand)
+    for (i, j), cell in placed.items():
         held[i][j], by_hand[i, j] = "hand", True
-    spark_map = planned.spark_map
+        over_ceiling[i, j] = (cell.rpm, cell.kpa) in stands_over
+    value_deg = changed(spark_map.advance_deg, lambda place: placed[place].advance_deg)
     cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}
-    return replace(
+    changed_cells = replace(
         MapCells(**cells),
-        spark_map=SparkMap(
-            spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, value_deg.__getitem__)
-        ),
+        spark_map=SparkMap(spark_map.rpm, spark_map.kpa, value_deg),
         held_by=tuple(tuple(row) for row in held),
         by_hand=by_hand,
+        over_ceiling=over_ceiling,
         sigma_deg=np.where(by_hand, np.nan, planned.sigma_deg),
         smoothed_deg=np.where(by_hand, np.nan, planned.smoothed_deg),
-        torque_nm=torque,
+        torque_nm=changed(planned.torque_nm, lambda place: given[place][0]),
         torque_lost_percent=changed(planned.torque_lost_percent, lost_percent),
         burned_share=changed(planned.burned_share, lambda place: given[place][2]),
         knock_chance_percent=changed(
@@ -136,9 +149,10 @@ def _with_values(
             lambda place: knock_chance_percent(given[place][1], float(planned.ln_knock_sigma[place])),
         ),
     )
+    return changed_cells, over
 
 
-def over_ceilings(planned: PlanResult, placed: dict[Place, HandCell]) -> tuple[OverCeiling, ...]:
+def over_ceilings(planned: PlanResult, placed: Mapping[Place, HandCell]) -> tuple[OverCeiling, ...]:
     """Give every cell that stands over knock, reach, a limit or a peg: the worst first."""
     found = []
     for place, cell in placed.items():

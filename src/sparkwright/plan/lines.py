@@ -6,7 +6,7 @@ from typing import Any, overload
 
 import numpy as np
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.result import Line, LoadLine, MapCells, PlanResult
 
@@ -34,7 +34,7 @@ def line_at(plan: PlanResult, *, kpa: float | None = None, rpm: float | None = N
 
     Raises
     ------
-    InputError
+    Refusal
         If the value lies outside the map, or not exactly one is given.
     """
     old_deg = None if plan.old_curve is None else plan.old_curve.advance_deg
@@ -44,7 +44,7 @@ def line_at(plan: PlanResult, *, kpa: float | None = None, rpm: float | None = N
     if rpm is not None and kpa is None:
         column = _nearest("rpm", rpm, plan.spark_map.rpm)
         return column_of(plan, column, old_deg, f"{plan.spark_map.rpm[column]:,.0f} rpm")
-    raise InputError("line", "neither or both", "must have one of kpa and rpm")
+    raise Refusal.at("line", "neither or both", "must have one of kpa and rpm")
 
 
 def row_of(cells: MapCells, row: int, old_deg: FloatArray | None, title: str) -> Line:
@@ -83,5 +83,5 @@ def _values(cells: MapCells, place: Any, old_deg: FloatArray | None) -> dict[str
 
 def _nearest(name: str, value: float, axis: FloatArray) -> int:
     if not axis[0] <= value <= axis[-1]:
-        raise InputError(name, f"{value:g}", f"must be {axis[0]:g} to {axis[-1]:g}, the span of the map")
+        raise Refusal.at(name, f"{value:g}", f"must be {axis[0]:g} to {axis[-1]:g}, the span of the map")
     return int(np.argmin(np.abs(axis - value)))

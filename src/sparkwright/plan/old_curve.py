@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import SupportsIndex
+
 import numpy as np
 from numpy.typing import NDArray
 
+from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.result import OldCurve
@@ -52,41 +55,37 @@ def compare_old(
     Returns
     -------
     OldCurve
-        Degrees late, degrees over knock (inf where it knocks at any advance), and sentences.
+        Degrees late, degrees over knock (inf where it knocks at any advance), and findings.
 
     Examples
     --------
     >>> axes = np.array([1000.0, 2000.0]), np.array([40.0])
     >>> old, plan = np.array([[10.0, 20.0]]), np.array([[14.0, 18.0]])
-    >>> compare_old(old, plan, np.array([[np.nan, 19.0]]), *axes).sentences[0]
-    'The old curves were late by up to 4 deg, most at 1,000 rpm and 40 kPa.'
+    >>> compare_old(old, plan, np.array([[np.nan, 19.0]]), *axes).findings[0].numbers
+    {'late_deg': 4.0, 'rpm': 1000.0, 'kpa': 40.0}
     """
     short = np.maximum(plan_deg - old_deg, 0.0)
     over = np.where(np.isnan(knock_deg), 0.0, np.maximum(old_deg - knock_deg, 0.0))
     all_short, all_over = short, over
-    sentences = []
+    found = []
     if met is not None:  # what is said, is said of cells a running engine meets
         short, over = np.where(met, short, 0.0), np.where(met, over, 0.0)
+
+    def at(i: SupportsIndex, j: SupportsIndex) -> dict[str, Value]:
+        return {"rpm": float(rpm[j]), "kpa": float(kpa[i])}
+
     if short.max() >= 1.0:
         i, j = np.unravel_index(int(np.argmax(short)), short.shape)
-        sentences.append(
-            f"The old curves were late by up to {short[i, j]:.0f} deg, "
-            f"most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
-        )
+        found.append(Finding("old-curve.late", "look", {"late_deg": float(short[i, j]), **at(i, j)}))
     hopeless = np.isinf(over)
     known = np.where(hopeless, 0.0, over)
     if known.max() >= 0.5:
         i, j = np.unravel_index(int(np.argmax(known)), known.shape)
-        sentences.append(
-            f"They stood up to {known[i, j]:.0f} deg over the knock ceiling, margin included, "
-            f"most at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
-        )
+        found.append(Finding("old-curve.over-knock", "look", {"over_deg": float(known[i, j]), **at(i, j)}))
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
-        sentences.append(
-            f"This fuel knocks at any advance in {int(hopeless.sum())} of {over.size} cells, "
-            f"the first at {rpm[j]:,.0f} rpm and {kpa[i]:.0f} kPa."
-        )
-    if not sentences:
-        sentences.append("The old curves lay close to the plan.")
-    return OldCurve(old_deg, all_short, all_over, tuple(sentences))
+        numbers = {"cells": int(hopeless.sum()), "of_cells": int(over.size), **at(i, j)}
+        found.append(Finding("old-curve.at-any-advance", "look", numbers))
+    if not found:
+        found.append(Finding("old-curve.close", "good"))
+    return OldCurve(old_deg, all_short, all_over, tuple(found))

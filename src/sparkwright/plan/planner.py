@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import rotor_cap
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
@@ -127,7 +127,7 @@ def plan(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) 
 
     Raises
     ------
-    InputError
+    Refusal
         If the controller's axes leave nothing to plan.
     """
     return set_by_hand(planned_without_hand(job, belief, progress=progress), job, belief)
@@ -145,7 +145,7 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
     physics = physics_of(job, belief)
     rpm, kpa = axes_of(job, physics)
     if rpm[-1] < physics.idle_rpm:
-        raise InputError(
+        raise Refusal.at(
             "controller.rpm", f"up to {rpm[-1]:g}", f"must reach beyond the idle, {physics.idle_rpm:g} rpm"
         )
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:

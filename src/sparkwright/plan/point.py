@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Job
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.cell import cell_at
@@ -39,7 +39,7 @@ def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR) -> Hook:
 
     Raises
     ------
-    InputError
+    Refusal
         If speed or load lies outside what an engine does.
 
     Examples
@@ -54,7 +54,7 @@ def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR) -> Hook:
         ("kpa", kpa, LOAD_SPAN_KPA, "give the absolute manifold pressure in kPa"),
     ):
         if not low <= value <= high:
-            raise InputError(name, f"{value:g}", f"must be {low} to {high}", do)
+            raise Refusal.at(name, f"{value:g}", f"must be {low} to {high}", do)
     physics = physics_of(job, belief)
     _, ln_sigma, guess = firmness_of(job, physics, *axes_of(job, physics)).over(
         np.array([rpm]), np.array([kpa])

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.check.assumed import Assumed, SpreadTaken
+from sparkwright.findings import Finding
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.spark_map import SparkMap
 
@@ -28,6 +29,12 @@ HELD_BY = ("best", "knock", "reach", "hand", "reserve")
 WORST_FIRST = ("knock", "reach", "hand", "best")
 """Ceilings by what standing over them does: it breaks the engine, fires the wrong cylinder, goes against the
 person or the controller, costs torque."""
+
+CEILING_WORDS = {"knock": "knock", "reach": "reach", "hand": "a limit or peg"}
+"""What the ceilings are called that a hand may set a cell over."""
+
+LEAST_MOVE_MM = 0.1
+"""Smallest move of a rotor tip worth asking for [mm]; a choice."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +110,16 @@ class Ceilings:
     hand_deg: FloatArray
     floor_deg: FloatArray
 
+    def margins(self, advance_deg: FloatArray) -> Ceilings:
+        """Give what a map leaves to each ceiling, and what it stands above the floor."""
+        return Ceilings(
+            best_deg=self.best_deg - advance_deg,
+            knock_deg=self.knock_deg - advance_deg,
+            reach_deg=self.reach_deg - advance_deg,
+            hand_deg=self.hand_deg - advance_deg,
+            floor_deg=advance_deg - self.floor_deg,
+        )
+
 
 @dataclass(frozen=True)
 class IdleReserve:
@@ -161,7 +178,8 @@ class OldCurve:
     """Plan less old where the old system was late, else 0."""
     over_knock_deg: FloatArray
     """Old less the knock ceiling where the old system risked knock, else 0."""
-    sentences: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    """Where the old system was late, and where it risked knock."""
 
 
 @dataclass(frozen=True)
@@ -263,15 +281,14 @@ class PlanResult(MapCells):
     cruise: Line
     reach_cost: ReachCost | None
     old_curve: OldCurve | None
-    headline: str
-    """One sentence: how things stand."""
-    action: str
-    """One line: what to do."""
+    headline: Finding
+    """What leads: how things stand, and what to do."""
     spreads: tuple[SpreadTaken, ...]
     """What the standard deviations are made of."""
-    problems: tuple[str, ...]
-    """Sentences the person must see; any makes the exit code 1."""
-    warnings: tuple[str, ...]
+    problems: tuple[Finding, ...]
+    """What the person must see; any makes the exit code 1."""
+    warnings: tuple[Finding, ...]
+    """What is worth a look."""
     assumed: tuple[Assumed, ...]
 
     def to_xarray(self) -> xr.Dataset:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.numeric import FloatArray
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ class SparkMap:
 
     Raises
     ------
-    InputError
+    Refusal
         If an axis does not rise or the shapes do not fit.
 
     Examples
@@ -49,9 +49,9 @@ class SparkMap:
         for name in ("rpm", "kpa"):
             axis = getattr(self, name)
             if axis.ndim != 1 or axis.size < 2 or not np.all(np.isfinite(axis)) or np.any(np.diff(axis) <= 0):
-                raise InputError(f"map.{name}", axis.tolist(), "must be at least two finite values that rise")
+                raise Refusal.at(f"map.{name}", axis.tolist(), "must be at least two finite values that rise")
         if self.advance_deg.shape != (self.kpa.size, self.rpm.size):
-            raise InputError(
+            raise Refusal.at(
                 "map.advance_deg",
                 "x".join(map(str, self.advance_deg.shape)) + " cells",
                 f"must be {self.kpa.size} loads by {self.rpm.size} speeds",

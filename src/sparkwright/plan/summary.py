@@ -10,12 +10,12 @@ import numpy as np
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import phase_advice, rotor_cap
 from sparkwright.job import HandCell, Job
-from sparkwright.plan import plan_words
+from sparkwright.plan import findings
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import Ceilings, IdleReserve, MapCells, OverCeiling, PlanResult, ReachCost
+from sparkwright.plan.result import IdleReserve, MapCells, OverCeiling, PlanResult, ReachCost
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.uncertainty import spreads_taken
 
@@ -56,21 +56,12 @@ def summed_up(
     cruise = int(np.argmin(np.abs(kpa - CRUISE_KPA)))
     full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
     reach_cost = _reach_cost(job, cells)
-    problems = plan_words.problems(job, cells, reach_cost, over)
-    headline, action = plan_words.headline(
-        cells, over, reach_cost, rotor_cap(job).reach(), problems, full_load
-    )
+    problems = findings.problems(job, cells, reach_cost, over)
     return PlanResult(
         **_each_field(cells),
         job_name=job.name,
         fingerprint=job.fingerprint,
-        margins=Ceilings(
-            best_deg=ceilings.best_deg - value,
-            knock_deg=ceilings.knock_deg - value,
-            reach_deg=ceilings.reach_deg - value,
-            hand_deg=ceilings.hand_deg - value,
-            floor_deg=value - ceilings.floor_deg,
-        ),
+        margins=ceilings.margins(value),
         over=over,
         base_deg=job.distributor.base_deg,
         top_kpa=top_kpa,
@@ -82,10 +73,9 @@ def summed_up(
             None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met)
         ),
         spreads=spreads_taken(job, physics),
-        headline=headline,
-        action=action,
+        headline=findings.headline(cells, rotor_cap(job).reach(), problems, full_load),
         problems=problems,
-        warnings=plan_words.warnings(job, physics, cells, off_the_map),
+        warnings=tuple(findings.warnings(job, physics, cells, off_the_map)),
         assumed=assumed,
     )
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from sparkwright.check.assumed import SpreadTaken
 from sparkwright.check.hardware import rotor_cap
-from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import SIZE_SPREAD
-from sparkwright.job import Job
+from sparkwright.job import Job, usual
+from sparkwright.job.usual import PHASE_SPREAD_DEG, TIMING_SPREAD_DEG, TIP_SPREAD_MM, Spread
 from sparkwright.plan.physics import Physics
 
 CALIBRATION = "misfit of the calibration's targets, all constants together"
@@ -19,42 +19,6 @@ OTHER_ENGINES = "engines that took no part in the calibration"
 
 KNOWN_SHARE = 0.97
 """Share of the belief's variance that the directions kept hold [-]; the rest moves nothing."""
-
-
-@dataclass(frozen=True)
-class Spread:
-    """One thing not known exactly: how far it may be off, and an engine that is off so far.
-
-    ``fields`` are the job's keys that state it, or how they begin: up to a point or underscore. Where any
-    of them is assumed, ``assumed`` is how far it may be off, else ``stated``.
-    """
-
-    name: str
-    unit: str
-    stated: float
-    assumed: float
-    origin: str
-    fields: tuple[str, ...]
-    moved: Callable[[Physics, float], Physics]
-
-    def is_stated(self, physics: Physics) -> bool:
-        """Whether the job states everything that this depends on."""
-        taken = [each.field for each in physics.assumed]
-        return not any(
-            name.startswith(field) if field[-1] in "._" else name == field
-            for name in taken
-            for field in self.fields
-        )
-
-    def amount(self, physics: Physics) -> float:
-        """One standard deviation, in ``unit``."""
-        return self.stated if self.is_stated(physics) else self.assumed
-
-    def taken(self, physics: Physics) -> SpreadTaken:
-        """Say what was taken for a job."""
-        return SpreadTaken(
-            self.name, f"{self.amount(physics):g} {self.unit}".strip(), self.is_stated(physics), self.origin
-        )
 
 
 def _octane(physics: Physics, amount: float) -> Physics:
@@ -94,61 +58,21 @@ def _plug(physics: Physics, percent_of_bore: float) -> Physics:
     return replace(physics, engine=replace(physics.engine, chamber=replace(chamber, plug_offset_m=offset_m)))
 
 
-CAM_SIZES = ("cam.intake_valve", "cam.exhaust_valve", "cam.intake_lift", "cam.exhaust_lift")
-
-SPREADS = (
-    Spread(
-        "octane number",
-        "",
-        1,
-        1.5,
-        "tolerance of pump fuel and its second number, recalled",
-        ("fuel",),
-        _octane,
-    ),
-    Spread(
-        "intake air",
-        "K",
-        8,
-        12,
-        "where a sensor stands, and how it was warmed, recalled",
-        ("induction.",),
-        _warmer,
-    ),
-    Spread("compression ratio", "%", 3, 3, "casting and gasket, recalled", (), _compression),
-    Spread("valve overlap", "%", 30, 40, "lift flanks estimated from the cam's events", CAM_SIZES, _overlap),
-    Spread("mixture, lambda", "", 0.03, 0.05, "carburettor and gauge, recalled", ("fuel.lambda_",), _weaker),
-    Spread("plug offset", "% of bore", 2, 5, "a ruler on the head, recalled", ("engine.plug_offset",), _plug),
+SPREADS: tuple[tuple[Spread, Callable[[Physics, float], Physics]], ...] = (
+    (usual.OCTANE, _octane),
+    (usual.INTAKE_AIR, _warmer),
+    (usual.COMPRESSION, _compression),
+    (usual.OVERLAP, _overlap),
+    (usual.MIXTURE, _weaker),
+    (usual.PLUG_OFFSET, _plug),
 )
-"""One standard deviation each. What the job leaves to assumption may be off by more than what it states."""
+"""What of an engine isn't known exactly, each with what gives an engine that is off by an amount."""
 
 
-@dataclass(frozen=True)
-class ShapeSpread:
-    """How much less is known of engines whose chamber the program was not held against."""
-
-    best_deg: float
-    ln_knock: float
-    origin: str
-
-
-SHAPE_SPREADS = {
-    "fast-burn": ShapeSpread(4.0, 0.47, "13 octane numbers by which the knock law falls short of practice"),
-    "side-valve": ShapeSpread(6.0, 0.35, "a slow engine of 1923, and no knock ever measured to compare"),
-}
-"""By the kind of ``sparkwright.cycle.knock.limit_doubt``: standard deviations of best [crank deg] and of ln
-of the knock integral [-], on top of those of any engine."""
-
-
-def shape_spread(physics: Physics) -> ShapeSpread | None:
-    """Give what the chamber adds to the spreads; None where the program was held against its like."""
-    doubt = limit_doubt(physics.engine.chamber.shape)
-    return None if doubt is None else SHAPE_SPREADS[doubt.kind]
-
-
-TIMING_SPREAD_DEG = {True: 1.0, False: 2.0}
-"""Base, mark and scatter of the spark together, with the mark proved and without [crank deg], until a light
-check has measured them; common practice, no source."""
+def moved_by_facts(physics: Physics) -> tuple[Physics, ...]:
+    """Engines of which one fact each lies one standard deviation off."""
+    taken = physics.left_to_assumption
+    return tuple(moved(physics, spread.amount(taken)) for spread, moved in SPREADS)
 
 
 def timing_spread_deg(job: Job) -> float:
@@ -167,13 +91,6 @@ def moved_by_belief(physics: Physics) -> tuple[Physics, ...]:
         replace(physics, belief=replace(belief, constants=constants))
         for constants in belief.directions()[:kept]
     )
-
-
-TIP_SPREAD_MM = 0.3
-"""A caliper on a worn or curved edge [mm]; a choice."""
-
-PHASE_SPREAD_DEG = {True: 0.5, False: 2.0}
-"""Rotor phase where stated, and where the rotor is taken to stand unphased [distributor deg]; a choice."""
 
 
 def reach_spreads(job: Job) -> dict[str, tuple[float, float, bool]]:
@@ -212,16 +129,16 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
     }
     belief = physics.belief
     measured = job.light.timing_spread_deg is not None
-    shape = shape_spread(physics)
+    doubt = physics.engine.chamber.kind.limit_doubt
     chamber = (
         ()
-        if shape is None
+        if doubt is None
         else (
             SpreadTaken(
                 "chamber of its kind",
-                f"best {shape.best_deg:g} deg, knock {shape.ln_knock:.0%}",
+                f"best {doubt.best_deg:g} deg, knock {doubt.ln_knock:.0%}",
                 True,
-                shape.origin,
+                doubt.origin,
             ),
         )
     )
@@ -239,7 +156,7 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
     return (
         program
         + chamber
-        + tuple(each.taken(physics) for each in SPREADS)
+        + tuple(SpreadTaken.of(spread, physics.left_to_assumption) for spread, _ in SPREADS)
         + tuple(
             SpreadTaken(
                 words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isfinite, isinf, isnan
+from math import isfinite, isnan
 
+from sparkwright.findings import Finding, State, Value
 from sparkwright.job import HandCell, Job, Peg
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
-from sparkwright.plan.plan_words import CEILING_WORDS, OVER_MEANS, chance_words
 from sparkwright.plan.result import OverCeiling, PlanResult
 
 CEILINGS = ("best", "knock", "reach", "hand")
@@ -40,7 +41,8 @@ class CellReasons:
     held_by: str
     by_hand: bool
     ceilings: tuple[CeilingHere, ...]
-    sentences: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    """What holds it, what it costs, how firm it is, and what stands in the way."""
     peg: Peg | None
     hand: HandCell | None
 
@@ -82,13 +84,13 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
         held_by=held,
         by_hand=by_hand,
         ceilings=ceilings,
-        sentences=(
+        findings=(
             *(_over(each) for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa)),
             _holds(plan, job, row, column),
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
             *_best_firmness(plan, row, column),
-            f"Chance of knock at this value: {chance_words(float(plan.knock_chance_percent[row, column]))}.",
+            _said("cell.chance", percent=float(plan.knock_chance_percent[row, column])),
             *_burns(plan, row, column),
         ),
         peg=next((peg for peg in job.pegs if (peg.rpm, peg.kpa) == (rpm, kpa)), None),
@@ -103,88 +105,81 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
     )
 
 
-def _holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
+def _said(kind: str, state: State = "good", **numbers: Value) -> Finding:
+    return Finding(kind, state, numbers)
+
+
+def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
     if plan.by_hand[row, column]:
-        return "A person set this value; the plan left it alone."
-    ceilings = plan.ceilings
+        return _said("cell.by-hand")
     match plan.held_by[row][column]:
         case "reach":
-            reach_deg = ceilings.reach_deg[row, column]
-            return f"Reach holds: beyond {reach_deg:.1f} deg the rotor tip leaves its post."
+            return _said("cell.reach-holds", reach_deg=float(plan.ceilings.reach_deg[row, column]))
         case "knock":
-            return _knock_holds(plan, job, row, column)
-        case "hand":
-            return "A limit or peg holds: the job allows no more here."
-        case "reserve":
-            return (
-                f"The idle reserve holds: up to {job.limits.idle_reserve_deg:g} deg below best, "
-                "so that timing can steady the idle."
+            return _said(
+                "cell.knock-holds",
+                allowed_percent=float(plan.knock_allowed_percent[row, column]),
+                margin_deg=job.limits.knock_margin_deg,
             )
+        case "hand":
+            return _said("cell.limit-holds")
+        case "reserve":
+            return _said("cell.reserve-holds", reserve_deg=job.limits.idle_reserve_deg)
         case _:
-            return "Best holds: more advance would give no more torque."
+            return _said("cell.best-holds")
 
 
-def _knock_holds(plan: PlanResult, job: Job, row: int, column: int) -> str:
-    limits, allowed = job.limits, float(plan.knock_allowed_percent[row, column])
-    on_top = f", less {limits.knock_margin_deg:g} deg" if limits.knock_margin_deg else ""
-    return f"Knock holds: its ceiling is where knock has a chance of {chance_words(allowed)}{on_top}."
-
-
-def _over(each: OverCeiling) -> str:
-    if isinf(each.over_deg):
-        return "This fuel knocks here at any advance."
-    return (
-        f"It stands {each.over_deg:.1f} deg over {CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f}); "
-        f"{OVER_MEANS[each.ceiling]}."
+def _over(each: OverCeiling) -> Finding:
+    return _said(
+        "cell.over",
+        "problem",
+        ceiling=each.ceiling,
+        ceiling_deg=each.ceiling_deg,
+        over_deg=each.over_deg,
     )
 
 
-def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> list[str]:
-    """Say what smoothing took, where it is more than the controller's step alone would."""
-    lowered = float(plan.smoothed_deg[row, column])
-    if isnan(lowered) or lowered <= job.controller.step_deg:
-        return []
+def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> Iterator[Finding]:
+    """Give what smoothing took, where it is more than the controller's step alone would."""
+    lowered_deg = float(plan.smoothed_deg[row, column])
+    if isnan(lowered_deg) or lowered_deg <= job.controller.step_deg:
+        return
     limits = job.limits
-    return [
-        f"It stands {lowered:.1f} deg below the lowest of them, since the map may rise no faster than "
-        f"{limits.slope_deg_per_500rpm:g} deg in 500 rpm and {limits.slope_deg_per_10kpa:g} deg in 10 kPa."
-    ]
+    yield _said(
+        "cell.lowered",
+        lowered_deg=lowered_deg,
+        slope_deg_per_500rpm=limits.slope_deg_per_500rpm,
+        slope_deg_per_10kpa=limits.slope_deg_per_10kpa,
+    )
 
 
-def _short_of_best(plan: PlanResult, row: int, column: int) -> list[str]:
+def _short_of_best(plan: PlanResult, row: int, column: int) -> Iterator[Finding]:
     if plan.over_ceiling[row, column]:  # what it costs in torque is not what matters there
-        return []
-    short = float(plan.margins.best_deg[row, column])
-    lost = float(plan.torque_lost_percent[row, column])
-    if not isfinite(short):
-        return ["Best is not determined here."]
-    if abs(short) <= TELLABLE_DEG:
-        return ["That is best for torque."]
-    where = "short of" if short > 0 else "past"
-    if isnan(lost):
-        return [f"{abs(short):.1f} deg {where} best; what that costs is not determined here."]
-    if lost < 0.05:
-        return [f"{abs(short):.1f} deg {where} best costs less than 0.1 % of torque here."]
-    return [f"{abs(short):.1f} deg {where} best costs about {lost:.1f} % of torque here."]
+        return
+    short_deg = float(plan.margins.best_deg[row, column])
+    lost_percent = float(plan.torque_lost_percent[row, column])
+    if not isfinite(short_deg):
+        yield _said("cell.best-not-determined", "open")
+    elif abs(short_deg) <= TELLABLE_DEG:
+        yield _said("cell.at-best")
+    else:
+        yield _said("cell.off-best", short_deg=short_deg, lost_percent=lost_percent)
 
 
-def _best_firmness(plan: PlanResult, row: int, column: int) -> list[str]:
-    """Say how firm best is in what counts: degrees, and the torque that being so far off costs."""
+def _best_firmness(plan: PlanResult, row: int, column: int) -> Iterator[Finding]:
+    """Give how firm best is in what counts: degrees, and the torque that being so far off costs."""
     sigma_deg = float(plan.best_sigma_deg[row, column])
-    cost = float(plan.best_sigma_cost_percent[row, column])
-    if isnan(sigma_deg) or isnan(cost):
-        return []
-    return [f"Best is known to {sigma_deg:.0f} deg; to be so far off costs {cost:.1f} % of torque."]
+    cost_percent = float(plan.best_sigma_cost_percent[row, column])
+    if not isnan(sigma_deg) and not isnan(cost_percent):
+        yield _said("cell.best-known-to", sigma_deg=sigma_deg, cost_percent=cost_percent)
 
 
-def _burns(plan: PlanResult, row: int, column: int) -> list[str]:
-    found = []
+def _burns(plan: PlanResult, row: int, column: int) -> Iterator[Finding]:
     if plan.burn_state[row][column] == "misfire":
-        found.append("Too little of the charge burns here to run (misfire).")
+        yield _said("cell.misfires", "look")
     if plan.burn_state[row][column] == "slow burn":
-        found.append("It burns slowly here: not all of the charge before the exhaust opens.")
+        yield _said("cell.burns-slowly", "look")
     if plan.outside_range[row, column]:
-        found.append("A formula is used here outside the range it was measured in; its hook names it.")
+        yield _said("cell.formula-outside-range", "look")
     if not plan.met[row, column]:
-        found.append("A running engine does not come here.")
-    return found
+        yield _said("cell.not-met")

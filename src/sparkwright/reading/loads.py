@@ -3,7 +3,7 @@
 from math import inf
 
 from sparkwright import units
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.reading.numbers import found_in, number, quantity, shown, tidy
 
 _BASES = {"absolute": "absolute", "abs": "absolute", "vacuum": "vacuum", "vac": "vacuum", "boost": "boost"}
@@ -38,7 +38,7 @@ def load_kpa(
 
     Raises
     ------
-    InputError
+    Refusal
         If it is no pressure, can be read in two ways, or needs the air at the site and that isn't known.
 
     Examples
@@ -56,7 +56,7 @@ def load_kpa(
     if found is None or not found.rest:
         if not base:
             return number(text, unit="kPa", low=low, high=high, field=field)
-        raise InputError(field, shown(text), "must have a unit", f'write it as "12 inHg {word.lower()}"')
+        raise Refusal.at(field, shown(text), "must have a unit", f'write it as "12 inHg {word.lower()}"')
     if base == "absolute":
         return quantity(pressure, "pressure", field=field, low=low, high=high)
     if base:
@@ -68,7 +68,7 @@ def _against_site(
     text: str, pressure: str, base: str, site_kpa: float | None, field: str, low: float, high: float
 ) -> float:
     if site_kpa is None:
-        raise InputError(
+        raise Refusal.at(
             field, shown(text), "must be absolute where the air at the site isn't known", "state it in kPa"
         )
     if base == "vacuum":
@@ -95,7 +95,7 @@ def _without_word(
         if not low <= absolute_kpa <= high:
             return other_kpa
     here = "" if other_kpa is None else f", which is {other_kpa:.1f} kPa absolute here"
-    raise InputError(
+    raise Refusal.at(
         field,
         shown(text),
         f"could be {absolute_kpa:.1f} kPa absolute, or {pressure} of {base}{here}",

@@ -22,7 +22,7 @@ from fractions import Fraction
 from math import inf
 
 from sparkwright import units
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 MOST_LETTERS = 200
 """Letters that one number with its unit may have."""
@@ -152,7 +152,7 @@ def number(
 
     Raises
     ------
-    InputError
+    Refusal
         If it is no number, has another unit, or can be read in two ways that the field takes both.
 
     Examples
@@ -164,15 +164,15 @@ def number(
     >>> number("2,000", low=0, high=8000, field="boost_from_rpm")
     Traceback (most recent call last):
     ...
-    sparkwright.errors.InputError: boost_from_rpm = "2,000": could be 2 or 2000; write 2000 or 2.0
+    sparkwright.errors.Refusal: boost_from_rpm = "2,000": could be 2 or 2000; write 2000 or 2.0
     """
     found = found_in(text, field)
     side = None if found is None else ENDINGS[unit].get(found.rest.lower(), None if found.rest else 0)
     if found is None or side is None:
         of = "" if unit in ("", "to 1") else f" of {unit.split()[0]}"
-        raise InputError(field, shown(text), f"must be a number{of}", do)
+        raise Refusal.at(field, shown(text), f"must be a number{of}", do)
     if side and found.readings[0] < 0:
-        raise InputError(field, shown(text), "must not have both a minus and a side", "write one of the two")
+        raise Refusal.at(field, shown(text), "must not have both a minus and a side", "write one of the two")
     values = [float((side or 1) * each) for each in found.readings]
     return _the_one_taken(found, values, (low, high), field, text)
 
@@ -187,7 +187,7 @@ def number_or_none(text: str, *, unit: str = "", low: float = -inf, high: float 
     """
     try:
         return number(text, unit=unit, low=low, high=high)
-    except InputError:
+    except Refusal:
         return None
 
 
@@ -222,7 +222,7 @@ def quantity(
 
     Raises
     ------
-    InputError
+    Refusal
         If there is no number, no unit, a unit that this dimension doesn't have, or if it can be read in two
         ways that the field takes both.
 
@@ -236,16 +236,16 @@ def quantity(
     kind = units.DIMENSIONS[dimension]
     write = f'write it as "{kind.example}"'.replace(", ", '", "').replace(" or ", '" or "')
     if not isinstance(text, str):
-        raise InputError(field, text, "must be a number with its unit, in quotes", write)
+        raise Refusal.at(field, text, "must be a number with its unit, in quotes", write)
     found = found_in(text, field)
     if found is None:
-        raise InputError(field, shown(text), "must start with a number of ordinary size", write)
+        raise Refusal.at(field, shown(text), "must start with a number of ordinary size", write)
     if not found.rest:
-        raise InputError(field, shown(text), f"must have a unit: {', '.join(kind.names())}", write)
+        raise Refusal.at(field, shown(text), f"must have a unit: {', '.join(kind.names())}", write)
     unit = kind.find(found.rest)
     if unit is None:
         must = f'has no known unit of {dimension} ("{shortened(found.rest)}")'
-        raise InputError(field, shown(text), must, units.advice(kind, found.rest))
+        raise Refusal.at(field, shown(text), must, units.advice(kind, found.rest))
     values = [units.convert_exactly(each, kind, unit, into) for each in found.readings]
     return _the_one_taken(found, values, (low, high), field, text)
 
@@ -294,7 +294,7 @@ def found_in(text: str, field: str = "number") -> Found | None:
 
     Raises
     ------
-    InputError
+    Refusal
         If it has figures of another script, which look like others or are as wide as two.
     """
     plain = tidy(text)
@@ -302,7 +302,7 @@ def found_in(text: str, field: str = "number") -> Found | None:
         return None
     strange = next((each for each in plain if each.isdecimal() and not each.isascii()), "")
     if strange:
-        raise InputError(
+        raise Refusal.at(
             field, shown(text), "must be written with the figures 0 to 9", f'"{strange}" is of another script'
         )
     match = _NUMBER.match(plain)
@@ -359,7 +359,7 @@ def _the_one_taken(
     unit = f" {found.rest}" if found.rest else ""
     thousands, decimal = (repr(float(each)).removesuffix(".0") for each in found.readings)
     point = decimal if "." in decimal else f"{decimal}.0"
-    raise InputError(
+    raise Refusal.at(
         field,
         shown(text),
         f"could be {decimal}{unit} or {thousands}{unit}",

@@ -11,7 +11,7 @@ from codecs import BOM_UTF16_BE, BOM_UTF16_LE
 from dataclasses import dataclass
 from pathlib import Path
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.reading.numbers import shown
 
 MOST_BYTES = 1_000_000
@@ -43,18 +43,18 @@ def load_text(path: Path, field: str, too_long: str = "") -> str:
 
     Raises
     ------
-    InputError
+    Refusal
         If there is no such file, or it is a folder, unreadable, too long, or no text.
     """
     if path.is_dir():
-        raise InputError(field, path.name, "must be a file", "give the file in the folder")
+        raise Refusal.at(field, path.name, "must be a file", "give the file in the folder")
     try:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except FileNotFoundError as missing:
-        raise InputError(field, path.name, "is not there", "check the name") from missing
+        raise Refusal.at(field, path.name, "is not there", "check the name") from missing
     except OSError as problem:
-        raise InputError(field, path.name, f"can't be read ({problem.strerror})") from problem
+        raise Refusal.at(field, path.name, f"can't be read ({problem.strerror})") from problem
     return text_of(content, field, path.name, too_long)
 
 
@@ -67,12 +67,12 @@ def text_of(content: bytes, field: str, name: str, too_long: str = "") -> str:
     '30;29,5'
     """
     if len(content) > MOST_BYTES:
-        raise InputError(field, name, f"must be at most {MOST_BYTES:,} bytes", too_long)
+        raise Refusal.at(field, name, f"must be at most {MOST_BYTES:,} bytes", too_long)
     wide = content.startswith((BOM_UTF16_LE, BOM_UTF16_BE))
     try:
         return content.decode("utf-16" if wide else "utf-8-sig")
     except UnicodeDecodeError as problem:
-        raise InputError(field, name, "must be UTF-8 text", "save it as plain text") from problem
+        raise Refusal.at(field, name, "must be UTF-8 text", "save it as plain text") from problem
 
 
 def rows_of(text: str, field: str) -> tuple[Row, ...]:
@@ -80,7 +80,7 @@ def rows_of(text: str, field: str) -> tuple[Row, ...]:
 
     Raises
     ------
-    InputError
+    Refusal
         If a quotation mark stays open; it names the line.
 
     Examples
@@ -106,7 +106,7 @@ def _cells(line: str, mark: str, number: int, field: str) -> tuple[str, ...]:
         return tuple(next(csv.reader([line], delimiter=mark, strict=True)))
     except (csv.Error, StopIteration) as problem:
         must = f"must be plain text parted by {_MARKS[mark]}"
-        raise InputError(
+        raise Refusal.at(
             f"{field}, line {number}",
             shown(line),
             must,

@@ -15,7 +15,7 @@ import typst
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import FONT_FAMILY, FONT_FOLDER
 from sparkwright.drawing.png import fonts, one_file
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
@@ -66,11 +66,11 @@ def card_pdf(
 
     Raises
     ------
-    InputError
+    Refusal
         If the paper is not known.
     """
     if paper not in get_args(Paper):
-        raise InputError("paper", paper, "must be a4 or letter")
+        raise Refusal.at("paper", paper, "must be a4 or letter")
     content = card_content(plan, hardware, job, date, light)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
@@ -105,7 +105,7 @@ def card_html(
     Parameters, result and refusals as for ``card_pdf``; printed from a browser it is the same card.
     """
     if paper not in get_args(Paper):
-        raise InputError("paper", paper, "must be a4 or letter")
+        raise Refusal.at("paper", paper, "must be a4 or letter")
     content = card_content(plan, hardware, job, date, light)
     template = Template((_FOLDER / "card.html").read_text(encoding="utf-8"))
     return template.substitute(

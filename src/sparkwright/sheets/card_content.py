@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TypedDict
 
 import numpy as np
@@ -12,15 +13,18 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import advance_colour, text_colour_on
 from sparkwright.drawing.svg import degrees, grouped
+from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
 from sparkwright.light.bench import Bench, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS
 from sparkwright.light.verdict import LightResult
 from sparkwright.pictures.cap import cap_picture
-from sparkwright.plan.plan_words import ABOUT, chance_words, over_list
+from sparkwright.plan.findings import worries
 from sparkwright.plan.result import PlanResult
 from sparkwright.words.light import light_lines, mark_words
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
+from sparkwright.words.plan import ABOUT, chance_words, over_list
+from sparkwright.words.told import sentences, told
 
 MOST_OVER = 12
 """Most cells over a ceiling that the card lists one by one."""
@@ -125,13 +129,14 @@ def card_content(
         Plain text: nothing in it is markup, whatever a person wrote in the job.
     """
     cap = cap_picture(hardware, plan, strip=False)
+    lead = told(plan.headline)
     return CardContent(
         job=job.name,
         invented=job.invented,
         who=_who(job),
-        headline=plan.headline,
-        action=plan.action,
-        problems=_problems(plan, hardware),
+        headline=str(lead.sentence),
+        action=str(lead.action or ""),
+        problems=_texts(each for each in worries(plan, hardware) if each != plan.headline),
         over=over_list(plan.over, MOST_OVER),
         settings=_settings(plan, hardware, job),
         light_check=_light_check(bench_of(job)),
@@ -139,14 +144,14 @@ def card_content(
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan), _uncertainty(plan)],
-        old=" ".join(plan.old_curve.sentences) if plan.old_curve else "",
+        old=" ".join(_texts(plan.old_curve.findings)) if plan.old_curve else "",
         facts=_facts(job),
         coil_title="Coil and dwell" if hardware.dwell is not None else "Coil and driver",
         coil=_coil(hardware),
         checks=[[item.what, item.prove] for item in hardware.wiring if item.state != "done"],
         cautions=list(CAUTIONS),
         assumed=_assumed((*plan.assumed, *hardware.assumed)),
-        warnings=_unique((*plan.warnings, *hardware.warnings)),
+        warnings=_texts(each_once((*plan.warnings, *hardware.warnings))),
         program=f"Sparkwright {__version__}",
         fingerprint=plan.fingerprint[:12],
         date=date,
@@ -217,7 +222,7 @@ def _mark_shows(job: Job) -> str:
 
 def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
     cost = plan.reach_cost
-    if cost is None and any(one.topic == "rotor" and one.state == "problem" for one in hardware.verdicts):
+    if cost is None and any(one.subject == "rotor" for one in hardware.problems):
         return "open: the tip does not cover its post over the whole span; see above"
     if cost is None:
         return "leave it: the tip covers its post wherever the map needs it"
@@ -230,11 +235,8 @@ def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
     )
 
 
-def _problems(plan: PlanResult, hardware: HardwareResult) -> list[str]:
-    """Gather what must be seen, each once: of the rotor the plan speaks where it has something to say."""
-    said = {one.sentence for one in hardware.verdicts if one.topic == "rotor"} if plan.reach_cost else set()
-    sentences = [text for text in hardware.problems if text not in said]
-    return [text for text in _unique((*plan.problems, *sentences)) if text not in plan.headline]
+def _texts(findings: Iterable[Finding]) -> list[str]:
+    return [str(each) for each in sentences(findings)]
 
 
 def _light_check(bench: Bench) -> list[str]:
@@ -359,7 +361,3 @@ def _coil(hardware: HardwareResult) -> list[list[str]]:
 
 def _assumed(items: tuple[Assumed, ...]) -> list[list[str]]:
     return [list(pair) for pair in dict.fromkeys((item.field, item.value) for item in items)]
-
-
-def _unique(sentences: tuple[str, ...]) -> list[str]:
-    return list(dict.fromkeys(sentences))

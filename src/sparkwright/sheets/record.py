@@ -12,7 +12,13 @@ from typing import Any
 import numpy as np
 
 from sparkwright import __version__
+from sparkwright.check.result import HardwareResult
+from sparkwright.edit.difference import Moved
+from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
+from sparkwright.plan.compare import Comparison
+from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.words.told import sentences, told
 
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
 """What a result object carries and the record holds beside `results`, once for every command."""
@@ -29,8 +35,12 @@ def plain(value: Any) -> Any:
     >>> plain({"advance_deg": np.array([[10.0, np.nan]])})
     {'advance_deg': [[10.0, None]]}
     """
+    if isinstance(value, Sentence):
+        return str(value)
+    if isinstance(value, Finding):
+        return _finding(value)
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)} | _said(value)
     if isinstance(value, np.ndarray):
         return plain(value.tolist())
     if isinstance(value, np.generic):
@@ -46,8 +56,54 @@ def plain(value: Any) -> Any:
     return value
 
 
+def _finding(finding: Finding) -> dict[str, Any]:
+    """Give a finding as data, with its sentence and action as a person reads them."""
+    said = told(finding)
+    return {
+        "kind": finding.kind,
+        "state": finding.state,
+        "topic": said.topic,
+        "sentence": str(said.sentence),
+        "action": str(said.action or ""),
+        "numbers": plain(finding.numbers),
+    }
+
+
+def _said(result: Any) -> dict[str, Any]:
+    """Give what a result says in sentences, and as data what else stands in sentences only."""
+    match result:
+        case HardwareResult():
+            return {"state": result.state} | _told(result.headline, result.problems, result.warnings)
+        case PlanResult() | Comparison():
+            found = each_once((result.headline, *result.problems, *result.warnings))
+            return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
+        case OldCurve():
+            return {"sentences": plain(sentences(result.findings))}
+        case Moved():
+            lead = {"headline": str(told(result.headline).sentence), "noted": plain((result.headline,))}
+            return lead | {"sentences": plain(sentences(result.findings))}
+        case _:
+            return {}
+
+
+def _told(headline: Finding, problems: tuple[Finding, ...], warnings: tuple[Finding, ...]) -> dict[str, Any]:
+    lead = told(headline)
+    return {
+        "headline": str(lead.sentence),
+        "action": str(lead.action or ""),
+        "problems": plain(sentences(problems)),
+        "warnings": plain(sentences(warnings)),
+        "noted": plain(each_once((headline, *warnings))),
+    }
+
+
 def record(
-    kind: str, job: Job | None, results: Any, *, assumed: Iterable[Any] = (), warnings: Iterable[str] = ()
+    kind: str,
+    job: Job | None,
+    results: Any,
+    *,
+    assumed: Iterable[Any] = (),
+    warnings: Iterable[Finding | Sentence | str] = (),
 ) -> dict[str, Any]:
     """Build what a command prints with `--json`.
 
@@ -61,8 +117,8 @@ def record(
         The result object.
     assumed : iterable
         What was taken where nothing was stated; each has ``field``, ``value`` and ``why``.
-    warnings : iterable of str
-        Sentences.
+    warnings : iterable of Finding, Sentence or str
+        What is said beside the results.
 
     Returns
     -------
@@ -83,7 +139,7 @@ def record(
         },
         "results": body,
         "assumed": plain(list(assumed)),
-        "warnings": list(warnings),
+        "warnings": [str(told(each).sentence if isinstance(each, Finding) else each) for each in warnings],
     }
 
 

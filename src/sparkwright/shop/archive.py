@@ -16,7 +16,7 @@ from typing import Annotated, TypeVar
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, JsonValue
 from sqlalchemy import Connection, Table, insert, update
 
-from sparkwright.errors import InputError, JobError
+from sparkwright.errors import Refusal
 from sparkwright.evidence.records import Record
 from sparkwright.job import Job
 from sparkwright.job.toml import MOST_BYTES
@@ -222,7 +222,7 @@ class Archives:
             given = _history(package)
             try:
                 history = _checked(given, package)
-            except (InputError, JobError) as problem:
+            except Refusal as problem:
                 raise ShopError(f"{package.name}: {problem}") from problem
             called = {each.file: each.name for each in reversed(given.attachments)}
             with self._arrived(package, called) as arrived, self.database.writing() as connection:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO, get_args
 
 from sqlalchemy import Connection, RowMapping, Select, delete, func, insert, select
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Attachment, AttachmentKind
 from sparkwright.shop.files import Content, chunks_of, content_of, write_chunks
@@ -47,7 +47,7 @@ class AttachedFiles:
 
         Raises
         ------
-        InputError
+        Refusal
             If name, kind or who can't stand.
         NotThereError
             If there is no such job.
@@ -56,7 +56,7 @@ class AttachedFiles:
         """
         name, who = file_name_given(name), name_given("who", who)
         if kind not in get_args(AttachmentKind):
-            raise InputError("kind", f'"{kind}"', f"must be one of {', '.join(get_args(AttachmentKind))}")
+            raise Refusal.at("kind", f'"{kind}"', f"must be one of {', '.join(get_args(AttachmentKind))}")
         with self.database.reading() as connection:
             job_id_of(connection, key)
         # Its place it takes in the writer's turn, so that no removal finds it there and not yet named.
@@ -158,7 +158,7 @@ def file_name_given(text: str) -> str:
     """
     name = name_given("file name", text, MOST_FILE_NAME)
     if name in (".", "..") or name != PurePosixPath(name).name or name != PureWindowsPath(name).name:
-        raise InputError(
+        raise Refusal.at(
             "file name", f'"{name}"', "must be a name without folders", "give its last part only"
         )
     return name

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, RowMapping, Select, func, insert, select, update
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import Seen, kind_of, write
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.database import Database, now
@@ -49,7 +49,7 @@ class Evidence:
 
         Raises
         ------
-        InputError
+        Refusal
             If it is longer than is kept, or there is no room.
         NotThereError
             If there is no such job.
@@ -186,7 +186,7 @@ def _job_with_room(connection: Connection, key: str, more: int) -> int:
     job_id = job_id_of(connection, key)
     there = _count(connection, job_id)
     if there + more > MOST_RECORDS:
-        raise InputError(
+        raise Refusal.at(
             "readings",
             there + more,
             f"must be at most {MOST_RECORDS:,} in one job",

@@ -73,7 +73,7 @@ class Revision(RevisionLine):
 
         Raises
         ------
-        JobError
+        Refusal
             If this version of the program no longer understands the text.
         """
         return read_job(self.text)
@@ -147,8 +147,8 @@ def read_job(text: str) -> Job:
 
     Raises
     ------
-    JobError
-        With one sentence for each thing that keeps it from being used.
+    Refusal
+        With one problem for each thing that keeps it from being used.
     """
     return Job.from_toml(text, kept=True)
 

@@ -8,7 +8,7 @@ from typing import Any, get_args
 
 from sqlalchemy import Connection, delete, insert, select
 
-from sparkwright.errors import InputError, printable
+from sparkwright.errors import Refusal, printable
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import LogKind, LogLine
 from sparkwright.shop.said import MOST_NAME, ShopError
@@ -40,7 +40,7 @@ class Log:
     def lines(self, limit: int = 50) -> list[LogLine]:
         """Give the newest lines, newest first."""
         if not 0 < limit <= MOST_LISTED:
-            raise InputError("limit", limit, f"must be 1 to {MOST_LISTED}")
+            raise Refusal.at("limit", limit, f"must be 1 to {MOST_LISTED}")
         with self.database.reading() as connection:
             rows = connection.execute(select(log).order_by(log.c.id.desc()).limit(limit))
             return [_line(row) for row in rows.mappings()]

@@ -11,7 +11,7 @@ from pathlib import Path
 from sqlalchemy import URL, make_url
 from sqlalchemy.exc import ArgumentError
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 
 DATABASE_NAME = "shop.db"
 DATABASE_ENDINGS = (".db", ".sqlite", ".sqlite3")
@@ -61,7 +61,7 @@ def place_of(place: str | Path, files: str | Path | None = None) -> Place:
 
     Raises
     ------
-    InputError
+    Refusal
         If the address can't be read.
 
     Examples
@@ -75,7 +75,7 @@ def place_of(place: str | Path, files: str | Path | None = None) -> Place:
     folder = None if files is None else Path(files)
     if "://" not in str(place) and _MISTYPED.match(str(place)):
         # What was typed isn't shown: a password may stand in it.
-        raise InputError(
+        raise Refusal.at(
             "shop",
             "an address",
             "must read postgresql://user@host/name, or be a folder or a file",
@@ -89,7 +89,7 @@ def place_of(place: str | Path, files: str | Path | None = None) -> Place:
         return Place(url.difference_update_query(["files"]), None, folder)
     path = Path(place)
     if not str(place).strip():
-        raise InputError("shop", '""', "must be a folder, a file or a postgresql:// address")
+        raise Refusal.at("shop", '""', "must be a folder, a file or a postgresql:// address")
     named_as_file = path.suffix in DATABASE_ENDINGS and not path.is_dir()
     database = path if named_as_file or path.is_file() else path / DATABASE_NAME
     url = URL.create("sqlite+pysqlite", database=str(database))
@@ -100,9 +100,9 @@ def _postgresql(address: str) -> URL:
     try:
         url = make_url(address)
     except (ArgumentError, ValueError) as problem:
-        raise InputError("shop", "an address", "must read postgresql://user@host/name") from problem
+        raise Refusal.at("shop", "an address", "must read postgresql://user@host/name") from problem
     if url.drivername.partition("+")[0] not in ("postgresql", "postgres"):
-        raise InputError(
+        raise Refusal.at(
             "shop", f"{url.drivername}://", "must be a folder, a file or a postgresql:// address"
         )
     return url.set(drivername="postgresql+psycopg")

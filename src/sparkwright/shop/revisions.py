@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 from sqlalchemy import Connection, RowMapping, Select, func, insert, or_, select, update
 
 from sparkwright import __version__
-from sparkwright.errors import InputError, JobError, printable
+from sparkwright.errors import Refusal, printable
 from sparkwright.job import Job
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list, slug
@@ -57,7 +57,7 @@ class Jobs:
             Key of the last job of the page before; goes on with those that changed before it.
         """
         if not 0 <= limit <= MOST_LINES:
-            raise InputError("limit", limit, f"must be 0 to {MOST_LINES}", "ask for the next page with after")
+            raise Refusal.at("limit", limit, f"must be 0 to {MOST_LINES}", "ask for the next page with after")
         lines = _lines().where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
         with self.database.reading() as connection:
             if after is not None:
@@ -113,10 +113,8 @@ class Jobs:
 
         Raises
         ------
-        JobError
-            If the text is not a job.
-        InputError
-            If who or why can't stand.
+        Refusal
+            If the text is not a job, or who or why can't stand.
         """
         job, who, why = _given(text, who, why)
         _require_answers(job)
@@ -149,10 +147,8 @@ class Jobs:
         ------
         SavedElsewhereError
             If that is not the newest one; the text is then kept beside the job.
-        JobError
-            If the text is not a job.
-        InputError
-            If who or why can't stand.
+        Refusal
+            If the text is not a job, or who or why can't stand.
         NotThereError
             If there is no such job.
         """
@@ -170,7 +166,7 @@ class Jobs:
         with self.database.writing() as connection:
             latest = latest_of(connection, key)
             if not 1 <= based_on <= latest.number:
-                raise InputError("based_on", based_on, f"must be a revision of {key}, 1 to {latest.number}")
+                raise Refusal.at("based_on", based_on, f"must be a revision of {key}, 1 to {latest.number}")
             if _is_sent_again(latest, text, who, why, based_on):
                 return latest
             if latest.number == based_on:
@@ -269,9 +265,9 @@ def _require_answers(job: Job, before: Revision | None = None) -> None:
     """Refuse a job that leaves open what is asked today, but for what was open before."""
     asked = job.open_questions()
     if asked and before is not None:
-        asked = tuple(sorted(set(asked) - set(before.job.open_questions())))
+        asked = tuple(sorted(set(asked) - set(before.job.open_questions()), key=str))
     if asked:
-        raise JobError(asked)
+        raise Refusal(asked)
 
 
 def _found(search: str) -> list[Any]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError
 from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 
-from sparkwright.errors import InputError, JobError, SparkwrightError, printable
+from sparkwright.errors import WHOLE, Refusal, SparkwrightError, printable
 from sparkwright.job.toml import MOST_BYTES
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def name_given(field: str, text: str, most: int = MOST_NAME) -> str:
     """
     name = text.strip()
     if not name:
-        raise InputError(field, '""', f"must be 1 to {most} characters", "write a name")
+        raise Refusal.at(field, '""', f"must be 1 to {most} characters", "write a name")
     return _printing(field, name, most)
 
 
@@ -127,18 +127,18 @@ def why_given(text: str) -> str:
 
 def _printing(field: str, text: str, most: int) -> str:
     if len(text) > most:
-        raise InputError(
+        raise Refusal.at(
             field, f'"{text[:40]}..."', f"must be at most {most} characters", f"it has {len(text)}"
         )
     if not text.isprintable() and text:
-        raise InputError(field, f'"{text}"', "must hold only characters that print")
+        raise Refusal.at(field, f'"{text}"', "must hold only characters that print")
     return text
 
 
 def sentence_given(field: str, text: str) -> str:
     """Give one sentence that a person acknowledged."""
     if not text.strip():
-        raise InputError(field, '""', "must be a sentence")
+        raise Refusal.at(field, '""', "must be a sentence")
     return _printing(field, text.strip(), MOST_SENTENCE)
 
 
@@ -147,9 +147,11 @@ def job_text_given(text: str) -> bytes:
     try:
         content = text.encode("utf-8")
     except UnicodeEncodeError as problem:
-        raise JobError(["the job: holds half a character; paste the text again"]) from problem
+        raise Refusal.at("the job", WHOLE, "holds half a character", "paste the text again") from problem
     if len(content) > MOST_BYTES:
-        raise JobError([f"the job: is longer than {MOST_BYTES:,} bytes; a job is a few pages of text"])
+        raise Refusal.at(
+            "the job", WHOLE, f"is longer than {MOST_BYTES:,} bytes", "a job is a few pages of text"
+        )
     return content
 
 
@@ -165,11 +167,11 @@ def fields_given(fields: object) -> str:
         text = json.dumps(fields, ensure_ascii=False, allow_nan=False)
         text.encode("utf-8")
     except (TypeError, ValueError, RecursionError) as problem:
-        raise InputError(
+        raise Refusal.at(
             "reading", "what was given", "must hold numbers, words, true or false; null for what is not known"
         ) from problem
     if len(text) > MOST_READING:
-        raise InputError(
+        raise Refusal.at(
             "reading", f"{len(text):,} characters", f"must be at most {MOST_READING:,} characters"
         )
     return text

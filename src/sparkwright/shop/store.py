@@ -100,7 +100,7 @@ def open_shop(
 
     Raises
     ------
-    ShopError, InputError
+    ShopError, Refusal
         If there is no store and none can be made.
 
     Examples

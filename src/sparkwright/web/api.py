@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import UTC, datetime
 from itertools import zip_longest
 from typing import Annotated, Any, Literal
 
@@ -11,8 +12,9 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
+from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.set_cells import of_whole_map
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import MOST_SETS, LightReading
 from sparkwright.evidence.light_sets import by_set, judged, require_fits
 from sparkwright.evidence.records import Record
@@ -36,8 +38,7 @@ from sparkwright.web.marking import (
     mark_found,
     printed,
 )
-from sparkwright.web.pages.common import OfJob, OnlyKnown, TheReckon, TheShop, light_of, revision_shown
-from sparkwright.web.pages.map_changes import changed_job
+from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, light_of, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -48,14 +49,14 @@ DESCRIPTION = (
 )
 
 
-class Refusal(BaseModel):
+class RefusalAnswer(BaseModel):
     """What was refused, one sentence each."""
 
     schema_: Literal["urn:sparkwright:refusal:1"] = Field(alias="schema")
     problems: list[str]
 
 
-class Collision(Refusal):
+class Collision(RefusalAnswer):
     """Somebody saved meanwhile: what stands there now, and where the refused text is kept."""
 
     latest: dict[str, Any]
@@ -63,18 +64,18 @@ class Collision(Refusal):
 
 
 ANSWERS: dict[int | str, dict[str, Any]] = {
-    400: {"model": Refusal, "description": "What was sent can't be read at all"},
-    401: {"model": Refusal, "description": "The pass-phrase is missing or wrong"},
-    404: {"model": Refusal, "description": "No such job, revision or file"},
+    400: {"model": RefusalAnswer, "description": "What was sent can't be read at all"},
+    401: {"model": RefusalAnswer, "description": "The pass-phrase is missing or wrong"},
+    404: {"model": RefusalAnswer, "description": "No such job, revision or file"},
     413: {"description": "Too much was sent"},
     415: {"description": "What was sent is in another charset than UTF-8"},
-    422: {"model": Refusal, "description": "What was given can't be used; each sentence says why"},
+    422: {"model": RefusalAnswer, "description": "What was given can't be used; each sentence says why"},
     429: {
-        "model": Refusal,
+        "model": RefusalAnswer,
         "description": "Too many wrong pass-phrases; `Retry-After` says how long to wait",
     },
     503: {
-        "model": Refusal,
+        "model": RefusalAnswer,
         "description": "Too much is under way, or the store can't be used now; `Retry-After` says when to "
         "ask again",
     },
@@ -88,7 +89,7 @@ async def known_parameters(request: Request) -> None:
     for name in request.query_params:
         if name not in known:
             listed = ", ".join(sorted(known)) or "none"
-            raise InputError(name, request.query_params[name], "is not known here", f"known are: {listed}")
+            raise Refusal.at(name, request.query_params[name], "is not known here", f"known are: {listed}")
 
 
 def _names(alias: str, info: FieldInfo) -> Iterable[str]:
@@ -393,7 +394,8 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
-    job, in_words = changed_job(revision.job, planned, wanted, who=sent.who)
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    job, in_words = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
     text = JobText(revision.text, kept=True).stating(job.facts()).text
     saved = shop.jobs.save(key, text, who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
     return revision_record(saved)

@@ -20,15 +20,16 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
-from sparkwright.errors import InputError, JobError, SparkwrightError, printable
+from sparkwright.errors import Problem, SparkwrightError, printable
+from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
 from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import went
-from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Reckoner
+from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Planner, Reckoner
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
-from sparkwright.web.settings import SIGN_IN, Settings
+from sparkwright.web.settings import AUTHORITY, SIGN_IN, Settings
 from sparkwright.web.steps import standing
 from sparkwright.web.view import later, page, path_of
 
@@ -67,7 +68,9 @@ STATUS_SENTENCES = {
 }
 
 
-def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
+def create_app(
+    shop: Shop, settings: Settings | None = None, *, planner: Planner = planned_without_hand
+) -> FastAPI:
     """Build the workbench over a store.
 
     Parameters
@@ -76,12 +79,16 @@ def create_app(shop: Shop, settings: Settings | None = None) -> FastAPI:
         Where jobs are kept; the caller closes it.
     settings : Settings, optional
         How it is served; for this machine alone when not given.
+    planner : Planner, optional
+        What plans a job: the planner itself, or one that remembers what it has planned.
     """
     settings = settings or Settings()
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        reckoner = Reckoner(lambda fingerprint, found: shop.standings.put(fingerprint, *standing(found)))
+        reckoner = Reckoner(
+            lambda fingerprint, found: shop.standings.put(fingerprint, *standing(found)), planner
+        )
         app.state.reckoner = reckoner
         # An answer that waits for a plan has a thread of its own, besides those that the other pages need.
         to_thread.current_default_thread_limiter().total_tokens += MOST_WAITING
@@ -122,7 +129,7 @@ Next = Callable[[Request], Awaitable[Response]]
 async def _signed_in(request: Request, go_on: Next) -> Response:
     """Let only people with the pass-phrase in where the workbench is shared."""
     path = path_of(request)
-    if not request.app.state.settings.shared or path == SIGN_IN or path.startswith(OUR_FILES):
+    if not request.app.state.settings.shared or path in (SIGN_IN, AUTHORITY) or path.startswith(OUR_FILES):
         return await go_on(request)
     # Both ask the store, and the second hashes slowly: neither may hold up everybody else.
     sessions: Sessions = request.app.state.sessions
@@ -193,7 +200,7 @@ def refusal(request: Request, status: int, sentences: Sequence[str], title: str 
 
 
 async def _refused(request: Request, problem: Exception) -> Response:
-    sentences = problem.problems if isinstance(problem, JobError) else [str(problem)]
+    sentences = problem.sentences if isinstance(problem, SparkwrightError) else (str(problem),)
     if isinstance(problem, SavedElsewhereError):
         return _saved_elsewhere(request, problem)
     if isinstance(problem, ShopError) and problem.of_database:
@@ -245,9 +252,9 @@ def _misread_sentence(detail: Mapping[str, Any]) -> str:
     name = ".".join(str(step) for step in detail["loc"][1:]) or "what was sent"
     kind, context = detail["type"], detail.get("ctx", {})
     if kind == "missing":
-        return str(InputError(name, None, "must be given"))
+        return str(Problem(name, None, "must be given"))
     must = MISREAD.get(kind, f"can't be used ({str(detail['msg']).lower()})").format_map(context)
-    return str(InputError(name, repr(detail.get("input"))[:60], must))
+    return str(Problem(name, repr(detail.get("input"))[:60], must))
 
 
 async def _no_such_page(request: Request, problem: Exception) -> Response:

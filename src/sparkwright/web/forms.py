@@ -10,59 +10,36 @@ from typing import Any, Literal
 from pydantic.fields import FieldInfo
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.errors import JobError
+from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key, written
-from sparkwright.job.model import door_of, stated_air_kpa
-from sparkwright.job.said import section_of
+from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.problems import place_of, section_of
+from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
+from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import (
-    ABOUT,
-    OPTION_WORDS,
-    SECTION_WORDS,
-    fields_by_name,
+    FIELDS,
+    answer_in_words,
     hint_of,
     in_words,
     label_of,
     practice,
+    title_of,
     unit_of,
 )
-from sparkwright.web.typed import NO, YES, RefusedError, read_as, shown, typed
+from sparkwright.web.typed import NO, YES, read_as, shown, typed
 
 Kind = Literal["text", "lines", "select"]
 
-FIELDS = fields_by_name()
 SYSTEMS: tuple[System, ...] = ("metric", "inch")
 LOOSE = tuple(name for name in FIELDS if "." not in name)
 """Fields before the first section."""
 
-WHOLE = ("old_curve", "shop", "customer")
-"""Sections that a job may be without."""
-
-ASKED = {"cam.at_lift"}
-"""Fields that a job kept before may be without, and that are asked for now."""
-
-USUAL = {
-    "engine.bank_numbering",
-    *ASKED,
-    "cam.intake_duration_deg",
-    "cam.exhaust_duration_deg",
-    "cam.intake_centreline_deg",
-    "cam.lobe_separation_deg",
-    "fuel.ron",
-    "site.altitude",
-    "distributor.rotor_phase_deg",
-    "distributor.cap_size",
-    "distributor.tip_width",
-    "distributor.post_width",
-    "engine.redline_rpm",
-}
-"""Fields that may be left out but are shown among those that may not: most jobs state them."""
-
-_ROW = re.compile(r"pegs\.([0-9]{1,2})\.(rpm|kpa|advance_deg|reason)")
+PEG_KEYS = tuple(name.removeprefix("pegs.") for name in FIELDS if name.startswith("pegs."))
+_ROW = re.compile(rf"pegs\.([0-9]{{1,2}})\.({'|'.join(PEG_KEYS)})")
 MOST_PEGS = 100
-_AT = re.compile(r"([a-z_]+)(?:\[(\d+)\])?(?:\.([a-z_]+))?(?: = | \(not given\): |: )")
 
 
 @dataclass(frozen=True)
@@ -254,7 +231,7 @@ class _Source:
             kind=_kind(door),
             text=text,
             example=example_of(plain),
-            needed=info.is_required() or plain in ASKED,
+            needed=info.is_required() or tag_of(info).asked_anew,
             options=_options(door, info),
             offered=(example_of(plain), *(name for name, _ in door.names))
             if isinstance(door, NamedQuantity)
@@ -273,7 +250,7 @@ class _Source:
         taken = self.assumed.get(name, "")
         try:
             return shown(door, typed(door, taken, unit_of_key(name)), self.system)
-        except RefusedError:
+        except Refusal:
             return taken
 
 
@@ -307,7 +284,7 @@ def _options(door: Door, info: FieldInfo) -> tuple[tuple[str, str], ...]:
     if isinstance(door, YesNo):
         return (("", "not stated"), (YES, "yes"), (NO, "no"))
     if isinstance(door, Choice):
-        words = ((str(each), str(OPTION_WORDS.get(each, each))) for each in door.options)
+        words = ((str(each), answer_in_words(info, each)) for each in door.options)
         return (("", "choose one" if info.is_required() else "not stated"), *words)
     return ()
 
@@ -316,27 +293,29 @@ def _group(section: str, source: _Source) -> Group:
     if section == "job":
         loose = tuple(source.field(name) for name in LOOSE)
         return Group("job", "The job", "", loose[:1], loose[1:])
-    about = (Job.model_fields[section].description or "") if section in ABOUT else ""
-    title = SECTION_WORDS[section]
+    info = Job.model_fields[section]
+    heading = heading_of(info)
+    about = (info.description or "") if heading is not None and heading.about else ""
+    title = title_of(section)
     names = [name for name in FIELDS if name.startswith(f"{section}.")]
     if section == "pegs":
-        return Group(section, title, about, (), rows=_peg_rows(names, source))
+        return Group(section, title, about, (), rows=_peg_rows(source))
     fields = tuple(source.field(name) for name in names)
-    if section in WHOLE:
+    if info.default is None:
         # Nothing in it is needed while all of it is empty; the marks come back with the first word.
         started = any(each.text for each in fields)
         marked = tuple(replace(each, needed=each.needed and started) for each in fields)
         return Group(section, title, about, (), marked, whole=True)
-    seen = [each for each in fields if each.needed or each.name in USUAL or each.text]
+    seen = [each for each in fields if each.needed or tag_of(FIELDS[each.name]).stands_first or each.text]
     rest = [each for each in fields if each not in seen]
     return Group(section, title, about, tuple(seen), tuple(rest))
 
 
-def _peg_rows(names: Sequence[str], source: _Source) -> tuple[tuple[Field, ...], ...]:
+def _peg_rows(source: _Source) -> tuple[tuple[Field, ...], ...]:
     rows = len(source.facts.get("pegs", ())) if source.filled is None else _row_count(source.filled.typed)
-    keys = [name.partition(".")[2] for name in names]
     return tuple(
-        tuple(replace(source.field(f"pegs.{row}.{key}"), needed=False) for key in keys) for row in range(rows)
+        tuple(replace(source.field(f"pegs.{row}.{key}"), needed=False) for key in PEG_KEYS)
+        for row in range(rows)
     )
 
 
@@ -357,7 +336,7 @@ def with_rows(form: dict[str, str]) -> dict[str, str] | None:
     asked = form.get("do", "")
     if asked == "add a peg":
         row = min(_row_count(form), MOST_PEGS - 1)
-        empty = {f"pegs.{row}.{key}": "" for key in ("rpm", "kpa", "advance_deg", "reason")}
+        empty = {f"pegs.{row}.{key}": "" for key in PEG_KEYS}
         return empty | form | {"do": ""}
     dropped = asked.removeprefix("drop peg ")
     if dropped == asked or not dropped.isdecimal():
@@ -401,8 +380,8 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
         door, unit = door_for(_without_row(name)), unit_of_key(name)
         try:
             values[name] = _value(door, unit, text, _fact(facts, name), air)
-        except RefusedError as refusal:
-            problems[name] = _sentence(name, text, refusal.must, refusal.do)
+        except Refusal as refusal:
+            problems[name] = _sentence(name, text, refusal.problems[0])
     # What can't stand is left as typed, so that the model refuses it too and makes nothing of the rest.
     given = values | {name: entered[name] for name in problems}
     for name, value in given.items():
@@ -485,12 +464,12 @@ def _put_pegs(tables: dict[str, Any], values: Mapping[str, Any], rows: Sequence[
         tables["pegs"] = pegs
 
 
-def _sentence(name: str, text: str, must: str, do: str) -> str:
+def _sentence(name: str, text: str, problem: Problem) -> str:
     section = _without_row(name).rpartition(".")[0]
     typed_text = " ".join(text.split())
     if len(typed_text) > 60:
         typed_text = f"{typed_text[:60]}..."
-    must, do = in_words(must, section), in_words(do, section)
+    must, do = in_words(problem.must, section), in_words(_to_do(name, problem), section)
     start = f"“{typed_text}” {must}" if typed_text else f"{must[:1].upper()}{must[1:]}"
     return f"{start}; {do}." if do else f"{start}."
 
@@ -500,43 +479,45 @@ def _checked(filled: Filled, rows: Sequence[int]) -> Filled:
         # A question is put on the page that answers it; elsewhere one that was open may stay open.
         asks = {name.partition(".")[0] for name in filled.typed} & {"engine", "cam"}
         job = Job.from_facts(filled.tables, kept=not asks)
-    except JobError as refusal:
+    except Refusal as refusal:
         problems, loose = dict(filled.problems), []
-        for sentence in refusal.problems:
-            name, must, do = _taken_apart(sentence, filled.tables, rows)
-            if not name:
-                loose.append(sentence)
+        names = _names_by_place(filled.tables, rows)
+        for problem in refusal.problems:
+            name = names.get(problem.place)
+            if name is None:
+                loose.append(str(problem))
             elif name not in problems:
-                problems[name] = _sentence(name, filled.typed.get(name, ""), must, do)
+                problems[name] = _sentence(name, filled.typed.get(name, ""), problem)
         order = {name: place for place, name in enumerate(filled.typed)}
         in_order = sorted(problems, key=lambda name: order.get(name, len(order)))
         return replace(filled, problems={name: problems[name] for name in in_order}, loose=tuple(loose))
     return replace(filled, job=job)
 
 
-def _taken_apart(sentence: str, tables: Mapping[str, Any], rows: Sequence[int]) -> tuple[str, str, str]:
-    """Give the field that a sentence of the model is about, what it must be and what to do."""
-    found = _AT.match(sentence)
-    if found is None:
-        return "", "", ""
-    section, count, key = found.groups()
-    place = [section]
-    if count is not None:
-        place.append(str(int(count) - 1))
-    if key:
-        place.append(key)
-    name = ".".join(place)
-    if _without_row(name) not in FIELDS:
-        return "", "", ""
-    rest = sentence[found.end() :]
-    if sentence[: found.end()].endswith(" = "):
-        rest = rest.removeprefix(f"{written(_fact(tables, name))}: ")
-    must, _, do = rest.partition("; ")
-    if must == "must be given" and FIELDS[_without_row(name)].is_required():
-        do = f"for example {'; '.join(example_of(_without_row(name)).splitlines())}"
-    if count is not None and int(count) <= len(rows):
-        name = f"{section}.{rows[int(count) - 1]}.{key}"
-    return name, must, do
+def _names_by_place(tables: Mapping[str, Any], rows: Sequence[int]) -> dict[str, str]:
+    """Give the name of every field by the place that a problem of the model names.
+
+    A peg that was left empty is no section of the job, so that a row of the form may be another one there.
+    """
+    names: dict[str, str] = {}
+    for name in FIELDS:
+        section, _, key = name.partition(".")
+        if section == "pegs":
+            names |= {place_of((section, at, key)): f"{section}.{row}.{key}" for at, row in enumerate(rows)}
+        elif section == "hand":
+            count = len(tables.get(section, ()))
+            names |= {place_of((section, at, key)): f"{section}.{at}.{key}" for at in range(count)}
+        else:
+            names[name] = name
+    return names
+
+
+def _to_do(name: str, problem: Problem) -> str:
+    """Give what to do as a person at a form does it: a field that was left empty shows an example."""
+    plain = _without_row(name)
+    if problem.value is None and FIELDS[plain].is_required():
+        return f"for example {'; '.join(example_of(plain).splitlines())}"
+    return problem.do
 
 
 def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
@@ -560,9 +541,10 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
                 _begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4]
             )
             rest = f" and {len(keys) - 4} more" if len(keys) > 4 else ""
-            said.append(f"{SECTION_WORDS[section]}: {words}{rest}")
+            said.append(f"{title_of(section)}: {words}{rest}")
         else:
-            said.append(SECTION_WORDS.get(section) or label_of(section))
+            heading = heading_of(Job.model_fields[section])
+            said.append(label_of(section) if heading is None else heading.title)
     return "; ".join(said)[:500]
 
 
@@ -571,10 +553,13 @@ def _begun_small(words: str) -> str:
 
 
 def sections_shown(job_page: Literal["engine", "ignition", "new"]) -> tuple[str, ...]:
-    """Give the sections of a page, in the order of the work."""
-    ignition = ("distributor", "pickup", "driver", "coil", "plugs", "battery")
-    if job_page == "ignition":
-        return ignition
-    first = ("job", "engine", "cam", "induction", "fuel", "site")
-    last = ("controller", "limits", "light", "pegs", "old_curve", "shop", "customer")
-    return (*first, *last) if job_page == "engine" else (*first, *ignition, *last)
+    """Give the sections of a page, in the order of the work, which is that of the job."""
+    pages = {
+        name: heading.page
+        for name, info in Job.model_fields.items()
+        if (heading := heading_of(info)) is not None
+    }
+    if job_page == "new":
+        return ("job", *pages)
+    shown_here = tuple(name for name, page in pages.items() if page == job_page)
+    return ("job", *shown_here) if job_page == "engine" else shown_here

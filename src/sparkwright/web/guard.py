@@ -15,7 +15,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Problem
 from sparkwright.web.settings import SIGN_IN, Settings
 
 _NAME, _ADDRESS = r"[A-Za-z0-9._-]{1,253}", r"[0-9A-Fa-f:.]{2,45}"
@@ -30,7 +30,7 @@ FROM_ELSEWHERE = "This came from another site and was not taken. Do it on the wo
 
 CONTENT_SECURITY_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
-    "connect-src 'self'; frame-src 'self'; form-action 'self'; frame-ancestors 'self'; base-uri 'none'"
+    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; frame-src 'self'; form-action 'self'; frame-ancestors 'self'; base-uri 'none'"
 )
 
 HEADERS = {
@@ -88,7 +88,7 @@ class Guard:
         if found is None:
             shown = ", ".join(given)[:60]
             must = "must be one name or address, and perhaps a port"
-            return 400, str(InputError("host", f'"{shown}"', must, "open the workbench under its address"))
+            return 400, str(Problem("host", f'"{shown}"', must, "open the workbench under its address"))
         name = (found[1] or found[2]).lower()
         if name in self._hosts:
             return None
@@ -144,7 +144,7 @@ def _other_charset(headers: Headers) -> tuple[int, str] | None:
         ]
         if "*" in kind or any(charset not in UTF_8 for charset in charsets):
             must = "must name no other charset than utf-8"
-            return 415, str(InputError("content-type", f"{kind[:80]}", must, "send the text as UTF-8"))
+            return 415, str(Problem("content-type", f"{kind[:80]}", must, "send the text as UTF-8"))
     return None
 
 

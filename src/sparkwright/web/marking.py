@@ -8,7 +8,7 @@ from typing import Literal, get_args
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.drawing.true_scale import Paper, Sheet, sheet_pdf
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import DeadCentreReadings
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
@@ -64,7 +64,7 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
 
     Raises
     ------
-    InputError
+    Refusal
         For what can't be read, or does not go together.
 
     Examples
@@ -80,7 +80,7 @@ def mark_readings(asked: MarkAsked, job: Job | None) -> DeadCentreReadings:
 
     Raises
     ------
-    InputError
+    Refusal
         For what can't be read, or does not go together.
 
     Examples
@@ -115,7 +115,7 @@ def _require_both_sides(tries: Sequence[tuple[str, str]]) -> None:
     for number, each in enumerate(tries, start=1):
         for side, text in zip(SIDES, each, strict=True):
             if not text.strip():
-                raise InputError(
+                raise Refusal.at(
                     f"try {number}, {side}",
                     None,
                     "must be read as well",
@@ -136,7 +136,7 @@ def _throw(asked: MarkAsked, job: Job | None) -> CrankThrow | None:
     if stroke_mm is None and rod_mm is None:
         return None if job is None else throw_of(job, offset_mm)
     if stroke_mm is None or rod_mm is None:
-        raise InputError("stroke, rod", None, "must both be given", "or neither, where the job states them")
+        raise Refusal.at("stroke, rod", None, "must both be given", "or neither, where the job states them")
     return CrankThrow(stroke_mm, rod_mm, offset_mm)
 
 
@@ -176,7 +176,7 @@ def ring_asked(asked: ScaleAsked, job: Job) -> DegreeRing:
     """Compute a degree ring from what was typed."""
     hole_mm = _length_mm(asked.hole, "hole")
     if hole_mm is None:
-        raise InputError("hole", None, "must be given", 'measure hub or bolt to clear, such as "40 mm"')
+        raise Refusal.at("hole", None, "must be given", 'measure hub or bolt to clear, such as "40 mm"')
     rotation, scale_on, read_from = _way(asked)
     return degree_ring(
         _rim_mm(asked, job),
@@ -203,7 +203,7 @@ def _rim_mm(asked: ScaleAsked, job: Job) -> float:
     given_mm = _length_mm(asked.diameter, "diameter")
     found_mm = job.engine.damper_diameter_mm if given_mm is None else given_mm
     if found_mm is None:
-        raise InputError("diameter", None, "must be given", "measure over the rim where the marks stand")
+        raise Refusal.at("diameter", None, "must be given", "measure over the rim where the marks stand")
     return found_mm
 
 
@@ -280,7 +280,7 @@ def _laid_out(
 
 def _one_of(text: str, allowed: Sequence[str], field: str) -> str:
     if text not in allowed:
-        raise InputError(field, f'"{text}"', f"must be {' or '.join(allowed)}")
+        raise Refusal.at(field, f'"{text}"', f"must be {' or '.join(allowed)}")
     return text
 
 

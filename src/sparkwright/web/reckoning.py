@@ -16,6 +16,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from anyio import from_thread
 from starlette.types import Receive
@@ -25,7 +26,7 @@ from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.planned_demand import check
-from sparkwright.plan.planner import planned_without_hand
+from sparkwright.plan.planner import Progress, planned_without_hand
 from sparkwright.plan.result import PlanResult
 
 KEPT = 300
@@ -110,12 +111,24 @@ class Work:
             raise UnwantedError
 
 
+class Planner(Protocol):
+    """What plans a job as if no cell were set by hand, and tells how far it is."""
+
+    def __call__(self, job: Job, /, *, progress: Progress) -> PlanResult:
+        """Give the plan; `progress` raises where the work should stop."""
+
+
 class Reckoner:
     """Reckons one job at a time, on all cores, and keeps the results."""
 
-    def __init__(self, found: Callable[[str, Reckoned], None] | None = None) -> None:
+    def __init__(
+        self,
+        found: Callable[[str, Reckoned], None] | None = None,
+        planner: Planner = planned_without_hand,
+    ) -> None:
         """Begin with nothing kept; `found` is called with each new result and its fingerprint."""
         self._found = found
+        self._planner = planner
         self._kept: OrderedDict[str, Reckoned] = OrderedDict()
         self._works: dict[str, Work] = {}
         self._lock = threading.Lock()
@@ -295,7 +308,7 @@ class Reckoner:
         for planned in kept:
             if planned.fingerprint == wanted:
                 return planned
-        return planned_without_hand(job, progress=work.progress)
+        return self._planner(job, progress=work.progress)
 
     def _end(self, work: Work, outcome: Reckoned | Exception) -> None:
         """Give work its result, or what refused it; the first outcome stands."""

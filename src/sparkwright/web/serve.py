@@ -9,17 +9,22 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 
 import uvicorn
 from fastapi import FastAPI
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import Shop
+from sparkwright.web import certificate as certificates
 from sparkwright.web.app import create_app
+from sparkwright.web.certificate import CIPHERS, Certificate
 from sparkwright.web.connections import Limits, Places, connection_of, most_open
 from sparkwright.web.guard import HOST_NAME
 from sparkwright.web.log import OnceAMinute
 from sparkwright.web.sessions import has_passphrase
+from sparkwright.web.settings import AUTHORITY as AUTHORITY_PATH
 from sparkwright.web.settings import LOOPBACK, Settings
 
 MOST_HOURS = 720
@@ -34,15 +39,15 @@ def listen_on(address: str, port: int) -> socket.socket:
 
     Raises
     ------
-    InputError
+    Refusal
         If address or port can't be had.
     """
     if not 0 <= port <= 65535:
-        raise InputError("--port", port, "must be 0 to 65535", "0 picks a free one")
+        raise Refusal.at("--port", port, "must be 0 to 65535", "0 picks a free one")
     try:
         family = socket.AF_INET6 if ipaddress.ip_address(address).version == 6 else socket.AF_INET
     except ValueError as problem:
-        raise InputError(
+        raise Refusal.at(
             "--listen",
             f'"{address}"',
             "must be an address of this machine in numbers",
@@ -57,14 +62,14 @@ def listen_on(address: str, port: int) -> socket.socket:
     except OSError as problem:
         taken.close()
         if problem.errno == errno.EADDRNOTAVAIL:
-            raise InputError(
+            raise Refusal.at(
                 "--listen",
                 f'"{address}"',
                 "must be an address of this machine",
                 "leave it out to serve this machine alone",
             ) from problem
         why = (problem.strerror or "refused").lower()
-        raise InputError(
+        raise Refusal.at(
             "--port",
             port,
             f"can't be had at {address} ({why})",
@@ -88,20 +93,20 @@ def settings_for(
 
     Raises
     ------
-    InputError
+    Refusal
         If others can reach the workbench and the shop has no pass-phrase, a name or the proxy's address is
         none, or a sign-in can't last so long.
     """
     if not 0.1 <= hours <= MOST_HOURS:
-        raise InputError("--hours", f"{hours:g}", f"must be 0.1 to {MOST_HOURS}", "12 is a working day")
+        raise Refusal.at("--hours", f"{hours:g}", f"must be 0.1 to {MOST_HOURS}", "12 is a working day")
     for name in names:
         if HOST_NAME.fullmatch(name) is None:
             must = "must be a name or an address, without http:// and without a port"
-            raise InputError("--name", f'"{name}"', must, "for example workbench.shop.example")
+            raise Refusal.at("--name", f'"{name}"', must, "for example workbench.shop.example")
     opened_by = _opened_to_others(address, names, behind_proxy)
     if opened_by is not None and not has_passphrase(shop):
         option, given, why = opened_by
-        raise InputError(
+        raise Refusal.at(
             option,
             given,
             f"{why}, so the shop needs a pass-phrase first",
@@ -115,6 +120,30 @@ def settings_for(
     )
 
 
+def certificate_for(
+    settings: Settings, certificate: Path | None, key: Path | None, made_in: Path | None
+) -> Certificate | None:
+    """Give the certificate to serve under: from files, one of our own from a folder, or None without either.
+
+    Raises
+    ------
+    Refusal
+        If only half of one is named, two are, or it can't be read or made.
+    """
+    if (certificate is None) != (key is None):
+        missing = "--key" if key is None else "--certificate"
+        raise Refusal.at(missing, None, "must be named together with the other", "they are two PEM files")
+    if certificate is not None and key is not None:
+        if made_in is not None:
+            must = "must stand alone, as a certificate is given already"
+            raise Refusal.at("--make-certificate", f'"{made_in}"', must, "leave one of the two out")
+        return certificates.given(certificate, key)
+    if made_in is None:
+        return None
+    names = tuple(dict.fromkeys(host for host in settings.hosts if HOST_NAME.fullmatch(host)))
+    return certificates.own(made_in, names)
+
+
 def _opened_to_others(
     address: str, names: tuple[str, ...], behind_proxy: str | None
 ) -> tuple[str, str, str] | None:
@@ -124,7 +153,7 @@ def _opened_to_others(
             ipaddress.ip_address(behind_proxy)
         except ValueError as problem:
             must = "must be the address from which the proxy asks, in numbers"
-            raise InputError(
+            raise Refusal.at(
                 "--behind-proxy", f'"{behind_proxy}"', must, "127.0.0.1 where it runs on this machine"
             ) from problem
         return "--behind-proxy", behind_proxy, "lets in whom the proxy lets in"
@@ -151,7 +180,7 @@ def _own_names() -> tuple[str, ...]:
     return (name, *sorted(found))
 
 
-def addresses(taken: socket.socket, settings: Settings) -> list[str]:
+def addresses(taken: socket.socket, settings: Settings, scheme: str = "http") -> list[str]:
     """Give the addresses at which a browser finds it, first the one for this machine."""
     address, port = taken.getsockname()[:2]
     hosts = [address]
@@ -162,17 +191,27 @@ def addresses(taken: socket.socket, settings: Settings) -> list[str]:
             own,
             *(host for host in settings.hosts if HOST_NAME.fullmatch(host) and not is_loopback(host)),
         ]
-    return [f"http://{f'[{host}]' if ':' in host else host}:{port}/" for host in hosts]
+    return [f"{scheme}://{f'[{host}]' if ':' in host else host}:{port}/" for host in hosts]
 
 
 def serve(
-    shop: Shop, taken: socket.socket, settings: Settings, *, open_browser: bool, say: Callable[[str], None]
+    shop: Shop,
+    taken: socket.socket,
+    settings: Settings,
+    *,
+    open_browser: bool,
+    say: Callable[[str], None],
+    certificate: Certificate | None = None,
 ) -> None:
-    """Serve until the person stops it with Ctrl+C."""
-    place, *others = addresses(taken, settings)
+    """Serve until the person stops it with Ctrl+C; encrypted where there is a certificate."""
+    place, *others = addresses(taken, settings, "http" if certificate is None else "https")
     say(f"The workbench is open at {place}")
     if others:
         say(f"Other machines reach it at {' or '.join(others)}; a further name is given with --name.")
+    if certificate is not None and certificate.authority is not None:
+        settings = replace(settings, authority=certificate.authority)
+        say(f"Phones trust it once they have {certificate.authority}, also at {place}{AUTHORITY_PATH[1:]}")
+        say(f"Its SHA-256 is {certificates.fingerprint(certificate.authority)}")
     say("Stop it with Ctrl+C; what was saved is safe at any moment.")
     if open_browser:
         threading.Timer(0.5, webbrowser.open, [place]).start()
@@ -181,12 +220,15 @@ def serve(
     handler.addFilter(said)
     logging.basicConfig(format="%(asctime)s %(levelname)s %(message)s", handlers=[handler])
     try:
-        server_of(create_app(shop, settings), Limits(most=most_open()), settings).run(sockets=[taken])
+        app, limits = create_app(shop, settings), Limits(most=most_open())
+        server_of(app, limits, settings, certificate).run(sockets=[taken])
     finally:
         said.tell_the_rest()
 
 
-def server_of(app: FastAPI, limits: Limits, settings: Settings) -> Server:
+def server_of(
+    app: FastAPI, limits: Limits, settings: Settings, certificate: Certificate | None = None
+) -> Server:
     """Give what serves a workbench within limits."""
     config = uvicorn.Config(
         app,
@@ -201,6 +243,9 @@ def server_of(app: FastAPI, limits: Limits, settings: Settings) -> Server:
         # So many are taken in at a time before the first is counted.
         backlog=min(WAITING_AT_THE_DOOR, limits.most // 4),
         timeout_graceful_shutdown=ENDS_WITHIN_S,
+        ssl_certfile=None if certificate is None else certificate.certificate,
+        ssl_keyfile=None if certificate is None else certificate.key,
+        ssl_ciphers=CIPHERS,
     )
     return Server(config, app)
 

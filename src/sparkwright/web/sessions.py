@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 
 from starlette.requests import Request
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import Shop, TryLimits
 from sparkwright.shop.settings import ENDED_SIGN_INS, PASSPHRASE, SESSION_SECRET
 
@@ -37,11 +37,11 @@ def set_passphrase(shop: Shop, passphrase: str) -> None:
 
     Raises
     ------
-    InputError
+    Refusal
         If it is shorter than ten letters.
     """
     if len(passphrase) < LEAST_LETTERS:
-        raise InputError(
+        raise Refusal.at(
             "pass-phrase",
             f"{len(passphrase)} letters",
             f"must have at least {LEAST_LETTERS}",

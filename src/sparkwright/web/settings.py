@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 SIGN_IN = "/sign-in"
 """The page that asks for the pass-phrase: the only one that takes a post from whoever reaches us."""
+AUTHORITY = "/authority.crt"
+"""Where a phone gets the authority that it has to trust, before anybody has signed in on it."""
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 """The names under which a machine reaches itself and nobody else does."""
 
@@ -31,6 +34,8 @@ class Settings:
         The largest of any other post.
     most_sign_in_bytes : int
         The largest post of somebody who wants to sign in.
+    authority : Path, optional
+        The authority that a phone has to trust first, where the workbench has a certificate of its own.
     """
 
     hosts: tuple[str, ...] = LOOPBACK
@@ -40,3 +45,4 @@ class Settings:
     most_upload_bytes: int = 2_000_000_000
     most_body_bytes: int = 2_000_000
     most_sign_in_bytes: int = 8_000
+    authority: Path | None = None

@@ -9,10 +9,11 @@ from sparkwright.check.doubts import doubts
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
-from sparkwright.plan.plan_words import over_count
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.words.light import mark_words
+from sparkwright.words.plan import over_count
+from sparkwright.words.told import told
 
 Mark = Literal["done", "look", "open", "wait"]
 
@@ -60,8 +61,8 @@ def standing(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
     """Say in one line how a job stands: the plan's sentence, or the ignition's where only that worries."""
     if reckoned.plan.problems or reckoned.check.state != "problem":
         worries = bool(reckoned.plan.problems) or reckoned.check.state == "problem"
-        return ("look" if worries else "done", reckoned.plan.headline)
-    return ("look", reckoned.check.headline)
+        return ("look" if worries else "done", str(told(reckoned.plan.headline).sentence))
+    return ("look", str(told(reckoned.check.headline).sentence))
 
 
 def _engine(job: Job) -> Step:

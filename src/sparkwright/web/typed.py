@@ -13,6 +13,7 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from sparkwright import units
+from sparkwright.errors import Refusal
 from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
 from sparkwright.job.site_air import SiteAir
 from sparkwright.reading import number_or_none, quantity, tidy
@@ -25,15 +26,6 @@ MOST_TEXT = 4000
 """Characters that a number, or a list of them, may take."""
 
 MOST_SHOWN = 40
-
-
-class RefusedError(Exception):
-    """What was typed can't stand: what is allowed, and what to do."""
-
-    def __init__(self, must: str, do: str = "") -> None:
-        self.must = must
-        self.do = do
-        super().__init__(must, do)
 
 
 def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) -> Any:
@@ -57,8 +49,8 @@ def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) ->
 
     Raises
     ------
-    RefusedError
-        Where it can't stand.
+    Refusal
+        Where it can't stand; its one problem names no place, which who asks knows.
 
     Examples
     --------
@@ -71,7 +63,7 @@ def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) ->
     if not tidy(plain):
         return None
     if len(plain) > MOST_TEXT and not isinstance(door, Text):
-        raise RefusedError(f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
+        raise Refusal.at("", plain, f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
     try:
         if isinstance(door, Number):
             return door.write(door.read(plain, unit, site))
@@ -81,12 +73,8 @@ def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) ->
         door.read(value)
     except PydanticCustomError as refusal:
         context = refusal.context or {}
-        raise RefusedError(_unquoted(context.get("must", "")), _unquoted(context.get("do", ""))) from refusal
+        raise Refusal.at("", plain, context.get("must", ""), context.get("do", "")) from refusal
     return value
-
-
-def _unquoted(words: str) -> str:
-    return words.replace(", in quotes", "").replace(" without unit or quotes", "")
 
 
 def _value(door: Door, text: str) -> Any:
@@ -131,7 +119,7 @@ def _on_line(door: Points, line: str) -> list[tuple[str, str]]:
         words = re.split(r"[,:]", words[0])
     if number_or_none(words[-1], unit="deg") is None or len(words) == 1:
         what = f"what stands alone is {words[-1][:MOST_SHOWN]}"
-        raise RefusedError(f"must be points, one a line: {door.names}", what)
+        raise Refusal.at("", line, f"must be points, one a line: {door.names}", what)
     if len(words) % 2 == 0 and all(number_or_none(word) is not None for word in words):
         return list(zip(words[::2], words[1::2], strict=True))
     return [(" ".join(words[:-1]), words[-1])]
@@ -141,12 +129,11 @@ def _pairs(text: str) -> list[list[int]]:
     if text.lower() in (NONE_OF_THEM, "[]"):
         return []
     if re.search(r"[^\d\s,;\[\]()+&-]", text.replace("and", " ")):
-        raise RefusedError(
-            "must be pairs of cylinders", f"for example 3-4, 5-6; {NONE_OF_THEM} when there are none"
-        )
+        do = f"for example 3-4, 5-6; {NONE_OF_THEM} when there are none"
+        raise Refusal.at("", text, "must be pairs of cylinders", do)
     numbers = [int(each) for each in re.findall(r"\d{1,3}", text)]
     if len(numbers) % 2:
-        raise RefusedError("must be pairs of cylinders", "one stands alone; for example 3-4, 5-6")
+        raise Refusal.at("", text, "must be pairs of cylinders", "one stands alone; for example 3-4, 5-6")
     return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,8 +21,10 @@ from sparkwright import __version__
 from sparkwright.drawing.look import FONT_FOLDER, TOKENS
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import grouped, style
+from sparkwright.findings import Finding, Sentence
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.units import System, retold
+from sparkwright.words.told import told
 
 STATIC = Path(__file__).parent / "static"
 Brightness = Literal["auto", "light", "dark"]
@@ -69,10 +72,44 @@ def look_css() -> str:
     )
 
 
+OFFLINE_FILES = (
+    "offline.html",
+    "look.css",
+    "workbench.css",
+    "htmx.min.js",
+    "page.js",
+    "waiting.js",
+    "light.js",
+    "offline.js",
+    "mark.svg",
+)
+"""What a browser keeps, so that readings can be typed while the workbench is out of reach; and the typeface."""
+
+
+def offline_html() -> str:
+    """Give the page that stands in where the workbench doesn't answer; it knows no job and no person."""
+    nobody = Person(name="", system="metric", brightness="auto")
+    values = {"person": nobody, "path": "", "shared": False, "offline": True}
+    return _TEMPLATES.get_template("offline.html").render(values)
+
+
+def worker_js() -> str:
+    """Give the script that keeps our files in the browser, beginning with their list.
+
+    The list changes with every one of them, and the script's address with it.
+    """
+    fonts = [f"/static/{each.name}" for each in sorted(FONT_FOLDER.glob("*.ttf"))]
+    files = [*(_address(name) for name in OFFLINE_FILES), *fonts]
+    return f"const FILES = {json.dumps(files)};\n" + (STATIC / "worker.js").read_text(encoding="utf-8")
+
+
+_MADE = {"look.css": look_css, "offline.html": offline_html, "worker.js": worker_js}
+
+
 def static_file(name: str) -> bytes | None:
     """Give one of our own files, None where there is none of that name."""
-    if name == "look.css":
-        return look_css().encode()
+    if name in _MADE:
+        return _MADE[name]().encode()
     ours = (*STATIC.iterdir(), *FONT_FOLDER.glob("*.ttf"))
     found = {each.name: each for each in ours if each.is_file()}.get(name)
     return found.read_bytes() if found else None
@@ -106,11 +143,28 @@ def when(moment: datetime | None) -> str:
     return "" if moment is None else moment.astimezone().strftime("%d %b %Y, %H:%M")
 
 
-@pass_context
-def said(context: Context, sentence: str) -> str:
-    """Say a result's sentence in the person's own units."""
+def _system(context: Context) -> System:
     person = context["person"]
-    return retold(sentence, person.system if isinstance(person, Person) else "metric")
+    return person.system if isinstance(person, Person) else "metric"
+
+
+@pass_context
+def said(context: Context, finding: Finding | Sentence | str) -> str:
+    """Say a finding's sentence, or one that is made already, in the person's own units."""
+    if isinstance(finding, Finding):
+        return str(told(finding, _system(context)).sentence)
+    return retold(str(finding), _system(context))
+
+
+@pass_context
+def to_do(context: Context, finding: Finding) -> str:
+    """Say what a finding asks to be done, in the person's own units; empty where there is nothing to do."""
+    return str(told(finding, _system(context)).action or "")
+
+
+def topic(finding: Finding) -> str:
+    """Say in a word or two what a finding is about."""
+    return told(finding).topic
 
 
 def drawing(picture: Picture) -> Markup:
@@ -133,7 +187,7 @@ def environment() -> Environment:
         "drawing": drawing,
         "moved_picture": moved_picture,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said}
+    templates.filters |= {"when": when, "grouped": grouped, "said": said, "to_do": to_do, "topic": topic}
     return templates
 
 

@@ -2,114 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine
 from contextlib import suppress
 from typing import Annotated, Any
 
-from fastapi import Depends, Form, Request
-from fastapi.params import File
+from fastapi import Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from fastapi.routing import APIRoute
-from pydantic import BaseModel, ConfigDict, model_validator
-from pydantic_core import PydanticCustomError
-from starlette.concurrency import run_in_threadpool
 
-from sparkwright.errors import InputError
-from sparkwright.evidence.light_sets import latest_check
-from sparkwright.job import Job
-from sparkwright.light.verdict import LightResult
+from sparkwright.errors import Refusal
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.reckoning import BusyError, Reckoned, Reckoner
+from sparkwright.web.reckoning import BusyError, Reckoner
+from sparkwright.web.routes import light_of, reckoner_of, shop_of
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
 
-MOST_KEYS = 100
-"""Keys that are looked at in anything sent; a choice, far more than any of them knows."""
-
-
-def shop_of(request: Request) -> Shop:
-    """Give the store of this workbench."""
-    found = request.app.state.shop
-    assert isinstance(found, Shop)
-    return found
-
-
-def reckoner_of(request: Request) -> Reckoner:
-    """Give what reckons results for this workbench."""
-    found = request.app.state.reckoner
-    assert isinstance(found, Reckoner)
-    return found
-
-
-Reckon = Callable[[Job], Reckoned]
-
-
-def reckon_of(request: Request) -> Reckon:
-    """Give what waits for the result of a job, until it is there or this person hangs up."""
-    reckoner = reckoner_of(request)
-    return lambda job: reckoner.reckon(job, request.receive)
-
-
-# What a page depends on is given by coroutines, as anything else takes a thread for each.
-
-
-async def _shop(request: Request) -> Shop:
-    return shop_of(request)
-
-
-async def _reckoner(request: Request) -> Reckoner:
-    return reckoner_of(request)
-
-
-async def _reckon(request: Request) -> Reckon:
-    return reckon_of(request)
-
-
-TheShop = Annotated[Shop, Depends(_shop)]
-TheReckoner = Annotated[Reckoner, Depends(_reckoner)]
-TheReckon = Annotated[Reckon, Depends(_reckon)]
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
-
-
-class OnlyKnown(BaseModel):
-    """Takes only keys that it knows; so many that naming each would take long are refused as one."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    @model_validator(mode="before")
-    @classmethod
-    def _few(cls, given: object) -> object:
-        if isinstance(given, dict) and len(given) > MOST_KEYS:
-            raise PydanticCustomError("too_many_keys", "too many keys", {"most": MOST_KEYS})
-        return given
-
-
-class OfJob(APIRoute):
-    """A route of one job: a file for a job that isn't there is not read."""
-
-    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
-        """Where a file is taken, look for the job first."""
-        handle = super().get_route_handler()
-        takes_file = any(isinstance(each.field_info, File) for each in self.dependant.body_params)
-        if "key" not in self.param_convertors or not takes_file:
-            return handle
-
-        async def look_first(request: Request) -> Response:
-            await run_in_threadpool(shop_of(request).jobs.latest, request.path_params["key"])
-            return await handle(request)
-
-        return look_first
-
-
-def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
-    """Give the revision a page is about: the one asked for, or the latest."""
-    return shop.jobs.latest(key) if number is None else shop.jobs.revision(key, number)
-
-
-def light_of(shop: Shop, revision: Revision) -> LightResult | None:
-    """Judge the newest set of light readings of a job; None while nothing was read."""
-    return latest_check(revision.job, shop.evidence.of_job(revision.key, "light-reading"))
 
 
 def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) -> dict[str, Any]:
@@ -165,7 +72,7 @@ def said_by(who: str) -> str:
     """Require a name for the history."""
     name = who.strip()
     if not name:
-        raise InputError("your name", None, "must be given", "the history says who changed what")
+        raise Refusal.at("your name", None, "must be given", "the history says who changed what")
     if len(name) > 80:
-        raise InputError("your name", f"{len(name)} letters", "must be at most 80")
+        raise Refusal.at("your name", f"{len(name)} letters", "must be at most 80")
     return name

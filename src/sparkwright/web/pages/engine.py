@@ -12,11 +12,12 @@ from sparkwright.check.measure_first import measure_first
 from sparkwright.job import Job, JobText
 from sparkwright.shop import Revision
 from sparkwright.units import System
-from sparkwright.web.field_words import OPTION_WORDS, label_of
+from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
-from sparkwright.web.pages.common import TheShop, job_page, reckoner_of, revision_shown
+from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheShop, reckoner_of, revision_shown
 from sparkwright.web.view import person_of
 
 router = APIRouter()
@@ -59,7 +60,7 @@ def _page(
     told = told and filled is not None
     values: dict[str, object] = {
         "sentence": engine_sentence(revision.job, system),
-        "doubts": [(label_of(each.field), each) for each in doubts(revision.job)],
+        "doubts": [(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
         "first": [(label_of(each.field), each) for each in measure_first(assumed)],
         "known": reckoned is not None,
         "waiting": waiting(request, revision),
@@ -113,7 +114,7 @@ def engine_sentence(job: Job, system: System) -> str:
     )
     facts = job.facts()
     where = shown_fact(facts, "site.altitude", system) or shown_fact(facts, "site.pressure", system)
-    chamber = OPTION_WORDS.get(job.engine.chamber, job.engine.chamber)
+    chamber = answer_in_words(FIELDS["engine.chamber"], job.engine.chamber)
     air = "without boost"
     if job.induction.max_boost_kpa is not None:
         air = f"boosted by {shown_fact(facts, 'induction.max_boost', system)}"

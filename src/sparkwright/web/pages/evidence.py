@@ -7,8 +7,9 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from sparkwright.web.pages.common import TheShop, Who, Why, own_address, said_by, went
+from sparkwright.web.pages.common import Who, Why, own_address, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.sessions import place_of
 
 router = APIRouter()

@@ -7,13 +7,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.said import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
-from sparkwright.web.pages.common import TheShop, said_by, went
+from sparkwright.web.pages.common import said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()
@@ -38,7 +39,7 @@ def based_on(form: dict[str, str]) -> int:
     """Give the number of the revision that a form was made from."""
     number = form.get("based_on", "")
     if not (number.isascii() and number.isdecimal() and len(number) < 10):
-        raise InputError(
+        raise Refusal.at(
             "based_on", f'"{number[:20]}"', "must be the number of a revision", "load the page again"
         )
     return int(number)
@@ -101,7 +102,7 @@ def save_job(
 
     Raises
     ------
-    InputError
+    Refusal
         Where nobody, or nothing that can stand, is named.
     """
     who = said_by(form.get("who", ""))

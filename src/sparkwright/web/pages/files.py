@@ -13,10 +13,11 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response, StreamingResponse
 from starlette.types import Receive, Scope, Send
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.shop import NotThereError, Shop
-from sparkwright.web.pages.common import OfJob, TheShop, Who, said_by, went
+from sparkwright.web.pages.common import Who, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.sessions import place_of
 from sparkwright.web.view import person_of
 
@@ -36,7 +37,7 @@ def add(
 ) -> Response:
     """Keep a file with the job."""
     if not file.filename:
-        raise InputError("file", None, "must be given", "choose a file first")
+        raise Refusal.at("file", None, "must be given", "choose a file first")
     # Some browsers send the folder as well; a file is kept under its own name.
     shop.files.attach(key, PureWindowsPath(file.filename).name, kind, file.file, who=said_by(who))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

@@ -10,26 +10,21 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.verdicts import not_looked_at
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
+from sparkwright.plan.findings import worries
 from sparkwright.sheets.card import Paper, card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import (
-    TheReckon,
-    TheReckoner,
-    TheShop,
-    Who,
-    job_page,
-    light_of,
-    revision_shown,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
+from sparkwright.words.check import what_settles
+from sparkwright.words.told import sentences
 
 router = APIRouter()
 
@@ -41,20 +36,21 @@ CARD_POLICY = (
 
 def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[str, ...]:
     """Everything a person must have read before signing: what worries in this job, then the cautions."""
-    plan, check = reckoned.plan, reckoned.check
-    # The plan says of the rotor's reach what the check does, and with more of what it costs.
-    told = {each.sentence for each in check.verdicts if each.topic == "rotor"} if plan.reach_cost else set()
-    of_check = (each for each in check.problems if each not in told)
-    problems = (*plan.problems, *of_check, *_open_in_check(check), *_not_proved(job, light))
-    return (*dict.fromkeys(problems), *CAUTIONS)
+    check = reckoned.check
+    found = sentences(each_once((*worries(reckoned.plan, check), *_wiring_open(check))))
+    return (*map(str, found), *_counted_on(check), *_not_proved(job, light), *CAUTIONS)
 
 
-def _open_in_check(check: HardwareResult) -> Iterator[str]:
-    """Say what nobody has looked at yet: the wiring list, and what the check takes for granted."""
-    yield from (each.sentence for each in check.verdicts if each.topic == "wiring" and each.state == "look")
-    looks = not_looked_at(check)
-    if looks:
-        yield f"The check counts on assumed values: {'; '.join(looks)}."
+def _wiring_open(check: HardwareResult) -> Iterator[Finding]:
+    """Give how the wiring list stands where nobody has looked yet."""
+    yield from (each for each in check.verdicts if each.subject == "wiring" and each.state == "look")
+
+
+def _counted_on(check: HardwareResult) -> Iterator[str]:
+    """Say what the check takes for granted."""
+    assumed = not_looked_at(check)
+    if assumed:
+        yield f"The check counts on assumed values: {what_settles(assumed)}."
 
 
 def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
@@ -92,7 +88,7 @@ def hand_over(
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
-            raise InputError(
+            raise Refusal.at(
                 "cautions",
                 f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
                 "must all be read and ticked",

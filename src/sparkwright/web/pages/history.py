@@ -9,14 +9,17 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
 from sparkwright.edit.difference import moved
-from sparkwright.errors import SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
-from sparkwright.shop import KeptText, NotThereError, SavedElsewhereError, Shop
+from sparkwright.shop import KeptText, NotThereError, Revision, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
+from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
-from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
+from sparkwright.web.pages.common import Who, Why, job_page, said_by, went
+from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import Reckon, TheReckon, TheShop
 from sparkwright.words.evidence import between_words, evidence_lines
 
 router = APIRouter()
@@ -24,12 +27,14 @@ router = APIRouter()
 
 A_PAGE = 100
 """Revisions or files on a page."""
-Place = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
+Number = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
+Chosen = tuple[tuple[Place, str], ...]
+"""Of facts that two people changed, which of the two values was chosen: "typed" or "stands"."""
 
 
 @router.get("/jobs/{key}/history")
 def history(
-    request: Request, shop: TheShop, key: str, before: Place = MOST_NUMBER, after: Place = 0
+    request: Request, shop: TheShop, key: str, before: Number = MOST_NUMBER, after: Number = 0
 ) -> Response:
     """List the revisions, what was typed against a newer one, and the files.
 
@@ -47,12 +52,21 @@ def _listed(
     return {
         "lines": lines,
         "older": lines[-1].number if lines and lines[-1].number > 1 else None,
-        "kept": shop.jobs.kept(key),
+        "kept": [(each, _all_in(shop, key, each)) for each in shop.jobs.kept(key)],
         "files": files[:A_PAGE],
         "more_files": files[A_PAGE - 1].id if len(files) > A_PAGE else None,
         "refused": refused,
         "evidence": evidence_lines(shop.evidence.of_job(key, also_withdrawn=True)),
     }
+
+
+def _all_in(shop: Shop, key: str, found: KeptText) -> bool:
+    """Whether all that was typed stands in the newest revision by now, so that nothing is left to take."""
+    try:
+        both = _joined(shop, key, found, shop.jobs.latest(key), ())
+    except Refusal:
+        return False
+    return not both.taken and not both.met
 
 
 @router.get("/jobs/{key}/text")
@@ -90,21 +104,40 @@ def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
 
 @router.get("/jobs/{key}/kept/{kept_id}")
 def kept(request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: int) -> Response:
-    """Show both: what was typed while somebody else saved, against what they saved."""
-    found = _kept_text(shop, key, kept_id)
-    latest = shop.jobs.latest(key)
+    """Show both: what somebody typed while somebody else saved, as it would be taken into what stands now."""
+    return _kept_page(request, shop, reckon, key, kept_id)
+
+
+def _kept_page(
+    request: Request,
+    shop: Shop,
+    reckon: Reckon,
+    key: str,
+    kept_id: int,
+    chosen: Chosen = (),
+    refused: str = "",
+) -> Response:
+    found, latest = _kept_text(shop, key, kept_id), shop.jobs.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
-    values = {"kept": found}
-    return _compared(
-        request,
-        shop,
-        reckon,
-        key,
-        title,
+    before, values = (
         JobText(latest.text, kept=True),
-        JobText(found.text, kept=True),
-        values,
+        {"kept": found, "refused": refused, "chosen": dict(chosen)},
     )
+    try:
+        both = _joined(shop, key, found, latest, chosen)
+    except Refusal as problem:
+        # The two can't stand together; what was typed is shown by itself, and can be taken over by hand.
+        typed = JobText(found.text, kept=True)
+        values |= {"met": (), "refused": refused or " ".join(problem.sentences), "stands": False}
+        return _compared(request, shop, reckon, key, title, before, typed, values, 422 if refused else 200)
+    values |= {"met": both.met, "stands": True}
+    return _compared(request, shop, reckon, key, title, before, both.text, values, 422 if refused else 200)
+
+
+def _joined(shop: Shop, key: str, found: KeptText, latest: Revision, chosen: Chosen) -> Joined:
+    base = shop.jobs.revision(key, found.based_on)
+    began, now, typed = (JobText(each.text, kept=True) for each in (base, latest, found))
+    return joined(began, now, typed, [place for place, which in chosen if which == "typed"])
 
 
 def _compared(
@@ -116,6 +149,7 @@ def _compared(
     before: JobText,
     after: JobText,
     values: Mapping[str, object] | None = None,
+    status: int = 200,
 ) -> Response:
     plans = [reckon(each.job).plan for each in (before, after)]
     shown: dict[str, object] = {
@@ -127,24 +161,38 @@ def _compared(
         "kept": None,
         "seen": "",
     }
-    return job_page(request, "compare.html", shop.jobs.latest(key), "history", {**shown, **(values or {})})
+    values = {**shown, **(values or {})}
+    return job_page(request, "compare.html", shop.jobs.latest(key), "history", values, status)
 
 
 @router.post("/jobs/{key}/kept/{kept_id}/take")
 def take_kept(
-    request: Request,
-    shop: TheShop,
-    key: str,
-    kept_id: int,
-    based_on: Annotated[int, Form()],
-    who: Who = "",
-    why: Why = "",
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, kept_id: int, form: TypedForm
 ) -> Response:
-    """Save what was kept as the newest revision; what stands there now stays in the history."""
-    found = _kept_text(shop, key, kept_id)
-    shop.jobs.save(key, found.text, who=said_by(who), why=why.strip() or found.why, based_on=based_on)
+    """Save what stands now with what was kept taken into it; a fact that both changed as it was chosen."""
+    found, latest = _kept_text(shop, key, kept_id), shop.jobs.latest(key)
+    if based_on(form) != latest.number:
+        return went(request, f"/jobs/{key}/kept/{kept_id}")
+    chosen = _chosen(form)
+    who = said_by(form.get("who", ""))
+    try:
+        both = _joined(shop, key, found, latest, chosen)
+    except Refusal:
+        return _kept_page(request, shop, reckon, key, kept_id, chosen)
+    left = {(each.section, each.key) for each in both.met} - {place for place, _ in chosen}
+    if left:
+        refused = "Not saved yet: choose for each fact that you both changed."
+        return _kept_page(request, shop, reckon, key, kept_id, chosen, refused)
+    why = form.get("why", "").strip() or found.why
+    shop.jobs.save(key, both.text.text, who=who, why=why, based_on=latest.number)
     shop.jobs.drop_kept(kept_id)
-    return remember(went(request, f"/jobs/{key}/history"), who.strip())
+    return remember(went(request, f"/jobs/{key}/history"), who)
+
+
+def _chosen(form: dict[str, str]) -> Chosen:
+    """Read which of two values was chosen, by fact."""
+    fields = ((name.split("|"), which) for name, which in form.items() if name.startswith("choose|"))
+    return tuple(((parts[1], parts[2]), which) for parts, which in fields if len(parts) == 3)
 
 
 @router.post("/jobs/{key}/kept/{kept_id}/drop")

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
-from sparkwright.check.cap_now import CapNow, asked_of, cap_now, said, said_first
+from sparkwright.check.cap_now import CapNow, asked_of, cap_now
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.wiring_answers import answered, answers_possible
 from sparkwright.drawing.picture import Picture
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.ignition.wiring import CheckedItem, CheckState
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import unit_of_key
@@ -21,11 +21,13 @@ from sparkwright.pictures.cap_live import cap_live_picture
 from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
 from sparkwright.web.forms import Filled, door_for, fill, groups, sections_shown
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_page, reckoner_of, revision_shown, went
+from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused
-from sparkwright.web.typed import RefusedError, typed
+from sparkwright.web.routes import TheReckoner, TheShop, reckoner_of, revision_shown
+from sparkwright.web.typed import typed
 from sparkwright.web.view import page, person_of
+from sparkwright.words.cap import said, said_first
 
 router = APIRouter()
 
@@ -160,8 +162,9 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
         refused = ""
         try:
             values[name] = _angle(field, text)
-        except RefusedError as refusal:
-            refused = f"“{text[:40]}” {refusal.must}" + (f"; {refusal.do}." if refusal.do else ".")
+        except Refusal as refusal:
+            (cause,) = refusal.problems
+            refused = f"“{text[:40]}” {cause.must}" + (f"; {cause.do}." if cause.do else ".")
         sliders.append(Slider(name, label, text, least, most, refused))
     problem = " ".join(f"{each.label}: {each.refused}" for each in sliders if each.refused)
     if problem:
@@ -177,10 +180,8 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
     try:
         tried = job.changed("distributor", **changed) if changed else job
         return Live(tuple(sliders), cap_now(tried, values["advance"], check=check, from_job=job), tried)
-    except JobError as refusal:
-        return Live(tuple(sliders), None, None, " ".join(refusal.problems))
     except SparkwrightError as refusal:
-        return Live(tuple(sliders), None, None, str(refusal))
+        return Live(tuple(sliders), None, None, " ".join(refusal.sentences))
 
 
 def _angle(field: str, text: str) -> float:

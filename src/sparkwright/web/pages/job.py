@@ -5,7 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
-from sparkwright.web.pages.common import TheReckoner, TheShop, job_values, revision_shown, went
+from sparkwright.web.pages.common import job_values, went
+from sparkwright.web.routes import TheReckoner, TheShop, revision_shown
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
 

@@ -8,10 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
-from sparkwright.errors import JobError, SparkwrightError
+from sparkwright.errors import WHOLE, Refusal, SparkwrightError
 from sparkwright.job.toml import MOST_BYTES
-from sparkwright.web.pages.common import TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page
 
 router = APIRouter()
@@ -54,10 +55,8 @@ def new_from_file(
             text = _text_of(file)
         reason = why.strip() or "Brought in from a job file"
         saved = shop.jobs.create(text, who=said_by(who), why=reason, sent_as=sent_as or None)
-    except JobError as problem:
-        refused = list(problem.problems)
     except SparkwrightError as problem:
-        refused = [str(problem)]
+        refused = list(problem.sentences)
     else:
         return remember(went(request, f"/jobs/{saved.key}"), who.strip())
     values = {"refused": refused, "who": who, "why": why, "text": text, "sent_as": sent_as}
@@ -74,10 +73,15 @@ def new_from_file_page(request: Request) -> Response:
 def _text_of(file: UploadFile) -> str:
     content = file.file.read(MOST_BYTES + 1)
     if len(content) > MOST_BYTES:
-        raise JobError(
-            [f"{file.filename}: must be at most {MOST_BYTES:,} bytes; a job is a page or two of text"]
+        raise Refusal.at(
+            str(file.filename),
+            WHOLE,
+            f"must be at most {MOST_BYTES:,} bytes",
+            "a job is a page or two of text",
         )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
-        raise JobError([f"{file.filename}: must be UTF-8 text; save it as plain text"]) from problem
+        raise Refusal.at(
+            str(file.filename), WHOLE, "must be UTF-8 text", "save it as plain text"
+        ) from problem

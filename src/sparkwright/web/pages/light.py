@@ -11,7 +11,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import MOST_SETS, SET, LightReading
 from sparkwright.evidence.light_sets import by_set, judged, require_fits, rows_in, withdrawn_in
 from sparkwright.evidence.records import Record
@@ -20,28 +20,19 @@ from sparkwright.light.proved import not_yet_stated, with_facts
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
-    ReadingsError,
     checked_reading,
     read_readings,
     write_readings,
 )
+from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.pictures.light import light_picture
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop
-from sparkwright.web.pages.common import (
-    OfJob,
-    TheShop,
-    Who,
-    Why,
-    job_page,
-    job_values,
-    reckoner_of,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import Who, Why, job_page, job_values, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import OfJob, TheShop, reckoner_of
 from sparkwright.web.sessions import place_of
 from sparkwright.web.view import page
 from sparkwright.words.light import facts_words
@@ -56,6 +47,9 @@ EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
+KEPT_AS = "kept-as"
+"""Header that says which reading is kept, by the word that it was sent under; until then its browser keeps it."""
+
 SETS_A_PAGE = 20
 LIGHT = "light-reading"
 
@@ -64,10 +58,21 @@ SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
 
 @router.get("/jobs/{key}/light")
 def light(
-    request: Request, shop: TheShop, key: str, set: int | None = None, twice: int = 0, line: int = 1
+    request: Request,
+    shop: TheShop,
+    key: str,
+    set: int | None = None,
+    twice: int = 0,
+    line: int = 1,
+    stay: bool = False,
 ) -> Response:
-    """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before."""
-    values = _shown(shop, key, set, line) | {"twice": min(max(twice, 0), MOST_READINGS)}
+    """Show what the readings say, and ask for the next one; `twice` lines of a file stood in it before.
+
+    A reading after a change goes into the next set, unless it is to `stay` in this one.
+    """
+    if request.headers.get("hx-request") == "true":
+        return _part(request, shop, key, _shown(shop, key, set, line))
+    values = _shown(shop, key, set, line, stay=stay) | {"twice": min(max(twice, 0), MOST_READINGS)}
     return job_page(request, "light.html", shop.jobs.latest(key), "light", values)
 
 
@@ -83,11 +88,11 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
         require_fits([reading], shop.jobs.latest(key).job, _sets(shop, key), number)
         sent_as = typed.get("sent_as") or None
         shop.evidence.add(key, LightReading(reading, number), who=said_by(who), sent_as=sent_as)
-    except ReadingsError as problem:
-        return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, typed | {"who": who}, (str(problem),))
+        return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
     answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": reading})
+    if sent_as is not None:
+        answer.headers[KEPT_AS] = sent_as
     return remember(answer, said_by(who))
 
 
@@ -158,7 +163,7 @@ def done(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
         why = f"Delay set in the controller after light set {number}: {delay} us"
         return save_job(request, shop, key, changed, form, why=why, then=then)
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, {}, tuple(str(problem).splitlines()))
+        return _again(request, shop, key, number, {}, problem.sentences)
 
 
 @router.post("/jobs/{key}/light/proved")
@@ -169,12 +174,12 @@ def keep_proved(request: Request, shop: TheShop, key: str, form: TypedForm) -> R
     try:
         new = not_yet_stated(judged(revision.job, _sets(shop, key).get(number, ())).facts, revision.job)
         if not new:
-            raise InputError("set", number, "must prove something that the job doesn't state yet")
+            raise Refusal.at("set", number, "must prove something that the job doesn't state yet")
         text = with_facts(JobText(revision.text, kept=True), new)
         why = f"Proved with the light, set {number}: {facts_words(new)}"
         return save_job(request, shop, key, text, form, why=why, then=f"/jobs/{key}/light?set={number}")
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, {}, (str(problem),))
+        return _again(request, shop, key, number, {}, problem.sentences)
 
 
 def _sets(shop: Shop, key: str) -> dict[int, list[Record]]:
@@ -183,17 +188,18 @@ def _sets(shop: Shop, key: str) -> dict[int, list[Record]]:
 
 def _set_number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 6 and 1 <= int(text) <= MOST_SETS):
-        raise InputError("set", text, f"must be 1 to {MOST_SETS}")
+        raise Refusal.at("set", text, f"must be 1 to {MOST_SETS}")
     return int(text)
 
 
-def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, Any]:
+def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False) -> dict[str, Any]:
     """Everything the page shows of one set, with its readings from a line on."""
     records = shop.evidence.of_job(key, LIGHT, also_withdrawn=True)
     sets = by_set(records)
     newest = max(sets, default=1)
     number = newest if asked is None else min(max(asked, 1), newest + 1)
-    job = shop.jobs.latest(key).job
+    latest = shop.jobs.latest(key)
+    job = latest.job
     of_set = sets.get(number, [])
     result = judged(job, of_set)
     new = not_yet_stated(result.facts, job)
@@ -206,6 +212,8 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
         # A form that is sent twice, for the answer to the first was lost, is one reading.
         "sent_as": secrets.token_hex(16),
     }
+    # After a change the newest set is closed; who looks at an older one wants that one.
+    into_set = number + 1 if ask and ask.new_list and number == newest and not stay else number
     rows = dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None))
     struck = {each.id: each for each in withdrawn_in(records, number)}
     shown = rows | rows_in(struck.values())
@@ -214,6 +222,18 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
         "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
         "set": number,
+        "into_set": into_set,
+        "stay": stay,
+        "known": {
+            "key": key,
+            "name": latest.name,
+            "cylinders": job.engine.cylinders,
+            "hold_deg": f"{result.hold_deg:g}",
+            "set": into_set,
+            "newest": newest,
+            "asks": _asked(result),
+            "first_asks": _asked(judged(job, ())),
+        },
         "rows": dict(sorted(shown.items())),
         "struck": struck,
         "to_keep": facts_words(new),
@@ -231,9 +251,16 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1) -> dict[str, 
         "ask": ask,
         "typed": typed,
         "refused": (),
-        "cylinders": job.engine.cylinders,
         "mark_state": mark_stands(job),
     }
+
+
+def _asked(result: LightResult) -> list[dict[str, str]]:
+    """Give what is asked for next, in the words of the form."""
+    return [
+        {"commanded_deg": f"{each.commanded_deg:g}", "speed_rpm": f"{each.speed_rpm:.0f}"}
+        for each in result.next_readings
+    ]
 
 
 def _sets_near(numbers: list[int], number: int) -> tuple[list[int], int | None, int | None]:
@@ -252,22 +279,27 @@ def _after(
     key: str,
     number: int,
     typed: Mapping[str, str],
-    more: Mapping[str, object] | None = None,
+    more: dict[str, object] | None = None,
 ) -> Response:
     if request.headers.get("hx-request") != "true":
         return went(request, f"/jobs/{key}/light?set={number}")
-    shown = _shown(shop, key, number)
+    shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
     stays = {name: typed[name] for name in STAYS if name in typed}
     shown["typed"] = {**EMPTY, **shown["typed"], **stays}
+    return _part(request, shop, key, shown | (more or {}))
+
+
+def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Response:
+    """Write the part of the page that changes with every reading."""
     frame = job_values(shop, reckoner_of(request), shop.jobs.latest(key), "light")
-    return page(request, "light-answer.html", frame | shown | {"answered": True, **(more or {})})
+    return page(request, "light-answer.html", frame | shown | {"answered": True})
 
 
 def _again(
     request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
-    shown = _shown(shop, key, number)
+    shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
     shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed, "refused": refused}
     if request.headers.get("hx-request") == "true":
         return page(

@@ -15,31 +15,31 @@ from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.edit import cells as edit
 from sparkwright.edit.cells import Block, Edited, Place, require_cells
-from sparkwright.edit.preview import tried
+from sparkwright.edit.map_changes import changed_job, unexplained, with_change
+from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
     Wanted,
     cells_set,
     changed_places,
     changed_stand,
-    changes_in_words,
     pending_in_words,
     wanted_of,
-    with_cells,
-    without_reason,
 )
-from sparkwright.errors import InputError, JobError, SparkwrightError
-from sparkwright.job import Controller, Job, JobText
+from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.job import Controller, JobText
 from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision, SavedElsewhereError
-from sparkwright.web.pages.common import OnlyKnown, TheReckon, TheReckoner, TheShop, Who, Why, said_by, went
+from sparkwright.web.pages.common import Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
 from sparkwright.web.reckoning import BusyError, Reckoner
+from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing
+from sparkwright.words.told import sentences
 
 router = APIRouter()
 
@@ -76,23 +76,23 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict
     job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.spark_map, job.controller)
-    now = tried(planned, wanted)
+    now = preview(planned, wanted)
     edited = edited_as_asked(now.spark_map, asked.do, asked.block, asked.text, job.controller)
     after = with_change(wanted, edited)
-    shown = tried(planned, after)
+    shown = preview(planned, after)
     before = cells_set(job, planned.spark_map)
     touched = {*edited.value_deg, *_within(asked.also, planned.spark_map)}
     if asked.do == "show":
         touched |= {*before, *after}
-    unexplained = _unexplained(shown, before, after)
+    unreasoned = unexplained(shown, before, after)
     changed = len(changed_places(before, after))
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
-        "says": [*changed_stand(shown, edited.value_deg), *edited.says],
+        "says": [*map(str, sentences(changed_stand(shown, edited.value_deg))), *edited.says],
         "over": any(shown.over_ceiling[place] for place in edited.value_deg),
-        "pending": pending_in_words(changed, unexplained),
+        "pending": pending_in_words(changed, unreasoned),
         "changed": changed,
-        "unexplained": len(unexplained),
+        "unexplained": len(unreasoned),
     }
 
 
@@ -143,17 +143,6 @@ def edited_as_asked(
             return Edited({})
 
 
-def with_change(wanted: Mapping[Place, Wanted], edited: Edited) -> dict[Place, Wanted]:
-    """Give the cells set by hand after a change; a cell set anew has no reason yet."""
-    after = dict(wanted)
-    for place, value in edited.value_deg.items():
-        if value is None:
-            after.pop(place, None)
-        elif place not in after or after[place].advance_deg != value:
-            after[place] = Wanted(value)
-    return after
-
-
 def wanted_cells(cells: list[Cell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
     """Read the cells set by hand as a page sends them."""
     wanted = {(i, j): Wanted(value, reason.strip() or None) for i, j, value, reason in cells}
@@ -161,21 +150,12 @@ def wanted_cells(cells: list[Cell], spark_map: SparkMap, controller: Controller)
     return wanted
 
 
-def _unexplained(
-    plan: PlanResult, before: Mapping[Place, Any], after: Mapping[Place, Wanted]
-) -> tuple[str, ...]:
-    """Name the cells changed here that stand over a ceiling without a reason."""
-    own = plan.spark_map
-    changed = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in changed_places(before, after)}
-    return without_reason(each for each in plan.over if (each.rpm, each.kpa) in changed)
-
-
 @router.post("/jobs/{key}/map/drawn")
 def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, str]:
     """Draw ribbon and contours through cells that are not saved yet."""
     job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
-    plan = tried(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
+    plan = preview(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
     width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
         "ribbon": drawing(ribbon_picture(line_of(plan, asked.line), "ribbon", width_px)),
@@ -211,11 +191,11 @@ def _read_cells(text: str) -> list[Cell]:
     try:
         cells = _CELLS.validate_python(json.loads(text))
     except (ValueError, ValidationError, RecursionError) as problem:
-        raise InputError(
+        raise Refusal.at(
             "cells", None, "must be given as the page has them", "load the page again"
         ) from problem
     if len(cells) > MOST_CELLS:
-        raise InputError("cells", len(cells), f"must be at most {MOST_CELLS}")
+        raise Refusal.at("cells", len(cells), f"must be at most {MOST_CELLS}")
     return cells
 
 
@@ -237,42 +217,14 @@ def save_cells(
 
     Raises
     ------
-    InputError
+    Refusal
         If nothing changed, nobody is named, or a cell over a ceiling has no reason.
     """
     name = said_by(who)
-    changed, in_words = changed_job(revision.job, planned, wanted, who=name, reason=reason)
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    changed, in_words = changed_job(revision.job, planned, wanted, who=name, on=now, reason=reason)
     text = JobText(revision.text, kept=True).stating(changed.facts())
     return save_changed(request, shop, reckoner, revision, text, who=name, why=why.strip() or in_words)
-
-
-def changed_job(
-    job: Job, planned: PlanResult, wanted: Mapping[Place, Wanted], *, who: str, reason: str = ""
-) -> tuple[Job, str]:
-    """Give the job with exactly these cells set by hand, and what that changes in a few words.
-
-    Raises
-    ------
-    InputError
-        If nothing changed, or a cell over a ceiling has no reason.
-    """
-    spark_map = planned.spark_map
-    before = cells_set(job, spark_map)
-    wanted = _with_reason(planned, before, wanted, reason)
-    if not changed_places(before, wanted):
-        raise InputError("map", "no cell", "must be changed before it is saved", "set a cell first")
-    unexplained = _unexplained(tried(planned, wanted), before, wanted)
-    if unexplained:
-        raise InputError(
-            "reason",
-            None,
-            f"must be given for each cell over a ceiling: {'; '.join(unexplained[:5])}"
-            f"{f'; and {len(unexplained) - 5} more' if len(unexplained) > 5 else ''}",
-            "say why it may stand there, or set it lower",
-        )
-    now = datetime.now(UTC).isoformat(timespec="seconds")
-    changed = with_cells(job, spark_map, wanted, who=who, on=now)
-    return changed, changes_in_words(before, wanted, spark_map)
 
 
 def save_changed(
@@ -294,22 +246,6 @@ def save_changed(
     with suppress(BusyError):
         wait([reckoner.begin(text.job).future], SOON_S)
     return remember(went(request, f"/jobs/{key}/map?saved={revision.number}"), name)
-
-
-def _with_reason(
-    planned: PlanResult, before: Mapping[Place, Any], wanted: Mapping[Place, Wanted], reason: str
-) -> dict[Place, Wanted]:
-    """Give one reason to every changed cell over a ceiling that has none of its own."""
-    if not reason.strip():
-        return dict(wanted)
-    plan = tried(planned, wanted)
-    changed = changed_places(before, wanted)
-    return {
-        place: Wanted(want.advance_deg, reason.strip())
-        if place in changed and plan.over_ceiling[place] and not want.reason
-        else want
-        for place, want in wanted.items()
-    }
 
 
 @router.post("/jobs/{key}/map/change")
@@ -337,10 +273,10 @@ def change(
         before = wanted_of(cells_set(revision.job, planned.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
         if len(text) > edit.MOST_TEXT:
-            raise InputError(
+            raise Refusal.at(
                 "what was typed", f"{len(text):,} letters", f"must be at most {edit.MOST_TEXT:,}"
             )
-        edited = edited_as_asked(tried(planned, before).spark_map, do, block, text, revision.job.controller)
+        edited = edited_as_asked(preview(planned, before).spark_map, do, block, text, revision.job.controller)
         wanted = with_change(before, edited)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:
@@ -364,7 +300,7 @@ def give_back(
     try:
         count = len(revision.job.hand)
         if not count:
-            raise InputError(
+            raise Refusal.at(
                 "map", "no cell", "must be set by hand to be given back", "all are the plan's already"
             )
         said = why.strip() or f"Gave all cells set by hand back to the plan, {count}"
@@ -376,4 +312,4 @@ def give_back(
 
 def in_lines(problem: SparkwrightError) -> str:
     """Give what was refused as one text."""
-    return " ".join(problem.problems) if isinstance(problem, JobError) else str(problem)
+    return " ".join(problem.sentences)

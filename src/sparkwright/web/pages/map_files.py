@@ -9,14 +9,15 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.edit.set_cells import of_whole_map
-from sparkwright.errors import InputError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.plan.compare import CellOver, compare_map
 from sparkwright.plan.exchange import read_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import OfJob, TheReckon, TheReckoner, TheShop, Who, Why, job_page, reckon_of
+from sparkwright.web.pages.common import Who, Why, job_page
 from sparkwright.web.pages.map_changes import in_lines, save_cells
+from sparkwright.web.routes import OfJob, TheReckon, TheReckoner, TheShop, reckon_of
 
 router = APIRouter(route_class=OfJob)
 
@@ -82,7 +83,7 @@ def _page(
 
 def _read(text: str) -> SparkMap:
     if len(text) > MOST_BYTES:
-        raise InputError(
+        raise Refusal.at(
             "map", f"{len(text):,} letters", f"must be at most {MOST_BYTES:,}", "a map is a page of text"
         )
     return read_map(text)

@@ -12,7 +12,7 @@ from fastapi.responses import Response
 
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
-from sparkwright.errors import InputError, JobError, SparkwrightError
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
 from sparkwright.mounting.tape import EVERY_DEG
@@ -37,16 +37,9 @@ from sparkwright.web.marking import (
     ring_asked,
     tape_asked,
 )
-from sparkwright.web.pages.common import (
-    TheReckon,
-    TheReckoner,
-    TheShop,
-    job_page,
-    revision_shown,
-    said_by,
-    went,
-)
+from sparkwright.web.pages.common import job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.web.view import person_of
 from sparkwright.words.evidence import seen_words
 from sparkwright.words.light import mark_words
@@ -105,7 +98,7 @@ def keep_diameter(request: Request, shop: TheShop, key: str, form: TypedForm) ->
     diameter = form.get("diameter", "").strip()
     try:
         job = JobText(shop.jobs.latest(key).text, kept=True).changed("engine", damper_diameter=diameter)
-    except JobError:
+    except Refusal:
         # The page of the tape says beside the field what can't stand, and keeps what was typed.
         return went(request, f"/jobs/{key}/mark/timing-tape?{urlencode({'diameter': diameter})}")
     why = f"Balancer measured: {diameter}"
@@ -139,7 +132,7 @@ def _mark_page(
     if asked.tries:
         try:
             found = mark_found(asked, revision.job)
-        except InputError as problem:
+        except Refusal as problem:
             refused = refused or str(problem)
     rows = [*asked.tries, ("", "")][:MOST_TRIES]
     values: dict[str, Any] = {
@@ -208,7 +201,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     if asked.diameter.strip() and (name == "timing-tape" or asked.hole.strip()):
         try:
             pictures, warnings = _scale_pictures(name, asked, revision.job)
-        except InputError as problem:
+        except Refusal as problem:
             refused = str(problem)
     elif request.query_params:
         refused = (

@@ -10,9 +10,10 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.job import JobText
 from sparkwright.shop import Shop
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, with_rows
-from sparkwright.web.pages.common import TheShop, went
+from sparkwright.web.pages.common import went
 from sparkwright.web.pages.facts import TypedForm, copied, who_refused
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()

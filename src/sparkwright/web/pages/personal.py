@@ -8,10 +8,11 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.exceptions import HTTPException
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.units import System
 from sparkwright.web.pages.common import own_address, said_by
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
+from sparkwright.web.settings import AUTHORITY
 from sparkwright.web.view import Brightness, later, page, remembered, static_file
 
 router = APIRouter()
@@ -19,10 +20,15 @@ router = APIRouter()
 YEAR_S = 365 * 24 * 3600
 KINDS = {
     "css": "text/css; charset=utf-8",
+    "html": "text/html; charset=utf-8",
     "js": "text/javascript; charset=utf-8",
+    "png": "image/png",
     "svg": "image/svg+xml",
     "ttf": "font/ttf",
+    "webmanifest": "application/manifest+json",
 }
+FOR_ALL_PAGES = {"service-worker-allowed": "/"}
+"""Lets the script that keeps our files stand in for every page, not only for those below its own address."""
 
 
 @router.get("/static/{name}")
@@ -33,7 +39,18 @@ def static(name: str) -> Response:
     if content is None:
         raise HTTPException(404)
     kept = {"cache-control": f"public, max-age={YEAR_S}, immutable"}
+    if name == "worker.js":
+        kept |= FOR_ALL_PAGES
     return Response(content, media_type=KINDS[ending], headers=kept)
+
+
+@router.get(AUTHORITY)
+def authority(request: Request) -> Response:
+    """Give the authority that a phone has to trust first, where the workbench has a certificate of its own."""
+    path = request.app.state.settings.authority
+    if path is None:
+        raise HTTPException(404)
+    return Response(path.read_bytes(), media_type="application/x-x509-ca-cert")
 
 
 @router.post("/reading")
@@ -48,7 +65,7 @@ def reading(
     asked = (("units", units, get_args(System)), ("brightness", brightness, get_args(Brightness)))
     for name, value, known in asked:
         if value and value not in known:
-            raise InputError(name, f'"{value[:40]}"', f"must be {' or '.join(known)}")
+            raise Refusal.at(name, f'"{value[:40]}"', f"must be {' or '.join(known)}")
         if value:
             answer.set_cookie(name, value, YEAR_S, httponly=True, samesite="strict")
     return answer
@@ -75,7 +92,7 @@ def sign_in(
         refused = (
             "" if sessions.opens(passphrase, place_of(request)) else "This is not the shop's pass-phrase."
         )
-    except InputError as problem:
+    except Refusal as problem:
         refused = str(problem)
     except TooManyTriesError:
         return later(page(request, "sign-in.html", typed | {"refused": TOO_MANY_TRIES}, 429), WAIT_S)

@@ -17,7 +17,7 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.edit.cells import advance_typed
 from sparkwright.edit.set_cells import cells_set
 from sparkwright.edit.what_if import rotor_phase_that_frees
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.pictures.hook import hook_picture
 from sparkwright.pictures.map_cells import cell_name, colours_css, map_cells
@@ -33,10 +33,11 @@ from sparkwright.plan.result import Line, LoadLine, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.why import why
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.pages.common import TheReckon, TheShop, job_page, reckoner_of, revision_shown, shop_of
+from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.routes import TheReckon, TheShop, reckoner_of, revision_shown, shop_of
 from sparkwright.web.view import page, person_of
 from sparkwright.words.map import letter_form_sentence
 
@@ -103,7 +104,7 @@ def line_of(plan: PlanResult, chosen: str) -> Line | LoadLine:
     try:
         value = float(number)
     except ValueError as problem:
-        raise InputError(
+        raise Refusal.at(
             "line", chosen[:20], "must name a load or a speed of the map", "choose one"
         ) from problem
     return line_at(plan, kpa=value) if kind == "kpa" else line_at(plan, rpm=value)
@@ -134,7 +135,7 @@ def place_of(spark_map: SparkMap, cell: str) -> tuple[int, int]:
         i, j = int(row), int(column)
         if i < spark_map.kpa.size and j < spark_map.rpm.size:
             return i, j
-    raise InputError("cell", cell[:20], "must be a cell of this map", "choose one")
+    raise Refusal.at("cell", cell[:20], "must be a cell of this map", "choose one")
 
 
 def telling_cell(plan: PlanResult) -> str:

@@ -11,9 +11,10 @@ from sparkwright.edit.difference import moved
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import TheReckoner, TheShop, Who, Why, job_page, reckon_of, revision_shown
+from sparkwright.web.pages.common import Who, Why, job_page
 from sparkwright.web.pages.map_changes import in_lines, save_changed
 from sparkwright.web.pages.what_if_facts import fact_of, facts_to_change, with_fact
+from sparkwright.web.routes import TheReckoner, TheShop, reckon_of, revision_shown
 from sparkwright.web.view import page, person_of
 
 router = APIRouter()

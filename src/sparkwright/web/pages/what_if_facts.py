@@ -2,40 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from sparkwright.errors import InputError
+from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText
 from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
-from sparkwright.job.model import door_of
+from sparkwright.job.problems import is_list
+from sparkwright.job.sections.section import door_of
+from sparkwright.job.tag import tag_of
 from sparkwright.units import System
-from sparkwright.web.field_words import SECTION_WORDS, fields_by_name, label_of
+from sparkwright.web.field_words import FIELDS, label_of, title_of
 from sparkwright.web.forms import site_air
-from sparkwright.web.typed import RefusedError, shown, typed
+from sparkwright.web.typed import shown, typed
 
-OFTEN = (
-    "fuel.ron",
-    "fuel.ethanol_percent",
-    "distributor.rotor_phase_deg",
-    "distributor.base_deg",
-    "distributor.tip_width",
-    "distributor.post_width",
-    "distributor.cap_size",
-    "engine.compression_ratio",
-    "induction.max_boost",
-    "site.altitude",
-    "limits.knock_margin_deg",
-)
-"""What people ask about most; a choice."""
-
-WITHOUT = ("pegs", "shop", "customer", "hand")
-FIELDS = {
+TO_TRY = {
     name: info
-    for name, info in fields_by_name().items()
+    for name, info in FIELDS.items()
     if "." in name
-    and name.partition(".")[0] not in WITHOUT
+    and not is_list(Job.model_fields[name.partition(".")[0]])
     and isinstance(door_of(info), Number | Quantity | Choice | YesNo)
 }
+"""Facts of which one value can be tried: not lists and texts, and not those that stand in rows."""
 
 
 @dataclass(frozen=True)
@@ -59,15 +46,17 @@ def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
     """Give the facts to choose from, those asked about most first."""
     stated = job.facts()
     sections: dict[str, list[Fact]] = {}
-    for name in FIELDS:
+    for name in TO_TRY:
         section = name.partition(".")[0]
         if section == "old_curve" and section not in stated:
             continue
         sections.setdefault(section, []).append(_fact(name, stated, system))
-    often = tuple(_fact(name, stated, system) for name in OFTEN if name in FIELDS)
+    asked = [name for name, info in TO_TRY.items() if tag_of(info).often]
+    most_first = sorted(asked, key=lambda name: -tag_of(TO_TRY[name]).often)
+    often = tuple(_fact(name, stated, system) for name in most_first)
     return (
         Facts("Asked about most", often),
-        *(Facts(SECTION_WORDS.get(section, section), tuple(facts)) for section, facts in sections.items()),
+        *(Facts(title_of(section), tuple(facts)) for section, facts in sections.items()),
     )
 
 
@@ -80,15 +69,15 @@ def fact_of(job: Job, name: str, system: System) -> Fact:
 def _fact(name: str, stated: dict[str, object], system: System) -> Fact:
     section, _, key = name.partition(".")
     values = stated.get(section)
-    door = door_of(FIELDS[name])
+    door = door_of(TO_TRY[name])
     assert door is not None
     value = values.get(key) if isinstance(values, dict) else None
     return Fact(name, label_of(name), shown(door, value, system) if value is not None else "not given")
 
 
 def _require_fact(name: str) -> None:
-    if name not in FIELDS:
-        raise InputError("fact", name[:60], "must be one of the job's", "choose one from the list")
+    if name not in TO_TRY:
+        raise Refusal.at("fact", name[:60], "must be one of the job's", "choose one from the list")
 
 
 def with_fact(text: JobText, name: str, value: str) -> JobText:
@@ -96,17 +85,16 @@ def with_fact(text: JobText, name: str, value: str) -> JobText:
 
     Raises
     ------
-    InputError
-        If there is no such fact, or the value can't stand.
-    JobError
-        If it contradicts another.
+    Refusal
+        If there is no such fact, the value can't stand, or it contradicts another.
     """
     _require_fact(name)
     section, _, key = name.partition(".")
-    door = door_of(FIELDS[name])
+    door = door_of(TO_TRY[name])
     assert door is not None
     try:
         fact = typed(door, value, unit_of_key(name), site_air(text.job.facts()))
-    except RefusedError as refusal:
-        raise InputError(label_of(name), f'"{value[:40]}"', refusal.must, refusal.do) from refusal
+    except Refusal as refusal:
+        problem = replace(refusal.problems[0], place=label_of(name), value=f'"{value[:40]}"')
+        raise Refusal([problem]) from refusal
     return text.changed(section, **{key: fact})

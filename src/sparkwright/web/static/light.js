@@ -1,39 +1,156 @@
-// Big keys for one thumb, beside the keyboard that the device brings. Without this script the fields stand alone.
+// The light page: big keys for one thumb, beside the keyboard that the device brings, and readings that are kept in
+// the browser first. Without this script the form stands alone.
 "use strict";
 
-const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", "-", "0", "."];
-const NAMES = { "-": "minus", ".": "decimal point" };
+const KEYS = ["7", "8", "9", "back", "4", "5", "6", "-", "1", "2", "3", ".", "0", "next"];
+const SHOWN = { "-": "\u2212", back: "\u232B", next: "Next field" };
+const NAMES = { "-": "minus", ".": "decimal point", back: "take the last figure back" };
+const NUMBER = /^\s*[-+\u2212]?\d+([.,]\d+)?\s*$/;
+const FACTS = ["commanded_deg", "speed_rpm", "seen_deg"];
+
+// ---- Keys. They write to the field that is marked; the first one replaces what stood there.
 
 function setKeys() {
   const place = document.querySelector("[data-keys]");
   if (!place || place.childElementCount) return;
   const form = place.closest("form");
-  const fields = [...form.querySelectorAll(".three input")];
-  let field = form.querySelector("#seen_deg");
+  const fields = FACTS.map((name) => form.elements[name]);
+  let field = null;
+  let fresh = true;
+
+  function aim(at) {
+    field = at;
+    fresh = true;
+    for (const each of fields) each.classList.toggle("aimed", each === at);
+  }
+
+  function press(key) {
+    if (key === "next") {
+      aim(fields[(fields.indexOf(field) + 1) % fields.length]);
+      field.focus({ preventScroll: true });
+      return;
+    }
+    const before = fresh && key !== "back" && key !== "-" ? "" : field.value;
+    if (key === "back") field.value = before.slice(0, -1);
+    else if (key === "-") field.value = before.startsWith("-") ? before.slice(1) : `-${before}`;
+    else field.value = before + key;
+    fresh = false;
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  }
+
   // A touch screen would cover the keys with its own keyboard.
   const touch = matchMedia("(pointer: coarse)").matches;
   for (const each of fields) {
     if (touch) each.inputMode = "none";
-    each.addEventListener("focus", () => { field = each; });
+    each.addEventListener("focus", () => aim(each));
+    // A window that isn't in front tells no field that it has the focus.
+    each.addEventListener("click", () => { if (field !== each) aim(each); });
   }
-  for (const key of [...KEYS, "back"]) {
+  for (const key of KEYS) {
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = key === "back" ? "\u232B" : key === "-" ? "\u2212" : key;
-    button.setAttribute("aria-label", key === "back" ? "take the last figure back" : NAMES[key] || key);
-    if (key === "back") button.className = "back";
-    button.addEventListener("click", () => {
-      if (key === "back") field.value = field.value.slice(0, -1);
-      else if (key === "-") field.value = field.value.startsWith("-") ? field.value.slice(1) : `-${field.value}`;
-      else field.value += key;
-      field.classList.add("aimed");
-    });
+    button.textContent = SHOWN[key] ?? key;
+    if (NAMES[key]) button.setAttribute("aria-label", NAMES[key]);
+    button.className = `key-${key === "." ? "point" : key === "-" ? "minus" : key}`;
+    button.addEventListener("click", () => press(key));
     place.append(button);
   }
   place.hidden = false;
+  aim(fields.includes(document.activeElement) ? document.activeElement : form.elements.seen_deg);
   // Where the next figures go, unless the person has gone elsewhere meanwhile.
   if (document.activeElement === document.body) field.focus({ preventScroll: true });
 }
 
+// ---- Keeping. What is no number is left to the workbench to refuse, and waits nowhere but in its field.
+
+function readingOf(form) {
+  const fields = Object.fromEntries([...new FormData(form)].filter(([, value]) => typeof value === "string"));
+  return { sent_as: fields.sent_as, job: form.dataset.job, name: form.dataset.name, fields };
+}
+
+function isPlain(form) {
+  return FACTS.every((name) => NUMBER.test(form.elements[name].value)) && form.elements.who.value.trim() !== "";
+}
+
+// Ready for the next reading, which is one of its own.
+function clear(form) {
+  form.elements.sent_as.value = waiting.newName();
+  form.elements.seen_deg.value = "";
+  form.elements.note.value = "";
+}
+
+async function sayKept(form, reading, why) {
+  const { seen_deg: seen, speed_rpm: rpm } = reading.fields;
+  clear(form);
+  await waiting.tell();
+  const line = form.querySelector(".told-line");
+  const kept = Object.assign(document.createElement("b"), { textContent: `Kept ${waiting.HERE}:` });
+  line.replaceChildren(kept, ` ${seen} deg seen at ${rpm} rpm. ${why}`);
+}
+
+document.addEventListener("htmx:confirm", async (event) => {
+  const form = event.target;
+  if (!form.matches(".reading-form")) return;
+  event.preventDefault();
+  delete form.dataset.keptHere;
+  if (isPlain(form)) {
+    const reading = readingOf(form);
+    waiting.underWay.add(reading.sent_as);
+    try {
+      await waiting.keep(reading);
+      form.dataset.keptHere = JSON.stringify(reading);
+    } catch {
+      // A browser that keeps nothing: the reading is in its field until the workbench has it.
+    }
+  }
+  event.detail.issueRequest(true);
+});
+
+for (const name of ["htmx:beforeSwap", "htmx:sendError", "htmx:timeout"]) {
+  document.addEventListener(name, (event) => answered(event.detail.requestConfig.elt, event.detail.xhr));
+}
+
+async function answered(form, xhr) {
+  if (!form.dataset.keptHere || form.dataset.answered === form.dataset.keptHere) return;
+  form.dataset.answered = form.dataset.keptHere;
+  const reading = JSON.parse(form.dataset.keptHere);
+  waiting.underWay.delete(reading.sent_as);
+  // Kept by the workbench, or refused and in its field again: nothing waits.
+  if (xhr.getResponseHeader("kept-as") === reading.sent_as || xhr.status === 422) {
+    await waiting.drop(reading.sent_as);
+    return;
+  }
+  await sayKept(form, reading, xhr.status ? xhr.responseText.slice(0, 300) : "The workbench doesn't answer.");
+  waiting.send();
+}
+
+// ---- What has to be known without the workbench, and what is new once it answers.
+
+function setOut() {
+  const light = document.getElementById("light");
+  if (!light?.dataset.known) return;
+  waiting.know({ ...JSON.parse(light.dataset.known), at: Date.now() }).catch(() => {});
+  const off = document.getElementById("offline-off");
+  waiting.helped.then((helped) => { if (off) off.hidden = helped; });
+}
+
+document.addEventListener("waiting:sent", (event) => {
+  const form = document.querySelector(".reading-form[hx-post]");
+  if (!form || !event.detail.some((each) => each.job === form.dataset.job)) return;
+  if (form.elements.seen_deg.value || form.elements.note.value) return;
+  htmx.ajax("GET", `/jobs/${form.dataset.job}/light?set=${event.detail.at(-1).fields.set}`, { target: "#light", swap: "outerHTML" });
+});
+
+// Figures that were typed while the page was asked for anew are not lost for it.
+document.addEventListener("htmx:beforeSwap", (event) => {
+  const { target, requestConfig } = event.detail;
+  const typed = target.id === "light" && document.querySelector(".reading-form").elements.seen_deg.value;
+  if (typed && requestConfig.verb === "get") event.detail.shouldSwap = false;
+});
+
 setKeys();
-document.addEventListener("htmx:afterSettle", setKeys);
+setOut();
+document.addEventListener("htmx:afterSettle", () => {
+  setKeys();
+  setOut();
+});

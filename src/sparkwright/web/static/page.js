@@ -2,9 +2,12 @@
 "use strict";
 
 // Said by htmx when an answer was refused: tell it where the person looks, and keep what was typed.
-document.addEventListener("htmx:responseError", (event) => tell(event.detail.xhr.responseText));
-document.addEventListener("htmx:sendError", noAnswer);
-document.addEventListener("htmx:timeout", noAnswer);
+// What was kept in this browser first is told of beside its form (light.js).
+const isSafe = (event) => event.detail.requestConfig.elt.dataset?.keptHere;
+document.addEventListener("htmx:responseError", (event) => { if (!isSafe(event)) tell(event.detail.xhr.responseText); });
+for (const name of ["htmx:sendError", "htmx:timeout"]) {
+  document.addEventListener(name, (event) => { if (!isSafe(event)) noAnswer(); });
+}
 document.addEventListener("htmx:afterRequest", (event) => {
   // What a page asks by itself, as while a plan is worked out, is no answer to what the person sent.
   if (event.detail.successful && event.detail.requestConfig.verb !== "get") untell();

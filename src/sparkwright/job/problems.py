@@ -1,4 +1,4 @@
-"""What a model refused, turned into one sentence a problem."""
+"""What a model refused, as problems in the words of the job file."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from sparkwright.errors import InputError
+from sparkwright.errors import WHOLE, Problem
 from sparkwright.job.door import REFUSED, written
 
 CONFLICT = "conflict"
@@ -39,53 +39,60 @@ class Conflict:
         return written(found)
 
 
-def sentences(refusal: ValidationError, root: type[BaseModel]) -> list[str]:
-    """Give one sentence for each problem, in the order of the model."""
+def problems_of(refusal: ValidationError, root: type[BaseModel]) -> list[Problem]:
+    """Give every problem, in the order of the model."""
     details = refusal.errors(include_url=False)
-    said = [str(problem) for detail in details[:MOST_TOLD] for problem in _problems(detail, root)]
+    problems = [problem for detail in details[:MOST_TOLD] for problem in _problems(detail, root)]
     if len(details) > MOST_TOLD:
-        said.append(f"the job: {len(details) - MOST_TOLD:,} more places in it can't be used either")
-    return said
+        more = f"{len(details) - MOST_TOLD:,} more places in it can't be used either"
+        problems.append(Problem("the job", WHOLE, more))
+    return problems
 
 
-def _problems(detail: ErrorDetails, root: type[BaseModel]) -> Iterator[InputError]:
+def _problems(detail: ErrorDetails, root: type[BaseModel]) -> Iterator[Problem]:
     place = detail["loc"]
-    field = _dotted(place)
+    field = place_of(place)
     context = detail.get("ctx", {})
     match detail["type"]:
         case "missing":
-            yield InputError(field, None, "must be given", _how_to_write(place, root))
+            yield Problem(field, None, "must be given", _how_to_write(place, root))
         case "extra_forbidden":
-            yield InputError(field, written(detail["input"]), "is not a key of a job", _nearest(place, root))
+            yield Problem(field, written(detail["input"]), "is not a key of a job", _nearest(place, root))
         case kind if kind == CONFLICT:
             for conflict in context["problems"]:
-                yield InputError(
-                    _dotted((*place, *conflict.steps())),
+                yield Problem(
+                    place_of((*place, *conflict.steps())),
                     conflict.given(detail["input"]),
                     conflict.must,
                     conflict.do,
                 )
         case kind if kind == REFUSED:
-            yield InputError(field, written(detail["input"]), context["must"], context["do"])
+            yield Problem(field, written(detail["input"]), context["must"], context["do"])
         case "model_type" | "dict_type" | "model_attributes_type":
             heading = f"[{field}]" if isinstance(place[-1], str) else f"[[{place[0]}]]"
-            yield InputError(
+            yield Problem(
                 field, written(detail["input"]), "must be a section", f"write it as {heading}, one key a line"
             )
         case "too_long":
-            yield InputError(
+            yield Problem(
                 field, f"{context['actual_length']} sections", f"must be at most {context['max_length']}"
             )
         case _:
-            yield InputError(
+            yield Problem(
                 field, written(detail["input"]), "must be a list of sections", f"write each as [[{field}]]"
             )
 
 
-def _dotted(place: Sequence[int | str]) -> str:
-    """Join a place in the file: `pegs[1].rpm`, counted from 1 as a person counts."""
+def place_of(steps: Sequence[int | str]) -> str:
+    """Join the way to a value as a person finds it in the file, counted from 1.
+
+    Examples
+    --------
+    >>> place_of(("engine", "bore")), place_of(("pegs", 0, "rpm"))
+    ('engine.bore', 'pegs[1].rpm')
+    """
     text = ""
-    for step in place:
+    for step in steps:
         if isinstance(step, int):
             text += f"[{step + 1}]"
         elif step:

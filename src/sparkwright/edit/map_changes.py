@@ -1,0 +1,86 @@
+"""What a change of the map's cells makes of a job: refused where a cell over a ceiling has no reason."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sparkwright.edit.cells import Edited, Place
+from sparkwright.edit.preview import preview
+from sparkwright.edit.set_cells import (
+    Wanted,
+    cells_set,
+    changed_places,
+    changes_in_words,
+    with_cells,
+    without_reason,
+)
+from sparkwright.errors import Refusal
+from sparkwright.job import HandCell, Job
+from sparkwright.plan.result import PlanResult
+
+
+def with_change(wanted: Mapping[Place, Wanted], edited: Edited) -> dict[Place, Wanted]:
+    """Give the cells set by hand after a change; a cell set anew has no reason yet."""
+    after = dict(wanted)
+    for place, value in edited.value_deg.items():
+        if value is None:
+            after.pop(place, None)
+        elif place not in after or after[place].advance_deg != value:
+            after[place] = Wanted(value)
+    return after
+
+
+def changed_job(
+    job: Job, planned: PlanResult, wanted: Mapping[Place, Wanted], *, who: str, on: str, reason: str = ""
+) -> tuple[Job, str]:
+    """Give the job with exactly these cells set by hand, and what that changes in a few words.
+
+    ``who`` and ``on`` (ISO 8601) are written to each cell that is new or other than before; ``reason`` is
+    given to each changed cell over a ceiling that has none of its own.
+
+    Raises
+    ------
+    Refusal
+        If nothing changed, or a cell over a ceiling has no reason.
+    """
+    spark_map = planned.spark_map
+    before = cells_set(job, spark_map)
+    wanted = _with_reason(planned, before, wanted, reason)
+    if not changed_places(before, wanted):
+        raise Refusal.at("map", "no cell", "must be changed before it is saved", "set a cell first")
+    unreasoned = unexplained(preview(planned, wanted), before, wanted)
+    if unreasoned:
+        raise Refusal.at(
+            "reason",
+            None,
+            f"must be given for each cell over a ceiling: {'; '.join(unreasoned[:5])}"
+            f"{f'; and {len(unreasoned) - 5} more' if len(unreasoned) > 5 else ''}",
+            "say why it may stand there, or set it lower",
+        )
+    changed = with_cells(job, spark_map, wanted, who=who, on=on)
+    return changed, changes_in_words(before, wanted, spark_map)
+
+
+def _with_reason(
+    planned: PlanResult, before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted], reason: str
+) -> dict[Place, Wanted]:
+    """Give one reason to every changed cell over a ceiling that has none of its own."""
+    if not reason.strip():
+        return dict(wanted)
+    plan = preview(planned, wanted)
+    changed = changed_places(before, wanted)
+    return {
+        place: Wanted(want.advance_deg, reason.strip())
+        if place in changed and plan.over_ceiling[place] and not want.reason
+        else want
+        for place, want in wanted.items()
+    }
+
+
+def unexplained(
+    plan: PlanResult, before: Mapping[Place, HandCell], after: Mapping[Place, Wanted]
+) -> tuple[str, ...]:
+    """Name the cells changed here that stand over a ceiling without a reason."""
+    own = plan.spark_map
+    changed = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in changed_places(before, after)}
+    return without_reason(each for each in plan.over if (each.rpm, each.kpa) in changed)

@@ -1,0 +1,1 @@
+"""The sections of a job, one a module, named as in the file: `engine.py` holds `[engine]`."""

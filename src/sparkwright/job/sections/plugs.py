@@ -1,0 +1,36 @@
+"""Plugs and their leads."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from sparkwright.job.door import Pairs, Quantity
+from sparkwright.job.sections.section import Section
+from sparkwright.job.tag import Tag
+
+
+class Plugs(Section):
+    """Plugs and their leads."""
+
+    gap_mm: Annotated[
+        float,
+        Quantity("length", "mm", 0.2, 3, "outside this lies no plug's gap"),
+        Tag("Plug gap", starter=True),
+    ] = Field(
+        default=0.9,
+        alias="gap",
+        description="Gap of the plugs. 0.9 mm is assumed: common practice, no source.",
+        examples=["0.035 in"],
+    )
+    leads_adjacent: Annotated[
+        tuple[tuple[int, int], ...] | None,
+        Pairs(),
+        Tag(
+            "Leads side by side, pairs of cylinders",
+            hint="Pairs whose leads run side by side for long: 3-4, 5-6; “none” when none do.",
+        ),
+    ] = Field(
+        default=None,
+        description="Pairs of cylinders whose plug leads run side by side for long; [] when none do.",
+        examples=[[[3, 4]]],
+    )

@@ -1,0 +1,81 @@
+"""What every section of a job can do: read and write its values, say them, refuse what contradicts."""
+
+from collections.abc import Iterator
+from typing import Any, Self
+
+from pydantic import BaseModel, ConfigDict, ValidationInfo, model_validator
+from pydantic.fields import FieldInfo
+from pydantic_core import PydanticCustomError
+
+from sparkwright.job.door import Door
+from sparkwright.job.problems import CONFLICT, Conflict
+
+KEPT = "kept"
+"""Says, while a text is read, that it was taken before: its open questions don't keep it from being read."""
+
+
+class Section(BaseModel):
+    """A part of the job: frozen, and no key that isn't known."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def conflicts(self) -> Iterator[Conflict]:
+        """Give every way in which values here contradict one another."""
+        yield from ()
+
+    def questions(self) -> Iterator[Conflict]:
+        """Give what is refused in a job that is given now, and stays open in one that was kept before."""
+        yield from ()
+
+    @model_validator(mode="after")
+    def _agree(self, info: ValidationInfo) -> Self:
+        problems = list(self.conflicts())
+        if not (info.context or {}).get(KEPT):
+            problems += self.questions()
+        if problems:
+            raise PydanticCustomError(CONFLICT, "values contradict one another", {"problems": problems})
+        return self
+
+    @classmethod
+    def key(cls, attribute: str) -> str:
+        """Give the TOML key of an attribute."""
+        return cls.model_fields[attribute].alias or attribute
+
+    @classmethod
+    def door(cls, attribute: str) -> Door | None:
+        """Give what reads and writes an attribute; None for a section within."""
+        return door_of(cls.model_fields[attribute])
+
+    def say(self, attribute: str) -> str:
+        """Say the value of an attribute with its unit; "not given" when there is none.
+
+        Examples
+        --------
+        >>> from sparkwright.job import Site
+        >>> Site().say("air_temperature_c"), Site().say("altitude_m")
+        ('25 degC', 'not given')
+        """
+        value = getattr(self, attribute)
+        door = self.door(attribute)
+        return "not given" if value is None else door.say(value) if door else str(value)
+
+    def facts(self) -> dict[str, Any]:
+        """Give what was stated, by TOML key, as TOML holds it."""
+        found: dict[str, Any] = {}
+        for attribute in type(self).model_fields:
+            value = getattr(self, attribute)
+            if attribute not in self.model_fields_set or value is None:
+                continue
+            door = self.door(attribute)
+            if isinstance(value, Section):
+                found[self.key(attribute)] = value.facts()
+            elif door is None:
+                found[self.key(attribute)] = [section.facts() for section in value]
+            else:
+                found[self.key(attribute)] = door.write(value)
+        return found
+
+
+def door_of(info: FieldInfo) -> Door | None:
+    """Give what reads and writes a field; None for a section within."""
+    return next((each for each in info.metadata if isinstance(each, Door)), None)

@@ -1,0 +1,41 @@
+"""What sentences are made of: lengths in the person's units, orders of cylinders, counts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TypeAlias
+
+from sparkwright.units import System, show
+
+Said: TypeAlias = tuple[str, str]
+"""A sentence and what to do, "" where there is nothing to do."""
+
+Writer: TypeAlias = Callable[..., Said]
+"""Makes sentence and action of one kind of finding: takes the person's units and the finding's numbers."""
+
+
+def length(value_mm: float, system: System, form: str = ".1f") -> str:
+    """Say a length in the person's units; ``form`` is how millimetres are written.
+
+    Examples
+    --------
+    >>> length(3.81, "metric"), length(3.81, "inch"), length(0.9, "metric", "g")
+    ('3.8 mm', '0.150 in', '0.9 mm')
+    """
+    return f"{value_mm:{form}} mm" if system == "metric" else show(value_mm, "length", system)
+
+
+def order_words(cylinders: Iterable[object]) -> str:
+    """Write an order of cylinders.
+
+    Examples
+    --------
+    >>> order_words((1, 3, 4, 2))
+    '1-3-4-2'
+    """
+    return "-".join(map(str, cylinders))
+
+
+def number_of_cells(count: int, one: str, many: str) -> str:
+    """Count cells with their verb: "1 cell lies", "3 cells lie"."""
+    return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"

@@ -1,0 +1,19 @@
+"""What a person reads of findings, for tests of sentences."""
+
+from collections.abc import Iterable
+
+from sparkwright.findings import Finding
+from sparkwright.units import System
+from sparkwright.words.told import told
+
+
+def sentence_of(finding: Finding, system: System = "metric") -> str:
+    return str(told(finding, system).sentence)
+
+
+def action_of(finding: Finding, system: System = "metric") -> str:
+    return str(told(finding, system).action or "")
+
+
+def sentences_of(findings: Iterable[Finding]) -> tuple[str, ...]:
+    return tuple(sentence_of(each) for each in findings)
