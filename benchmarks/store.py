@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from sparkwright.evidence.kinds import LightReading
+from sparkwright.light.readings import Reading
 from sparkwright.shop import Shop, open_shop
 
 JOBS = 1000
@@ -38,6 +40,10 @@ def cost(what: str, act: Callable[[int], object], acts: int = ACTS) -> Cost:
     return Cost(what, statistics.median(spent_ms), statistics.quantiles(spent_ms, n=20)[-1])
 
 
+def seen_at(speed_rpm: float) -> LightReading:
+    return LightReading(Reading(30.0, speed_rpm, 30.0))
+
+
 def fill(shop: Shop, text: str) -> None:
     """Start a thousand jobs."""
     for number in range(JOBS):
@@ -61,7 +67,10 @@ def store_costs(text: str) -> list[Cost]:
         content = os.urandom(FILE_BYTES)
         return [
             *least_costs(Path(folder), text.encode()),
-            cost("a reading kept", lambda number: shop.readings.put(key, {"rpm": number}, who="A")),
+            cost(
+                "a reading kept",
+                lambda number: shop.evidence.add(key, seen_at(600 + number), who="A"),
+            ),
             cost(
                 "a revision saved, its text read and checked",
                 lambda number: shop.jobs.save(key, texts[number], who="A", why="", based_on=number + 1),

@@ -21,6 +21,7 @@ from rich.table import Table
 from rich.text import Text
 
 from sparkwright.check.result import HardwareResult
+from sparkwright.evidence.kinds import LightReading
 from sparkwright.job import Job
 from sparkwright.light.readings import load_readings
 from sparkwright.light.verdict import LightResult, check_light
@@ -35,7 +36,6 @@ from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.shop import Shop, open_shop
-from sparkwright.web.light_sets import reading_row
 from sparkwright.words.map import held_sentence
 from sparkwright.words.told import sentences, told
 
@@ -182,7 +182,7 @@ def fill(shop: Shop) -> None:
     with READINGS_FILE.open("rb") as file:
         shop.files.attach(kept.key, READINGS_FILE.name, "readings", file, who=WHO)
     for reading in load_readings(READINGS_FILE).readings:
-        shop.readings.put(kept.key, reading_row(reading, 1), who=WHO)
+        shop.evidence.add(kept.key, LightReading(reading), who=WHO)
 
 
 def comparison_told(comparison: Comparison) -> list[str]:

@@ -8,6 +8,8 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from real_workbench import Served, open_chromium, served, shop_folder
+from sparkwright.evidence.kinds import LightReading
+from sparkwright.light.readings import Reading
 from sparkwright.shop import open_shop
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -36,8 +38,8 @@ def prepare(place: Path) -> str:
         phased = text.replace("rotor_phase_deg = 0", "rotor_phase_deg = 7.5")
         shop.jobs.save(key, phased, who="A. Example", why="Moved the rotor's tip", based_on=1)
         for speed_rpm, seen_deg in READINGS:
-            row = {"commanded_deg": 30.0, "speed_rpm": speed_rpm, "seen_deg": seen_deg, "set": 1}
-            shop.readings.put(key, row, who="A. Example")
+            seen = LightReading(Reading(30.0, speed_rpm, seen_deg))
+            shop.evidence.add(key, seen, who="A. Example")
     return key
 
 

@@ -18,6 +18,7 @@ from hashlib import sha256
 from itertools import count
 
 from databases import BENCH, Here
+from seen import light
 from sparkwright.shop import Shop
 
 KEY = "bench-engine"
@@ -46,7 +47,7 @@ def write_for_ever(here: Here, tell: int, number: int) -> None:
 def _act(shop: Shop, key: str, draw: random.Random, mark: str) -> tuple[str, object, str]:
     act = draw.choice(("revision", "revision", "reading", "attachment", "job"))
     if act == "reading":
-        return act, shop.readings.put(key, {"mark": mark}, who="A. Example").id, mark
+        return act, shop.evidence.add(key, light(note=str(mark)), who="A. Example").id, mark
     if act == "attachment":
         content = draw.randbytes(draw.choice((0, 1000, 300_000)))
         kept = shop.files.attach(key, mark, "drive", io.BytesIO(content), who="A. Example")

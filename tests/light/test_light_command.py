@@ -208,3 +208,91 @@ def test_a_known_mark_error_is_taken_off(tmp_path: Path, capsys: pytest.CaptureF
     code, _, err = run(capsys, EXAMPLE, table, "--mark-error", "50 before")
     assert code == 2
     assert "mark error = 50: must be -40 to 40 deg" in err
+
+
+# What is proved, kept in the job
+
+
+@pytest.fixture
+def own_job(tmp_path: Path) -> Path:
+    path = tmp_path / "my-engine.toml"
+    text = EXAMPLE.read_text(encoding="utf-8")
+    path.write_text(text + "\n# drilled the damper in May\n", encoding="utf-8", newline="")
+    return path
+
+
+def test_keep_writes_what_is_proved_and_leaves_every_other_line(
+    capsys: pytest.CaptureFixture[str], own_job: Path, good_file: Path
+) -> None:
+    before = own_job.read_text(encoding="utf-8")
+    _, offered, _ = run(capsys, own_job, good_file, "--mark-proved", "--delay", "85")
+    assert "Proved, and not in the job yet: base, mark and scatter of the spark are known to 0." in offered
+    assert "Add --keep to write it there." in offered
+    assert own_job.read_text(encoding="utf-8") == before, "never by itself"
+    code, out, err = run(capsys, own_job, good_file, "--mark-proved", "--delay", "85", "--keep")
+    assert (code, err) == (cli.GOOD, "")
+    assert "Written into my-engine.toml: base, mark and scatter" in out
+    light = Job.load(own_job).light
+    assert light.timing_spread_deg is not None
+    assert 0.3 < light.timing_spread_deg < 1.0
+    assert light.delay_set_us == 85.0
+    after = own_job.read_text(encoding="utf-8")
+    assert after.startswith(before)
+    added = after.removeprefix(before).split("\n")
+    assert added == [
+        "",
+        "[light]",
+        f"timing_spread_deg = {light.timing_spread_deg:g}",
+        "delay_set_us = 85",
+        "",
+    ]
+    _, again, _ = run(capsys, own_job, good_file, "--mark-proved", "--keep")
+    assert "Nothing was written: the job states what is proved already." in again
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        ([], "Nothing was written: prove the mark at the piston first; a light can't see that it is wrong."),
+        (["--mark-error", "12 after"], "Nothing was written. Not proved: commanded and seen may differ by"),
+    ],
+)
+def test_keep_writes_nothing_that_is_not_proved(
+    capsys: pytest.CaptureFixture[str], own_job: Path, good_file: Path, options: list[str], told: str
+) -> None:
+    before = own_job.read_bytes()
+    _, out, _ = run(capsys, own_job, good_file, "--keep", *options)
+    assert told in out
+    assert own_job.read_bytes() == before
+
+
+def test_keep_with_json_prints_json_alone(
+    capsys: pytest.CaptureFixture[str], own_job: Path, good_file: Path
+) -> None:
+    cli.main(["light", str(own_job), str(good_file), "--mark-proved", "--keep", "--json"])
+    out, err = capsys.readouterr()
+    (fact,) = json.loads(out)["results"]["facts"]
+    assert fact["key"] == "light.timing_spread_deg"
+    assert Job.load(own_job).light.timing_spread_deg == fact["value"]
+    assert err.startswith("Written into my-engine.toml: ")
+
+
+def test_keep_leaves_the_mark_of_utf8_and_the_ends_of_lines(
+    capsys: pytest.CaptureFixture[str], own_job: Path, good_file: Path
+) -> None:
+    content = own_job.read_bytes().replace(b"\n", b"\r\n")
+    own_job.write_bytes(b"\xef\xbb\xbf" + content)
+    run(capsys, own_job, good_file, "--mark-proved", "--keep")
+    kept = own_job.read_bytes()
+    assert kept.startswith(b"\xef\xbb\xbf" + content.rstrip())
+    assert b"timing_spread_deg = 0." in kept
+    assert kept.count(b"\n") == kept.count(b"\r\n")
+
+
+def test_the_chance_of_knock_uses_what_the_check_proved(own_job: Path, good_file: Path) -> None:
+    """The spread is one of the spreads that the plan is reckoned with; 2 deg stood there before."""
+    from sparkwright.plan.uncertainty import timing_spread_deg
+
+    assert timing_spread_deg(Job.load(own_job)) == 2.0
+    cli.main(["light", str(own_job), str(good_file), "--mark-proved", "--keep"])
+    assert 0.3 < timing_spread_deg(Job.load(own_job)) < 1.0

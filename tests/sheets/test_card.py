@@ -328,3 +328,16 @@ def test_what_the_light_showed_says_that_the_mark_was_counted(
     assert said[1] == (
         "The mark's known error is taken off: at true top dead centre it shows 2.0 deg before."
     )
+
+
+def test_the_card_carries_the_delay_that_was_set_and_how_well_timing_is_known(
+    plan: PlanResult, hardware: HardwareResult, job: Job
+) -> None:
+    known = job.changed("light", mark_proved=True, delay_set_us=85, timing_spread_deg=0.56)
+    settings = dict(card_content(plan, hardware, known)["settings"])
+    assert settings["Delay set"] == "85 us, made up for by the controller"
+    assert settings["Timing known to"] == "0.56\N{DEGREE SIGN}, one standard deviation, from the light"
+    paper = " ".join(_pages(card_pdf(plan, hardware, known, paper="a4")))
+    assert "85 us, made up for by the controller" in paper
+    silent = dict(card_content(plan, hardware, job)["settings"])
+    assert not {"Delay set", "Timing known to"} & set(silent), "unknown is never zero"

@@ -17,7 +17,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from databases import BENCH
+from seen import light
 from sparkwright.errors import SparkwrightError
+from sparkwright.evidence.kinds import Sweep, SweepRow
+from sparkwright.evidence.records import Unreadable
 from sparkwright.shop import NotThereError, SavedElsewhereError, Shop, ShopError, open_shop
 from sparkwright.shop import package as packages
 
@@ -38,10 +41,9 @@ def eventful(shop: Shop) -> str:
     with pytest.raises(SavedElsewhereError):
         shop.jobs.save(key, BENCH + "# at the same time\n", who="B. Example", why="coil", based_on=2)
     for number in range(3):
-        shop.readings.put(
-            key, {"rpm": 800.5 + number, "note": None, "in": [1, {"a": "\0"}]}, who="A. Example"
-        )
-    shop.readings.take_back(shop.readings.of_job(key)[1].id, who="B. Example")
+        shop.evidence.add(key, light(800.5 + number, note="µ '\"{"), who="A. Example")
+    shop.evidence.add(key, Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"),)), who="A. Example")
+    shop.evidence.withdraw(key, shop.evidence.of_job(key)[1].id, who="B. Example", why="slipped")
     shop.files.attach(key, "run 3.csv", "drive", io.BytesIO(LOG), who="A. Example")
     shop.files.attach(key, "again.csv", "readings", io.BytesIO(LOG), who="B. Example")
     shop.files.attach(key, "empty", "other", io.BytesIO(b""), who="B. Example")
@@ -72,7 +74,7 @@ def listed(contents: dict[str, bytes]) -> dict[str, Json]:
 def packed(contents: dict[str, bytes], **manifest: Json) -> bytes:
     """Pack members with a manifest that is true of them, but for what is given."""
     whole = {
-        "schema": "urn:sparkwright:job-archive:1",
+        "schema": "urn:sparkwright:job-archive:2",
         "version": "0",
         "members": listed(contents),
         **manifest,
@@ -111,15 +113,15 @@ def test_a_job_comes_in_as_it_went_out(shop: Shop, elsewhere: Shop, tmp_path: Pa
 
     def apart_from_numbers(store: Shop) -> list[object]:
         kept = [(each.text, each.who, each.why, each.when, each.based_on) for each in store.jobs.kept(key)]
-        readings = [
-            (each.row, each.when, each.who, each.taken_back_when, each.taken_back_by)
-            for each in store.readings.of_job(key, also_taken_back=True)
+        seen = [
+            (each.kind, each.version, each.data, each.when, each.who, each.withdrawn)
+            for each in store.evidence.of_job(key, also_withdrawn=True)
         ]
         files = [
             (each.name, each.kind, each.size, each.sha256, each.when, each.who)
             for each in store.files.of_job(key)
         ]
-        return [kept, readings, files]
+        return [kept, seen, files]
 
     assert apart_from_numbers(elsewhere) == apart_from_numbers(shop)
     for attachment in elsewhere.files.of_job(key):
@@ -142,6 +144,28 @@ def test_an_archive_of_what_came_in_is_the_same_to_the_byte(
     shop.archives.write(eventful(shop), first)
     elsewhere.archives.write(elsewhere.archives.bring_in(first, who="C. Example"), second)
     assert first.read_bytes() == second.read_bytes()
+
+
+def test_an_archive_of_the_first_form_brings_its_readings_in_as_evidence(
+    good: dict[str, bytes], elsewhere: Shop, tmp_path: Path
+) -> None:
+    """As it was written before there was evidence of other kinds: rows, and who took one back."""
+    whole = json.loads(good[HISTORY])
+    del whole["evidence"]
+    row = {"commanded_deg": 20, "speed_rpm": 900, "seen_deg": 19.5, "set": 2}
+    told = {"row": row, "when": "2030-05-01T12:30:00Z", "who": "A. Example"}
+    back = {"taken_back_when": "2030-05-01T12:31:00Z", "taken_back_by": "B. Example"}
+    stays = told | dict.fromkeys(back)
+    whole["readings"] = [stays, told | back, stays | {"row": {"rpm": 1}}]
+    first = {**good, HISTORY: json.dumps(whole).encode()}
+    (tmp_path / "job.zip").write_bytes(packed(first, schema="urn:sparkwright:job-archive:1"))
+    key = elsewhere.archives.bring_in(tmp_path / "job.zip", who="C. Example")
+    counts, gone, odd = elsewhere.evidence.of_job(key, also_withdrawn=True)
+    assert (counts.data, counts.withdrawn) == (light(900, 19.5, number=2), None)
+    assert gone.withdrawn is not None
+    assert (gone.data, gone.withdrawn.who) == (counts.data, "B. Example")
+    assert isinstance(odd.data, Unreadable), "kept, and never counted"
+    assert elsewhere.check() == []
 
 
 def test_a_job_that_is_here_already_comes_in_beside_it(shop: Shop, tmp_path: Path) -> None:
@@ -275,11 +299,11 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
     "other packing": (squeezed, "is packed in a way that is not read; pack it as plain ZIP"),
     "other schema": (
         lambda members: packed(members, schema="urn:other:1"),
-        "is urn:other:1; what is read here is urn:sparkwright:job-archive:1",
+        "is urn:other:1; what is read here is urn:sparkwright:job-archive:2 or urn:sparkwright:job-archive:1",
     ),
     "later schema": (
-        lambda members: packed(members, schema="urn:sparkwright:job-archive:2"),
-        "is urn:sparkwright:job-archive:2; what is read here is urn:sparkwright:job-archive:1",
+        lambda members: packed(members, schema="urn:sparkwright:job-archive:3"),
+        "is urn:sparkwright:job-archive:3; what is read here is urn:sparkwright:job-archive:2 or ",
     ),
     "not listed": (
         lambda members: packed(members, members={}),
@@ -332,8 +356,8 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
         "revisions.0.when can't be read",
     ),
     "after any calendar here": (
-        changed(lambda whole: whole["readings"][0].update(when="9999-12-31T23:59:59Z")),
-        "readings.0.when can't be read",
+        changed(lambda whole: whole["evidence"][0].update(when="9999-12-31T23:59:59Z")),
+        "evidence.0.when can't be read",
     ),
     "unknown key": (changed(lambda whole: whole.update(more=1)), "more can't be read"),
     "half handed over": (
@@ -345,7 +369,7 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
         'who = "": must be 1 to 80 characters; write a name',
     ),
     "name that acts on a terminal": (
-        changed(lambda whole: whole["readings"][0].update(who="\x1b[2J")),
+        changed(lambda whole: whole["evidence"][0].update(who="\x1b[2J")),
         "must hold only characters that print",
     ),
     "based on nothing": (
@@ -369,9 +393,9 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
         changed(lambda whole: whole["revisions"][1].update(file="revisions/0001.toml")),
         "revisions/0001.toml stands for more than one text; each has its own",
     ),
-    "more readings than a job takes": (
-        changed(lambda whole: whole.update(readings=whole["readings"] * 6667)),
-        "readings can't be read; tuple should have at most 20000 items",
+    "more evidence than a job takes": (
+        changed(lambda whole: whole.update(evidence=whole["evidence"] * 6667)),
+        "evidence can't be read; tuple should have at most 20000 items",
     ),
     "thirty thousand bytes that become thirty million": (
         lambda members: packed({**members, "attachments/blank": bytes(30_000_000)}),

@@ -17,6 +17,7 @@ import polars
 import pytest
 
 from databases import BENCH, Here, new_database
+from seen import light
 from sparkwright.shop import Shop, ShopError, open_shop, restore, tables
 from sparkwright.web.sessions import Sessions, set_passphrase
 from test_shop_archive import eventful, listed
@@ -65,7 +66,7 @@ def test_a_store_made_from_a_backup_is_the_same(
         # New rows go on behind those that came, and what was saved is as fixed as before.
         assert new.jobs.create(BENCH, who="A. Example", why="").key == f"{key}-2"
         assert new.jobs.save(key, BENCH, who="A. Example", why="", based_on=3).number == 4
-        assert new.readings.put(key, {"rpm": 1}, who="A. Example").id > shop.readings.of_job(key)[-1].id
+        assert new.evidence.add(key, light(), who="A. Example").id > shop.evidence.of_job(key)[-1].id
 
 
 def test_an_empty_store_can_be_backed_up_too(shop: Shop, tmp_path: Path) -> None:
@@ -86,7 +87,7 @@ def test_a_backup_while_others_write_is_one_moment_of_the_store(shop: Shop, tmp_
             number = 1
             while not over.is_set():
                 number = shop.jobs.save(key, BENCH + f"# {number}\n", who="A", why="", based_on=number).number
-                shop.readings.put(key, {"after": number}, who="A")
+                shop.evidence.add(key, light(600 + number), who="A")
                 shop.files.attach(key, f"{number}", "drive", io.BytesIO(str(number).encode()), who="A")
         except BaseException as problem:
             trouble.append(problem)
@@ -105,11 +106,11 @@ def test_a_backup_while_others_write_is_one_moment_of_the_store(shop: Shop, tmp_
                 found = new.jobs.latest(key).number
                 assert acknowledged <= found <= after
                 # Each reading and file came after its revision, so that none can be there before it.
-                assert found - 2 <= len(new.readings.of_job(key)) <= found - 1
+                assert found - 2 <= len(new.evidence.of_job(key)) <= found - 1
                 assert (
-                    len(new.readings.of_job(key)) - 1
+                    len(new.evidence.of_job(key)) - 1
                     <= len(new.files.of_job(key))
-                    <= len(new.readings.of_job(key))
+                    <= len(new.evidence.of_job(key))
                 )
     finally:
         over.set()
@@ -244,30 +245,30 @@ SPOILED: dict[str, tuple[Callable[[dict[str, bytes]], object], str]] = {
         "was written by a newer version of Sparkwright; bring the program up to date",
     ),
     "no table": (
-        lambda contents: contents.pop("tables/readings.jsonl"),
-        "tables/readings.jsonl is not in it",
+        lambda contents: contents.pop("tables/evidence.jsonl"),
+        "tables/evidence.jsonl is not in it",
     ),
     "no version": (lambda contents: contents.pop("tables/version"), "tables/version is not in it"),
     "half a line": (
         lambda contents: contents.update({"tables/jobs.jsonl": contents["tables/jobs.jsonl"][:-20]}),
         "tables/jobs.jsonl, line 1: can't be read as a row of that table",
     ),
-    "other column": (with_line("readings", more=1), "line 1: can't be read as a row of that table"),
-    "word for a number": (with_line("readings", job_id="1"), "line 1: can't be read as a row of that table"),
+    "other column": (with_line("evidence", more=1), "line 1: can't be read as a row of that table"),
+    "word for a number": (with_line("evidence", job_id="1"), "line 1: can't be read as a row of that table"),
     "too large a number": (
-        with_line("readings", job_id=2**70),
+        with_line("evidence", job_id=2**70),
         "line 1: can't be read as a row of that table",
     ),
     "nothing where something must be": (
-        with_line("readings", row=None),
+        with_line("evidence", fields=None),
         "line 1: can't be read as a row of that table",
     ),
-    "no time": (with_line("readings", read_at="yesterday"), "line 1: can't be read as a row of that table"),
-    "a list": (with_line("readings", row=[1]), "line 1: can't be read as a row of that table"),
-    "a row of nothing": (with_line("readings", job_id=77), "rows refer to rows that are not there"),
+    "no time": (with_line("evidence", taken_at="yesterday"), "line 1: can't be read as a row of that table"),
+    "a list": (with_line("evidence", fields=[1]), "line 1: can't be read as a row of that table"),
+    "a row of nothing": (with_line("evidence", job_id=77), "rows refer to rows that are not there"),
     "one line of thirty million letters": (
-        lambda contents: contents.update({"tables/readings.jsonl": b"[" * 30_000_000}),
-        "tables/readings.jsonl: holds a line longer than 20,000,000 bytes, which is no row",
+        lambda contents: contents.update({"tables/evidence.jsonl": b"[" * 30_000_000}),
+        "tables/evidence.jsonl: holds a line longer than 20,000,000 bytes, which is no row",
     ),
     "file of another name": (
         lambda contents: contents.update({f"files/{'0' * 64}": b"x"}),
@@ -304,7 +305,7 @@ def test_an_archive_of_a_job_is_no_backup(shop: Shop, tmp_path: Path) -> None:
     with pytest.raises(ShopError) as refusal:
         restore(tmp_path / "job.zip", tmp_path / "new")
     assert str(refusal.value) == (
-        "job.zip: is urn:sparkwright:job-archive:1; what is read here is urn:sparkwright:backup:1"
+        "job.zip: is urn:sparkwright:job-archive:2; what is read here is urn:sparkwright:backup:1"
     )
     assert not (tmp_path / "new" / "shop.db").exists()
 
@@ -344,10 +345,10 @@ def test_a_good_store_has_no_problems(shop: Shop) -> None:
             ["bench-engine: the list of jobs shows something else than its newest revision"],
         ),
         (
-            ["UPDATE readings SET job_id = 9 WHERE id = 1"],
-            ["readings: 1 rows refer to jobs that are not there"],
+            ["UPDATE evidence SET job_id = 9 WHERE id = 1"],
+            ["evidence: 1 rows refer to jobs that are not there"],
         ),
-        (["UPDATE readings SET row = '{' WHERE id = 2"], ["readings 2: what it holds can't be read"]),
+        (["UPDATE evidence SET fields = '{' WHERE id = 2"], ["evidence 2: what it holds can't be read"]),
     ],
 )
 def test_what_somebody_changed_behind_the_program_is_found(
@@ -370,7 +371,7 @@ def test_a_damaged_database_file_is_found(tmp_path: Path) -> None:
     content = bytearray(path.read_bytes())
     page = int.from_bytes(content[16:18], "big")  # SQLite's file format, 1.3: the size of a page
     with sqlite3.connect(path) as behind:
-        (root,) = behind.execute("SELECT rootpage FROM sqlite_master WHERE name = 'readings'").fetchone()
+        (root,) = behind.execute("SELECT rootpage FROM sqlite_master WHERE name = 'evidence'").fetchone()
     behind.close()
     content[(root - 1) * page : root * page] = b"\x55" * page
     path.write_bytes(content)

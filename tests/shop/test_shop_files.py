@@ -7,7 +7,7 @@ import os
 import resource
 import stat
 import sys
-from collections.abc import Iterator
+from datetime import datetime, timedelta, timezone
 from hashlib import sha256
 from pathlib import Path
 
@@ -15,7 +15,11 @@ import polars
 import pytest
 
 from databases import BENCH, Here
+from seen import light
 from sparkwright.errors import Refusal
+from sparkwright.evidence.kinds import KnockMark, Sweep, SweepRow
+from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.mark_taken import DeadCentreReadings
 from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
 from sparkwright.shop.files import ARRIVING, LEFT_BEHIND_S
 
@@ -226,91 +230,88 @@ def test_damaged_columns_are_said_to_be(shop: Shop, key: str) -> None:
     ]
 
 
-# Readings
+# Evidence
 
 
-def test_a_reading_is_kept_as_it_was_typed(shop: Shop, key: str) -> None:
-    row = {
-        "rpm": 2000,
-        "seen_deg": 31.5,
-        "commanded_deg": None,
-        "cold": True,
-        "note": "µ \0 ✓",
-        "marks": [1, 2],
-    }
-    kept = shop.readings.put(key, row, who="A. Example")
-    assert kept.row == row
-    assert (kept.who, kept.taken_back_when, kept.taken_back_by) == ("A. Example", None, None)
-    assert shop.readings.of_job(key) == [kept]
+def test_what_was_seen_is_kept_as_it_was_given(shop: Shop, key: str) -> None:
+    seen = light(2000, 31.5, number=3, note="µ ✓", sweep="rising", cylinder=2)
+    taken = datetime(2030, 5, 1, 14, 30, tzinfo=timezone(timedelta(hours=2)))
+    kept = shop.evidence.add(key, seen, who="A. Example", when=taken)
+    assert (kept.data, kept.job, kept.who, kept.withdrawn) == (seen, key, "A. Example", None)
+    assert (kept.kind, kept.version, kept.when) == ("light-reading", 1, taken)
+    assert shop.evidence.of_job(key) == [kept]
 
 
-def test_readings_keep_their_order(shop: Shop, key: str) -> None:
-    for number in range(20):
-        shop.readings.put(key, {"number": number}, who="A. Example")
-    assert [each.row["number"] for each in shop.readings.of_job(key)] == list(range(20))
+def test_evidence_of_every_kind_stands_in_one_order(shop: Shop, key: str) -> None:
+    sweep = Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "light")))
+    mark = KnockMark(3000.0, 95.0, 30.0, "heavy", coolant_c=85.0)
+    tries = DeadCentreReadings((ReadPair(27.0, -31.0),))
+    for seen in (light(), sweep, tries, mark, light(3000)):
+        shop.evidence.add(key, seen, who="A. Example")
+    assert [each.data for each in shop.evidence.of_job(key)] == [light(), sweep, tries, mark, light(3000)]
+    assert [each.data for each in shop.evidence.of_job(key, "sweep")] == [sweep]
+    assert shop.evidence.count(key, "light-reading") == 2
 
 
-def test_a_reading_taken_back_is_marked_and_not_lost(shop: Shop, key: str) -> None:
-    first = shop.readings.put(key, {"rpm": 800}, who="A. Example")
-    second = shop.readings.put(key, {"rpm": 900}, who="A. Example")
-    shop.readings.take_back(first.id, who="B. Example")
-    assert shop.readings.of_job(key) == [second]
-    marked, _ = shop.readings.of_job(key, also_taken_back=True)
-    assert (marked.row, marked.taken_back_by) == ({"rpm": 800}, "B. Example")
-    assert marked.taken_back_when is not None
-    assert marked.taken_back_when >= first.when
-    with pytest.raises(NotThereError, match=f"there is no reading {first.id}; it may have been taken back"):
-        shop.readings.take_back(first.id)
+def test_what_is_withdrawn_is_marked_left_out_and_comes_back(shop: Shop, key: str) -> None:
+    first = shop.evidence.add(key, light(800), who="A. Example")
+    second = shop.evidence.add(key, light(900), who="A. Example")
+    marked = shop.evidence.withdraw(key, first.id, who="B. Example", why="the lamp slipped")
+    assert shop.evidence.of_job(key) == [second]
+    assert shop.evidence.of_job(key, also_withdrawn=True) == [marked, second]
+    assert marked.withdrawn is not None
+    assert (marked.data, marked.withdrawn.who, marked.withdrawn.why) == (
+        light(800),
+        "B. Example",
+        "the lamp slipped",
+    )
+    assert marked.withdrawn.when >= first.when
+    with pytest.raises(NotThereError, match=f"there is no reading {first.id} of this job that counts"):
+        shop.evidence.withdraw(key, first.id, who="B. Example")
+    assert shop.evidence.put_back(key, first.id) == first
+    assert shop.evidence.of_job(key) == [first, second]
+    with pytest.raises(NotThereError, match="of this job that was taken back"):
+        shop.evidence.put_back(key, first.id)
+
+
+def test_evidence_of_another_job_is_left_alone(shop: Shop, key: str) -> None:
+    other = shop.jobs.create(BENCH, who="A. Example").key
+    mine = shop.evidence.add(key, light(), who="A. Example")
+    with pytest.raises(NotThereError):
+        shop.evidence.withdraw(other, mine.id, who="B. Example")
+    assert shop.evidence.of_job(key) == [mine]
 
 
 @pytest.mark.parametrize("number", [0, -1, 77, 2**80])
 def test_a_reading_that_is_not_there(shop: Shop, key: str, number: int) -> None:
     with pytest.raises(NotThereError, match=f"there is no reading {number}"):
-        shop.readings.take_back(number)
+        shop.evidence.withdraw(key, number, who="A. Example")
 
 
-def deep(levels: int) -> object:
-    found: object = 1
-    for _ in range(levels):
-        found = [found]
-    return found
-
-
-def unusable() -> Iterator[object]:
-    yield {"seen_deg": float("nan")}
-    yield {"seen_deg": float("inf")}
-    yield {"seen": {1, 2}}
-    yield {"when": object()}
-    yield {"note": "\ud800"}
-    yield {"deep": deep(100_000)}
-    yield {"number": 10**5000}
-
-
-@pytest.mark.parametrize(
-    "row", list(unusable()), ids=["nan", "inf", "set", "object", "half", "deep", "digits"]
-)
-def test_a_reading_that_json_can_not_hold(shop: Shop, key: str, row: dict[str, object]) -> None:
-    with pytest.raises(Refusal) as refusal:
-        shop.readings.put(key, row, who="A. Example")
-    assert str(refusal.value) == (
-        "reading = what was given: must hold numbers, words, true or false; null for what is not known"
-    )
-    assert shop.readings.of_job(key) == []
+def test_a_reading_that_json_can_not_hold(shop: Shop, key: str) -> None:
+    """Not made by the door, which refuses them before."""
+    for seen in (light(seen_deg=float("nan")), light(float("inf")), light(note="\ud800")):
+        with pytest.raises(Refusal) as refusal:
+            shop.evidence.add(key, seen, who="A. Example")
+        assert str(refusal.value) == (
+            "reading = what was given: must hold numbers, words, true or false; null for what is not known"
+        )
+    assert shop.evidence.of_job(key) == []
 
 
 def test_too_long_a_reading(shop: Shop, key: str) -> None:
     with pytest.raises(Refusal, match="must be at most 10,000 characters"):
-        shop.readings.put(key, {"note": "x" * 100_001}, who="A. Example")
+        shop.evidence.add(key, light(note="x" * 100_001), who="A. Example")
 
 
 def test_several_readings_are_kept_all_or_none(shop: Shop) -> None:
     key = shop.jobs.create(BENCH, who="A. Example").key
-    rows = [{"seen_deg": float(number)} for number in range(5)]
-    shop.readings.put_all(key, rows, who="A. Example")
-    assert [each.row for each in shop.readings.of_job(key)] == rows
+    seen = [light(1000 + 100 * number) for number in range(5)]
+    shop.evidence.add_all(key, seen, who="A. Example")
+    assert [each.data for each in shop.evidence.of_job(key)] == seen
     with pytest.raises(Refusal):
-        shop.readings.put_all(key, [{"seen_deg": 9.0}, {"seen_deg": float("nan")}], who="A. Example")
-    assert len(shop.readings.of_job(key)) == 5
+        shop.evidence.add_all(key, [light(), light(seen_deg=float("nan"))], who="A. Example")
+    assert len(shop.evidence.of_job(key)) == 5
 
 
 def test_a_new_database_is_for_its_user_alone(tmp_path: Path) -> None:
@@ -347,29 +348,28 @@ def test_a_folder_of_files_that_was_given_to_a_group_stays_open_to_it(tmp_path: 
         assert {rights(path) for path in files_below(tmp_path / "files")} == {0o660}
 
 
-def test_a_job_takes_so_many_readings_and_no_more(
+def test_a_job_takes_so_much_evidence_and_no_more(
     shop: Shop, key: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("sparkwright.shop.readings.MOST_READINGS", 3)
-    shop.readings.put_all(key, [{"rpm": 800}, {"rpm": 900}], who="A. Example")
+    monkeypatch.setattr("sparkwright.shop.evidence.MOST_RECORDS", 3)
+    shop.evidence.add_all(key, [light(800), light(900)], who="A. Example")
     with pytest.raises(Refusal) as refusal:
-        shop.readings.put_all(key, [{"rpm": 1000}, {"rpm": 1100}], who="A. Example")
+        shop.evidence.add_all(key, [light(1000), light(1100)], who="A. Example")
     assert str(refusal.value) == (
         "readings = 4: must be at most 3 in one job; start another job for this engine"
     )
-    shop.readings.put(key, {"rpm": 1000}, who="A. Example")
+    shop.evidence.add(key, light(1000), who="A. Example")
     with pytest.raises(Refusal, match="must be at most 3 in one job"):
-        shop.readings.put(key, {"rpm": 1100}, who="A. Example")
-    assert [each.row["rpm"] for each in shop.readings.of_job(key)] == [800, 900, 1000]
+        shop.evidence.add(key, light(1100), who="A. Example")
+    assert [each.data for each in shop.evidence.of_job(key)] == [light(800), light(900), light(1000)]
 
 
-def test_readings_come_a_page_at_a_time(shop: Shop, key: str) -> None:
-    shop.readings.put_all(key, [{"rpm": rpm} for rpm in range(7)], who="A. Example")
-    shop.readings.take_back(shop.readings.of_job(key)[2].id)
+def test_evidence_comes_a_page_at_a_time(shop: Shop, key: str) -> None:
+    shop.evidence.add_all(key, [light(1000 + rpm) for rpm in range(7)], who="A. Example")
+    shop.evidence.withdraw(key, shop.evidence.of_job(key)[2].id, who="A. Example")
     seen, after = [], 0
-    while page := shop.readings.of_job(key, after=after, limit=2):
-        assert len(page) <= 2
-        seen += [each.row["rpm"] for each in page]
+    while page := shop.evidence.of_job(key, "light-reading", after=after, limit=2):
+        seen += [each.data for each in page]
         after = page[-1].id
-    assert seen == [0, 1, 3, 4, 5, 6]
-    assert shop.readings.count(key) == 6
+    assert seen == [light(1000 + rpm) for rpm in (0, 1, 3, 4, 5, 6)]
+    assert shop.evidence.count(key, "light-reading") == 6

@@ -12,6 +12,7 @@ import pytest
 
 from databases import BENCH, Here
 from killed_writers import KEY
+from seen import light
 
 MANY = 220
 A_FEW = 40
@@ -46,7 +47,7 @@ def test_what_was_acknowledged_is_there_after_any_kill(here: Here, writers: int)
 
     with here.open() as shop:
         assert shop.check() == []
-        readings = {each.id: each.row for each in shop.readings.of_job(key)}
+        readings = {each.id: each.data for each in shop.evidence.of_job(key)}
         attachments = {each.id: each.sha256 for each in shop.files.of_job(key)}
         for kind, where, what in acknowledged:
             if kind == "revision":
@@ -54,7 +55,7 @@ def test_what_was_acknowledged_is_there_after_any_kill(here: Here, writers: int)
             elif kind == "job":
                 assert shop.jobs.latest(where).text == what
             elif kind == "reading":
-                assert readings[where] == {"mark": what}
+                assert readings[where] == light(note=str(what))
             else:
                 assert attachments[where] == what
         there = shop.jobs.latest(key).number - 1 + shop.jobs.count() - 1 + len(readings) + len(attachments)

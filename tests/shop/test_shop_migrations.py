@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 import subprocess
 import sys
+from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import create_engine, inspect, text
+from sqlalchemy import MetaData, Table, create_engine, insert, inspect, text
 
 from databases import BENCH, Here, new_database
+from sparkwright.evidence.kinds import LightReading
+from sparkwright.evidence.records import Unreadable
+from sparkwright.light.readings import Reading
 from sparkwright.shop import ShopError, open_shop, tables
 from sparkwright.shop.database import Database
 from sparkwright.shop.migrate import is_known
@@ -28,7 +33,7 @@ BENCH_THEN = BENCH.replace('at_lift = "0.050 in"\n', "")
 
 THIRD = FIRST.with_name("shop-3.db")
 """A store as the third version left it, with a row or more in each of these tables."""
-KEPT_BY_THIRD = ("jobs", "revisions", "hand_overs", "kept_texts", "readings", "standings", "settings")
+KEPT_BY_THIRD = ("jobs", "revisions", "hand_overs", "kept_texts", "standings", "settings")
 
 FOURTH = FIRST.with_name("shop-4.db")
 """A store as the fourth version left it, with a row or more in each of these tables; its file is below."""
@@ -110,7 +115,7 @@ def test_a_store_of_the_third_version_opens_with_all_that_was_in_it(tmp_path: Pa
             "Example workshop",
             "yes",
         )
-        assert [each.row["seen_deg"] for each in shop.readings.of_job("bench-engine")] == [29.0]
+        assert [each.fields["seen_deg"] for each in shop.evidence.of_job("bench-engine")] == [29.0]
         assert shop.database.version() == tables.NEWEST
         assert differences(shop.database) == []
         assert shop.check() == []
@@ -121,8 +126,11 @@ def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: P
     """The fifth step adds the log and lets a job be removed; what was saved is as fixed as before."""
     place = Path(shutil.copy(FOURTH, tmp_path / "shop-4.db"))
     kept = rows_of(place, "0004", KEPT_BY_FOURTH)
+    read = [json.loads(str(row[2])) for row in rows_of(place, "0004", ("readings",))["readings"]]
+    assert read
     assert all(kept.values())
     with open_shop(place) as shop:
+        assert [each.fields for each in shop.evidence.of_job("bench-engine", also_withdrawn=True)] == read
         shop.database.files.put([ATTACHED_BY_FOURTH], most_bytes=100, called="run.csv")
         assert shop.check() == []
         assert shop.log.lines() == []
@@ -138,6 +146,74 @@ def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: P
             shop.removal.holding("bench-engine"), who="A. Example", also_handed_over=True
         )
         assert shop.jobs.count() == 0
+
+
+READ: list[dict[str, object]] = [
+    {"id": 3, "row": '{"commanded_deg": 30, "speed_rpm": 2000, "seen_deg": 29.5, "set": 2}'},
+    {
+        "id": 5,
+        "row": '{"commanded_deg": 30, "speed_rpm": 4000, "seen_deg": 12}',
+        "taken_back_by": "B. Example",
+    },
+    {"id": 9, "row": '{"lambda": 1.0}'},
+]
+"""Readings as they were kept: of the second set, one that was taken back, and one of something else."""
+
+
+def insert_rows(database: Database, table: str, rows: list[dict[str, object]]) -> None:
+    """Put rows into a table of an old version: what it has no column for is left out."""
+    with database.writing() as connection:
+        there = Table(table, MetaData(), autoload_with=connection)
+        for row in rows:
+            values = {name: value for name, value in row.items() if name in there.c}
+            connection.execute(insert(there).values(values))
+
+
+@pytest.mark.parametrize("version", ["0002", "0003", "0004", "0005"])
+def test_readings_of_an_old_store_become_evidence_and_keep_their_numbers(here: Here, version: str) -> None:
+    moment = datetime(2030, 5, 1, 12, 30)
+    place = place_of(here.address, here.files)
+    old = Database(place, to=version)
+    job = {
+        "id": 1,
+        "key": "bench-engine",
+        "turn": 1,
+        "number": 1,
+        "name": "Bench engine",
+        "engine": "V8",
+        "invented": True,
+    }
+    job |= {"search": "bench engine", "saved_at": moment, "saved_by": "A. Example", "handed_over": False}
+    insert_rows(old, "jobs", [job])
+    first = {
+        "job_id": 1,
+        "number": 1,
+        "text": BENCH,
+        "name": "Bench engine",
+        "fingerprint": "f",
+        "saved_at": moment,
+    }
+    first |= {"saved_by": "A. Example", "why": "", "sha256": sha256(BENCH.encode()).hexdigest()}
+    insert_rows(old, "revisions", [first])
+    common = {"job_id": 1, "read_at": moment, "read_by": "A. Example", "sent_as": "w"}
+    gone = [row | ({"taken_back_at": moment} if "taken_back_by" in row else {}) for row in READ]
+    insert_rows(old, "readings", [common | row for row in gone])
+    old.close()
+    with here.open() as shop:
+        records = shop.evidence.of_job("bench-engine", also_withdrawn=True)
+        assert [(each.id, each.fields) for each in records] == [
+            (row["id"], json.loads(str(row["row"]))) for row in READ
+        ]
+        good, back, odd = records
+        assert good.data == LightReading(Reading(30.0, 2000.0, 29.5), 2)
+        assert (good.who, good.withdrawn) == ("A. Example", None)
+        assert back.withdrawn is not None
+        assert (back.withdrawn.who, back.withdrawn.why) == ("B. Example", "")
+        assert isinstance(odd.data, Unreadable)
+        assert [each.id for each in shop.evidence.of_job("bench-engine")] == [3, 9]
+        new = shop.evidence.add("bench-engine", LightReading(Reading(30.0, 900.0, 30.0)), who="A. Example")
+        assert new.id == 10
+        assert (shop.check(), differences(shop.database)) == ([], [])
 
 
 def test_a_step_over_full_tables_keeps_them_fixed(first: Path) -> None:

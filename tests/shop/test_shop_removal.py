@@ -13,6 +13,7 @@ import pytest
 from sqlalchemy import select, text
 
 from databases import BENCH, Here
+from seen import light
 from sparkwright.shop import (
     AtPlaceError,
     NotThereError,
@@ -41,7 +42,7 @@ def full(shop: Shop) -> str:
         shop.jobs.save(first.key, f"{OURS}\n# {SECRET} 3\n", who=SECRET, why=SECRET, based_on=1)
     shop.jobs.drop_kept(shop.jobs.kept(first.key)[0].id)
     shop.jobs.hand_over(first.key, 2, who=SECRET, acknowledged=[SECRET], signed_for=SECRET)
-    shop.readings.put(first.key, {"note": SECRET}, who=SECRET)
+    shop.evidence.add(first.key, light(note=SECRET), who=SECRET)
     shop.files.attach(first.key, "run.csv", "drive", io.BytesIO(SHARED), who=SECRET)
     alone = shop.files.attach(first.key, f"{SECRET}.csv", "drive", io.BytesIO(ALONE), who=SECRET)
     shop.files.put_columns(alone.id, polars.DataFrame({SECRET: [900]}))
@@ -80,7 +81,7 @@ def test_nothing_of_a_removed_job_is_left_in_any_table(shop: Shop) -> None:
         "A. Example",
         "this machine",
         None,
-        "revisions: 2, readings: 1, files: 2",
+        "revisions: 2, evidence: 1, files: 2",
     )
     assert (download.kind, download.key, download.about) == ("download", None, "archive")
 
@@ -145,12 +146,12 @@ def test_what_was_saved_can_still_not_be_changed_or_deleted(shop: Shop, act: str
 def test_a_job_that_changed_while_it_was_looked_at_stays(shop: Shop) -> None:
     key = full(shop)
     seen = shop.removal.holding(key)
-    shop.readings.put(key, {"note": "in the same moment"}, who="B. Example")
+    shop.evidence.add(key, light(note="in the same moment"), who="B. Example")
     with pytest.raises(ShopError) as refusal:
         shop.removal.remove(seen, who="A. Example", also_handed_over=True)
     assert str(refusal.value) == f"{key}: was changed by somebody meanwhile and stays; look at it again first"
     assert shop.check() == []
-    assert len(shop.readings.of_job(key)) == 2
+    assert len(shop.evidence.of_job(key)) == 2
 
 
 def test_a_job_that_was_handed_over_goes_only_when_that_is_said(shop: Shop) -> None:

@@ -394,7 +394,7 @@ def test_a_job_that_is_not_there(shop: Shop, key: str) -> None:
         lambda: shop.jobs.kept(key),
         lambda: shop.jobs.save(key, BENCH, who="A. Example", why="", based_on=1),
         lambda: shop.jobs.hand_over(key, 1, who="A. Example", acknowledged=()),
-        lambda: shop.readings.of_job(key),
+        lambda: shop.evidence.of_job(key),
         lambda: shop.files.of_job(key),
     )
     for act in acts:
@@ -538,3 +538,11 @@ def test_a_save_that_is_sent_again_is_the_same_revision(shop: Shop) -> None:
     assert shop.jobs.kept(key) == []
     with pytest.raises(SavedElsewhereError):
         shop.jobs.save(key, BENCH + "# 2\n", who="B. Example", why="gap", based_on=1)
+
+
+def test_a_job_sent_again_under_its_word_is_the_same_job(shop: Shop) -> None:
+    first, again = (shop.jobs.create(BENCH, who="A. Example", sent_as="w") for _ in range(2))
+    assert again == first
+    assert shop.jobs.create(BENCH + "# other\n", who="A. Example", sent_as="w").key != first.key
+    assert shop.jobs.create(BENCH, who="A. Example").key not in (first.key, again.key)
+    assert shop.jobs.count() == 3

@@ -79,7 +79,7 @@ def nothing_waits(page: Page) -> None:
 
 def in_store(place: Path) -> list[float]:
     with open_shop(place) as shop:
-        return [float(str(each.row["seen_deg"])) for each in shop.readings.of_job(KEY)]
+        return [float(str(each.fields["seen_deg"])) for each in shop.evidence.of_job(KEY)]
 
 
 def test_readings_wait_on_the_phone_and_are_sent_once_when_the_shop_is_back(

@@ -626,3 +626,31 @@ def test_a_field_whose_turn_has_not_come_is_not_asked_for(opened: Opened) -> Non
     said = checked(client, "engine.bore", {"engine.bore": "3.75 in", "engine.stroke": "", "fuel.ron": ""})
     assert "= 95.25 mm" in said
     assert "refused" not in said
+
+
+def test_a_new_job_sent_twice_is_one_job(opened: Opened) -> None:
+    """No answer came, so it was sent again; what was changed meanwhile is a job of its own."""
+    client, shop = opened
+    word = re.search(r'name="sent_as" value="([0-9a-f]{32})"', client.get("/new").text)
+    assert word is not None
+    sent = form_of(Job.from_toml(PUMP_HOUSE)) | {"who": "A. Example", "sent_as": word[1]}
+    sent["name"] = "Sent twice"
+    first, again = (client.post("/new", data=sent, follow_redirects=False) for _ in range(2))
+    assert first.headers["location"] == again.headers["location"] == "/jobs/sent-twice"
+    other = client.post("/new", data=sent | {"engine.idle_rpm": "820 rpm"}, follow_redirects=False)
+    assert other.headers["location"] == "/jobs/sent-twice-2"
+    assert shop.jobs.count() == 2
+    refused = client.post("/new", data=sent | {"name": ""})
+    assert (refused.status_code, f'name="sent_as" value="{word[1]}"' in refused.text) == (422, True)
+
+
+def test_a_job_file_sent_twice_is_one_job(opened: Opened) -> None:
+    client, shop = opened
+    word = re.search(r'name="sent_as" value="([0-9a-f]{32})"', client.get("/new/file").text)
+    assert word is not None
+    sent = {"text": PUMP_HOUSE, "who": "A. Example", "sent_as": word[1]}
+    places = {
+        client.post("/new/file", data=sent, follow_redirects=False).headers["location"] for _ in range(2)
+    }
+    assert places == {"/jobs/pump-house-v8"}
+    assert shop.jobs.count() == 1

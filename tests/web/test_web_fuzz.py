@@ -17,6 +17,7 @@ from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from seen import light
 from sparkwright.shop import Shop
 from workbench import OLD_FOUR, workbench
 
@@ -111,10 +112,10 @@ def test_job_files_as_bytes(opened: Opened, content: bytes) -> None:
     before = shop.jobs.count()
     new = post(client, "/new/file", data={"who": "A. Example"}, files={"file": ("job.toml", content)})
     assert shop.jobs.count() - before == (new.status_code == 303)
-    read = len(shop.readings.of_job(key))
+    read = len(shop.evidence.of_job(key))
     sent = {"who": "A. Example", "set": "1"}
     kept = post(client, f"/jobs/{key}/light/files", data=sent, files={"file": ("readings.csv", content)})
-    assert kept.status_code == 303 or len(shop.readings.of_job(key)) == read
+    assert kept.status_code == 303 or len(shop.evidence.of_job(key)) == read
 
 
 @FUZZ
@@ -161,10 +162,10 @@ def test_changes_of_cells(opened: Opened, cells: object, block: list[int], do: s
 @given(text=st.one_of(mutated(READINGS), mutated(READINGS.replace(",", "\t")), st.text(max_size=300)))
 def test_readings_files(opened: Opened, text: str) -> None:
     client, shop, key = opened
-    before = len(shop.readings.of_job(key))
+    before = len(shop.evidence.of_job(key))
     sent = {"file": ("readings.csv", text.encode("utf-8", "surrogatepass"))}
     answer = post(client, f"/jobs/{key}/light/files", data={"who": "A. Example", "set": "2"}, files=sent)
-    assert answer.status_code == 303 or len(shop.readings.of_job(key)) == before
+    assert answer.status_code == 303 or len(shop.evidence.of_job(key)) == before
     calm(client.get(f"/jobs/{key}/light?set=2"))
 
 
@@ -177,10 +178,10 @@ def test_readings_files(opened: Opened, text: str) -> None:
 )
 def test_single_readings(opened: Opened, values: dict[str, str], number: str) -> None:
     client, shop, key = opened
-    before = len(shop.readings.of_job(key))
+    before = len(shop.evidence.of_job(key))
     sent = {**values, "set": number, "who": "A. Example"}
     answer = post(client, f"/jobs/{key}/light/readings", data=sent)
-    assert len(shop.readings.of_job(key)) - before == (answer.status_code == 303)
+    assert len(shop.evidence.of_job(key)) - before == (answer.status_code == 303)
 
 
 FIELDS = (
@@ -298,16 +299,14 @@ def held(shop: Shop, key: str) -> tuple[list[str], list[object], list[str]]:
     numbers = range(1, shop.jobs.latest(key).number + 1)
     return (
         [shop.jobs.revision(key, number).text for number in numbers],
-        [each.row for each in shop.readings.of_job(key, also_taken_back=True)],
+        [each.fields for each in shop.evidence.of_job(key, also_withdrawn=True)],
         [each.sha256 for each in shop.files.of_job(key)],
     )
 
 
 def test_archives(opened: Opened) -> None:
     client, shop, key = opened
-    shop.readings.put(
-        key, {"commanded_deg": 30, "speed_rpm": 1500, "seen_deg": 29.0, "set": 1}, who="A. Example"
-    )
+    shop.evidence.add(key, light(1500, 29.0), who="A. Example")
     shop.files.attach(key, "note.txt", "other", io.BytesIO(b"mark at 0"), who="A. Example")
     whole = client.get(f"/jobs/{key}/archive").content
     answer = post(client, "/import", data={"who": "A. Example"}, files={"archive": ("job.zip", whole)})

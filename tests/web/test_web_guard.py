@@ -375,7 +375,7 @@ def test_what_is_typed_outlives_a_sign_in_that_ended(shared: tuple[TestClient, S
     assert (whole.status_code, "then load this page again" in whole.text) == (401, True)
     client.post("/sign-in", data={"who": "A. B.", "passphrase": PASSPHRASE})
     assert client.post(path, data=row).status_code == 200
-    assert len(shop.readings.of_job("old-four")) == 1
+    assert len(shop.evidence.of_job("old-four")) == 1
 
 
 def test_after_the_sign_in_the_same_page_comes(shared: tuple[TestClient, Shop]) -> None:

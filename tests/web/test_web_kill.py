@@ -177,7 +177,7 @@ def test_a_killed_server_has_all_that_it_answered_for(tmp_path: Path, kills: int
         assert shop.check() == []
         for number, text in known.revisions.items():
             assert shop.jobs.revision(KEY, number).text == text
-        kept = {each.id: each.row["seen_deg"] for each in shop.readings.of_job(KEY)}
+        kept = {each.id: each.fields["seen_deg"] for each in shop.evidence.of_job(KEY)}
         assert {number: kept[number] for number in known.readings} == known.readings
         there = len(kept) + shop.jobs.latest(KEY).number - 1
         assert known.answered <= there <= known.begun

@@ -9,9 +9,13 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from sparkwright.job import Job
+from seen import light, put_as_it_is
+from sparkwright.evidence.kinds import LightReading
+from sparkwright.evidence.light_sets import light_check
+from sparkwright.job import Job, JobText
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
+from sparkwright.plan.uncertainty import timing_spread_deg
 from sparkwright.sheets.record import json_text, record
 from sparkwright.shop import Shop, open_shop
 from telling import sentence_of
@@ -55,7 +59,7 @@ def test_a_reading_is_safe_before_the_answer_comes(opened: tuple[TestClient, Sho
     client, _ = opened
     assert keep(client, 2000, "19,5", note="again", battery_v=13.2, sweep="rising") == 200
     other = open_shop(tmp_path / "shop")
-    row = other.readings.of_job(KEY)[0].row
+    row = other.evidence.of_job(KEY)[0].fields
     other.close()
     assert row == {
         "commanded_deg": 20.0,
@@ -81,7 +85,7 @@ def test_the_page_says_what_the_command_says(opened: tuple[TestClient, Shop]) ->
     given = client.get(f"/api/v1/jobs/{KEY}/light").json()
     assert given == json.loads(printed)
     assert sentence_of(result.headline) in client.get(f"/jobs/{KEY}/card").text
-    assert len(shop.readings.of_job(KEY)) == len(GOOD)
+    assert len(shop.evidence.of_job(KEY)) == len(GOOD)
 
 
 @pytest.mark.parametrize(
@@ -102,16 +106,21 @@ def test_what_cannot_be_a_reading_stays_in_the_form(
     assert answer.status_code == 422
     assert sentence in answer.text
     assert f'value="{seen}"' in answer.text
-    assert shop.readings.of_job(KEY) == []
+    assert shop.evidence.of_job(KEY) == []
+
+
+def withdrawn_by(shop: Shop) -> list[str | None]:
+    found = shop.evidence.of_job(KEY, also_withdrawn=True)
+    return [each.withdrawn.who for each in found if each.withdrawn is not None]
 
 
 def test_a_reading_is_taken_back_and_its_row_stays(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     keep(client, 2000, 20)
-    reading = shop.readings.of_job(KEY)[0]
+    reading = shop.evidence.of_job(KEY)[0]
     client.post(f"/jobs/{KEY}/light/back", data={"reading": reading.id, "set": 1, "who": "A. Example"})
-    assert shop.readings.of_job(KEY) == []
-    assert shop.readings.of_job(KEY, also_taken_back=True)[0].taken_back_by == "A. Example"
+    assert shop.evidence.of_job(KEY) == []
+    assert withdrawn_by(shop) == ["A. Example"]
 
 
 def test_after_a_change_a_new_set_begins(opened: tuple[TestClient, Shop]) -> None:
@@ -138,7 +147,7 @@ def test_readings_come_from_a_file_and_go_into_one(opened: tuple[TestClient, Sho
     bad = client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("x.csv", b"\xff\xfe\x00")})
     assert bad.status_code == 422
     assert "must be UTF-8 text" in bad.text
-    assert len(shop.readings.of_job(KEY)) == 2
+    assert len(shop.evidence.of_job(KEY)) == 2
 
 
 def test_a_line_that_stands_twice_in_a_file_is_told(opened: tuple[TestClient, Shop]) -> None:
@@ -147,18 +156,18 @@ def test_a_line_that_stands_twice_in_a_file_is_told(opened: tuple[TestClient, Sh
     sent = {"set": 1, "who": "A. Example"}
     answer = client.post(f"/jobs/{KEY}/light/files", data=sent, files={"file": ("bench.csv", table)})
     assert "1 line of the file was like another and was kept once." in answer.text
-    assert len(shop.readings.of_job(KEY)) == 1
+    assert len(shop.evidence.of_job(KEY)) == 1
 
 
 def test_only_a_reading_of_this_job_is_taken_back(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     other = shop.jobs.create(OLD_FOUR, who="A. Example").key
-    kept = shop.readings.put(other, {"commanded_deg": 20, "speed_rpm": 900, "seen_deg": 20}, who="A. Example")
+    kept = shop.evidence.add(other, light(900), who="A. Example")
     back = {"reading": kept.id, "set": 1, "who": "A. Example"}
     assert client.post(f"/jobs/{KEY}/light/back", data=back).status_code == 404
     nameless = client.post(f"/jobs/{other}/light/back", data=back | {"who": ""})
     assert "your name (not given): must be given" in nameless.text
-    assert len(shop.readings.of_job(other)) == 1
+    assert len(shop.evidence.of_job(other)) == 1
 
 
 def test_lines_count_within_their_set(opened: tuple[TestClient, Shop]) -> None:
@@ -196,7 +205,7 @@ def test_a_cylinder_that_the_engine_has_not_is_refused_at_each_door(opened: tupl
     given = {"set": "1", "who": "A. Example"}
     taken = client.post("/jobs/old-four/light/files", data=given, files={"file": ("run.csv", table)})
     assert (taken.status_code, sentence in taken.text) == (422, True)
-    assert shop.readings.of_job("old-four") == []
+    assert shop.evidence.of_job("old-four") == []
     assert shop.files.of_job("old-four") == []
 
 
@@ -204,11 +213,12 @@ def test_a_cylinder_that_the_engine_has_not_is_refused_at_each_door(opened: tupl
 def test_no_reading_that_was_kept_shuts_the_job(opened: tuple[TestClient, Shop], page: str) -> None:
     client, shop = opened
     shop.jobs.create(OLD_FOUR, who="A. Example", why="First facts")
-    own = {"commanded_deg": 20, "seen_deg": 20, "set": 1}
-    shop.readings.put("old-four", own | {"speed_rpm": 2000, "cylinder": 7}, who="A. Example")
-    shop.readings.put("old-four", {"set": 1, "lambda": 1.0}, who="A. Example")
-    for speed_rpm in range(1000, 1501):
-        shop.readings.put("old-four", own | {"speed_rpm": speed_rpm}, who="A. Example")
+    shop.evidence.add("old-four", light(cylinder=7), who="A. Example")
+    put_as_it_is(shop, "old-four", {"set": 1, "lambda": 1.0})
+    put_as_it_is(shop, "old-four", {"colour": "blue"}, kind="photograph")
+    put_as_it_is(shop, "old-four", {"speed_rpm": 9}, kind="sweep")
+    rest = [light(speed_rpm) for speed_rpm in range(1000, 1501)]
+    shop.evidence.add_all("old-four", rest, who="A. Example")
     text = client.get(f"/jobs/old-four/{page}")
     assert text.status_code == 200
     if page == "light":
@@ -219,17 +229,14 @@ def test_no_reading_that_was_kept_shuts_the_job(opened: tuple[TestClient, Shop],
         assert "Only the first 500 readings of this set are judged; begin a new set." in text.text
 
 
-def rows_from_elsewhere(count: int, a_set: int) -> list[dict[str, object]]:
+def from_elsewhere(count: int, a_set: int) -> list[LightReading]:
     """More than the page would take, as an archive may bring them; each seen at a speed of its own."""
-    return [
-        {"commanded_deg": 20, "speed_rpm": 1000 + each, "seen_deg": 20, "set": 1 + each // a_set}
-        for each in range(count)
-    ]
+    return [light(1000 + each, number=1 + each // a_set) for each in range(count)]
 
 
 def test_a_set_of_many_readings_comes_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.readings.put_all(KEY, rows_from_elsewhere(1100, 1100), who="A. Example")
+    shop.evidence.add_all(KEY, from_elsewhere(1100, 1100), who="A. Example")
     first, last = (client.get(f"/jobs/{KEY}/light?set=1&line={line}").text for line in (1, 1001))
     assert first.count('name="reading"') == 500
     assert last.count('name="reading"') == 100
@@ -243,7 +250,7 @@ def test_a_set_of_many_readings_comes_a_page_at_a_time(opened: tuple[TestClient,
 
 def test_many_sets_come_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.readings.put_all(KEY, rows_from_elsewhere(45, 1), who="A. Example")
+    shop.evidence.add_all(KEY, from_elsewhere(45, 1), who="A. Example")
 
     def listed(number: int) -> list[int]:
         text = client.get(f"/jobs/{KEY}/light?set={number}").text
@@ -258,7 +265,7 @@ def test_many_sets_come_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> Non
 
 def test_a_program_gets_readings_a_page_at_a_time(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
-    shop.readings.put_all(KEY, rows_from_elsewhere(1100, 400), who="A. Example")
+    shop.evidence.add_all(KEY, from_elsewhere(1100, 400), who="A. Example")
     seen, after = [], 0
     while page := client.get(f"/api/v1/jobs/{KEY}/readings?after={after}").json()["readings"]:
         assert len(page) <= 500
@@ -274,11 +281,11 @@ def test_a_reading_sent_twice_is_kept_once(opened: tuple[TestClient, Shop]) -> N
     client, shop = opened
     for _ in range(2):
         assert keep(client, 2000, 19.5, sent_as="of-the-form") == 200
-    assert len(shop.readings.of_job(KEY)) == 1
+    assert len(shop.evidence.of_job(KEY)) == 1
     keep(client, 2000, 21.5, sent_as="of-the-form")
     keep(client, 2000, 19.5, sent_as="of-another")
     keep(client, 2000, 19.5)
-    assert [each.row["seen_deg"] for each in shop.readings.of_job(KEY)] == [19.5, 21.5, 19.5, 19.5]
+    assert [each.fields["seen_deg"] for each in shop.evidence.of_job(KEY)] == [19.5, 21.5, 19.5, 19.5]
     sent = {"who": "Bench", "commanded_deg": 20, "speed_rpm": 2000, "seen_deg": 18, "sent_as": "7"}
     twice = [client.post(f"/api/v1/jobs/{KEY}/readings", json=sent).json()["id"] for _ in range(2)]
     assert twice[0] == twice[1]
@@ -297,14 +304,119 @@ def test_each_form_has_a_word_of_its_own_and_keeps_it_when_refused(opened: tuple
 def test_a_reading_that_was_taken_back_can_be_put_back(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     keep(client, 2000, 20)
-    reading = shop.readings.of_job(KEY)[0]
+    reading = shop.evidence.of_job(KEY)[0]
     sent = {"reading": reading.id, "set": 1, "who": "B. Example"}
     text = client.post(f"/jobs/{KEY}/light/back", data=sent).text
     assert "taken back by B. Example" in text
     assert "Nothing has been read yet." in text
     text = client.post(f"/jobs/{KEY}/light/put-back", data=sent).text
     assert "taken back" not in text
-    assert shop.readings.of_job(KEY) == [reading]
+    assert shop.evidence.of_job(KEY) == [reading]
     again = client.post(f"/jobs/{KEY}/light/put-back", data=sent)
     assert again.status_code == 404
-    assert f"there is no reading {reading.id} that was taken back" in again.text
+    assert f"there is no reading {reading.id} of this job that was taken back" in again.text
+
+
+# What was found and proved, kept in the job
+
+
+def read_set(client: TestClient, number: int, delay_us: float) -> None:
+    """Six readings to a hundredth of a degree, late by a delay."""
+    for speed in (1000, 1600, 2200, 2800, 3400, 4000):
+        seen = f"{20.0 - 6e-6 * speed * delay_us:.2f}"
+        keep(client, speed, seen, number, resolution_deg="0.1")
+
+
+def test_it_is_done_keeps_the_delay_that_was_set(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    text = shop.jobs.latest(KEY).text
+    read_set(client, 1, delay_us=120.0)
+    page = client.get(f"/jobs/{KEY}/light").text
+    assert "Set the delay in the controller to 120 us." in page
+    assert 'name="delay_us" inputmode="decimal" autocomplete="off" maxlength="20" value="120"' in page
+    assert shop.jobs.latest(KEY).text == text, "never by itself"
+    sent = {"set": "1", "based_on": "1", "delay_us": "118", "who": "A. Example"}
+    answer = client.post(f"/jobs/{KEY}/light/done", data=sent, follow_redirects=False)
+    assert answer.headers["location"] == f"/jobs/{KEY}/light?set=2"
+    latest = shop.jobs.latest(KEY)
+    assert latest.job.light.delay_set_us == 118.0
+    assert latest.why == "Delay set in the controller after light set 1: 118 us"
+    assert set(text.splitlines()) <= set(latest.text.splitlines())
+    again = client.post(f"/jobs/{KEY}/light/done", data=sent | {"based_on": "2"}, follow_redirects=False)
+    assert (again.status_code, shop.jobs.latest(KEY).number) == (303, 2)
+
+
+def test_it_is_done_takes_no_delay_that_cannot_be(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    read_set(client, 1, delay_us=120.0)
+    sent = {"set": "1", "based_on": "1", "delay_us": "9000", "who": "A. Example"}
+    answer = client.post(f"/jobs/{KEY}/light/done", data=sent)
+    assert (answer.status_code, "light.delay_set_us = " in answer.text) == (422, True)
+    assert "must be -2000 to 2000" in answer.text
+    assert shop.jobs.latest(KEY).number == 1
+
+
+def test_what_is_proved_is_kept_with_one_press_and_counts(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    proved = JobText(PUMP_HOUSE).changed("light", mark_proved=True).text
+    shop.jobs.save(KEY, proved, who="A. Example", why="mark proved", based_on=1)
+    read_set(client, 1, delay_us=0.0)
+    assert timing_spread_deg(shop.jobs.latest(KEY).job) == 1.0
+    page = client.get(f"/jobs/{KEY}/light").text
+    assert "Proved, and not in the job yet: base, mark and scatter of the spark are known to 0." in page
+    sent = {"set": "1", "based_on": "2", "who": "A. Example"}
+    assert client.post(f"/jobs/{KEY}/light/proved", data=sent, follow_redirects=False).status_code == 303
+    latest = shop.jobs.latest(KEY)
+    assert 0.2 < timing_spread_deg(latest.job) < 1.0
+    assert latest.why.startswith("Proved with the light, set 1: base, mark and scatter of the spark")
+    assert latest.text.startswith(proved.rstrip())
+    assert "The job states what is proved: base" in client.get(f"/jobs/{KEY}/light").text
+    nothing = client.post(f"/jobs/{KEY}/light/proved", data=sent | {"based_on": "3"})
+    assert (nothing.status_code, shop.jobs.latest(KEY).number) == (422, 3)
+
+
+def test_only_the_latest_set_says_what_to_do_and_no_other_is_judged(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    late = [light(speed, 16.0, number=number) for number in range(1, 6) for speed in (1000, 2000, 3000)]
+    shop.evidence.add_all(KEY, late, who="A. Example")
+    light_check.cache_clear()
+    page = client.get(f"/jobs/{KEY}/light").text
+    assert "It is done: begin set 6" in page
+    # The newest, and one without readings, for what is asked first where no workbench answers.
+    assert light_check.cache_info().misses == 2
+    assert "Set 3</a>: 3 readings." in page
+    assert "It is done" not in client.get(f"/jobs/{KEY}/light?set=4").text
+
+
+def test_a_reading_taken_back_says_why_and_stands_in_history_and_log(
+    opened: tuple[TestClient, Shop],
+) -> None:
+    client, shop = opened
+    keep(client, 2000, 25)
+    keep(client, 3000, 20)
+    reading = shop.evidence.of_job(KEY)[0]
+    sent = {"reading": reading.id, "set": 1, "who": "B. Example", "why": "the lamp slipped"}
+    client.post(f"/jobs/{KEY}/light/back", data=sent)
+    assert "taken back by B. Example: the lamp slipped" in client.get(f"/jobs/{KEY}/light").text
+    assert "Light set 1: 1 light reading, 1 taken back" in client.get(f"/jobs/{KEY}/history").text
+    line = shop.log.lines()[0]
+    assert (line.kind, line.who, line.key, line.about) == (
+        "taken back",
+        "B. Example",
+        KEY,
+        f"light-reading {reading.id}",
+    )
+
+
+def test_a_comparison_says_what_was_seen_between_two_revisions(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    keep(client, 2000, 20)
+    keep(client, 3000, 20)
+    client.post(
+        f"/jobs/{KEY}/light/back",
+        data={"reading": shop.evidence.of_job(KEY)[0].id, "set": 1, "who": "A. Example"},
+    )
+    shop.jobs.save(KEY, PUMP_HOUSE + "# seen\n", who="A. Example", why="seen", based_on=1)
+    keep(client, 4000, 20)
+    text = client.get(f"/jobs/{KEY}/compare?old=1&new=2").text
+    assert "Between the two: 2 light readings; 1 light reading taken back." in text

@@ -14,11 +14,13 @@ from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
 from sparkwright import cli
+from sparkwright.evidence.kinds import KnockMark, Sweep, SweepRow
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
 from sparkwright.mounting.dead_centre import CAUTIONS, dead_centre, mark_facts
 from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.mark_taken import DeadCentreReadings
 from sparkwright.mounting.questions import MARK, RING, SETTING, TAPE
 from sparkwright.mounting.throw import throw_of
 from sparkwright.pictures.dead_centre import dead_centre_picture
@@ -193,7 +195,7 @@ def test_the_light_is_judged_by_the_true_zero(opened: tuple[TestClient, Shop]) -
     after = client.get(f"{API}/jobs/{KEY}/light").json()
     assert after["results"]["fit"]["offset_deg"]["value"] == pytest.approx(0.0, abs=1e-9)
     assert "2 deg were added to everything seen" in said(client.get(f"/jobs/{KEY}/light"))
-    assert shop.readings.of_job(KEY)[0].row["seen_deg"] == 18.0
+    assert shop.evidence.of_job(KEY)[0].fields["seen_deg"] == 18.0
 
 
 def test_the_picture_shows_each_try_and_both_zeros() -> None:
@@ -452,3 +454,51 @@ def test_a_diameter_that_can_not_be_kept_stays_in_its_field(
     assert sentence in shown
     assert f'name="diameter" value="{diameter}"' in shown
     assert shop.jobs.latest(KEY).number == 1
+
+
+def test_what_was_read_at_the_piston_is_kept_and_can_be_taken_back(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    form = {"one_1": "27 before", "other_1": "31 after", "one_2": "27.5 before", "other_2": "31 after"}
+    sent = form | {"based_on": "1", "who": "A. Example", "diameter": "7.24 in"}
+    client.post(PAGE, data=sent)
+    client.post(PAGE, data=sent)
+    (record,) = shop.evidence.of_job(KEY, "dead-centre")
+    assert isinstance(record.data, DeadCentreReadings)
+    assert record.data.pairs == (ReadPair(27.0, -31.0), ReadPair(27.5, -31.0))
+    assert record.data.diameter_mm == pytest.approx(183.896)
+    error_deg = shop.jobs.latest(KEY).job.light.mark_error_deg
+    assert error_deg == pytest.approx(record.data.found().mark_error_deg, abs=0.005)
+    told = said(client.get(PAGE))
+    assert "Mark read at the piston, 2 tries: it shows 1.9 deg after at true top dead centre" in told
+    back = {"then": PAGE, "who": "B. Example", "why": "wrong cylinder"}
+    answer = client.post(f"/jobs/{KEY}/evidence/{record.id}/back", data=back, follow_redirects=False)
+    assert answer.headers["location"] == PAGE
+    assert shop.evidence.of_job(KEY, "dead-centre") == []
+    page = client.get(PAGE)
+    assert '<tr class="taken-back">' in page.text
+    assert "taken back by B. Example: wrong cylinder" in said(page)
+    client.post(f"/jobs/{KEY}/evidence/{record.id}/put-back", data=back)
+    assert shop.evidence.of_job(KEY, "dead-centre") == [record]
+    for then in ("https://elsewhere.example/", "//elsewhere.example"):
+        gone = client.post(
+            f"/jobs/{KEY}/evidence/{record.id}/back", data=back | {"then": then}, follow_redirects=False
+        )
+        assert gone.headers["location"] == "/"
+        client.post(f"/jobs/{KEY}/evidence/{record.id}/put-back", data=back)
+
+
+def test_the_history_lists_sweeps_and_knock_marks_and_takes_them_back(
+    opened: tuple[TestClient, Shop],
+) -> None:
+    client, shop = opened
+    sweep = Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "light")))
+    shop.evidence.add(KEY, sweep, who="A. Example")
+    kept = shop.evidence.add(KEY, KnockMark(2400.0, 95.0, 30.0, "heavy"), who="A. Example")
+    page = f"/jobs/{KEY}/history"
+    told = said(client.get(page))
+    assert "Sweep at 3,000 rpm and 95 kPa, 2 advances" in told
+    assert "Heavy knock at 2,400 rpm, 95 kPa and 30 deg" in told
+    back = {"then": page, "who": "B. Example", "why": "a loose heat shield"}
+    client.post(f"/jobs/{KEY}/evidence/{kept.id}/back", data=back)
+    assert [each.data for each in shop.evidence.of_job(KEY)] == [sweep]
+    assert "a loose heat shield" in client.get(page).text

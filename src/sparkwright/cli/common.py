@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import codecs
 import math
 import os
+import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -137,6 +139,20 @@ def write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add
     for path, content in files.items():
         with path.open("wb" if replace else "xb") as file:
             file.write(content)
+
+
+def rewrite(path: Path, text: str) -> None:
+    """Put a changed text in the place of a file, whole or not at all; what marks it as UTF-8 stays."""
+    place = path.resolve()
+    beside = place.with_name(f".{place.name}.part")
+    try:
+        marked = place.read_bytes().startswith(codecs.BOM_UTF8)
+        beside.write_bytes(text.encode("utf-8-sig" if marked else "utf-8"))
+        shutil.copymode(place, beside)
+        beside.replace(place)
+    except OSError as problem:
+        beside.unlink(missing_ok=True)
+        raise SparkwrightError(f"{path}: can't be written ({problem.strerror})") from problem
 
 
 def say_written(path: Path, more: str = ".") -> None:

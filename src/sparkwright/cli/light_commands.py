@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,9 +18,16 @@ from sparkwright.cli.common import (
     Plain,
     draw,
     load_job,
+    rewrite,
     show,
 )
-from sparkwright.errors import Refusal
+from sparkwright.errors import Refusal, printable
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sparkwright.light.proved import ProvedFact
+    from sparkwright.light.verdict import LightResult
 
 
 @click.command()
@@ -47,6 +55,7 @@ from sparkwright.errors import Refusal
 @click.option("--light", "kind", metavar="KIND", help="plain or dial-back.")
 @click.option("--mark-proved", is_flag=True, help="Top dead centre was proved at the piston.")
 @click.option("--mark-error", metavar="TEXT", help="What the mark shows at true top dead centre: 2 after.")
+@click.option("--keep", is_flag=True, help="Write what is proved into the job file.")
 @AS_JSON
 @PICTURES
 @REPLACE
@@ -62,6 +71,7 @@ def light(
     kind: str | None,
     mark_proved: bool,
     mark_error: str | None,
+    keep: bool,
     as_json: bool,
     folder: Path | None,
     replace: bool,
@@ -73,11 +83,13 @@ def light(
     """
     from sparkwright.cli.light_page import light_page
     from sparkwright.light.bench import bench_of
+    from sparkwright.light.proved import not_yet_stated
     from sparkwright.light.readings import ReadingSheet, load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.mounting.lengths import length_mm
     from sparkwright.mounting.mark_readings import mark_reading_deg
     from sparkwright.pictures.light import light_picture
+    from sparkwright.words.light import facts_words
 
     job = load_job(job_file)
     bench = bench_of(
@@ -101,7 +113,30 @@ def light(
             )
         draw([light_picture(result)], folder, replace)
     show("light", job, result, as_json, lambda: light_page(result), result.assumed, result.warnings)
+    new = not_yet_stated(result.facts, job)
+    if keep:
+        click.echo(_kept(job_file, new, result), err=as_json)
+    elif new and not as_json:
+        click.echo(f"Proved, and not in the job yet: {facts_words(new)}. Add --keep to write it there.")
     return SEE if result.readings and result.state != "good" else GOOD
+
+
+def _kept(job_file: Path, new: Sequence[ProvedFact], result: LightResult) -> str:
+    """Write what is proved into the job file, and say what was written or why nothing was."""
+    from sparkwright.job import JobText
+    from sparkwright.job.toml import read_text
+    from sparkwright.light.proved import with_facts
+    from sparkwright.words.light import facts_words
+    from sparkwright.words.told import told
+
+    if new:
+        rewrite(job_file, with_facts(JobText(read_text(job_file)), new).text)
+        return f"Written into {printable(job_file.name)}: {facts_words(new)}."
+    if result.facts:
+        return "Nothing was written: the job states what is proved already."
+    if result.proof.proven:
+        return "Nothing was written: prove the mark at the piston first; a light can't see that it is wrong."
+    return f"Nothing was written. {told(result.proof.finding).sentence}"
 
 
 COMMANDS = (light,)

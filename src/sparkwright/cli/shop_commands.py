@@ -200,8 +200,9 @@ def _holding_in_words(seen: Holding) -> str:
     signed = f", {seen.handed_over} of them handed over" if seen.handed_over else ""
     return (
         f"{seen.name} ({seen.key}): {_counted(seen.revisions, 'revision')}{signed}, "
-        f"{_counted(seen.kept_texts, 'text')} kept beside it, {_counted(seen.readings, 'reading')}, "
-        f"{_counted(seen.files, 'file')}. Nothing brings them back."
+        f"{_counted(seen.kept_texts, 'text')} kept beside it, "
+        f"{_counted(seen.evidence, 'record')} of evidence, {_counted(seen.files, 'file')}. "
+        "Nothing brings them back."
     )
 
 

@@ -14,6 +14,7 @@ from sparkwright.job import Job
 from sparkwright.light import findings as noticed
 from sparkwright.light.bench import Bench, assumed_of, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
+from sparkwright.light.proved import ProvedFact, delay_to_set_us, proved_facts
 from sparkwright.light.readings import MOST_READINGS, Reading, ReadingSheet, each_once, first_of
 
 LEAST_READINGS = 3
@@ -73,7 +74,9 @@ class LightResult:
 
     ``state``: "good" (proved, nothing to do), "look", "problem", or "open" (fewer readings than six, and
     nothing seen in them). ``fit`` is None without readings, and where readings must not be fitted together.
-    ``readings`` are all that were given; the fit holds those that it used.
+    ``readings`` are all that were given; the fit holds those that it used. ``facts`` are what the job may
+    state from now on, since it is proved; ``set_delay_us`` is the whole delay that the controller is to be
+    set to, None where none is.
     """
 
     job_name: str
@@ -92,6 +95,8 @@ class LightResult:
     cautions: tuple[str, ...]
     warnings: tuple[Finding, ...]
     assumed: tuple[Assumed, ...]
+    facts: tuple[ProvedFact, ...]
+    set_delay_us: float | None
 
     @property
     def problems(self) -> tuple[Finding, ...]:
@@ -167,6 +172,8 @@ def check_light(
             housing_asked=any(each.kind == "offset.to-turn" and noticed.asks(each) for each in whole),
             delay_asked=any(each.subject == "delay" and noticed.asks(each) for each in whole),
         ),
+        facts=proved_facts(fit, proof.within_deg if proof.proven else None, bench),
+        set_delay_us=delay_to_set_us(fit, whole, bench),
     )
 
 

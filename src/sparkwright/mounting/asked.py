@@ -11,9 +11,10 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
-from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre, known_error_deg
+from sparkwright.mounting.dead_centre import DeadCentre, Method, known_error_deg
 from sparkwright.mounting.lengths import degrees, length_mm
 from sparkwright.mounting.mark_readings import mark_reading_deg, read_pairs
+from sparkwright.mounting.mark_taken import DeadCentreReadings
 from sparkwright.mounting.phasing import RotorPhasing, rotor_phasing
 from sparkwright.mounting.questions import (
     MARK,
@@ -39,7 +40,7 @@ SIDES = ("one side", "other side")
 
 
 def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
-    """Find true top dead centre from what was typed.
+    """Find true top dead centre from what was typed, as `mark_readings` reads it.
 
     Raises
     ------
@@ -50,6 +51,22 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
     --------
     >>> mark_found(MarkAsked(tries=(("27 before", "31 after"),)), None).mark_error_deg
     -2.0
+    """
+    return mark_readings(asked, job).found()
+
+
+def mark_readings(asked: MarkAsked, job: Job | None) -> DeadCentreReadings:
+    """Read what was typed of the mark, with the lengths that the job states.
+
+    Raises
+    ------
+    Refusal
+        For what can't be read, or does not go together.
+
+    Examples
+    --------
+    >>> mark_readings(MarkAsked(tries=(("27 before", "31 after"),)), None).pairs
+    (ReadPair(before_deg=27.0, after_deg=-31.0),)
     """
     MARK["method"].require_choice(asked.method)
     _require_both_sides(asked.tries)
@@ -62,10 +79,13 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
         for side, text in zip(SIDES, each, strict=True)
     ]
     by_dial = asked.method == "dial"
-    return dead_centre(
+    throw = _throw(asked, job)
+    return DeadCentreReadings(
         read_pairs(readings, READINGS),
         method=cast(Method, asked.method),
-        throw=_throw(asked, job),
+        stroke_mm=throw.stroke_mm if throw else None,
+        rod_mm=throw.rod_mm if throw else None,
+        pin_offset_mm=throw.pin_offset_mm if throw else None,
         diameter_mm=diameter_mm,
         read_to_deg=degrees(asked.read_to, "read to") if tidy(asked.read_to) else USUAL_READ_TO_DEG,
         dial_step_mm=_length_mm(MARK["dial_step"], asked.dial_step) if by_dial else None,

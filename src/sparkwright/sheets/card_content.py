@@ -191,11 +191,24 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
     return [
         ["Base", f"{plan.base_deg:g}\N{DEGREE SIGN} before top dead centre, controller adding nothing"],
         ["Mark of the balancer", _mark_shows(job)],
+        *_kept_of_light(job),
         ["Mechanical advance", job.distributor.advance],
         ["Rotor phase now", f"{stands}; tip covers its post from {reach}"],
         ["Rotor phase to set", _phase_to_set(plan, hardware)],
         ["Idle", f"{degrees(plan.idle.set_deg, 1)} at {grouped(plan.idle.rpm)} rpm; {authority}"],
     ]
+
+
+def _kept_of_light(job: Job) -> list[list[str]]:
+    """Give what the light check left in the job: the delay that was set, and how well timing is known."""
+    light = job.light
+    found = []
+    if light.delay_set_us is not None:
+        found.append(["Delay set", f"{light.delay_set_us:g} us, made up for by the controller"])
+    if light.timing_spread_deg is not None:
+        spread = f"{light.timing_spread_deg:g}\N{DEGREE SIGN}, one standard deviation, from the light"
+        found.append(["Timing known to", spread])
+    return found
 
 
 def _mark_shows(job: Job) -> str:

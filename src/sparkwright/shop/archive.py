@@ -17,15 +17,16 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, JsonValue
 from sqlalchemy import Connection, Table, insert, update
 
 from sparkwright.errors import Refusal
+from sparkwright.evidence.records import Record
 from sparkwright.job import Job
 from sparkwright.job.toml import MOST_BYTES
 from sparkwright.shop.attachments import MOST_ATTACHED_BYTES, attachments_of, file_name_given
 from sparkwright.shop.database import Database, now
+from sparkwright.shop.evidence import MOST_RECORDS, records_of
 from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
 from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
-from sparkwright.shop.readings import MOST_READINGS, readings_of
-from sparkwright.shop.refusals import ShopError, name_given, row_given, sentence_given, why_given
+from sparkwright.shop.refusals import ShopError, fields_given, name_given, sentence_given, why_given
 from sparkwright.shop.revisions import (
     MOST_NUMBER,
     add_job,
@@ -35,9 +36,11 @@ from sparkwright.shop.revisions import (
     kept_of,
     sign,
 )
-from sparkwright.shop.tables import attachments, jobs, kept_texts, readings
+from sparkwright.shop.tables import attachments, evidence, jobs, kept_texts
 
-SCHEMA = "urn:sparkwright:job-archive:1"
+SCHEMA = "urn:sparkwright:job-archive:2"
+FIRST_SCHEMA = "urn:sparkwright:job-archive:1"
+"""Archives written before there was evidence of other kinds than light readings."""
 HISTORY = "history.json"
 MOST_TEXTS = 20_000
 MOST_TEXT_BYTES = 100_000_000
@@ -84,14 +87,40 @@ class ArchivedKept(_Part):
     based_on: Number
 
 
+class ArchivedEvidence(_Part):
+    """One thing that was seen; the last three tell of its withdrawal."""
+
+    kind: str = Field(pattern=r"^[a-z]+(-[a-z]+)*$", max_length=20)
+    version: Number
+    fields: dict[str, JsonValue]
+    when: Moment
+    who: str
+    withdrawn_when: Moment | None
+    withdrawn_by: str | None
+    withdrawn_why: str
+
+
 class ArchivedReading(_Part):
-    """A reading as it was typed."""
+    """A light reading in an archive of the first schema."""
 
     row: dict[str, JsonValue]
     when: Moment
     who: str
     taken_back_when: Moment | None
     taken_back_by: str | None
+
+    def evidence(self) -> ArchivedEvidence:
+        """Give it as it is kept today."""
+        return ArchivedEvidence(
+            kind="light-reading",
+            version=1,
+            fields=self.row,
+            when=self.when,
+            who=self.who,
+            withdrawn_when=self.taken_back_when,
+            withdrawn_by=self.taken_back_by,
+            withdrawn_why="",
+        )
 
 
 class ArchivedAttachment(_Part):
@@ -104,14 +133,28 @@ class ArchivedAttachment(_Part):
     who: str
 
 
-class History(_Part):
-    """Everything that the store knows of a job beside its texts and files."""
-
+class _Told(_Part):
     key: str = Field(max_length=80)
     revisions: tuple[ArchivedRevision, ...] = Field(min_length=1, max_length=MOST_TEXTS)
     kept: tuple[ArchivedKept, ...] = Field(max_length=MOST_TEXTS)
-    readings: tuple[ArchivedReading, ...] = Field(max_length=MOST_READINGS)
     attachments: tuple[ArchivedAttachment, ...] = Field(max_length=MOST_TEXTS)
+
+
+class History(_Told):
+    """Everything that the store knows of a job beside its texts and files."""
+
+    evidence: tuple[ArchivedEvidence, ...] = Field(max_length=MOST_RECORDS)
+
+
+class FirstHistory(_Told):
+    """The same in an archive of the first schema."""
+
+    readings: tuple[ArchivedReading, ...] = Field(max_length=MOST_RECORDS)
+
+    def history(self) -> History:
+        """Give it as it is written today."""
+        told = {name: getattr(self, name) for name in _Told.model_fields}
+        return History.model_construct(**told, evidence=tuple(each.evidence() for each in self.readings))
 
 
 @dataclass(frozen=True)
@@ -122,7 +165,7 @@ class Archives:
     most_bytes: int = MOST_ATTACHED_BYTES
 
     def write(self, key: str, target: str | Path) -> None:
-        """Write one job with all its revisions, kept texts, readings and files into an archive.
+        """Write one job with all its revisions, kept texts, evidence and files into an archive.
 
         Columns read from files are left out: they are made again from the file.
 
@@ -134,7 +177,7 @@ class Archives:
         with self.database.reading() as connection:
             revisions = all_revisions(connection, key)
             kept = kept_of(connection, key)
-            readings = readings_of(connection, key)
+            seen = records_of(connection, key)
             files = attachments_of(connection, key)
         kept_files = [f"kept/{place:04}.toml" for place in range(1, len(kept) + 1)]
         history = History.model_construct(
@@ -145,7 +188,7 @@ class Archives:
             kept=tuple(
                 _part(ArchivedKept, each, file=file) for each, file in zip(kept, kept_files, strict=True)
             ),
-            readings=tuple(_part(ArchivedReading, each) for each in readings),
+            evidence=tuple(_archived(each) for each in seen),
             attachments=tuple(
                 _part(ArchivedAttachment, each, file=_bytes_file(each.sha256)) for each in files
             ),
@@ -175,8 +218,8 @@ class Archives:
             If it is no archive, or anything in it can't stand.
         """
         who = name_given("who", who)
-        with Package(Path(source), SCHEMA) as package:
-            given = read_list(f"{package.name}, {HISTORY}", package.read(HISTORY), History)
+        with Package(Path(source), SCHEMA, FIRST_SCHEMA) as package:
+            given = _history(package)
             try:
                 history = _checked(given, package)
             except Refusal as problem:
@@ -197,6 +240,24 @@ class Archives:
                 chunks = package.chunks(file)
                 arrived.append((path, write_chunks(path, chunks, most_bytes=self.most_bytes, called=name)))
             yield arrived
+
+
+def _history(package: Package) -> History:
+    called, content = f"{package.name}, {HISTORY}", package.read(HISTORY)
+    if package.manifest.schema_ == FIRST_SCHEMA:
+        return read_list(called, content, FirstHistory).history()
+    return read_list(called, content, History)
+
+
+def _archived(record: Record) -> ArchivedEvidence:
+    gone = record.withdrawn
+    return _part(
+        ArchivedEvidence,
+        record,
+        withdrawn_when=gone and gone.when,
+        withdrawn_by=gone and gone.who,
+        withdrawn_why=gone.why if gone else "",
+    )
 
 
 def _text_file(number: int) -> str:
@@ -251,11 +312,12 @@ def _checked(history: History, package: Package) -> _Checked:
             raise ShopError(
                 f"{package.name}: a kept text is based on revision {text.based_on}, which is not there"
             )
-    for reading in history.readings:
-        name_given("who", reading.who)
-        row_given(reading.row)
-        if reading.taken_back_by is not None:
-            name_given("taken_back_by", reading.taken_back_by)
+    for seen in history.evidence:
+        name_given("who", seen.who)
+        fields_given(seen.fields)
+        why_given(seen.withdrawn_why)
+        if seen.withdrawn_by is not None:
+            name_given("withdrawn_by", seen.withdrawn_by)
     for attachment in history.attachments:
         name_given("who", attachment.who)
         file_name_given(attachment.name)
@@ -334,17 +396,20 @@ def _add_all(connection: Connection, given: _Checked, who: str) -> str:
     )
     _add_rows(
         connection,
-        readings,
+        evidence,
         [
             {
                 "job_id": job_id,
-                "row": row_given(reading.row),
-                "read_at": reading.when,
-                "read_by": reading.who,
-                "taken_back_at": reading.taken_back_when,
-                "taken_back_by": reading.taken_back_by,
+                "kind": seen.kind,
+                "version": seen.version,
+                "fields": fields_given(seen.fields),
+                "taken_at": seen.when,
+                "taken_by": seen.who,
+                "withdrawn_at": seen.withdrawn_when,
+                "withdrawn_by": seen.withdrawn_by,
+                "withdrawn_why": why_given(seen.withdrawn_why),
             }
-            for reading in history.readings
+            for seen in history.evidence
         ],
     )
     _add_rows(

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, func, select, text
 from sparkwright.shop.database import Database
 from sparkwright.shop.files import Content
 from sparkwright.shop.refusals import ShopError
-from sparkwright.shop.tables import attachments, columns, hand_overs, jobs, metadata, readings, revisions
+from sparkwright.shop.tables import attachments, columns, evidence, hand_overs, jobs, metadata, revisions
 
 MOST_TOLD = 100
 """Problems of the database file itself that are listed at most."""
@@ -100,7 +100,7 @@ def _list(connection: Connection) -> Iterator[str]:
 
 
 def _lists_inside(connection: Connection) -> Iterator[str]:
-    for table, content in ((readings, readings.c.row), (hand_overs, hand_overs.c.acknowledged)):
+    for table, content in ((evidence, evidence.c.fields), (hand_overs, hand_overs.c.acknowledged)):
         for number, row in connection.execute(select(next(iter(table.primary_key)), content)):
             try:
                 json.loads(row)

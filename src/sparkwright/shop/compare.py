@@ -1,13 +1,15 @@
-"""Two revisions of a job held against each other, fact by fact, in the words and units of the job file."""
+"""Two revisions of a job held against each other, fact by fact, and what was seen between them."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from difflib import SequenceMatcher
 from typing import Literal
 
+from sparkwright.evidence.records import Record
 from sparkwright.findings import Length, Sentence
 from sparkwright.job import Job, Section
 from sparkwright.job.field_kind import FieldKind, Quantity
@@ -193,3 +195,20 @@ def _beside(lines: Sequence[str], *, behind: bool, ahead: bool) -> list[TextLine
         return [TextLine("beside", line) for line in lines]
     shown = [[TextLine("beside", line) for line in part] for part in (lines[:near], lines[far:])]
     return [*shown[0], TextLine("more"), *shown[1]]
+
+
+@dataclass(frozen=True)
+class Between:
+    """What was seen between two moments, and what was withdrawn between them."""
+
+    taken: tuple[Record, ...]
+    withdrawn: tuple[Record, ...]
+
+
+def seen_between(records: Iterable[Record], start: datetime, end: datetime) -> Between:
+    """Give the evidence that was taken, and that was withdrawn, after one moment and up to another."""
+    kept = tuple(records)
+    return Between(
+        tuple(each for each in kept if start < each.when <= end),
+        tuple(each for each in kept if each.withdrawn and start < each.withdrawn.when <= end),
+    )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -108,18 +107,6 @@ class Attachment:
 
 
 @dataclass(frozen=True)
-class KeptReading:
-    """One reading as it was typed; one that was taken back stays, marked with when and by whom."""
-
-    id: int
-    row: Mapping[str, object]
-    when: datetime
-    who: str
-    taken_back_when: datetime | None
-    taken_back_by: str | None
-
-
-@dataclass(frozen=True)
 class Holding:
     """What a store holds of one job; ``turn`` rises with every change, ``handed_over`` counts signatures."""
 
@@ -129,11 +116,11 @@ class Holding:
     revisions: int
     handed_over: int
     kept_texts: int
-    readings: int
+    evidence: int
     files: int
 
 
-LogKind = Literal["sign-in", "wrong try", "import", "download", "backup", "removal"]
+LogKind = Literal["sign-in", "wrong try", "import", "download", "backup", "removal", "taken back", "put back"]
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The record of sign-ins, wrong tries, imports, downloads, backups and removals, for who owns the store."""
+"""The record of who came, and what came in, left or was taken back, for who owns the store."""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ import os
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from hashlib import sha256
@@ -175,8 +175,8 @@ class Package:
     ----------
     path : Path
         The file.
-    schema : str
-        What its manifest must call itself.
+    schemas : str
+        One of these its manifest must call itself.
     all_bytes : bool
         Whether it may unpack to any size; only for what a person names by hand.
 
@@ -186,7 +186,7 @@ class Package:
         If it is no such package. Members are checked against their hash while they are read.
     """
 
-    def __init__(self, path: Path, schema: str, *, all_bytes: bool = False) -> None:
+    def __init__(self, path: Path, *schemas: str, all_bytes: bool = False) -> None:
         self.name = path.name
         try:
             self._size = path.stat().st_size
@@ -199,7 +199,7 @@ class Package:
             raise ShopError(f"{self.name}: is not a ZIP file, or was cut short") from problem
         try:
             self._packed = self._checked_members(all_bytes)
-            self.manifest = self._read_manifest(schema)
+            self.manifest = self._read_manifest(schemas)
         except BaseException:
             self._file.close()
             raise
@@ -237,13 +237,15 @@ class Package:
             )
         return packed
 
-    def _read_manifest(self, schema: str) -> Manifest:
+    def _read_manifest(self, schemas: Sequence[str]) -> Manifest:
         if MANIFEST not in self._packed:
             raise ShopError(f"{self.name}: holds no {MANIFEST}; it was not written by Sparkwright")
         content = b"".join(self._chunks(MANIFEST, MOST_LIST_BYTES))
         manifest = read_list(f"{self.name}, {MANIFEST}", content, Manifest)
-        if manifest.schema_ != schema:
-            raise ShopError(f"{self.name}: is {manifest.schema_}; what is read here is {schema}")
+        if manifest.schema_ not in schemas:
+            raise ShopError(
+                f"{self.name}: is {manifest.schema_}; what is read here is {' or '.join(schemas)}"
+            )
         if set(manifest.members) | {MANIFEST} != set(self._packed):
             raise ShopError(f"{self.name}: does not hold the files that its {MANIFEST} lists")
         return manifest

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from sparkwright.shop.facts import KeptText, Revision
 
 MOST_NAME = 80
+MOST_SENT_AS = 40
 MOST_FILE_NAME = 200
 MOST_WHY = 500
 MOST_SENTENCE = 1000
@@ -114,6 +115,11 @@ def name_given(field: str, text: str, most: int = MOST_NAME) -> str:
     return _printing(field, name, most)
 
 
+def sent_as_given(text: str | None) -> str | None:
+    """Give the word under which something was sent, so that it is kept once when it is sent again."""
+    return None if text is None else name_given("sent_as", text, MOST_SENT_AS)
+
+
 def why_given(text: str) -> str:
     """Give a reason without blanks around it; it may be empty."""
     return _printing("why", text.strip(), MOST_WHY)
@@ -149,16 +155,16 @@ def job_text_given(text: str) -> bytes:
     return content
 
 
-def row_given(row: object) -> str:
-    """Give a reading as the JSON that is kept; refuses what JSON can't hold.
+def fields_given(fields: object) -> str:
+    """Give what was seen as the JSON that is kept; refuses what JSON can't hold.
 
     Examples
     --------
-    >>> row_given({"rpm": 2000, "seen_deg": None})
+    >>> fields_given({"rpm": 2000, "seen_deg": None})
     '{"rpm": 2000, "seen_deg": null}'
     """
     try:
-        text = json.dumps(row, ensure_ascii=False, allow_nan=False)
+        text = json.dumps(fields, ensure_ascii=False, allow_nan=False)
         text.encode("utf-8")
     except (TypeError, ValueError, RecursionError) as problem:
         raise Refusal.at(

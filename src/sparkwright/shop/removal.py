@@ -18,12 +18,12 @@ from sparkwright.shop.revisions import job_id_of, latest_of
 from sparkwright.shop.tables import (
     attachments,
     columns,
+    evidence,
     hand_overs,
     job_states,
     jobs,
     kept_texts,
     log,
-    readings,
     removing,
     revisions,
 )
@@ -74,7 +74,7 @@ class Removal:
             _require_removable(seen, _holding(connection, seen.key), also_handed_over)
             files = _files_of(connection, job_id)
             _delete_all(connection, job_id, seen.key)
-            about = f"revisions: {seen.revisions}, readings: {seen.readings}, files: {seen.files}"
+            about = f"revisions: {seen.revisions}, evidence: {seen.evidence}, files: {seen.files}"
             add_line(connection, "removal", HERE, who=who, key=None, about=about)
         # Rows first: a file that stays behind does less harm than a row whose file is gone.
         with self.database.writing() as connection:
@@ -103,7 +103,7 @@ def _holding(connection: Connection, key: str) -> Holding:
         revisions=_count(connection, revisions, job_id),
         handed_over=len(connection.execute(signed).all()),
         kept_texts=_count(connection, kept_texts, job_id),
-        readings=_count(connection, readings, job_id),
+        evidence=_count(connection, evidence, job_id),
         files=_count(connection, attachments, job_id),
     )
 
@@ -123,7 +123,7 @@ def _delete_all(connection: Connection, job_id: int, key: str) -> None:
     connection.execute(delete(hand_overs).where(hand_overs.c.revision_id.in_(signed)))
     attached = select(attachments.c.id).where(attachments.c.job_id == job_id)
     connection.execute(delete(columns).where(columns.c.attachment_id.in_(attached)))
-    for table in (revisions, attachments, kept_texts, readings, removing):
+    for table in (revisions, attachments, kept_texts, evidence, removing):
         connection.execute(delete(table).where(table.c.job_id == job_id))
     connection.execute(delete(jobs).where(jobs.c.id == job_id))
     for fingerprint in fingerprints:

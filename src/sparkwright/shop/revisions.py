@@ -23,6 +23,7 @@ from sparkwright.shop.refusals import (
     ShopError,
     job_text_given,
     name_given,
+    sent_as_given,
     sentence_given,
     why_given,
 )
@@ -97,8 +98,18 @@ class Jobs:
 
     # Writing
 
-    def create(self, text: str, *, who: str, why: str = FIRST_WHY) -> Revision:
+    def create(self, text: str, *, who: str, why: str = FIRST_WHY, sent_as: str | None = None) -> Revision:
         """Start a job from the text of a job file.
+
+        Parameters
+        ----------
+        text : str
+            The job file, whole.
+        who, why : str
+            Who starts it, and for what reason.
+        sent_as : str, optional
+            A word that whoever sends it makes up for it. Sent again under the same word, because no answer
+            came, the same text is the same job; another text is another one.
 
         Raises
         ------
@@ -107,10 +118,14 @@ class Jobs:
         """
         job, who, why = _given(text, who, why)
         _require_answers(job)
+        sent_as = sent_as_given(sent_as)
         with self.database.writing() as connection:
+            started_before = _started_before(connection, text, sent_as)
+            if started_before is not None:
+                return latest_of(connection, started_before)
             key = free_key(connection, job.name)
             when = now()
-            job_id = add_job(connection, key, job, who, when)
+            job_id = add_job(connection, key, job, who, when, sent_as)
             add_revision(connection, job_id, 1, text, job, who, why, when)
             return latest_of(connection, key)
 
@@ -342,7 +357,20 @@ def next_turn(connection: Connection) -> int:
     return (last or 0) + 1
 
 
-def add_job(connection: Connection, key: str, job: Job, who: str, when: datetime) -> int:
+def _started_before(connection: Connection, text: str, sent_as: str | None) -> str | None:
+    """Give the key of the job that was started with a text under a word."""
+    if sent_as is None:
+        return None
+    first = (revisions.c.job_id == jobs.c.id) & (revisions.c.number == 1)
+    same = select(jobs.c.key).join(revisions, first)
+    same = same.where(jobs.c.sent_as == sent_as, revisions.c.text == text)
+    found: str | None = connection.execute(same).scalar()
+    return found
+
+
+def add_job(
+    connection: Connection, key: str, job: Job, who: str, when: datetime, sent_as: str | None = None
+) -> int:
     """Add the row of a new job at its first revision."""
     done = connection.execute(
         insert(jobs)
@@ -354,6 +382,7 @@ def add_job(connection: Connection, key: str, job: Job, who: str, when: datetime
             saved_at=when,
             saved_by=who,
             handed_over=False,
+            sent_as=sent_as,
         )
         .returning(jobs.c.id)
     )

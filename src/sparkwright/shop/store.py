@@ -10,10 +10,10 @@ from sparkwright.shop.attachments import MOST_ATTACHED_BYTES, AttachedFiles
 from sparkwright.shop.backup import write_backup
 from sparkwright.shop.checking import problems_of
 from sparkwright.shop.database import Database
+from sparkwright.shop.evidence import Evidence
 from sparkwright.shop.job_states import JobStates
 from sparkwright.shop.log import Log
 from sparkwright.shop.place import StorePlace, place_of
-from sparkwright.shop.readings import Readings
 from sparkwright.shop.refusals import ShopError
 from sparkwright.shop.removal import Removal
 from sparkwright.shop.revisions import Jobs
@@ -28,8 +28,8 @@ class Shop:
     ----------
     jobs : Jobs
         Jobs and their revisions.
-    readings : Readings
-        What was read at the engines.
+    evidence : Evidence
+        What was seen on the engines.
     files : AttachedFiles
         Files that belong to jobs.
     archives : Archives
@@ -47,7 +47,7 @@ class Shop:
     def __init__(self, place: StorePlace, *, most_attached_bytes: int = MOST_ATTACHED_BYTES) -> None:
         self.database = Database(place)
         self.jobs = Jobs(self.database)
-        self.readings = Readings(self.database)
+        self.evidence = Evidence(self.database)
         self.files = AttachedFiles(self.database, most_attached_bytes)
         self.archives = Archives(self.database, most_attached_bytes)
         self.removal = Removal(self.database)

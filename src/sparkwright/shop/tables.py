@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0005"
+NEWEST = "0006"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -72,6 +72,7 @@ jobs = Table(
     Column("handed_over", Boolean, nullable=False),
     Column("imported_at", UtcTime),
     Column("imported_by", String(80)),
+    Column("sent_as", String(40)),  # of what started it: the same when it is sent again
 )
 
 revisions = Table(
@@ -134,16 +135,19 @@ columns = Table(
     Column("sha256", String(64), nullable=False),
 )
 
-readings = Table(
-    "readings",
+evidence = Table(
+    "evidence",
     metadata,
     Column("id", Integer, primary_key=True),
     Column("job_id", ForeignKey("jobs.id"), nullable=False, index=True),
-    Column("row", Text, nullable=False),  # JSON
-    Column("read_at", UtcTime, nullable=False),
-    Column("read_by", String(80), nullable=False),
-    Column("taken_back_at", UtcTime),
-    Column("taken_back_by", String(80)),
+    Column("kind", String(20), nullable=False),
+    Column("version", Integer, nullable=False),  # of the kind's fields
+    Column("fields", Text, nullable=False),  # JSON
+    Column("taken_at", UtcTime, nullable=False),
+    Column("taken_by", String(80), nullable=False),
+    Column("withdrawn_at", UtcTime),
+    Column("withdrawn_by", String(80)),
+    Column("withdrawn_why", String(500), nullable=False),
     Column("sent_as", String(40)),  # of what was sent: the same when it is sent again
 )
 

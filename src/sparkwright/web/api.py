@@ -16,6 +16,9 @@ from sparkwright.drawing.true_scale import Paper
 from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal
+from sparkwright.evidence.kinds import MOST_SETS, LightReading
+from sparkwright.evidence.light_sets import by_set, judged, require_fits
+from sparkwright.evidence.records import Record
 from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
 from sparkwright.mounting.asked import mark_assumed, mark_found
@@ -27,18 +30,10 @@ from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point
 from sparkwright.sheets.card import card_pdf
 from sparkwright.sheets.record import plain, record
-from sparkwright.shop import Attachment, JobLine, KeptReading, Revision
+from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
-from sparkwright.web.light_sets import (
-    MOST_SETS,
-    by_set,
-    judged,
-    latest_check,
-    reading_row,
-    require_fits,
-)
 from sparkwright.web.marking import SheetName, printed
-from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, revision_shown
+from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, light_of, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -221,9 +216,9 @@ class NewSheet(BaseModel):
     housing_diameter: str = _answer(SETTING["housing_diameter"], "Static setting: ")
 
 
-def reading_record(reading: KeptReading) -> dict[str, Any]:
+def reading_record(reading: Record) -> dict[str, Any]:
     """Give one kept reading as plain data."""
-    return {**reading.row, "id": reading.id, "when": reading.when.isoformat(), "who": reading.who}
+    return {**reading.fields, "id": reading.id, "when": reading.when.isoformat(), "who": reading.who}
 
 
 def file_record(attachment: Attachment) -> dict[str, Any]:
@@ -406,7 +401,7 @@ def card(
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
-    light = latest_check(shop, revision)
+    light = light_of(shop, revision)
     content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
     return Response(content, media_type="application/pdf")
 
@@ -446,8 +441,11 @@ def readings(
     """
     return {
         "schema": "urn:sparkwright:readings:1",
-        "count": shop.readings.count(key),
-        "readings": [reading_record(each) for each in shop.readings.of_job(key, after=after, limit=limit)],
+        "count": shop.evidence.count(key, "light-reading"),
+        "readings": [
+            reading_record(each)
+            for each in shop.evidence.of_job(key, "light-reading", after=after, limit=limit)
+        ],
     }
 
 
@@ -456,9 +454,10 @@ def new_reading(shop: TheShop, key: Key, sent: NewReading) -> dict[str, Any]:
     """Keep one reading; what is wrong with it is said in sentences."""
     values = sent.model_dump(exclude={"who", "set", "sent_as"}, exclude_none=True)
     reading = checked_reading(values)
-    require_fits([reading], shop.jobs.latest(key).job, by_set(shop, key), sent.set)
+    sets = by_set(shop.evidence.of_job(key, "light-reading"))
+    require_fits([reading], shop.jobs.latest(key).job, sets, sent.set)
     return reading_record(
-        shop.readings.put(key, reading_row(reading, sent.set), who=sent.who, sent_as=sent.sent_as)
+        shop.evidence.add(key, LightReading(reading, sent.set), who=sent.who, sent_as=sent.sent_as)
     )
 
 
@@ -467,7 +466,7 @@ def light(
     shop: TheShop, key: Key, set: Annotated[int | None, Query(ge=1, le=MOST_SETS)] = None
 ) -> dict[str, Any]:
     """Say what the readings of a set prove; of the newest when not given."""
-    sets, job = by_set(shop, key), shop.jobs.latest(key).job
+    sets, job = by_set(shop.evidence.of_job(key, "light-reading")), shop.jobs.latest(key).job
     result = judged(job, sets.get(max(sets, default=1) if set is None else set, []))
     return record("light", job, result, assumed=result.assumed, warnings=result.warnings)
 

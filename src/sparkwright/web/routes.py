@@ -13,7 +13,9 @@ from pydantic import BaseModel, ConfigDict, model_validator
 from pydantic_core import PydanticCustomError
 from starlette.concurrency import run_in_threadpool
 
+from sparkwright.evidence.light_sets import latest_check
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.reckoning import Reckoned, Reckoner
 
@@ -97,3 +99,8 @@ class OfJob(APIRoute):
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
     """Give the revision a page is about: the one asked for, or the latest."""
     return shop.jobs.latest(key) if number is None else shop.jobs.revision(key, number)
+
+
+def light_of(shop: Shop, revision: Revision) -> LightResult | None:
+    """Judge the newest set of light readings of a job; None while nothing was read."""
+    return latest_check(revision.job, shop.evidence.of_job(revision.key, "light-reading"))

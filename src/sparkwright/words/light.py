@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from sparkwright.light.fit import Estimate
+from sparkwright.light.proved import ProvedFact
 from sparkwright.light.verdict import LightResult
 from sparkwright.words.told import sentences, told
 
@@ -60,6 +63,22 @@ def what_was_read(result: LightResult) -> str:
     where = f"at {first} rpm" if first == last else f"from {first} to {last} rpm"
     what = f"{held[0]:g} deg held" if len(held) == 1 else f"{held[0]:g} to {held[-1]:g} deg commanded"
     return f"Read with a timing light: {count} reading{'' if count == 1 else 's'} {where}, {what}."
+
+
+def facts_words(facts: Sequence[ProvedFact]) -> str:
+    """Say what a light check proved of the job.
+
+    Examples
+    --------
+    >>> print(facts_words([ProvedFact("light.delay_set_us", 85.0)]))
+    the controller makes up for a delay of 85 us (`light.delay_set_us`)
+    """
+    words = {
+        "timing_spread_deg": "base, mark and scatter of the spark are known to {:g} deg, one standard "
+        "deviation",
+        "delay_set_us": "the controller makes up for a delay of {:g} us",
+    }
+    return "; ".join(f"{words[each.name].format(each.value)} (`{each.key}`)" for each in facts)
 
 
 def _mark_counted(result: LightResult) -> list[str]:

@@ -2,6 +2,7 @@
 
 from sparkwright.web.pages import (
     engine,
+    evidence,
     facts,
     files,
     hand_over,
@@ -33,6 +34,7 @@ PAGES = (
     map_files.router,
     marking.router,
     light.router,
+    evidence.router,
     hand_over.router,
     history.router,
     files.router,

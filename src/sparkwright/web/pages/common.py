@@ -10,9 +10,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from sparkwright.errors import Refusal
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import BusyError, Reckoner
-from sparkwright.web.routes import reckoner_of, shop_of
+from sparkwright.web.routes import light_of, reckoner_of, shop_of
 from sparkwright.web.steps import steps_of
 from sparkwright.web.view import page
 
@@ -34,7 +33,7 @@ def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) ->
         "latest": shop.jobs.latest(revision.key).number,
         "here": here,
         "reckoned": reckoned,
-        "steps": steps_of(revision, reckoned, latest_check(shop, revision)),
+        "steps": steps_of(revision, reckoned, light_of(shop, revision)),
     }
 
 

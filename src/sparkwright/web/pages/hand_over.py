@@ -15,11 +15,10 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
-from sparkwright.web.light_sets import latest_check
 from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
-from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
 from sparkwright.words.hand_over import worries_told
 
 router = APIRouter()
@@ -58,7 +57,7 @@ def hand_over(
 ) -> Response:
     """Sign a revision off; from then on it is fixed."""
     revision = shop.jobs.revision(key, number)
-    wanted = to_acknowledge(reckon(revision.job), revision.job, latest_check(shop, revision))
+    wanted = to_acknowledge(reckon(revision.job), revision.job, light_of(shop, revision))
     try:
         missing = [sentence for sentence in wanted if sentence not in (read or [])]
         if missing:
@@ -86,7 +85,7 @@ def _page(
     status: int = 200,
 ) -> HTMLResponse:
     reckoned = reckoner.kept(revision.fingerprint)
-    wanted = to_acknowledge(reckoned, revision.job, latest_check(shop, revision)) if reckoned else ()
+    wanted = to_acknowledge(reckoned, revision.job, light_of(shop, revision)) if reckoned else ()
     values: dict[str, object] = {
         "work": None if reckoned else reckoner.begin(revision.job),
         "sentences": wanted,
@@ -104,7 +103,7 @@ def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = N
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
-    light = latest_check(shop, revision)
+    light = light_of(shop, revision)
     text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
@@ -122,7 +121,7 @@ def card_file(
         revision.job,
         paper=paper,
         date=_date(revision),
-        light=latest_check(shop, revision),
+        light=light_of(shop, revision),
     )
     return Response(
         content,

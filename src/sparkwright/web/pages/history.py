@@ -12,7 +12,7 @@ from sparkwright.edit.difference import moved
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import KeptText, NotThereError, Revision, SavedElsewhereError, Shop
-from sparkwright.shop.compare import changed_facts, changed_lines
+from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
 from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
@@ -20,6 +20,7 @@ from sparkwright.web.pages.common import Who, Why, job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import Reckon, TheReckon, TheShop
+from sparkwright.words.evidence import between_words, evidence_lines
 
 router = APIRouter()
 
@@ -55,6 +56,7 @@ def _listed(
         "files": files[:A_PAGE],
         "more_files": files[A_PAGE - 1].id if len(files) > A_PAGE else None,
         "refused": refused,
+        "evidence": evidence_lines(shop.evidence.of_job(key, also_withdrawn=True)),
     }
 
 
@@ -84,9 +86,10 @@ def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: i
     """Show what changed from one revision to another: the facts, then the map."""
     before, after = shop.jobs.revision(key, old), shop.jobs.revision(key, new)
     title = f"From revision {old} to revision {new}"
-    return _compared(
-        request, shop, reckon, key, title, JobText(before.text, kept=True), JobText(after.text, kept=True)
-    )
+    seen = seen_between(shop.evidence.of_job(key, also_withdrawn=True), before.when, after.when)
+    old_text, new_text = JobText(before.text, kept=True), JobText(after.text, kept=True)
+    values = {"seen": between_words(seen)}
+    return _compared(request, shop, reckon, key, title, old_text, new_text, values)
 
 
 def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
@@ -156,6 +159,7 @@ def _compared(
         "label": label_of_fact,
         "moved": moved(*plans),
         "kept": None,
+        "seen": "",
     }
     values = {**shown, **(values or {})}
     return job_page(request, "compare.html", shop.jobs.latest(key), "history", values, status)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, UploadFile
@@ -44,6 +45,7 @@ def new_from_file(
     who: Who = "",
     why: Why = "",
     text: Annotated[str, Form()] = "",
+    sent_as: Annotated[str, Form()] = "",
     file: UploadFile | None = None,
 ) -> Response:
     """Take a job file, uploaded or pasted."""
@@ -51,18 +53,21 @@ def new_from_file(
     try:
         if file is not None and file.filename:
             text = _text_of(file)
-        saved = shop.jobs.create(text, who=said_by(who), why=why.strip() or "Brought in from a job file")
+        reason = why.strip() or "Brought in from a job file"
+        saved = shop.jobs.create(text, who=said_by(who), why=reason, sent_as=sent_as or None)
     except SparkwrightError as problem:
         refused = list(problem.sentences)
     else:
         return remember(went(request, f"/jobs/{saved.key}"), who.strip())
-    return page(request, "new-file.html", {"refused": refused, "who": who, "why": why, "text": text}, 422)
+    values = {"refused": refused, "who": who, "why": why, "text": text, "sent_as": sent_as}
+    return page(request, "new-file.html", values, 422)
 
 
 @router.get("/new/file")
 def new_from_file_page(request: Request) -> Response:
     """Offer to bring a job in from a file."""
-    return page(request, "new-file.html", {"refused": [], "who": "", "why": "", "text": ""})
+    values = {"refused": [], "who": "", "why": "", "text": "", "sent_as": secrets.token_hex(16)}
+    return page(request, "new-file.html", values)
 
 
 def _text_of(file: UploadFile) -> str:

@@ -12,6 +12,11 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.evidence.kinds import MOST_SETS, SET, LightReading
+from sparkwright.evidence.light_sets import by_set, judged, require_fits, rows_in, withdrawn_in
+from sparkwright.evidence.records import Record
+from sparkwright.job import JobText
+from sparkwright.light.proved import not_yet_stated, with_facts
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
@@ -23,22 +28,14 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.pictures.light import light_picture
 from sparkwright.reading.tables import MOST_BYTES, text_of
-from sparkwright.shop import NotThereError, Shop
-from sparkwright.web.light_sets import (
-    MOST_SETS,
-    SET,
-    by_set,
-    judged,
-    reading_row,
-    require_fits,
-    rows_in,
-    taken_back_in,
-)
-from sparkwright.web.pages.common import Who, job_page, job_values, said_by, went
-from sparkwright.web.pages.facts import TypedForm
+from sparkwright.shop import Shop
+from sparkwright.web.pages.common import Who, Why, job_page, job_values, said_by, went
+from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop, reckoner_of
+from sparkwright.web.sessions import place_of
 from sparkwright.web.view import page
+from sparkwright.words.light import facts_words
 
 router = APIRouter(route_class=OfJob)
 
@@ -54,7 +51,7 @@ KEPT_AS = "kept-as"
 """Header that says which reading is kept, by the word that it was sent under; until then its browser keeps it."""
 
 SETS_A_PAGE = 20
-"""Each set that is listed is judged."""
+LIGHT = "light-reading"
 
 SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
 
@@ -88,13 +85,12 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     values = {name: typed.get(name, "") for name in COLUMNS}
     try:
         reading = checked_reading(values)
-        require_fits([reading], shop.jobs.latest(key).job, by_set(shop, key), number)
+        require_fits([reading], shop.jobs.latest(key).job, _sets(shop, key), number)
         sent_as = typed.get("sent_as") or None
-        row = reading_row(reading, number)
-        kept = shop.readings.put(key, row, who=said_by(who), sent_as=sent_as)
+        shop.evidence.add(key, LightReading(reading, number), who=said_by(who), sent_as=sent_as)
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
-    answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": kept.row})
+    answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": reading})
     if sent_as is not None:
         answer.headers[KEPT_AS] = sent_as
     return remember(answer, said_by(who))
@@ -108,22 +104,26 @@ def take_back(
     reading: Annotated[int, Form()],
     number: SetNumber,
     who: Who = "",
+    why: Why = "",
 ) -> Response:
     """Take a reading back; its row stays, marked, and can be put back."""
-    if not any(reading == each.id for each in shop.readings.of_job(key)):
-        raise NotThereError(f"There is no reading {reading} of this job; it may have been taken back before.")
-    shop.readings.take_back(reading, who=said_by(who))
+    record = shop.evidence.withdraw(key, reading, who=said_by(who), why=why)
+    shop.log.note("taken back", place_of(request), who=who, key=key, about=f"{record.kind} {reading}")
     return _after(request, shop, key, number, {})
 
 
 @router.post("/jobs/{key}/light/put-back")
 def put_back(
-    request: Request, shop: TheShop, key: str, reading: Annotated[int, Form()], number: SetNumber
+    request: Request,
+    shop: TheShop,
+    key: str,
+    reading: Annotated[int, Form()],
+    number: SetNumber,
+    who: Who = "",
 ) -> Response:
     """Let a reading count again that was taken back."""
-    if not any(reading == each.id for each in shop.readings.of_job(key, also_taken_back=True)):
-        raise NotThereError(f"There is no reading {reading} of this job.")
-    shop.readings.put_back(reading)
+    record = shop.evidence.put_back(key, reading)
+    shop.log.note("put back", place_of(request), who=who, key=key, about=f"{record.kind} {reading}")
     return _after(request, shop, key, number, {})
 
 
@@ -135,9 +135,9 @@ def from_file(
     name = said_by(who)
     content = file.file.read(MOST_BYTES + 1)
     sheet = read_readings(text_of(content, "file", file.filename or "readings"))
-    require_fits(sheet.readings, shop.jobs.latest(key).job, by_set(shop, key), number)
+    require_fits(sheet.readings, shop.jobs.latest(key).job, _sets(shop, key), number)
     shop.files.attach(key, file.filename or "readings.csv", "readings", io.BytesIO(content), who=name)
-    shop.readings.put_all(key, [reading_row(each, number) for each in sheet.readings], who=name)
+    shop.evidence.add_all(key, [LightReading(each, number) for each in sheet.readings], who=name)
     twice = f"&twice={len(sheet.warnings)}" if sheet.warnings else ""
     return remember(went(request, f"/jobs/{key}/light?set={number}{twice}"), name)
 
@@ -145,9 +145,45 @@ def from_file(
 @router.get("/jobs/{key}/light/readings.csv")
 def table(shop: TheShop, key: str, set: int = 1) -> Response:
     """Give the readings of a set as the table that `sparkwright light` reads."""
-    text = write_readings(list(rows_in(by_set(shop, key).get(set, ())).values()))
+    text = write_readings(list(rows_in(_sets(shop, key).get(set, ())).values()))
     disposition = f'attachment; filename="{key}-readings-{set}.csv"'
     return Response(text, media_type="text/csv; charset=utf-8", headers={"content-disposition": disposition})
+
+
+@router.post("/jobs/{key}/light/done")
+def done(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Begin a new set after something was turned or set; a delay that was set is a fact of the job."""
+    number, delay = _set_number(form.get(SET, "1")), form.get("delay_us", "").strip()
+    revision, then = shop.jobs.latest(key), f"/jobs/{key}/light?set={number + 1}"
+    try:
+        text = JobText(revision.text, kept=True)
+        changed = text.changed("light", delay_set_us=delay) if delay else text
+        if changed.job.light.delay_set_us == revision.job.light.delay_set_us:
+            return went(request, then)
+        why = f"Delay set in the controller after light set {number}: {delay} us"
+        return save_job(request, shop, key, changed, form, why=why, then=then)
+    except SparkwrightError as problem:
+        return _again(request, shop, key, number, {}, problem.sentences)
+
+
+@router.post("/jobs/{key}/light/proved")
+def keep_proved(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Keep what a set proves as facts of the job; every other line stays as it was typed."""
+    number = _set_number(form.get(SET, "1"))
+    revision = shop.jobs.revision(key, based_on(form))
+    try:
+        new = not_yet_stated(judged(revision.job, _sets(shop, key).get(number, ())).facts, revision.job)
+        if not new:
+            raise Refusal.at("set", number, "must prove something that the job doesn't state yet")
+        text = with_facts(JobText(revision.text, kept=True), new)
+        why = f"Proved with the light, set {number}: {facts_words(new)}"
+        return save_job(request, shop, key, text, form, why=why, then=f"/jobs/{key}/light?set={number}")
+    except SparkwrightError as problem:
+        return _again(request, shop, key, number, {}, problem.sentences)
+
+
+def _sets(shop: Shop, key: str) -> dict[int, list[Record]]:
+    return by_set(shop.evidence.of_job(key, LIGHT))
 
 
 def _set_number(text: str) -> int:
@@ -158,13 +194,15 @@ def _set_number(text: str) -> int:
 
 def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False) -> dict[str, Any]:
     """Everything the page shows of one set, with its readings from a line on."""
-    sets = by_set(shop, key)
+    records = shop.evidence.of_job(key, LIGHT, also_withdrawn=True)
+    sets = by_set(records)
     newest = max(sets, default=1)
     number = newest if asked is None else min(max(asked, 1), newest + 1)
     latest = shop.jobs.latest(key)
     job = latest.job
     of_set = sets.get(number, [])
     result = judged(job, of_set)
+    new = not_yet_stated(result.facts, job)
     first = min(max(line - 1, 0), len(of_set)) // MOST_READINGS * MOST_READINGS
     listed, older, newer = _sets_near(list(sets), number)
     ask = result.next_readings[0] if result.next_readings else None
@@ -177,7 +215,8 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool
     # After a change the newest set is closed; who looks at an older one wants that one.
     into_set = number + 1 if ask and ask.new_list and number == newest and not stay else number
     rows = dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None))
-    struck = taken_back_in(shop, key, number)
+    struck = {each.id: each for each in withdrawn_in(records, number)}
+    shown = rows | rows_in(struck.values())
     return {
         "result": result,
         "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
@@ -195,8 +234,10 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool
             "asks": _asked(result),
             "first_asks": _asked(judged(job, ())),
         },
-        "rows": dict(sorted((rows | {each: reading for each, (reading, _) in struck.items()}).items())),
-        "struck": {each: by for each, (_, by) in struck.items()},
+        "rows": dict(sorted(shown.items())),
+        "struck": struck,
+        "to_keep": facts_words(new),
+        "stated": "" if new else facts_words(result.facts),
         "kept": None,
         "pages": range(1, len(of_set) + 1, MOST_READINGS),
         "page_lines": MOST_READINGS,
@@ -204,7 +245,7 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool
         # Part of a page that a person is on already: their hand may be in another field by now.
         "answered": False,
         "newest": newest,
-        "sets": {each: judged(job, sets[each]) for each in listed},
+        "sets": {each: sets[each] for each in listed},
         "older_set": older,
         "newer_set": newer,
         "ask": ask,

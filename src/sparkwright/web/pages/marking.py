@@ -15,7 +15,15 @@ from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.findings import Sentence
 from sparkwright.job import Job, JobText
-from sparkwright.mounting.asked import SIDES, day_of, mark_found, ring_found, setting_found, tape_found
+from sparkwright.mounting.asked import (
+    SIDES,
+    day_of,
+    mark_found,
+    mark_readings,
+    ring_found,
+    setting_found,
+    tape_found,
+)
 from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
 from sparkwright.mounting.questions import (
     MARK,
@@ -32,13 +40,14 @@ from sparkwright.sheets import degree_ring as ring_sheets
 from sparkwright.sheets import tape as tape_sheets
 from sparkwright.sheets.phasing import strips_picture, tips_picture
 from sparkwright.sheets.static_setting import body_picture
-from sparkwright.shop import Revision
+from sparkwright.shop import Revision, Shop
 from sparkwright.web.forms import shown_fact
 from sparkwright.web.marking import ScaleName, SheetName, answers, printed
-from sparkwright.web.pages.common import job_page, went
-from sparkwright.web.pages.facts import TypedForm, save_job
+from sparkwright.web.pages.common import job_page, said_by, went
+from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.web.view import person_of
+from sparkwright.words.evidence import seen_words
 from sparkwright.words.light import mark_words
 
 router = APIRouter()
@@ -58,7 +67,7 @@ def mark(request: Request, shop: TheShop, key: str, number: int | None = None) -
     """Ask for readings at the piston, and say what they show."""
     revision = revision_shown(shop, key, number)
     asked = _asked(request.query_params, _damper(request, revision.job))
-    return _mark_page(request, revision, asked)
+    return _mark_page(request, shop, revision, asked)
 
 
 @router.post("/jobs/{key}/mark")
@@ -67,12 +76,16 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     revision = shop.jobs.latest(key)
     asked = _asked(form, "")
     try:
-        found = mark_found(asked, revision.job)
+        readings = mark_readings(asked, revision.job)
+        found = readings.found()
         job = JobText(revision.text, kept=True).changed("light", **mark_facts(found))
+        # What was read stays, whatever becomes of the job; sent twice, it is one record.
+        sent_as = f"mark of revision {based_on(form)}"
+        shop.evidence.add(key, readings, who=said_by(form.get("who", "")), sent_as=sent_as)
         why = f"Mark proved at the piston: it shows {mark_words(found.mark_error_deg)} at the top"
         return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
-        return _mark_page(request, revision, asked, str(problem), form)
+        return _mark_page(request, shop, revision, asked, str(problem), form)
 
 
 @router.post("/jobs/{key}/mark/right")
@@ -83,7 +96,9 @@ def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Res
     try:
         return save_job(request, shop, key, job, form, why="Mark set right", then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
-        return _mark_page(request, revision, _asked({}, _damper(request, revision.job)), str(problem), form)
+        return _mark_page(
+            request, shop, revision, _asked({}, _damper(request, revision.job)), str(problem), form
+        )
 
 
 @router.post("/jobs/{key}/mark/diameter")
@@ -115,6 +130,7 @@ def _damper(request: Request, job: Job) -> str:
 
 def _mark_page(
     request: Request,
+    shop: Shop,
     revision: Revision,
     asked: MarkAsked,
     refused: str = "",
@@ -137,6 +153,10 @@ def _mark_page(
         "stands": mark_stands(revision.job),
         "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
         "refused": refused,
+        "read": [
+            (record, seen_words(record))
+            for record in shop.evidence.of_job(revision.key, "dead-centre", also_withdrawn=True)
+        ],
         "cautions": CAUTIONS,
         "who": (form or {}).get("who", person_of(request).name),
         "why": (form or {}).get("why", ""),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import secrets
+
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
@@ -39,7 +41,8 @@ def new(request: Request, shop: TheShop, form: TypedForm) -> Response:
     why = f"Started as a copy of {shop.jobs.latest(copy).name}" if copy else FIRST_WHY
     who = form["who"].strip()
     text = JobText.begun(filled.tables).text
-    saved = shop.jobs.create(text, who=who, why=form.get("why", "").strip() or why[:500])
+    why = form.get("why", "").strip() or why[:500]
+    saved = shop.jobs.create(text, who=who, why=why, sent_as=form.get("sent_as") or None)
     return remember(went(request, f"/jobs/{saved.key}"), who)
 
 
@@ -65,5 +68,7 @@ def _page(
         "who_refused": who_refused(form) if told else "",
         "who": form.get("who", ""),
         "why": form.get("why", ""),
+        # A form that is sent twice, for the answer to the first was lost, is one job.
+        "sent_as": form.get("sent_as") or secrets.token_hex(16),
     }
     return page(request, "new.html", values, status)

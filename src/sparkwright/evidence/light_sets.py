@@ -7,74 +7,62 @@ from dataclasses import replace
 from functools import lru_cache
 
 from sparkwright.errors import Refusal
+from sparkwright.evidence.kinds import MOST_SETS, SET, LightReading
+from sparkwright.evidence.records import Record
 from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
-from sparkwright.light.readings import (
-    COLUMNS,
-    MOST_READINGS,
-    Reading,
-    checked_reading,
-    each_once,
-)
+from sparkwright.light.readings import MOST_READINGS, Reading, each_once
 from sparkwright.light.verdict import LightResult, check_light
-from sparkwright.shop import KeptReading, Revision, Shop
 
-SET = "set"
-"""Key of a kept row that says to which set it belongs; the others are a reading's columns."""
-
-
-MOST_SETS = 1000
-MOST_TAKEN_BACK = 20
-"""So many that were taken back are shown beside the others, to be put back."""
+MOST_WITHDRAWN = 20
+"""So many that were withdrawn are shown beside the others, to be put back."""
 
 
-def reading_row(reading: Reading, number: int) -> dict[str, object]:
-    """Give the row in which a reading of a set is kept: what is known of it, and its set."""
-    values = {name: getattr(reading, name) for name in COLUMNS}
-    return {name: value for name, value in values.items() if value not in (None, "")} | {SET: number}
-
-
-def by_set(shop: Shop, key: str) -> dict[int, list[KeptReading]]:
-    """Give the rows of each set as they are kept, in the order in which they were taken.
+def by_set(records: Iterable[Record]) -> dict[int, list[Record]]:
+    """Give the light readings of each set that count, in the order in which they were taken.
 
     A set without any reading of a light, as an archive from elsewhere may bring, is left out.
     """
-    found: dict[int, list[KeptReading]] = {}
-    for kept in shop.readings.of_job(key):
-        named = kept.row.get(SET, 1)
-        number = named if isinstance(named, int) and 1 <= named <= MOST_SETS else 1
-        found.setdefault(number, []).append(kept)
+    found: dict[int, list[Record]] = {}
+    for record in records:
+        if record.kind == "light-reading" and record.withdrawn is None:
+            found.setdefault(set_of(record), []).append(record)
     return {number: found[number] for number in sorted(found) if rows_in(found[number], 1)}
 
 
-def rows_in(kept: Iterable[KeptReading], most: int | None = None) -> dict[int, Reading]:
-    """Give the readings of a set by the number of their row; `line` is a place in it.
+def set_of(record: Record) -> int:
+    """Give the set to which a light reading belongs; the first where it doesn't say."""
+    number = record.fields.get(SET, 1)
+    return number if isinstance(number, int) and 1 <= number <= MOST_SETS else 1
 
-    A row that is no reading of a light is left out. With `most` only so many of the first are looked at.
+
+def rows_in(records: Iterable[Record], most: int | None = None) -> dict[int, Reading]:
+    """Give the readings of a set by the number of their record; `line` is a place in it.
+
+    What is no reading of a light is left out. With `most` only so many of the first are looked at.
     """
     rows: dict[int, Reading] = {}
-    for each in kept:
-        values = {name: value for name, value in each.row.items() if name != SET}
-        try:
-            rows[each.id] = checked_reading(values, line=len(rows) + 1)
-        except Refusal:
-            continue
+    for record in records:
+        if isinstance(record.data, LightReading):
+            rows[record.id] = replace(record.data.reading, line=len(rows) + 1)
         if len(rows) == most:
             break
     return rows
 
 
-def taken_back_in(shop: Shop, key: str, number: int) -> dict[int, tuple[Reading, str]]:
-    """Give the newest readings of a set that were taken back, by the number of their row, and by whom."""
-    gone = {each.id: each for each in shop.readings.of_job(key, also_taken_back=True) if each.taken_back_when}
-    of_set = [each for each in gone.values() if each.row.get(SET, 1) == number]
-    rows = rows_in(of_set[-MOST_TAKEN_BACK:])
-    return {each: (reading, gone[each].taken_back_by or "") for each, reading in rows.items()}
+def withdrawn_in(records: Iterable[Record], number: int) -> list[Record]:
+    """Give the newest readings of a set that were withdrawn."""
+    gone = [
+        record
+        for record in records
+        if record.kind == "light-reading" and record.withdrawn is not None and set_of(record) == number
+    ]
+    return [record for record in gone[-MOST_WITHDRAWN:] if isinstance(record.data, LightReading)]
 
 
-def judged(job: Job, kept: Iterable[KeptReading]) -> LightResult:
-    """Judge a set of rows as they are kept."""
-    return light_check(job, tuple(rows_in(kept, MOST_READINGS + 1).values()))
+def judged(job: Job, records: Iterable[Record]) -> LightResult:
+    """Judge the readings of a set."""
+    return light_check(job, tuple(rows_in(records, MOST_READINGS + 1).values()))
 
 
 def require_fits(
@@ -124,7 +112,7 @@ def light_check(job: Job, readings: tuple[Reading, ...]) -> LightResult:
     return check_light(job, replace(sheet, warnings=(*warnings, *sheet.warnings)))
 
 
-def latest_check(shop: Shop, revision: Revision) -> LightResult | None:
+def latest_check(job: Job, records: Iterable[Record]) -> LightResult | None:
     """Judge the newest set of a job; None while nothing was read."""
-    sets = by_set(shop, revision.key)
-    return judged(revision.job, sets[max(sets)]) if sets else None
+    sets = by_set(records)
+    return judged(job, sets[max(sets)]) if sets else None

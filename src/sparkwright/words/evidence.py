@@ -1,0 +1,102 @@
+"""What was seen on an engine in a line each, for the history."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sparkwright.evidence.kinds import KnockMark, LightReading, Sweep
+from sparkwright.evidence.light_sets import set_of
+from sparkwright.evidence.records import Record, Withdrawal
+from sparkwright.mounting.mark_taken import DeadCentreReadings
+from sparkwright.shop.compare import Between
+from sparkwright.words.light import mark_words
+
+NAMES = {
+    "light-reading": ("light reading", "light readings"),
+    "dead-centre": ("proof of the mark", "proofs of the mark"),
+    "sweep": ("sweep", "sweeps"),
+    "knock-mark": ("knock mark", "knock marks"),
+}
+KNOCK_WORDS = {"none": "no knock", "light": "a light knock", "heavy": "heavy knock"}
+
+
+@dataclass(frozen=True)
+class EvidenceLine:
+    """One line of what was seen: a record, or the readings of a light set together.
+
+    ``record`` is None for a set, and ``set`` for any other; ``withdrawn`` is of a record.
+    """
+
+    words: str
+    who: str
+    when: datetime
+    record: Record | None = None
+    set: int | None = None
+    withdrawn: Withdrawal | None = None
+
+
+def evidence_lines(records: Iterable[Record]) -> list[EvidenceLine]:
+    """Say what was seen, light readings a set at a time, in the order in which it was given."""
+    lines: list[EvidenceLine] = []
+    sets: dict[int, list[Record]] = {}
+    for record in records:
+        if isinstance(record.data, LightReading):
+            sets.setdefault(set_of(record), []).append(record)
+        else:
+            lines.append(
+                EvidenceLine(seen_words(record), record.who, record.when, record, withdrawn=record.withdrawn)
+            )
+    lines += [
+        EvidenceLine(_set_words(number, each), each[0].who, each[0].when, set=number)
+        for number, each in sets.items()
+    ]
+    return sorted(lines, key=lambda line: line.when)
+
+
+def seen_words(record: Record) -> str:
+    """Say one record in a few words."""
+    seen = record.data
+    match seen:
+        case DeadCentreReadings():
+            found = seen.found()
+            shows = mark_words(found.mark_error_deg)
+            where = "wanders" if found.wanders else f"shows {shows} at true top dead centre"
+            return f"Mark read at the piston, {_counted(len(seen.pairs), 'try', 'tries')}: it {where}"
+        case Sweep():
+            count = _counted(len(seen.rows), "advance", "advances")
+            return f"Sweep at {seen.speed_rpm:,.0f} rpm and {seen.map_kpa:g} kPa, {count}"
+        case KnockMark():
+            where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
+            return f"{KNOCK_WORDS[seen.knock].capitalize()} at {where}"
+        case LightReading():
+            reading = seen.reading
+            return f"Light: {reading.seen_deg:g} deg seen at {reading.speed_rpm:,.0f} rpm"
+    return f"{NAMES.get(record.kind, (record.kind,))[0].capitalize()} that can't be read: {seen.problems[0]}"
+
+
+def between_words(found: Between) -> str:
+    """Say what was seen and taken back between two revisions; "" where nothing was."""
+    parts = [_kinds(found.taken, ""), _kinds(found.withdrawn, " taken back")]
+    told = "; ".join(each for each in parts if each)
+    return f"Between the two: {told}." if told else ""
+
+
+def _kinds(records: Sequence[Record], done: str) -> str:
+    counted = Counter(record.kind for record in records)
+    return ", ".join(
+        f"{_counted(count, *NAMES.get(kind, (kind, kind)))}{done}" for kind, count in counted.items()
+    )
+
+
+def _set_words(number: int, records: Sequence[Record]) -> str:
+    counts = sum(record.withdrawn is None for record in records)
+    back = len(records) - counts
+    tail = f", {back} taken back" if back else ""
+    return f"Light set {number}: {_counted(counts, *NAMES['light-reading'])}{tail}"
+
+
+def _counted(count: int, one: str, several: str) -> str:
+    return f"{count} {one if count == 1 else several}"
