@@ -33,7 +33,7 @@ from sparkwright.ignition.capacitive import (
     condenser_capacitance_uf,
     condenser_voltage_v,
 )
-from sparkwright.ignition.coil import Charge, Coil, Driver
+from sparkwright.ignition.coil import Coil, CoilCharge, Driver
 from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
@@ -343,7 +343,7 @@ def _speeds(job: Job) -> FloatArray:
     return np.linspace(500.0, highest_rpm(job), 12)
 
 
-def _settling_ms(charge: Charge) -> float:
+def _settling_ms(charge: CoilCharge) -> float:
     """Time after which the current has as good as settled [ms]."""
     return 5.0 * charge.coil.primary_mh / charge.loop_ohm
 
@@ -351,7 +351,7 @@ def _settling_ms(charge: Charge) -> float:
 def _inductive(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilResult:
     cylinders = job.engine.cylinders
     current_a = coil.current_for_energy_a(wanted_mj)
-    running = Charge(coil, driver, job.battery.running_v)
+    running = CoilCharge(coil, driver, job.battery.running_v)
     needed_ms = running.dwell_ms(current_a)
     rpm = _speeds(job)
     interval_ms = np.asarray(coil_formulas.spark_interval_ms(cylinders, rpm))
@@ -373,7 +373,7 @@ def _inductive(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilRe
         name: per_second * np.array([getattr(heat, f"{name}_mj") for heat in heats]) * 1e-3
         for name in ("supply", "coil", "driver", "ballast")
     }
-    cranking = Charge(coil, driver, job.battery.cranking_v)
+    cranking = CoilCharge(coil, driver, job.battery.cranking_v)
     cranking_ms = cranking.dwell_ms(current_a)
     cranking_a = cranking.current_a(_settling_ms(cranking) if cranking_ms is None else cranking_ms)
     if not job.driver.controls_dwell:

@@ -24,10 +24,17 @@ from sparkwright.words.told import STATE_WORDS, Told, sentences
 from sparkwright.words.told import told as told_of
 from sparkwright.words.worth import first_words
 
-HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
+HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "limit": "l", "by hand": "h"}
 """One letter beside a cell's number, by what holds it."""
 
-HELD_STYLES = {"best": "", "knock": "bold", "reach": "underline", "reserve": "italic", "hand": "reverse"}
+HELD_STYLES = {
+    "best": "",
+    "knock": "bold",
+    "reach": "underline",
+    "reserve": "italic",
+    "limit": "",
+    "by hand": "reverse",
+}
 OVER_MARK = "^"
 """In place of the letter, where a person set the cell over a ceiling."""
 
@@ -35,7 +42,9 @@ CELL_WIDTH = 6
 """Characters of one cell of the map: `25.5k` and a space."""
 
 
-HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
+HELD_KEY = (
+    "Beside each value what holds it: k knock, r reach, i idle reserve, l limit, h by hand; nothing, best."
+)
 OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
 MOST_OVER = 20
 STATE_MARKS = {

@@ -17,11 +17,9 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Controller
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.exchange import ADVANCE_SPAN_DEG
+from sparkwright.plan.hand import Place
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, tidy
-
-Place = tuple[int, int]
-"""Row and column of a cell, counted from the least load and the least speed."""
 
 Along = Literal["both", "speed", "load"]
 

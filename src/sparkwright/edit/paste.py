@@ -6,10 +6,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sparkwright.edit.cells import Block, Edited, Place, advance_typed, set_to, to_step
+from sparkwright.edit.cells import Block, Edited, advance_typed, set_to, to_step
 from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Controller
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.hand import Place
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number_or_none
 

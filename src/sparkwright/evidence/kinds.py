@@ -14,10 +14,11 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
-from sparkwright.job.door import REFUSED, Choice, Number, Text, written
+from sparkwright.job.field_kind import REFUSED, Choice, Number, Text, written
 from sparkwright.light.readings import COLUMNS, Reading, checked_reading
-from sparkwright.mounting.dead_centre import USUAL_READ_TO_DEG, DeadCentre, Method, dead_centre
+from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre
 from sparkwright.mounting.mark_readings import ReadPair, read_pairs
+from sparkwright.mounting.questions import USUAL_READ_TO_DEG
 from sparkwright.mounting.throw import CrankThrow
 
 SET = "set"

@@ -6,16 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition.coil import Coil
 from sparkwright.ignition.ring import Windings, peaks
+from sparkwright.numeric import Numeric
 
-Number = float | NDArray[np.float64]
 
-
-def condenser_energy_mj(capacitance_uf: Number, voltage_v: Number) -> Number:
+def condenser_energy_mj(capacitance_uf: Numeric, voltage_v: Numeric) -> Numeric:
     """Energy of a charged condenser [mJ], `C V^2 / 2`.
 
     Parameters
@@ -37,7 +35,7 @@ def condenser_energy_mj(capacitance_uf: Number, voltage_v: Number) -> Number:
     return 0.5e-3 * capacitance_uf * voltage_v * voltage_v
 
 
-def condenser_voltage_v(capacitance_uf: Number, energy_mj: Number) -> Number:
+def condenser_voltage_v(capacitance_uf: Numeric, energy_mj: Numeric) -> Numeric:
     """Voltage at which a condenser holds an energy [V], `sqrt(2 E / C)`.
 
     Parameters
@@ -59,7 +57,7 @@ def condenser_voltage_v(capacitance_uf: Number, energy_mj: Number) -> Number:
     return np.sqrt(2e3 * energy_mj / capacitance_uf)
 
 
-def condenser_capacitance_uf(voltage_v: Number, energy_mj: Number) -> Number:
+def condenser_capacitance_uf(voltage_v: Numeric, energy_mj: Numeric) -> Numeric:
     """Capacitance that holds an energy at a voltage [uF], `2 E / V^2`.
 
     Parameters
@@ -82,8 +80,8 @@ def condenser_capacitance_uf(voltage_v: Number, energy_mj: Number) -> Number:
 
 
 def discharge_rise_us(
-    leakage_mh: Number, capacitance_uf: Number, turns_ratio: Number, secondary_pf: Number
-) -> Number:
+    leakage_mh: Numeric, capacitance_uf: Numeric, turns_ratio: Numeric, secondary_pf: Numeric
+) -> Numeric:
     """Time from switching to the first peak of the secondary, without loss.
 
     Parameters
@@ -117,8 +115,8 @@ def discharge_rise_us(
 
 
 def discharge_peak_kv(
-    voltage_v: Number, capacitance_uf: Number, turns_ratio: Number, secondary_pf: Number
-) -> Number:
+    voltage_v: Numeric, capacitance_uf: Numeric, turns_ratio: Numeric, secondary_pf: Numeric
+) -> Numeric:
     """Open-circuit peak of the secondary, without loss: `2 n V C1 / (C1 + n^2 C2)` [kV].
 
     Circuit theory: two condensers joined by an inductance swing to twice their common voltage. An

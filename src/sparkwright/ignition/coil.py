@@ -17,14 +17,13 @@ from numpy.typing import NDArray
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition.coil_formulas import (
     SATURATED_SHARE,
-    Number,
     saturating_energy_mj,
     saturating_inductance_mh,
     stored_energy_mj,
     warm_resistance_ohm,
 )
 from sparkwright.ignition.ring import Peaks, Windings, peaks
-from sparkwright.numeric import FloatArray
+from sparkwright.numeric import FloatArray, Numeric
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _REACHABLE = 1.0 - 1e-9
@@ -100,7 +99,7 @@ class Coil:
         """Primary resistance at its working temperature [ohm]."""
         return float(warm_resistance_ohm(self.primary_ohm, self.winding_c))
 
-    def inductance_mh(self, current_a: Number) -> Number:
+    def inductance_mh(self, current_a: Numeric) -> Numeric:
         """Inductance at a current [mH].
 
         Parameters
@@ -211,7 +210,7 @@ class Heat:
 
 
 @dataclass(frozen=True)
-class Charge:
+class CoilCharge:
     """A coil charging through a driver from a battery.
 
     Parameters
@@ -230,7 +229,7 @@ class Charge:
 
     Examples
     --------
-    >>> charge = Charge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
+    >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
     >>> round(charge.dwell_ms(6.0), 5)
     2.12957
     """
@@ -281,7 +280,7 @@ class Charge:
 
         Examples
         --------
-        >>> Charge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
+        >>> CoilCharge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
         True
         """
         if current_a > self.most_current_a or current_a >= self.drive_v / self.loop_ohm * _REACHABLE:
@@ -299,7 +298,7 @@ class Charge:
 
         Examples
         --------
-        >>> charge = Charge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
+        >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
         >>> round(charge.current_a(3.0), 5)
         7.87715
         """
@@ -328,7 +327,7 @@ class Charge:
 
         Examples
         --------
-        >>> charge = Charge(Coil(0.7, 4.0, 100.0), Driver(), battery_v=13.5)
+        >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0), Driver(), battery_v=13.5)
         >>> heat = charge.heat(3.0)
         >>> stored = charge.coil.energy_mj(charge.current_a(3.0))
         >>> clamp = (1 - 0.95**2) * stored
@@ -390,7 +389,7 @@ def dwell_for_energy_ms(
     """
     current = coil.current_for_energy_a(energy_mj)
     dwell = [
-        Charge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
+        CoilCharge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
         for volt in battery_v
     ]
     return np.array([np.nan if each is None else each for each in dwell])

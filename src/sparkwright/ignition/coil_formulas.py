@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Number = float | NDArray[np.float64]
-
+from sparkwright.numeric import Numeric
 
 COPPER_PER_K = 0.00393
 """Rise of copper's resistance per kelvin, referred to 20 C (IEC 60028, annealed copper)."""
@@ -18,8 +16,8 @@ Recalled for open-core coils, no printed source."""
 
 
 def charging_current_a(
-    drive_v: Number, resistance_ohm: Number, inductance_mh: Number, time_ms: Number
-) -> Number:
+    drive_v: Numeric, resistance_ohm: Numeric, inductance_mh: Numeric, time_ms: Numeric
+) -> Numeric:
     """Primary current a time after the driver closes, with a constant inductance.
 
     Parameters
@@ -49,8 +47,8 @@ def charging_current_a(
 
 
 def charging_time_ms(
-    drive_v: Number, resistance_ohm: Number, inductance_mh: Number, current_a: Number
-) -> Number:
+    drive_v: Numeric, resistance_ohm: Numeric, inductance_mh: Numeric, current_a: Numeric
+) -> Numeric:
     """Time to a current with a constant inductance [ms], `-(L / R) ln(1 - I R / V)`; exact below `V / R`.
 
     Parameters
@@ -76,7 +74,7 @@ def charging_time_ms(
     return -inductance_mh / resistance_ohm * np.log(1.0 - current_a * resistance_ohm / drive_v)
 
 
-def stored_energy_mj(inductance_mh: Number, current_a: Number) -> Number:
+def stored_energy_mj(inductance_mh: Numeric, current_a: Numeric) -> Numeric:
     """Energy of a constant inductance [mJ], `L I^2 / 2`.
 
     Parameters
@@ -99,12 +97,12 @@ def stored_energy_mj(inductance_mh: Number, current_a: Number) -> Number:
 
 
 def lossless_secondary_kv(
-    current_a: Number,
-    inductance_mh: Number,
-    turns_ratio: Number,
-    primary_capacitance_uf: Number,
-    secondary_pf: Number,
-) -> Number:
+    current_a: Numeric,
+    inductance_mh: Numeric,
+    turns_ratio: Numeric,
+    primary_capacitance_uf: Numeric,
+    secondary_pf: Numeric,
+) -> Numeric:
     """Open-circuit peak of an ideal coil: all stored energy goes into the two capacitances.
 
     Parameters
@@ -131,7 +129,7 @@ def lossless_secondary_kv(
     return turns_ratio * current_a * np.sqrt(inductance_mh * 1e3 / capacitance_uf) * 1e-3
 
 
-def warm_resistance_ohm(resistance_20c_ohm: Number, winding_c: Number) -> Number:
+def warm_resistance_ohm(resistance_20c_ohm: Numeric, winding_c: Numeric) -> Numeric:
     """Resistance of a copper winding at a temperature, from that at 20 C.
 
     `R (1 + 0.00393 (T - 20))`, IEC 60028; holds within about 1 % from -20 to 150 C.
@@ -152,8 +150,8 @@ def warm_resistance_ohm(resistance_20c_ohm: Number, winding_c: Number) -> Number
 
 
 def saturating_inductance_mh(
-    inductance_mh: Number, current_a: Number, saturation_a: Number, left_share: Number
-) -> Number:
+    inductance_mh: Numeric, current_a: Numeric, saturation_a: Numeric, left_share: Numeric
+) -> Numeric:
     """Inductance that falls smoothly from its small-current value to what is left in saturation.
 
     Parameters
@@ -187,8 +185,8 @@ def saturating_inductance_mh(
 
 
 def saturating_energy_mj(
-    inductance_mh: Number, current_a: Number, saturation_a: Number, left_share: Number
-) -> Number:
+    inductance_mh: Numeric, current_a: Numeric, saturation_a: Numeric, left_share: Numeric
+) -> Numeric:
     """Energy stored in a coil whose inductance follows `saturating_inductance_mh` [mJ].
 
     The integral of `i L(i) di`: `L (s i^2 / 2 + (1 - s) i_s^2 / 2 atan((i / i_s)^2))`.
@@ -218,7 +216,7 @@ def saturating_energy_mj(
     return 0.5 * inductance_mh * (left_share * current_a * current_a + (1.0 - left_share) * iron)
 
 
-def spark_interval_ms(cylinders: Number, speed_rpm: Number) -> Number:
+def spark_interval_ms(cylinders: Numeric, speed_rpm: Numeric) -> Numeric:
     """Time from spark to spark of a four-stroke engine with one coil [ms], `120000 / (n N)`.
 
     Parameters
@@ -265,8 +263,8 @@ def highest_full_energy_rpm(cylinders: int, dwell_ms: float, spark_ms: float) ->
 
 
 def burning_time_ms(
-    energy_mj: Number, secondary_h: Number, secondary_kohm: Number, burning_kv: Number
-) -> Number:
+    energy_mj: Numeric, secondary_h: Numeric, secondary_kohm: Numeric, burning_kv: Numeric
+) -> Numeric:
     """Time that an inductive spark burns [ms].
 
     Parameters

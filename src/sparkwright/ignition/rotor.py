@@ -12,11 +12,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
+from sparkwright.numeric import Numeric
 
-Number = float | NDArray[np.float64]
 Rotation = Literal["clockwise", "anticlockwise"]
 
 SUPPORTED_CYLINDERS = (4, 6, 8)
@@ -26,7 +25,7 @@ SIZE_SPREAD = 0.15
 Common practice, no source: our own allowance."""
 
 
-def subtended_deg(width_mm: Number, radius_mm: Number) -> Number:
+def subtended_deg(width_mm: Numeric, radius_mm: Numeric) -> Numeric:
     """Angle that a straight conductor of a width covers, seen from the shaft.
 
     Parameters
@@ -49,7 +48,9 @@ def subtended_deg(width_mm: Number, radius_mm: Number) -> Number:
     return 2.0 * np.arcsin(width_mm / (2.0 * radius_mm)) * (180.0 / np.pi)
 
 
-def corner_gap_mm(inner_radius_mm: Number, outer_radius_mm: Number, apart_distributor_deg: Number) -> Number:
+def corner_gap_mm(
+    inner_radius_mm: Numeric, outer_radius_mm: Numeric, apart_distributor_deg: Numeric
+) -> Numeric:
     """Straight distance between a corner of the tip and a corner of a post.
 
     Parameters
@@ -101,7 +102,7 @@ def pitch_distributor_deg(cylinders: int) -> float:
     return 360.0 / cylinders
 
 
-def arc_mm_per_crank_deg(radius_mm: Number) -> Number:
+def arc_mm_per_crank_deg(radius_mm: Numeric) -> Numeric:
     """Length on the cap that one crank degree is worth [mm]: half a degree of arc at this radius.
 
     Parameters
@@ -122,8 +123,8 @@ def arc_mm_per_crank_deg(radius_mm: Number) -> Number:
 
 
 def tip_offset_distributor_deg(
-    advance_deg: Number, base_deg: Number, phase_distributor_deg: Number
-) -> Number:
+    advance_deg: Numeric, base_deg: Numeric, phase_distributor_deg: Numeric
+) -> Numeric:
     """Where the tip stands at a spark, from the centre of its post, positive in rotation.
 
     Parameters
@@ -301,7 +302,7 @@ class RotorCap:
         """Largest offset at which tip and post still face each other [distributor deg]."""
         return (self.tip_distributor_deg + self.post_distributor_deg) / 2.0
 
-    def offset_distributor_deg(self, advance_deg: Number) -> Number:
+    def offset_distributor_deg(self, advance_deg: Numeric) -> Numeric:
         """Where the tip stands at a spark of this advance; see `tip_offset_distributor_deg`.
 
         Parameters
@@ -387,7 +388,7 @@ class RotorCap:
             spare_deg=(self.reach().width_deg - (most_deg - least_deg)) / 2.0,
         )
 
-    def gap_at_offset_mm(self, offset_distributor_deg: Number) -> Number:
+    def gap_at_offset_mm(self, offset_distributor_deg: Numeric) -> Numeric:
         """Air from the tip to a post that lies this far behind it [mm].
 
         Where they face each other this is the radial gap, beyond that the straight line from corner
@@ -403,7 +404,7 @@ class RotorCap:
         beyond = np.maximum(shorter - self.half_window_distributor_deg, 0.0)
         return corner_gap_mm(self.tip_radius_mm, self.post_radius_mm, beyond)
 
-    def right_gap_mm(self, advance_deg: Number) -> Number:
+    def right_gap_mm(self, advance_deg: Numeric) -> Numeric:
         """Air from the tip to the post that is meant [mm].
 
         Parameters
@@ -418,7 +419,7 @@ class RotorCap:
         """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg))
 
-    def next_gap_mm(self, advance_deg: Number) -> Number:
+    def next_gap_mm(self, advance_deg: Numeric) -> Numeric:
         """Air from the tip to the post that fires next [mm].
 
         Parameters
@@ -428,7 +429,7 @@ class RotorCap:
         """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg) - self.pitch_distributor_deg)
 
-    def previous_gap_mm(self, advance_deg: Number) -> Number:
+    def previous_gap_mm(self, advance_deg: Numeric) -> Numeric:
         """Air from the tip to the post that has just fired [mm].
 
         Parameters

@@ -108,6 +108,8 @@ _WIDTH = "it decides how much advance the rotor can pass on"
 _RADIUS = "angles in the cap are reckoned from it"
 _CALIPER = "measure tip and posts with a caliper"
 
+_SECOND_NUMBER = "two fuels of one number knock differently in a hot engine"
+
 USUAL: Final[dict[str, Usual]] = {
     "engine.compression_ratio": Usual(
         lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
@@ -226,7 +228,8 @@ USUAL: Final[dict[str, Usual]] = {
         matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "fuel.lambda_idle": Usual("usual", lambda job: 0.97, matters="a weak idle burns slower"),
-    "fuel": Usual(matters="two fuels of one number knock differently in a hot engine"),
+    "fuel.mon": Usual(matters=_SECOND_NUMBER),
+    "fuel.ron": Usual(matters=_SECOND_NUMBER),
     "fuel.lambda_boost": Usual("usual", lambda job: 0.80),
     "induction.boost_from_rpm": Usual(
         "boost builds with speed; a blower that boosts from idle needs the cells below it proved too",
@@ -292,7 +295,12 @@ class Spread:
 # One standard deviation of what the cycle computes with. What a job leaves to assumption may be off by more
 # than what it states.
 OCTANE = Spread(
-    "octane number", "", 1, 1.5, "tolerance of pump fuel and its second number, recalled", ("fuel",)
+    "octane number",
+    "",
+    1,
+    1.5,
+    "tolerance of pump fuel and its second number, recalled",
+    ("fuel.ron", "fuel.mon"),
 )
 INTAKE_AIR = Spread(
     "intake air",

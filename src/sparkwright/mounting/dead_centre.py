@@ -26,6 +26,7 @@ from sparkwright.errors import Refusal
 from sparkwright.findings import Length, Sentence, State
 from sparkwright.job import Job
 from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.questions import MARK, USUAL_READ_TO_DEG
 from sparkwright.mounting.throw import USUAL_PIN_OFFSET_MM, CrankThrow, pin_error_deg
 from sparkwright.numeric.quantiles import chi_square_quantile, normal_quantile, student_quantile
 
@@ -40,9 +41,6 @@ source."""
 
 WANDERS_FROM_DEG = 1.0
 """Spread between repeats from which the ring itself may be moving [crank deg]. Common practice, no source."""
-
-USUAL_READ_TO_DEG = 0.5
-"""How finely a pointer is read where nobody says [crank deg]. Common practice, no source."""
 
 HAND_DEG = 0.25
 """What eye and hand add to each reading, as a standard deviation: looking askew, the feel of the stop [crank
@@ -266,12 +264,9 @@ def _check(
 ) -> None:
     if not pairs:
         raise Refusal.at("readings", None, "must be at least one pair", "read once from either side")
-    if diameter_mm is not None and not 30.0 <= diameter_mm <= 1000.0:
-        raise Refusal.at("diameter", f"{diameter_mm:g} mm", "must be 30 to 1000 mm", "measure over the marks")
-    if not 0.01 <= read_to_deg <= 5.0:
-        raise Refusal.at("read to", f"{read_to_deg:g} deg", "must be 0.01 to 5 deg")
-    if dial_step_mm is not None and not 0.0005 <= dial_step_mm <= 1.0:
-        raise Refusal.at("dial step", f"{dial_step_mm:g} mm", "must be 0.0005 to 1 mm")
+    MARK["diameter"].require(diameter_mm)
+    MARK["read_to"].require(read_to_deg)
+    MARK["dial_step"].require(dial_step_mm)
     if method == "dial" and (throw is None or dial_step_mm is None):
         raise Refusal.at(
             "dial",

@@ -12,17 +12,16 @@ from typing import Literal
 
 from sparkwright.errors import Refusal
 from sparkwright.findings import Length, Sentence
+from sparkwright.mounting.questions import EVERY_DEG, RING, TAPE
 
 CrankRotation = Literal["clockwise", "anticlockwise"]
 ScaleOn = Literal["damper", "cover"]
 ReadFrom = Literal["front", "rear"]
 Rank = Literal["zero", "ten", "five", "small"]
 
-EVERY_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
 CLOSEST_MARKS_MM = 0.7
 """Distance below which two marks run together by eye and in print [mm]. Common practice, no source."""
 
-DIAMETER_SPAN_MM = (30.0, 1000.0)
 MARK_ERROR_MM = 0.5
 """How well a tape is laid on its mark by hand [mm]. Common practice, no source."""
 
@@ -284,11 +283,11 @@ def tape(
     >>> round(strip.right_mm, 2), round(strip.left_mm, 2), len(strip.marks)
     (106.4, -17.73, 71)
     """
-    _within("diameter", diameter_mm, *DIAMETER_SPAN_MM, "mm", "measure over the rim where the tape goes")
-    _within("before", most_before_deg, 0.0, 180.0, "deg", "a tape ends at half a turn")
-    _within("after", most_after_deg, 0.0, 180.0, "deg", "a tape ends at half a turn")
-    _within("thickness", thickness_mm, 0.0, 2.0, "mm", "measure paper and glue together")
-    _within("width", width_mm, 8.0, 60.0, "mm", "the numbers need 8 mm")
+    TAPE["diameter"].require(diameter_mm)
+    TAPE["before"].require(most_before_deg)
+    TAPE["after"].require(most_after_deg)
+    TAPE["thickness"].require(thickness_mm)
+    TAPE["width"].require(width_mm)
     if most_before_deg + most_after_deg < 10.0:
         raise Refusal.at(
             "before, after", f"{most_before_deg:g} and {most_after_deg:g}", "must span 10 deg or more"
@@ -351,8 +350,8 @@ def degree_ring(
     >>> len(ring.marks), ring.advance_way
     (360, 'clockwise')
     """
-    _within("diameter", outer_diameter_mm, 60.0, DIAMETER_SPAN_MM[1], "mm", "measure over the pulley's face")
-    _within("hole", inner_diameter_mm, 0.0, DIAMETER_SPAN_MM[1], "mm", "measure the hub or bolt to clear")
+    RING["diameter"].require(outer_diameter_mm)
+    RING["hole"].require(inner_diameter_mm)
     if inner_diameter_mm > outer_diameter_mm - 30.0:
         raise Refusal.at(
             "hole",
@@ -420,8 +419,3 @@ def _known_step(every_deg: float) -> None:
     if every_deg not in EVERY_DEG:
         allowed = ", ".join(f"{step:g}" for step in EVERY_DEG)
         raise Refusal.at("every", f"{every_deg:g} deg", f"must be one of {allowed} deg")
-
-
-def _within(field: str, value: float, low: float, high: float, unit: str, do: str) -> None:
-    if not low <= value <= high:
-        raise Refusal.at(field, f"{value:g} {unit}", f"must be {low:g} to {high:g} {unit}", do)

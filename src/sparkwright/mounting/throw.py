@@ -10,6 +10,7 @@ from sparkwright.cycle.kinematics import (
 )
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
+from sparkwright.mounting.questions import MARK
 
 USUAL_PIN_OFFSET_MM = 1.5
 """A large pin offset of a production piston [mm], to say what one would matter. Recalled, no source."""
@@ -36,11 +37,8 @@ class CrankThrow:
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0.0):
                 raise Refusal.at(name.removesuffix("_mm"), f"{value:g} mm", "must be a length above 0")
+        MARK["pin_offset"].require(self.pin_offset_mm)
         offset_mm = abs(self.pin_offset_mm or 0.0)
-        if not (math.isfinite(offset_mm) and offset_mm <= 10.0):
-            raise Refusal.at(
-                "pin offset", f"{self.pin_offset_mm:g} mm", "must be -10 to 10 mm", "most are below 2 mm"
-            )
         if self.rod_mm <= self.stroke_mm / 2.0 + offset_mm:
             raise Refusal.at(
                 "rod",

@@ -12,6 +12,7 @@ from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import LAST_DEG
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, PlanResult
@@ -51,8 +52,10 @@ class Comparison:
     warnings: tuple[Finding, ...]
 
 
-def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
+def planned_on_its_axes(job: Job, spark_map: SparkMap, *, run: Mapper = map) -> PlanResult:
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
+
+    ``run`` is that of ``plan.planner.plan``.
 
     Raises
     ------
@@ -60,7 +63,9 @@ def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
     try:
-        return plan(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
+        return plan(
+            job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()), run=run
+        )
     except Refusal as refusal:
         of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
         named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]
@@ -113,7 +118,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     Returns
     -------
     Comparison
-        Every cell over knock, reach or a hand's ceiling is a problem; one that is over best and nothing
+        Every cell over knock, reach or a limit is a problem; one that is over best and nothing
         else is told.
     """
     rpm, kpa, value = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
@@ -149,7 +154,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         *_the_most("held-against.over-knock", "problem", "knock", over, value.size),
         *_the_most("held-against.over-reach", "problem", "reach", over, value.size),
         *_late_side(spark_map, _carried(plan.ceilings.floor_deg, plan, rpm, kpa)),
-        *_the_most("held-against.over-hand", "problem", "hand", over, value.size),
+        *_the_most("held-against.over-limit", "problem", "limit", over, value.size),
     ]
     return Comparison(
         job_name=plan.job_name,

@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Literal, get_args
+from typing import get_args
 
 import typst
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -16,13 +16,12 @@ from markupsafe import Markup
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import FONT_FAMILY, FONT_FOLDER
 from sparkwright.drawing.png import fonts, one_file
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card_content import card_content
-
-Paper = Literal["a4", "letter"]
 
 MOST_PAGES = 2
 TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)

@@ -21,6 +21,9 @@ from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import OldCurve, PlanResult
 from sparkwright.words.told import sentences, told
 
+SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
+"""Commands whose keys or values have changed their meaning, and how often they did plus one."""
+
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
 """What a result object carries and the record holds beside `results`, once for every command."""
 
@@ -135,7 +138,7 @@ def record(
     """
     body = {key: value for key, value in plain(results).items() if key not in BESIDE_RESULTS}
     return {
-        "schema": f"urn:sparkwright:{kind}:1",
+        "schema": f"urn:sparkwright:{kind}:{SCHEMA_NUMBERS.get(kind, 1)}",
         "version": __version__,
         "job": None
         if job is None

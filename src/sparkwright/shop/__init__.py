@@ -5,16 +5,16 @@ from sparkwright.shop.facts import (
     Attachment,
     Holding,
     JobLine,
+    KeptReading,
     KeptText,
     LogLine,
     Mark,
-    Reading,
     Revision,
     RevisionLine,
 )
 from sparkwright.shop.log import HERE
 from sparkwright.shop.place import usual_place
-from sparkwright.shop.said import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
+from sparkwright.shop.refusals import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
 from sparkwright.shop.store import Shop, open_shop
 from sparkwright.shop.tries import TryLimits
 
@@ -24,11 +24,11 @@ __all__ = [
     "Attachment",
     "Holding",
     "JobLine",
+    "KeptReading",
     "KeptText",
     "LogLine",
     "Mark",
     "NotThereError",
-    "Reading",
     "Revision",
     "RevisionLine",
     "SavedElsewhereError",

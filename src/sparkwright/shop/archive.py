@@ -25,6 +25,7 @@ from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
 from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
 from sparkwright.shop.readings import MOST_READINGS, readings_of
+from sparkwright.shop.refusals import ShopError, name_given, row_given, sentence_given, why_given
 from sparkwright.shop.revisions import (
     MOST_NUMBER,
     add_job,
@@ -34,7 +35,6 @@ from sparkwright.shop.revisions import (
     kept_of,
     sign,
 )
-from sparkwright.shop.said import ShopError, name_given, row_given, sentence_given, why_given
 from sparkwright.shop.tables import attachments, jobs, kept_texts, readings
 
 SCHEMA = "urn:sparkwright:job-archive:1"

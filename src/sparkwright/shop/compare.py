@@ -10,7 +10,7 @@ from typing import Literal
 
 from sparkwright.findings import Length, Sentence
 from sparkwright.job import Job, Section
-from sparkwright.job.door import Door, Quantity
+from sparkwright.job.field_kind import FieldKind, Quantity
 
 NOT_GIVEN = "not given"
 TAKEN = " (assumed)"
@@ -65,7 +65,7 @@ def _changed(old: Job, new: Job) -> Iterator[ChangedFact]:
     for attribute in Job.model_fields:
         before, after = getattr(old, attribute), getattr(new, attribute)
         section = Job.key(attribute)
-        if isinstance(Job.door(attribute), Door):
+        if isinstance(Job.field_kind(attribute), FieldKind):
             yield from _if_changed("", section, _said(old, attribute), _said(new, attribute))
         elif isinstance(before, tuple):
             yield from _changed_list(section, before, after)
@@ -97,10 +97,14 @@ def _if_changed(section: str, key: str, old: Sentence, new: Sentence) -> Iterato
 def _said(part: Section | None, attribute: str) -> Sentence:
     if part is None:
         return Sentence(NOT_GIVEN)
-    value, door = getattr(part, attribute), part.door(attribute)
+    value, field_kind = getattr(part, attribute), part.field_kind(attribute)
     taken = TAKEN if attribute not in part.model_fields_set and value is not None else ""
-    if value is not None and isinstance(door, Quantity) and door.dimension in ("length", "altitude"):
-        unit: Literal["mm", "m"] = "m" if door.inside == "m" else "mm"
+    if (
+        value is not None
+        and isinstance(field_kind, Quantity)
+        and field_kind.dimension in ("length", "altitude")
+    ):
+        unit: Literal["mm", "m"] = "m" if field_kind.inside == "m" else "mm"
         written = int(value) if float(value).is_integer() else value
         return Sentence(f"{{0}}{taken}", (Length(written, "", unit),))
     return Sentence(f"{part.say(attribute)}{taken}")

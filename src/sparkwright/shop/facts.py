@@ -108,7 +108,7 @@ class Attachment:
 
 
 @dataclass(frozen=True)
-class Reading:
+class KeptReading:
     """One reading as it was typed; one that was taken back stays, marked with when and by whom."""
 
     id: int

@@ -46,7 +46,7 @@ def joined(base: JobText, latest: JobText, typed: JobText, choose_typed: Sequenc
 
     Raises
     ------
-    JobError
+    Refusal
         If the two can't stand together in one job.
 
     Examples

@@ -10,9 +10,9 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, func, insert, sele
 
 from sparkwright.errors import Refusal
 from sparkwright.shop.database import Database, now
-from sparkwright.shop.facts import Reading
+from sparkwright.shop.facts import KeptReading
+from sparkwright.shop.refusals import NotThereError, name_given, row_given
 from sparkwright.shop.revisions import job_id_of, require_number
-from sparkwright.shop.said import NotThereError, name_given, row_given
 from sparkwright.shop.tables import readings
 
 MOST_READINGS = 20_000
@@ -26,7 +26,9 @@ class Readings:
 
     database: Database
 
-    def put(self, key: str, row: Mapping[str, object], *, who: str, sent_as: str | None = None) -> Reading:
+    def put(
+        self, key: str, row: Mapping[str, object], *, who: str, sent_as: str | None = None
+    ) -> KeptReading:
         """Keep one reading, whose values have been checked; None in it means not known.
 
         Parameters
@@ -84,7 +86,7 @@ class Readings:
 
     def of_job(
         self, key: str, *, also_taken_back: bool = False, after: int = 0, limit: int | None = None
-    ) -> list[Reading]:
+    ) -> list[KeptReading]:
         """Give readings of a job in the order in which they were given.
 
         Parameters
@@ -151,7 +153,7 @@ def readings_of(
     also_taken_back: bool = True,
     after: int = 0,
     limit: int | None = None,
-) -> list[Reading]:
+) -> list[KeptReading]:
     """Give readings of a job, as `Readings.of_job` does."""
     wanted = select(readings).where(readings.c.job_id == job_id_of(connection, key), readings.c.id > after)
     if not also_taken_back:
@@ -161,7 +163,7 @@ def readings_of(
     ]
 
 
-def _sent_before(connection: Connection, key: str, text: str, sent_as: str | None) -> Reading | None:
+def _sent_before(connection: Connection, key: str, text: str, sent_as: str | None) -> KeptReading | None:
     if sent_as is None:
         return None
     of_job = readings.c.job_id == job_id_of(connection, key)
@@ -191,8 +193,8 @@ def _count(connection: Connection, job_id: int, *which: ColumnElement[bool]) -> 
     return found
 
 
-def _reading(row: RowMapping) -> Reading:
-    return Reading(
+def _reading(row: RowMapping) -> KeptReading:
+    return KeptReading(
         id=row["id"],
         row=json.loads(row["row"]),
         when=row["read_at"],

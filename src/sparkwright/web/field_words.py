@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pydantic.fields import FieldInfo
 
 from sparkwright.job import Job
-from sparkwright.job.door import UNIT_ENDINGS, unit_of_key
+from sparkwright.job.field_kind import UNIT_ENDINGS, unit_of_key
 from sparkwright.job.problems import section_of
 from sparkwright.job.tag import Tag, heading_of, tag_of
 from sparkwright.shop.compare import ChangedFact

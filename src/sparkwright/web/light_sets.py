@@ -17,8 +17,7 @@ from sparkwright.light.readings import (
     each_once,
 )
 from sparkwright.light.verdict import LightResult, check_light
-from sparkwright.shop import Reading as KeptReading
-from sparkwright.shop import Revision, Shop
+from sparkwright.shop import KeptReading, Revision, Shop
 
 SET = "set"
 """Key of a kept row that says to which set it belongs; the others are a reading's columns."""

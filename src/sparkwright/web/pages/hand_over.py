@@ -8,10 +8,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
-from sparkwright.sheets.card import Paper, card_html, card_pdf
+from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.light_sets import latest_check

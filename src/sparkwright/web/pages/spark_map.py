@@ -58,24 +58,26 @@ MEDIA = {
 
 
 @cached(
-    LRUCache(MOST_DRAWN), key=lambda plan, form, width_px: (plan.fingerprint, form), lock=threading.Lock()
+    LRUCache(MOST_DRAWN),
+    key=lambda plan, form, width_px: (plan.fingerprint, plan.belief_fingerprint, form),
+    lock=threading.Lock(),
 )
 def _drawn(plan: PlanResult, form: str, width_px: float) -> Picture:
     return map_picture(plan, form, width_px)
 
 
 @dataclass(frozen=True)
-class Choice:
+class LineChoice:
     """One line of the map that the ribbon can run along."""
 
     value: str
     words: str
 
 
-def lines_of(spark_map: SparkMap) -> tuple[tuple[Choice, ...], tuple[Choice, ...]]:
+def lines_of(spark_map: SparkMap) -> tuple[tuple[LineChoice, ...], tuple[LineChoice, ...]]:
     """Give the load rows, the most load first, and the speed columns to choose from."""
-    rows = tuple(Choice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
-    columns = tuple(Choice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
+    rows = tuple(LineChoice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
+    columns = tuple(LineChoice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
     return rows, columns
 
 
