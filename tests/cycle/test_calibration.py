@@ -12,6 +12,8 @@ from calibrate import FITTED, TARGETS, Bench, Fit, Problem, Target, fit_at, octa
 from measured_engines import PAGE, TRADES, missed_targets
 from sparkwright.cycle.belief import PRIOR
 
+pytestmark = pytest.mark.slow
+
 
 @lru_cache(maxsize=1)
 def found() -> Fit:

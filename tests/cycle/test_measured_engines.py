@@ -26,6 +26,8 @@ from measured_engines import (
 )
 from pages import with_tables
 
+pytestmark = pytest.mark.slow
+
 
 @lru_cache(maxsize=1)
 def rows() -> list[Row]:

@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from sparkwright.cycle import gas, jit, kept
 from sparkwright.cycle.compile import compile_kernel
 
+pytestmark = pytest.mark.slow
+
 FloatArray = NDArray[np.float64]
 JOB = str(Path(__file__).parents[2] / "examples" / "pump-house-v8.toml")
 
