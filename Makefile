@@ -10,7 +10,7 @@ export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
 # Physics with its examples, and one file of each face.
-QUICK := src/sparkwright/air.py src/sparkwright/cycle src/sparkwright/ignition src/sparkwright/numeric \
+QUICK := src/sparkwright/air src/sparkwright/cycle src/sparkwright/ignition src/sparkwright/numeric \
     $(addprefix tests/test_, air.py cam.py chamber.py coil.py crank.py exchange.py filling.py friction.py gap.py \
     gas.py heat.py hook.py kernel.py kinematics.py knock.py octane.py residual.py rotor.py turbulence.py units.py \
     job.py hardware.py planner.py cli.py card.py svg.py shop_standings.py web_pages.py)
@@ -68,7 +68,7 @@ proof: setup oldest ## what takes minutes: many draws, many kills, the wheel, th
 oldest: .tools/bin/uv ## the security tests again, with the oldest packages allowed, in .venv-oldest
 	@.tools/bin/uv venv --quiet --clear --python $(PYTHON) .venv-oldest
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct \
-	    --editable ".[postgresql]"
+	    --editable ".[drives,postgresql]"
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python httpx pytest
 	@.venv-oldest/bin/python -m pytest -W ignore::DeprecationWarning -m "security and not proof" \
 	    $$(grep -l "mark\.security" tests/*.py)
@@ -84,7 +84,7 @@ calibrate: setup ## fit the program's eleven constants again and print the misfi
 
 lock: .tools/bin/uv ## resolve the dependencies again
 	@.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
-	    --no-emit-index-url --group dev pyproject.toml --extra frames --extra postgresql -o requirements.lock
+	    --no-emit-index-url --group dev pyproject.toml --extra drives --extra frames --extra postgresql -o requirements.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV) .venv-oldest .tools demo-out .pytest_cache .mypy_cache .ruff_cache

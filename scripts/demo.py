@@ -154,11 +154,12 @@ def phased_told(result: PlanResult) -> list[str]:
 
 def light_told(light: LightResult) -> list[str]:
     """Say what the readings of the timing light prove, and what to do."""
+    proof = [light.proof.finding] if light.proof.finding != light.headline else []
     return [
         f"{len(light.readings)} readings in {shown(READINGS_FILE)}.",
-        light.headline,
-        light.action,
-        *(each for each in (light.proof.sentence,) if each != light.headline),
+        str(told(light.headline).sentence),
+        *([str(told(light.to_do).action)] if light.to_do else []),
+        *map(str, sentences(proof)),
     ]
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from pages import with_tables
 from sparkwright.job import Job, starter_text
 from sparkwright.light.bench import bench_of
+from sparkwright.light.findings import asks
 from sparkwright.light.fit import HAND_DEG, RESOLUTION_DEG, reading_sigma_deg
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import LightResult, check_light
@@ -85,13 +86,13 @@ def shares(draw: Draw) -> Shares:
 
 def _told(result: LightResult, offset_deg: float) -> tuple[bool, ...]:
     offset = result.fit.offset_deg if result.fit is not None else None
-    asked = {each.topic for each in result.findings if each.action}
+    asked = {each.subject for each in result.findings if asks(each)}
     return (
         offset is not None and offset.low <= offset_deg <= offset.high,
         result.proof.proven,
-        any(each.topic == "drift" for each in result.findings),
+        any(each.subject == "drift" for each in result.findings),
         bool(asked & {"offset", "delay"}),
-        "one reading" in asked,
+        "one-reading" in asked,
     )
 
 

@@ -45,12 +45,12 @@ def invented_plan(
     for i in range(2, 6):
         for j in range(2):
             held[i][j], lowest[i, j] = "reserve", best[i, j] - 6.0
-    held[5][9], lowest[5, 9] = "hand", 30.0
+    held[5][9], lowest[5, 9] = "limit", 30.0
     advance = np.floor(lowest / step_deg) * step_deg
     by_hand = np.zeros(advance.shape, dtype=bool)
     over: tuple[OverCeiling, ...] = ()
     if set_deg is not None:
-        held[11][8], advance[11, 8], by_hand[11, 8] = "hand", set_deg, True
+        held[11][8], advance[11, 8], by_hand[11, 8] = "by hand", set_deg, True
         over = (
             OverCeiling(
                 2800.0, 74.0, set_deg, "reach", reach_deg, set_deg - reach_deg, "A test", "A. Example", None
@@ -123,7 +123,7 @@ def _line(
         best_sigma_deg=np.full_like(RPM, 2.5),
         knock_deg=knock[row],
         reach_deg=reach[row],
-        hand_deg=np.full_like(RPM, 60.0),
+        limit_deg=np.full_like(RPM, 60.0),
         by_hand=np.zeros(RPM.size, dtype=bool),
         over_ceiling=np.zeros(RPM.size, dtype=bool),
         old_deg=np.minimum(10.0 + (RPM - 600.0) * 0.01, 26.0) if old else None,

@@ -231,7 +231,7 @@ def test_everything_by_keyboard_alone(bench: Served, chromium: Browser) -> None:
         keys.type("Heard at the pump")
         keys.press("Enter")
         expect(page.locator("header")).to_contain_text("revision 3")
-        expect(page.locator("#map-grid .hand")).to_have_count(5)
+        expect(page.locator("#map-grid .by-hand")).to_have_count(5)
 
         # Handed over.
         keys.to_text("Hand over")

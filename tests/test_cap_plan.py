@@ -104,7 +104,7 @@ def test_a_wrong_order_in_the_cap_leads() -> None:
     wrong = [1, 5, 7, 2, 6, 3, 8, 4]
     job = PUMP_HOUSE.changed("distributor", cap_order=wrong)
     found = cap_plan(job, check_hardware(job), invented_plan())
-    assert found.headline == (
+    assert str(found.headline) == (
         "The leads stand wrong in the cap: clockwise from post 1 they must be 1-5-7-2-6-3-4-8."
     )
 
@@ -128,12 +128,12 @@ def test_the_move_in_all_its_measures_is_one_move() -> None:
 def test_what_the_phasing_sheet_says() -> None:
     found = rotor_phasing(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan())
     assert found.state == "problem"
-    assert found.headline.startswith("Move the tip ")
-    assert found.headline.endswith(" mm with rotation (clockwise from above).")
-    assert "of the tip's width" in found.action
-    assert "Move the tip on the shaft, not the body" in found.steps[2]
-    assert "drill" in found.proof[0].lower()
-    places = found.proof[3]
+    assert str(found.headline).startswith("Move the tip ")
+    assert str(found.headline).endswith(" mm with rotation (clockwise from above).")
+    assert "of the tip's width" in str(found.action)
+    assert "Move the tip on the shaft, not the body" in str(found.steps[2])
+    assert "drill" in str(found.proof[0]).lower()
+    places = str(found.proof[3])
     for seen in found.after:
         assert (f"{seen.name} ({seen.advance_deg:.0f} deg)" in places) == seen.covers
 
@@ -143,9 +143,9 @@ def test_a_rotor_that_covers_all_is_left_alone() -> None:
     hardware = replace(hardware, rotor=replace(hardware.rotor, least_deg=8.0, most_deg=30.0))
     found = rotor_phasing(PUMP_HOUSE, hardware, invented_plan())
     assert found.state == "good"
-    assert found.headline == "Leave the tip: it covers its post over all that is asked, 8 to 30 deg."
+    assert str(found.headline) == "Leave the tip: it covers its post over all that is asked, 8 to 30 deg."
     assert (found.advised, found.steps) == (False, ())
-    assert f"base (10 deg): {found.before[1].ahead_mm:.1f} mm past it" in found.proof[3]
+    assert f"base (10 deg): {found.before[1].ahead_mm:.1f} mm past it" in str(found.proof[3])
 
 
 def test_what_was_not_measured_is_told() -> None:

@@ -250,7 +250,7 @@ def test_html_sets_the_letter_forms(plan: PlanResult, hardware: HardwareResult, 
     assert table.count("<b>") == held.count("knock")
     assert table.count("<u>") == held.count("reach")
     assert table.count("<i>") == held.count("reserve")
-    assert table.count("\N{BULLET}") == held.count("hand")
+    assert table.count("\N{BULLET}") == held.count("by hand")
 
 
 def test_a_map_of_many_speeds_is_set_in_several_tables(

@@ -222,7 +222,8 @@ def printed(capsys: pytest.CaptureFixture[str], *arguments: str | Path) -> dict[
     assert err == ""
     found: dict[str, Any] = json.loads(out)
     assert list(found) == ENVELOPE
-    assert found["schema"] == f"urn:sparkwright:{arguments[0]}:1"
+    number = 2 if arguments[0] in ("plan", "compare", "card") else 1
+    assert found["schema"] == f"urn:sparkwright:{arguments[0]}:{number}"
     assert found["version"] == __version__
     return found
 

@@ -17,7 +17,8 @@ from scipy.integrate import quad, solve_ivp
 from circuits import SOLVERS, solve
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition import coil as charging
-from sparkwright.ignition.coil import Charge, Coil, Driver
+from sparkwright.ignition import coil_formulas as formulas
+from sparkwright.ignition.coil import Coil, CoilCharge, Driver
 from sparkwright.ignition.ring import Windings, peaks
 
 # The coil of EL-1 to EL-3: 0.70 ohm at its own temperature, no driver drop.
@@ -37,24 +38,24 @@ coils = st.builds(
 
 def test_el_1_current() -> None:
     """EL-1, circuit theory, 0.1 %: 13.5 V, 0.70 ohm, 4.0 mH, 3.0 ms."""
-    assert charging.charging_current_a(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-3)
-    assert Charge(TEXTBOOK, PLAIN, 13.5).current_a(3.0) == pytest.approx(7.87715, rel=1e-6)
+    assert formulas.charging_current_a(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-3)
+    assert CoilCharge(TEXTBOOK, PLAIN, 13.5).current_a(3.0) == pytest.approx(7.87715, rel=1e-6)
 
 
 def test_el_2_time() -> None:
     """EL-2, circuit theory, 0.1 %: the same circuit to 6 A."""
-    assert charging.charging_time_ms(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-3)
-    assert Charge(TEXTBOOK, PLAIN, 13.5).dwell_ms(6.0) == pytest.approx(2.12957, rel=1e-5)
+    assert formulas.charging_time_ms(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-3)
+    assert CoilCharge(TEXTBOOK, PLAIN, 13.5).dwell_ms(6.0) == pytest.approx(2.12957, rel=1e-5)
 
 
 def test_el_3_energy() -> None:
     """EL-3, circuit theory, 0.2 %."""
-    assert charging.stored_energy_mj(4.0, 7.87715) == pytest.approx(124.1, rel=2e-3)
+    assert formulas.stored_energy_mj(4.0, 7.87715) == pytest.approx(124.1, rel=2e-3)
 
 
 def test_el_6_lossless_peak() -> None:
     """EL-6, energy balance (Heywood 1988, sec. 9.5), 0.5 %."""
-    assert charging.lossless_secondary_kv(4.0, 4.0, 100.0, 0.25, 80.0) == pytest.approx(24.689, rel=5e-3)
+    assert formulas.lossless_secondary_kv(4.0, 4.0, 100.0, 0.25, 80.0) == pytest.approx(24.689, rel=5e-3)
 
 
 def test_el_9_peaks_with_leakage_and_losses() -> None:
@@ -77,14 +78,14 @@ def test_el_coil(
     """EL-COIL, Heywood (1988) sec. 9.5 and Denton, band: such coils store what they should."""
     coil = Coil(ohm, millihenry, ratio)
     assert energy_mj[0] <= coil.energy_mj(current_a) <= energy_mj[1]
-    assert Charge(coil, Driver(), 14.0).dwell_ms(current_a) is not None
+    assert CoilCharge(coil, Driver(), 14.0).dwell_ms(current_a) is not None
 
 
 @pytest.mark.parametrize("solver", SOLVERS)
 def test_charging_against_ngspice(solver: str) -> None:
     """Tolerance: what ngspice's own steps of 1 us leave open."""
     circuit = solve("charging", solver)
-    charge = Charge(TEXTBOOK, PLAIN, 13.5)
+    charge = CoilCharge(TEXTBOOK, PLAIN, 13.5)
     assert charge.current_a(3.0) == pytest.approx(circuit["current_a"], rel=1e-5)
     assert charge.dwell_ms(6.0) == pytest.approx(1e3 * circuit["time_s"], rel=1e-5)
 
@@ -92,7 +93,7 @@ def test_charging_against_ngspice(solver: str) -> None:
 @pytest.mark.parametrize("solver", SOLVERS)
 def test_saturating_charge_against_ngspice(solver: str) -> None:
     circuit = solve("saturating", solver)
-    charge = Charge(SATURATING, PLAIN, 13.5)
+    charge = CoilCharge(SATURATING, PLAIN, 13.5)
     assert charge.current_a(3.0) == pytest.approx(circuit["current_a"], rel=1e-4)
     assert charge.dwell_ms(9.0) == pytest.approx(1e3 * circuit["time_s"], rel=1e-4)
 
@@ -146,7 +147,7 @@ def test_a_ring_without_loss_keeps_its_energy() -> None:
 @given(coils, st.floats(8.0, 16.0), st.floats(0.05, 0.95))
 def test_saturating_dwell_against_scipy(coil: Coil, battery_v: float, share: float) -> None:
     """The charging time as `integral of L(i) / (V - R i) di`, by SciPy's adaptive quadrature."""
-    charge = Charge(coil, Driver(), battery_v)
+    charge = CoilCharge(coil, Driver(), battery_v)
     current = share * charge.most_current_a
     time_ms, _ = quad(
         lambda amperes: float(coil.inductance_mh(amperes)) / (charge.drive_v - charge.loop_ohm * amperes),
@@ -161,7 +162,7 @@ def test_saturating_dwell_against_scipy(coil: Coil, battery_v: float, share: flo
 
 @given(coils, st.floats(8.0, 16.0), st.floats(0.02, 0.98))
 def test_current_and_dwell_undo_each_other(coil: Coil, battery_v: float, share: float) -> None:
-    charge = Charge(coil, Driver(), battery_v)
+    charge = CoilCharge(coil, Driver(), battery_v)
     current = share * charge.most_current_a
     dwell_ms = charge.dwell_ms(current)
     assert dwell_ms is not None
@@ -183,7 +184,7 @@ def test_stored_energy_is_the_integral_of_current_over_flux(coil: Coil, current_
 def test_the_supply_pays_for_everything(coil: Coil, battery_v: float, dwell_ms: float) -> None:
     """Energy from the battery = heat in coil, ballast and driver + energy stored, which pays the clamp."""
     driver = Driver(drop_v=1.2, ballast_ohm=0.4, current_limit_a=6.0)
-    charge = Charge(coil, driver, battery_v)
+    charge = CoilCharge(coil, driver, battery_v)
     heat = charge.heat(dwell_ms)
     stored_mj = coil.energy_mj(charge.current_a(dwell_ms))
     clamp_mj = (1.0 - coil.coupling**2) * stored_mj
@@ -201,8 +202,8 @@ def test_more_voltage_never_needs_more_dwell(coil: Coil, battery_v: float, facto
 def test_saturation_charges_faster_and_stores_less() -> None:
     linear = Coil(0.8, 4.0, 100.0, winding_c=20.0)
     assert SATURATING.energy_mj(9.0) < linear.energy_mj(9.0)
-    saturated_ms = Charge(SATURATING, PLAIN, 13.5).dwell_ms(9.0)
-    linear_ms = Charge(linear, PLAIN, 13.5).dwell_ms(9.0)
+    saturated_ms = CoilCharge(SATURATING, PLAIN, 13.5).dwell_ms(9.0)
+    linear_ms = CoilCharge(linear, PLAIN, 13.5).dwell_ms(9.0)
     assert saturated_ms is not None
     assert linear_ms is not None
     assert saturated_ms < linear_ms
@@ -210,17 +211,17 @@ def test_saturation_charges_faster_and_stores_less() -> None:
 
 def test_a_far_saturation_is_no_saturation() -> None:
     far = Coil(0.7, 4.0, 100.0, winding_c=20.0, saturation_a=500.0)
-    assert Charge(far, PLAIN, 13.5).dwell_ms(6.0) == pytest.approx(2.12957, rel=1e-5)
+    assert CoilCharge(far, PLAIN, 13.5).dwell_ms(6.0) == pytest.approx(2.12957, rel=1e-5)
 
 
 def test_warm_copper() -> None:
     """IEC 60028: 0.393 % a kelvin from 20 C; hand solution for 80 C."""
-    assert charging.warm_resistance_ohm(0.70, 80.0) == pytest.approx(0.70 * 1.2358)
-    assert charging.warm_resistance_ohm(0.70, 20.0) == 0.70
+    assert formulas.warm_resistance_ohm(0.70, 80.0) == pytest.approx(0.70 * 1.2358)
+    assert formulas.warm_resistance_ohm(0.70, 20.0) == 0.70
 
 
 def test_a_current_limit_holds() -> None:
-    limited = Charge(TEXTBOOK, Driver(drop_v=0.0, current_limit_a=6.0), 13.5)
+    limited = CoilCharge(TEXTBOOK, Driver(drop_v=0.0, current_limit_a=6.0), 13.5)
     assert limited.current_a(50.0) == 6.0
     assert limited.dwell_ms(6.5) is None
     # Hand solution: 1 ms of holding puts (13.5 - 6 x 0.7) x 6 = 55.8 mJ into the driver.
@@ -238,8 +239,8 @@ def test_what_a_voltage_cannot_reach_is_not_a_number() -> None:
 )
 def test_time_from_spark_to_spark(cylinders: int, speed_rpm: float, interval_ms: float) -> None:
     """By head: half the cylinders fire in each turn."""
-    assert charging.spark_interval_ms(cylinders, speed_rpm) == pytest.approx(interval_ms)
-    assert charging.highest_full_energy_rpm(cylinders, interval_ms - 1.0, 1.0) == pytest.approx(speed_rpm)
+    assert formulas.spark_interval_ms(cylinders, speed_rpm) == pytest.approx(interval_ms)
+    assert formulas.highest_full_energy_rpm(cylinders, interval_ms - 1.0, 1.0) == pytest.approx(speed_rpm)
 
 
 @pytest.mark.parametrize(
@@ -269,9 +270,9 @@ def test_other_refusals() -> None:
     with pytest.raises(PhysicsError, match=r"^driver.drop_v = -1.0: must not be below 0$"):
         Driver(drop_v=-1.0)
     with pytest.raises(PhysicsError, match=r"^battery_v = 1.0: must be above the driver's drop, 1.5 V$"):
-        Charge(TEXTBOOK, Driver(), 1.0)
+        CoilCharge(TEXTBOOK, Driver(), 1.0)
     with pytest.raises(PhysicsError, match=r"^time_ms = -1.0: must not be below 0$"):
-        Charge(TEXTBOOK, Driver(), 13.5).current_a(-1.0)
+        CoilCharge(TEXTBOOK, Driver(), 13.5).current_a(-1.0)
     with pytest.raises(PhysicsError, match=r"^energy_mj = 0.0: must be above 0$"):
         TEXTBOOK.current_for_energy_a(0.0)
     with pytest.raises(PhysicsError, match=r"^load_ohm = 0.0: must be above 0$"):
@@ -284,14 +285,14 @@ def test_no_current_gives_no_voltage() -> None:
 
 
 def test_formulas_compile_unchanged() -> None:
-    assert numba.njit(charging.charging_current_a)(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-5)
-    assert numba.njit(charging.charging_time_ms)(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-5)
-    assert numba.njit(charging.stored_energy_mj)(4.0, 7.87715) == pytest.approx(124.1, rel=1e-3)
-    peak_kv = numba.njit(charging.lossless_secondary_kv)(4.0, 4.0, 100.0, 0.25, 80.0)
+    assert numba.njit(formulas.charging_current_a)(13.5, 0.7, 4.0, 3.0) == pytest.approx(7.87715, rel=1e-5)
+    assert numba.njit(formulas.charging_time_ms)(13.5, 0.7, 4.0, 6.0) == pytest.approx(2.12957, rel=1e-5)
+    assert numba.njit(formulas.stored_energy_mj)(4.0, 7.87715) == pytest.approx(124.1, rel=1e-3)
+    peak_kv = numba.njit(formulas.lossless_secondary_kv)(4.0, 4.0, 100.0, 0.25, 80.0)
     assert peak_kv == pytest.approx(24.689, rel=1e-4)
-    assert numba.njit(charging.warm_resistance_ohm)(0.7, 20.0) == pytest.approx(0.7)
-    assert numba.njit(charging.saturating_inductance_mh)(4.0, 8.0, 8.0, 0.2) == pytest.approx(2.4)
-    assert numba.njit(charging.saturating_energy_mj)(4.0, 1.0, 100.0, 0.2) == pytest.approx(2.0, rel=1e-4)
+    assert numba.njit(formulas.warm_resistance_ohm)(0.7, 20.0) == pytest.approx(0.7)
+    assert numba.njit(formulas.saturating_inductance_mh)(4.0, 8.0, 8.0, 0.2) == pytest.approx(2.4)
+    assert numba.njit(formulas.saturating_energy_mj)(4.0, 1.0, 100.0, 0.2) == pytest.approx(2.0, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -306,5 +307,5 @@ def test_a_spark_burns_until_its_current_has_died(
     burning_s, _ = quad(
         lambda amperes: secondary_h / (1e3 * secondary_kohm * amperes + 1e3 * burning_kv), 0.0, current_a
     )
-    burning_ms = charging.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
+    burning_ms = formulas.burning_time_ms(energy_mj, secondary_h, secondary_kohm, burning_kv)
     assert burning_ms == pytest.approx(1e3 * burning_s, rel=1e-9)

@@ -22,14 +22,14 @@ def planned() -> PlanResult:
 
 
 def by_hand(
-    best: float = 90.0, knock: object = np.nan, reach: float = 90.0, hand: float = 90.0
+    best: float = 90.0, knock: object = np.nan, reach: float = 90.0, limit: float = 90.0
 ) -> PlanResult:
     """The plan with these ceilings in place of its own and 20 deg everywhere."""
     ceilings = Ceilings(
         best_deg=np.full((3, 3), best),
         knock_deg=np.broadcast_to(np.asarray(knock, dtype=float), (3, 3)).copy(),
         reach_deg=np.full((3, 3), reach),
-        hand_deg=np.full((3, 3), hand),
+        limit_deg=np.full((3, 3), limit),
         floor_deg=np.full((3, 3), -90.0),
     )
     return replace(planned(), ceilings=ceilings, spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)))
@@ -76,8 +76,8 @@ def test_a_plan_stands_under_its_own_ceilings() -> None:
             "(25 deg, ceiling 24.0).",
         ),
         (
-            by_hand(hand=24.5),
-            "hand",
+            by_hand(limit=24.5),
+            "limit",
             "Over a limit set by hand: 1 of 9 cells, the most by 0.5 deg at 2,000 rpm and 60 kPa "
             "(25 deg, ceiling 24.5).",
         ),
@@ -102,7 +102,7 @@ def test_past_best_is_told_and_no_problem() -> None:
     )
 
 
-@pytest.mark.parametrize("worse", ["knock", "reach", "hand"])
+@pytest.mark.parametrize("worse", ["knock", "reach", "limit"])
 def test_a_cell_over_a_worse_ceiling_is_never_called_past_best(worse: str) -> None:
     against = by_hand(best=24.0, **{worse: 22.0})
     result = one_cell(25.0, against)

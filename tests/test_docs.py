@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 import pytest
 
+import draw_rooms
 from sparkwright.cli import CUT_OFF, GOOD, REFUSED, SEE, STOPPED, commands
 from sparkwright.job import Job
 
@@ -141,3 +142,13 @@ def test_the_demo_does_the_whole_job_and_ends(tmp_path: Path) -> None:
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
     for name in ("card.html", "map.csv", "map.tsv", "map.json", "pictures/cap.svg", "pictures/map.png"):
         assert (tmp_path / name).stat().st_size > 0
+
+
+def test_the_picture_of_the_rooms_is_that_of_the_imports() -> None:
+    assert draw_rooms.PICTURE.read_text(encoding="utf-8") == draw_rooms.picture()
+
+
+def test_the_page_on_architecture_names_every_room() -> None:
+    told = page("docs/architecture.md")
+    rooms = {room for layer in draw_rooms.layers() for room in layer}
+    assert {room for room in rooms if f"`{room}`" not in told} == set()

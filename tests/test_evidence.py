@@ -25,7 +25,7 @@ from sparkwright.evidence.kinds import (
 )
 from sparkwright.evidence.records import Record, Unreadable
 from sparkwright.light.readings import Reading
-from sparkwright.mounting.dead_centre import ReadPair
+from sparkwright.mounting.mark_readings import ReadPair
 
 SWEEP: dict[str, Any] = {
     "speed_rpm": 3000,

@@ -4,9 +4,10 @@ import pickle
 
 import pytest
 
-from sparkwright.findings import Sentence
+from sparkwright.findings import Length, Sentence
 from sparkwright.sheets.record import plain
 from sparkwright.web.view import environment
+from sparkwright.words.parts import in_units
 
 TOLD = "The tip stands 95.25 mm out & fires <late>."
 
@@ -40,3 +41,14 @@ def test_a_sentence_cant_be_searched_or_taken_apart() -> None:
         "late" in Sentence(TOLD)  # type: ignore[operator]  # noqa: B015
     with pytest.raises(TypeError):
         Sentence(TOLD)[0]  # type: ignore[index]
+
+
+def test_a_length_in_a_sentence_is_told_in_the_persons_units() -> None:
+    """By hand: 9.09 mm are 0.358 in, and 1,450 m are 4,757 ft."""
+    sentence = Sentence("{0} at the rim, {1} up.", (Length(9.09), Length(1450.0, "g", "m")))
+    assert str(sentence) == "9.1 mm at the rim, 1450 m up."
+    assert in_units(sentence, "inch") == "0.358 in at the rim, 4757 ft up."
+
+
+def test_what_looks_like_a_length_but_is_none_stays() -> None:
+    assert in_units(Sentence("See the 5 mm {of} a title."), "inch") == "See the 5 mm {of} a title."

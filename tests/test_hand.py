@@ -57,7 +57,7 @@ def test_a_value_is_exact_and_its_cell_says_so() -> None:
     result = with_cells(cell(3000, 70, 20))
     place = 2, 2
     assert result.spark_map.advance_deg[place] == 20.0
-    assert result.held_by[2][2] == "hand"
+    assert result.held_by[2][2] == "by hand"
     assert result.by_hand.sum() == 1
     assert result.by_hand[place]
     assert np.isnan(result.sigma_deg[place]), "not determined, never zero"
@@ -107,7 +107,7 @@ def test_several_name_the_worst_and_a_missing_reason() -> None:
 
 def test_reach_limits_and_pegs_count_as_ceilings() -> None:
     limited = with_cells(cell(3000, 45, 32), job=JOB.changed("limits", max_advance_deg=30))
-    assert [(each.ceiling, each.over_deg) for each in limited.over] == [("hand", 2.0)]
+    assert [(each.ceiling, each.over_deg) for each in limited.over] == [("limit", 2.0)]
     assert sentence_of(limited.problems[0]).startswith(
         "1 cell set by hand stands over a limit or peg, by 2.0 deg at 3,000 rpm and 45 kPa: "
     )
@@ -275,10 +275,10 @@ def test_drawings_mark_a_cell_over_a_ceiling_by_shape() -> None:
 
 def test_a_limit_is_drawn_where_it_lies_within_the_plot() -> None:
     bare = line_at(planned(), kpa=45.0)
-    assert ">hand" not in ribbon_picture(bare).body, "the controller's 60 lie above all that is drawn"
+    assert ">limit" not in ribbon_picture(bare).body, "the controller's 60 lie above all that is drawn"
     limited = line_at(plan(JOB.changed("limits", max_advance_deg=30)), kpa=45.0)
-    assert ">hand 30" in ribbon_picture(limited).body
-    assert np.all(limited.hand_deg == 30.0)
+    assert ">limit 30" in ribbon_picture(limited).body
+    assert np.all(limited.limit_deg == 30.0)
 
 
 def test_the_terminal_marks_it() -> None:

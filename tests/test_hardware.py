@@ -26,7 +26,7 @@ from sparkwright.check.hardware import check_hardware, rotor_cap
 from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
 from sparkwright.check.verdicts import not_looked_at
 from sparkwright.errors import Refusal
-from sparkwright.ignition import coil as charging
+from sparkwright.ignition import coil_formulas
 from sparkwright.ignition.gap import plug_breakdown_kv
 from sparkwright.job import Job
 from sparkwright.pictures.cap import cap_picture
@@ -205,7 +205,7 @@ def test_full_energy_up_to_where_dwell_still_fits() -> None:
     coil = check_hardware(PUMP_HOUSE).coil
     assert coil is not None
     assert coil.highest_full_energy_rpm is not None
-    interval_ms = charging.spark_interval_ms(8, coil.highest_full_energy_rpm)
+    interval_ms = coil_formulas.spark_interval_ms(8, coil.highest_full_energy_rpm)
     assert interval_ms == pytest.approx(coil.dwell_ms[0] + 1.0)
     below = coil.rpm <= coil.highest_full_energy_rpm
     assert coil.energy_mj[below] == pytest.approx(70.0)

@@ -15,9 +15,20 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.errors import WHOLE, PhysicsError, Problem, Refusal
 from sparkwright.job import Job, job_schema, key_tables, starter_text
-from sparkwright.job.door import Choice, Door, Moment, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.field_kind import (
+    Choice,
+    FieldKind,
+    Moment,
+    Number,
+    Numbers,
+    Pairs,
+    Points,
+    Quantity,
+    Text,
+    YesNo,
+)
 from sparkwright.job.problems import section_of
-from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.section import field_kind_of
 
 ROOT = Path(__file__).parents[1]
 EXAMPLES = sorted((ROOT / "examples").glob("*.toml"))
@@ -165,22 +176,24 @@ def rising(numbers: list[float]) -> list[float]:
     return sorted(set(numbers))
 
 
-def a_value(door: Door) -> st.SearchStrategy[Any]:
+def a_value(field_kind: FieldKind) -> st.SearchStrategy[Any]:
     """Draw what a person could write for one kind of value."""
-    match door:
+    match field_kind:
         case Quantity():
-            return st.floats(door.low, door.high).map(door.write)
+            return st.floats(field_kind.low, field_kind.high).map(field_kind.write)
         case Number():
-            return a_number(door)
+            return a_number(field_kind)
         case Numbers():
-            values = st.lists(a_number(door.each), min_size=door.least + 2, max_size=door.most)
-            return values.map(rising).filter(lambda found: len(found) >= door.least)
+            values = st.lists(
+                a_number(field_kind.each), min_size=field_kind.least + 2, max_size=field_kind.most
+            )
+            return values.map(rising).filter(lambda found: len(found) >= field_kind.least)
         case Choice():
-            return st.sampled_from(door.options)
+            return st.sampled_from(field_kind.options)
         case YesNo():
             return st.booleans()
         case Text():
-            return st.text(min_size=1, max_size=door.most).filter(
+            return st.text(min_size=1, max_size=field_kind.most).filter(
                 lambda text: text.isprintable() and bool(text.strip())
             )
         case Moment():
@@ -189,14 +202,14 @@ def a_value(door: Door) -> st.SearchStrategy[Any]:
             return st.permutations(range(1, 5)).map(lambda order: [list(order[:2])])
         case Points():
             pairs = st.lists(st.tuples(a_number(Number(0, 90, "")), a_number(Number(0, 60, ""))), min_size=1)
-            vacuum = isinstance(door.first, Quantity)
+            vacuum = isinstance(field_kind.first, Quantity)
             return pairs.map(
                 lambda found: [
                     [f"{first!r} kPa" if vacuum else first, second]
-                    for first, second in sorted(dict(found).items())[: door.most]
+                    for first, second in sorted(dict(found).items())[: field_kind.most]
                 ]
             )
-    raise AssertionError(f"no way to draw {door}")
+    raise AssertionError(f"no way to draw {field_kind}")
 
 
 # Facts that others must agree with are drawn one at a time, on a job where they may stand.
@@ -208,12 +221,12 @@ LONERS = {"cylinders", "firing", "kind", "firing_order", "cap_order", "mixture_k
 def test_what_is_written_reads_back_the_same(data: st.DataObject) -> None:
     facts = tomllib.loads(BENCH)
     for section, attribute, info in data.draw(st.lists(st.sampled_from(EVERY_FIELD), min_size=1, max_size=6)):
-        door = door_of(info)
-        assert door is not None
+        field_kind = field_kind_of(info)
+        assert field_kind is not None
         if attribute in LONERS or section in ("pegs", "hand", "old_curve"):
             continue
         target = facts.setdefault(section, {}) if section else facts
-        target[info.alias or attribute] = data.draw(a_value(door), label=attribute)
+        target[info.alias or attribute] = data.draw(a_value(field_kind), label=attribute)
     job = job_or_none(facts)
     if job is not None:
         again = Job.from_toml(job.to_toml())
@@ -235,10 +248,10 @@ def job_or_none(facts: dict[str, Any]) -> Job | None:
 def test_each_value_reads_back_the_same(
     section: str, attribute: str, info: FieldInfo, data: st.DataObject
 ) -> None:
-    door = door_of(info)
-    assert door is not None
-    value = door.read(data.draw(a_value(door)))
-    assert door.read(door.write(value)) == value
+    field_kind = field_kind_of(info)
+    assert field_kind is not None
+    value = field_kind.read(data.draw(a_value(field_kind)))
+    assert field_kind.read(field_kind.write(value)) == value
 
 
 @given(text=st.text(max_size=200))
@@ -260,9 +273,9 @@ def test_every_value_is_explained_and_its_example_is_good(
     assert info.description
     assert info.description.rstrip().endswith(".")
     assert info.examples
-    door = door_of(info)
-    assert door is not None
-    door.read(info.examples[0])
+    field_kind = field_kind_of(info)
+    assert field_kind is not None
+    field_kind.read(info.examples[0])
 
 
 def test_the_starter_is_valid_as_it_stands() -> None:

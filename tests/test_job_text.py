@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText, toml
-from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.section import field_kind_of
 from sparkwright.web.forms import fill, groups, sections_shown
 from test_job import BENCH, EVERY_FIELD, EXAMPLES, LONERS, a_value, job_or_none
 
@@ -586,8 +586,8 @@ def drawn_facts(draw: st.DrawFn, facts: Facts) -> Facts:
     """Change some facts: set, put in, take out; also cells and pegs."""
     found = {name: dict(each) if isinstance(each, dict) else each for name, each in facts.items()}
     for section, attribute, info in draw(st.lists(FACT, max_size=5)):
-        door = door_of(info)
-        assert door is not None
+        field_kind = field_kind_of(info)
+        assert field_kind is not None
         if section == "old_curve" and section not in found:
             continue
         target = found.setdefault(section, {}) if section else found
@@ -595,7 +595,7 @@ def drawn_facts(draw: st.DrawFn, facts: Facts) -> Facts:
         if key in target and not info.is_required() and draw(st.booleans()):
             del target[key]
         else:
-            target[key] = draw(a_value(door))
+            target[key] = draw(a_value(field_kind))
     for name in ("pegs", "hand"):
         if draw(st.booleans()):
             speeds = draw(st.lists(st.integers(10, 14), unique=True, max_size=4))

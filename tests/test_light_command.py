@@ -18,6 +18,7 @@ from sparkwright.light.readings import Reading, load_readings
 from sparkwright.light.verdict import CAUTIONS, check_light
 from sparkwright.pictures.light import light_picture
 from sparkwright.words.light import light_lines
+from telling import sentence_of
 from test_light_verdict import ANY, BENCH, JOB, TRUE, judged
 
 ROOT = Path(__file__).parents[1]
@@ -126,7 +127,7 @@ def test_the_picture_shows_each_reading_and_tells_them_apart_by_shape() -> None:
     result = judged(taken)
     picture = light_picture(result)
     assert picture.svg("light").count("<circle") == 2 * 6
-    assert picture.sentence.replace("\N{NO-BREAK SPACE}", " ").startswith(result.proof.sentence)
+    assert picture.sentence.replace("\N{NO-BREAK SPACE}", " ").startswith(sentence_of(result.proof.finding))
     assert "A cross was left out." in picture.sentence
     rows = list(csv.DictReader(io.StringIO(picture.csv())))
     assert [row["used"] for row in rows] == ["yes"] * 3 + ["left out"] + ["yes"] * 3

@@ -1,4 +1,4 @@
-"""Student's t and chi-square against SciPy, and against printed tables."""
+"""Student's t, chi-square and normal against printed tables, and against SciPy's own distributions."""
 
 import numpy as np
 import pytest
@@ -43,6 +43,26 @@ def test_chi_square_is_as_scipy_has_it(degrees: int) -> None:
 def test_student_is_as_tables_print_it(degrees: int, printed: float) -> None:
     """Two-sided 95 % column of any table of Student's t, recalled from memory; half its last digit."""
     assert student_quantile(0.95, degrees) == pytest.approx(printed, abs=5e-4)
+
+
+@pytest.mark.parametrize(("degrees", "printed"), [(1, 63.657), (5, 4.032), (10, 3.169), (30, 2.750)])
+def test_student_is_as_tables_print_it_at_99(degrees: int, printed: float) -> None:
+    """Two-sided 99 % column of any table of Student's t, recalled from memory; half its last digit."""
+    assert student_quantile(0.99, degrees) == pytest.approx(printed, abs=5e-4)
+    assert student_two_sided(printed, degrees) == pytest.approx(0.01, abs=1e-5)
+
+
+@pytest.mark.parametrize(("degrees", "printed"), [(1, 3.841), (2, 5.991), (5, 11.070), (10, 18.307)])
+def test_chi_square_is_as_tables_print_it(degrees: int, printed: float) -> None:
+    """Upper 5 % column of any table of chi-square, recalled from memory; half its last digit."""
+    assert chi_square_quantile(0.95, degrees) == pytest.approx(printed, abs=5e-4)
+    assert chi_square_above(printed, degrees) == pytest.approx(0.05, abs=2e-5)
+
+
+def test_normal_is_as_tables_print_it() -> None:
+    """The quantiles everybody knows: 1.960 for two sides of 95 %, 2.576 of 99 %."""
+    assert normal_quantile(0.975) == pytest.approx(1.960, abs=5e-4)
+    assert normal_quantile(0.995) == pytest.approx(2.576, abs=5e-4)
 
 
 def test_normal_is_as_scipy_has_it() -> None:

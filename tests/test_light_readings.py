@@ -23,6 +23,7 @@ from sparkwright.light.readings import (
     read_readings,
     write_readings,
 )
+from telling import sentences_of
 
 HEAD = "commanded_deg,speed_rpm,seen_deg\n"
 TWO = (Reading(30, 2000, 29.5, line=2), Reading(30, 4000, 29, line=3))
@@ -229,7 +230,7 @@ def test_every_bad_line_is_named_up_to_a_page() -> None:
 def test_the_same_reading_twice_is_named_and_counted_once() -> None:
     sheet = read_readings(HEAD + "30,2000,29\n30,4000,29\n30,2000,29.0\n")
     assert len(sheet.readings) == 2
-    assert sheet.warnings == (
+    assert sentences_of(sheet.warnings) == (
         "Lines 2 and 4 are the same reading, counted once; if it was read anew, say so in its note "
         '("again").',
     )

@@ -14,6 +14,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from invented_results import KPA, RPM
 from sparkwright.edit import cells as edit
+from sparkwright.edit import paste
 from sparkwright.edit.cells import Block
 from sparkwright.errors import Refusal
 from sparkwright.job import Controller
@@ -200,7 +201,7 @@ def excel_tab(rows: list[list[object]]) -> str:
 
 def test_a_block_goes_in_from_the_highest_load_and_least_speed_selected() -> None:
     text = excel_tab([[20, 21.5], [22, 23]])
-    assert edit.pasted(rough(), Block(4, 7, 3, 3), text, HALVES).value_deg == {
+    assert paste.pasted(rough(), Block(4, 7, 3, 3), text, HALVES).value_deg == {
         (7, 3): 20.0,
         (7, 4): 21.5,
         (6, 3): 22.0,
@@ -211,40 +212,40 @@ def test_a_block_goes_in_from_the_highest_load_and_least_speed_selected() -> Non
 def test_axes_place_each_value_whatever_is_selected() -> None:
     text = excel_tab([["kPa by rpm", 1200, 2100], [85, 10, 11], [20, 12, 13]])
     expected = {(15, 3): 10.0, (15, 6): 11.0, (0, 3): 12.0, (0, 6): 13.0}
-    assert edit.pasted(rough(), Block(5, 5, 9, 9), text, HALVES).value_deg == expected
+    assert paste.pasted(rough(), Block(5, 5, 9, 9), text, HALVES).value_deg == expected
 
 
 def test_a_line_of_speeds_alone_places_the_columns() -> None:
     text = excel_tab([["1,200", "2,100"], [10, 11]])
-    assert edit.pasted(rough(), Block(7, 7, 0, 0), text, HALVES).value_deg == {(7, 3): 10.0, (7, 6): 11.0}
+    assert paste.pasted(rough(), Block(7, 7, 0, 0), text, HALVES).value_deg == {(7, 3): 10.0, (7, 6): 11.0}
 
 
 def test_loads_alone_place_the_rows_where_the_block_could_not_fit_otherwise() -> None:
     text = excel_tab([[45, *range(16)], [40, *range(1, 17)]])
-    values = edit.pasted(rough(), Block(15, 15, 0, 0), text, HALVES).value_deg
+    values = paste.pasted(rough(), Block(15, 15, 0, 0), text, HALVES).value_deg
     assert {place[0] for place in values} == {5, 4}
     assert [values[5, j] for j in range(16)] == [float(j) for j in range(16)]
 
 
 @pytest.mark.parametrize("text", ["20,5\t21\n22\t23\n", "20,5;21\r\n22;23", "20.5\t21\n\n22\t23\n\n"])
 def test_other_partings_and_decimal_commas_are_taken(text: str) -> None:
-    values = edit.pasted(rough(), Block(1, 1, 0, 0), text, HALVES).value_deg
+    values = paste.pasted(rough(), Block(1, 1, 0, 0), text, HALVES).value_deg
     assert values == {(1, 0): 20.5, (1, 1): 21.0, (0, 0): 22.0, (0, 1): 23.0}
 
 
 def test_a_column_of_decimal_commas_stays_a_column() -> None:
-    values = edit.pasted(rough(), Block(1, 1, 0, 0), "20,5\n21,5\n", HALVES).value_deg
+    values = paste.pasted(rough(), Block(1, 1, 0, 0), "20,5\n21,5\n", HALVES).value_deg
     assert values == {(1, 0): 20.5, (0, 0): 21.5}
 
 
 def test_one_value_fills_all_that_is_selected() -> None:
-    values = edit.pasted(rough(), Block(1, 2, 3, 4), "20\n", HALVES).value_deg
+    values = paste.pasted(rough(), Block(1, 2, 3, 4), "20\n", HALVES).value_deg
     assert values == {(1, 3): 20.0, (1, 4): 20.0, (2, 3): 20.0, (2, 4): 20.0}
 
 
 def test_a_paste_says_what_did_not_fit() -> None:
     text = excel_tab([[20.2, "n/a", 21, 22], [99, "", 23, 24], [25, 26, 27, 28]])
-    edited = edit.pasted(rough(), Block(1, 1, 13, 13), text, HALVES)
+    edited = paste.pasted(rough(), Block(1, 1, 13, 13), text, HALVES)
     assert edited.value_deg == {(1, 13): 20.0, (1, 15): 21.0, (0, 15): 23.0}
     assert edited.says == (
         "6 values beyond the map were left out.",
@@ -256,7 +257,7 @@ def test_a_paste_says_what_did_not_fit() -> None:
 
 def test_a_paste_names_the_lines_that_the_map_does_not_have() -> None:
     text = excel_tab([["", 1250, 2100], [85, 10, 11], [33, 12, 13]])
-    edited = edit.pasted(rough(), WHOLE, text, HALVES)
+    edited = paste.pasted(rough(), WHOLE, text, HALVES)
     assert edited.value_deg == {(15, 6): 11.0}
     assert edited.says == (
         "This map has no line at 1,250 rpm, 33 kPa.",
@@ -267,7 +268,7 @@ def test_a_paste_names_the_lines_that_the_map_does_not_have() -> None:
 @given(st.text(max_size=200))
 def test_any_text_is_taken_or_refused_in_words(text: str) -> None:
     try:
-        edited = edit.pasted(rough(), Block(3, 5, 3, 5), text, HALVES)
+        edited = paste.pasted(rough(), Block(3, 5, 3, 5), text, HALVES)
     except Refusal:
         return
     for (i, j), value in edited.value_deg.items():

@@ -31,6 +31,7 @@ from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.why import why
+from sparkwright.words.map import held_sentence, letter_form_sentence
 from sparkwright.words.plan import over_count
 from telling import sentences_of
 
@@ -169,7 +170,7 @@ def test_each_holder_is_said_with_its_number() -> None:
     plan = invented_plan()
     held = {
         kind: next((i, j) for i in range(16) for j in range(16) if plan.held_by[i][j] == kind)
-        for kind in ("best", "knock", "reach", "reserve", "hand")
+        for kind in ("best", "knock", "reach", "reserve", "limit")
     }
     assert "Best holds: more advance would give no more torque." in said(plan, *held["best"])
     assert "Knock holds: its ceiling is where knock has a chance of about 1 in 10." in said(
@@ -177,7 +178,7 @@ def test_each_holder_is_said_with_its_number() -> None:
     )
     assert "Reach holds: beyond 34.0 deg the rotor tip leaves its post." in said(plan, *held["reach"])
     assert "so that timing can steady the idle." in said(plan, *held["reserve"])
-    assert "A limit or peg holds: the job allows no more here." in said(plan, *held["hand"])
+    assert "A limit or peg holds: the job allows no more here." in said(plan, *held["limit"])
 
 
 def test_what_it_costs_is_said_and_unknown_is_not_nothing() -> None:
@@ -215,12 +216,21 @@ def test_the_bars_end_where_the_ceilings_stand() -> None:
 # ---- Cells of the page
 
 
+def test_a_cell_held_by_a_limit_is_told_apart_from_one_set_by_hand() -> None:
+    plan = invented_plan(set_deg=38.0)
+    assert (plan.held_by[5][9], plan.held_by[11][8]) == ("limit", "by hand")
+    assert map_cell(plan, 5, 9).classes == "a30 limit"
+    forms = letter_form_sentence(plan)
+    assert "with a bar above, limit; italic, idle reserve; with a dot, set by hand" in forms
+    assert "1 by limit, 8 by idle reserve, 1 by hand." in held_sentence(plan)
+
+
 def test_a_cell_is_said_aloud_with_what_holds_it() -> None:
     plan = invented_plan(set_deg=38.0)
     assert map_cell(plan, 0, 15).label == "5,200 rpm, 20 kPa: 34 deg, held by reach"
     assert map_cell(plan, 11, 8).label == "2,800 rpm, 74 kPa: 38 deg, set by hand, 4.0 over reach (34.0)"
     assert map_cell(plan, 5, 9).label == "3,200 rpm, 45 kPa: 30 deg, held by a limit or peg"
-    assert map_cell(plan, 11, 8).classes == "a38 hand over"
+    assert map_cell(plan, 11, 8).classes == "a38 by-hand over"
     assert (RPM[15], KPA[0]) == (5200.0, 20.0)
 
 

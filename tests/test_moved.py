@@ -54,15 +54,15 @@ def test_a_cell_held_by_something_else_is_told_though_its_value_stayed() -> None
     before = invented_plan()
     held = [list(row) for row in before.held_by]
     assert held[0][15] == "reach"
-    held[0][15] = "hand"
+    held[0][15] = "limit"
     after = replace(before, held_by=tuple(tuple(row) for row in held))
     said = moved(before, after)
     assert sentence_of(said.headline) == "No cell of the map moved."
     assert [(cell.moved_deg, cell.old_held_by, cell.new_held_by) for cell in said.cells] == [
-        (0.0, "reach", "hand")
+        (0.0, "reach", "limit")
     ]
     reach = sum(row.count("reach") for row in before.held_by)
-    assert sentences_of(said.findings) == (f"Cells held by reach {reach}, now {reach - 1}; hand 1, now 2.",)
+    assert sentences_of(said.findings) == (f"Cells held by reach {reach}, now {reach - 1}; limit 1, now 2.",)
 
 
 def test_other_axes_carry_the_old_map_over_exactly_where_it_is_a_plane() -> None:

@@ -117,7 +117,7 @@ def test_whatever_the_bench_job_leaves_out_is_said() -> None:
         "cam.exhaust_valve",
         "cam.intake_lift",
         "cam.exhaust_lift",
-        "fuel",
+        "fuel.mon",
         "fuel.lambda_idle",
         "fuel.lambda_cruise",
         "fuel.lambda_full",

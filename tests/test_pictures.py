@@ -105,13 +105,14 @@ def test_texts_do_not_overlap(drawn: tuple[Picture, ...]) -> None:
 
 
 def test_map_names_what_holds_by_hatching_and_by_letter_form() -> None:
-    plan = invented_plan()
+    plan = invented_plan(set_deg=38.0)
     svg = map_picture(plan).svg("paper")
     for kind in HELD_BY:
         assert f"{HELD_WORDS[kind]} ({LETTER_FORMS[kind]})" in svg
-    for kind in ("knock", "reach", "reserve", "hand"):
-        assert svg.count(f"url(#map-{kind})") >= 2  # in the map and in its key
-        assert f'id="map-{kind}"' in svg
+    for kind in ("knock", "reach", "reserve", "limit", "by hand"):
+        name = f"map-{kind.replace(' ', '-')}"
+        assert svg.count(f"url(#{name})") >= 2  # in the map and in its key
+        assert f'id="{name}"' in svg
     assert "url(#map-best)" not in svg
 
 
@@ -125,8 +126,8 @@ def test_grid_sets_every_cell_in_the_form_of_what_holds_it() -> None:
     assert ["strong" in (cell.get("class") or "") for cell in cells] == [kind == "knock" for kind in held]
     assert ["slanted" in (cell.get("class") or "") for cell in cells] == [kind == "reserve" for kind in held]
     bars = [rect for rect in root.iter(f"{SVG}rect") if rect.get("height") == "1.6"]
-    assert len(bars) == held.count("reach")
-    assert len(list(root.iter(f"{SVG}circle"))) == held.count("hand")
+    assert len(bars) == held.count("reach") + held.count("limit")
+    assert len(list(root.iter(f"{SVG}circle"))) == held.count("by hand")
 
 
 def test_grid_shows_the_decimals_that_the_step_has() -> None:

@@ -46,7 +46,7 @@ def lowest_of(result: PlanResult) -> FloatArray:
     """The lowest of the ceilings of every cell; a cell without knock limit has none from knock."""
     ceilings = result.ceilings
     knock = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
-    lowest: FloatArray = np.stack([ceilings.best_deg, knock, ceilings.reach_deg, ceilings.hand_deg]).min(
+    lowest: FloatArray = np.stack([ceilings.best_deg, knock, ceilings.reach_deg, ceilings.limit_deg]).min(
         axis=0
     )
     return lowest
@@ -164,9 +164,9 @@ def test_no_cell_stands_over_a_ceiling_and_each_says_what_holds_it(job: Job) -> 
 
 
 def test_a_cell_lowered_for_its_slope_is_held_by_what_it_slopes_from() -> None:
-    """Under a peg of 5 deg and 1 deg for each 500 rpm, the whole row is held by hand."""
+    """Under a peg of 5 deg and 1 deg for each 500 rpm, the whole row is held by that limit."""
     steep = plan(pegged(SMALL_PUMP, 2000.0, 60.0, 5.0).changed("limits", slope_deg_per_500rpm=1))
-    assert steep.held_by[1] == ("hand", "hand", "hand")
+    assert steep.held_by[1] == ("limit", "limit", "limit")
     assert steep.spark_map.advance_deg[1].tolist() == [7.5, 5.0, 9.0]  # 1300 rpm give 2.6, 2000 give 4
 
 
@@ -175,13 +175,13 @@ def test_uncertainty_is_that_of_what_holds(job: Job) -> None:
     result = plan_of(job)
     held = np.array(result.held_by)
     # What a hand holds has no spread: not determined, never zero.
-    assert np.all(np.isnan(result.sigma_deg[held == "hand"]))
+    assert np.all(np.isnan(result.sigma_deg[held == "limit"]))
     assert np.all(result.sigma_deg[held == "reach"] == result.reach_sigma_deg)
     assert result.reach_sigma_deg > 0.5
     # A cell lowered for its slope has the spread of what it slopes from.
     # What knocks at any advance has no ceiling whose spread could be told.
     known = np.isfinite(result.sigma_deg)
-    assert np.all(known | (held == "hand") | (held == "knock"))
+    assert np.all(known | (held == "limit") | (held == "knock"))
     assert np.isin(result.sigma_deg[known & (held == "knock")], result.knock_sigma_deg).all()
     by_best = np.isin(held, ["best", "reserve"])
     assert np.isin(result.sigma_deg[by_best], result.best_sigma_deg).all()
@@ -225,8 +225,8 @@ def test_a_hand_limit_and_the_controller_hold() -> None:
     ):
         result = plan(job)
         assert np.all(result.spark_map.advance_deg <= 15.0)
-        assert np.all(result.ceilings.hand_deg == 15.0)
-        assert result.held_by[0][2] == "hand"
+        assert np.all(result.ceilings.limit_deg == 15.0)
+        assert result.held_by[0][2] == "limit"
 
 
 def pegged(job: Job, rpm: float, kpa: float, advance_deg: float) -> Job:
@@ -238,8 +238,8 @@ def pegged(job: Job, rpm: float, kpa: float, advance_deg: float) -> Job:
 def test_a_peg_holds_its_cell_and_its_neighbours_follow_the_slopes() -> None:
     result = plan(pegged(SMALL_PUMP, 2100.0, 62.0, 12.0))
     assert result.spark_map.advance_deg[1, 1] == 12.0
-    assert result.held_by[1][1] == "hand"
-    assert np.count_nonzero(result.ceilings.hand_deg == 12.0) == 1
+    assert result.held_by[1][1] == "limit"
+    assert np.count_nonzero(result.ceilings.limit_deg == 12.0) == 1
     # 8 deg per 10 kPa over 22 and 25 kPa, 12 deg per 500 rpm over 1300 and 2000 rpm: out of reach here.
     bare = plan(SMALL_PUMP).spark_map.advance_deg
     away = np.ones((3, 3), dtype=bool)
@@ -276,7 +276,7 @@ def test_a_best_that_is_not_determined_holds_no_cell() -> None:
     assert misfire.sum() >= 3
     assert beyond.sum() >= 3
     held = np.array(result.held_by)
-    assert np.all(np.isin(held[unknown], ["reach", "hand", "knock"]))
+    assert np.all(np.isin(held[unknown], ["reach", "limit", "knock"]))
     assert np.all(result.spark_map.advance_deg[unknown] <= result.ceilings.reach_deg[unknown])
     assert np.all(np.isnan(result.torque_lost_percent[unknown]))
     assert np.all(np.isnan(result.best_sigma_deg[unknown]))
@@ -296,7 +296,7 @@ def test_the_last_resort_is_the_controllers_most() -> None:
     result = plan(wide)
     unknown = np.isnan(result.ceilings.best_deg)
     assert np.all(result.spark_map.advance_deg[unknown] == 50.0)
-    assert np.all(np.array(result.held_by)[unknown] == "hand")
+    assert np.all(np.array(result.held_by)[unknown] == "limit")
 
 
 def test_a_hook_says_why_best_is_not_determined() -> None:
@@ -384,7 +384,7 @@ def test_a_column_for_cranking_and_a_row_for_the_overrun_are_no_hindrance() -> N
 
 def test_margins_are_what_is_left_up_to_each_ceiling_and_down_to_the_floor() -> None:
     value = pump_plan().spark_map.advance_deg
-    for name in ("best_deg", "knock_deg", "reach_deg", "hand_deg"):
+    for name in ("best_deg", "knock_deg", "reach_deg", "limit_deg"):
         left = getattr(pump_plan().ceilings, name) - value
         np.testing.assert_array_equal(getattr(pump_plan().margins, name), left)
     np.testing.assert_array_equal(pump_plan().margins.floor_deg, value - pump_plan().ceilings.floor_deg)

@@ -70,7 +70,7 @@ def bits(result: PlanResult) -> list[bytes]:
         ceilings.best_deg,
         ceilings.knock_deg,
         ceilings.reach_deg,
-        ceilings.hand_deg,
+        ceilings.limit_deg,
     )
     said = (result.held_by, result.headline, result.problems, result.warnings)
     return [array.tobytes() for array in arrays] + [repr(said).encode()]
@@ -82,7 +82,7 @@ def test_no_cell_over_any_ceiling_ever(job: Job) -> None:
     result = plan(job)
     value, ceilings = result.spark_map.advance_deg, result.ceilings
     assert np.isfinite(value).all()
-    for ceiling in (ceilings.best_deg, ceilings.knock_deg, ceilings.reach_deg, ceilings.hand_deg):
+    for ceiling in (ceilings.best_deg, ceilings.knock_deg, ceilings.reach_deg, ceilings.limit_deg):
         bounded = np.isfinite(ceiling)
         assert np.all(value[bounded] <= ceiling[bounded])
     # Where the charge knocks at every tested advance the cell is as late as a limit can be known.
@@ -118,7 +118,7 @@ def test_cells_set_by_hand_are_exact_and_no_other_cell_moves_or_stands_over_a_ce
     assert np.array_equal(result.by_hand, by_hand)
     assert np.array_equal(result.spark_map.advance_deg[~by_hand], planned.spark_map.advance_deg[~by_hand])
     over = np.zeros_like(by_hand)
-    for name in ("knock_deg", "reach_deg", "hand_deg"):
+    for name in ("knock_deg", "reach_deg", "limit_deg"):
         above = np.nan_to_num(result.spark_map.advance_deg - getattr(result.ceilings, name), nan=-1.0)
         # Where the charge knocks at every tested advance, see above.
         assert np.all(above[~by_hand & ~np.isneginf(getattr(result.ceilings, name))] <= 0.0)

@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 from planning_jobs import PUMP_HOUSE
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
-from sparkwright.job.door import unit_of_key
+from sparkwright.job.field_kind import unit_of_key
 from sparkwright.light.readings import checked_reading
 from sparkwright.reading import load_kpa, number, parted, quantity
-from sparkwright.web.forms import door_for, fill
+from sparkwright.web.forms import field_kind_for, fill
 from sparkwright.web.typed import typed
 
 INHG_KPA = 3.386389
@@ -147,7 +147,7 @@ def test_what_stays_open_is_refused_with_both_readings_named(
     ],
 )
 def test_a_firing_order_is_read_as_it_stands_on_the_manifold(text: str, each: list[int]) -> None:
-    assert typed(door_for("engine.firing_order"), text) == each
+    assert typed(field_kind_for("engine.firing_order"), text) == each
     cylinders = len(each)
     order = PUMP_HOUSE.changed("distributor", cap_order=None).changed("plugs", leads_adjacent=[])
     layout = "v" if cylinders == 8 else "inline"
@@ -163,21 +163,21 @@ def test_an_order_in_one_run_of_figures_holds_each_cylinder_once() -> None:
 
 
 def test_a_list_of_speeds_may_have_commas_in_its_thousands() -> None:
-    speeds = door_for("controller.rpm")
+    speeds = field_kind_for("controller.rpm")
     assert typed(speeds, "600, 1,000, 1,500 rpm", "rpm") == [600, 1000, 1500]
     assert typed(speeds, "600,1000,1500", "rpm") == [600, 1000, 1500]
     assert parted("0,9 1,05", negative=True) == ["0,9", "1,05"]
 
 
 def test_a_curve_may_have_decimal_commas_and_thousands() -> None:
-    curve = door_for("old_curve.mechanical")
+    curve = field_kind_for("old_curve.mechanical")
     assert typed(curve, "700 0\n1800 14,5 deg") == [[700, 0], [1800, 14.5]]
     assert typed(curve, "700,0\n1800,14") == [[700, 0], [1800, 14]]
     with pytest.raises(Refusal) as refused:
         typed(curve, "700 0\n1,800 14")
     (problem,) = refused.value.problems
     assert (problem.must, problem.do) == ("could be 1.8 or 1800", "write 1800 or 1.8")
-    assert typed(door_for("old_curve.vacuum"), '6" 0\n12,5 inHg 14') == [['6"', 0], ["12,5 inHg", 14]]
+    assert typed(field_kind_for("old_curve.vacuum"), '6" 0\n12,5 inHg 14') == [['6"', 0], ["12,5 inHg", 14]]
 
 
 @pytest.mark.parametrize(
@@ -198,7 +198,7 @@ def test_a_job_file_and_a_page_read_a_value_alike(section: str, key: str, text: 
     attribute = next(name for name in type(part).model_fields if part.key(name) == key)
     assert getattr(part, attribute) == value
     name = f"{section}.{key}"
-    held = typed(door_for(name), text, unit_of_key(name))
+    held = typed(field_kind_for(name), text, unit_of_key(name))
     assert held == (text if isinstance(held, str) else value)
 
 

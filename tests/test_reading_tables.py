@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from sparkwright.errors import Refusal
 from sparkwright.light.readings import load_readings, read_readings
 from sparkwright.plan.exchange import load_map, read_map
-from sparkwright.reading.tables import rows_of, text_of
+from sparkwright.reading.tables import DIALECTS, rows_of, text_of
 
 READINGS = "commanded_deg;speed_rpm;seen_deg\r\n30;2,000;29,5\r\n30;4 000 rpm;28 1/2\r\n"
 MAP = "kPa by rpm;1,000;2,000\n40;20,5;30\n90;10;20\n"
@@ -27,7 +27,7 @@ def test_a_table_is_read_in_the_encodings_of_spreadsheets(tmp_path: Path, encodi
     assert spark_map.advance_deg.tolist() == [[20.5, 30.0], [10.0, 20.0]]
 
 
-@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("mark", [each.mark for each in DIALECTS])
 def test_a_map_may_be_parted_by_commas_semicolons_or_tabs(mark: str) -> None:
     text = "\n".join(
         mark.join(row) for row in (["x", "1000", "2000"], ["40", "20", "30"], ["90", "10", "20"])

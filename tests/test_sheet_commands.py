@@ -59,7 +59,7 @@ def test_a_dial_needs_stroke_and_rod(capsys: pytest.CaptureFixture[str]) -> None
     ("given", "said"),
     [
         ([], "--stop, --dial (not given): must be one of the two"),
-        (["--stop", "27 before"], "--stop = 27: must be given twice for each try"),
+        (["--stop", "27 before"], "--stop (not given): must be read as well; turn the engine the other way"),
         (["--stop", "27 before", "--stop", "27 before"], "--stop = 27 and 27: must lie well apart"),
         (["--stop", "28", "--stop", "31"], '--stop = "28": must say on which side of the mark it was read'),
         (["--dial", "28 before", "--dial", "31"], '--dial = "31": must say on which side'),
@@ -129,8 +129,8 @@ def test_a_ring(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         ("--scale-on", "wall", '--scale-on = "wall": must be damper or cover'),
         ("--read-from", "top", '--read-from = "top": must be front or rear'),
         ("--paper", "a5", '--paper = "a5": must be "a4" or "letter"'),
-        ("--every", "3", "every = 3 deg: must be one of"),
-        ("--before", "500", "before = 500 deg: must be 0 to 180 deg"),
+        ("--every", "3", "--every = 3 deg: must be one of"),
+        ("--before", "500", "--before = 500 deg: must be 0 to 180 deg; a tape ends at half a turn"),
     ],
 )
 def test_options_that_can_not_be_used(
@@ -202,7 +202,10 @@ def test_tape_and_ring_take_the_damper_of_the_job(tmp_path: Path, capsys: pytest
     assert json.loads(out)["results"]["move_mark_mm"] == pytest.approx(-2 * 1.773254, abs=1e-4)
     code, _, err = run(capsys, "tape", "--pdf", tmp_path / "x.pdf")
     assert code == 2
-    assert "--diameter (not given): must be given; or state damper_diameter under [engine] in the job" in err
+    assert err == (
+        "--diameter (not given): must be given; measure over the rim where the tape goes, or state "
+        "damper_diameter under [engine] in the job\n"
+    )
 
 
 def test_static_setting_takes_the_mark_of_the_job(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -25,7 +25,7 @@ def changes(old: str, new: str) -> list[ChangedFact]:
 
 def one(old: str, new: str) -> tuple[str, str, str, str, str]:
     (fact,) = changes(old, new)
-    return fact.section, fact.key, fact.label, fact.old, fact.new
+    return fact.section, fact.key, fact.label, str(fact.old), str(fact.new)
 
 
 def test_nothing_differs_from_itself() -> None:

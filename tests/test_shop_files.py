@@ -6,6 +6,7 @@ import io
 import os
 import resource
 import stat
+import sys
 from datetime import datetime, timedelta, timezone
 from hashlib import sha256
 from pathlib import Path
@@ -17,7 +18,7 @@ from databases import BENCH, Here
 from seen import light
 from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, SweepRow
-from sparkwright.mounting.dead_centre import ReadPair
+from sparkwright.mounting.mark_readings import ReadPair
 from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
 from sparkwright.shop.files import ARRIVING, LEFT_BEHIND_S
 
@@ -201,6 +202,16 @@ def test_columns_come_back_as_they_were(shop: Shop, key: str) -> None:
     shop.files.put_columns(number, frame)
     assert shop.files.columns(number).equals(frame, null_equal=True)
     assert shop.files.one(number).has_columns
+
+
+def test_who_has_no_polars_is_told_what_to_install(
+    shop: Shop, key: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = attached(shop, key)
+    shop.files.put_columns(number, polars.DataFrame({"rpm": [800]}))
+    monkeypatch.setitem(sys.modules, "polars", None)
+    with pytest.raises(ShopError, match=r"run 3\.csv: .* pip install 'sparkwright\[drives\]'"):
+        shop.files.columns(number)
     assert shop.check() == []
 
 

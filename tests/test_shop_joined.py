@@ -30,7 +30,7 @@ def test_a_fact_that_both_changed_stays_until_somebody_chooses() -> None:
     one, other = BASE.changed("fuel", ron=91), BASE.changed("fuel", ron=98)
     both = joined(BASE, one, other)
     assert both.taken == ()
-    assert [(each.old, each.new) for each in both.met] == [("91", "98")]
+    assert [(str(each.old), str(each.new)) for each in both.met] == [("91", "98")]
     assert both.text.facts()["fuel"]["ron"] == 91
     assert joined(BASE, one, other, [("fuel", "ron")]).text.facts()["fuel"]["ron"] == 98
 

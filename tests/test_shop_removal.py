@@ -35,7 +35,7 @@ def full(shop: Shop) -> str:
     """A job with everything that a job can have, and another one beside it; gives the key of the first."""
     other = shop.jobs.create(BENCH, who="B. Example", why="")
     shop.files.attach(other.key, "run.csv", "drive", io.BytesIO(SHARED), who="B. Example")
-    shop.standings.put(other.fingerprint, "done", "Nothing worries.")
+    shop.job_states.put(other.fingerprint, "done", "Nothing worries.")
     first = shop.jobs.create(OURS, who=SECRET, why=SECRET)
     shop.jobs.save(first.key, f"{OURS}\n# {SECRET}\n", who=SECRET, why=SECRET, based_on=1)
     with pytest.raises(SavedElsewhereError):
@@ -46,7 +46,7 @@ def full(shop: Shop) -> str:
     shop.files.attach(first.key, "run.csv", "drive", io.BytesIO(SHARED), who=SECRET)
     alone = shop.files.attach(first.key, f"{SECRET}.csv", "drive", io.BytesIO(ALONE), who=SECRET)
     shop.files.put_columns(alone.id, polars.DataFrame({SECRET: [900]}))
-    shop.standings.put(first.fingerprint, "look", f"{SECRET} worries.")
+    shop.job_states.put(first.fingerprint, "look", f"{SECRET} worries.")
     shop.log.note("download", "192.0.2.7", who="B. Example", key=first.key, about="archive")
     return first.key
 

@@ -7,12 +7,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
+import letter_widths
 from sparkwright.drawing.contours import areas_between, lines_at
 from sparkwright.drawing.look import (
     ADVANCE_SCALE_DEG,
+    FONT_FAMILY,
     FONT_FOLDER,
     THEMES,
     TOKENS,
@@ -24,7 +27,7 @@ from sparkwright.drawing.look import (
     text_colour_on,
 )
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.png import png_from_svg
+from sparkwright.drawing.png import fonts, png_from_svg
 from sparkwright.drawing.svg import (
     Frame,
     element,
@@ -216,3 +219,19 @@ def test_png_refuses_a_resolution_out_of_its_span() -> None:
 def test_the_type_face_ships_with_its_licence() -> None:
     assert len(list(FONT_FOLDER.glob("*.ttf"))) == 4
     assert "SIL OPEN FONT LICENSE" in (FONT_FOLDER / "OFL.txt").read_text(encoding="utf-8").upper()
+
+
+def test_widths_of_letters_are_those_of_the_font_that_ships() -> None:
+    assert letter_widths.TABLE.read_text(encoding="utf-8") == letter_widths.table()
+
+
+@pytest.mark.parametrize("line", ["reach", "Knock at 2,800 rpm", "34.5 deg", "\u2212 WMiIl|"])
+def test_a_line_is_as_wide_as_a_typesetter_sets_it(line: str) -> None:
+    """Typst sets it with the font itself; the table rounds each letter by half a thousandth of the size."""
+    page = (
+        f'#set text(font: "{FONT_FAMILY}", weight: "bold", size: 1000pt, kerning: false, ligatures: false,'
+        f'number-width: "tabular")\n#context [#metadata(measure("{line}").width.pt()) <width>]'
+    )
+    compiler = typst.Compiler(page.encode(), font_paths=fonts(), ignore_system_fonts=True)
+    set_px = float(compiler.query("<width>", field="value", one=True))
+    assert text_width_px(line, 1000.0) == pytest.approx(set_px, abs=0.6 * len(line))

@@ -243,18 +243,3 @@ def test_show(value: float | None, dimension: str, system: units.System, expecte
 
 def test_show_in_a_chosen_unit() -> None:
     assert units.show(101.325, "pressure", unit="inHg") == "29.9 inHg"
-
-
-@pytest.mark.parametrize(
-    ("metric", "inch"),
-    [
-        ("9.1 mm at the rim", "0.358 in at the rim"),
-        ("at 1,450 m the air", "at 4757 ft the air"),
-        ("312 N m at 3,000 rpm", "230.1 lb-ft at 3,000 rpm"),
-        ("26 deg at 85 kPa, 12 mJ, 3 min, 2 ms, 40 mm2, 5 m/s", None),
-    ],
-)
-def test_a_sentence_is_retold_in_inch_units(metric: str, inch: str | None) -> None:
-    """Inch and foot: international agreement of 1959; pound-force foot from standard gravity."""
-    assert units.retold(metric, "inch") == (inch or metric)
-    assert units.retold(metric, "metric") == metric

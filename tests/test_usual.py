@@ -11,10 +11,11 @@ import pytest
 
 from sparkwright.check.assumed import Taken
 from sparkwright.job import Job, usual
-from sparkwright.job.door import Quantity
+from sparkwright.job.field_kind import Quantity
 from sparkwright.job.usual import ICE_POINT_K, USUAL, Spread, usual_value
+from sparkwright.plan import uncertainty
 from sparkwright.web.field_words import FIELDS
-from sparkwright.web.forms import door_for
+from sparkwright.web.forms import field_kind_for
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 JOBS = [Job.load(path) for path in sorted(EXAMPLES.glob("*.toml"))]
@@ -38,7 +39,7 @@ def test_a_spread_depends_on_keys_that_a_job_has() -> None:
 def test_what_is_usual_is_a_value_that_its_field_takes(key: str, job: Job) -> None:
     """As it is said to a person it can be typed, and is read as what was taken, to what was said of it."""
     said = USUAL[key].said(value := usual_value(key, job))
-    door = door_for(key)
+    door = field_kind_for(key)
     kept = door.read(said if isinstance(door, Quantity) else float(said))
     inside = value - ICE_POINT_K if said.endswith("degC") else value
     assert kept == pytest.approx(inside, abs=0.5)
@@ -62,3 +63,15 @@ def test_leaving_a_key_out_widens_what_hangs_on_it() -> None:
     assert usual.INTAKE_AIR.is_stated({"fuel"})
     assert not usual.INTAKE_AIR.is_stated({"induction.intake_temperature"})
     assert usual.BALLAST.said({"driver.ballast"}) == "15 %"
+
+
+@pytest.mark.parametrize(
+    "spread", [spread for spread, _ in uncertainty.SPREADS], ids=lambda spread: spread.name
+)
+def test_the_documents_tell_how_far_a_fact_may_be_off(spread: Spread) -> None:
+    document = (EXAMPLES.parent / "docs" / "how-it-computes-plan.md").read_text(encoding="utf-8")
+    told = document.partition("## Uncertainty")[2]
+    (row,) = (line for line in told.splitlines() if line.startswith(f"| {spread.name.partition(',')[0]}"))
+    _, _, stated, assumed, *_ = (cell.strip() for cell in row.split("|"))
+    assert stated.startswith(f"{spread.stated:g}")
+    assert assumed.startswith(f"{spread.assumed:g}")

@@ -19,9 +19,9 @@ from hypothesis import strategies as st
 
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, starter_text
-from sparkwright.job.door import unit_of_key
+from sparkwright.job.field_kind import unit_of_key
 from sparkwright.job.problems import section_of
-from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.section import field_kind_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, hint_of, in_words, label_of, title_of
@@ -29,7 +29,7 @@ from sparkwright.web.forms import (
     Field,
     all_fields,
     changed_words,
-    door_for,
+    field_kind_for,
     fill,
     groups,
     sections_shown,
@@ -91,14 +91,14 @@ def field_of(job: Job, name: str, system: System = "metric") -> Field:
     ],
 )
 def test_what_is_typed_becomes_what_the_file_holds(name: str, text: str, value: Any) -> None:
-    assert typed(door_for(name), text, unit_of_key(name)) == value
+    assert typed(field_kind_for(name), text, unit_of_key(name)) == value
 
 
 def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
     # NIST SP 811: 1 psi = 6.894757 kPa, half of its last digit.
-    psi_absolute = typed(door_for("engine.idle_kpa"), "6 psi absolute", "kPa")
+    psi_absolute = typed(field_kind_for("engine.idle_kpa"), "6 psi absolute", "kPa")
     assert psi_absolute == pytest.approx(6 * 6.894757, abs=6 * 5e-7)
-    assert typed(door_for("controller.kpa"), "30 60 90", "kPa") == [30, 60, 90]
+    assert typed(field_kind_for("controller.kpa"), "30 60 90", "kPa") == [30, 60, 90]
 
 
 @pytest.mark.parametrize(
@@ -127,7 +127,7 @@ def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
 )
 def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, do: str) -> None:
     with pytest.raises(Refusal) as refused:
-        typed(door_for(name), text, unit_of_key(name))
+        typed(field_kind_for(name), text, unit_of_key(name))
     (problem,) = refused.value.problems
     assert problem.must.startswith(must)
     assert problem.do.startswith(do)
@@ -135,15 +135,15 @@ def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, 
 
 
 def test_says_how_it_was_read_where_that_is_not_plain() -> None:
-    assert read_as(door_for("engine.bore"), "3.75 in", "3.75 in") == "= 95.25 mm"
-    assert read_as(door_for("engine.bore"), "95.25 mm", "95.25 mm") == "= 3.750 in"
-    assert read_as(door_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
-    assert read_as(door_for("battery.running"), "13.8 V", "13.8 V") == ""
-    assert read_as(door_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
-    assert read_as(door_for("engine.idle_rpm"), 700, "700", "rpm") == ""
-    assert read_as(door_for("engine.idle_rpm"), 700, "700 rpm", "rpm") == ""
-    assert read_as(door_for("pegs.kpa"), 44.8159, "6.5 psi", "kPa") == "= 44.8159 kPa"
-    assert read_as(door_for("name"), "x", "x") == ""
+    assert read_as(field_kind_for("engine.bore"), "3.75 in", "3.75 in") == "= 95.25 mm"
+    assert read_as(field_kind_for("engine.bore"), "95.25 mm", "95.25 mm") == "= 3.750 in"
+    assert read_as(field_kind_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
+    assert read_as(field_kind_for("battery.running"), "13.8 V", "13.8 V") == ""
+    assert read_as(field_kind_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
+    assert read_as(field_kind_for("engine.idle_rpm"), 700, "700", "rpm") == ""
+    assert read_as(field_kind_for("engine.idle_rpm"), 700, "700 rpm", "rpm") == ""
+    assert read_as(field_kind_for("pegs.kpa"), 44.8159, "6.5 psi", "kPa") == "= 44.8159 kPa"
+    assert read_as(field_kind_for("name"), "x", "x") == ""
 
 
 def test_a_fact_is_shown_in_the_units_that_the_person_reads() -> None:
@@ -152,7 +152,7 @@ def test_a_fact_is_shown_in_the_units_that_the_person_reads() -> None:
     assert field_of(job, "engine.bore", "metric").text == "95.25 mm"
     assert field_of(job, "coil.warm", "inch").text == "176 degF"  # 80 x 9/5 + 32
     # A small unit chosen for what is small stays: 80 pF and not 0.00 uF.
-    assert shown(door_for("coil.secondary_capacitance"), "80 pF", "inch") == "80 pF"
+    assert shown(field_kind_for("coil.secondary_capacitance"), "80 pF", "inch") == "80 pF"
 
 
 # Whole forms
@@ -186,7 +186,7 @@ def test_a_whole_form_makes_the_job_from_nothing(job: Job) -> None:
 
 def test_every_fact_of_a_job_has_a_field_with_words_and_none_has_two() -> None:
     fields = all_fields(groups(ALL, {}, "metric"))
-    with_doors = {name for name, info in FIELDS.items() if door_of(info) is not None}
+    with_doors = {name for name, info in FIELDS.items() if field_kind_of(info) is not None}
     asked_elsewhere = {name for name in with_doors if name.startswith(("pegs.", "hand."))}
     assert {field.name for field in fields} == with_doors - asked_elsewhere
     assert len({field.id for field in fields}) == len(fields)

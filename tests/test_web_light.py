@@ -18,6 +18,7 @@ from sparkwright.light.verdict import check_light
 from sparkwright.plan.uncertainty import timing_spread_deg
 from sparkwright.sheets.record import json_text, record
 from sparkwright.shop import Shop, open_shop
+from telling import sentence_of
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"
@@ -78,12 +79,12 @@ def test_the_page_says_what_the_command_says(opened: tuple[TestClient, Shop]) ->
     job = Job.from_toml(PUMP_HOUSE)
     result = check_light(job, [Reading(20, *row, line=place) for place, row in enumerate(GOOD, start=1)])
     text = client.get(f"/jobs/{KEY}/light").text
-    assert result.headline in text
+    assert sentence_of(result.headline) in text
     assert "What the fit leaves over" in text
     printed = json_text(record("light", job, result, assumed=result.assumed, warnings=result.warnings))
     given = client.get(f"/api/v1/jobs/{KEY}/light").json()
     assert given == json.loads(printed)
-    assert result.headline in client.get(f"/jobs/{KEY}/card").text
+    assert sentence_of(result.headline) in client.get(f"/jobs/{KEY}/card").text
     assert len(shop.evidence.of_job(KEY)) == len(GOOD)
 
 

@@ -157,14 +157,14 @@ def test_a_typed_number_comes_back_as_the_page_shows_it(client: TestClient) -> N
     (cell,) = answer["cells"]
     assert cell["text"] == "20.5"
     assert cell["label"] == "1,100 rpm, 23 kPa: 20.5 deg, set by hand"
-    assert cell["classes"] == "a20 hand"
+    assert cell["classes"] == "a20 by-hand"
     assert answer["says"] == ["20.3 lies between the controller's steps of 0.5; 20.5 was set."]
     assert answer["pending"] == "1 cell changed, not saved yet."
 
 
 def test_a_cell_over_a_ceiling_is_marked_and_asks_for_a_reason(client: TestClient) -> None:
     answer = tried(client, do="set", block=[0, 15, 0, 15], text="30")
-    assert answer["cells"][0]["classes"] == "a30 hand over"
+    assert answer["cells"][0]["classes"] == "a30 by-hand over"
     assert answer["pending"] == (
         "1 cell changed, not saved yet. 5,000 rpm, 23 kPa: 30 deg stands over reach (25.8); "
         "it needs a reason."
@@ -284,7 +284,7 @@ def test_a_reason_goes_with_the_cells_over_a_ceiling_and_they_stay_marked(
     reasons = {cell.advance_deg: cell.reason for cell in shop.jobs.latest(KEY).job.hand}
     assert reasons == {30.0: "no knock heard", 20.0: None}
     text = worked_out(client, MAP)
-    assert re.search(r'class="a30 hand over"[^>]*data-reason="no knock heard"', text)
+    assert re.search(r'class="a30 by-hand over"[^>]*data-reason="no knock heard"', text)
     assert "1 cell set by hand stands over reach, by " in text
 
 

@@ -18,9 +18,13 @@ from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, Swe
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
-from sparkwright.mounting.dead_centre import CAUTIONS, ReadPair, dead_centre, mark_facts, throw_of
+from sparkwright.mounting.dead_centre import CAUTIONS, dead_centre, mark_facts
+from sparkwright.mounting.mark_readings import ReadPair
+from sparkwright.mounting.questions import MARK, RING, SETTING, TAPE
+from sparkwright.mounting.throw import throw_of
 from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.shop import Shop
+from sparkwright.web.pages.marking import ON_PAGE
 from sparkwright.web.steps import steps_of
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
@@ -256,7 +260,8 @@ def test_the_tape_on_the_page_is_the_one_in_the_file(opened: tuple[TestClient, S
     text = said(client.get(f"{PAGE}/timing-tape?{query}"))
     # A degree of an 8 in rim is pi 203.2/360 mm.
     assert "1.7733 mm a degree, degrees before top dead centre to the left" in text
-    assert "timing-tape.pdf?diameter=203.2+mm&before=40&after=10" in text
+    assert "timing-tape.pdf?diameter=203.2+mm&" in text
+    assert "before=40&after=10" in text
     assert "rotation=anticlockwise" in text
     assert "A tape or a label" in text or "a tape or a label that flies off" in text
     assert "Print it at 100 %, with no fit to page" in text
@@ -321,6 +326,44 @@ def test_the_day_s_sheets_say_what_the_command_writes(
     refused = client.get(f"{PAGE}/day?seen=400")
     assert refused.status_code == 422
     assert "seen = " in said(refused)
+
+
+def test_page_and_api_ask_how_far_off_the_mark_is_as_the_command_does(
+    opened: tuple[TestClient, Shop], tmp_path: Path
+) -> None:
+    client, _ = opened
+    given = ["--mark-error", "2 after", "--to", str(tmp_path / "day")]
+    cli.main(["sheets", str(EXAMPLES / f"{KEY}.toml"), *given])
+    written = (tmp_path / "day" / "static-setting.pdf").read_bytes()
+    assert client.get(f"{PAGE}/static-setting.pdf?mark_error=2 after").content == written
+    answer = client.get(f"{API}/jobs/{KEY}/sheets/static-setting.pdf?mark_error=2 after")
+    assert answer.content == written
+    # Base 10 before, by a mark that shows 2 after at the top, is 8 before by the mark.
+    assert "balancer showing 8 deg before" in said(client.get(f"{PAGE}/day?mark_error=2 after"))
+
+
+def test_page_command_and_api_ask_the_same_questions(
+    opened: tuple[TestClient, Shop], capsys: pytest.CaptureFixture[str]
+) -> None:
+    client, _ = opened
+    client.get(f"{PAGE}/cap-plan.pdf")
+    described = json.dumps(client.get(f"{API}/openapi.json").json(), ensure_ascii=False)
+    for path, command, questions in (
+        ("/timing-tape", "tape", TAPE),
+        ("/degree-ring", "ring", RING),
+        ("/day", "sheets", SETTING),
+        ("", "deadcentre", {name: MARK[name] for name in ON_PAGE if name != "method"}),
+    ):
+        text = said(client.get(f"{PAGE}{path}"))
+        cli.main([command, "--help"])
+        help_text = " ".join(capsys.readouterr().out.split())
+        for name, question in questions.items():
+            assert f'<label for="{name}">{question.label}' in text
+            assert question.hint in text
+            assert question.option in help_text
+            assert question.help in help_text
+            if (command, name) not in (("ring", "diameter"), ("deadcentre", "read_to")):
+                assert question.help in described
 
 
 def test_static_setting_counts_the_mark_that_was_kept(opened: tuple[TestClient, Shop]) -> None:

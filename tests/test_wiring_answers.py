@@ -6,12 +6,12 @@ import pytest
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import check_hardware
-from sparkwright.check.measure_first import measure_first
 from sparkwright.check.wiring_answers import FACTS, answered, answers_possible
 from sparkwright.errors import Refusal
 from sparkwright.ignition.wiring import ITEMS, CheckState
 from sparkwright.job import Job
 from sparkwright.job.usual import USUAL
+from sparkwright.plan.worth import measure_first
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 JOBS = [Job.load(path) for path in sorted(EXAMPLES.glob("*.toml"))]
@@ -64,4 +64,4 @@ def test_measure_first_gives_the_most_telling_first_and_only_what_is_assumed() -
     first = measure_first(assumed, most=100)
     assert [each.field for each in first] == matters
     assert measure_first([Assumed("site.humidity", "50", "")]) == ()
-    assert matters[:2] == ["distributor.tip_width", "distributor.post_width"]
+    assert matters[:2] == ["engine.compression_ratio", "distributor.tip_width"]

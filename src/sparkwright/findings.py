@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias, TypeVar
+from typing import Literal, TypeAlias
 
 State = Literal["good", "look", "problem", "open"]
 """How a finding stands: good, look here, put right ("problem"), or open: the numbers don't determine it."""
@@ -12,8 +12,6 @@ State = Literal["good", "look", "problem", "open"]
 WORST_FIRST: tuple[State, ...] = ("problem", "look", "open", "good")
 
 Value: TypeAlias = float | str | bool | tuple["Value", ...] | None
-
-Noted = TypeVar("Noted")
 
 
 @dataclass(frozen=True)
@@ -45,9 +43,21 @@ def worst(findings: Iterable[Finding]) -> Finding:
     return min(findings, key=lambda each: WORST_FIRST.index(each.state))
 
 
-def each_once(findings: Iterable[Noted]) -> tuple[Noted, ...]:
+def each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Give findings in their order, each once."""
     return tuple(dict.fromkeys(findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Length:
+    """A length as a part of a sentence: its value in mm, or in m above the sea, and how that is written."""
+
+    value: float
+    form: str = ".1f"
+    unit: Literal["mm", "m"] = "mm"
+
+    def __str__(self) -> str:
+        return f"{self.value:{self.form}} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,16 +67,24 @@ class Sentence:
     It has none of the methods of text, so that the type checker refuses code that looks for a word in it; who
     wants to know what it tells of asks the data that it was made from.
 
+    Lengths stand in it as what they are, at the places ``{0}``, ``{1}``, so that each person reads their own
+    units.
+
     Examples
     --------
-    >>> sentence = Sentence("The spark reaches every post.")
+    >>> sentence = Sentence("Move the tip {0} ahead.", (Length(3.06),))
     >>> print(sentence)
-    The spark reaches every post.
-    >>> sentence == Sentence("The spark reaches every post.")
+    Move the tip 3.1 mm ahead.
+    >>> sentence == Sentence("Move the tip {0} ahead.", (Length(3.06),))
     True
     """
 
     _text: str
+    _lengths: tuple[Length, ...] = ()
+
+    def written(self, write: Callable[[Length], str]) -> str:
+        """Write it out, with its lengths as ``write`` writes them."""
+        return self._text.format(*map(write, self._lengths)) if self._lengths else self._text
 
     def __str__(self) -> str:
-        return self._text
+        return self.written(str)

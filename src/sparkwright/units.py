@@ -9,7 +9,6 @@ and NIST SP 811, 2008, appendix B.8).
 """
 
 import math
-import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 from fractions import Fraction
@@ -310,40 +309,6 @@ def show(value: float | None, dimension: str, system: System = "metric", *, unit
     kind = DIMENSIONS[dimension]
     chosen = _known(kind, unit or (kind.inch if system == "inch" else kind.metric))
     return f"{convert(value, dimension, kind.inside, chosen.name):.{chosen.decimals}f} {chosen.name}"
-
-
-_SAID_METRIC = re.compile(r"(?<![\w.,])([0-9][0-9,]*(?:\.[0-9]+)?) (N m|mm|m)\b(?!/)")
-_DIMENSION_OF = {"mm": "length", "m": "altitude", "N m": "torque"}
-
-
-def retold(sentence: str, system: System) -> str:
-    """Say the lengths, altitudes and torques of a sentence in the units that a person reads.
-
-    Parameters
-    ----------
-    sentence : str
-        As results say it, in metric units.
-    system : {"metric", "inch"}
-        Which units the person reads.
-
-    Returns
-    -------
-    str
-        The sentence; angles, speeds and pressures stay, since map and controller count in them.
-
-    Examples
-    --------
-    >>> retold("Move the rotor tip 3.8 mm ahead (7.4 distributor deg).", "inch")
-    'Move the rotor tip 0.150 in ahead (7.4 distributor deg).'
-    """
-    if system == "metric":
-        return sentence
-    return _SAID_METRIC.sub(_in_inch_units, sentence)
-
-
-def _in_inch_units(found: re.Match[str]) -> str:
-    dimension = _DIMENSION_OF[found[2]]
-    return show(float(found[1].replace(",", "")), dimension, "inch")
 
 
 def _known(kind: Dimension, name: str) -> Unit:

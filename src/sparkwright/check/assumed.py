@@ -55,5 +55,9 @@ class Taken:
         if stated is not None:
             return stated
         value = usual_value(key, self.job) if derived is None else derived
-        self.found.append(Assumed(key, USUAL[key].said(value), USUAL[key].why))
+        self.note(key, USUAL[key].said(value))
         return value
+
+    def note(self, key: str, said: str) -> None:
+        """Note what is taken for a key, as it is said."""
+        self.found.append(Assumed(key, said, USUAL[key].why_for(self.job)))

@@ -27,12 +27,13 @@ from sparkwright.check.verdicts import headline, verdicts
 from sparkwright.errors import Refusal
 from sparkwright.findings import Finding, each_once
 from sparkwright.ignition import coil as charging
+from sparkwright.ignition import coil_formulas
 from sparkwright.ignition.capacitive import (
     Capacitive,
     condenser_capacitance_uf,
     condenser_voltage_v,
 )
-from sparkwright.ignition.coil import Charge, Coil, Driver
+from sparkwright.ignition.coil import Coil, CoilCharge, Driver
 from sparkwright.ignition.crank import numbering_of
 from sparkwright.ignition.cranking import CrankingSpark, cranking_sparks
 from sparkwright.ignition.gap import (
@@ -48,7 +49,7 @@ from sparkwright.ignition.order import LeadPair, cap_order, leads_to_keep_apart
 from sparkwright.ignition.rotor import CAP_SIZES, SIZE_SPREAD, PhaseAdvice, RotorCap
 from sparkwright.ignition.wiring import WiringFacts, checklist
 from sparkwright.job import Job
-from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL, USUAL_CAP_SIZE, switched_by_points
+from sparkwright.job.usual import PLUG_VOLTAGE, ROTOR_GAP, USUAL_CAP_SIZE, switched_by_points
 from sparkwright.numeric import FloatArray
 
 LOAD_MOHM = 1.0
@@ -220,9 +221,7 @@ def _rotor(job: Job, demand: IgnitionDemand, assumed: Taken) -> RotorResult:
     ):
         if getattr(job.distributor, f"{name}_mm") is None:
             spread_deg += SIZE_SPREAD * angle_deg
-            usual, size = USUAL[f"distributor.{name}"], job.distributor.cap_size or USUAL_CAP_SIZE
-            said, why = usual.said(getattr(cap, f"{name}_mm")), usual.why.format(cap_size=size)
-            assumed.found.append(Assumed(f"distributor.{name}", said, why))
+            assumed.take(f"distributor.{name}", None, getattr(cap, f"{name}_mm"))
     reach = cap.reach()
     advice = phase_advice(job, demand.least_deg, demand.most_deg)
     advance = np.arange(
@@ -344,7 +343,7 @@ def _speeds(job: Job) -> FloatArray:
     return np.linspace(500.0, highest_rpm(job), 12)
 
 
-def _settling_ms(charge: Charge) -> float:
+def _settling_ms(charge: CoilCharge) -> float:
     """Time after which the current has as good as settled [ms]."""
     return 5.0 * charge.coil.primary_mh / charge.loop_ohm
 
@@ -352,10 +351,10 @@ def _settling_ms(charge: Charge) -> float:
 def _inductive(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilResult:
     cylinders = job.engine.cylinders
     current_a = coil.current_for_energy_a(wanted_mj)
-    running = Charge(coil, driver, job.battery.running_v)
+    running = CoilCharge(coil, driver, job.battery.running_v)
     needed_ms = running.dwell_ms(current_a)
     rpm = _speeds(job)
-    interval_ms = np.asarray(charging.spark_interval_ms(cylinders, rpm))
+    interval_ms = np.asarray(coil_formulas.spark_interval_ms(cylinders, rpm))
     if job.driver.controls_dwell:
         aimed_ms = _settling_ms(running) if needed_ms is None else needed_ms
         dwell_ms = np.minimum(aimed_ms, np.maximum(interval_ms - SPARK_MS, 0.0))
@@ -374,7 +373,7 @@ def _inductive(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilRe
         name: per_second * np.array([getattr(heat, f"{name}_mj") for heat in heats]) * 1e-3
         for name in ("supply", "coil", "driver", "ballast")
     }
-    cranking = Charge(coil, driver, job.battery.cranking_v)
+    cranking = CoilCharge(coil, driver, job.battery.cranking_v)
     cranking_ms = cranking.dwell_ms(current_a)
     cranking_a = cranking.current_a(_settling_ms(cranking) if cranking_ms is None else cranking_ms)
     if not job.driver.controls_dwell:
@@ -410,8 +409,8 @@ def _highest_full_energy_rpm(job: Job, needed_ms: float | None) -> float | None:
         return None
     cylinders = job.engine.cylinders
     if job.driver.controls_dwell:
-        return charging.highest_full_energy_rpm(cylinders, needed_ms, SPARK_MS)
-    return charging.highest_full_energy_rpm(cylinders, needed_ms / POINTS_DWELL_SHARE, 0.0)
+        return coil_formulas.highest_full_energy_rpm(cylinders, needed_ms, SPARK_MS)
+    return coil_formulas.highest_full_energy_rpm(cylinders, needed_ms / POINTS_DWELL_SHARE, 0.0)
 
 
 def _capacitive(job: Job, coil: Coil) -> CapacitiveResult:
@@ -423,7 +422,7 @@ def _capacitive(job: Job, coil: Coil) -> CapacitiveResult:
         capacitance_uf = float(condenser_capacitance_uf(voltage_v, energy_mj))
     discharge = Capacitive(coil, voltage_v or math.nan, capacitance_uf or math.nan)
     rpm = _speeds(job)
-    interval_ms = np.asarray(charging.spark_interval_ms(job.engine.cylinders, rpm))
+    interval_ms = np.asarray(coil_formulas.spark_interval_ms(job.engine.cylinders, rpm))
     return CapacitiveResult(
         energy_mj=discharge.energy_mj,
         primary_v=discharge.voltage_v,
@@ -448,7 +447,9 @@ def _spark_turn(
         secondary_h = 1e-3 * coil.primary_mh * coil.turns_ratio**2
         energy_mj = float(inductive.energy_mj[-1])
         left_ms = float(inductive.spark_interval_ms[-1] - inductive.dwell_ms[-1])
-        alone_ms = float(charging.burning_time_ms(energy_mj, secondary_h, coil.secondary_kohm, BURNING_KV))
+        alone_ms = float(
+            coil_formulas.burning_time_ms(energy_mj, secondary_h, coil.secondary_kohm, BURNING_KV)
+        )
         burning_ms = min(alone_ms, left_ms)
     turn_deg = 6e-3 * rpm * burning_ms
     from_deg = rotor.today.least_deg + turn_deg
@@ -519,7 +520,7 @@ def _note_numbering(job: Job, assumed: Taken) -> None:
     engine = job.engine
     told = numbering_of(engine.firing_order, engine.layout)
     if engine.bank_numbering is None and told is not None:
-        assumed.found.append(Assumed("engine.bank_numbering", told, USUAL["engine.bank_numbering"].why))
+        assumed.note("engine.bank_numbering", told)
 
 
 def _pairs(kept_apart: tuple[LeadPair, ...] | None) -> tuple[tuple[int, int], ...] | None:

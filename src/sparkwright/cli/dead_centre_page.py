@@ -14,7 +14,7 @@ def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "
     parts: list[RenderableType] = []
     if job_name:
         parts.append(Text(f"{job_name}  {fingerprint[:12]}", style="dim"))
-    parts += [Text(found.headline, style="bold"), Text(found.action), Text()]
+    parts += [Text(found.headline, style="bold"), Text(str(found.action)), Text()]
     columns = ("before", "after", "midway", "pin offset", "mark at top", "+/-", "drop mm")
     parts.append(table("Readings, crank degrees, before positive", columns, map(_row, found.pairs)))
     parts.append(

@@ -128,6 +128,7 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
 def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Plan the map, and say what holds each cell."""
     from sparkwright.cli.terminal import console, plan_page
+    from sparkwright.plan.worth import measure_first, worth_measuring
 
     job = load_job(job_file)
     result = plan_of_job(job)
@@ -140,7 +141,7 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
         job,
         result,
         as_json,
-        lambda: plan_page(result, console().width),
+        lambda: plan_page(result, console().width, measure_first(result.assumed, worth_measuring(job))),
         result.assumed,
         result.warnings,
     )
@@ -173,10 +174,11 @@ def card(
     replace: bool,
 ) -> int:
     """Print the hand-over card, as PDF and HTML."""
+    from sparkwright.drawing.true_scale import Paper
     from sparkwright.light.readings import load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
-    from sparkwright.sheets.card import Paper, card_html, card_pdf
+    from sparkwright.sheets.card import card_html, card_pdf
     from sparkwright.words.told import sentences
 
     job = load_job(job_file)
@@ -195,8 +197,7 @@ def card(
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)
-    problems = [*map(str, sentences(each_once((*result.problems, *hardware.problems))))]
-    problems += [] if light is None else light.problems
+    problems = sentences(each_once(problem for each in made_from for problem in each.problems))
     if as_json:
         from sparkwright.sheets.record import json_text, record
 

@@ -86,8 +86,8 @@ def light(
     from sparkwright.light.proved import not_yet_stated
     from sparkwright.light.readings import ReadingSheet, load_readings
     from sparkwright.light.verdict import check_light
-    from sparkwright.mounting.dead_centre import mark_reading_deg
     from sparkwright.mounting.lengths import length_mm
+    from sparkwright.mounting.mark_readings import mark_reading_deg
     from sparkwright.pictures.light import light_picture
     from sparkwright.words.light import facts_words
 
@@ -127,6 +127,7 @@ def _kept(job_file: Path, new: Sequence[ProvedFact], result: LightResult) -> str
     from sparkwright.job.toml import read_text
     from sparkwright.light.proved import with_facts
     from sparkwright.words.light import facts_words
+    from sparkwright.words.told import told
 
     if new:
         rewrite(job_file, with_facts(JobText(read_text(job_file)), new).text)
@@ -135,7 +136,7 @@ def _kept(job_file: Path, new: Sequence[ProvedFact], result: LightResult) -> str
         return "Nothing was written: the job states what is proved already."
     if result.proof.proven:
         return "Nothing was written: prove the mark at the piston first; a light can't see that it is wrong."
-    return f"Nothing was written. {result.proof.sentence}"
+    return f"Nothing was written. {told(result.proof.finding).sentence}"
 
 
 COMMANDS = (light,)

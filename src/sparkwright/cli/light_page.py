@@ -5,33 +5,37 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import STATE_KEY, STATE_MARKS, assumed, headed, number, table, told
+from sparkwright.cli.terminal import STATE_MARKS, assumed, headed, number, state_key, table, told
 from sparkwright.light.verdict import LightResult
 from sparkwright.words.light import interval, what_was_read
+from sparkwright.words.told import STATE_WORDS, sentences
+from sparkwright.words.told import told as told_of
 
 
 def light_page(result: LightResult) -> Group:
     """Lay out a light check: how things stand, what to do and to read next, then the numbers."""
+    lead, to_do = told_of(result.headline), result.to_do and told_of(result.to_do).action
     parts: list[RenderableType] = [
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        headed(result.job_name, result.fingerprint, str(lead.sentence), str(to_do or "")),
         Text(),
     ]
-    if result.proof.sentence != result.headline:
-        parts += [Text(result.proof.sentence), Text()]
+    if result.proof.finding != result.headline:
+        parts += [Text(str(told_of(result.proof.finding).sentence)), Text()]
     for finding in result.findings:
         mark, style = STATE_MARKS[finding.state]
-        line = Text.assemble((f"{mark} ", style), (f"{finding.topic}: ", "bold"), finding.sentence)
-        act = finding.action if finding.action != result.action else ""
+        said = told_of(finding)
+        line = Text.assemble((f"{mark} ", style), (f"{said.topic}: ", "bold"), str(said.sentence))
+        act = said.action if said.action != to_do else None
         parts.append(line.append(f" {act}") if act else line)
     if result.findings:
-        parts += [Text(STATE_KEY.replace("done, o open", "done, o not determined"), style="dim"), Text()]
+        parts += [Text(state_key(STATE_WORDS["open"]), style="dim"), Text()]
     if result.readings:
         parts += _numbers(result)
     return Group(
         *parts,
         *told("Read next", next_lines(result)),
         *told("Take care", result.cautions),
-        *told("Look at", result.warnings),
+        *told("Look at", sentences(result.warnings)),
         *assumed(result.assumed),
     )
 
@@ -39,7 +43,7 @@ def light_page(result: LightResult) -> Group:
 def next_lines(result: LightResult) -> list[str]:
     """Say each reading to take next."""
     return [
-        f"{each.commanded_deg:g} deg held, {each.speed_rpm:,.0f} rpm: {each.why}."
+        f"{each.commanded_deg:g} deg held, {each.speed_rpm:,.0f} rpm: {told_of(each.why).sentence}."
         for each in result.next_readings
     ]
 

@@ -17,15 +17,24 @@ from sparkwright.findings import Sentence
 from sparkwright.pictures.hook import chances
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import Hook, PlanResult
+from sparkwright.plan.worth import MeasureFirst
 from sparkwright.words.map import cell_texts, held_sentence
 from sparkwright.words.plan import ABOUT, best_words, chance_words, idle_sentence, over_list
-from sparkwright.words.told import Told, sentences
+from sparkwright.words.told import STATE_WORDS, Told, sentences
 from sparkwright.words.told import told as told_of
+from sparkwright.words.worth import first_words
 
-HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "hand": "h"}
+HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "limit": "l", "by hand": "h"}
 """One letter beside a cell's number, by what holds it."""
 
-HELD_STYLES = {"best": "", "knock": "bold", "reach": "underline", "reserve": "italic", "hand": "reverse"}
+HELD_STYLES = {
+    "best": "",
+    "knock": "bold",
+    "reach": "underline",
+    "reserve": "italic",
+    "limit": "",
+    "by hand": "reverse",
+}
 OVER_MARK = "^"
 """In place of the letter, where a person set the cell over a ceiling."""
 
@@ -33,7 +42,9 @@ CELL_WIDTH = 6
 """Characters of one cell of the map: `25.5k` and a space."""
 
 
-HELD_KEY = "Beside each value what holds it: k knock, r reach, i idle reserve, h hand; nothing, best."
+HELD_KEY = (
+    "Beside each value what holds it: k knock, r reach, i idle reserve, l limit, h by hand; nothing, best."
+)
 OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
 MOST_OVER = 20
 STATE_MARKS = {
@@ -43,7 +54,12 @@ STATE_MARKS = {
     "done": ("+", "cyan"),
     "open": ("o", ""),
 }
-STATE_KEY = "x problem, ! look here, + good or done, o open"
+
+
+def state_key(undone: str) -> str:
+    """Say what the marks before the findings mean; ``undone`` is what a circle does."""
+    words = STATE_WORDS
+    return f"x {words['problem']}, ! {words['look']}, + {words['good']} or done, o {undone}"
 
 
 def console() -> Console:
@@ -115,7 +131,7 @@ def hardware_page(result: HardwareResult) -> Group:
             continue
         line.append(str(said.sentence))
         parts.append(line.append(f" {said.action}") if said.action else line)
-    parts += [Text(STATE_KEY, style="dim"), Text(), _rotor_table(result.rotor)]
+    parts += [Text(state_key("open"), style="dim"), Text(), _rotor_table(result.rotor)]
     if result.dwell is not None:
         rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
         title = f"Dwell for {result.dwell.energy_mj:g} mJ ({result.dwell.current_a:.1f} A)"
@@ -280,8 +296,11 @@ def _map_block(plan: PlanResult, columns: range) -> Text:
     return block.append("\n")
 
 
-def plan_page(plan: PlanResult, width: int) -> Group:
-    """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width."""
+def plan_page(plan: PlanResult, width: int, first: Iterable[MeasureFirst] = ()) -> Group:
+    """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width.
+
+    ``first`` are assumed facts to measure first, with what the guess may cost.
+    """
     key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
         headed_by(plan.job_name, plan.fingerprint, told_of(plan.headline)),
@@ -294,6 +313,7 @@ def plan_page(plan: PlanResult, width: int) -> Group:
         *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
         *told("The old curve", sentences(plan.old_curve.findings) if plan.old_curve else ()),
         *told("Look at", sentences(plan.warnings)),
+        *told("Measure first", [first_words(each) for each in first]),
         *assumed(plan.assumed),
     )
 

@@ -40,9 +40,9 @@ def flank_deg(lift_mm: Numeric, acceleration_mm_per_deg2: Numeric) -> Numeric:
 
     Parameters
     ----------
-    lift_mm
+    lift_mm : float or array
         Tappet lift [mm], 0 or more.
-    acceleration_mm_per_deg2
+    acceleration_mm_per_deg2 : float or array
         c [mm per crank degree squared], above 0.
 
     Returns
@@ -54,6 +54,7 @@ def flank_deg(lift_mm: Numeric, acceleration_mm_per_deg2: Numeric) -> Numeric:
     -----
     Constant acceleration. It describes the first part of a flank, up to about 2 mm; higher up the lobe
     slows the tappet again.
+    A choice, no source.
 
     Examples
     --------
@@ -73,9 +74,9 @@ def flank_acceleration_mm_per_deg2(
 
     Parameters
     ----------
-    low_lift_mm, high_lift_mm
+    low_lift_mm, high_lift_mm : float or array
         The two tappet lifts [mm].
-    duration_difference_deg
+    duration_difference_deg : float or array
         Duration at the low lift less duration at the high lift [deg crank], above 0.
 
     Returns
@@ -86,6 +87,7 @@ def flank_acceleration_mm_per_deg2(
     Notes
     -----
     The inverse of `flank_deg`; both flanks alike.
+    Geometry of that flank.
 
     Examples
     --------
@@ -107,11 +109,11 @@ def flank_overlap_area_m_deg(
 
     Parameters
     ----------
-    seat_overlap_deg
+    seat_overlap_deg : float or array
         Overlap from seat to seat [deg crank]; 0 or below gives no area.
-    rocker_ratio
+    rocker_ratio : float or array
         Valve lift over tappet lift [-].
-    acceleration_mm_per_deg2
+    acceleration_mm_per_deg2 : float or array
         Tappet acceleration on the flank [mm per crank degree squared].
 
     Returns
@@ -226,9 +228,9 @@ class ValveEvents:
 
         Parameters
         ----------
-        lift_mm
+        lift_mm : float
             Tappet lift wanted [mm]; 0 is the seat.
-        acceleration_mm_per_deg2
+        acceleration_mm_per_deg2 : float
             Acceleration of the flanks [mm per crank degree squared].
 
         Returns
@@ -280,13 +282,13 @@ def events_from_durations(
 
     Parameters
     ----------
-    intake_duration_deg, exhaust_duration_deg
+    intake_duration_deg, exhaust_duration_deg : float
         Durations at the stated lift [deg crank].
-    intake_centreline_deg
+    intake_centreline_deg : float
         Middle of the intake lobe after top dead centre [deg crank].
-    lobe_separation_deg
+    lobe_separation_deg : float
         Angle between the middles of the lobes [deg CAMSHAFT].
-    at_lift_mm
+    at_lift_mm : float
         Tappet lift of the durations [mm].
 
     Returns
@@ -332,9 +334,9 @@ def effective_intake_closing_deg(
 
     Parameters
     ----------
-    events
+    events : ValveEvents
         Valve events at any lift.
-    acceleration_mm_per_deg2
+    acceleration_mm_per_deg2 : float
         Acceleration of the flanks [mm per crank degree squared].
 
     Returns
@@ -346,6 +348,10 @@ def effective_intake_closing_deg(
     ------
     PhysicsError
         As `ValveEvents.at_lift`.
+
+    Notes
+    -----
+    Common practice, no source: what a lobe lifts by less hardly lets anything through.
 
     Examples
     --------
@@ -361,9 +367,9 @@ def doubted_duration(duration_deg: float, at_lift_mm: float) -> Literal["long", 
 
     Parameters
     ----------
-    duration_deg
+    duration_deg : float
         Duration [deg crank].
-    at_lift_mm
+    at_lift_mm : float
         Tappet lift at which it is counted [mm].
 
     Returns

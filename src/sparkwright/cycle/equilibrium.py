@@ -67,7 +67,7 @@ def cooled_products(elements: Elements) -> FloatArray:
 
     Parameters
     ----------
-    elements
+    elements : Elements
         Atoms in one kilogram [mol/kg], single numbers.
 
     Returns
@@ -156,9 +156,9 @@ def burned_gas(elements: Elements, temperature_k: ArrayLike, pressure_pa: ArrayL
 
     Parameters
     ----------
-    elements
+    elements : Elements
         Atoms in one kilogram [mol/kg]; `gas.Mixture.elements`. All but argon must be there.
-    temperature_k, pressure_pa
+    temperature_k, pressure_pa : array_like
         Temperature [K] and pressure [Pa]. All arguments are broadcast against each other.
 
     Returns
@@ -213,9 +213,9 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
 
     Parameters
     ----------
-    elements
+    elements : Elements
         Atoms in one kilogram [mol/kg], as for `burned_gas`.
-    enthalpy_j_kg, pressure_pa
+    enthalpy_j_kg, pressure_pa : array_like
         Absolute enthalpy [J/kg] and pressure [Pa]; broadcast against each other.
 
     Returns

@@ -33,13 +33,13 @@ def mach_index(
 
     Parameters
     ----------
-    bore_m
+    bore_m : float or array
         B [m].
-    intake_seat_m
+    intake_seat_m : float or array
         D, inner seat diameter [m].
-    mean_piston_speed_m_s
+    mean_piston_speed_m_s : float or array
         S [m/s].
-    duration_deg
+    duration_deg : float or array
         Intake duration at 1.27 mm of tappet lift [crank deg], above 0.
 
     Returns
@@ -71,15 +71,15 @@ def closing_pressure_ratio(
 
     Parameters
     ----------
-    index
+    index : float or array
         Z, of `mach_index` [-].
-    closes_deg
+    closes_deg : float or array
         c, intake closing at 1.27 mm of tappet lift [deg after bottom]; before bottom there is no ram.
-    loss
+    loss : float
         l, lost at the lowest speed [-].
-    ram
+    ram : float
         m, gained by the running column [-].
-    choking_index
+    choking_index : float
         k, index at which the filling has fallen by half [-].
 
     Returns
@@ -105,6 +105,13 @@ def closing_pressure_ratio(
 
 def compressed_k(temperature_k: Numeric, pressure_ratio: Numeric) -> Numeric:
     """Temperature of the charge after it was pressed together, or let expand, on its way in [K].
+
+    Parameters
+    ----------
+    temperature_k : float or array
+        Temperature before [K].
+    pressure_ratio : float or array
+        Pressure after over before [-].
 
     Examples
     --------

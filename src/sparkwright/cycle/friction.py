@@ -17,12 +17,14 @@ def chen_flynn_friction_bar(
 
     Parameters
     ----------
-    peak_pressure_bar
+    peak_pressure_bar : float or array
         Peak cylinder pressure [bar].
-    mean_piston_speed_m_s
+    mean_piston_speed_m_s : float or array
         Mean piston speed [m/s].
-    constant_bar, per_peak_pressure, per_piston_speed_bar_s_m, per_piston_speed_squared_bar_s2_m2
-        A [bar], B [-], C [bar s/m], D [bar s2/m2]; they belong to one engine.
+    constant_bar, per_peak_pressure : float or array
+        A [bar], B [-]; they belong to one engine.
+    per_piston_speed_bar_s_m, per_piston_speed_squared_bar_s2_m2 : float or array
+        C [bar s/m], D [bar s2/m2]; likewise.
 
     Returns
     -------

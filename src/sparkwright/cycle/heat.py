@@ -41,17 +41,17 @@ def woschni_gas_velocity(
 
     Parameters
     ----------
-    mean_piston_speed_m_s
+    mean_piston_speed_m_s : float or array
         Mean piston speed [m/s].
-    pressure_rise_kpa
+    pressure_rise_kpa : float or array
         Pressure less the pressure of the same cycle without combustion [kPa]; 0 before combustion.
-    displaced_volume_m3
+    displaced_volume_m3 : float or array
         Displaced volume of the cylinder [m3].
-    reference_temperature_k, reference_pressure_kpa, reference_volume_m3
+    reference_temperature_k, reference_pressure_kpa, reference_volume_m3 : float or array
         State of the charge at one moment before combustion, usually intake-valve closing [K, kPa, m3].
-    piston_speed_factor
+    piston_speed_factor : float or array
         C1 [-]: `WOSCHNI_CLOSED_FACTOR` or `WOSCHNI_GAS_EXCHANGE_FACTOR`.
-    combustion_factor
+    combustion_factor : float or array
         C2 [m/(s K)].
 
     Returns
@@ -82,11 +82,11 @@ def huber_gas_velocity(
 
     Parameters
     ----------
-    mean_piston_speed_m_s
+    mean_piston_speed_m_s : float or array
         Mean piston speed [m/s].
-    clearance_share
+    clearance_share : float or array
         Clearance volume over cylinder volume at the moment, V_c/V [-].
-    indicated_bar
+    indicated_bar : float or array
         Mean indicated pressure [bar], 1 or above.
 
     Returns
@@ -121,13 +121,13 @@ def woschni_heat_transfer_w_m2_k(
 
     Parameters
     ----------
-    bore_m
+    bore_m : float or array
         Bore [m].
-    pressure_kpa
+    pressure_kpa : float or array
         Cylinder pressure [kPa].
-    temperature_k
+    temperature_k : float or array
         Mean gas temperature [K].
-    gas_velocity_m_s
+    gas_velocity_m_s : float or array
         From `woschni_gas_velocity` [m/s].
 
     Returns
@@ -159,7 +159,7 @@ def woschni_original_heat_transfer_w_m2_k(
 
     Parameters
     ----------
-    bore_m, pressure_kpa, temperature_k, gas_velocity_m_s
+    bore_m, pressure_kpa, temperature_k, gas_velocity_m_s : float or array
         As for `woschni_heat_transfer_w_m2_k`.
 
     Returns
@@ -188,9 +188,9 @@ def wall_area_m2(bore_m: Numeric, volume_m3: Numeric) -> Numeric:
 
     Parameters
     ----------
-    bore_m
+    bore_m : float or array
         Bore [m].
-    volume_m3
+    volume_m3 : float or array
         Cylinder volume at the moment [m3].
 
     Returns
@@ -201,6 +201,7 @@ def wall_area_m2(bore_m: Numeric, volume_m3: Numeric) -> Numeric:
     Notes
     -----
     Exact for a flat disc chamber of the bore's width; a chamber of another shape has another area.
+    Geometry.
 
     Examples
     --------

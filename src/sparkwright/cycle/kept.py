@@ -29,6 +29,7 @@ from typing import Any, ParamSpec
 
 import numpy as np
 from numpy.typing import NDArray
+from platformdirs import user_cache_path
 
 FloatArray = NDArray[np.float64]
 Arguments = ParamSpec("Arguments")
@@ -62,7 +63,7 @@ def cache_folder() -> Path | None:
 
 def cache_base() -> Path:
     """Give the folder in which programs of this person keep what they can make again."""
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    return user_cache_path()
 
 
 def source_hash(sources: Iterable[Path]) -> str:

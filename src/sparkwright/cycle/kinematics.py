@@ -19,7 +19,7 @@ def swept_volume_m3(bore_m: Numeric, stroke_m: Numeric, cylinders: int = 1) -> N
 
     Parameters
     ----------
-    bore_m, stroke_m
+    bore_m, stroke_m : float or array
         Bore and stroke [m].
     cylinders : int
         How many of them.
@@ -31,7 +31,7 @@ def swept_volume_m3(bore_m: Numeric, stroke_m: Numeric, cylinders: int = 1) -> N
 
     Notes
     -----
-    A cylinder's volume.
+    Geometry: a cylinder's volume.
 
     Examples
     --------
@@ -48,11 +48,11 @@ def top_dead_centre_deg(throw_m: Numeric, rod_m: Numeric, pin_offset_m: Numeric 
 
     Parameters
     ----------
-    throw_m
+    throw_m : float or array
         Crank throw, half the stroke [m].
-    rod_m
+    rod_m : float or array
         Rod length between centres [m].
-    pin_offset_m
+    pin_offset_m : float or array
         Distance of the pin's path from the crank's centre, positive towards the side to which the crank
         moves after top dead centre [m].
 
@@ -83,9 +83,9 @@ def piston_drop_m(
 
     Parameters
     ----------
-    crank_deg
+    crank_deg : float or array
         Crank angle [deg].
-    throw_m, rod_m, pin_offset_m
+    throw_m, rod_m, pin_offset_m : float or array
         As for `top_dead_centre_deg` [m].
 
     Returns
@@ -121,9 +121,9 @@ def piston_drop_slope_m_per_rad(
 
     Parameters
     ----------
-    crank_deg
+    crank_deg : float or array
         Crank angle [deg].
-    throw_m, rod_m, pin_offset_m
+    throw_m, rod_m, pin_offset_m : float or array
         As for `top_dead_centre_deg` [m].
 
     Returns
@@ -159,9 +159,9 @@ def piston_stop_marks_deg(
 
     Parameters
     ----------
-    drop_m
+    drop_m : float or array
         Distance of the stop below the piston's highest place [m], less than the stroke.
-    throw_m, rod_m, pin_offset_m
+    throw_m, rod_m, pin_offset_m : float or array
         As for `top_dead_centre_deg` [m].
 
     Returns
@@ -191,7 +191,7 @@ def piston_stop_top_deg(first_mark_deg: Numeric, second_mark_deg: Numeric) -> Nu
 
     Parameters
     ----------
-    first_mark_deg, second_mark_deg
+    first_mark_deg, second_mark_deg : float or array
         The rim's readings with the piston against the stop, once from each side [deg].
 
     Returns
@@ -203,6 +203,7 @@ def piston_stop_top_deg(first_mark_deg: Numeric, second_mark_deg: Numeric) -> Nu
     -----
     Exact without pin offset. With a pin offset the midpoint misses true top dead centre by a few
     hundredths of a degree.
+    Geometry.
 
     Examples
     --------
@@ -219,9 +220,9 @@ def dial_indicator_doubt_deg(height_error_m: Numeric, throw_m: Numeric, rod_m: N
 
     Parameters
     ----------
-    height_error_m
+    height_error_m : float or array
         Smallest height that the dial indicator shows surely [m].
-    throw_m, rod_m
+    throw_m, rod_m : float or array
         Crank throw and rod length [m].
 
     Returns
@@ -247,9 +248,9 @@ def mean_piston_speed_m_s(stroke_m: Numeric, speed_rpm: Numeric) -> Numeric:
 
     Parameters
     ----------
-    stroke_m
+    stroke_m : float or array
         Stroke [m].
-    speed_rpm
+    speed_rpm : float or array
         Engine speed [rpm].
 
     Returns
@@ -282,11 +283,11 @@ def piston_speed_m_s(
 
     Parameters
     ----------
-    crank_deg
+    crank_deg : float or array
         Crank angle [deg].
-    speed_rpm
+    speed_rpm : float or array
         Engine speed [rpm].
-    throw_m, rod_m, pin_offset_m
+    throw_m, rod_m, pin_offset_m : float or array
         As for `top_dead_centre_deg` [m].
 
     Returns
@@ -318,9 +319,9 @@ def delay_deg(delay_s: Numeric, speed_rpm: Numeric) -> Numeric:
 
     Parameters
     ----------
-    delay_s
+    delay_s : float or array
         Delay [s].
-    speed_rpm
+    speed_rpm : float or array
         Engine speed [rpm].
 
     Returns
@@ -345,9 +346,9 @@ def rim_distance_m(diameter_m: Numeric, crank_deg: Numeric) -> Numeric:
 
     Parameters
     ----------
-    diameter_m
+    diameter_m : float or array
         Diameter of the rim where the marks are [m].
-    crank_deg
+    crank_deg : float or array
         Crank angle [deg].
 
     Returns
@@ -372,9 +373,9 @@ def rim_angle_deg(diameter_m: Numeric, distance_m: Numeric) -> Numeric:
 
     Parameters
     ----------
-    diameter_m
+    diameter_m : float or array
         Diameter of the rim where the marks are [m].
-    distance_m
+    distance_m : float or array
         Distance along the rim [m].
 
     Returns
@@ -477,15 +478,33 @@ class SliderCrank:
         return float(top_dead_centre_deg(self.throw_m, self.rod_m, self.pin_offset_m))
 
     def drop_m(self, crank_deg: Numeric) -> Numeric:
-        """Distance of the piston below its highest place [m], in the shape of `crank_deg` [deg]."""
+        """Distance of the piston below its highest place [m], in the shape of `crank_deg` [deg].
+
+        Parameters
+        ----------
+        crank_deg : float or array
+            Crank angle after top dead centre [deg].
+        """
         return piston_drop_m(crank_deg, self.throw_m, self.rod_m, self.pin_offset_m)
 
     def volume_m3(self, crank_deg: Numeric) -> Numeric:
-        """Cylinder volume [m3], in the shape of `crank_deg` [deg]."""
+        """Cylinder volume [m3], in the shape of `crank_deg` [deg].
+
+        Parameters
+        ----------
+        crank_deg : float or array
+            Crank angle after top dead centre [deg].
+        """
         return self.clearance_volume_m3 + self.piston_area_m2 * self.drop_m(crank_deg)
 
     def volume_slope_m3_per_rad(self, crank_deg: Numeric) -> Numeric:
-        """Slope of the cylinder volume [m3 per radian of crank], in the shape of `crank_deg` [deg]."""
+        """Slope of the cylinder volume [m3 per radian of crank], in the shape of `crank_deg` [deg].
+
+        Parameters
+        ----------
+        crank_deg : float or array
+            Crank angle after top dead centre [deg].
+        """
         return self.piston_area_m2 * piston_drop_slope_m_per_rad(
             crank_deg, self.throw_m, self.rod_m, self.pin_offset_m
         )

@@ -14,9 +14,9 @@ def release_completeness(mixture_lambda: float, spread: float = MIXTURE_SPREAD) 
 
     Parameters
     ----------
-    mixture_lambda
+    mixture_lambda : float
         Air over stoichiometric air, mean of the charge [-], above 0.
-    spread
+    spread : float
         Standard deviation of l [-], above 0.
 
     Returns

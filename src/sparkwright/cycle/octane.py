@@ -37,7 +37,7 @@ def anti_knock_index(ron: Numeric, mon: Numeric) -> Numeric:
 
     Parameters
     ----------
-    ron, mon
+    ron, mon : float or array
         Research and motor octane number [-].
 
     Returns
@@ -62,9 +62,9 @@ def kalghatgi_octane_index(ron: Numeric, mon: Numeric, motor_weight: Numeric) ->
 
     Parameters
     ----------
-    ron, mon
+    ron, mon : float or array
         Research and motor octane number [-].
-    motor_weight
+    motor_weight : float or array
         K [-]: 0 makes it the research number, 1 the motor number, a half the anti-knock index; see
         `motor_weight`.
 
@@ -90,11 +90,11 @@ def charge_heat_k(temperature_k: Numeric, speed_rpm: Numeric, speed_k: float) ->
 
     Parameters
     ----------
-    temperature_k
+    temperature_k : float or array
         T_15, of the unburned charge where compression without heat has brought it to 15 bar [K].
-    speed_rpm
+    speed_rpm : float or array
         N, engine speed [rpm], above 0.
-    speed_k
+    speed_k : float
         s [K], see ``sparkwright.cycle.engine.Constants``.
 
     Returns
@@ -122,9 +122,9 @@ def motor_weight(heat_k: Numeric, research_k: float, motor_k: float) -> Numeric:
 
     Parameters
     ----------
-    heat_k
+    heat_k : float or array
         Of `charge_heat_k` [K].
-    research_k, motor_k
+    research_k, motor_k : float
         What `charge_heat_k` gives for the program's own simulation of the two tests [K].
 
     Returns
@@ -182,7 +182,7 @@ def octane_of_fuel(ron: float | None = None, mon: float | None = None, aki: floa
 
     Parameters
     ----------
-    ron, mon, aki
+    ron, mon, aki : float | None
         Research and motor octane number and anti-knock index [-], 40 to 130; at least one, None where
         unknown.
 

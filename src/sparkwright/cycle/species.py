@@ -186,9 +186,9 @@ def species_cp_over_r(temperature_k: ArrayLike, species_count: int = len(SPECIES
 
     Parameters
     ----------
-    temperature_k
+    temperature_k : array_like
         Temperature [K], a number or an array of any shape; the data hold from 200 to 6000 K.
-    species_count
+    species_count : int
         How many species of `SPECIES` to give, from the first.
 
     Returns
@@ -215,6 +215,13 @@ def species_h_over_rt(temperature_k: ArrayLike, species_count: int = len(SPECIES
 
     Arguments, shape, range and source as for `species_cp_over_r`. The heat of formation is included.
 
+    Parameters
+    ----------
+    temperature_k : array_like
+        Temperature [K].
+    species_count : int
+        So many species of the table, from the first [-].
+
     Examples
     --------
     The heat of formation of carbon dioxide [kJ/mol]:
@@ -229,6 +236,13 @@ def species_s_over_r(temperature_k: ArrayLike, species_count: int = len(SPECIES)
     """Absolute molar entropy of each species at 1 bar, divided by the gas constant.
 
     Arguments, shape, range and source as for `species_cp_over_r`.
+
+    Parameters
+    ----------
+    temperature_k : array_like
+        Temperature [K].
+    species_count : int
+        So many species of the table, from the first [-].
 
     Examples
     --------
@@ -245,9 +259,9 @@ def mole_sum(moles: FloatArray, values: FloatArray) -> FloatArray:
 
     Parameters
     ----------
-    moles
+    moles : array
         Amount of each species, of shape ``(n,)`` for one mixture or that of ``values`` for one a state.
-    values
+    values : array
         Property of each species, shape ``(n, ...)``.
 
     Returns

@@ -22,9 +22,9 @@ def kinematic_viscosity_m2_s(temperature_k: Numeric, density_kg_m3: Numeric) -> 
 
     Parameters
     ----------
-    temperature_k
+    temperature_k : float or array
         Gas temperature [K].
-    density_kg_m3
+    density_kg_m3 : float or array
         Gas density [kg/m3].
 
     Returns
@@ -34,8 +34,8 @@ def kinematic_viscosity_m2_s(temperature_k: Numeric, density_kg_m3: Numeric) -> 
 
     Notes
     -----
-    See `published.turbulence.sutherland_viscosity_pa_s` for source and range. The arithmetic is repeated here
-    so that the function compiles by itself.
+    See `published.turbulence.sutherland_viscosity_pa_s` for the range; ISO 2533:1975. The arithmetic is
+    repeated here so that the function compiles by itself.
 
     Examples
     --------
@@ -57,9 +57,9 @@ def intake_intensity_m_s(mean_piston_speed_m_s: Numeric, swirl: Numeric) -> Nume
 
     Parameters
     ----------
-    mean_piston_speed_m_s
+    mean_piston_speed_m_s : float or array
         S, mean piston speed [m/s], above 0.
-    swirl
+    swirl : float or array
         Factor of the port on an ordinary one [-].
 
     Returns
@@ -87,9 +87,9 @@ def between_walls_length_m(bore_m: Numeric, height_m: Numeric) -> Numeric:
 
     Parameters
     ----------
-    bore_m
+    bore_m : float or array
         Bore [m].
-    height_m
+    height_m : float or array
         Cylinder volume over piston area [m].
 
     Returns
@@ -131,15 +131,15 @@ def growing_entrainment_m_s(
 
     Parameters
     ----------
-    laminar_speed_m_s
+    laminar_speed_m_s : float or array
         S, laminar burning velocity [m/s].
-    intensity_m_s
+    intensity_m_s : float or array
         u', turbulence intensity [m/s].
-    flame_radius_m
+    flame_radius_m : float or array
         r, radius of the sphere of the flame's volume [m].
-    viscosity_m2_s
+    viscosity_m2_s : float or array
         nu, kinematic viscosity of the unburned charge [m2/s].
-    gain, growth
+    gain, growth : float or array
         C and b [-], see ``sparkwright.cycle.engine.Constants``.
 
     Returns

@@ -14,8 +14,11 @@ from html import escape
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from sparkwright.drawing.letter_widths import LETTER_WIDTHS_EM
 from sparkwright.drawing.look import FONT_STACK, TEXT_PX, TOKENS, Theme
 
+WIDEST_EM = 1.0
+"""Taken for a letter that the font doesn't have: those of other writings fill a square."""
 LINE_PX = 20.0
 """Distance from one line of text to the next."""
 
@@ -198,22 +201,21 @@ def triangle(x: float, y: float, size: float = 6.0, class_: str = "over") -> str
 
 
 def text_width_px(text: str, size_px: float = TEXT_PX) -> float:
-    """Width of a line of text, estimated from kinds of letters, a little on the wide side [px].
+    """Width of a line of text in the bold font, which is the widest that pictures use [px].
+
+    Parameters
+    ----------
+    text : str
+        One line.
+    size_px : float
+        Size of its letters [px].
 
     Examples
     --------
     >>> text_width_px("reach") < text_width_px("reach 34")
     True
     """
-    return sum(_letter_width(letter) for letter in text) * size_px
-
-
-def _letter_width(letter: str) -> float:
-    if letter in " .,:;'|!()-il1jtfrI":
-        return 0.38
-    if letter in "mwMW%":
-        return 0.88
-    return 0.66 if letter.isupper() or letter.isdigit() else 0.58
+    return sum(LETTER_WIDTHS_EM.get(letter, WIDEST_EM) for letter in text) * size_px
 
 
 def wrapped(text: str, width_px: float) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from sparkwright.edit.cells import Edited, Place
+from sparkwright.edit.cells import Edited
 from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
     Wanted,
@@ -16,6 +16,7 @@ from sparkwright.edit.set_cells import (
 )
 from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
+from sparkwright.plan.hand import Place
 from sparkwright.plan.result import PlanResult
 
 

@@ -7,10 +7,9 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from sparkwright.edit.cells import Place
 from sparkwright.edit.set_cells import Wanted
 from sparkwright.job import HandCell
-from sparkwright.plan.hand import with_values
+from sparkwright.plan.hand import Place, with_values
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.result import MapCells, PlanResult
 
@@ -33,7 +32,7 @@ def preview(planned: PlanResult, wanted: Mapping[Place, Wanted]) -> PlanResult:
         are still those of the plan.
     """
     own = planned.spark_map
-    # Not checked here: what is saved passes the door of the job.
+    # Not checked here: what is saved is checked by the job itself.
     placed = {
         (i, j): HandCell.model_construct(
             rpm=float(own.rpm[j]),

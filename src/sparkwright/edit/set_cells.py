@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from sparkwright.edit.cells import Place, whole_map
+from sparkwright.edit.cells import whole_map
 from sparkwright.findings import Finding
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.findings import standing
-from sparkwright.plan.hand import SAME_CELL
+from sparkwright.plan.hand import SAME_CELL, Place
 from sparkwright.plan.result import CEILING_WORDS, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 

@@ -14,17 +14,13 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
-from sparkwright.job.door import REFUSED, Choice, Number, Text, written
+from sparkwright.job.field_kind import REFUSED, Choice, Number, Text, written
 from sparkwright.light.readings import COLUMNS, Reading, checked_reading
-from sparkwright.mounting.dead_centre import (
-    USUAL_READ_TO_DEG,
-    CrankThrow,
-    DeadCentre,
-    Method,
-    ReadPair,
-    dead_centre,
-    read_pairs,
-)
+from sparkwright.mounting.asked import MarkRead
+from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre
+from sparkwright.mounting.mark_readings import ReadPair, read_pairs
+from sparkwright.mounting.questions import USUAL_READ_TO_DEG
+from sparkwright.mounting.throw import CrankThrow
 
 SET = "set"
 """Key beside a light reading's own columns: to which set it belongs."""
@@ -98,6 +94,21 @@ class DeadCentreReadings:
             read_to_deg=self.read_to_deg,
             dial_step_mm=self.dial_step_mm,
         )
+
+
+def dead_centre_readings(read: MarkRead) -> DeadCentreReadings:
+    """Give what was read at the piston as it is kept."""
+    throw = read.throw
+    return DeadCentreReadings(
+        read.pairs,
+        method=read.method,
+        read_to_deg=read.read_to_deg,
+        diameter_mm=read.diameter_mm,
+        stroke_mm=throw.stroke_mm if throw else None,
+        rod_mm=throw.rod_mm if throw else None,
+        pin_offset_mm=throw.pin_offset_mm if throw else None,
+        dial_step_mm=read.dial_step_mm,
+    )
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from functools import lru_cache
 from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import MOST_SETS, SET, LightReading
 from sparkwright.evidence.records import Record
+from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
 from sparkwright.light.readings import MOST_READINGS, Reading, each_once
 from sparkwright.light.verdict import LightResult, check_light
@@ -97,17 +98,16 @@ def light_check(job: Job, readings: tuple[Reading, ...]) -> LightResult:
     What was kept must not shut the job: the engine may have been stated anew since, or the rows may come
     from elsewhere. Such readings are named in a warning.
     """
-    cylinders, warnings = job.engine.cylinders, []
+    cylinders = job.engine.cylinders
+    warnings: list[Finding] = []
     strange = [each for each in readings if each.cylinder is not None and each.cylinder > cylinders]
     if strange:
-        named = ", ".join(sorted({str(each.cylinder) for each in strange}))
-        warnings.append(
-            f"Readings name cylinder {named}, and this engine has {cylinders}; they count as of a cylinder "
-            "not noted. Take them back if they are of another engine."
-        )
+        named = tuple(sorted({each.cylinder for each in strange if each.cylinder is not None}, key=str))
+        numbers: dict[str, Value] = {"named": named, "cylinders": cylinders}
+        warnings.append(Finding("readings.of-another-engine", "look", numbers))
         readings = tuple(replace(each, cylinder=None) if each in strange else each for each in readings)
     if len(readings) > MOST_READINGS:
-        warnings.append(f"Only the first {MOST_READINGS} readings of this set are judged; begin a new set.")
+        warnings.append(Finding("readings.too-many", "look", {"judged": MOST_READINGS}))
     sheet = each_once(readings[:MOST_READINGS])
     return check_light(job, replace(sheet, warnings=(*warnings, *sheet.warnings)))
 

@@ -6,17 +6,26 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
 from sparkwright.ignition.coil import Coil
 from sparkwright.ignition.ring import Windings, peaks
+from sparkwright.numeric import Numeric
 
-Number = float | NDArray[np.float64]
 
-
-def condenser_energy_mj(capacitance_uf: Number, voltage_v: Number) -> Number:
+def condenser_energy_mj(capacitance_uf: Numeric, voltage_v: Numeric) -> Numeric:
     """Energy of a charged condenser [mJ], `C V^2 / 2`.
+
+    Parameters
+    ----------
+    capacitance_uf : float or array
+        Capacitance [uF].
+    voltage_v : float or array
+        Voltage [V].
+
+    Notes
+    -----
+    Definition of capacitance.
 
     Examples
     --------
@@ -26,8 +35,19 @@ def condenser_energy_mj(capacitance_uf: Number, voltage_v: Number) -> Number:
     return 0.5e-3 * capacitance_uf * voltage_v * voltage_v
 
 
-def condenser_voltage_v(capacitance_uf: Number, energy_mj: Number) -> Number:
+def condenser_voltage_v(capacitance_uf: Numeric, energy_mj: Numeric) -> Numeric:
     """Voltage at which a condenser holds an energy [V], `sqrt(2 E / C)`.
+
+    Parameters
+    ----------
+    capacitance_uf : float or array
+        Capacitance [uF].
+    energy_mj : float or array
+        Energy [mJ].
+
+    Notes
+    -----
+    Definition of capacitance.
 
     Examples
     --------
@@ -37,8 +57,19 @@ def condenser_voltage_v(capacitance_uf: Number, energy_mj: Number) -> Number:
     return np.sqrt(2e3 * energy_mj / capacitance_uf)
 
 
-def condenser_capacitance_uf(voltage_v: Number, energy_mj: Number) -> Number:
+def condenser_capacitance_uf(voltage_v: Numeric, energy_mj: Numeric) -> Numeric:
     """Capacitance that holds an energy at a voltage [uF], `2 E / V^2`.
+
+    Parameters
+    ----------
+    voltage_v : float or array
+        Voltage [V].
+    energy_mj : float or array
+        Energy [mJ].
+
+    Notes
+    -----
+    Definition of capacitance.
 
     Examples
     --------
@@ -49,8 +80,8 @@ def condenser_capacitance_uf(voltage_v: Number, energy_mj: Number) -> Number:
 
 
 def discharge_rise_us(
-    leakage_mh: Number, capacitance_uf: Number, turns_ratio: Number, secondary_pf: Number
-) -> Number:
+    leakage_mh: Numeric, capacitance_uf: Numeric, turns_ratio: Numeric, secondary_pf: Numeric
+) -> Numeric:
     """Time from switching to the first peak of the secondary, without loss.
 
     Parameters
@@ -69,6 +100,10 @@ def discharge_rise_us(
         Circuit theory; holds while the magnetising current stays small, which is while the rise is
         short against `sqrt(L1 C1)`.
 
+    Notes
+    -----
+    First principles: two condensers joined by the leakage of a transformer.
+
     Examples
     --------
     >>> round(float(discharge_rise_us(0.05, 1.0, 100.0, 80.0)), 1)
@@ -80,12 +115,27 @@ def discharge_rise_us(
 
 
 def discharge_peak_kv(
-    voltage_v: Number, capacitance_uf: Number, turns_ratio: Number, secondary_pf: Number
-) -> Number:
+    voltage_v: Numeric, capacitance_uf: Numeric, turns_ratio: Numeric, secondary_pf: Numeric
+) -> Numeric:
     """Open-circuit peak of the secondary, without loss: `2 n V C1 / (C1 + n^2 C2)` [kV].
 
     Circuit theory: two condensers joined by an inductance swing to twice their common voltage. An
     upper bound.
+
+    Parameters
+    ----------
+    voltage_v : float or array
+        Voltage of the condenser [V].
+    capacitance_uf : float or array
+        Its capacitance [uF].
+    turns_ratio : float or array
+        Secondary over primary turns [-].
+    secondary_pf : float or array
+        Capacitance of secondary, lead and plug [pF].
+
+    Notes
+    -----
+    First principles: charge and energy are kept.
 
     Examples
     --------

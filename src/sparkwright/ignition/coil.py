@@ -15,165 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
+from sparkwright.ignition.coil_formulas import (
+    SATURATED_SHARE,
+    saturating_energy_mj,
+    saturating_inductance_mh,
+    stored_energy_mj,
+    warm_resistance_ohm,
+)
 from sparkwright.ignition.ring import Peaks, Windings, peaks
-from sparkwright.numeric import FloatArray
-
-Number = float | NDArray[np.float64]
-
-COPPER_PER_K = 0.00393
-"""Rise of copper's resistance per kelvin, referred to 20 C (IEC 60028, annealed copper)."""
-
-SATURATED_SHARE = 0.2
-"""Inductance left when the core is fully saturated, as a share of that at small current.
-Recalled for open-core coils, no printed source."""
+from sparkwright.numeric import FloatArray, Numeric
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 _REACHABLE = 1.0 - 1e-9
-
-
-def charging_current_a(
-    drive_v: Number, resistance_ohm: Number, inductance_mh: Number, time_ms: Number
-) -> Number:
-    """Primary current a time after the driver closes, with a constant inductance.
-
-    Parameters
-    ----------
-    drive_v : float or array
-        Voltage across coil and resistances [V].
-    resistance_ohm, inductance_mh : float or array
-        Resistance of the whole loop [ohm] and primary inductance [mH].
-    time_ms : float or array
-        Time since the driver closed [ms].
-
-    Returns
-    -------
-    float or array
-        Current [A], `(V / R) (1 - exp(-R t / L))`. Circuit theory, exact.
-
-    Examples
-    --------
-    >>> round(float(charging_current_a(13.5, 0.7, 4.0, 3.0)), 5)
-    7.87715
-    """
-    return drive_v / resistance_ohm * (1.0 - np.exp(-resistance_ohm * time_ms / inductance_mh))
-
-
-def charging_time_ms(
-    drive_v: Number, resistance_ohm: Number, inductance_mh: Number, current_a: Number
-) -> Number:
-    """Time to a current with a constant inductance [ms], `-(L / R) ln(1 - I R / V)`; exact below `V / R`.
-
-    Examples
-    --------
-    >>> round(float(charging_time_ms(13.5, 0.7, 4.0, 6.0)), 5)
-    2.12957
-    """
-    return -inductance_mh / resistance_ohm * np.log(1.0 - current_a * resistance_ohm / drive_v)
-
-
-def stored_energy_mj(inductance_mh: Number, current_a: Number) -> Number:
-    """Energy of a constant inductance [mJ], `L I^2 / 2`.
-
-    Examples
-    --------
-    >>> round(float(stored_energy_mj(4.0, 7.87715)), 1)
-    124.1
-    """
-    return 0.5 * inductance_mh * current_a * current_a
-
-
-def lossless_secondary_kv(
-    current_a: Number,
-    inductance_mh: Number,
-    turns_ratio: Number,
-    primary_capacitance_uf: Number,
-    secondary_pf: Number,
-) -> Number:
-    """Open-circuit peak of an ideal coil: all stored energy goes into the two capacitances.
-
-    Parameters
-    ----------
-    current_a, inductance_mh : float or array
-        Primary current when the driver opens [A] and primary inductance [mH].
-    turns_ratio : float or array
-        Secondary turns over primary turns.
-    primary_capacitance_uf, secondary_pf : float or array
-        Capacitance across the switch [uF] and of secondary, leads and plug [pF].
-
-    Returns
-    -------
-    float or array
-        Peak [kV], `n I sqrt(L1 / (C1 + n^2 C2))`. Energy balance; Heywood, *Internal Combustion Engine
-        Fundamentals* (1988), sec. 9.5. An upper bound: no leakage, no loss.
-
-    Examples
-    --------
-    >>> round(float(lossless_secondary_kv(4.0, 4.0, 100.0, 0.25, 80.0)), 3)
-    24.689
-    """
-    capacitance_uf = primary_capacitance_uf + turns_ratio * turns_ratio * secondary_pf * 1e-6
-    return turns_ratio * current_a * np.sqrt(inductance_mh * 1e3 / capacitance_uf) * 1e-3
-
-
-def warm_resistance_ohm(resistance_20c_ohm: Number, winding_c: Number) -> Number:
-    """Resistance of a copper winding at a temperature, from that at 20 C.
-
-    `R (1 + 0.00393 (T - 20))`, IEC 60028; holds within about 1 % from -20 to 150 C.
-
-    Examples
-    --------
-    >>> round(float(warm_resistance_ohm(0.70, 80.0)), 4)
-    0.8651
-    """
-    return resistance_20c_ohm * (1.0 + 0.00393 * (winding_c - 20.0))
-
-
-def saturating_inductance_mh(
-    inductance_mh: Number, current_a: Number, saturation_a: Number, left_share: Number
-) -> Number:
-    """Inductance that falls smoothly from its small-current value to what is left in saturation.
-
-    Parameters
-    ----------
-    inductance_mh : float or array
-        At small current [mH].
-    current_a : float or array
-        Primary current [A].
-    saturation_a : float or array
-        Current at which half of what the core gives is lost [A].
-    left_share : float or array
-        What is left in full saturation, as a share.
-
-    Returns
-    -------
-    float or array
-        Slope of flux over current [mH], `L (s + (1 - s) / (1 + (i / i_s)^4))`. Our own smooth form, no
-        source: nearly flat to 0.6 `i_s`, half way down at `i_s`.
-
-    Examples
-    --------
-    >>> round(float(saturating_inductance_mh(4.0, 8.0, 8.0, 0.2)), 6)
-    2.4
-    """
-    ratio = current_a / saturation_a
-    return inductance_mh * (left_share + (1.0 - left_share) / (1.0 + ratio * ratio * ratio * ratio))
-
-
-def saturating_energy_mj(
-    inductance_mh: Number, current_a: Number, saturation_a: Number, left_share: Number
-) -> Number:
-    """Energy stored in a coil whose inductance follows `saturating_inductance_mh` [mJ].
-
-    The integral of `i L(i) di`: `L (s i^2 / 2 + (1 - s) i_s^2 / 2 atan((i / i_s)^2))`.
-
-    Examples
-    --------
-    >>> round(float(saturating_energy_mj(4.0, 1.0, 100.0, 0.2)), 4)
-    2.0
-    """
-    ratio = current_a / saturation_a
-    iron = saturation_a * saturation_a * np.arctan(ratio * ratio)
-    return 0.5 * inductance_mh * (left_share * current_a * current_a + (1.0 - left_share) * iron)
 
 
 @dataclass(frozen=True)
@@ -246,20 +99,37 @@ class Coil:
         """Primary resistance at its working temperature [ohm]."""
         return float(warm_resistance_ohm(self.primary_ohm, self.winding_c))
 
-    def inductance_mh(self, current_a: Number) -> Number:
-        """Inductance at a current [mH]."""
+    def inductance_mh(self, current_a: Numeric) -> Numeric:
+        """Inductance at a current [mH].
+
+        Parameters
+        ----------
+        current_a : float or array
+            Current [A].
+        """
         if self.saturation_a is None:
             return self.primary_mh + 0.0 * current_a
         return saturating_inductance_mh(self.primary_mh, current_a, self.saturation_a, SATURATED_SHARE)
 
     def energy_mj(self, current_a: float) -> float:
-        """Energy stored at a current [mJ]."""
+        """Energy stored at a current [mJ].
+
+        Parameters
+        ----------
+        current_a : float
+            Current [A].
+        """
         if self.saturation_a is None:
             return float(stored_energy_mj(self.primary_mh, current_a))
         return float(saturating_energy_mj(self.primary_mh, current_a, self.saturation_a, SATURATED_SHARE))
 
     def current_for_energy_a(self, energy_mj: float) -> float:
         """Find the current at which the coil stores an energy [A].
+
+        Parameters
+        ----------
+        energy_mj : float
+            Energy to be stored [mJ].
 
         Raises
         ------
@@ -340,7 +210,7 @@ class Heat:
 
 
 @dataclass(frozen=True)
-class Charge:
+class CoilCharge:
     """A coil charging through a driver from a battery.
 
     Parameters
@@ -359,7 +229,7 @@ class Charge:
 
     Examples
     --------
-    >>> charge = Charge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
+    >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
     >>> round(charge.dwell_ms(6.0), 5)
     2.12957
     """
@@ -403,9 +273,14 @@ class Charge:
     def dwell_ms(self, current_a: float) -> float | None:
         """Time from closing to a current [ms]; None where the voltage or the limit never lets it come.
 
+        Parameters
+        ----------
+        current_a : float
+            Current to be reached [A].
+
         Examples
         --------
-        >>> Charge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
+        >>> CoilCharge(Coil(3.0, 8.0, 100.0), Driver(), battery_v=8.0).dwell_ms(4.0) is None
         True
         """
         if current_a > self.most_current_a or current_a >= self.drive_v / self.loop_ohm * _REACHABLE:
@@ -416,9 +291,14 @@ class Charge:
     def current_a(self, time_ms: float) -> float:
         """Give the current a time after closing, held at the driver's limit [A].
 
+        Parameters
+        ----------
+        time_ms : float
+            Time since the driver closed [ms].
+
         Examples
         --------
-        >>> charge = Charge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
+        >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0, winding_c=20.0), Driver(drop_v=0.0), battery_v=13.5)
         >>> round(charge.current_a(3.0), 5)
         7.87715
         """
@@ -440,9 +320,14 @@ class Charge:
         The driver also takes what the leakage inductance stored, `(1 - k^2)` of the energy: it can't
         pass to the secondary and ends in the clamp.
 
+        Parameters
+        ----------
+        dwell_ms : float
+            Dwell of each spark [ms].
+
         Examples
         --------
-        >>> charge = Charge(Coil(0.7, 4.0, 100.0), Driver(), battery_v=13.5)
+        >>> charge = CoilCharge(Coil(0.7, 4.0, 100.0), Driver(), battery_v=13.5)
         >>> heat = charge.heat(3.0)
         >>> stored = charge.coil.energy_mj(charge.current_a(3.0))
         >>> clamp = (1 - 0.95**2) * stored
@@ -492,6 +377,10 @@ def dwell_for_energy_ms(
     array
         Dwell [ms], of the shape of `battery_v`; nan where that voltage can't reach the energy.
 
+    Notes
+    -----
+    First principles, by the coil that is given.
+
     Examples
     --------
     >>> coil = Coil(0.7, 4.0, 100.0)
@@ -500,64 +389,10 @@ def dwell_for_energy_ms(
     """
     current = coil.current_for_energy_a(energy_mj)
     dwell = [
-        Charge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
+        CoilCharge(coil, driver, float(volt)).dwell_ms(current) if volt > driver.drop_v else None
         for volt in battery_v
     ]
     return np.array([np.nan if each is None else each for each in dwell])
-
-
-def spark_interval_ms(cylinders: Number, speed_rpm: Number) -> Number:
-    """Time from spark to spark of a four-stroke engine with one coil [ms], `120000 / (n N)`.
-
-    Examples
-    --------
-    >>> spark_interval_ms(8, 6000.0)
-    2.5
-    """
-    return 120000.0 / (cylinders * speed_rpm)
-
-
-def highest_full_energy_rpm(cylinders: int, dwell_ms: float, spark_ms: float) -> float:
-    """Highest speed at which a dwell and the time the spark burns still fit between two sparks [rpm].
-
-    Examples
-    --------
-    >>> highest_full_energy_rpm(8, 2.0, 1.0)
-    5000.0
-    """
-    return 120000.0 / (cylinders * (dwell_ms + spark_ms))
-
-
-def burning_time_ms(
-    energy_mj: Number, secondary_h: Number, secondary_kohm: Number, burning_kv: Number
-) -> Number:
-    """Time that an inductive spark burns [ms].
-
-    Parameters
-    ----------
-    energy_mj : float or array
-        Energy stored when the primary opens [mJ].
-    secondary_h : float or array
-        Inductance of the secondary [H].
-    secondary_kohm : float or array
-        Its resistance [kohm].
-    burning_kv : float or array
-        Voltage across all gaps while they burn, taken as constant [kV].
-
-    Returns
-    -------
-    float or array
-        `(L/R) ln(1 + R i/V)` with `i = sqrt(2 E/L)`: a current that dies in an inductance against a
-        resistance and a constant voltage, `L di/dt = -R i - V`, exact. What charges the winding is not taken
-        off, nor what leakage takes.
-
-    Examples
-    --------
-    >>> round(float(burning_time_ms(50.0, 30.0, 9.0, 1.5)), 3)
-    0.991
-    """
-    current_a = np.sqrt(2e-3 * energy_mj / secondary_h)
-    return (secondary_h / secondary_kohm) * np.log1p(secondary_kohm * current_a / burning_kv)
 
 
 def opening(coil: Coil, driver: Driver, *, battery_v: float, current_a: float, load_mohm: float) -> Peaks:
@@ -583,6 +418,10 @@ def opening(coil: Coil, driver: Driver, *, battery_v: float, current_a: float, l
     ------
     PhysicsError
         For a current below 0 or a load not above 0.
+
+    Notes
+    -----
+    First principles: the circuit of `ring`, after Kirchhoff's laws.
 
     Examples
     --------

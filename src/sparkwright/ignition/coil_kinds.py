@@ -37,6 +37,13 @@ COIL_KINDS: dict[CoilKind, UsualCoil] = {
 def usual_coil(kind: CoilKind | None, capacitive: bool) -> UsualCoil:
     """Give what a coil is taken to be; one that nobody named goes with its driver.
 
+    Parameters
+    ----------
+    kind : CoilKind | None
+        What the coil is.
+    capacitive : bool
+        Whether a capacitive ignition feeds it.
+
     Examples
     --------
     >>> usual_coil(None, capacitive=True).primary_mh, usual_coil("high-energy", capacitive=False).turns_ratio

@@ -12,6 +12,17 @@ from sparkwright.ignition.rotor import RotorCap
 def crank_deg_turned(speed_rpm: float, time_ms: float) -> float:
     """Crank degrees turned in a time, `6 N t` with t in seconds.
 
+    Parameters
+    ----------
+    speed_rpm : float
+        Crank speed [rpm].
+    time_ms : float
+        Time [ms].
+
+    Notes
+    -----
+    Definition of speed.
+
     Examples
     --------
     >>> crank_deg_turned(3000.0, 0.05)
@@ -63,6 +74,10 @@ def cranking_sparks(
     ------
     PhysicsError
         For fewer than one spark, or a spacing or speed not above 0.
+
+    Notes
+    -----
+    Definition of a steady speed.
 
     Examples
     --------

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
-
-Number = float | NDArray[np.float64]
+from sparkwright.findings import State
+from sparkwright.numeric import Numeric
 
 REFERENCE_K = 293.0
 """Temperature to which breakdown figures are referred, 20 C [K] (IEC 60052)."""
@@ -36,8 +34,8 @@ PROVEN_BAR_CM = (0.01, 20.0)
 
 
 def uniform_field_kuffel_zaengl_kv(
-    pressure_bar: Number, gap_mm: Number, temperature_k: Number = REFERENCE_K
-) -> Number:
+    pressure_bar: Numeric, gap_mm: Numeric, temperature_k: Numeric = REFERENCE_K
+) -> Numeric:
     """Breakdown of air between flat, smooth electrodes.
 
     Parameters
@@ -65,7 +63,7 @@ def uniform_field_kuffel_zaengl_kv(
     return 6.72 * np.sqrt(bar_cm) + 24.36 * bar_cm
 
 
-def relative_air_density_iec60052(pressure_mbar: Number, temperature_c: Number) -> Number:
+def relative_air_density_iec60052(pressure_mbar: Numeric, temperature_c: Numeric) -> Numeric:
     """Air density relative to 1013 mbar and 20 C, by which gap voltages scale near 1.
 
     `delta = (b / 1013) (293 / (273 + t))`, IEC 60052; the straight scaling holds for 0.95 to 1.05.
@@ -78,7 +76,7 @@ def relative_air_density_iec60052(pressure_mbar: Number, temperature_c: Number) 
     return (pressure_mbar / 1013.0) * (293.0 / (273.0 + temperature_c))
 
 
-def sphere_gap_peek_kv(diameter_mm: Number, gap_mm: Number, relative_density: Number = 1.0) -> Number:
+def sphere_gap_peek_kv(diameter_mm: Numeric, gap_mm: Numeric, relative_density: Numeric = 1.0) -> Numeric:
     """Breakdown between two equal spheres that are not earthed.
 
     Parameters
@@ -142,7 +140,7 @@ def sphere_gap_kv(diameter_mm: float, gap_mm: float) -> float:
     return float(sphere_gap_peek_kv(diameter_mm, gap_mm))
 
 
-def plug_breakdown_kv(pressure_bar: Number, temperature_k: Number, gap_mm: Number) -> Number:
+def plug_breakdown_kv(pressure_bar: Numeric, temperature_k: Numeric, gap_mm: Numeric) -> Numeric:
     """Voltage a spark plug asks for in the gas that stands in its gap.
 
     Parameters
@@ -214,7 +212,7 @@ class Paths:
         return self.wrong_low_kv / self.right_kv
 
     @property
-    def state(self) -> Literal["good", "look", "problem"]:
+    def state(self) -> State:
         """Good with `WRONG_PATH_RESERVE` to spare; a problem when even smooth posts would stray."""
         if self.wrong_high_kv < self.right_kv:
             return "problem"

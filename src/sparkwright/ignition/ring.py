@@ -61,7 +61,13 @@ class Windings:
         )
 
     def source(self, source_v: float) -> FloatArray:
-        """Give what a constant voltage in the primary loop adds to the rates."""
+        """Give what a constant voltage in the primary loop adds to the rates.
+
+        Parameters
+        ----------
+        source_v : float
+            Voltage of the source [V].
+        """
         return np.concatenate([self._inverse_inductance() @ np.array([source_v, 0.0]), np.zeros(2)])
 
     def _inverse_inductance(self) -> FloatArray:
@@ -107,6 +113,10 @@ def peaks(
     Peaks
         By Runge-Kutta of fourth order, whose step is a fixed matrix for a linear circuit; there is one
         for the free ring and one for the held primary.
+
+    Notes
+    -----
+    First principles: Kirchhoff's laws.
 
     Examples
     --------

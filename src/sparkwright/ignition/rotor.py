@@ -12,11 +12,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
+from sparkwright.numeric import Numeric
 
-Number = float | NDArray[np.float64]
 Rotation = Literal["clockwise", "anticlockwise"]
 
 SUPPORTED_CYLINDERS = (4, 6, 8)
@@ -26,7 +25,7 @@ SIZE_SPREAD = 0.15
 Common practice, no source: our own allowance."""
 
 
-def subtended_deg(width_mm: Number, radius_mm: Number) -> Number:
+def subtended_deg(width_mm: Numeric, radius_mm: Numeric) -> Numeric:
     """Angle that a straight conductor of a width covers, seen from the shaft.
 
     Parameters
@@ -49,7 +48,9 @@ def subtended_deg(width_mm: Number, radius_mm: Number) -> Number:
     return 2.0 * np.arcsin(width_mm / (2.0 * radius_mm)) * (180.0 / np.pi)
 
 
-def corner_gap_mm(inner_radius_mm: Number, outer_radius_mm: Number, apart_distributor_deg: Number) -> Number:
+def corner_gap_mm(
+    inner_radius_mm: Numeric, outer_radius_mm: Numeric, apart_distributor_deg: Numeric
+) -> Numeric:
     """Straight distance between a corner of the tip and a corner of a post.
 
     Parameters
@@ -63,6 +64,10 @@ def corner_gap_mm(inner_radius_mm: Number, outer_radius_mm: Number, apart_distri
     -------
     float or array
         Distance [mm], the law of cosines. At 0 deg it is the radial gap.
+
+    Notes
+    -----
+    Geometry.
 
     Examples
     --------
@@ -80,6 +85,15 @@ def corner_gap_mm(inner_radius_mm: Number, outer_radius_mm: Number, apart_distri
 def pitch_distributor_deg(cylinders: int) -> float:
     """Angle between one post and the next [distributor deg]; twice that in crank degrees.
 
+    Parameters
+    ----------
+    cylinders : int
+        Posts of the cap [-].
+
+    Notes
+    -----
+    Geometry.
+
     Examples
     --------
     >>> pitch_distributor_deg(8), 2 * pitch_distributor_deg(6)
@@ -88,8 +102,17 @@ def pitch_distributor_deg(cylinders: int) -> float:
     return 360.0 / cylinders
 
 
-def arc_mm_per_crank_deg(radius_mm: Number) -> Number:
+def arc_mm_per_crank_deg(radius_mm: Numeric) -> Numeric:
     """Length on the cap that one crank degree is worth [mm]: half a degree of arc at this radius.
+
+    Parameters
+    ----------
+    radius_mm : float or array
+        Radius of the rotor tip [mm].
+
+    Notes
+    -----
+    Geometry.
 
     Examples
     --------
@@ -100,8 +123,8 @@ def arc_mm_per_crank_deg(radius_mm: Number) -> Number:
 
 
 def tip_offset_distributor_deg(
-    advance_deg: Number, base_deg: Number, phase_distributor_deg: Number
-) -> Number:
+    advance_deg: Numeric, base_deg: Numeric, phase_distributor_deg: Numeric
+) -> Numeric:
     """Where the tip stands at a spark, from the centre of its post, positive in rotation.
 
     Parameters
@@ -279,12 +302,23 @@ class RotorCap:
         """Largest offset at which tip and post still face each other [distributor deg]."""
         return (self.tip_distributor_deg + self.post_distributor_deg) / 2.0
 
-    def offset_distributor_deg(self, advance_deg: Number) -> Number:
-        """Where the tip stands at a spark of this advance; see `tip_offset_distributor_deg`."""
+    def offset_distributor_deg(self, advance_deg: Numeric) -> Numeric:
+        """Where the tip stands at a spark of this advance; see `tip_offset_distributor_deg`.
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+        """
         return tip_offset_distributor_deg(advance_deg, self.base_deg, self.phase_distributor_deg)
 
     def tip_arc_mm(self, angle_distributor_deg: float) -> float:
         """Length along the circle of the tip's end for an angle of the distributor [mm].
+
+        Parameters
+        ----------
+        angle_distributor_deg : float
+            Angle [distributor deg].
 
         Examples
         --------
@@ -307,7 +341,13 @@ class RotorCap:
         return Reach(centre_deg - half_deg, centre_deg + half_deg, self.base_deg)
 
     def covers(self, advance_deg: float) -> bool:
-        """Whether the tip covers its post at this advance."""
+        """Whether the tip covers its post at this advance.
+
+        Parameters
+        ----------
+        advance_deg : float
+            Advance [crank deg].
+        """
         reach = self.reach()
         return reach.least_deg <= advance_deg <= reach.most_deg
 
@@ -348,19 +388,29 @@ class RotorCap:
             spare_deg=(self.reach().width_deg - (most_deg - least_deg)) / 2.0,
         )
 
-    def gap_at_offset_mm(self, offset_distributor_deg: Number) -> Number:
+    def gap_at_offset_mm(self, offset_distributor_deg: Numeric) -> Numeric:
         """Air from the tip to a post that lies this far behind it [mm].
 
         Where they face each other this is the radial gap, beyond that the straight line from corner
         to corner. Counts the shorter way round the cap.
+
+        Parameters
+        ----------
+        offset_distributor_deg : float or array
+            Offset of tip and post [distributor deg].
         """
         half_turn = np.mod(np.abs(offset_distributor_deg), 360.0)
         shorter = np.minimum(half_turn, 360.0 - half_turn)
         beyond = np.maximum(shorter - self.half_window_distributor_deg, 0.0)
         return corner_gap_mm(self.tip_radius_mm, self.post_radius_mm, beyond)
 
-    def right_gap_mm(self, advance_deg: Number) -> Number:
+    def right_gap_mm(self, advance_deg: Numeric) -> Numeric:
         """Air from the tip to the post that is meant [mm].
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
 
         Examples
         --------
@@ -369,12 +419,24 @@ class RotorCap:
         """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg))
 
-    def next_gap_mm(self, advance_deg: Number) -> Number:
-        """Air from the tip to the post that fires next [mm]."""
+    def next_gap_mm(self, advance_deg: Numeric) -> Numeric:
+        """Air from the tip to the post that fires next [mm].
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+        """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg) - self.pitch_distributor_deg)
 
-    def previous_gap_mm(self, advance_deg: Number) -> Number:
-        """Air from the tip to the post that has just fired [mm]."""
+    def previous_gap_mm(self, advance_deg: Numeric) -> Numeric:
+        """Air from the tip to the post that has just fired [mm].
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance [crank deg].
+        """
         return self.gap_at_offset_mm(self.offset_distributor_deg(advance_deg) + self.pitch_distributor_deg)
 
 
@@ -390,6 +452,10 @@ def post_bearing_deg(number: int, cylinders: int, rotation: Rotation) -> float:
     rotation : {"clockwise", "anticlockwise"}
         Which way the rotor turns, seen from above the cap.
 
+    Notes
+    -----
+    Geometry.
+
     Examples
     --------
     >>> post_bearing_deg(1, 8, "clockwise"), post_bearing_deg(1, 8, "anticlockwise")
@@ -401,6 +467,19 @@ def post_bearing_deg(number: int, cylinders: int, rotation: Rotation) -> float:
 
 def tip_bearing_deg(cap: RotorCap, advance_deg: float, rotation: Rotation) -> float:
     """Bearing of the tip at the spark for post 0, clockwise from that post, -180 to 180 [distributor deg].
+
+    Parameters
+    ----------
+    cap : RotorCap
+        Cap and rotor.
+    advance_deg : float
+        Advance at which the spark comes [crank deg].
+    rotation : Rotation
+        Which way the rotor turns, seen from above.
+
+    Notes
+    -----
+    Geometry.
 
     Examples
     --------

@@ -288,7 +288,15 @@ def checklist(facts: WiringFacts) -> tuple[CheckedItem, ...]:
 
 
 def named(item: WiringItem, kept_apart: Sequence[tuple[int, int]]) -> str:
-    """Give what an item asks for; where leads are to be kept apart, with their pairs of cylinders."""
+    """Give what an item asks for; where leads are to be kept apart, with their pairs of cylinders.
+
+    Parameters
+    ----------
+    item : WiringItem
+        One point of the list.
+    kept_apart : sequence of (int, int)
+        Pairs of cylinders whose leads are to be kept apart.
+    """
     if item.key != "leads-apart" or not kept_apart:
         return item.what
     pairs = ", ".join(f"{first} and {second}" for first, second in kept_apart)

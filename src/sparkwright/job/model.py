@@ -17,7 +17,7 @@ from pydantic import Field, ValidationError
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import toml
-from sparkwright.job.door import SITE_AIR, Text, YesNo
+from sparkwright.job.field_kind import SITE_AIR, Text, YesNo
 from sparkwright.job.problems import Conflict, problems_of
 from sparkwright.job.sections.battery import Battery
 from sparkwright.job.sections.bounds import MOST_CELLS

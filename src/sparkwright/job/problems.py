@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from sparkwright.errors import WHOLE, Problem
-from sparkwright.job.door import REFUSED, written
+from sparkwright.job.field_kind import REFUSED, written
 
 CONFLICT = "conflict"
 MOST_TOLD = 1000

@@ -8,10 +8,10 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from sparkwright.job import toml
-from sparkwright.job.door import Choice
+from sparkwright.job.field_kind import Choice
 from sparkwright.job.model import Job
 from sparkwright.job.problems import is_list, section_of
-from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.tag import tag_of
 
 SCHEMA_ID = "urn:sparkwright:job:1"
@@ -64,10 +64,12 @@ def _explained(attribute: str, info: FieldInfo, *, mark: str = "") -> list[str]:
 
 def _described(info: FieldInfo) -> str:
     """Tell what a key is, and its answers where the words don't name them all."""
-    text, door = info.description or "", door_of(info)
-    if not isinstance(door, Choice) or all(str(option) in text.lower() for option in door.options):
+    text, field_kind = info.description or "", field_kind_of(info)
+    if not isinstance(field_kind, Choice) or all(
+        str(option) in text.lower() for option in field_kind.options
+    ):
         return text
-    return f"{text} One of: {', '.join(map(str, door.options))}."
+    return f"{text} One of: {', '.join(map(str, field_kind.options))}."
 
 
 def _comment(text: str) -> list[str]:
@@ -102,14 +104,14 @@ def _table_schema(model: type[BaseModel]) -> dict[str, Any]:
 
 def _field_schema(info: FieldInfo) -> dict[str, Any]:
     described: dict[str, Any] = {"description": info.description}
-    section, door = section_of(info), door_of(info)
+    section, field_kind = section_of(info), field_kind_of(info)
     if section is not None:
         table = _table_schema(section)
         return described | ({"type": "array", "items": table} if is_list(info) else table)
-    if door is not None:
-        described |= door.schema() | {"examples": info.examples}
+    if field_kind is not None:
+        described |= field_kind.schema() | {"examples": info.examples}
         if not info.is_required() and info.default is not None:
-            described["default"] = door.write(info.default)
+            described["default"] = field_kind.write(info.default)
     return described
 
 
@@ -142,7 +144,7 @@ def _key_table(fields: Mapping[str, FieldInfo]) -> list[str]:
 
 
 def _left_out(info: FieldInfo) -> str:
-    door = door_of(info)
+    field_kind = field_kind_of(info)
     if info.is_required():
         return "must be given"
-    return "not given" if info.default is None or door is None else f"{door.say(info.default)}"
+    return "not given" if info.default is None or field_kind is None else f"{field_kind.say(info.default)}"

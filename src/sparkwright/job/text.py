@@ -208,7 +208,7 @@ class _Change:
                 continue
             if isinstance(before if after is None else after, dict):
                 self._section(name, before or {}, after, typed.get(name, {}))
-            elif Job.door(attribute) is None:
+            elif Job.field_kind(attribute) is None:
                 self._tables(name, before or [], after, typed.get(name, []))
             else:
                 self._loose_key(name, old, new, typed)

@@ -27,8 +27,8 @@ class Usual:
 
     Parameters
     ----------
-    why : str
-        Why it is taken.
+    why : str or callable
+        Why it is taken, or what says so for a job.
     value : callable, optional
         Gives it for a job, in the unit of the key, temperatures in kelvin; None where whoever takes it
         derives it from more than the job.
@@ -40,11 +40,15 @@ class Usual:
         What to look at, where a verdict of the ignition counts on it.
     """
 
-    why: str = ""
+    why: str | Callable[[Job], str] = ""
     value: Callable[[Job], float] | None = None
     said: Callable[[float], str] = "{:g}".format
     matters: str = ""
     settled_by: str = ""
+
+    def why_for(self, job: Job) -> str:
+        """Say why it is taken for a job."""
+        return self.why if isinstance(self.why, str) else self.why(job)
 
 
 def usual_value(key: str, job: Job) -> float:
@@ -83,25 +87,37 @@ def _charge_k(job: Job) -> float:
     return _intake_k(job) * float(risen**0.3)
 
 
-def _celsius(kelvin: float) -> str:
-    return f"{kelvin - ICE_POINT_K:.0f} degC"
-
-
-_IN_CAP = "usual for a {cap_size} cap; measure it with a caliper"
-_WIDTH = "it decides how much advance the rotor can pass on"
-_RADIUS = "angles in the cap are reckoned from it"
-_CALIPER = "measure tip and posts with a caliper"
-
-_COIL = "usual for the kind of coil; measure it"
-
-
 def _coil(job: Job) -> UsualCoil:
     return usual_coil(job.coil.kind, capacitive=job.driver.kind == "capacitive")
 
 
+def _for_coil(job: Job) -> str:
+    kind = job.coil.kind
+    return f"usual for a coil of kind {kind}; measure it" if kind else "usual; measure it"
+
+
+def _for_cap(job: Job) -> str:
+    return f"usual for a {job.distributor.cap_size or USUAL_CAP_SIZE} cap; measure it with a caliper"
+
+
+def _celsius(kelvin: float) -> str:
+    return f"{kelvin - ICE_POINT_K:.0f} degC"
+
+
+_WIDTH = "it decides how much advance the rotor can pass on"
+_RADIUS = "angles in the cap are reckoned from it"
+_CALIPER = "measure tip and posts with a caliper"
+
+_SECOND_NUMBER = "two fuels of one number knock differently in a hot engine"
+
 USUAL: Final[dict[str, Usual]] = {
-    "distributor.tip_width": Usual(_IN_CAP, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
-    "distributor.post_width": Usual(_IN_CAP, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
+    "engine.compression_ratio": Usual(
+        lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
+        lambda job: job.engine.compression_ratio,
+        matters="a unit of ratio is several degrees at full load",
+    ),
+    "distributor.tip_width": Usual(_for_cap, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
+    "distributor.post_width": Usual(_for_cap, said="{:g} mm".format, matters=_WIDTH, settled_by=_CALIPER),
     "distributor.rotor_phase_deg": Usual(
         matters="two crank degrees of reach hang on each degree of it",
         settled_by="see where the tip stands when the engine fires at base",
@@ -140,8 +156,8 @@ USUAL: Final[dict[str, Usual]] = {
         "{:g} mm".format,
         matters="overlap at idle, and so its timing, is read from it",
     ),
-    "distributor.tip_radius": Usual(_IN_CAP, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
-    "distributor.post_radius": Usual(_IN_CAP, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
+    "distributor.tip_radius": Usual(_for_cap, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
+    "distributor.post_radius": Usual(_for_cap, said="{:g} mm".format, matters=_RADIUS, settled_by=_CALIPER),
     "engine.redline_rpm": Usual(value=lambda job: 5500.0, matters="the map ends there"),
     "engine.idle_kpa": Usual("usual for a mild cam", lambda job: 40.0, matters="the idle cells stand there"),
     "engine.idle_rpm": Usual(
@@ -157,30 +173,29 @@ USUAL: Final[dict[str, Usual]] = {
         matters="dwell is reckoned with it",
     ),
     "coil.primary_inductance": Usual(
-        _COIL,
+        _for_coil,
         lambda job: _coil(job).primary_mh,
         "{:g} mH".format,
         matters="dwell and energy are reckoned with it",
     ),
     "coil.turns_ratio": Usual(
-        _COIL, lambda job: _coil(job).turns_ratio, matters="the voltage there is hangs on it"
+        _for_coil, lambda job: _coil(job).turns_ratio, matters="the voltage there is hangs on it"
     ),
     "coil.primary_resistance": Usual(
-        _COIL,
+        _for_coil,
         lambda job: _coil(job).primary_ohm,
         "{:g} ohm".format,
         matters="the current is reckoned with it",
     ),
     "coil.secondary_resistance": Usual(
-        "usual; measure it",
+        _for_coil,
         lambda job: 8.0 if job.coil.kind is None else _coil(job).secondary_kohm,
         "{:g} kohm".format,
         matters="the voltage there is hangs on it",
     ),
-    "engine.compression_ratio": Usual(
-        "usual for the crown of the piston; measure the chamber's volume",
-        lambda job: job.engine.compression_ratio,
-        matters="a unit of ratio is several degrees at full load",
+    "engine.chamber": Usual(
+        "the commonest over a distributor; look into the plug's hole, or at a gasket",
+        matters="where the plug stands, and how far the flame has to go, is several degrees",
     ),
     "engine.rod": Usual(
         "1.7 strokes is usual", lambda job: USUAL_ROD_RATIO * job.engine.stroke_mm, "{:.0f} mm".format
@@ -189,18 +204,32 @@ USUAL: Final[dict[str, Usual]] = {
         "the only numbering of the banks with which an even-firing crank gives this firing order"
     ),
     "cam.intake_valve": Usual(
-        "usual for the bore", lambda job: 0.46 * job.engine.bore_mm, "{:.0f} mm".format
+        "usual for the bore",
+        lambda job: 0.46 * job.engine.bore_mm,
+        "{:.0f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "cam.exhaust_valve": Usual(
-        "usual for the bore", lambda job: 0.38 * job.engine.bore_mm, "{:.0f} mm".format
+        "usual for the bore",
+        lambda job: 0.38 * job.engine.bore_mm,
+        "{:.0f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "cam.intake_lift": Usual(
-        "usual for the bore", lambda job: 0.105 * job.engine.bore_mm, "{:.1f} mm".format
+        "usual for the bore",
+        lambda job: 0.105 * job.engine.bore_mm,
+        "{:.1f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
     "cam.exhaust_lift": Usual(
-        "usual for the bore", lambda job: 0.105 * job.engine.bore_mm, "{:.1f} mm".format
+        "usual for the bore",
+        lambda job: 0.105 * job.engine.bore_mm,
+        "{:.1f} mm".format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
     ),
-    "fuel.lambda_idle": Usual("usual", lambda job: 0.97),
+    "fuel.lambda_idle": Usual("usual", lambda job: 0.97, matters="a weak idle burns slower"),
+    "fuel.mon": Usual(matters=_SECOND_NUMBER),
+    "fuel.ron": Usual(matters=_SECOND_NUMBER),
     "fuel.lambda_boost": Usual("usual", lambda job: 0.80),
     "induction.boost_from_rpm": Usual(
         "boost builds with speed; a blower that boosts from idle needs the cells below it proved too",
@@ -232,8 +261,20 @@ class Spread:
 
     def is_stated(self, taken: Collection[str]) -> bool:
         """Whether a job that leaves these keys to assumption states everything that this depends on."""
-        return not any(
-            name.startswith(key) if key[-1] in "._" else name == key for name in taken for key in self.keys
+        return not self.left(taken)
+
+    def left(self, taken: Collection[str]) -> tuple[str, ...]:
+        """Give those of these keys, left to assumption, that this depends on.
+
+        Examples
+        --------
+        >>> MIXTURE.left(["fuel.lambda_full", "fuel"])
+        ('fuel.lambda_full',)
+        """
+        return tuple(
+            name
+            for name in taken
+            if any(name.startswith(key) if key[-1] in "._" else name == key for key in self.keys)
         )
 
     def amount(self, taken: Collection[str]) -> float:
@@ -254,13 +295,31 @@ class Spread:
 # One standard deviation of what the cycle computes with. What a job leaves to assumption may be off by more
 # than what it states.
 OCTANE = Spread(
-    "octane number", "", 1, 1.5, "tolerance of pump fuel and its second number, recalled", ("fuel",)
+    "octane number",
+    "",
+    1,
+    1.5,
+    "tolerance of pump fuel and its second number, recalled",
+    ("fuel.ron", "fuel.mon"),
 )
 INTAKE_AIR = Spread(
-    "intake air", "K", 8, 12, "where a sensor stands, and how it was warmed, recalled", ("induction.",)
+    "intake air",
+    "K",
+    8,
+    12,
+    "where a sensor stands, and how it was warmed, recalled",
+    ("induction.intake_temperature", "induction.charge_temperature"),
 )
 COMPRESSION = Spread(
     "compression ratio", "%", 3, 8, "casting and gasket, recalled", ("engine.compression_ratio",)
+)
+CHAMBER = Spread(
+    "shape of the chamber",
+    "other shape",
+    0,
+    1,
+    "an open chamber where a wedge is taken; common practice, no source",
+    ("engine.chamber",),
 )
 OVERLAP = Spread(
     "valve overlap",

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sparkwright.errors import WHOLE, Problem, Refusal
+from sparkwright.findings import Finding, Value
 from sparkwright.reading import number
 from sparkwright.reading.tables import load_text, rows_of
 from sparkwright.table_text import as_text, from_text
@@ -121,7 +122,7 @@ class ReadingSheet:
     """Readings in the order in which they were taken, and sentences about what was not taken as it stood."""
 
     readings: tuple[Reading, ...]
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Finding, ...] = ()
 
 
 def checked_reading(values: Mapping[str, object], where: str = "", line: int | None = None) -> Reading:
@@ -212,8 +213,8 @@ def each_once(readings: Sequence[Reading]) -> ReadingSheet:
     Examples
     --------
     >>> first = Reading(30, 2000, 29, line=2)
-    >>> each_once([first, Reading(30, 2000, 29, line=5)]).warnings[0][:47]
-    'Lines 2 and 5 are the same reading, counted onc'
+    >>> each_once([first, Reading(30, 2000, 29, line=5)]).warnings[0].numbers
+    {'first_line': 2, 'line': 5}
     """
     first: dict[Reading, Reading] = {}
     warnings = []
@@ -221,10 +222,8 @@ def each_once(readings: Sequence[Reading]) -> ReadingSheet:
         reading = replace(reading, line=reading.line or place)
         bare = replace(reading, line=None)
         if bare in first:
-            warnings.append(
-                f"Lines {first[bare].line} and {reading.line} are the same reading, counted once; if it was "
-                'read anew, say so in its note ("again").'
-            )
+            lines: dict[str, Value] = {"first_line": first[bare].line, "line": reading.line}
+            warnings.append(Finding("readings.alike", "look", lines))
         else:
             first[bare] = reading
     return ReadingSheet(tuple(first.values()), tuple(warnings))
@@ -345,7 +344,7 @@ def _table_rows(text: str) -> list[_Row]:
     lines = rows_of(text, "readings")
     if not lines:
         raise Refusal.at("readings", "nothing", "must hold a table of readings", _EXAMPLE)
-    head, head_line, mark = lines[0].cells, lines[0].line, lines[0].mark
+    head, head_line, mark = lines[0].cells, lines[0].line, lines[0].dialect.mark
     names = [name.strip().lower() for name in head]
     if len(names) > MOST_COLUMNS:
         raise Refusal([_too_wide(f"readings, line {head_line}", len(names))])

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Problem, Refusal
+from sparkwright.findings import WORST_FIRST, Finding, State, Value
 from sparkwright.job import Job
-from sparkwright.light import findings as said
+from sparkwright.light import findings as noticed
 from sparkwright.light.bench import Bench, assumed_of, bench_of
-from sparkwright.light.findings import Finding, State
 from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
 from sparkwright.light.proved import ProvedFact, delay_to_set_us, proved_facts
 from sparkwright.light.readings import MOST_READINGS, Reading, ReadingSheet, each_once, first_of
@@ -37,14 +37,6 @@ CAUTIONS = (
 )
 """Cautions of the trade, in our words. Common practice, no source."""
 
-DONE = "Leave body and delay as they are; give the map back to the controller and read base once more."
-
-UNSURE = (
-    "Among so few readings one that is wrong could make this: read on to six before a hand goes to anything."
-)
-
-_ORDER: dict[State, int] = {"problem": 0, "look": 1, "open": 2, "good": 3}
-
 
 @dataclass(frozen=True)
 class NextReading:
@@ -55,7 +47,7 @@ class NextReading:
 
     speed_rpm: float
     commanded_deg: float
-    why: str
+    why: Finding
     new_list: bool = False
 
 
@@ -72,7 +64,8 @@ class Proof:
     wanted_deg: float
     lowest_rpm: float | None
     highest_rpm: float | None
-    sentence: str
+    finding: Finding
+    """How it stands, or what keeps it from being proved."""
 
 
 @dataclass(frozen=True)
@@ -89,8 +82,10 @@ class LightResult:
     job_name: str
     fingerprint: str
     state: State
-    headline: str
-    action: str
+    headline: Finding
+    """What leads: the gravest finding, or the proof."""
+    to_do: Finding | None
+    """The one thing to do: what a finding asks, or the next reading."""
     proof: Proof
     findings: tuple[Finding, ...]
     next_readings: tuple[NextReading, ...]
@@ -98,11 +93,20 @@ class LightResult:
     fit: LightFit | None
     hold_deg: float
     cautions: tuple[str, ...]
-    problems: tuple[str, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Finding, ...]
     assumed: tuple[Assumed, ...]
     facts: tuple[ProvedFact, ...]
     set_delay_us: float | None
+
+    @property
+    def problems(self) -> tuple[Finding, ...]:
+        """What must be put right."""
+        return tuple(each for each in self.findings if each.state == "problem")
+
+    @property
+    def asks_for_change(self) -> bool:
+        """Whether a finding asks for something to be done, and not only for a reading once more."""
+        return any(noticed.asks(each) and each.kind not in noticed.READ_AGAIN for each in self.findings)
 
 
 def check_light(
@@ -129,15 +133,15 @@ def check_light(
     >>> from sparkwright.job import starter_text
     >>> job = Job.from_toml(starter_text())
     >>> result = check_light(job, [Reading(30, rpm, 30) for rpm in (1000, 2000, 3000, 4000, 4400)])
-    >>> print(result.headline)
-    Commanded and seen agree within 0.7 deg over 1,000 to 4,400 rpm with 95 % confidence.
+    >>> result.headline.kind, round(result.headline.numbers["within_deg"], 1)
+    ('proof.agrees', 0.7)
     """
     bench = bench or bench_of(job)
     sheet = readings if isinstance(readings, ReadingSheet) else each_once(readings)
     _require(sheet.readings, bench)
     error_deg = bench.mark_error_deg or 0.0
     sheet = replace(sheet, readings=tuple(replace(each, mark_error_deg=error_deg) for each in sheet.readings))
-    odd = said.fooled(sheet.readings, bench)
+    odd = noticed.fooled(sheet.readings, bench)
     out = odd.indices if odd else ()
     used = [each for place, each in enumerate(sheet.readings) if place not in out]
     fit = _fitted(used, bench) if used else None
@@ -153,7 +157,7 @@ def check_light(
         fingerprint=job.fingerprint,
         state=state,
         headline=_headline(whole, proof, sheet.readings),
-        action=_action(whole, proof, fit, len(sheet.readings)),
+        to_do=_to_do(whole, proof, fit, len(sheet.readings)),
         proof=proof,
         findings=whole,
         next_readings=next_readings(fit, sheet.readings, whole, proof, bench),
@@ -161,16 +165,15 @@ def check_light(
         fit=fit,
         hold_deg=bench.hold_deg,
         cautions=CAUTIONS,
-        problems=tuple(each.sentence for each in whole if each.state == "problem"),
         warnings=(*sheet.warnings, *_warnings(sheet.readings, bench)),
         assumed=assumed_of(
             bench,
             step_assumed=any(each.resolution_deg is None for each in sheet.readings),
-            housing_asked=any("its rim" in each.action for each in whole),
-            delay_asked=any(each.topic == "delay" and each.action for each in whole),
+            housing_asked=any(each.kind == "offset.to-turn" and noticed.asks(each) for each in whole),
+            delay_asked=any(each.subject == "delay" and noticed.asks(each) for each in whole),
         ),
         facts=proved_facts(fit, proof.within_deg if proof.proven else None, bench),
-        set_delay_us=delay_to_set_us(fit, whole, bench),
+        set_delay_us=delay_to_set_us(whole),
     )
 
 
@@ -196,39 +199,45 @@ def _fitted(readings: Sequence[Reading], bench: Bench) -> LightFit:
 
 
 def _findings(
-    readings: Sequence[Reading], fit: LightFit | None, odd: said.Fooled | None, bench: Bench
+    readings: Sequence[Reading], fit: LightFit | None, odd: noticed.Fooled | None, bench: Bench
 ) -> list[Finding]:
     """Give what the fit says, the gravest first; while the light is in doubt, nothing to turn or set."""
     if fit is None:
         return []
-    mixed = said.mixed(fit)
+    mixed = noticed.mixed(fit)
     if mixed is not None:
         return [mixed]
-    ratio = said.ratio_held(said.shown_ratio(fit.readings, bench), fit, bench)
+    ratio = noticed.ratio_held(noticed.shown_ratio(fit.readings, bench), fit, bench)
     if ratio is not None:
         return [ratio]
-    command = said.command(fit)
+    command = noticed.command(fit)
     if command is not None and command.state == "problem":
         return [command]
-    one_reading = said.blunder(fit)
+    one_reading = noticed.blunder(fit)
     parts = [
-        said.light_fooled(odd, readings, bench),
+        noticed.light_fooled(odd, readings),
         one_reading if fit.suspects else None,
         command,
-        *said.cylinders(fit),
-        said.hysteresis(fit),
-        said.drift(fit, bench),
-        said.delay(fit, bench),
-        said.offset(fit, bench),
-        said.untold(fit),
+        *noticed.cylinders(fit),
+        noticed.hysteresis(fit),
+        noticed.drift(fit, bench),
+        noticed.delay(fit, bench),
+        noticed.offset(fit, bench),
+        noticed.untold(fit),
         None if fit.suspects else one_reading,
-        said.low_battery(fit, bench),
-        said.scatter(fit),
+        noticed.low_battery(fit, bench),
+        noticed.scatter(fit),
     ]
     found = [each for each in parts if each is not None]
-    if any(each.topic == "offset or delay" for each in found):
-        found = [replace(each, state="open") if each.topic in ("offset", "delay") else each for each in found]
-    return sorted(found, key=lambda each: _ORDER[each.state])
+    if any(each.subject == "offset-or-delay" for each in found):
+        found = [
+            replace(each, state="open") if each.subject in ("offset", "delay") else each for each in found
+        ]
+    return _gravest_first(found)
+
+
+def _gravest_first(found: Sequence[Finding]) -> list[Finding]:
+    return sorted(found, key=lambda each: WORST_FIRST.index(each.state))
 
 
 def _sure(found: Sequence[Finding], used: Sequence[Reading], bench: Bench) -> list[Finding]:
@@ -239,21 +248,21 @@ def _sure(found: Sequence[Finding], used: Sequence[Reading], bench: Bench) -> li
         _fitted([*used[:place], *used[place + 1 :]], bench) for place in range(len(used)) if len(used) > 1
     ]
     unsure = {
-        topic
-        for topic, finding in (("offset", said.offset), ("delay", said.delay))
+        subject
+        for subject, finding in (("offset", noticed.offset), ("delay", noticed.delay))
         if not fits or not all(_stands(finding(fit, bench)) for fit in fits)
     }
     kept = [
-        replace(each, state="look", sentence=f"{each.sentence} {UNSURE}", action="")
-        if _sets_right(each) and each.topic in unsure
+        replace(each, state="look", numbers={**each.numbers, "unsure": True})
+        if _sets_right(each) and each.subject in unsure
         else each
         for each in found
     ]
-    return sorted(kept, key=lambda each: _ORDER[each.state])
+    return _gravest_first(kept)
 
 
 def _sets_right(finding: Finding) -> bool:
-    return finding.topic in ("offset", "delay") and bool(finding.action)
+    return finding.subject in ("offset", "delay") and noticed.asks(finding)
 
 
 def _stands(finding: Finding | None) -> bool:
@@ -263,72 +272,48 @@ def _stands(finding: Finding | None) -> bool:
 def _let_be(found: Sequence[Finding]) -> tuple[Finding, ...]:
     """Ask for no hand on body or delay for what is real but within the agreement that is wanted."""
     settled = [
-        replace(each, state="good", sentence=f"{each.sentence} It is within what is wanted.", action="")
-        if each.topic in ("offset", "delay", "offset or delay") and each.state == "look"
+        replace(each, state="good", numbers={**each.numbers, "settled": True})
+        if each.subject in ("offset", "delay", "offset-or-delay") and each.state == "look"
         else each
         for each in found
     ]
-    return tuple(sorted(settled, key=lambda each: _ORDER[each.state]))
+    return tuple(_gravest_first(settled))
 
 
 def _proof(fit: LightFit | None, found: Sequence[Finding], bench: Bench) -> Proof:
     wanted = bench.agreement_deg
     if fit is None:
-        why = "no reading was taken" if not found else "these readings must not be fitted together"
-        return Proof(False, None, wanted, None, None, f"Not proved: {why}.")
-    span = (
-        f"over {fit.lowest_rpm:,.0f} to {fit.highest_rpm:,.0f} rpm"
-        if fit.highest_rpm > fit.lowest_rpm
-        else f"at {fit.lowest_rpm:,.0f} rpm"
-    )
-    doubt = next(
-        (
-            each.topic
-            for each in found
-            if each.topic in ("light", "light or offset", "command") and each.state == "problem"
-        ),
-        "",
-    )
-    within = fit.within_deg + said.most_effect_deg(fit)
+        why = "proof.not-fitted" if found else "proof.nothing-read"
+        return Proof(False, None, wanted, None, None, Finding(why, "open"))
+    within = fit.within_deg + noticed.most_effect_deg(fit)
     used = len(fit.readings) - (fit.left_out is not None)
+    numbers: dict[str, Value] = {
+        "within_deg": within,
+        "lowest_rpm": fit.lowest_rpm,
+        "highest_rpm": fit.highest_rpm,
+    }
 
-    def told(proven: bool, sentence: str, within_deg: float | None = within) -> Proof:
-        return Proof(proven, within_deg, wanted, fit.lowest_rpm, fit.highest_rpm, sentence)
+    def told(finding: Finding, within_deg: float | None = within) -> Proof:
+        return Proof(finding.state == "good", within_deg, wanted, fit.lowest_rpm, fit.highest_rpm, finding)
 
-    if doubt:
-        what = "what the spark does with a command" if doubt == "command" else "the light"
-        return told(False, f"Not proved: {what} is in doubt first.", None)
+    doubt = _doubted_first(found)
+    if doubt is not None:
+        return told(doubt, None)
     if fit.highest_rpm == fit.lowest_rpm:
-        return told(
-            False,
-            f"Not proved: commanded and seen agree within {within:.1f} deg {span} with 95 % confidence, "
-            "and it was read at no other speed.",
-        )
+        return told(Finding("proof.one-speed", "open", numbers))
     if used < LEAST_READINGS:
-        return told(
-            False,
-            f"Not proved: {used} readings can't check one another. If both are good, commanded and seen "
-            f"agree within {within:.1f} deg {span} with 95 % confidence.",
-        )
+        return told(Finding("proof.too-few", "open", {**numbers, "readings": used}))
     if within > wanted:
-        return told(
-            False,
-            f"Not proved: commanded and seen may differ by {_over(within, wanted)} deg {span} with 95 % "
-            f"confidence; {wanted:g} is wanted.",
-        )
-    return told(True, f"Commanded and seen agree within {within:.1f} deg {span} with 95 % confidence.")
+        return told(Finding("proof.too-far-apart", "look", {**numbers, "wanted_deg": wanted}))
+    return told(Finding("proof.agrees", "good", numbers))
 
 
-def _over(value: float, limit: float) -> str:
-    """Write a value above a limit with as many decimals as show it to be above.
-
-    Examples
-    --------
-    >>> _over(1.34, 1.0), _over(1.04, 1.0), _over(1.0004, 1.0)
-    ('1.3', '1.04', '1.0004')
-    """
-    written = (f"{value:.{decimals}f}" for decimals in range(1, 9))
-    return next((each for each in written if float(each) > limit), repr(value))
+def _doubted_first(found: Sequence[Finding]) -> Finding | None:
+    """Give what keeps everything else from being judged: the light, or what the spark does with a command."""
+    for each in found:
+        if each.subject in ("light", "light-or-offset", "command") and each.state == "problem":
+            return Finding("proof.in-doubt", "open", {"subject": each.subject})
+    return None
 
 
 def _state(found: Sequence[Finding], proof: Proof, used: int) -> State:
@@ -342,66 +327,51 @@ def _state(found: Sequence[Finding], proof: Proof, used: int) -> State:
     return "open" if used < ENOUGH_READINGS else "look"
 
 
-def _headline(found: Sequence[Finding], proof: Proof, readings: Sequence[Reading]) -> str:
+def _headline(found: Sequence[Finding], proof: Proof, readings: Sequence[Reading]) -> Finding:
     if not readings:
-        return "Nothing has been read yet."
+        return Finding("readings.none", "open")
     if len(readings) == 1:
         only = readings[0]
-        return (
-            f"At {only.speed_rpm:,.0f} rpm the light shows {only.seen_deg:g} deg"
-            f"{_counted(only)} where "
-            f"{only.commanded_deg:g} is commanded. One reading can't say why; offset and delay are not "
-            "determined."
+        return Finding(
+            "readings.one",
+            "open",
+            {
+                "speed_rpm": only.speed_rpm,
+                "seen_deg": only.seen_deg,
+                "true_deg": only.true_deg if only.mark_error_deg else None,
+                "commanded_deg": only.commanded_deg,
+            },
         )
     grave = [each for each in found if each.state in ("problem", "look")]
     if grave and (grave[0].state == "problem" or not proof.proven):
-        return next((each for each in grave if each.action), grave[0]).sentence
-    return proof.sentence
+        return next((each for each in grave if noticed.asks(each)), grave[0])
+    return proof.finding
 
 
-def _action(found: Sequence[Finding], proof: Proof, fit: LightFit | None, taken: int) -> str:
+def _to_do(found: Sequence[Finding], proof: Proof, fit: LightFit | None, taken: int) -> Finding | None:
     """Give the one thing to do."""
-    grave = next((each for each in found if each.action and each.state in ("problem", "look")), None)
+    grave = next((each for each in found if noticed.asks(each) and each.state in ("problem", "look")), None)
     if grave is not None:
-        return grave.action
+        return grave
     if proof.proven:
-        return DONE
+        return Finding("do.leave-it", "good")
     if fit is None and found:
-        return ""
+        return None
     if taken < ENOUGH_READINGS:
-        return f"Take reading {taken + 1} of {ENOUGH_READINGS}."
-    return "Take the next reading."
+        return Finding("do.take-reading", "open", {"reading": taken + 1, "of_readings": ENOUGH_READINGS})
+    return Finding("do.take-the-next", "open")
 
 
-def _warnings(readings: Sequence[Reading], bench: Bench) -> list[str]:
-    told = []
+def _warnings(readings: Sequence[Reading], bench: Bench) -> Iterator[Finding]:
     if bench.mark_error_deg and readings:
-        told.append(_mark_counted(bench.mark_error_deg))
+        yield Finding("mark.counted", "look", {"mark_error_deg": bench.mark_error_deg})
     if bench.driver == "capacitive" and bench.light != "plain":
-        told.append(
-            "A capacitive driver may fire several sparks at low speed, and a dial-back light counts each: "
-            "set its dial to zero and read against a timing tape."
-        )
+        yield Finding("light.counts-each-spark", "look")
     asked_deg = max([bench.hold_deg, *(each.commanded_deg for each in readings)])
     if asked_deg > bench.most_deg + 0.5:
-        told.append(
-            f"{asked_deg:g} deg is more than the {bench.most_deg:g} that rotor, knock, controller and "
-            "practice allow to be held without load: beyond its reach the rotor's tip has left the post."
+        yield Finding(
+            "advance.too-much-to-hold", "look", {"asked_deg": asked_deg, "most_deg": bench.most_deg}
         )
-    return told
-
-
-def _counted(reading: Reading) -> str:
-    return f", {reading.true_deg:.3g} by the true zero," if reading.mark_error_deg else ""
-
-
-def _mark_counted(error_deg: float) -> str:
-    side, done = ("before", "taken off") if error_deg > 0.0 else ("after", "added to")
-    shown = f"{abs(error_deg):.3g} deg"
-    return (
-        f"At true top dead centre the mark shows {shown} {side}: {shown} were {done} everything seen before "
-        "it was judged. How well the mark's error is known comes on top of the intervals here."
-    )
 
 
 def next_readings(
@@ -421,23 +391,21 @@ def next_readings(
     [(2000.0, 26.0), (4000.0, 26.0), (2800.0, 26.0), (2400.0, 26.0), (3200.0, 26.0), (3600.0, 26.0)]
     """
     low, high, hold = bench.low_rpm, bench.high_rpm, bench.hold_deg
-    topics = {each.topic for each in found if each.state == "problem"}
-    if not readings or "two settings" in topics:
+    wrong = {each.subject for each in found if each.state == "problem"}
+    if not readings or "two-settings" in wrong:
         return _to_six((), bench)
-    if "light or offset" in topics:
-        return (NextReading(low, hold - 10.0, "tells a fooled light from a spark that is off"),)
-    if "command" in topics or "light" in topics or fit is None:
-        return (NextReading(low, hold, "with the dial at zero, against a timing tape"),)
-    if any(each.action and each.topic in ("offset", "delay", "drift") for each in found):
-        return (
-            NextReading(low, hold, "after the change: starts a new list", new_list=True),
-            NextReading(high, hold, "after the change: the other end", new_list=True),
-        )
+    if "light-or-offset" in wrong:
+        return (_reading(low, hold - 10.0, "tells-light-from-offset"),)
+    if "command" in wrong or "light" in wrong or fit is None:
+        return (_reading(low, hold, "dial-at-zero"),)
+    if any(noticed.asks(each) and each.subject in ("offset", "delay", "drift") for each in found):
+        ends = (_reading(low, hold, "after-the-change"), _reading(high, hold, "after-the-change-other-end"))
+        return tuple(replace(each, new_list=True) for each in ends)
     doubtful = [fit.left_out] if fit.left_out is not None else list(fit.suspects)
     if doubtful:
         again = [fit.readings[index] for index in doubtful]
         return tuple(
-            NextReading(each.speed_rpm, each.commanded_deg, f"again, in place of {said.where(each)}")
+            _reading(each.speed_rpm, each.commanded_deg, "again", reading=noticed.place(each))
             for each in again[:3]
         )
     if proof.proven:
@@ -453,36 +421,32 @@ def _to_six(read_rpm: Sequence[float], bench: Bench) -> tuple[NextReading, ...]:
     following = []
     while len(taken) < ENOUGH_READINGS:
         rpm = max(left, key=lambda each: min((abs(each - other) for other in taken), default=0.0))
-        following.append(NextReading(rpm, bench.hold_deg, _why(taken)))
+        following.append(_reading(rpm, bench.hold_deg, _why(taken)))
         left.remove(rpm)
         taken.append(rpm)
     return tuple(following)
 
 
+def _reading(speed_rpm: float, commanded_deg: float, why: str, **numbers: Value) -> NextReading:
+    return NextReading(speed_rpm, commanded_deg, Finding(f"read-next.{why}", "open", numbers))
+
+
 def _why(taken: Sequence[float]) -> str:
     if not taken:
-        return "the first of the two speeds that are always read"
+        return "first"
     if len(set(taken)) == 1:
-        return "the other end: parts a delay from an offset"
-    if len(taken) < LEAST_READINGS:
-        return "lets the readings check one another"
-    return f"of {ENOUGH_READINGS}, one that is wrong stands out"
+        return "other-end"
+    return "checks-the-others" if len(taken) < LEAST_READINGS else "shows-one-that-is-wrong"
 
 
 def _most_useful(fit: LightFit, bench: Bench) -> NextReading:
     """Try one more reading, as the fit expects it, at low, middle and high speed."""
     middle = 100.0 * round((bench.low_rpm + bench.high_rpm) / 200.0)
     if len(fit.readings) >= MANY_READINGS:
-        return NextReading(
-            bench.high_rpm, bench.hold_deg, "with a finer light or marks: more of the same moves little"
-        )
+        return _reading(bench.high_rpm, bench.hold_deg, "finer-light")
     tried = [(_within_with(fit, rpm, bench), rpm) for rpm in (bench.high_rpm, bench.low_rpm, middle)]
     within, rpm = min(tried, key=lambda each: each[0])
-    return NextReading(
-        rpm,
-        bench.hold_deg,
-        f"if it shows what these readings expect, the agreement is known to {within:.1f} deg",
-    )
+    return _reading(rpm, bench.hold_deg, "as-expected", within_deg=within)
 
 
 def _within_with(fit: LightFit, rpm: float, bench: Bench) -> float:

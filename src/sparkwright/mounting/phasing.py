@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from sparkwright.check.result import HardwareResult
+from sparkwright.findings import Length, Sentence, State
 from sparkwright.ignition.rotor import Reach, Rotation, RotorCap
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import Part, Station, parts, rotor_warnings, sparks_that_matter, stations
@@ -41,7 +41,7 @@ class RotorPhasing:
     """
 
     rotation: Rotation
-    state: Literal["good", "look", "problem"]
+    state: State
     advised: bool
     move_mm: float
     move_distributor_deg: float
@@ -59,10 +59,10 @@ class RotorPhasing:
     cap_after: RotorCap
     before: tuple[Station, ...]
     after: tuple[Station, ...]
-    headline: str
-    action: str
-    steps: tuple[str, ...]
-    proof: tuple[str, ...]
+    headline: Sentence
+    action: Sentence
+    steps: tuple[Sentence, ...]
+    proof: tuple[Sentence, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -114,26 +114,29 @@ def rotor_phasing(job: Job, hardware: HardwareResult, plan: PlanResult) -> Rotor
     )
 
 
-def _move(hardware: HardwareResult) -> str:
+def _move(hardware: HardwareResult) -> tuple[str, tuple[Length]]:
+    """Say which way to move the tip, and how far, for the place ``{0}`` in it."""
     advice, rotation = hardware.rotor.advice, hardware.rotor.rotation
     way = "with" if advice.move_distributor_deg > 0.0 else "against"
-    return f"{abs(advice.move_mm):.1f} mm {way} rotation ({rotation} from above)"
+    return f"{{0}} {way} rotation ({rotation} from above)", (Length(abs(advice.move_mm)),)
 
 
-def _headline(hardware: HardwareResult, covered: bool, needed: bool) -> str:
+def _headline(hardware: HardwareResult, covered: bool, needed: bool) -> Sentence:
     rotor = hardware.rotor
     asked = f"{rotor.least_deg:.0f} to {rotor.most_deg:.0f} deg"
     if covered:
-        return f"Leave the tip: it covers its post over all that is asked, {asked}."
+        return Sentence(f"Leave the tip: it covers its post over all that is asked, {asked}.")
     if needed:
-        return f"Move the tip {_move(hardware)}."
-    return f"The tip stands as well as it can, and does not cover all that is asked, {asked}."
+        move, lengths = _move(hardware)
+        return Sentence(f"Move the tip {move}.", lengths)
+    return Sentence(f"The tip stands as well as it can, and does not cover all that is asked, {asked}.")
 
 
-def _action(hardware: HardwareResult, covered: bool, needed: bool) -> str:
+def _action(hardware: HardwareResult, covered: bool, needed: bool) -> Sentence:
     rotor, advice = hardware.rotor, hardware.rotor.advice
     if covered:
-        return f"It reaches {_span(rotor.today)}. Centred it would stand {_move(hardware)}."
+        move, lengths = _move(hardware)
+        return Sentence(f"It reaches {_span(rotor.today)}. Centred it would stand {move}.", lengths)
     gain = (
         f"It then covers {_span(rotor.phased)} instead of {_span(rotor.today)}. "
         f"The move is {abs(advice.move_distributor_deg):.1f} deg at the distributor, "
@@ -145,46 +148,71 @@ def _action(hardware: HardwareResult, covered: bool, needed: bool) -> str:
     missing_deg = rotor.most_deg - rotor.phased.most_deg
     if missing_deg >= LEAST_MOVE_DEG:
         gain += f" {missing_deg:.0f} deg stay out of reach: fit a wider tip, or accept less advance."
-    return gain
+    return Sentence(gain)
 
 
 def _span(reach: Reach) -> str:
     return f"{reach.least_deg:.0f} to {reach.most_deg:.0f} deg"
 
 
-def _steps(hardware: HardwareResult) -> tuple[str, ...]:
+def _steps(hardware: HardwareResult) -> tuple[Sentence, ...]:
     base_deg = hardware.rotor.cap.base_deg
+    move, lengths = _move(hardware)
     return (
-        f"Turn the engine by hand to base, {base_deg:g} deg, on the compression stroke of cylinder 1, "
-        "coming up in the direction it runs. Battery disconnected, cap off.",
-        "Mark on the body where the middle of post 1 stands and where the middle of the tip stands now.",
-        f"Move the tip on the shaft, not the body: {_move(hardware)}, measured along the circle of its end. "
-        "The body stays, so base stays.",
-        "Secure it so that it can't creep: both screws with locking compound, or a pin. A rotor that nobody "
-        "can move takes a re-drilled plate, or one made to be set.",
-        "Turn the shaft against its drive by hand: play moves the tip as well; a worn gear or bush takes "
-        "from the reach what it moves.",
-        "Write the new rotor_phase_deg into the job and plan again.",
+        Sentence(
+            f"Turn the engine by hand to base, {base_deg:g} deg, on the compression stroke of cylinder 1, "
+            "coming up in the direction it runs. Battery disconnected, cap off."
+        ),
+        Sentence(
+            "Mark on the body where the middle of post 1 stands and where the middle of the tip stands now."
+        ),
+        Sentence(
+            f"Move the tip on the shaft, not the body: {move}, measured along the circle of its end. "
+            "The body stays, so base stays.",
+            lengths,
+        ),
+        Sentence(
+            "Secure it so that it can't creep: both screws with locking compound, or a pin. A rotor that "
+            "nobody can move takes a re-drilled plate, or one made to be set."
+        ),
+        Sentence(
+            "Turn the shaft against its drive by hand: play moves the tip as well; a worn gear or bush takes "
+            "from the reach what it moves."
+        ),
+        Sentence("Write the new rotor_phase_deg into the job and plan again."),
     )
 
 
-def _proof(seen: Sequence[Station]) -> tuple[str, ...]:
-    looks = "; ".join(
-        f"{each.name} ({each.advance_deg:.0f} deg): {_place(each)}" for each in seen if each.covers
-    )
+def _proof(seen: Sequence[Station]) -> tuple[Sentence, ...]:
     return (
-        f"Take an old cap of the same kind. Drill a {HOLE_MM:g} mm hole in its roof just inside post 1, "
-        "where the tip's end passes; smooth the edge. Scratch the middle of the post beside the hole.",
-        "Paint the middle of the tip's end with a white line.",
-        "Light on the lead of cylinder 1, engine running, the light shone into the hole: line and scratch "
-        "stand still at the spark.",
-        f"From the middle of the post the line must stand, at {looks}.",
-        "At each the post must still have tip beside it. If the picture jitters, look for play in shaft and "
-        "gear.",
+        Sentence(
+            "Take an old cap of the same kind. Drill a {0} hole in its roof just inside post 1, "
+            "where the tip's end passes; smooth the edge. Scratch the middle of the post beside the hole.",
+            (Length(HOLE_MM, "g"),),
+        ),
+        Sentence("Paint the middle of the tip's end with a white line."),
+        Sentence(
+            "Light on the lead of cylinder 1, engine running, the light shone into the hole: line and "
+            "scratch stand still at the spark."
+        ),
+        _places([each for each in seen if each.covers]),
+        Sentence(
+            "At each the post must still have tip beside it. If the picture jitters, look for play in shaft "
+            "and gear."
+        ),
     )
 
 
-def _place(seen: Station) -> str:
-    if abs(seen.ahead_mm) < 0.05:
-        return "in the middle"
-    return f"{abs(seen.ahead_mm):.1f} mm {'past it' if seen.ahead_mm > 0.0 else 'short of it'}"
+def _places(seen: Sequence[Station]) -> Sentence:
+    """Say where the line must stand at each spark; one so near the middle stands there."""
+    looks: list[str] = []
+    lengths: list[Length] = []
+    for each in seen:
+        place = "in the middle"
+        if abs(each.ahead_mm) >= 0.05:
+            place = f"{{{len(lengths)}}} {'past it' if each.ahead_mm > 0.0 else 'short of it'}"
+            lengths.append(Length(abs(each.ahead_mm)))
+        looks.append(f"{each.name} ({each.advance_deg:.0f} deg): {place}")
+    return Sentence(
+        f"From the middle of the post the line must stand, at {'; '.join(looks)}.", tuple(lengths)
+    )

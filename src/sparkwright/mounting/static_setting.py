@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sparkwright.errors import Refusal
+from sparkwright.findings import Length, Sentence
 from sparkwright.ignition.rotor import Rotation, arc_mm_per_crank_deg
 from sparkwright.job.sections.pickup import PickupKind
+from sparkwright.mounting.questions import SETTING
 
 SLACK_DEG = 30.0
 """How far to turn back before coming up to a mark, so that gear and chain lie on their driving side [crank
@@ -82,7 +83,7 @@ class StaticSetting:
     turn_mm: float | None
     tip_ahead_distributor_deg: float
     headline: str
-    action: str
+    action: Sentence
     steps: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -134,10 +135,9 @@ def static_setting(
     >>> found.turn_distributor_deg, round(found.turn_mm, 2), found.earlier_way
     (3.0, 2.09, 'anticlockwise')
     """
-    _within("mark error", mark_error_deg, 40.0, "a mark that far off has to be made anew")
-    _within("seen", seen_deg, 90.0, "read the light again, with the controller adding nothing")
-    if housing_diameter_mm is not None and not 20.0 <= housing_diameter_mm <= 300.0:
-        raise Refusal.at("housing diameter", f"{housing_diameter_mm:g} mm", "must be 20 to 300 mm")
+    SETTING["mark_error"].require(mark_error_deg)
+    SETTING["seen"].require(seen_deg)
+    SETTING["housing_diameter"].require(housing_diameter_mm)
     mm_per_crank_deg = None
     if housing_diameter_mm is not None:
         mm_per_crank_deg = float(arc_mm_per_crank_deg(housing_diameter_mm / 2.0))
@@ -181,19 +181,21 @@ def side_words(advance_deg: float) -> str:
     return f"{round(abs(advance_deg), 1):g} deg {side} top dead centre"
 
 
-def _action(turn_deg: float | None, turn_mm: float | None, earlier: Rotation, rotation: Rotation) -> str:
+def _action(turn_deg: float | None, turn_mm: float | None, earlier: Rotation, rotation: Rotation) -> Sentence:
     if turn_deg is None:
-        return (
+        return Sentence(
             f"For an earlier spark turn the body against rotation ({earlier} from above), for a later one "
             f"with it ({rotation}): half a degree of the body for each degree of the crank."
         )
     if abs(turn_deg) < 0.25:
-        return "It stands right: leave the body where it is."
+        return Sentence("It stands right: leave the body where it is.")
     way = f"against rotation ({earlier}" if turn_deg > 0.0 else f"with rotation ({rotation}"
-    rim = "" if turn_mm is None else f", {abs(turn_mm):.1f} mm at its rim"
-    return (
+    lengths = () if turn_mm is None else (Length(abs(turn_mm)),)
+    rim = ", {0} at its rim" if lengths else ""
+    return Sentence(
         f"Turn the body {way} from above) by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark comes "
-        f"{abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}."
+        f"{abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}.",
+        lengths,
     )
 
 
@@ -225,8 +227,3 @@ def _warnings(mark_error_deg: float | None, housing_diameter_mm: float | None) -
     if housing_diameter_mm is None:
         said.append("mm at the housing's rim: not determined, since its diameter is not stated.")
     return tuple(said)
-
-
-def _within(field: str, value: float | None, most: float, do: str) -> None:
-    if value is not None and not -most <= value <= most:
-        raise Refusal.at(field, f"{value:g} deg", f"must be {-most:g} to {most:g} deg", do)

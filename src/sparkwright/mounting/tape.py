@@ -11,17 +11,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sparkwright.errors import Refusal
+from sparkwright.findings import Length, Sentence
+from sparkwright.mounting.questions import EVERY_DEG, RING, TAPE
 
 CrankRotation = Literal["clockwise", "anticlockwise"]
 ScaleOn = Literal["damper", "cover"]
 ReadFrom = Literal["front", "rear"]
 Rank = Literal["zero", "ten", "five", "small"]
 
-EVERY_DEG = (0.5, 1.0, 2.0, 5.0, 10.0)
 CLOSEST_MARKS_MM = 0.7
 """Distance below which two marks run together by eye and in print [mm]. Common practice, no source."""
 
-DIAMETER_SPAN_MM = (30.0, 1000.0)
 MARK_ERROR_MM = 0.5
 """How well a tape is laid on its mark by hand [mm]. Common practice, no source."""
 
@@ -70,7 +70,7 @@ class Tape:
     right_mm: float
     marks: tuple[TapeMark, ...]
     laid_doubt_deg: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Sentence, ...]
 
     def pieces(self, room_mm: float) -> tuple[TapePiece, ...]:
         """Cut the tape into stretches no longer than a sheet has room for.
@@ -149,7 +149,7 @@ class DegreeRing:
     mm_per_deg: float
     off_centre_deg: float
     marks: tuple[RingMark, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Sentence, ...]
 
     def tiles(
         self, room_width_mm: float, room_height_mm: float, overlap_mm: float = 10.0
@@ -283,11 +283,11 @@ def tape(
     >>> round(strip.right_mm, 2), round(strip.left_mm, 2), len(strip.marks)
     (106.4, -17.73, 71)
     """
-    _within("diameter", diameter_mm, *DIAMETER_SPAN_MM, "mm", "measure over the rim where the tape goes")
-    _within("before", most_before_deg, 0.0, 180.0, "deg", "a tape ends at half a turn")
-    _within("after", most_after_deg, 0.0, 180.0, "deg", "a tape ends at half a turn")
-    _within("thickness", thickness_mm, 0.0, 2.0, "mm", "measure paper and glue together")
-    _within("width", width_mm, 8.0, 60.0, "mm", "the numbers need 8 mm")
+    TAPE["diameter"].require(diameter_mm)
+    TAPE["before"].require(most_before_deg)
+    TAPE["after"].require(most_after_deg)
+    TAPE["thickness"].require(thickness_mm)
+    TAPE["width"].require(width_mm)
     if most_before_deg + most_after_deg < 10.0:
         raise Refusal.at(
             "before, after", f"{most_before_deg:g} and {most_after_deg:g}", "must span 10 deg or more"
@@ -350,8 +350,8 @@ def degree_ring(
     >>> len(ring.marks), ring.advance_way
     (360, 'clockwise')
     """
-    _within("diameter", outer_diameter_mm, 60.0, DIAMETER_SPAN_MM[1], "mm", "measure over the pulley's face")
-    _within("hole", inner_diameter_mm, 0.0, DIAMETER_SPAN_MM[1], "mm", "measure the hub or bolt to clear")
+    RING["diameter"].require(outer_diameter_mm)
+    RING["hole"].require(inner_diameter_mm)
     if inner_diameter_mm > outer_diameter_mm - 30.0:
         raise Refusal.at(
             "hole",
@@ -402,14 +402,16 @@ def _label(advance_deg: float) -> str:
     return f"{abs(advance_deg):g}" if advance_deg % 10.0 == 0.0 else ""
 
 
-def _crowded(every_deg: float, mm_per_deg: float) -> tuple[str, ...]:
+def _crowded(every_deg: float, mm_per_deg: float) -> tuple[Sentence, ...]:
     apart_mm = every_deg * mm_per_deg
     if apart_mm >= CLOSEST_MARKS_MM:
         return ()
     better = next(step for step in (*EVERY_DEG, 30.0) if step * mm_per_deg >= CLOSEST_MARKS_MM)
     return (
-        f"The marks stand {apart_mm:.2f} mm apart and run together in print; every {better:g} deg can be "
-        "read.",
+        Sentence(
+            f"The marks stand {{0}} apart and run together in print; every {better:g} deg can be read.",
+            (Length(apart_mm, ".2f"),),
+        ),
     )
 
 
@@ -417,8 +419,3 @@ def _known_step(every_deg: float) -> None:
     if every_deg not in EVERY_DEG:
         allowed = ", ".join(f"{step:g}" for step in EVERY_DEG)
         raise Refusal.at("every", f"{every_deg:g} deg", f"must be one of {allowed} deg")
-
-
-def _within(field: str, value: float, low: float, high: float, unit: str, do: str) -> None:
-    if not low <= value <= high:
-        raise Refusal.at(field, f"{value:g} {unit}", f"must be {low:g} to {high:g} {unit}", do)

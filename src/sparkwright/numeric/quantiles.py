@@ -1,42 +1,47 @@
-"""Student's t and chi-square at whole degrees of freedom, in closed form.
+"""Tails and quantiles of the normal, Student's t and chi-square, at whole degrees of freedom.
 
-Source: Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.4.4, 26.4.5 (chi-square) and
-26.7.3, 26.7.4 (Student's t). Readings are few, so the sums are short.
+SciPy's special functions under the names that the statistics of readings use; what has no answer is refused.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from functools import cache
-from statistics import NormalDist
+from scipy.special import chdtrc, chdtri, ndtr, ndtri, stdtr, stdtrit
 
 from sparkwright.errors import PhysicsError
 
-_NORMAL = NormalDist()
 _LEAST_TAIL, _MOST_DEGREES = 1e-9, 2000
 
 
 def normal_quantile(probability: float) -> float:
     """Value below which a standard normal error falls with this probability [-].
 
+    Parameters
+    ----------
+    probability : float
+        Probability [-], above 0 and below 1.
+
     Examples
     --------
     >>> round(normal_quantile(0.975), 6)
     1.959964
     """
-    return _NORMAL.inv_cdf(probability)
+    return float(ndtri(probability))
 
 
 def normal_two_sided(size: float) -> float:
     """Probability that a standard normal error is at least this large, either way [-].
+
+    Parameters
+    ----------
+    size : float
+        The error in standard errors; its sign does not matter.
 
     Examples
     --------
     >>> round(normal_two_sided(1.959964), 6)
     0.05
     """
-    return math.erfc(abs(size) / math.sqrt(2.0))
+    return float(2.0 * ndtr(-abs(size)))
 
 
 def student_two_sided(size: float, degrees_of_freedom: int) -> float:
@@ -60,19 +65,18 @@ def student_two_sided(size: float, degrees_of_freedom: int) -> float:
     0.05
     """
     _require(degrees_of_freedom)
-    angle = math.atan(abs(size) / math.sqrt(degrees_of_freedom))
-    sine, cosine = math.sin(angle), math.cos(angle)
-    odd = degrees_of_freedom % 2
-    term, total = (cosine, 0.0) if odd else (1.0, 0.0)
-    for step in range(2 + odd, degrees_of_freedom + 1, 2):
-        total += term
-        term *= cosine**2 * (step - 1) / step
-    inside = 2.0 / math.pi * (angle + sine * total) if odd else sine * total
-    return max(0.0, 1.0 - inside)
+    return float(2.0 * stdtr(degrees_of_freedom, -abs(size)))
 
 
 def chi_square_above(size: float, degrees_of_freedom: int) -> float:
     """Probability that chi-square is at least this large [-].
+
+    Parameters
+    ----------
+    size : float
+        The value of chi-square; nothing is below 0.
+    degrees_of_freedom : int
+        Readings less what was fitted, at least 1.
 
     Examples
     --------
@@ -80,24 +84,18 @@ def chi_square_above(size: float, degrees_of_freedom: int) -> float:
     (0.05, 0.05)
     """
     _require(degrees_of_freedom)
-    if size <= 0.0:
-        return 1.0
-    half = size / 2.0
-    if degrees_of_freedom % 2:
-        tail = math.erfc(math.sqrt(half))
-        term = math.sqrt(2.0 * size / math.pi) * math.exp(-half)
-        first = 1
-    else:
-        tail, term, first = 0.0, math.exp(-half), 0
-    for step in range(first, degrees_of_freedom - 1, 2):
-        tail += term
-        term *= size / (step + 2)
-    return min(1.0, tail)
+    return float(chdtrc(degrees_of_freedom, max(size, 0.0)))
 
 
-@cache
 def student_quantile(confidence: float, degrees_of_freedom: int) -> float:
     """How many standard errors an interval of this confidence reaches to either side [-].
+
+    Parameters
+    ----------
+    confidence : float
+        Probability that the interval holds the truth [-].
+    degrees_of_freedom : int
+        Readings less what was fitted, at least 1.
 
     Examples
     --------
@@ -105,12 +103,19 @@ def student_quantile(confidence: float, degrees_of_freedom: int) -> float:
     2.7764
     """
     _require(degrees_of_freedom)
-    return _where_tail_is(lambda size: student_two_sided(size, degrees_of_freedom), 1.0 - confidence)
+    _require_confidence(confidence)
+    return float(stdtrit(degrees_of_freedom, 0.5 + 0.5 * confidence))
 
 
-@cache
 def chi_square_quantile(probability: float, degrees_of_freedom: int) -> float:
     """Value below which chi-square falls with this probability [-].
+
+    Parameters
+    ----------
+    probability : float
+        Probability [-].
+    degrees_of_freedom : int
+        Readings less what was fitted, at least 1.
 
     Examples
     --------
@@ -118,20 +123,13 @@ def chi_square_quantile(probability: float, degrees_of_freedom: int) -> float:
     9.2103
     """
     _require(degrees_of_freedom)
-    return _where_tail_is(lambda size: chi_square_above(size, degrees_of_freedom), 1.0 - probability)
+    _require_confidence(probability)
+    return float(chdtri(degrees_of_freedom, 1.0 - probability))
 
 
-def _where_tail_is(tail: Callable[[float], float], wanted: float) -> float:
-    if not _LEAST_TAIL <= wanted < 1.0:
-        raise PhysicsError("confidence", 1.0 - wanted, "must be above 0 and not within 1e-9 of 1")
-    low, high = 0.0, 1.0
-    while tail(high) > wanted:
-        high *= 2.0
-    # Sixty halvings take any bracket below the spacing of floats near its middle.
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if tail(middle) > wanted else (low, middle)
-    return 0.5 * (low + high)
+def _require_confidence(confidence: float) -> None:
+    if not _LEAST_TAIL <= 1.0 - confidence < 1.0:
+        raise PhysicsError("confidence", confidence, "must be above 0 and not within 1e-9 of 1")
 
 
 def _require(degrees_of_freedom: int) -> None:

@@ -9,6 +9,7 @@ from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, p
 from sparkwright.errors import Refusal
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import LightResult
+from sparkwright.words.told import told
 
 _LEFT_PX, _RIGHT_PX = 48.0, 28.0
 _REST_PX = 90.0
@@ -183,19 +184,19 @@ def _rows(result: LightResult) -> tuple[tuple[Cell, ...], ...]:
 
 
 def _sentence(result: LightResult) -> str:
-    said = result.proof.sentence
+    said = str(told(result.proof.finding).sentence)
     fit = result.fit
     if fit is None:
         return said
-    told = [said, "Bars: two standard deviations of a reading either way."]
+    lines = [said, "Bars: two standard deviations of a reading either way."]
     if fit.highest_rpm > fit.lowest_rpm:
-        told.append("Band: 95 % for all of the line.")
+        lines.append("Band: 95 % for all of the line.")
     if fit.left_out is not None or any(each not in fit.readings for each in result.readings):
-        told.append("A cross was left out.")
+        lines.append("A cross was left out.")
     if fit.suspects:
-        told.append("A ring is in doubt.")
-    return " ".join(told).replace(" %", "\N{NO-BREAK SPACE}%")
+        lines.append("A ring is in doubt.")
+    return " ".join(lines).replace(" %", "\N{NO-BREAK SPACE}%")
 
 
 def _description(result: LightResult) -> str:
-    return f"{len(result.readings)} readings of a timing light over speed. {result.headline}"
+    return f"{len(result.readings)} readings of a timing light over speed. {told(result.headline).sentence}"

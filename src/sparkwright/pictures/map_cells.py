@@ -33,7 +33,7 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
     value, held = float(spark_map.advance_deg[row, column]), plan.held_by[row][column]
     rpm, kpa = float(spark_map.rpm[column]), float(spark_map.kpa[row])
     by_hand, over = bool(plan.by_hand[row, column]), bool(plan.over_ceiling[row, column])
-    holder = HELD_WORDS["hand"] if by_hand else f"held by {_holder(held)}"
+    holder = HELD_WORDS["by hand"] if by_hand else f"held by {_holder(held)}"
     return MapCell(
         row=row,
         column=column,
@@ -41,7 +41,7 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         kpa=kpa,
         advance_deg=value,
         text=cell_text(value),
-        classes=f"{colour_class(value)} {held}{' over' if over else ''}",
+        classes=f"{colour_class(value)} {held.replace(' ', '-')}{' over' if over else ''}",
         label=f"{cell_name(rpm, kpa)}: {value:g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
         by_hand=by_hand,
         over=over,
@@ -83,7 +83,7 @@ def cell_text(advance_deg: float) -> str:
 
 
 def _holder(held: str) -> str:
-    return "a limit or peg" if held == "hand" else HELD_WORDS[held]
+    return "a limit or peg" if held == "limit" else HELD_WORDS[held]
 
 
 def colour_class(advance_deg: float) -> str:

@@ -36,7 +36,7 @@ def grid_of(
     heading: str,
     texts: list[list[str]],
     width_px: float,
-    cell: Callable[[int, int, Place], str],
+    cell: Callable[[int, int, CellBox], str],
 ) -> Grid:
     """Lay out one cell for each load and speed, most load on top, wider where its numbers need it.
 
@@ -71,13 +71,13 @@ def grid_of(
         y_px = top_px + rank * ROW_PX
         drawn += words(left_px - 10, y_px + 19, f"{spark_map.kpa[i]:g}", "soft", "end")
         for j in range(spark_map.rpm.size):
-            drawn += cell(i, j, Place(left_px + j * cell_px, y_px, cell_px))
+            drawn += cell(i, j, CellBox(left_px + j * cell_px, y_px, cell_px))
     bottom_px = top_px + spark_map.kpa.size * ROW_PX + 12
     return Grid(drawn, max(width_px, left_px + cell_px * spark_map.rpm.size + 8), bottom_px)
 
 
 @dataclass(frozen=True)
-class Place:
+class CellBox:
     """Where a cell stands on the picture, by its upper left corner [px]."""
 
     x_px: float
@@ -119,9 +119,9 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
     heading = "Spark map: degrees before top dead centre, rpm across, kPa down"
     texts = cell_texts(plan)
 
-    def cell(i: int, j: int, place: Place) -> str:
-        drawn = _cell(place, float(plan.spark_map.advance_deg[i, j]), texts[i][j], plan.held_by[i][j])
-        return drawn + (place.marked() if plan.over_ceiling[i, j] else "")
+    def cell(i: int, j: int, box: CellBox) -> str:
+        drawn = _cell(box, float(plan.spark_map.advance_deg[i, j]), texts[i][j], plan.held_by[i][j])
+        return drawn + (box.marked() if plan.over_ceiling[i, j] else "")
 
     grid = grid_of(plan.spark_map, heading, texts, width_px, cell)
     return Picture(
@@ -137,14 +137,15 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
     )
 
 
-def _cell(place: Place, advance_deg: float, text: str, held_by: str) -> str:
+def _cell(box: CellBox, advance_deg: float, text: str, held_by: str) -> str:
     colour = advance_colour(advance_deg)
-    drawn = place.filled(colour, text, _FORM_CLASSES.get(held_by, ""))
-    if held_by == "reach":
+    drawn = box.filled(colour, text, _FORM_CLASSES.get(held_by, ""))
+    if held_by in ("reach", "limit"):
         half_px = text_width_px(text) / 2 - 2
-        bar = {"x": place.x_px + place.width_px / 2 - half_px, "y": place.y_px + 21.0}
+        bar_px = 21.0 if held_by == "reach" else 4.5
+        bar = {"x": box.x_px + box.width_px / 2 - half_px, "y": box.y_px + bar_px}
         return drawn + element("rect", **bar, width=2 * half_px, height=1.6, class_=ink_on(colour))
-    if held_by == "hand":
-        dot = {"cx": place.x_px + place.width_px - 4, "cy": place.y_px + 4}
+    if held_by == "by hand":
+        dot = {"cx": box.x_px + box.width_px - 4, "cy": box.y_px + 4}
         return drawn + element("circle", **dot, r=2.2, class_=ink_on(colour))
     return drawn

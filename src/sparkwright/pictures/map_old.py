@@ -7,7 +7,7 @@ import math
 from sparkwright.drawing.look import difference_colour
 from sparkwright.drawing.picture import Cell, Picture
 from sparkwright.drawing.svg import grouped
-from sparkwright.pictures.map_grid import Place, grid_of
+from sparkwright.pictures.map_grid import CellBox, grid_of
 from sparkwright.plan.result import OldCurve, PlanResult
 from sparkwright.words.told import sentences
 
@@ -42,13 +42,13 @@ def old_map_picture(
     difference = old.advance_deg - plan.spark_map.advance_deg
     texts = [[signed(float(value)) for value in row] for row in difference]
 
-    def cell(i: int, j: int, place: Place) -> str:
+    def cell(i: int, j: int, box: CellBox) -> str:
         if not plan.met[i, j]:
-            return place.written(texts[i][j], "soft")
+            return box.written(texts[i][j], "soft")
         risked = bool(old.over_knock_deg[i, j] > 0)
         colour = difference_colour(float(difference[i, j]))
-        drawn = place.filled(colour, texts[i][j], "strong" if risked else "")
-        return drawn + (place.marked() if risked else "")
+        drawn = box.filled(colour, texts[i][j], "strong" if risked else "")
+        return drawn + (box.marked() if risked else "")
 
     grid = grid_of(plan.spark_map, HEADING, texts, width_px, cell)
     said = " ".join(map(str, sentences(old.findings)))

@@ -44,7 +44,8 @@ _HATCHINGS = {
     "knock": "M0 0L14 14M14 0L0 14",
     "reach": "M-2 2L2 -2M0 14L14 0M12 16L16 12",
     "reserve": "M0 7L14 7",
-    "hand": "M7 0L7 14",
+    "limit": "M7 0L7 14",
+    "by hand": "M4 7L10 7M7 4L7 10",
 }
 """Strokes of one tile; cells held by best stay plain."""
 
@@ -135,6 +136,11 @@ def _filled(areas: list[list[Points]], frame: Frame, **look: str) -> str:
     return drawn
 
 
+def _hatching(name: str, kind: str) -> str:
+    """Name a hatching within the drawing."""
+    return f"{name}-{kind.replace(' ', '-')}"
+
+
 def _held(plan: PlanResult, kind: str) -> NDArray[np.bool_]:
     return np.array([[held == kind for held in row] for row in plan.held_by])
 
@@ -147,7 +153,7 @@ def _hatching_patterns(name: str) -> str:
         dark = element("path", d=strokes, class_="hatch-dark", transform="translate(0.8 0.8)")
         tile = {"width": _TILE_PX, "height": _TILE_PX}
         patterns += element(
-            "pattern", light, dark, id=f"{name}-{kind}", patternUnits="userSpaceOnUse", **tile
+            "pattern", light, dark, id=_hatching(name, kind), patternUnits="userSpaceOnUse", **tile
         )
     return element("defs", patterns)
 
@@ -158,7 +164,7 @@ def _region(plan: PlanResult, kind: str, frame: Frame, name: str) -> str:
         return ""
     axes = plan.spark_map.rpm, plan.spark_map.kpa
     held = _held(plan, kind)
-    drawn = _filled(areas_between(*axes, held, 0.5, 2.0), frame, fill=f"url(#{name}-{kind})")
+    drawn = _filled(areas_between(*axes, held, 0.5, 2.0), frame, fill=f"url(#{_hatching(name, kind)})")
     for border in lines_at(*axes, held, 0.5):
         points = frame.points(border[:, 0], border[:, 1])
         drawn += path(points, "casing") + path(points, "edge")
@@ -274,7 +280,7 @@ def _key(plan: PlanResult, name: str, top_px: float, width_px: float) -> tuple[s
         swatch = _Box(x_px + 13, y_px - 5, 26.0)
         drawn += swatch.plate(20.0, fill=advance_colour(25.0))
         if kind in _HATCHINGS:
-            drawn += swatch.plate(20.0, fill=f"url(#{name}-{kind})")
+            drawn += swatch.plate(20.0, fill=f"url(#{_hatching(name, kind)})")
         drawn += words(x_px + 33, y_px, text, "soft")
         x_px += step_px + 8
     if plan.over_ceiling.any():

@@ -24,7 +24,7 @@ from sparkwright.plan.result import Line, LoadLine
 
 _CURVES = (
     ("old_deg", "old", "old curve", "soft"),
-    ("hand_deg", "ceiling", "hand", "ink"),
+    ("limit_deg", "ceiling", "limit", "ink"),
     ("reach_deg", "reach", "reach", "ink"),
     ("best_deg", "best", "best", "soft"),
     ("knock_deg", "knock", "knock", "warn"),
@@ -73,19 +73,19 @@ def ribbon_picture(line: Line | LoadLine, name: str = "ribbon", width_px: float 
     >>> none, no = rpm * np.nan, rpm < 0
     >>> row = Line(
     ...     title="Full load", kpa=95.0, rpm=rpm, plan_deg=rpm / 200, best_deg=rpm / 190,
-    ...     best_sigma_deg=rpm * 0 + 2, knock_deg=none, reach_deg=rpm * 0 + 34, hand_deg=rpm * 0 + 60,
+    ...     best_sigma_deg=rpm * 0 + 2, knock_deg=none, reach_deg=rpm * 0 + 34, limit_deg=rpm * 0 + 60,
     ...     old_deg=None, by_hand=no, over_ceiling=no,
     ... )
     >>> ribbon_picture(row).columns[:3]
-    ('speed [rpm]', 'old curve [deg]', 'hand [deg]')
+    ('speed [rpm]', 'old curve [deg]', 'limit [deg]')
     """
     axis = _axis(line)
     heading = f"{line.title}: degrees before top dead centre against {axis.unit}"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     curves = {attribute: _values(line, attribute, axis.values) for attribute, *_ in _CURVES}
     band = line.best_deg - line.best_sigma_deg, line.best_deg + line.best_sigma_deg
-    low, high = _span_deg([*(curves[key] for key in curves if key != "hand_deg"), *band])
-    shown = curves | {"hand_deg": _where_it_matters(curves, high)}
+    low, high = _span_deg([*(curves[key] for key in curves if key != "limit_deg"), *band])
+    shown = curves | {"limit_deg": _where_it_matters(curves, high)}
     label_px = max(text_width_px(_label(text, shown[key])) for key, _, text, _ in _CURVES) + 12
     frame = Frame(
         left=44,
@@ -118,8 +118,8 @@ def ribbon_picture(line: Line | LoadLine, name: str = "ribbon", width_px: float 
 
 def _where_it_matters(curves: dict[str, FloatArray], high: float) -> FloatArray:
     """Give limits and pegs where they lie below the top of the plot; above it they hold nothing."""
-    hand = curves["hand_deg"]
-    return np.where(hand < high, hand, np.nan)
+    limit = curves["limit_deg"]
+    return np.where(limit < high, limit, np.nan)
 
 
 def _marks(frame: Frame, along: FloatArray, line: Line | LoadLine) -> str:
@@ -155,7 +155,7 @@ def _span_deg(curves: list[FloatArray]) -> tuple[float, float]:
 
 def _label(text: str, values: FloatArray) -> str:
     known = values[np.isfinite(values)]
-    level = known.size and text in ("reach", "hand") and np.ptp(known) < 0.05
+    level = known.size and text in ("reach", "limit") and np.ptp(known) < 0.05
     return f"{text} {degrees(float(known[0]))}" if level else text
 
 

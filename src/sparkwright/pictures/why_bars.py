@@ -15,8 +15,6 @@ BAR_PX = 10.0
 MOST_DEG = 60.0
 """End of the scale, the largest advance that is tested [deg]."""
 
-NAMES = {"best": "best", "knock": "knock", "reach": "reach", "hand": "limit"}
-
 
 def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 300.0) -> Picture:
     """Draw the ceilings of one cell as bars from nothing to `MOST_DEG`.
@@ -31,7 +29,7 @@ def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 
         Width of the drawing [px].
     """
     texts = [_text(ceiling) for ceiling in reasons.ceilings]
-    left = 8 + max(text_width_px(word) for word in NAMES.values())
+    left = 8 + max(text_width_px(each.name) for each in reasons.ceilings)
     right = width_px - 12 - max(text_width_px(text) for text in texts)
     bottom = 8 + len(texts) * ROW_PX
     frame = Frame(left, 8, max(right, left + 40), bottom, (0.0, MOST_DEG), (0.0, 1.0))
@@ -49,7 +47,7 @@ def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 
         columns=("ceiling", "at [deg]", "standard deviation [deg]", "left below it [deg]", "holds"),
         rows=tuple(
             (
-                NAMES[each.name],
+                each.name,
                 each.ceiling_deg,
                 each.sigma_deg,
                 each.margin_deg,
@@ -71,7 +69,7 @@ def _row(ceiling: CeilingHere, text: str, frame: Frame, y_px: float) -> str:
     end = float(frame.x(min(max(length, 0.0), MOST_DEG)))
     track = {"x": frame.left, "y": y_px + 5, "height": BAR_PX, "rx": BAR_PX / 2}
     return (
-        words(4, y_px + TEXT_PX, NAMES[ceiling.name], strong.strip())
+        words(4, y_px + TEXT_PX, ceiling.name, strong.strip())
         + element("rect", **track, width=frame.right - frame.left, class_="band")
         + element(
             "rect", **track, width=max(end - frame.left, 0.0), class_="dot" if ceiling.holds else "grey"
@@ -90,5 +88,5 @@ def _text(ceiling: CeilingHere) -> str:
 
 
 def _said(reasons: CellReasons, texts: list[str]) -> str:
-    said = [f"{NAMES[each.name]} {text}" for each, text in zip(reasons.ceilings, texts, strict=True)]
+    said = [f"{each.name} {text}" for each, text in zip(reasons.ceilings, texts, strict=True)]
     return f"Ceilings: {'; '.join(said)}."

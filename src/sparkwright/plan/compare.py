@@ -113,7 +113,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
     Returns
     -------
     Comparison
-        Every cell over knock, reach or a hand's ceiling is a problem; one that is over best and nothing
+        Every cell over knock, reach or a limit is a problem; one that is over best and nothing
         else is told.
     """
     rpm, kpa, value = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
@@ -149,7 +149,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         *_the_most("held-against.over-knock", "problem", "knock", over, value.size),
         *_the_most("held-against.over-reach", "problem", "reach", over, value.size),
         *_late_side(spark_map, _carried(plan.ceilings.floor_deg, plan, rpm, kpa)),
-        *_the_most("held-against.over-hand", "problem", "hand", over, value.size),
+        *_the_most("held-against.over-limit", "problem", "limit", over, value.size),
     ]
     return Comparison(
         job_name=plan.job_name,

@@ -25,6 +25,7 @@ SAME_CELL = 1e-6
 """How far a stated speed [rpm] or load [kPa] may lie from the map's and still name its cell."""
 
 Place = tuple[int, int]
+"""Row and column of a cell, counted from the least load and the least speed."""
 
 
 def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanResult:
@@ -42,7 +43,7 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
     Returns
     -------
     PlanResult
-        Exact values in those cells, held by "hand", with what they give and where they stand over a
+        Exact values in those cells, held "by hand", with what they give and where they stand over a
         ceiling; every other cell as it was. Slopes are not laid upon them.
 
     Raises
@@ -129,7 +130,7 @@ def with_values(
     held = [list(row) for row in planned.held_by]
     by_hand, over_ceiling = np.zeros_like(planned.by_hand), np.zeros_like(planned.by_hand)
     for (i, j), cell in placed.items():
-        held[i][j], by_hand[i, j] = "hand", True
+        held[i][j], by_hand[i, j] = "by hand", True
         over_ceiling[i, j] = (cell.rpm, cell.kpa) in stands_over
     value_deg = changed(spark_map.advance_deg, lambda place: placed[place].advance_deg)
     cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}

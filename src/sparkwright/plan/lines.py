@@ -74,7 +74,7 @@ def _values(cells: MapCells, place: Any, old_deg: FloatArray | None) -> dict[str
         "best_sigma_deg": cells.best_sigma_deg[place],
         "knock_deg": cells.ceilings.knock_deg[place],
         "reach_deg": cells.ceilings.reach_deg[place],
-        "hand_deg": cells.ceilings.hand_deg[place],
+        "limit_deg": cells.ceilings.limit_deg[place],
         "old_deg": None if old_deg is None else old_deg[place],
         "by_hand": cells.by_hand[place],
         "over_ceiling": cells.over_ceiling[place],

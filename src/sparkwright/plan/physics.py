@@ -161,6 +161,8 @@ def _engine(job: Job, notes: Taken) -> Engine:
     plug_mm = notes.take("engine.plug_offset", facts.plug_offset_mm)
     swirl = notes.take("engine.swirl", facts.swirl)
     ratio = notes.take("engine.compression_ratio", facts.stated_ratio)
+    if not job.stated("engine", "chamber"):
+        notes.note("engine.chamber", facts.chamber)
     intake_mm = SEAT_SHARE * notes.take("cam.intake_valve", cam.intake_valve_mm)
     exhaust_mm = SEAT_SHARE * notes.take("cam.exhaust_valve", cam.exhaust_valve_mm)
     lifts_mm = [
@@ -169,13 +171,7 @@ def _engine(job: Job, notes: Taken) -> Engine:
     ]
     usual_mm = [usual_value(f"cam.{valve}_lift", job) for valve in ("intake", "exhaust")]
     return Engine(
-        chamber=Chamber(
-            facts.chamber,
-            1e-3 * facts.bore_mm,
-            1e-3 * facts.stroke_mm,
-            ratio,
-            1e-3 * plug_mm,
-        ),
+        chamber=Chamber(facts.chamber, 1e-3 * facts.bore_mm, 1e-3 * facts.stroke_mm, ratio, 1e-3 * plug_mm),
         cylinders=facts.cylinders,
         rod_m=1e-3 * rod_mm,
         events=_events(job, notes),
@@ -222,7 +218,8 @@ def _events(job: Job, notes: Taken) -> ValveEvents:
 
 def _fuel(job: Job, notes: Taken) -> Fuel:
     octane = octane_of_fuel(job.fuel.ron, job.fuel.mon, job.fuel.aki)
-    notes.found.extend(Assumed("fuel", sentence, "not stated") for sentence in octane.assumed)
+    missing = "fuel.mon" if job.fuel.mon is None else "fuel.ron"
+    notes.found.extend(Assumed(missing, sentence, "not stated") for sentence in octane.assumed)
     # A pump's number already counts the ethanol in what it sells.
     return Fuel(octane.ron, job.fuel.ethanol_percent / 100.0, octane.sensitivity)
 

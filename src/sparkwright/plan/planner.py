@@ -1,8 +1,8 @@
 """The planner: from a job to a spark map, each cell with what holds it.
 
 The plan is a pure function of the job. Each cell is the lowest of its ceilings (best less the idle's
-reserve, the advance at which knock has the chance allowed, the rotor's reach, and what a hand has set),
-lowered where the map would be steeper than allowed, and rounded down to the controller's step.
+reserve, the advance at which knock has the chance allowed, the rotor's reach, and limits), lowered where the
+map would be steeper than allowed, and rounded down to the controller's step.
 """
 
 from __future__ import annotations
@@ -95,15 +95,15 @@ def _ceilings(job: Job, cells: _Cells, rpm: FloatArray, kpa: FloatArray, reach: 
     most = job.controller.max_deg
     if job.limits.max_advance_deg is not None:
         most = min(most, job.limits.max_advance_deg)
-    hand = np.full(shape, most)
+    limit = np.full(shape, most)
     for peg in job.pegs:
         i, j = int(np.argmin(np.abs(kpa - peg.kpa))), int(np.argmin(np.abs(rpm - peg.rpm)))
-        hand[i, j] = min(hand[i, j], peg.advance_deg)
+        limit[i, j] = min(limit[i, j], peg.advance_deg)
     return Ceilings(
         best_deg=cells.grid(lambda hook: hook.best_deg),
         knock_deg=cells.grid(lambda hook: hook.knock_deg),
         reach_deg=np.full(shape, reach.most_deg),
-        hand_deg=hand,
+        limit_deg=limit,
         floor_deg=np.full(shape, reach.least_deg),
     )
 
@@ -159,15 +159,15 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
     knock_sigma = cells.grid(lambda hook: hook.knock_sigma_deg)
     reach = rotor_cap(job).reach()
     ceilings = _ceilings(job, cells, rpm, kpa, reach)
-    names = ("best", "knock", "reach", "hand", "reserve")
-    # Best that is not determined holds nothing: knock, reach and what a hand has set still do.
+    names = ("best", "knock", "reach", "limit", "reserve")
+    # Best that is not determined holds nothing: knock, reach and limits still do.
     best_deg = np.nan_to_num(ceilings.best_deg, nan=np.inf)
     share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
     reserved = np.where(share > 0, best_deg - share * job.limits.idle_reserve_deg, np.inf)
     # A charge that knocks at any tested advance still needs a value: as late as a limit can be known.
     latest_deg = FIRST_DEG - job.limits.knock_margin_deg
     knocking_deg = np.nan_to_num(ceilings.knock_deg, nan=np.inf, posinf=np.inf, neginf=latest_deg)
-    stack = np.stack([best_deg, knocking_deg, ceilings.reach_deg, ceilings.hand_deg, reserved])
+    stack = np.stack([best_deg, knocking_deg, ceilings.reach_deg, ceilings.limit_deg, reserved])
     lowest = stack.min(axis=0)
     limited, source = limit_slopes(
         lowest,
@@ -223,11 +223,13 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
 
 
 def _assumed(job: Job, physics: Physics) -> tuple[Assumed, ...]:
-    return physics.assumed + tuple(
+    derived = physics.left_to_assumption
+    defaults = (
         Assumed(f"{each.section}.{each.key}", each.value, each.why)
         for each in job.assumptions()
         if each.section in ("engine", "cam", "fuel", "site", "controller", "limits")
     )
+    return physics.assumed + tuple(each for each in defaults if each.field not in derived)
 
 
 def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.bool_]:

@@ -23,15 +23,15 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-HELD_BY = ("best", "knock", "reach", "hand", "reserve")
+HELD_BY = ("best", "knock", "reach", "limit", "reserve", "by hand")
 """What can hold a cell, in the words of the design."""
 
-WORST_FIRST = ("knock", "reach", "hand", "best")
+WORST_FIRST = ("knock", "reach", "limit", "best")
 """Ceilings by what standing over them does: it breaks the engine, fires the wrong cylinder, goes against the
 person or the controller, costs torque."""
 
-CEILING_WORDS = {"knock": "knock", "reach": "reach", "hand": "a limit or peg"}
-"""What the ceilings are called that a hand may set a cell over."""
+CEILING_WORDS = {"knock": "knock", "reach": "reach", "limit": "a limit or peg"}
+"""What the ceilings are called that a cell may be set over by hand."""
 
 LEAST_MOVE_MM = 0.1
 """Smallest move of a rotor tip worth asking for [mm]; a choice."""
@@ -107,7 +107,7 @@ class Ceilings:
     best_deg: FloatArray
     knock_deg: FloatArray
     reach_deg: FloatArray
-    hand_deg: FloatArray
+    limit_deg: FloatArray
     floor_deg: FloatArray
 
     def margins(self, advance_deg: FloatArray) -> Ceilings:
@@ -116,7 +116,7 @@ class Ceilings:
             best_deg=self.best_deg - advance_deg,
             knock_deg=self.knock_deg - advance_deg,
             reach_deg=self.reach_deg - advance_deg,
-            hand_deg=self.hand_deg - advance_deg,
+            limit_deg=self.limit_deg - advance_deg,
             floor_deg=advance_deg - self.floor_deg,
         )
 
@@ -147,7 +147,7 @@ class LineValues:
     best_sigma_deg: FloatArray
     knock_deg: FloatArray
     reach_deg: FloatArray
-    hand_deg: FloatArray
+    limit_deg: FloatArray
     old_deg: FloatArray | None
     by_hand: NDArray[np.bool_]
     over_ceiling: NDArray[np.bool_]
@@ -206,8 +206,8 @@ class ReachCost:
 class OverCeiling:
     """One cell that a person has set over one of its ceilings.
 
-    ``ceiling`` is "knock", "reach" or "hand" (a limit or a peg); ``over_deg`` is inf where the charge
-    knocks at any advance. ``reason``, ``by`` and ``on`` are as the job states them.
+    ``ceiling`` is "knock", "reach" or "limit" (of job or controller, or a peg); ``over_deg`` is inf where the
+    charge knocks at any advance. ``reason``, ``by`` and ``on`` are as the job states them.
     """
 
     rpm: float
@@ -230,7 +230,7 @@ class MapCells:
     """Whether a running engine meets the cell: from idle up, and boost only at speeds that build it."""
     held_by: tuple[tuple[str, ...], ...]
     by_hand: NDArray[np.bool_]
-    """Cells whose value a person has set; each is held by "hand", whatever its ceilings."""
+    """Cells whose value a person has set; each is held "by hand", whatever its ceilings."""
     over_ceiling: NDArray[np.bool_]
     """Cells that a person has set over knock, reach, a limit or a peg."""
     ceilings: Ceilings
@@ -241,7 +241,7 @@ class MapCells:
     reach_sigma_deg: float
     """One standard deviation of the rotor's reach, from how well tip, posts and phase are known."""
     sigma_deg: FloatArray
-    """One standard deviation of the ceiling that holds the cell; nan where a hand does."""
+    """One standard deviation of the ceiling that holds the cell; nan where a person set the value."""
     smoothed_deg: FloatArray
     """Degrees taken from the lowest ceiling by smoothing and rounding; nan where a person set the value."""
     torque_nm: FloatArray

@@ -103,7 +103,7 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
     if not held.any():
         return None
     knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
-    wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.hand_deg)
+    wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.limit_deg)
     most_wanted = float(wanted[held].max())
     advice = phase_advice(job, *advance_asked(cells, most_wanted))
     moved = 2.0 * advice.move_distributor_deg

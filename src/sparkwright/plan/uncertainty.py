@@ -9,6 +9,7 @@ import numpy as np
 
 from sparkwright.check.assumed import SpreadTaken
 from sparkwright.check.hardware import rotor_cap
+from sparkwright.cycle.shapes import SHAPES
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job, usual
 from sparkwright.job.usual import PHASE_SPREAD_DEG, TIMING_SPREAD_DEG, TIP_SPREAD_MM, Spread
@@ -33,6 +34,15 @@ def _compression(physics: Physics, percent: float) -> Physics:
     chamber = physics.engine.chamber
     more = replace(chamber, compression_ratio=(1.0 + 0.01 * percent) * chamber.compression_ratio)
     return replace(physics, engine=replace(physics.engine, chamber=more))
+
+
+def _other_shape(physics: Physics, amount: float) -> Physics:
+    """Take an open chamber, with its plug where it usually stands, for one that nobody looked at."""
+    if not amount:
+        return physics
+    chamber = physics.engine.chamber
+    other = replace(chamber, shape="open", plug_offset_m=SHAPES["open"].plug_offset_bores * chamber.bore_m)
+    return replace(physics, engine=replace(physics.engine, chamber=other))
 
 
 def _overlap(physics: Physics, percent: float) -> Physics:
@@ -62,6 +72,7 @@ SPREADS: tuple[tuple[Spread, Callable[[Physics, float], Physics]], ...] = (
     (usual.OCTANE, _octane),
     (usual.INTAKE_AIR, _warmer),
     (usual.COMPRESSION, _compression),
+    (usual.CHAMBER, _other_shape),
     (usual.OVERLAP, _overlap),
     (usual.MIXTURE, _weaker),
     (usual.PLUG_OFFSET, _plug),
@@ -72,7 +83,8 @@ SPREADS: tuple[tuple[Spread, Callable[[Physics, float], Physics]], ...] = (
 def moved_by_facts(physics: Physics) -> tuple[Physics, ...]:
     """Engines of which one fact each lies one standard deviation off."""
     taken = physics.left_to_assumption
-    return tuple(moved(physics, spread.amount(taken)) for spread, moved in SPREADS)
+    amounts = ((moved, spread.amount(taken)) for spread, moved in SPREADS)
+    return tuple(moved(physics, amount) for moved, amount in amounts if amount)
 
 
 def timing_spread_deg(job: Job) -> float:
@@ -127,7 +139,7 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
         "post_width_mm": ("post width", "mm"),
         "rotor_phase_deg": ("rotor phase", "distributor deg"),
     }
-    belief = physics.belief
+    belief, taken = physics.belief, physics.left_to_assumption
     measured = job.light.timing_spread_deg is not None
     doubt = physics.engine.chamber.kind.limit_doubt
     chamber = (
@@ -156,7 +168,7 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
     return (
         program
         + chamber
-        + tuple(SpreadTaken.of(spread, physics.left_to_assumption) for spread, _ in SPREADS)
+        + tuple(SpreadTaken.of(spread, taken) for spread, _ in SPREADS if spread.amount(taken))
         + tuple(
             SpreadTaken(
                 words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"

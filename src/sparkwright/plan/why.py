@@ -12,7 +12,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
 from sparkwright.plan.result import OverCeiling, PlanResult
 
-CEILINGS = ("best", "knock", "reach", "hand")
+CEILINGS = ("best", "knock", "reach", "limit")
 
 
 @dataclass(frozen=True)
@@ -121,7 +121,7 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
                 allowed_percent=float(plan.knock_allowed_percent[row, column]),
                 margin_deg=job.limits.knock_margin_deg,
             )
-        case "hand":
+        case "limit":
             return _said("cell.limit-holds")
         case "reserve":
             return _said("cell.reserve-holds", reserve_deg=job.limits.idle_reserve_deg)

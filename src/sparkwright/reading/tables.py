@@ -17,7 +17,21 @@ from sparkwright.reading.numbers import shown
 MOST_BYTES = 1_000_000
 """Longest file of a table that is read."""
 
-_MARKS = {"\t": "tabs", ";": "semicolons", ",": "commas"}
+
+@dataclass(frozen=True)
+class Dialect:
+    """What parts the columns of a table, and what a person calls it."""
+
+    mark: str
+    called: str
+
+
+COMMAS = Dialect(",", "commas")
+DIALECTS = (Dialect("\t", "tabs"), Dialect(";", "semicolons"), COMMAS)
+"""In the order in which they are looked for in a table's first line; without any it is one column."""
+
+
+_BLANK = " " + "".join(each.mark for each in DIALECTS)
 
 
 @dataclass(frozen=True)
@@ -26,7 +40,7 @@ class Row:
 
     line: int
     cells: tuple[str, ...]
-    mark: str
+    dialect: Dialect
 
 
 def load_text(path: Path, field: str, too_long: str = "") -> str:
@@ -93,19 +107,19 @@ def rows_of(text: str, field: str) -> tuple[Row, ...]:
         for number, line in enumerate(
             re.split(r"\r\n|\r|\n", text.removeprefix("\N{BYTE ORDER MARK}")), start=1
         )
-        if line.strip(", ;\t") and not line.lstrip().startswith("#")
+        if line.strip(_BLANK) and not line.lstrip().startswith("#")
     ]
     if not lines:
         return ()
-    mark = next((each for each in _MARKS if each in lines[0][1]), ",")
-    return tuple(Row(number, _cells(line, mark, number, field), mark) for number, line in lines)
+    dialect = next((each for each in DIALECTS if each.mark in lines[0][1]), COMMAS)
+    return tuple(Row(number, _cells(line, dialect, number, field), dialect) for number, line in lines)
 
 
-def _cells(line: str, mark: str, number: int, field: str) -> tuple[str, ...]:
+def _cells(line: str, dialect: Dialect, number: int, field: str) -> tuple[str, ...]:
     try:
-        return tuple(next(csv.reader([line], delimiter=mark, strict=True)))
+        return tuple(next(csv.reader([line], delimiter=dialect.mark, strict=True)))
     except (csv.Error, StopIteration) as problem:
-        must = f"must be plain text parted by {_MARKS[mark]}"
+        must = f"must be plain text parted by {dialect.called}"
         raise Refusal.at(
             f"{field}, line {number}",
             shown(line),

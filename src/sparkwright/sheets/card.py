@@ -4,24 +4,24 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Iterable, Mapping
-from html import escape
+from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
-from string import Template
-from typing import Literal, get_args
+from typing import get_args
 
 import typst
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import FONT_FAMILY, FONT_FOLDER
 from sparkwright.drawing.png import fonts, one_file
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
-from sparkwright.sheets.card_content import CardContent, MapCell, card_content
-
-Paper = Literal["a4", "letter"]
+from sparkwright.sheets.card_content import card_content
 
 MOST_PAGES = 2
 TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)
@@ -29,11 +29,6 @@ TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)
 
 _FOLDER = Path(__file__).parent
 _TYPST_PAPER = {"a4": "a4", "letter": "us-letter"}
-_FORMS = {"knock": "b", "reach": "u", "reserve": "i"}
-_TRIANGLE = (
-    '<svg class="over" viewBox="0 0 10 10" role="img" aria-label="set over a ceiling">'
-    '<path d="M1 9L9 9L5 1Z" fill="#ffffff" stroke="#1d2329" stroke-width="1.4"/></svg>'
-)
 _FACES = (("Regular", 400, "normal"), ("Bold", 700, "normal"), ("Italic", 400, "italic"))
 
 
@@ -107,99 +102,19 @@ def card_html(
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
     content = card_content(plan, hardware, job, date, light)
-    template = Template((_FOLDER / "card.html").read_text(encoding="utf-8"))
-    return template.substitute(
-        job=escape(content["job"]),
-        kind="Ignition timing card" + (" (invented example)" if content["invented"] else ""),
-        date=escape(content["date"]) or "date ____________",
-        who=" ".join(f"<span>{escape(label)}: {escape(text)}</span>" for label, text in content["who"]),
-        headline=escape(content["headline"]),
-        action=escape(content["action"]),
-        problems="".join(
-            f'<p class="warn"><b>Look here:</b> {escape(text)}</p>' for text in content["problems"]
-        ),
-        settings=_pairs(content["settings"]),
-        map=_map(content),
-        over=_over(content),
-        old=f'<p class="soft">{escape(content["old"])}</p>' if content["old"] else "",
-        map_notes=escape(" ".join(content["map_notes"])),
-        light_check=_items(content["light_check"]),
-        light_read=_light_read(content),
-        cap=content["cap_svg"],
-        cap_note=escape(content["cap_note"]),
-        coil_title=escape(content["coil_title"]),
-        coil=_pairs(content["coil"]),
-        cautions=_items(content["cautions"]),
-        facts=_pairs(content["facts"]),
-        checks=_checks(content),
-        assumed=_assumed(content),
-        warnings=_warnings(content),
-        foot=escape(f"{content['program']}, job {content['fingerprint']}"),
-        faces="".join(_face(*face) for face in _FACES),
-        paper=paper,
+    faces = Markup("".join(_face(*face) for face in _FACES))
+    return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(_FOLDER),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
-
-
-def _pairs(rows: Iterable[Iterable[str]]) -> str:
-    return "".join(f"<tr><th>{escape(label)}</th><td>{escape(text)}</td></tr>" for label, text in rows)
-
-
-def _items(texts: Iterable[str]) -> str:
-    return "".join(f"<li>{escape(text)}</li>" for text in texts)
-
-
-def _map(content: CardContent) -> str:
-    head = "".join(f'<th scope="col">{escape(rpm)}</th>' for rpm in content["rpm"])
-    rows = "".join(
-        f'<tr><th scope="row">{escape(row["kpa"])}</th>{"".join(_cell(cell) for cell in row["cells"])}</tr>'
-        for row in content["rows"]
-    )
-    return f"<thead><tr><th>kPa</th>{head}</tr></thead><tbody>{rows}</tbody>"
-
-
-def _light_read(content: CardContent) -> str:
-    if not content["light_read"]:
-        return ""
-    return f"<h2>What the light showed</h2><ul>{_items(content['light_read'])}</ul>"
-
-
-def _cell(cell: MapCell) -> str:
-    text = escape(cell["text"])
-    form = _FORMS.get(cell["held"])
-    if form is not None:
-        text = f"<{form}>{text}</{form}>"
-    elif cell["held"] == "hand":
-        text = f"{text}\N{BULLET}"
-    if cell["over"]:
-        text = f"{_TRIANGLE}{text}"
-    return f'<td style="background:{cell["fill"]};color:{cell["ink"]}">{text}</td>'
-
-
-def _over(content: CardContent) -> str:
-    if not content["over"]:
-        return ""
-    return f'<h2>Set by hand over a ceiling</h2><ul class="warn">{_items(content["over"])}</ul>'
-
-
-def _checks(content: CardContent) -> str:
-    if not content["checks"]:
-        return ""
-    items = "".join(f"<li><b>{escape(what)}</b> {escape(prove)}</li>" for what, prove in content["checks"])
-    return f"<h2>Still to prove on this engine</h2><ul>{items}</ul>"
-
-
-def _assumed(content: CardContent) -> str:
-    if not content["assumed"]:
-        return ""
-    items = "; ".join(f"{escape(field)} = {escape(value)}" for field, value in content["assumed"])
-    return f'<h2>Assumed, because the job does not say</h2><p class="soft">{items}.</p>'
-
-
-def _warnings(content: CardContent) -> str:
-    if not content["warnings"]:
-        return ""
-    sentences = "".join(f'<p class="soft">{escape(text)}</p>' for text in content["warnings"])
-    return f"<h2>Worth a look</h2>{sentences}"
 
 
 def _face(name: str, weight: int, slant: str) -> str:

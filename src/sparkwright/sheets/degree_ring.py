@@ -14,6 +14,7 @@ from sparkwright.drawing.true_scale import (
     picture_part,
     room_mm,
 )
+from sparkwright.findings import Length, Sentence
 from sparkwright.mounting.tape import DegreeRing, RingMark, RingTile
 from sparkwright.pictures.cap import Centre
 from sparkwright.sheets.tape import PEN_MM, both_units
@@ -24,13 +25,20 @@ _HEAD_MM = 30.0  # what the sentences over the first tile take
 _LABEL_MM = 6.0
 
 HOW_TO_FIX_IT = (
-    "Measure both control lines on every sheet. Cut each sheet along its dashed lines and butt the sheets "
-    "there: the crosses on the lines must meet.",
-    "Cut out ring and hole, glue it to a flat card or sheet, and centre it on the shaft: 1 mm off centre "
-    "reads up to the degrees wrong that are told below.",
-    "Bend a stiff wire to its edge as a pointer, find true top dead centre with a stop, and turn the ring "
-    "or bend the wire until it shows zero there.",
-    "It is for turning the engine by hand. Take it off before the engine is started.",
+    Sentence(
+        "Measure both control lines on every sheet. Cut each sheet along its dashed lines and butt the "
+        "sheets there: the crosses on the lines must meet."
+    ),
+    Sentence(
+        "Cut out ring and hole, glue it to a flat card or sheet, and centre it on the shaft: {0} off centre "
+        "reads up to the degrees wrong that are told below.",
+        (Length(1.0, "g"),),
+    ),
+    Sentence(
+        "Bend a stiff wire to its edge as a pointer, find true top dead centre with a stop, and turn the "
+        "ring or bend the wire until it shows zero there."
+    ),
+    Sentence("It is for turning the engine by hand. Take it off before the engine is started."),
 )
 CAUTIONS = (
     "Key off, battery disconnected, plugs out while hands are at the pulley: turn the engine at the crank's "
@@ -193,12 +201,12 @@ def ring_sheet(
         headline=f"A ring of {both_units(ring.outer_diameter_mm)} with a hole of "
         f"{both_units(ring.inner_diameter_mm)}.",
         action=f"Degrees before top dead centre run {ring.advance_way} from zero; those after carry a minus.",
-        problems=ring.warnings,
+        problems=tuple(map(str, ring.warnings)),
         rows=one_row_each(
             [
                 *(picture_part(tile) for tile in tiles),
                 PairsPart("Made for", _made_for(ring, len(tiles))),
-                TextsPart("Fixing it", HOW_TO_FIX_IT, "steps"),
+                TextsPart("Fixing it", tuple(map(str, HOW_TO_FIX_IT)), "steps"),
                 TextsPart("Cautions", CAUTIONS, "cautions"),
             ]
         ),

@@ -38,7 +38,7 @@ def tips_picture(phasing: RotorPhasing) -> Picture:
     return Picture(
         name="phasing",
         title="The tip at post 1, now and moved, true scale",
-        description=phasing.headline,
+        description=str(phasing.headline),
         sentence="From above, true scale. Grey: tip at base. Blue: tip at most advance. It must face post 1 "
         "at both.",
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
@@ -80,7 +80,7 @@ def strips_picture(phasing: RotorPhasing) -> Picture:
     return Picture(
         name="phasing-strips",
         title="The tip against its post, now and moved",
-        description=phasing.action,
+        description=str(phasing.action),
         sentence="",
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
         rows=tuple(
@@ -101,8 +101,8 @@ def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint
         kind="Rotor phasing",
         title=title,
         invented=invented,
-        headline=phasing.headline,
-        action=phasing.action,
+        headline=str(phasing.headline),
+        action=str(phasing.action),
         problems=phasing.warnings,
         rows=(
             (picture_part(tips_picture(phasing)),),
@@ -112,8 +112,16 @@ def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint
                 PairsPart("What it gains", _gain(phasing), label_mm=24.0),
             ),
             (PairsPart("Reckoned from", parts_rows(phasing.parts)),),
-            *(((TextsPart("Moving it", phasing.steps, "steps"),),) if phasing.advised else ()),
-            (TextsPart("Proving it with a drilled cap and the light", phasing.proof, "steps"),),
+            *(
+                ((TextsPart("Moving it", tuple(map(str, phasing.steps)), "steps"),),)
+                if phasing.advised
+                else ()
+            ),
+            (
+                TextsPart(
+                    "Proving it with a drilled cap and the light", tuple(map(str, phasing.proof)), "steps"
+                ),
+            ),
             (_places(phasing),),
             (TextsPart("Cautions", phasing.cautions, "cautions"),),
         ),

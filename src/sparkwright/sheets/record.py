@@ -16,9 +16,13 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
+from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import OldCurve, PlanResult
 from sparkwright.words.told import sentences, told
+
+SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
+"""Commands whose keys or values have changed their meaning, and how often they did plus one."""
 
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
 """What a result object carries and the record holds beside `results`, once for every command."""
@@ -77,6 +81,13 @@ def _said(result: Any) -> dict[str, Any]:
         case PlanResult() | Comparison():
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
+        case LightResult():
+            to_do = result.to_do and told(result.to_do).action
+            return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
+        case Proof():
+            return {"sentence": str(told(result.finding).sentence)}
+        case NextReading():
+            return {"why": str(told(result.why).sentence)}
         case OldCurve():
             return {"sentences": plain(sentences(result.findings))}
         case Moved():
@@ -127,7 +138,7 @@ def record(
     """
     body = {key: value for key, value in plain(results).items() if key not in BESIDE_RESULTS}
     return {
-        "schema": f"urn:sparkwright:{kind}:1",
+        "schema": f"urn:sparkwright:{kind}:{SCHEMA_NUMBERS.get(kind, 1)}",
         "version": __version__,
         "job": None
         if job is None

@@ -91,7 +91,7 @@ def static_sheet(setting: StaticSetting, title: str, invented: bool, fingerprint
         title=title,
         invented=invented,
         headline=setting.headline,
-        action=setting.action,
+        action=str(setting.action),
         problems=setting.warnings,
         rows=(
             (picture_part(body_picture(setting)), PairsPart("Set", _pairs(setting), label_mm=32.0)),

@@ -216,7 +216,7 @@ def tape_sheet(
         f"{tape.most_before_deg:g} deg before to {tape.most_after_deg:g} after top dead centre.",
         action=f"Degrees before stand {tape.advance_side} of zero, {ahead} it in rotation. "
         "Those after carry a minus.",
-        problems=tape.warnings,
+        problems=tuple(map(str, tape.warnings)),
         rows=one_row_each(
             [
                 *strips,

@@ -13,7 +13,7 @@ from sparkwright.shop.facts import (
 )
 from sparkwright.shop.log import HERE
 from sparkwright.shop.place import usual_place
-from sparkwright.shop.said import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
+from sparkwright.shop.refusals import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
 from sparkwright.shop.store import Shop, open_shop
 from sparkwright.shop.tries import TryLimits
 

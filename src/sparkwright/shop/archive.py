@@ -26,6 +26,7 @@ from sparkwright.shop.evidence import MOST_RECORDS, records_of
 from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
 from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
+from sparkwright.shop.refusals import ShopError, fields_given, name_given, sentence_given, why_given
 from sparkwright.shop.revisions import (
     MOST_NUMBER,
     add_job,
@@ -35,7 +36,6 @@ from sparkwright.shop.revisions import (
     kept_of,
     sign,
 )
-from sparkwright.shop.said import ShopError, fields_given, name_given, sentence_given, why_given
 from sparkwright.shop.tables import attachments, evidence, jobs, kept_texts
 
 SCHEMA = "urn:sparkwright:job-archive:2"

@@ -12,14 +12,15 @@ from sparkwright.errors import Refusal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Attachment, AttachmentKind
 from sparkwright.shop.files import Content, chunks_of, content_of, write_chunks
+from sparkwright.shop.refusals import MOST_FILE_NAME, NotThereError, ShopError, name_given
 from sparkwright.shop.revisions import job_id_of, require_number
-from sparkwright.shop.said import MOST_FILE_NAME, NotThereError, ShopError, name_given
 from sparkwright.shop.tables import attachments, columns, jobs
 
 if TYPE_CHECKING:
     import polars
 
 MOST_ATTACHED_BYTES = 2_000_000_000
+NO_POLARS = "its columns are read with polars; install it with: pip install 'sparkwright[drives]'"
 
 
 @dataclass(frozen=True)
@@ -139,8 +140,10 @@ class AttachedFiles:
             ).scalar()
         if name is None:
             raise NotThereError(f"{found.name}: no columns are kept of it; read the file again")
-        import polars
-
+        try:
+            import polars
+        except ImportError as problem:
+            raise ShopError(f"{found.name}: {NO_POLARS}") from problem
         with self.database.files.open(name, found.name) as file:
             try:
                 return polars.read_parquet(file)

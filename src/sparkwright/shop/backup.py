@@ -22,7 +22,7 @@ from sparkwright.shop.files import Content, chunks_of
 from sparkwright.shop.migrate import is_known
 from sparkwright.shop.package import Package, packing
 from sparkwright.shop.place import place_of
-from sparkwright.shop.said import ShopError
+from sparkwright.shop.refusals import ShopError
 from sparkwright.shop.settings import ENDED_SIGN_INS, PASSPHRASE, SESSION_SECRET
 
 SCHEMA = "urn:sparkwright:backup:1"
@@ -77,7 +77,7 @@ def restore(source: str | Path, place: str | Path, *, files: str | Path | None =
     """
     to = place_of(place, files)
     if to.database is not None and to.database.exists():
-        raise ShopError(f"{to.said}: is there already and was left as it is; choose another place")
+        raise ShopError(f"{to.shown}: is there already and was left as it is; choose another place")
     if to.files is not None and to.files.exists() and any(to.files.iterdir()):
         raise ShopError(f"{to.files}: holds files already; choose another place")
     with Package(Path(source), SCHEMA, all_bytes=True) as package:
@@ -85,7 +85,7 @@ def restore(source: str | Path, place: str | Path, *, files: str | Path | None =
         try:
             if made.version() is not None:
                 raise ShopError(
-                    f"{to.said}: holds a store already and was left as it is; choose another place"
+                    f"{to.shown}: holds a store already and was left as it is; choose another place"
                 )
             _fill(made, package)
         except BaseException:

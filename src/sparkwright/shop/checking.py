@@ -10,7 +10,7 @@ from sqlalchemy import Connection, func, select, text
 
 from sparkwright.shop.database import Database
 from sparkwright.shop.files import Content
-from sparkwright.shop.said import ShopError
+from sparkwright.shop.refusals import ShopError
 from sparkwright.shop.tables import attachments, columns, evidence, hand_overs, jobs, metadata, revisions
 
 MOST_TOLD = 100

@@ -10,8 +10,9 @@ from difflib import SequenceMatcher
 from typing import Literal
 
 from sparkwright.evidence.records import Record
+from sparkwright.findings import Length, Sentence
 from sparkwright.job import Job, Section
-from sparkwright.job.door import Door
+from sparkwright.job.field_kind import FieldKind, Quantity
 
 NOT_GIVEN = "not given"
 TAKEN = " (assumed)"
@@ -32,8 +33,8 @@ class ChangedFact:
     section: str
     key: str
     label: str
-    old: str
-    new: str
+    old: Sentence
+    new: Sentence
 
 
 def changed_facts(old: Job, new: Job) -> list[ChangedFact]:
@@ -56,7 +57,7 @@ def changed_facts(old: Job, new: Job) -> list[ChangedFact]:
     >>> from sparkwright.job import starter_text
     >>> job = Job.from_toml(starter_text())
     >>> (found,) = changed_facts(job, job.changed("engine", compression_ratio=9.5))
-    >>> found.label, found.old, found.new
+    >>> found.label, str(found.old), str(found.new)
     ('engine compression ratio', '9', '9.5')
     """
     return list(_changed(old, new))
@@ -66,7 +67,7 @@ def _changed(old: Job, new: Job) -> Iterator[ChangedFact]:
     for attribute in Job.model_fields:
         before, after = getattr(old, attribute), getattr(new, attribute)
         section = Job.key(attribute)
-        if isinstance(Job.door(attribute), Door):
+        if isinstance(Job.field_kind(attribute), FieldKind):
             yield from _if_changed("", section, _said(old, attribute), _said(new, attribute))
         elif isinstance(before, tuple):
             yield from _changed_list(section, before, after)
@@ -85,24 +86,33 @@ def _changed_section(
 
 def _changed_list(section: str, old: Sequence[Section], new: Sequence[Section]) -> Iterator[ChangedFact]:
     before, after = _by_place(old), _by_place(new)
+    none = Sentence(NOT_GIVEN)
     for place in dict.fromkeys((*before, *after)):
-        yield from _if_changed(section, place, before.get(place, NOT_GIVEN), after.get(place, NOT_GIVEN))
+        yield from _if_changed(section, place, before.get(place, none), after.get(place, none))
 
 
-def _if_changed(section: str, key: str, old: str, new: str) -> Iterator[ChangedFact]:
+def _if_changed(section: str, key: str, old: Sentence, new: Sentence) -> Iterator[ChangedFact]:
     if old != new:
         yield ChangedFact(section, key, f"{section} {key}".strip().replace("_", " "), old, new)
 
 
-def _said(part: Section | None, attribute: str) -> str:
+def _said(part: Section | None, attribute: str) -> Sentence:
     if part is None:
-        return NOT_GIVEN
-    value = part.say(attribute)
-    taken = attribute not in part.model_fields_set and getattr(part, attribute) is not None
-    return value + TAKEN if taken else value
+        return Sentence(NOT_GIVEN)
+    value, field_kind = getattr(part, attribute), part.field_kind(attribute)
+    taken = TAKEN if attribute not in part.model_fields_set and value is not None else ""
+    if (
+        value is not None
+        and isinstance(field_kind, Quantity)
+        and field_kind.dimension in ("length", "altitude")
+    ):
+        unit: Literal["mm", "m"] = "m" if field_kind.inside == "m" else "mm"
+        written = int(value) if float(value).is_integer() else value
+        return Sentence(f"{{0}}{taken}", (Length(written, "", unit),))
+    return Sentence(f"{part.say(attribute)}{taken}")
 
 
-def _by_place(sections: Sequence[Section]) -> dict[str, str]:
+def _by_place(sections: Sequence[Section]) -> dict[str, Sentence]:
     """Give what stands at each place of the map; a second one at a place gets a number."""
     seen = Counter[str]()
     found = {}
@@ -111,7 +121,8 @@ def _by_place(sections: Sequence[Section]) -> dict[str, str]:
         place = f"{facts.pop('rpm'):g} rpm, {facts.pop('kpa'):g} kPa"
         seen[place] += 1
         numbered = place if seen[place] == 1 else f"{place} ({seen[place]})"
-        found[numbered] = ", ".join(f"{key.replace('_', ' ')} {value}" for key, value in facts.items())
+        said = ", ".join(f"{key.replace('_', ' ')} {value}" for key, value in facts.items())
+        found[numbered] = Sentence(said)
     return found
 
 

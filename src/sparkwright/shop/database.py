@@ -21,8 +21,8 @@ from sqlalchemy.exc import TimeoutError as NoConnectionFreeError
 from sparkwright.shop import tables
 from sparkwright.shop.files import FILE_FOR_ONE_USER, FOR_ONE_USER, Files
 from sparkwright.shop.migrate import migrate, version_of
-from sparkwright.shop.place import Place
-from sparkwright.shop.said import AtPlaceError, ShopError
+from sparkwright.shop.place import StorePlace
+from sparkwright.shop.refusals import AtPlaceError, ShopError
 
 WAIT_S = 30.0
 """How long a writer waits for its turn."""
@@ -75,7 +75,7 @@ class Database:
         If there is no store and none can be made.
     """
 
-    def __init__(self, place: Place, *, to: str | None = tables.NEWEST) -> None:
+    def __init__(self, place: StorePlace, *, to: str | None = tables.NEWEST) -> None:
         self.place = place
         self.files = Files(place.files)
         self._on_sqlite = place.database is not None
@@ -133,9 +133,9 @@ class Database:
             if what is None:
                 first = self.place.without_secrets(told.splitlines()[0])
                 what = f"the database refused this ({first}); nothing of it was saved"
-            raise AtPlaceError(self.place.said, what) from problem
+            raise AtPlaceError(self.place.shown, what) from problem
         except NoConnectionFreeError as problem:
-            raise AtPlaceError(self.place.said, SAID["locked"]) from problem
+            raise AtPlaceError(self.place.shown, SAID["locked"]) from problem
 
     def _prepare(self, to: str | None) -> None:
         if self.place.database is not None:
@@ -143,7 +143,7 @@ class Database:
                 self.place.database.parent.mkdir(mode=FOR_ONE_USER, parents=True, exist_ok=True)
             except OSError as problem:
                 raise AtPlaceError(
-                    self.place.said, f"its folder can't be made ({problem.strerror})"
+                    self.place.shown, f"its folder can't be made ({problem.strerror})"
                 ) from problem
             self._write_ahead()
             if self.version() is None:
@@ -168,7 +168,7 @@ class Database:
                     migrate(connection, version)
                     then(connection)
                     if self._on_sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first():
-                        raise AtPlaceError(self.place.said, LOST_ROWS)
+                        raise AtPlaceError(self.place.shown, LOST_ROWS)
             finally:
                 if self._on_sqlite:
                     _sqlite(connection).execute("PRAGMA foreign_keys = ON")
@@ -213,7 +213,7 @@ def _sqlite(connection: Connection) -> sqlite3.Connection:
     return own
 
 
-def _engine(place: Place) -> Engine:
+def _engine(place: StorePlace) -> Engine:
     if place.database is None:
         try:
             return create_engine(

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import BinaryIO
 from uuid import uuid4
 
-from sparkwright.shop.said import AtPlaceError, NotThereError, ShopError
+from sparkwright.shop.refusals import AtPlaceError, NotThereError, ShopError
 
 CHUNK = 1 << 20
 ARRIVING = "arriving"

@@ -46,7 +46,7 @@ def joined(base: JobText, latest: JobText, typed: JobText, choose_typed: Sequenc
 
     Raises
     ------
-    JobError
+    Refusal
         If the two can't stand together in one job.
 
     Examples
@@ -55,7 +55,7 @@ def joined(base: JobText, latest: JobText, typed: JobText, choose_typed: Sequenc
     >>> base = JobText(starter_text())
     >>> mine, yours = base.changed("fuel", ron=98), base.changed("engine", compression_ratio=9.5)
     >>> both = joined(base, yours, mine)
-    >>> [(each.label, each.old, each.new) for each in both.taken], both.met
+    >>> [(each.label, str(each.old), str(each.new)) for each in both.taken], both.met
     ([('fuel ron', '95', '98')], ())
     >>> both.text.job.engine.compression_ratio
     9.5

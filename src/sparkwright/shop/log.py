@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, insert, select
 from sparkwright.errors import Refusal, printable
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import LogKind, LogLine
-from sparkwright.shop.said import MOST_NAME, ShopError
+from sparkwright.shop.refusals import MOST_NAME, ShopError
 from sparkwright.shop.tables import log
 
 HERE = "this machine"

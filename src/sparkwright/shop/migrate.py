@@ -7,7 +7,7 @@ from pathlib import Path
 from sqlalchemy import Connection, inspect, text
 
 from sparkwright.shop import tables
-from sparkwright.shop.said import ShopError
+from sparkwright.shop.refusals import ShopError
 
 STEPS = Path(__file__).parent / "migrations"
 

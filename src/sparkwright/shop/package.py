@@ -20,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from sparkwright import __version__
 from sparkwright.shop.files import CHUNK, Content, open_for_one_user, sync_folder
-from sparkwright.shop.said import AtPlaceError, ShopError
+from sparkwright.shop.refusals import AtPlaceError, ShopError
 
 MANIFEST = "manifest.json"
 MOST_MEMBERS = 100_000

@@ -13,19 +13,19 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, update
 from sparkwright.shop.database import Database
 from sparkwright.shop.facts import Holding
 from sparkwright.shop.log import HERE, add_line
+from sparkwright.shop.refusals import ShopError, name_given
 from sparkwright.shop.revisions import job_id_of, latest_of
-from sparkwright.shop.said import ShopError, name_given
 from sparkwright.shop.tables import (
     attachments,
     columns,
     evidence,
     hand_overs,
+    job_states,
     jobs,
     kept_texts,
     log,
     removing,
     revisions,
-    standings,
 )
 
 
@@ -128,7 +128,7 @@ def _delete_all(connection: Connection, job_id: int, key: str) -> None:
     connection.execute(delete(jobs).where(jobs.c.id == job_id))
     for fingerprint in fingerprints:
         in_use = select(revisions.c.id).where(revisions.c.fingerprint == fingerprint).exists()
-        connection.execute(delete(standings).where(standings.c.fingerprint == fingerprint, ~in_use))
+        connection.execute(delete(job_states).where(job_states.c.fingerprint == fingerprint, ~in_use))
     # Its key is made from its name.
     connection.execute(update(log).where(log.c.key == key).values(key=None))
 

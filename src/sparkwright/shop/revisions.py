@@ -17,7 +17,7 @@ from sparkwright.errors import Refusal, printable
 from sparkwright.job import Job
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list, slug
-from sparkwright.shop.said import (
+from sparkwright.shop.refusals import (
     NotThereError,
     SavedElsewhereError,
     ShopError,
@@ -27,7 +27,7 @@ from sparkwright.shop.said import (
     sentence_given,
     why_given,
 )
-from sparkwright.shop.tables import hand_overs, jobs, kept_texts, revisions, standings
+from sparkwright.shop.tables import hand_overs, job_states, jobs, kept_texts, revisions
 
 FIRST_WHY = "started"
 MOST_LINES = 10_000
@@ -453,11 +453,11 @@ def _keep(connection: Connection, key: str, text: str, who: str, why: str, based
 def _lines() -> Select[Any]:
     """Jobs, each with how the facts of its latest revision stood."""
     latest = (revisions.c.job_id == jobs.c.id) & (revisions.c.number == jobs.c.number)
-    seen = (standings.c.fingerprint == revisions.c.fingerprint) & (standings.c.program == __version__)
+    seen = (job_states.c.fingerprint == revisions.c.fingerprint) & (job_states.c.program == __version__)
     return (
-        select(*jobs.c, standings.c.mark, standings.c.words)
+        select(*jobs.c, job_states.c.mark, job_states.c.words)
         .join(revisions, latest)
-        .outerjoin(standings, seen)
+        .outerjoin(job_states, seen)
     )
 
 

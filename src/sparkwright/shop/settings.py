@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sqlalchemy import delete, insert, select
 
 from sparkwright.shop.database import Database
-from sparkwright.shop.said import name_given
+from sparkwright.shop.refusals import name_given
 from sparkwright.shop.tables import settings
 
 PASSPHRASE = "passphrase"
@@ -17,7 +17,7 @@ ENDED_SIGN_INS = "ended_sign_ins"
 
 
 @dataclass(frozen=True)
-class Settings:
+class StoreSettings:
     """Settings by name."""
 
     database: Database

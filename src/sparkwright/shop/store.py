@@ -11,13 +11,13 @@ from sparkwright.shop.backup import write_backup
 from sparkwright.shop.checking import problems_of
 from sparkwright.shop.database import Database
 from sparkwright.shop.evidence import Evidence
+from sparkwright.shop.job_states import JobStates
 from sparkwright.shop.log import Log
-from sparkwright.shop.place import Place, place_of
+from sparkwright.shop.place import StorePlace, place_of
+from sparkwright.shop.refusals import ShopError
 from sparkwright.shop.removal import Removal
 from sparkwright.shop.revisions import Jobs
-from sparkwright.shop.said import ShopError
-from sparkwright.shop.settings import Settings
-from sparkwright.shop.standings import Standings
+from sparkwright.shop.settings import StoreSettings
 from sparkwright.shop.tries import Tries
 
 
@@ -38,13 +38,13 @@ class Shop:
         The end of jobs.
     log : Log
         Who came, and what came in and left.
-    settings, standings, tries : Settings, Standings, Tries
+    settings, job_states, tries : StoreSettings, JobStates, Tries
         What belongs to no job.
     database : Database
         What all of them share.
     """
 
-    def __init__(self, place: Place, *, most_attached_bytes: int = MOST_ATTACHED_BYTES) -> None:
+    def __init__(self, place: StorePlace, *, most_attached_bytes: int = MOST_ATTACHED_BYTES) -> None:
         self.database = Database(place)
         self.jobs = Jobs(self.database)
         self.evidence = Evidence(self.database)
@@ -52,8 +52,8 @@ class Shop:
         self.archives = Archives(self.database, most_attached_bytes)
         self.removal = Removal(self.database)
         self.log = Log(self.database)
-        self.settings = Settings(self.database)
-        self.standings = Standings(self.database)
+        self.settings = StoreSettings(self.database)
+        self.job_states = JobStates(self.database)
         self.tries = Tries(self.database)
 
     def close(self) -> None:
@@ -119,7 +119,7 @@ def open_shop(
     return Shop(at, most_attached_bytes=most_attached_bytes)
 
 
-def _require_store(at: Place) -> None:
+def _require_store(at: StorePlace) -> None:
     if at.database is None:
         database = Database(at, to=None)
         there = database.version() is not None
@@ -128,6 +128,6 @@ def _require_store(at: Place) -> None:
         there = at.database.exists()
     if not there:
         raise ShopError(
-            f"{at.said}: there is no store here; name the place with --shop, or start one with "
+            f"{at.shown}: there is no store here; name the place with --shop, or start one with "
             "`sparkwright serve`"
         )

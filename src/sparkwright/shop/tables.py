@@ -151,7 +151,7 @@ evidence = Table(
     Column("sent_as", String(40)),  # of what was sent: the same when it is sent again
 )
 
-standings = Table(
+job_states = Table(
     "standings",
     metadata,
     Column("fingerprint", String(64), primary_key=True),  # of the facts that were worked out

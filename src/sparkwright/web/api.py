@@ -12,6 +12,7 @@ from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal
@@ -20,24 +21,18 @@ from sparkwright.evidence.light_sets import by_set, judged, require_fits
 from sparkwright.evidence.records import Record
 from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
+from sparkwright.mounting.asked import mark_assumed, mark_found
+from sparkwright.mounting.questions import MARK, RING, SETTING, TAPE, MarkAsked, Question
 from sparkwright.mounting.tape import CrankRotation, ReadFrom, ScaleOn
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point
-from sparkwright.sheets.card import Paper, card_pdf
+from sparkwright.sheets.card import card_pdf
 from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
-from sparkwright.web.marking import (
-    MarkAsked,
-    ScaleAsked,
-    SettingAsked,
-    SheetName,
-    mark_assumed,
-    mark_found,
-    printed,
-)
+from sparkwright.web.marking import SheetName, printed
 from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, light_of, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -106,7 +101,7 @@ router = APIRouter(
 )
 
 Key = Annotated[str, Path(description="The job's key, as the list of jobs gives it", max_length=120)]
-Number = Annotated[
+RevisionNumber = Annotated[
     int | None, Query(description="The revision; the latest when not given", ge=1, le=10_000_000)
 ]
 
@@ -169,25 +164,25 @@ class NewReading(Sent):
     )
 
 
-Typed = Annotated[str, Field(max_length=40)]
+def _answer(question: Question, of: str = "") -> Any:
+    """Describe the answer to a question, which is text as a person types it."""
+    return Field(question.usual, description=f"{of}{question.help}", max_length=40)
 
 
 class NewDeadCentre(OnlyKnown):
     """Readings on either side of top dead centre; lengths with their unit, empty where not known."""
 
-    method: Literal["stop", "dial"] = Field("stop", description="Piston stop, or dial at equal drops")
-    readings: list[Typed] = Field(
+    method: Literal["stop", "dial"] = Field("stop", description=MARK["method"].help)
+    readings: list[Annotated[str, Field(max_length=40)]] = Field(
         description='What the balancer shows, two a try: "27 before", "31 after"', max_length=40
     )
     job: str = Field("", description="Key of the job that states stroke, rod and rim", max_length=120)
-    diameter: Typed = Field("", description="Diameter of the rim; else the job's")
-    stroke: Typed = Field("", description="Stroke, where no job is named")
-    rod: Typed = Field("", description="Rod between centres, where no job is named")
-    pin_offset: Typed = Field("", description="Pin offset, towards the side the crank moves to after the top")
-    read_to_deg: float | None = Field(
-        None, description="How finely the pointer is read; 0.5 is assumed", allow_inf_nan=False
-    )
-    dial_step: Typed = Field("", description="Height that the dial shows surely")
+    diameter: str = _answer(MARK["diameter"])
+    stroke: str = _answer(MARK["stroke"])
+    rod: str = _answer(MARK["rod"])
+    pin_offset: str = _answer(MARK["pin_offset"])
+    read_to_deg: float | None = Field(None, description=MARK["read_to"].help, allow_inf_nan=False)
+    dial_step: str = _answer(MARK["dial_step"])
 
     def asked(self) -> MarkAsked:
         """Give it as a page would have it typed."""
@@ -206,26 +201,19 @@ class NewSheet(BaseModel):
     number: int | None = Field(
         None, description="The revision; the latest when not given", ge=1, le=10_000_000
     )
-    diameter: Typed = Field("", description="Tape and ring: diameter with its unit; else the job's damper")
-    hole: Typed = Field("", description="Ring: diameter of its hole")
-    before: Typed = Field("60", description="Tape: degrees before, at most 180")
-    after: Typed = Field("20", description="Tape: degrees after, at most 180")
-    every: Typed = Field("1", description="Tape and ring: degrees between marks")
-    width: Typed = Field("12 mm", description="Tape: its width")
-    thickness: Typed = Field("0.1 mm", description="Tape: its thickness with the glue")
-    rotation: CrankRotation = "clockwise"
-    scale_on: ScaleOn = "damper"
-    read_from: ReadFrom = "front"
-    seen: Typed = Field("", description="Static setting: what the light shows now, such as 4 before")
-    housing_diameter: Typed = Field("", description="Static setting: diameter of the body; else the job's")
-
-    def scale(self) -> ScaleAsked:
-        """Give the part about tape and ring."""
-        return ScaleAsked(**self.model_dump(exclude={"paper", "number", "seen", "housing_diameter"}))
-
-    def setting(self) -> SettingAsked:
-        """Give the part about the static setting."""
-        return SettingAsked(self.seen, self.housing_diameter)
+    diameter: str = _answer(TAPE["diameter"], "Tape and ring: ")
+    hole: str = _answer(RING["hole"], "Ring: ")
+    before: str = _answer(TAPE["before"], "Tape: ")
+    after: str = _answer(TAPE["after"], "Tape: ")
+    every: str = _answer(TAPE["every"], "Tape and ring: ")
+    width: str = _answer(TAPE["width"], "Tape: ")
+    thickness: str = _answer(TAPE["thickness"], "Tape: ")
+    rotation: CrankRotation = Field("clockwise", description=TAPE["rotation"].help)
+    scale_on: ScaleOn = Field("damper", description=TAPE["scale_on"].help)
+    read_from: ReadFrom = Field("front", description=TAPE["read_from"].help)
+    seen: str = _answer(SETTING["seen"], "Static setting: ")
+    mark_error: str = _answer(SETTING["mark_error"], "Static setting: ")
+    housing_diameter: str = _answer(SETTING["housing_diameter"], "Static setting: ")
 
 
 def reading_record(reading: Record) -> dict[str, Any]:
@@ -286,7 +274,7 @@ def new_job(shop: TheShop, sent: NewJob) -> dict[str, Any]:
 
 
 @router.get("/jobs/{key}", summary="Give a job's facts")
-def job(shop: TheShop, key: Key, number: Number = None) -> dict[str, Any]:
+def job(shop: TheShop, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Give a revision with its facts."""
     return revision_record(revision_shown(shop, key, number))
 
@@ -329,7 +317,7 @@ def compare(
 
 
 @router.get("/jobs/{key}/plan", summary="Give the plan")
-def plan(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
+def plan(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Give the map and, for every cell, its reasons."""
     revision = revision_shown(shop, key, number)
     result = reckon(revision.job).plan
@@ -337,7 +325,7 @@ def plan(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> d
 
 
 @router.get("/jobs/{key}/check", summary="Give the hardware check")
-def check(shop: TheShop, reckon: TheReckon, key: Key, number: Number = None) -> dict[str, Any]:
+def check(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Say whether the ignition can deliver the plan."""
     revision = revision_shown(shop, key, number)
     result = reckon(revision.job).check
@@ -350,7 +338,7 @@ def hook(
     key: Key,
     rpm: Annotated[float, Query(description="Engine speed", allow_inf_nan=False)],
     kpa: Annotated[float, Query(description="Manifold pressure, absolute", allow_inf_nan=False)],
-    number: Number = None,
+    number: RevisionNumber = None,
 ) -> dict[str, Any]:
     """Give one hook, with all its numbers."""
     revision = revision_shown(shop, key, number)
@@ -371,7 +359,7 @@ def spark_map(
     reckon: TheReckon,
     key: Key,
     form: Annotated[MapForm, Query(alias="as", description="csv, tsv or json")] = "json",
-    number: Number = None,
+    number: RevisionNumber = None,
 ) -> Response:
     """Give the map alone, to load or to paste."""
     revision = revision_shown(shop, key, number)
@@ -407,7 +395,9 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     response_class=Response,
     responses={200: {"content": {"application/pdf": {}}}},
 )
-def card(shop: TheShop, reckon: TheReckon, key: Key, paper: Paper = "a4", number: Number = None) -> Response:
+def card(
+    shop: TheShop, reckon: TheReckon, key: Key, paper: Paper = "a4", number: RevisionNumber = None
+) -> Response:
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
@@ -427,7 +417,8 @@ def sheet(
 ) -> Response:
     """Give cap plan, rotor phasing, static setting, timing tape or degree ring at true scale, as PDF."""
     of_job = revision_shown(shop, key, asked.number).job
-    content = printed(name, of_job, reckon, asked.scale(), asked.setting(), asked.paper)
+    typed = asked.model_dump(exclude={"paper", "number"})
+    content = printed(name, of_job, reckon, typed, asked.paper)
     return Response(content, media_type="application/pdf")
 
 

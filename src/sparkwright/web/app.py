@@ -30,7 +30,7 @@ from sparkwright.web.pages.common import went
 from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Planner, Reckoner
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
 from sparkwright.web.settings import AUTHORITY, SIGN_IN, Settings
-from sparkwright.web.steps import standing
+from sparkwright.web.steps import job_state
 from sparkwright.web.view import later, page, path_of
 
 COOKIE = "sparkwright"
@@ -87,7 +87,7 @@ def create_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         reckoner = Reckoner(
-            lambda fingerprint, found: shop.standings.put(fingerprint, *standing(found)), planner
+            lambda fingerprint, found: shop.job_states.put(fingerprint, *job_state(found)), planner
         )
         app.state.reckoner = reckoner
         # An answer that waits for a plan has a thread of its own, besides those that the other pages need.

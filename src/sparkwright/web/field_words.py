@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pydantic.fields import FieldInfo
 
 from sparkwright.job import Job
-from sparkwright.job.door import UNIT_ENDINGS, unit_of_key
+from sparkwright.job.field_kind import UNIT_ENDINGS, unit_of_key
 from sparkwright.job.problems import section_of
 from sparkwright.job.tag import Tag, heading_of, tag_of
 from sparkwright.shop.compare import ChangedFact
@@ -46,7 +46,8 @@ def label_of_fact(fact: ChangedFact) -> str:
 
     Examples
     --------
-    >>> label_of_fact(ChangedFact("engine", "bore", "engine bore", "100 mm", "101 mm"))
+    >>> from sparkwright.findings import Sentence
+    >>> label_of_fact(ChangedFact("engine", "bore", "engine bore", Sentence("100 mm"), Sentence("101 mm")))
     'Bore'
     """
     if fact.section in ("pegs", "hand") or not fact.section:

@@ -12,9 +12,9 @@ from pydantic.fields import FieldInfo
 from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
-from sparkwright.job.door import Choice, Door, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Points, Text, YesNo, unit_of_key
 from sparkwright.job.problems import place_of, section_of
-from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
 from sparkwright.job.tag import heading_of, tag_of
@@ -31,7 +31,7 @@ from sparkwright.web.field_words import (
 )
 from sparkwright.web.typed import NO, YES, read_as, shown, typed
 
-Kind = Literal["text", "lines", "select"]
+InputKind = Literal["text", "lines", "select"]
 
 SYSTEMS: tuple[System, ...] = ("metric", "inch")
 LOOSE = tuple(name for name in FIELDS if "." not in name)
@@ -49,7 +49,7 @@ class Field:
     name: str
     label: str
     hint: str
-    kind: Kind
+    kind: InputKind
     text: str
     example: str
     needed: bool
@@ -139,11 +139,11 @@ def example_of(name: str) -> str:
     ('3.921 in', '1 5 7 2 6 3 4 8')
     """
     info = FIELDS[name]
-    door = door_of(info)
+    field_kind = field_kind_of(info)
     example = (info.examples or [""])[0]
-    if door is None or isinstance(example, str):
+    if field_kind is None or isinstance(example, str):
         return str(example)
-    return shown(door, example)
+    return shown(field_kind, example)
 
 
 # From the job to the fields
@@ -193,7 +193,7 @@ def all_fields(shown_groups: Iterable[Group]) -> list[Field]:
 
 def shown_fact(facts: Mapping[str, Any], name: str, system: System) -> str:
     """Give one fact as it is shown in its field; "" where it isn't stated."""
-    return shown(door_for(name), _fact(facts, name), system)
+    return shown(field_kind_for(name), _fact(facts, name), system)
 
 
 def sections_in(form: Mapping[str, str]) -> tuple[str, ...]:
@@ -212,53 +212,53 @@ class _Source:
     assumed: Mapping[str, str]
     filled: Filled | None
 
-    def text(self, name: str, door: Door) -> str:
+    def text(self, name: str, field_kind: FieldKind) -> str:
         if self.filled is not None:
             return self.filled.typed.get(name, "")
-        return shown(door, _fact(self.facts, name), self.system)
+        return shown(field_kind, _fact(self.facts, name), self.system)
 
     def field(self, name: str) -> Field:
         plain = _without_row(name)
         info = FIELDS[plain]
-        door = door_for(plain)
-        text = self.text(name, door)
+        field_kind = field_kind_for(plain)
+        text = self.text(name, field_kind)
         value = self.filled.values.get(name) if self.filled else None
         refused = self.filled.problems.get(name, "") if self.filled else ""
         return Field(
             name=name,
             label=label_of(plain),
             hint=hint_of(plain, info),
-            kind=_kind(door),
+            kind=_kind(field_kind),
             text=text,
             example=example_of(plain),
             needed=info.is_required() or tag_of(info).asked_anew,
-            options=_options(door, info),
-            offered=(example_of(plain), *(name for name, _ in door.names))
-            if isinstance(door, NamedQuantity)
+            options=_options(field_kind, info),
+            offered=(example_of(plain), *(name for name, _ in field_kind.names))
+            if isinstance(field_kind, NamedQuantity)
             else (),
-            assumed="" if text else self._assumed(plain, info, door),
+            assumed="" if text else self._assumed(plain, info, field_kind),
             refused=refused,
-            read="" if refused or value is None else read_as(door, value, text, unit_of(plain)),
+            read="" if refused or value is None else read_as(field_kind, value, text, unit_of(plain)),
         )
 
-    def _assumed(self, name: str, info: FieldInfo, door: Door) -> str:
+    def _assumed(self, name: str, info: FieldInfo, field_kind: FieldKind) -> str:
         if info.is_required():
             return ""
         if info.default is not None:
-            value = shown(door, door.write(info.default), self.system)
+            value = shown(field_kind, field_kind.write(info.default), self.system)
             return f"{value} (common practice, no source)" if practice(info) else value
         taken = self.assumed.get(name, "")
         try:
-            return shown(door, typed(door, taken, unit_of_key(name)), self.system)
+            return shown(field_kind, typed(field_kind, taken, unit_of_key(name)), self.system)
         except Refusal:
             return taken
 
 
-def door_for(name: str) -> Door:
+def field_kind_for(name: str) -> FieldKind:
     """Give what reads and writes a field."""
-    door = door_of(FIELDS[name])
-    assert door is not None
-    return door
+    field_kind = field_kind_of(FIELDS[name])
+    assert field_kind is not None
+    return field_kind
 
 
 def _fact(facts: Mapping[str, Any], name: str) -> Any:
@@ -273,18 +273,18 @@ def _fact(facts: Mapping[str, Any], name: str) -> Any:
     return found.get(rest)
 
 
-def _kind(door: Door) -> Kind:
-    if isinstance(door, Choice | YesNo):
+def _kind(field_kind: FieldKind) -> InputKind:
+    if isinstance(field_kind, Choice | YesNo):
         return "select"
-    lines = isinstance(door, Points) or (isinstance(door, Text) and door.lines)
+    lines = isinstance(field_kind, Points) or (isinstance(field_kind, Text) and field_kind.lines)
     return "lines" if lines else "text"
 
 
-def _options(door: Door, info: FieldInfo) -> tuple[tuple[str, str], ...]:
-    if isinstance(door, YesNo):
+def _options(field_kind: FieldKind, info: FieldInfo) -> tuple[tuple[str, str], ...]:
+    if isinstance(field_kind, YesNo):
         return (("", "not stated"), (YES, "yes"), (NO, "no"))
-    if isinstance(door, Choice):
-        words = ((str(each), answer_in_words(info, each)) for each in door.options)
+    if isinstance(field_kind, Choice):
+        words = ((str(each), answer_in_words(info, each)) for each in field_kind.options)
         return (("", "choose one" if info.is_required() else "not stated"), *words)
     return ()
 
@@ -377,9 +377,9 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
     for name, text in entered.items():
         if _ROW.fullmatch(name) and int(name.split(".")[1]) not in rows:
             continue
-        door, unit = door_for(_without_row(name)), unit_of_key(name)
+        field_kind, unit = field_kind_for(_without_row(name)), unit_of_key(name)
         try:
-            values[name] = _value(door, unit, text, _fact(facts, name), air)
+            values[name] = _value(field_kind, unit, text, _fact(facts, name), air)
         except Refusal as refusal:
             problems[name] = _sentence(name, text, refusal.problems[0])
     # What can't stand is left as typed, so that the model refuses it too and makes nothing of the rest.
@@ -400,15 +400,15 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
     return _checked(filled, rows) if check else filled
 
 
-def _value(door: Door, unit: str, text: str, before: Any, air: SiteAir) -> Any:
+def _value(field_kind: FieldKind, unit: str, text: str, before: Any, air: SiteAir) -> Any:
     plain = text.replace("\r\n", "\n").strip()
     if before is None:
-        return typed(door, plain, unit, air)
-    shown_before = [shown(door, before, system).strip() for system in SYSTEMS]
+        return typed(field_kind, plain, unit, air)
+    shown_before = [shown(field_kind, before, system).strip() for system in SYSTEMS]
     if plain in shown_before:
         return before
-    value = typed(door, plain, unit, air)
-    return _points(value, plain, before, shown_before) if value and isinstance(door, Points) else value
+    value = typed(field_kind, plain, unit, air)
+    return _points(value, plain, before, shown_before) if value and isinstance(field_kind, Points) else value
 
 
 def _points(value: list[Any], text: str, before: Sequence[Any], shown_before: Sequence[str]) -> list[Any]:

@@ -12,13 +12,13 @@ import asyncio
 import logging
 import threading
 import time
-from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Protocol
 
 from anyio import from_thread
+from cachetools import LRUCache
 from starlette.types import Receive
 
 from sparkwright.check.result import HardwareResult
@@ -28,6 +28,7 @@ from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import Progress, planned_without_hand
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.worth import Worth, worth_measuring
 
 KEPT = 300
 """Results kept at a time; a choice, some 60 MB."""
@@ -56,6 +57,8 @@ class Reckoned:
     check: HardwareResult
     without_hand: PlanResult
     """The plan before the cells set by hand were put in; what a change of them starts from."""
+    worth: tuple[Worth, ...] = ()
+    """What measuring each assumed fact is worth."""
 
 
 class BusyError(Exception):
@@ -129,7 +132,7 @@ class Reckoner:
         """Begin with nothing kept; `found` is called with each new result and its fingerprint."""
         self._found = found
         self._planner = planner
-        self._kept: OrderedDict[str, Reckoned] = OrderedDict()
+        self._kept: LRUCache[str, Reckoned] = LRUCache(KEPT)
         self._works: dict[str, Work] = {}
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="reckoning")
@@ -152,10 +155,7 @@ class Reckoner:
     def kept(self, fingerprint: str) -> Reckoned | None:
         """Give a result if it is there."""
         with self._lock:
-            found = self._kept.get(fingerprint)
-            if found is not None:
-                self._kept.move_to_end(fingerprint)
-            return found
+            return self._kept.get(fingerprint)
 
     def work(self, fingerprint: str) -> Work | None:
         """Give the work on a result that isn't there yet; keeps it wanted for a while."""
@@ -267,7 +267,7 @@ class Reckoner:
             work.progress(0, 1)
             without_hand = self._without_hand(job, work)
             planned = set_by_hand(without_hand, job)
-            found = Reckoned(planned, check(job, planned), without_hand)
+            found = Reckoned(planned, check(job, planned), without_hand, worth_measuring(job))
         except UnwantedError:
             with self._lock:
                 if work.wanted and not self._closing:  # somebody came back in this very moment
@@ -287,8 +287,6 @@ class Reckoner:
         else:
             with self._lock:
                 self._kept[work.fingerprint] = found
-                while len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
             self._tell(work.fingerprint, found)
             self._end(work, found)
 
@@ -304,7 +302,7 @@ class Reckoner:
         """Give the long part of the work, kept from a job that differs only in its cells set by hand."""
         wanted = job.without_hand().fingerprint
         with self._lock:
-            kept = [each.without_hand for each in reversed(self._kept.values())]
+            kept = [each.without_hand for each in self._kept.values()]
         for planned in kept:
             if planned.fingerprint == wanted:
                 return planned

@@ -1,8 +1,8 @@
 """Who may come in on a shop's network: one pass-phrase for the shop, and sign-ins that end by themselves.
 
 The pass-phrase is kept as a salted scrypt hash (RFC 7914; cost N = 2^14, r = 8, p = 1). A sign-in is a
-random token with the moment it ends, signed with a secret of the store (HMAC-SHA-256, RFC 2104); a new
-pass-phrase makes a new secret, which ends every sign-in at once.
+random token with the moment it ends, signed by itsdangerous with a secret of the store (HMAC-SHA-256, RFC
+2104); a new pass-phrase makes a new secret, which ends every sign-in at once.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import threading
 import time
 from datetime import UTC, datetime, timedelta
 
+from itsdangerous import BadSignature, Signer
 from starlette.requests import Request
 
 from sparkwright.errors import Refusal
@@ -129,7 +130,7 @@ class Sessions:
         """Give the token of a new sign-in."""
         now_s = time.time() if now_s is None else now_s
         body = f"{secrets.token_hex(16)}.{int(now_s + self._seconds)}"
-        return f"{body}.{self._signed(body)}"
+        return self._signer().sign(body).decode()
 
     def holds(self, token: str, now_s: float | None = None) -> bool:
         """Whether a token is one of ours and its time is not over.
@@ -137,13 +138,13 @@ class Sessions:
         A token that was to last longer than sign-ins last now holds no more.
         """
         now_s = time.time() if now_s is None else now_s
-        body, _, signature = token.rpartition(".")
-        ends = body.rpartition(".")[2]
-        if self._secret() is None or not (ends.isascii() and ends.isdigit() and len(ends) < 12):
+        if self._secret() is None:
             return False
-        ours = hmac.compare_digest(signature.encode(), self._signed(body).encode())
-        lasts = now_s < int(ends) <= now_s + self._seconds
-        return ours and lasts and body not in self._ended()
+        try:
+            body = self._signer().unsign(token).decode()
+        except BadSignature:
+            return False
+        return now_s < _ends_s(body) <= now_s + self._seconds and body not in self._ended()
 
     def end(self, token: str, now_s: float | None = None) -> None:
         """End one sign-in for good, wherever its token may have been copied to."""
@@ -151,7 +152,7 @@ class Sessions:
         if not self.holds(token, now_s):
             return
         with self._lock:
-            over = [body for body in self._ended() if now_s < int(body.rpartition(".")[2])]
+            over = [body for body in self._ended() if now_s < _ends_s(body)]
             self._shop.settings.set(ENDED_SIGN_INS, "\n".join([*over, token.rpartition(".")[0]]))
 
     def _ended(self) -> list[str]:
@@ -160,5 +161,12 @@ class Sessions:
     def _secret(self) -> str | None:
         return self._shop.settings.get(SESSION_SECRET)
 
-    def _signed(self, body: str) -> str:
-        return hmac.new(bytes.fromhex(self._secret() or ""), body.encode(), "sha256").hexdigest()
+    def _signer(self) -> Signer:
+        return Signer(
+            self._secret() or "", salt="sign-in", key_derivation="hmac", digest_method=hashlib.sha256
+        )
+
+
+def _ends_s(body: str) -> int:
+    """When a sign-in ends, as its token says."""
+    return int(body.rpartition(".")[2])

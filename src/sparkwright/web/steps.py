@@ -57,7 +57,7 @@ def steps_of(
     )
 
 
-def standing(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
+def job_state(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
     """Say in one line how a job stands: the plan's sentence, or the ignition's where only that worries."""
     if reckoned.plan.problems or reckoned.check.state != "problem":
         worries = bool(reckoned.plan.problems) or reckoned.check.state == "problem"

@@ -14,7 +14,17 @@ from pydantic_core import PydanticCustomError
 
 from sparkwright import units
 from sparkwright.errors import Refusal
-from sparkwright.job.door import Choice, Door, Number, Numbers, Pairs, Points, Quantity, Text, YesNo
+from sparkwright.job.field_kind import (
+    Choice,
+    FieldKind,
+    Number,
+    Numbers,
+    Pairs,
+    Points,
+    Quantity,
+    Text,
+    YesNo,
+)
 from sparkwright.job.site_air import SiteAir
 from sparkwright.reading import number_or_none, quantity, tidy
 from sparkwright.units import System
@@ -28,12 +38,12 @@ MOST_TEXT = 4000
 MOST_SHOWN = 40
 
 
-def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) -> Any:
+def typed(field_kind: FieldKind, text: str, unit: str = "", site: SiteAir | None = None) -> Any:
     """Turn what was typed into what the job file holds.
 
     Parameters
     ----------
-    door : Door
+    field_kind : FieldKind
         The kind of value.
     text : str
         What was typed.
@@ -62,44 +72,44 @@ def typed(door: Door, text: str, unit: str = "", site: SiteAir | None = None) ->
     plain = text.strip()
     if not tidy(plain):
         return None
-    if len(plain) > MOST_TEXT and not isinstance(door, Text):
+    if len(plain) > MOST_TEXT and not isinstance(field_kind, Text):
         raise Refusal.at("", plain, f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
     try:
-        if isinstance(door, Number):
-            return door.write(door.read(plain, unit, site))
-        if isinstance(door, Numbers):
-            return door.write(door.read(plain, unit, site))
-        value = _value(door, plain)
-        door.read(value)
+        if isinstance(field_kind, Number):
+            return field_kind.write(field_kind.read(plain, unit, site))
+        if isinstance(field_kind, Numbers):
+            return field_kind.write(field_kind.read(plain, unit, site))
+        value = _value(field_kind, plain)
+        field_kind.read(value)
     except PydanticCustomError as refusal:
         context = refusal.context or {}
         raise Refusal.at("", plain, context.get("must", ""), context.get("do", "")) from refusal
     return value
 
 
-def _value(door: Door, text: str) -> Any:
-    match door:
+def _value(field_kind: FieldKind, text: str) -> Any:
+    match field_kind:
         case Points():
-            return _points(door, text)
+            return _points(field_kind, text)
         case Pairs():
             return _pairs(text)
         case YesNo():
             return {YES: True, NO: False, "true": True, "false": False}.get(text.lower(), text)
         case Choice():
-            return next((option for option in door.options if str(option) == text), text)
+            return next((option for option in field_kind.options if str(option) == text), text)
         case Quantity():
             return tidy(text)
         case _:
             return text
 
 
-def _points(door: Points, text: str) -> list[list[Any]]:
+def _points(field_kind: Points, text: str) -> list[list[Any]]:
     # Quotation marks around a text, as in a file, are none of it; one behind a number stands for inches.
     unquoted = re.sub(r"\"([^\";,\n]*)\"", r" \1 ", tidy(text))
     bare = re.sub(r"[()']", " ", unquoted.replace("[", ";").replace("]", ";"))
     lines = [line for line in re.split(r"[\n;]", bare) if line.strip(", \t\r")]
-    points = [point for line in lines for point in _on_line(door, line)]
-    first, second = door.first, door.second
+    points = [point for line in lines for point in _on_line(field_kind, line)]
+    first, second = field_kind.first, field_kind.second
     return [
         [
             first.write(first.read(one, "rpm")) if isinstance(first, Number) else one,
@@ -109,7 +119,7 @@ def _points(door: Points, text: str) -> list[list[Any]]:
     ]
 
 
-def _on_line(door: Points, line: str) -> list[tuple[str, str]]:
+def _on_line(field_kind: Points, line: str) -> list[tuple[str, str]]:
     """Part a line into points: the last word is the second number, and what stands before it the first."""
     words = line.strip(", \t\r").split()
     if len(words) > 1 and words[-1].lower() in ("deg", "\N{DEGREE SIGN}"):
@@ -119,7 +129,7 @@ def _on_line(door: Points, line: str) -> list[tuple[str, str]]:
         words = re.split(r"[,:]", words[0])
     if number_or_none(words[-1], unit="deg") is None or len(words) == 1:
         what = f"what stands alone is {words[-1][:MOST_SHOWN]}"
-        raise Refusal.at("", line, f"must be points, one a line: {door.names}", what)
+        raise Refusal.at("", line, f"must be points, one a line: {field_kind.names}", what)
     if len(words) % 2 == 0 and all(number_or_none(word) is not None for word in words):
         return list(zip(words[::2], words[1::2], strict=True))
     return [(" ".join(words[:-1]), words[-1])]
@@ -137,12 +147,12 @@ def _pairs(text: str) -> list[list[int]]:
     return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
 
 
-def shown(door: Door, value: Any, system: System = "metric") -> str:
+def shown(field_kind: FieldKind, value: Any, system: System = "metric") -> str:
     """Write what a job file holds as a person would type it, in the units that they read.
 
     Parameters
     ----------
-    door : Door
+    field_kind : FieldKind
         The kind of value.
     value : object
         As TOML holds it; None for nothing.
@@ -157,15 +167,17 @@ def shown(door: Door, value: Any, system: System = "metric") -> str:
     """
     if value is None:
         return ""
-    match door:
+    match field_kind:
         case Quantity():
-            return _quantity(door, door.read(value), system)
+            return _quantity(field_kind, field_kind.read(value), system)
         case YesNo():
             return YES if value else NO
         case Numbers():
             return _parted(value, " ")
         case Points():
-            return "\n".join(f"{shown(door.first, first, system)}, {second:g}" for first, second in value)
+            return "\n".join(
+                f"{shown(field_kind.first, first, system)}, {second:g}" for first, second in value
+            )
         case Pairs():
             return ", ".join(_parted(pair, "-") for pair in value) or NONE_OF_THEM
         case Number():
@@ -178,24 +190,24 @@ def _parted(numbers: Sequence[float], by: str) -> str:
     return by.join(str(int(each)) if float(each).is_integer() else repr(each) for each in numbers)
 
 
-def _quantity(door: Quantity, value: float, system: System) -> str:
+def _quantity(field_kind: Quantity, value: float, system: System) -> str:
     """Write a quantity with the decimals that give it back, or those usual for its unit where none do."""
-    kind = units.DIMENSIONS[door.dimension]
+    kind = units.DIMENSIONS[field_kind.dimension]
     name = kind.inch if system == "inch" else kind.metric
-    if door.inside != kind.inside:
+    if field_kind.inside != kind.inside:
         # A small unit was chosen for what is small: 80 pF, not 0 uF.
-        name = door.inside
+        name = field_kind.inside
     unit = kind.find(name)
     assert unit is not None
-    in_unit = units.convert(value, door.dimension, door.inside, name)
+    in_unit = units.convert(value, field_kind.dimension, field_kind.inside, name)
     for decimals in range(unit.decimals, unit.decimals + 3):
         text = f"{in_unit:.{decimals}f} {name}"
-        if quantity(text, door.dimension, into=door.inside) == value:
+        if quantity(text, field_kind.dimension, into=field_kind.inside) == value:
             return text
     return f"{in_unit:.{unit.decimals}f} {name}"
 
 
-def read_as(door: Door, value: Any, text: str, unit: str = "") -> str:
+def read_as(field_kind: FieldKind, value: Any, text: str, unit: str = "") -> str:
     """Say how what was typed was read, where that isn't plain from the text.
 
     Examples
@@ -203,21 +215,21 @@ def read_as(door: Door, value: Any, text: str, unit: str = "") -> str:
     >>> read_as(Quantity("length", "mm", 30, 250, ""), "3.75 in", "3.75 in")
     '= 95.25 mm'
     """
-    if value is None or isinstance(door, Choice | YesNo):
+    if value is None or isinstance(field_kind, Choice | YesNo):
         return ""
-    match door:
+    match field_kind:
         case Quantity():
-            kept = door.read(value)
-            typed_so = re.search(rf"[\d.]\s*{re.escape(door.inside)}\s*$", text) is not None
-            said = _quantity(door, kept, "inch") if typed_so else door.say(kept)
-            return "" if said.endswith(f" {door.inside}") and typed_so else f"= {said}"
+            kept = field_kind.read(value)
+            typed_so = re.search(rf"[\d.]\s*{re.escape(field_kind.inside)}\s*$", text) is not None
+            said = _quantity(field_kind, kept, "inch") if typed_so else field_kind.say(kept)
+            return "" if said.endswith(f" {field_kind.inside}") and typed_so else f"= {said}"
         case Numbers() | Pairs():
-            said = f"{len(value)} numbers: " if isinstance(door, Numbers) else ""
-            return f"= {said}{shown(door, value)}"
+            said = f"{len(value)} numbers: " if isinstance(field_kind, Numbers) else ""
+            return f"= {said}{shown(field_kind, value)}"
         case Points():
             return f"= {len(value)} point{'' if len(value) == 1 else 's'}"
         case Number():
             said = f"{value:.6g} {unit}".strip()
-            return "" if text.strip() in (said, shown(door, value)) else f"= {said}"
+            return "" if text.strip() in (said, shown(field_kind, value)) else f"= {said}"
         case _:
             return ""

@@ -23,10 +23,13 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import grouped, style
 from sparkwright.findings import Finding, Sentence
 from sparkwright.pictures.difference import moved_picture
-from sparkwright.units import System, retold
-from sparkwright.words.told import told
+from sparkwright.units import System
+from sparkwright.words.parts import in_units
+from sparkwright.words.told import STATE_WORDS, told
+from sparkwright.words.worth import worth_words
 
 STATIC = Path(__file__).parent / "static"
+SCRIPT_FOLDERS = ("map",)
 Brightness = Literal["auto", "light", "dark"]
 
 
@@ -115,7 +118,22 @@ def static_file(name: str) -> bytes | None:
     return found.read_bytes() if found else None
 
 
+def script_of(folder: str, name: str) -> bytes | None:
+    """Give one of the scripts of a folder, which import each other, None where there is none of that name."""
+    found = {each.name: each for each in _scripts(folder)}.get(name)
+    return found.read_bytes() if found else None
+
+
+def _scripts(folder: str) -> list[Path]:
+    return sorted((STATIC / folder).glob("*.js")) if folder in SCRIPT_FOLDERS else []
+
+
 def _address(name: str) -> str:
+    folder, _, script = name.rpartition("/")
+    if folder:
+        # Scripts name each other by where they stand, so the folder of all carries what changes with any.
+        contents = b"".join(each.read_bytes() for each in _scripts(folder))
+        return f"/static/{folder}/{hashlib.sha256(contents).hexdigest()[:12]}/{script}"
     content = static_file(name) or b""
     return f"/static/{name}?{hashlib.sha256(content).hexdigest()[:12]}"
 
@@ -151,9 +169,9 @@ def _system(context: Context) -> System:
 @pass_context
 def said(context: Context, finding: Finding | Sentence | str) -> str:
     """Say a finding's sentence, or one that is made already, in the person's own units."""
-    if isinstance(finding, Finding):
-        return str(told(finding, _system(context)).sentence)
-    return retold(str(finding), _system(context))
+    system = _system(context)
+    sentence = told(finding, system).sentence if isinstance(finding, Finding) else finding
+    return in_units(sentence, system) if isinstance(sentence, Sentence) else sentence
 
 
 @pass_context
@@ -186,8 +204,16 @@ def environment() -> Environment:
         "version": __version__,
         "drawing": drawing,
         "moved_picture": moved_picture,
+        "state_words": STATE_WORDS,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said, "to_do": to_do, "topic": topic}
+    templates.filters |= {
+        "when": when,
+        "grouped": grouped,
+        "said": said,
+        "to_do": to_do,
+        "topic": topic,
+        "worth_words": worth_words,
+    }
     return templates
 
 

@@ -58,8 +58,10 @@ def _axes(_: System, *, outside_cells: int) -> Said:
 
 
 def _holders(_: System, *, held_by_before_now: Sequence[tuple[str, int, int]]) -> Said:
-    changed = "; ".join(f"{kind} {before}, now {now}" for kind, before, now in held_by_before_now)
-    return f"Cells held by {changed}.", ""
+    said = {kind: f"{kind} {before}, now {now}" for kind, before, now in held_by_before_now}
+    by_hand = said.pop("by hand", "")
+    held = f"held by {'; '.join(said.values())}" if said else ""
+    return f"Cells {'; '.join(each for each in (held, by_hand and f'set {by_hand}') if each)}.", ""
 
 
 def _torque(_: System, *, rpm: float, percent: float, top_before_kpa: float, top_now_kpa: float) -> Said:

@@ -103,7 +103,7 @@ WRITERS: dict[str, Writer] = {
     "held-against.at-any-advance": _at_any_advance,
     "held-against.over-knock": partial(_over, "Over the knock ceiling"),
     "held-against.over-reach": partial(_over, "More than the rotor reaches"),
-    "held-against.over-hand": partial(_over, "Over a limit set by hand"),
+    "held-against.over-limit": partial(_over, "Over a limit set by hand"),
     "held-against.left-late": _left_late,
     "held-against.set-by-hand": _set_by_hand,
     "held-against.past-best": _past_best,

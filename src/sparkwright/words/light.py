@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from sparkwright.light.fit import Estimate
 from sparkwright.light.proved import ProvedFact
 from sparkwright.light.verdict import LightResult
+from sparkwright.words.told import sentences, told
 
 MOST_FINDINGS = 3
 """Findings that a card has room for; they come the gravest first."""
@@ -39,15 +40,15 @@ def light_lines(result: LightResult) -> list[str]:
     """
     if not result.readings:
         return ["Not read with a timing light yet."]
-    lines = [what_was_read(result), *_mark_counted(result), result.proof.sentence]
+    lines = [what_was_read(result), *_mark_counted(result), str(told(result.proof.finding).sentence)]
     fit = result.fit
     if fit is not None:
         lines.append(
             f"Offset {interval(fit.offset_deg, 'deg', 1)}; delay of pickup, driver and light "
             f"{interval(fit.delay_us, 'us', 0)}; 95 % intervals{_widened(fit.bars)}."
         )
-    found = [each.sentence for each in result.findings if each.state in ("problem", "look")]
-    lines += [f"Look here: {sentence}" for sentence in found[:MOST_FINDINGS]]
+    found = [each for each in result.findings if each.state in ("problem", "look")]
+    lines += [f"Look here: {sentence}" for sentence in sentences(found[:MOST_FINDINGS])]
     if len(found) > MOST_FINDINGS:
         lines.append(f"{len(found) - MOST_FINDINGS} more of its findings stand in the check itself.")
     return lines

@@ -12,7 +12,8 @@ HELD_WORDS = {
     "knock": "knock",
     "reach": "reach",
     "reserve": "idle reserve",
-    "hand": "set by hand",
+    "limit": "limit",
+    "by hand": "set by hand",
 }
 
 LETTER_FORMS = {
@@ -20,7 +21,8 @@ LETTER_FORMS = {
     "knock": "bold",
     "reach": "underlined",
     "reserve": "italic",
-    "hand": "with a dot",
+    "limit": "with a bar above",
+    "by hand": "with a dot",
 }
 """How a cell's number is set, by what holds it; the form survives grey print."""
 
@@ -58,9 +60,8 @@ def held_kinds(plan: PlanResult) -> list[str]:
 def held_sentence(plan: PlanResult) -> str:
     """Say how many cells each ceiling holds."""
     flat = [kind for row in plan.held_by for kind in row]
-    counts = [
-        f"{flat.count(kind)} by {HELD_WORDS[kind].removeprefix('set by ')}" for kind in held_kinds(plan)
-    ]
+    by = {kind: kind if kind == "by hand" else f"by {HELD_WORDS[kind]}" for kind in held_kinds(plan)}
+    counts = [f"{flat.count(kind)} {words}" for kind, words in by.items()]
     return f"Of {len(flat)} cells, {', '.join(counts)}."
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TypeAlias
 
+from sparkwright.findings import Length, Sentence
 from sparkwright.units import System, show
 
 Said: TypeAlias = tuple[str, str]
@@ -12,6 +13,9 @@ Said: TypeAlias = tuple[str, str]
 
 Writer: TypeAlias = Callable[..., Said]
 """Makes sentence and action of one kind of finding: takes the person's units and the finding's numbers."""
+
+
+_DIMENSIONS = {"mm": "length", "m": "altitude"}
 
 
 def length(value_mm: float, system: System, form: str = ".1f") -> str:
@@ -22,7 +26,22 @@ def length(value_mm: float, system: System, form: str = ".1f") -> str:
     >>> length(3.81, "metric"), length(3.81, "inch"), length(0.9, "metric", "g")
     ('3.8 mm', '0.150 in', '0.9 mm')
     """
-    return f"{value_mm:{form}} mm" if system == "metric" else show(value_mm, "length", system)
+    return _own_units(Length(value_mm, form), system)
+
+
+def in_units(sentence: Sentence, system: System) -> str:
+    """Write a sentence out with its lengths in the person's units.
+
+    Examples
+    --------
+    >>> in_units(Sentence("Move the tip {0} ahead.", (Length(3.81),)), "inch")
+    'Move the tip 0.150 in ahead.'
+    """
+    return sentence.written(lambda part: _own_units(part, system))
+
+
+def _own_units(part: Length, system: System) -> str:
+    return str(part) if system == "metric" else show(part.value, _DIMENSIONS[part.unit], system)
 
 
 def order_words(cylinders: Iterable[object]) -> str:
@@ -39,3 +58,14 @@ def order_words(cylinders: Iterable[object]) -> str:
 def number_of_cells(count: int, one: str, many: str) -> str:
     """Count cells with their verb: "1 cell lies", "3 cells lie"."""
     return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"
+
+
+def sentence_case(words: str) -> str:
+    """Begin words with a capital, as a sentence does.
+
+    Examples
+    --------
+    >>> sentence_case("stop the engine.")
+    'Stop the engine.'
+    """
+    return words[:1].upper() + words[1:]

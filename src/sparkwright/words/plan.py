@@ -14,7 +14,7 @@ from sparkwright.words.parts import Said, Writer, length, number_of_cells
 OVER_MEANS = {
     "knock": "there it can knock and break the engine",
     "reach": "there the rotor tip has left its post and the spark can go to the wrong cylinder",
-    "hand": "that is more than job or controller allow",
+    "limit": "that is more than job or controller allow",
 }
 """What standing over a ceiling does."""
 NO_BEST = "only knock, reach, limits and slopes hold the value: come to it from the late side"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sparkwright.findings import Finding, Sentence
+from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
-from sparkwright.words import check, difference, held_against, plan, why
+from sparkwright.words import check, difference, held_against, light_findings, plan, why
 from sparkwright.words.parts import Writer
 
 WRITERS: dict[str, Writer] = {
@@ -16,7 +16,17 @@ WRITERS: dict[str, Writer] = {
     **why.WRITERS,
     **held_against.WRITERS,
     **difference.WRITERS,
+    **light_findings.WRITERS,
 }
+
+
+STATE_WORDS: dict[State, str] = {
+    "good": "good",
+    "look": "look here",
+    "problem": "put right",
+    "open": "not determined",
+}
+"""How the states are told."""
 
 
 @dataclass(frozen=True)

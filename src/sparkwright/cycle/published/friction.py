@@ -10,7 +10,7 @@ def barnes_moss_total_friction_bar(speed_rpm: Numeric) -> Numeric:
 
     Parameters
     ----------
-    speed_rpm
+    speed_rpm : float or array
         Engine speed [rpm].
 
     Returns

@@ -14,13 +14,13 @@ def hohenberg_heat_transfer_w_m2_k(
 
     Parameters
     ----------
-    volume_m3
+    volume_m3 : float or array
         Cylinder volume at the moment [m3].
-    pressure_bar
+    pressure_bar : float or array
         Cylinder pressure [bar].
-    temperature_k
+    temperature_k : float or array
         Mean gas temperature [K].
-    mean_piston_speed_m_s
+    mean_piston_speed_m_s : float or array
         Mean piston speed [m/s].
 
     Returns

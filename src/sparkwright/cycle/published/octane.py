@@ -22,7 +22,7 @@ def ethanol_mole_fraction(ethanol_share_volume: Numeric) -> Numeric:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float or array
         Volume share of ethanol before mixing [-], 0 to 1.
 
     Returns
@@ -55,11 +55,11 @@ def anderson_blend_octane(base_octane: Numeric, ethanol_octane: Numeric, mole_fr
 
     Parameters
     ----------
-    base_octane
+    base_octane : float or array
         Octane number of the gasoline without ethanol, research or motor [-].
-    ethanol_octane
+    ethanol_octane : float or array
         That of ethanol by the same method [-]: `ETHANOL_RON` or `ETHANOL_MON`.
-    mole_fraction
+    mole_fraction : float or array
         Mole fraction of ethanol [-], see `ethanol_mole_fraction`.
 
     Returns

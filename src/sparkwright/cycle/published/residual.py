@@ -21,15 +21,15 @@ def fox_residual_fraction(
 
     Parameters
     ----------
-    overlap_factor_deg_per_m
+    overlap_factor_deg_per_m : float or array
         Overlap factor [deg/m], from `overlap_factor_deg_per_m`.
-    speed_rev_per_s
+    speed_rev_per_s : float or array
         Engine speed [rev/s], above 0.
-    intake_pressure_bar, exhaust_pressure_bar
+    intake_pressure_bar, exhaust_pressure_bar : float or array
         Mean pressures in the intake and exhaust manifolds [bar absolute].
-    equivalence_ratio
+    equivalence_ratio : float or array
         Fuel-air equivalence ratio [-].
-    compression_ratio
+    compression_ratio : float or array
         Compression ratio [-].
 
     Returns
@@ -68,9 +68,9 @@ def ramp_overlap_areas_m_deg(
 
     Parameters
     ----------
-    overlap_deg
+    overlap_deg : float or array
         Angle with both valves open [deg crank]; 0 or below gives no area.
-    intake_ramp_m_per_deg, exhaust_ramp_m_per_deg
+    intake_ramp_m_per_deg, exhaust_ramp_m_per_deg : float or array
         Valve lift per crank degree beside the seat [m/deg], above 0.
 
     Returns

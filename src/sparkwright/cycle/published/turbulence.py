@@ -15,7 +15,7 @@ def sutherland_viscosity_pa_s(temperature_k: Numeric) -> Numeric:
 
     Parameters
     ----------
-    temperature_k
+    temperature_k : float or array
         Gas temperature [K].
 
     Returns
@@ -49,11 +49,11 @@ def turbulent_reynolds(
 
     Parameters
     ----------
-    intensity_m_s
+    intensity_m_s : float or array
         Turbulence intensity [m/s].
-    integral_length_m
+    integral_length_m : float or array
         Integral length scale [m].
-    kinematic_viscosity
+    kinematic_viscosity : float or array
         Kinematic viscosity [m2/s].
 
     Returns
@@ -82,11 +82,11 @@ def taylor_microscale_m(
 
     Parameters
     ----------
-    intensity_m_s
+    intensity_m_s : float or array
         Turbulence intensity [m/s], above 0.
-    integral_length_m
+    integral_length_m : float or array
         Integral length scale [m].
-    kinematic_viscosity
+    kinematic_viscosity : float or array
         Kinematic viscosity [m2/s].
 
     Returns
@@ -113,9 +113,9 @@ def burn_up_time_s(taylor_microscale: Numeric, laminar_speed_m_s: Numeric) -> Nu
 
     Parameters
     ----------
-    taylor_microscale
+    taylor_microscale : float or array
         Taylor microscale [m].
-    laminar_speed_m_s
+    laminar_speed_m_s : float or array
         Laminar burning velocity [m/s], above 0.
 
     Returns
@@ -145,13 +145,13 @@ def entrainment_rate_kg_s(
 
     Parameters
     ----------
-    unburned_density_kg_m3
+    unburned_density_kg_m3 : float or array
         Density of the unburned gas [kg/m3].
-    flame_area_m2
+    flame_area_m2 : float or array
         Free area of the flame front [m2].
-    intensity_m_s
+    intensity_m_s : float or array
         Turbulence intensity at the front [m/s].
-    laminar_speed_m_s
+    laminar_speed_m_s : float or array
         Laminar burning velocity [m/s].
 
     Returns
@@ -176,11 +176,11 @@ def burn_rate_kg_s(entrained_kg: Numeric, burned_kg: Numeric, burn_up_time: Nume
 
     Parameters
     ----------
-    entrained_kg
+    entrained_kg : float or array
         Mass inside the flame front [kg].
-    burned_kg
+    burned_kg : float or array
         Burned mass [kg].
-    burn_up_time
+    burn_up_time : float or array
         Burn-up time [s], above 0.
 
     Returns
@@ -209,11 +209,11 @@ def steady_entrainment_burned_kg(
 
     Parameters
     ----------
-    time_s
+    time_s : float or array
         Time since entrainment began [s].
-    entrainment_rate
+    entrainment_rate : float or array
         R [kg/s].
-    burn_up_time
+    burn_up_time : float or array
         tau [s], above 0.
 
     Returns
@@ -239,9 +239,9 @@ def keck_entrainment_speed_m_s(intake_speed_m_s: Numeric, density_ratio: Numeric
 
     Parameters
     ----------
-    intake_speed_m_s
+    intake_speed_m_s : float or array
         Mean speed of the gas through the open intake valve [m/s].
-    density_ratio
+    density_ratio : float or array
         Unburned density over intake density [-].
 
     Returns
@@ -267,9 +267,9 @@ def keck_eddy_length_m(intake_valve_lift_m: Numeric, density_ratio: Numeric) -> 
 
     Parameters
     ----------
-    intake_valve_lift_m
+    intake_valve_lift_m : float or array
         Greatest lift of the intake valve [m].
-    density_ratio
+    density_ratio : float or array
         Unburned density over intake density [-].
 
     Returns

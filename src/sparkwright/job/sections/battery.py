@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.door import Quantity
+from sparkwright.job.field_kind import Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_BATTERY
 from sparkwright.job.sections.section import Section

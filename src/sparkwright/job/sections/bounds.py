@@ -1,6 +1,6 @@
 """Limits that several sections share, and why nothing lies outside them."""
 
-from sparkwright.job.door import Number
+from sparkwright.job.field_kind import Number
 
 NO_SUCH_ENGINE = "outside this lies no engine that fires through a distributor"
 NO_SUCH_CAP = "outside this lies no distributor cap"

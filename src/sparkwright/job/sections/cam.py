@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.door import NamedQuantity, Number, Quantity
+from sparkwright.job.field_kind import NamedQuantity, Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_ENGINE, NO_SUCH_EVENT
 from sparkwright.job.sections.section import Section

@@ -5,7 +5,7 @@ from typing import Annotated, get_args
 from pydantic import Field
 
 from sparkwright.ignition.coil_kinds import CoilKind
-from sparkwright.job.door import Choice, Number, Quantity
+from sparkwright.job.field_kind import Choice, Number, Quantity
 from sparkwright.job.sections.bounds import NO_SUCH_COIL
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag

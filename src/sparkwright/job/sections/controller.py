@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.door import Number, Numbers
+from sparkwright.job.field_kind import Number, Numbers
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import ENGINE_RPM, MANIFOLD_KPA, MOST_NODES, NO_SUCH_ADVANCE
 from sparkwright.job.sections.section import Section

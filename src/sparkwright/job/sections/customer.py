@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.door import Text
+from sparkwright.job.field_kind import Text
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from sparkwright.ignition.body import SwitchingModule, WeightsPlace
-from sparkwright.job.door import Choice, Number, Numbers, Quantity, YesNo
+from sparkwright.job.field_kind import Choice, Number, Numbers, Quantity, YesNo
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ADVANCE, NO_SUCH_AIR, NO_SUCH_CAP
 from sparkwright.job.sections.section import Section

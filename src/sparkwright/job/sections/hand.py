@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.door import Moment, Number, Text
+from sparkwright.job.field_kind import Moment, Number, Text
 from sparkwright.job.sections.bounds import ENGINE_RPM, MANIFOLD_KPA, NO_SUCH_ADVANCE
 from sparkwright.job.sections.section import Section
 

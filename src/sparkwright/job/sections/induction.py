@@ -5,7 +5,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from sparkwright.job.door import Choice, Number, Quantity
+from sparkwright.job.field_kind import Choice, Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
 from sparkwright.job.sections.section import Section

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.door import Number
+from sparkwright.job.field_kind import Number
 from sparkwright.job.sections.bounds import NO_SUCH_ADVANCE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag

@@ -4,7 +4,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from sparkwright.job.door import Choice, YesNo
+from sparkwright.job.field_kind import Choice, YesNo
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 

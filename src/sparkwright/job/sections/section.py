@@ -7,7 +7,7 @@ from pydantic import BaseModel, ConfigDict, ValidationInfo, model_validator
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
-from sparkwright.job.door import Door
+from sparkwright.job.field_kind import FieldKind
 from sparkwright.job.problems import CONFLICT, Conflict
 
 KEPT = "kept"
@@ -42,9 +42,9 @@ class Section(BaseModel):
         return cls.model_fields[attribute].alias or attribute
 
     @classmethod
-    def door(cls, attribute: str) -> Door | None:
+    def field_kind(cls, attribute: str) -> FieldKind | None:
         """Give what reads and writes an attribute; None for a section within."""
-        return door_of(cls.model_fields[attribute])
+        return field_kind_of(cls.model_fields[attribute])
 
     def say(self, attribute: str) -> str:
         """Say the value of an attribute with its unit; "not given" when there is none.
@@ -56,8 +56,8 @@ class Section(BaseModel):
         ('25 degC', 'not given')
         """
         value = getattr(self, attribute)
-        door = self.door(attribute)
-        return "not given" if value is None else door.say(value) if door else str(value)
+        field_kind = self.field_kind(attribute)
+        return "not given" if value is None else field_kind.say(value) if field_kind else str(value)
 
     def facts(self) -> dict[str, Any]:
         """Give what was stated, by TOML key, as TOML holds it."""
@@ -66,16 +66,16 @@ class Section(BaseModel):
             value = getattr(self, attribute)
             if attribute not in self.model_fields_set or value is None:
                 continue
-            door = self.door(attribute)
+            field_kind = self.field_kind(attribute)
             if isinstance(value, Section):
                 found[self.key(attribute)] = value.facts()
-            elif door is None:
+            elif field_kind is None:
                 found[self.key(attribute)] = [section.facts() for section in value]
             else:
-                found[self.key(attribute)] = door.write(value)
+                found[self.key(attribute)] = field_kind.write(value)
         return found
 
 
-def door_of(info: FieldInfo) -> Door | None:
+def field_kind_of(info: FieldInfo) -> FieldKind | None:
     """Give what reads and writes a field; None for a section within."""
-    return next((each for each in info.metadata if isinstance(each, Door)), None)
+    return next((each for each in info.metadata if isinstance(each, FieldKind)), None)

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, ValidationError
 
-from sparkwright.job.door import Number, Quantity
+from sparkwright.job.field_kind import Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
 from sparkwright.job.sections.section import Section

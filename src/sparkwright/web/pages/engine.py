@@ -8,8 +8,8 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
 from sparkwright.check.engine_words import engine_in_words
-from sparkwright.check.measure_first import measure_first
 from sparkwright.job import Job, JobText
+from sparkwright.plan.worth import measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
@@ -56,12 +56,13 @@ def _page(
     system = person_of(request).system
     reckoned = reckoner_of(request).kept(revision.fingerprint)
     assumed = assumed_in(reckoned)
+    worth = reckoned.worth if reckoned else ()
     form = dict(filled.typed) if filled else {}
     told = told and filled is not None
     values: dict[str, object] = {
         "sentence": engine_sentence(revision.job, system),
         "doubts": [(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
-        "first": [(label_of(each.field), each) for each in measure_first(assumed)],
+        "first": [(label_of(each.field), each) for each in measure_first(assumed, worth)],
         "known": reckoned is not None,
         "waiting": waiting(request, revision),
         "groups": groups(

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
-from sparkwright.shop.said import name_given, why_given
+from sparkwright.shop.refusals import name_given, why_given
 from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
 from sparkwright.web.pages.common import said_by, went
 from sparkwright.web.pages.personal import remember

@@ -10,13 +10,14 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.check.result import HardwareResult
 from sparkwright.check.verdicts import not_looked_at
+from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.plan.findings import worries
-from sparkwright.sheets.card import Paper, card_html, card_pdf
+from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.web.pages.common import Who, job_page, said_by, went
@@ -24,7 +25,7 @@ from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
 from sparkwright.words.check import what_settles
-from sparkwright.words.told import sentences
+from sparkwright.words.told import sentences, told
 
 router = APIRouter()
 
@@ -59,7 +60,7 @@ def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
     if light is None:
         yield "No light was read: that the engine gets the timing of this map is not proved."
     elif light.state != "good":
-        yield f"The light doesn't prove the timing yet. {light.headline}"
+        yield f"The light doesn't prove the timing yet. {told(light.headline).sentence}"
 
 
 @router.get("/jobs/{key}/hand-over")

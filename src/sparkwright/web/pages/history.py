@@ -27,14 +27,14 @@ router = APIRouter()
 
 A_PAGE = 100
 """Revisions or files on a page."""
-Number = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
+HistoryPlace = Annotated[int, Query(ge=0, le=MOST_NUMBER)]
 Chosen = tuple[tuple[Place, str], ...]
 """Of facts that two people changed, which of the two values was chosen: "typed" or "stands"."""
 
 
 @router.get("/jobs/{key}/history")
 def history(
-    request: Request, shop: TheShop, key: str, before: Number = MOST_NUMBER, after: Number = 0
+    request: Request, shop: TheShop, key: str, before: HistoryPlace = MOST_NUMBER, after: HistoryPlace = 0
 ) -> Response:
     """List the revisions, what was typed against a newer one, and the files.
 

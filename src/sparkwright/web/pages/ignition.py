@@ -16,11 +16,11 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.ignition.wiring import CheckedItem, CheckState
 from sparkwright.job import Job, JobText
-from sparkwright.job.door import unit_of_key
+from sparkwright.job.field_kind import unit_of_key
 from sparkwright.pictures.cap_live import cap_live_picture
 from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
-from sparkwright.web.forms import Filled, door_for, fill, groups, sections_shown
+from sparkwright.web.forms import Filled, field_kind_for, fill, groups, sections_shown
 from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused
@@ -185,7 +185,7 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
 
 
 def _angle(field: str, text: str) -> float:
-    return float(typed(door_for(field), text, unit_of_key(field)))
+    return float(typed(field_kind_for(field), text, unit_of_key(field)))
 
 
 def _moved(before: Job, after: Job) -> str:

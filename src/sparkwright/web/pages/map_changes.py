@@ -14,7 +14,8 @@ from fastapi.responses import Response
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.edit import cells as edit
-from sparkwright.edit.cells import Block, Edited, Place, require_cells
+from sparkwright.edit import paste
+from sparkwright.edit.cells import Block, Edited, require_cells
 from sparkwright.edit.map_changes import changed_job, unexplained, with_change
 from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
@@ -30,6 +31,7 @@ from sparkwright.job import Controller, JobText
 from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
+from sparkwright.plan.hand import Place
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision, SavedElsewhereError
@@ -48,30 +50,30 @@ SOON_S = 1.0
 """How long a save waits for its plan, so that most go straight to the finished page [s]."""
 
 Do = Literal["show", "set", "add", "take", "interpolate", "across", "up", "smooth", "give back", "paste"]
-Cell = tuple[int, int, float, str]
+SentCell = tuple[int, int, float, str]
 
 
-class Asked(OnlyKnown):
+class ChangeAsked(OnlyKnown):
     """What a page asks to have tried: the cells set by hand as they stand there, and what to do."""
 
     model_config = ConfigDict(allow_inf_nan=False)
 
     number: int = Field(ge=1, le=10_000_000)
-    hand: list[Cell] = Field(max_length=MOST_CELLS)
+    hand: list[SentCell] = Field(max_length=MOST_CELLS)
     do: Do = "show"
     block: tuple[int, int, int, int] = (0, 0, 0, 0)
-    text: str = Field(default="", max_length=edit.MOST_TEXT)
+    text: str = Field(default="", max_length=paste.MOST_TEXT)
     line: str = Field(default="", max_length=20)
     narrow: bool = False
     also: list[Place] = Field(default=[], max_length=MOST_CELLS)
     """Cells to be shown although nothing was done to them."""
 
 
-_CELLS: TypeAdapter[list[Cell]] = TypeAdapter(list[Cell], config=ConfigDict(allow_inf_nan=False))
+_CELLS: TypeAdapter[list[SentCell]] = TypeAdapter(list[SentCell], config=ConfigDict(allow_inf_nan=False))
 
 
 @router.post("/jobs/{key}/map/try")
-def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, Any]:
+def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -> dict[str, Any]:
     """Work a change out without saving it: the cells it touches as the page shows them."""
     job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
@@ -138,12 +140,12 @@ def edited_as_asked(
         case "give back":
             return edit.given_back(spark_map, block)
         case "paste":
-            return edit.pasted(spark_map, block, text, controller)
+            return paste.pasted(spark_map, block, text, controller)
         case _:
             return Edited({})
 
 
-def wanted_cells(cells: list[Cell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
+def wanted_cells(cells: list[SentCell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
     """Read the cells set by hand as a page sends them."""
     wanted = {(i, j): Wanted(value, reason.strip() or None) for i, j, value, reason in cells}
     require_cells(spark_map, {place: want.advance_deg for place, want in wanted.items()}, controller)
@@ -151,7 +153,7 @@ def wanted_cells(cells: list[Cell], spark_map: SparkMap, controller: Controller)
 
 
 @router.post("/jobs/{key}/map/drawn")
-def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: Asked) -> dict[str, str]:
+def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -> dict[str, str]:
     """Draw ribbon and contours through cells that are not saved yet."""
     job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
@@ -187,7 +189,7 @@ def save(
         return map_page(request, revision, typed=typed, status=422)
 
 
-def _read_cells(text: str) -> list[Cell]:
+def _read_cells(text: str) -> list[SentCell]:
     try:
         cells = _CELLS.validate_python(json.loads(text))
     except (ValueError, ValidationError, RecursionError) as problem:
@@ -272,9 +274,9 @@ def change(
         planned = reckon(revision.job).without_hand
         before = wanted_of(cells_set(revision.job, planned.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
-        if len(text) > edit.MOST_TEXT:
+        if len(text) > paste.MOST_TEXT:
             raise Refusal.at(
-                "what was typed", f"{len(text):,} letters", f"must be at most {edit.MOST_TEXT:,}"
+                "what was typed", f"{len(text):,} letters", f"must be at most {paste.MOST_TEXT:,}"
             )
         edited = edited_as_asked(preview(planned, before).spark_map, do, block, text, revision.job.controller)
         wanted = with_change(before, edited)

@@ -13,9 +13,28 @@ from fastapi.responses import Response
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.evidence.kinds import dead_centre_readings
+from sparkwright.findings import Sentence
 from sparkwright.job import Job, JobText
+from sparkwright.mounting.asked import (
+    SIDES,
+    day_of,
+    mark_found,
+    mark_read,
+    ring_found,
+    setting_found,
+    tape_found,
+)
 from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
-from sparkwright.mounting.tape import EVERY_DEG
+from sparkwright.mounting.questions import (
+    MARK,
+    SETTING,
+    MarkAsked,
+    RingAsked,
+    SettingAsked,
+    TapeAsked,
+    questions_of,
+)
 from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.sheets import cap_plan as cap_sheet
 from sparkwright.sheets import degree_ring as ring_sheets
@@ -24,19 +43,7 @@ from sparkwright.sheets.phasing import strips_picture, tips_picture
 from sparkwright.sheets.static_setting import body_picture
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.forms import shown_fact
-from sparkwright.web.marking import (
-    MarkAsked,
-    ScaleAsked,
-    ScaleName,
-    SettingAsked,
-    SheetName,
-    day_of,
-    mark_found,
-    mark_readings,
-    printed,
-    ring_asked,
-    tape_asked,
-)
+from sparkwright.web.marking import ScaleName, SheetName, answers, printed
 from sparkwright.web.pages.common import job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
@@ -50,6 +57,9 @@ LEAST_TRIES = 2
 """Tries asked for at first: one can't show whether the ring stays."""
 
 MOST_TRIES = 20
+ON_PAGE = ("method", "diameter", "read_to", "pin_offset", "dial_step")
+"""What the page asks beside the readings; stroke and rod are the job's."""
+
 SCALE_TITLES: dict[ScaleName, str] = {"timing-tape": "Timing tape", "degree-ring": "Degree ring"}
 
 
@@ -67,12 +77,12 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     revision = shop.jobs.latest(key)
     asked = _asked(form, "")
     try:
-        readings = mark_readings(asked, revision.job)
-        found = readings.found()
+        read = mark_read(asked, revision.job)
+        found = read.found()
         job = JobText(revision.text, kept=True).changed("light", **mark_facts(found))
         # What was read stays, whatever becomes of the job; sent twice, it is one record.
         sent_as = f"mark of revision {based_on(form)}"
-        shop.evidence.add(key, readings, who=said_by(form.get("who", "")), sent_as=sent_as)
+        shop.evidence.add(key, dead_centre_readings(read), who=said_by(form.get("who", "")), sent_as=sent_as)
         why = f"Mark proved at the piston: it shows {mark_words(found.mark_error_deg)} at the top"
         return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
@@ -111,9 +121,8 @@ def _asked(typed: Mapping[str, str], diameter: str) -> MarkAsked:
         (typed.get(f"one_{number}", "").strip(), typed.get(f"other_{number}", "").strip())
         for number in range(1, MOST_TRIES + 1)
     ]
-    texts = {name: typed.get(name, usual) for name, usual in (("method", "stop"), ("diameter", diameter))}
-    more = {name: typed.get(name, "") for name in ("read_to", "pin_offset", "dial_step")}
-    return MarkAsked(tries=tuple(each for each in tries if any(each)), **texts, **more)
+    texts = {name: typed[name] for name in ON_PAGE if name in typed}
+    return MarkAsked(tries=tuple(each for each in tries if any(each)), **{"diameter": diameter, **texts})
 
 
 def _damper(request: Request, job: Job) -> str:
@@ -137,6 +146,8 @@ def _mark_page(
     rows = [*asked.tries, ("", "")][:MOST_TRIES]
     values: dict[str, Any] = {
         "asked": asked,
+        "questions": MARK,
+        "sides": SIDES,
         "rows": [*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
         "found": found,
         "picture": dead_centre_picture(found) if found else None,
@@ -175,61 +186,54 @@ def scale_file(
     name: SheetName,
     paper: Paper = "a4",
     number: int | None = None,
-    seen: str = "",
-    housing_diameter: str = "",
 ) -> Response:
     """Give one of the sheets as PDF."""
     revision = revision_shown(shop, key, number)
-    setting = SettingAsked(seen, housing_diameter)
-    content = printed(name, revision.job, reckon, _scale(request, ""), setting, paper)
+    content = printed(name, revision.job, reckon, request.query_params, paper)
     disposition = f'inline; filename="{key}-{name}-{paper}.pdf"'
     return Response(content, media_type="application/pdf", headers={"content-disposition": disposition})
 
 
-def _scale(request: Request, diameter: str) -> ScaleAsked:
-    typed = request.query_params
-    usual = asdict(ScaleAsked(diameter=diameter))
-    return ScaleAsked(**{name: typed.get(name, text) for name, text in usual.items()})
-
-
 def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Response:
     damper = _damper(request, revision.job)
-    asked = _scale(request, damper)
+    typed = {"diameter": damper, **request.query_params}
+    of_tape = name == "timing-tape"
+    asked = answers(TapeAsked, typed) if of_tape else answers(RingAsked, typed)
     pictures: tuple[Picture, ...] = ()
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Sentence, ...] = ()
     refused = ""
-    if asked.diameter.strip() and (name == "timing-tape" or asked.hole.strip()):
+    if asked.diameter.strip() and (isinstance(asked, TapeAsked) or asked.hole.strip()):
         try:
-            pictures, warnings = _scale_pictures(name, asked, revision.job)
+            pictures, warnings = _scale_pictures(asked, revision.job)
         except Refusal as problem:
             refused = str(problem)
     elif request.query_params:
         refused = (
             "Diameter and hole must both be given." if name == "degree-ring" else "The diameter is needed."
         )
-    values = {
+    values: dict[str, object] = {
         "name": name,
         "title": SCALE_TITLES[name],
         "asked": asked,
+        "questions": questions_of(type(asked)),
         "query": urlencode({key: text for key, text in asdict(asked).items() if text}),
         "pictures": [replace(each, sentence=each.description) for each in pictures],
         "refused": refused,
         "warnings": warnings,
         "steps_to_take": tape_sheets.HOW_TO_LAY_IT if name == "timing-tape" else ring_sheets.HOW_TO_FIX_IT,
         "cautions": tape_sheets.CAUTIONS if name == "timing-tape" else ring_sheets.CAUTIONS,
-        "every": [f"{each:g}" for each in EVERY_DEG],
         "keepable": bool(pictures) and name == "timing-tape" and asked.diameter != damper,
     }
     return job_page(request, "marking-scale.html", revision, "mark", values, 422 if refused else 200)
 
 
 def _scale_pictures(
-    name: ScaleName, asked: ScaleAsked, job: Job
-) -> tuple[tuple[Picture, ...], tuple[str, ...]]:
-    if name == "timing-tape":
-        strip = tape_asked(asked, job)
+    asked: TapeAsked | RingAsked, job: Job
+) -> tuple[tuple[Picture, ...], tuple[Sentence, ...]]:
+    if isinstance(asked, TapeAsked):
+        strip = tape_found(asked, job)
         return tape_sheets.tape_pictures(strip), strip.warnings
-    ring = ring_asked(asked, job)
+    ring = ring_found(asked, job)
     return ring_sheets.ring_pictures(ring), ring.warnings
 
 
@@ -240,29 +244,28 @@ def day(
     reckoner: TheReckoner,
     key: str,
     number: int | None = None,
-    seen: str = "",
-    housing_diameter: str | None = None,
 ) -> Response:
     """Show cap plan, rotor phasing and static setting."""
     revision = revision_shown(shop, key, number)
     job = revision.job
-    if housing_diameter is None:
-        housing_diameter = shown_fact(job.facts(), "distributor.housing_diameter", person_of(request).system)
+    body = shown_fact(job.facts(), "distributor.housing_diameter", person_of(request).system)
+    asked = answers(SettingAsked, {"housing_diameter": body, **request.query_params})
     reckoned = reckoner.kept(revision.fingerprint)
     values: dict[str, Any] = {
         "work": None if reckoned else reckoner.begin(job),
-        "seen": seen,
-        "housing_diameter": housing_diameter,
+        "asked": asked,
+        "questions": SETTING,
         "refused": "",
         "sheets": (),
-        "query": urlencode({"seen": seen, "housing_diameter": housing_diameter}),
+        "query": urlencode(asdict(asked)),
     }
     if reckoned:
         try:
-            found = day_of(job, reckoned, SettingAsked(seen, housing_diameter))
+            setting = setting_found(asked, job)
         except SparkwrightError as problem:
             values["refused"] = str(problem)
-            found = day_of(job, reckoned, SettingAsked())
+            setting = setting_found(SettingAsked(), job)
+        found = day_of(job, reckoned.plan, reckoned.check, setting)
         values["sheets"] = (
             ("cap-plan", "Cap plan", found.cap, (cap_sheet.cap_plan_picture(found.cap),), cap_sheet.CAUTIONS),
             (

@@ -13,11 +13,12 @@ from sparkwright.units import System
 from sparkwright.web.pages.common import own_address, said_by
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
 from sparkwright.web.settings import AUTHORITY
-from sparkwright.web.view import Brightness, later, page, remembered, static_file
+from sparkwright.web.view import Brightness, later, page, remembered, script_of, static_file
 
 router = APIRouter()
 
 YEAR_S = 365 * 24 * 3600
+KEPT = {"cache-control": f"public, max-age={YEAR_S}, immutable"}
 KINDS = {
     "css": "text/css; charset=utf-8",
     "html": "text/html; charset=utf-8",
@@ -38,10 +39,17 @@ def static(name: str) -> Response:
     content = static_file(name) if ending in KINDS else None
     if content is None:
         raise HTTPException(404)
-    kept = {"cache-control": f"public, max-age={YEAR_S}, immutable"}
-    if name == "worker.js":
-        kept |= FOR_ALL_PAGES
-    return Response(content, media_type=KINDS[ending], headers=kept)
+    headers = KEPT | (FOR_ALL_PAGES if name == "worker.js" else {})
+    return Response(content, media_type=KINDS[ending], headers=headers)
+
+
+@router.get("/static/{folder}/{version}/{name}")
+def script(folder: str, version: str, name: str) -> Response:
+    """Give one of our scripts that import each other; the version in its address changes with any of them."""
+    content = script_of(folder, name)
+    if content is None:
+        raise HTTPException(404)
+    return Response(content, media_type=KINDS["js"], headers=KEPT)
 
 
 @router.get(AUTHORITY)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any
 
 import numpy as np
+from cachetools import LRUCache, cached
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
@@ -48,6 +48,8 @@ PANEL_PX = 250.0
 MOST_LOOKED_AT = 10
 """Revisions searched for the one that set a cell; a choice."""
 
+MOST_DRAWN = 100
+"""Drawn maps kept at a time, by the fingerprint of what they show; a choice."""
 MEDIA = {
     "csv": "text/csv; charset=utf-8",
     "tsv": "text/tab-separated-values; charset=utf-8",
@@ -55,44 +57,25 @@ MEDIA = {
 }
 
 
-class Drawn:
-    """Pictures that were drawn, kept by the fingerprint of what they show."""
-
-    def __init__(self, most: int = 100) -> None:
-        self._kept: OrderedDict[tuple[str, ...], Picture] = OrderedDict()
-        self._most = most
-        self._lock = threading.Lock()
-
-    def get(self, key: tuple[str, ...], draw: Callable[[], Picture]) -> Picture:
-        """Give a picture, drawn now if it isn't there."""
-        with self._lock:
-            found = self._kept.get(key)
-            if found is not None:
-                self._kept.move_to_end(key)
-                return found
-        found = draw()
-        with self._lock:
-            self._kept[key] = found
-            while len(self._kept) > self._most:
-                self._kept.popitem(last=False)
-        return found
-
-
-_drawn = Drawn()
+@cached(
+    LRUCache(MOST_DRAWN), key=lambda plan, form, width_px: (plan.fingerprint, form), lock=threading.Lock()
+)
+def _drawn(plan: PlanResult, form: str, width_px: float) -> Picture:
+    return map_picture(plan, form, width_px)
 
 
 @dataclass(frozen=True)
-class Choice:
+class LineChoice:
     """One line of the map that the ribbon can run along."""
 
     value: str
     words: str
 
 
-def lines_of(spark_map: SparkMap) -> tuple[tuple[Choice, ...], tuple[Choice, ...]]:
+def lines_of(spark_map: SparkMap) -> tuple[tuple[LineChoice, ...], tuple[LineChoice, ...]]:
     """Give the load rows, the most load first, and the speed columns to choose from."""
-    rows = tuple(Choice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
-    columns = tuple(Choice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
+    rows = tuple(LineChoice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
+    columns = tuple(LineChoice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
     return rows, columns
 
 
@@ -123,8 +106,8 @@ def ribbon_pictures(line: Line | LoadLine) -> tuple[Picture, Picture]:
 def contour_pictures(plan: PlanResult) -> tuple[Picture, Picture]:
     """Draw the map for a wide screen and for a phone."""
     return (
-        _drawn.get((plan.fingerprint, "wide"), lambda: map_picture(plan, "contours", WIDE_PX)),
-        _drawn.get((plan.fingerprint, "narrow"), lambda: map_picture(plan, "contours-narrow", NARROW_PX)),
+        _drawn(plan, "contours", WIDE_PX),
+        _drawn(plan, "contours-narrow", NARROW_PX),
     )
 
 

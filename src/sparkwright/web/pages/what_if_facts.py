@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText
-from sparkwright.job.door import Choice, Number, Quantity, YesNo, unit_of_key
+from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo, unit_of_key
 from sparkwright.job.problems import is_list
-from sparkwright.job.sections.section import door_of
+from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.tag import tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, label_of, title_of
@@ -20,13 +20,13 @@ TO_TRY = {
     for name, info in FIELDS.items()
     if "." in name
     and not is_list(Job.model_fields[name.partition(".")[0]])
-    and isinstance(door_of(info), Number | Quantity | Choice | YesNo)
+    and isinstance(field_kind_of(info), Number | Quantity | Choice | YesNo)
 }
 """Facts of which one value can be tried: not lists and texts, and not those that stand in rows."""
 
 
 @dataclass(frozen=True)
-class Fact:
+class FactNow:
     """One fact to change: its name in the file, its words, and what the job says now."""
 
     name: str
@@ -39,13 +39,13 @@ class Facts:
     """The facts of one section."""
 
     words: str
-    facts: tuple[Fact, ...]
+    facts: tuple[FactNow, ...]
 
 
 def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
     """Give the facts to choose from, those asked about most first."""
     stated = job.facts()
-    sections: dict[str, list[Fact]] = {}
+    sections: dict[str, list[FactNow]] = {}
     for name in TO_TRY:
         section = name.partition(".")[0]
         if section == "old_curve" and section not in stated:
@@ -60,19 +60,21 @@ def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
     )
 
 
-def fact_of(job: Job, name: str, system: System) -> Fact:
+def fact_of(job: Job, name: str, system: System) -> FactNow:
     """Give one fact by its name."""
     _require_fact(name)
     return _fact(name, job.facts(), system)
 
 
-def _fact(name: str, stated: dict[str, object], system: System) -> Fact:
+def _fact(name: str, stated: dict[str, object], system: System) -> FactNow:
     section, _, key = name.partition(".")
     values = stated.get(section)
-    door = door_of(TO_TRY[name])
-    assert door is not None
+    field_kind = field_kind_of(TO_TRY[name])
+    assert field_kind is not None
     value = values.get(key) if isinstance(values, dict) else None
-    return Fact(name, label_of(name), shown(door, value, system) if value is not None else "not given")
+    return FactNow(
+        name, label_of(name), shown(field_kind, value, system) if value is not None else "not given"
+    )
 
 
 def _require_fact(name: str) -> None:
@@ -90,10 +92,10 @@ def with_fact(text: JobText, name: str, value: str) -> JobText:
     """
     _require_fact(name)
     section, _, key = name.partition(".")
-    door = door_of(TO_TRY[name])
-    assert door is not None
+    field_kind = field_kind_of(TO_TRY[name])
+    assert field_kind is not None
     try:
-        fact = typed(door, value, unit_of_key(name), site_air(text.job.facts()))
+        fact = typed(field_kind, value, unit_of_key(name), site_air(text.job.facts()))
     except Refusal as refusal:
         problem = replace(refusal.problems[0], place=label_of(name), value=f'"{value[:40]}"')
         raise Refusal([problem]) from refusal

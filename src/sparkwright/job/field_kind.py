@@ -82,14 +82,14 @@ def unit_of_key(key: str) -> str:
     return UNIT_ENDINGS.get(re.split(r"[._]", key)[-1], "")
 
 
-class Door(ABC):
+class FieldKind(ABC):
     """One kind of value in a job file."""
 
     @abstractmethod
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> Any:
         """Turn what TOML gave, or a person typed, into what the program keeps, or refuse it.
 
-        ``unit`` is what the key says may stand behind a plain number, where the door doesn't name its own;
+        ``unit`` is what the key says may stand behind a plain number, where this kind doesn't name its own;
         ``site`` gives the air pressure that loads may be stated against.
         """
 
@@ -115,7 +115,7 @@ class Door(ABC):
 
 
 @dataclass(frozen=True)
-class Quantity(Door):
+class Quantity(FieldKind):
     """A number with its unit, in quotes; kept as a float in the unit `inside`.
 
     `low` and `high` are the limits in that unit, both allowed; `why` is the reason for them.
@@ -180,7 +180,7 @@ class NamedQuantity(Quantity):
 
 
 @dataclass(frozen=True)
-class Number(Door):
+class Number(FieldKind):
     """A plain number whose key says its unit, or which has none.
 
     `unit` is what may be written behind it where the ending of its key doesn't tell: `"9.8 to 1"`.
@@ -227,7 +227,7 @@ class Number(Door):
 
 
 @dataclass(frozen=True)
-class Numbers(Door):
+class Numbers(FieldKind):
     """A list of plain numbers, each within the limits of `each`."""
 
     each: Number
@@ -278,11 +278,11 @@ class Numbers(Door):
 
 
 @dataclass(frozen=True)
-class Points(Door):
+class Points(FieldKind):
     """The points of a curve, a list of pairs whose first values rise."""
 
-    first: Door
-    second: Door
+    first: FieldKind
+    second: FieldKind
     names: str
     least: int = 2
     most: int = 20
@@ -317,7 +317,7 @@ class Points(Door):
 
 
 @dataclass(frozen=True)
-class Pairs(Door):
+class Pairs(FieldKind):
     """A list of pairs of cylinders."""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[tuple[int, int], ...]:
@@ -343,7 +343,7 @@ class Pairs(Door):
 
 
 @dataclass(frozen=True)
-class Choice(Door):
+class Choice(FieldKind):
     """One of a few words or counts; `not_supported` holds the answers to likely others."""
 
     options: tuple[Any, ...]
@@ -369,7 +369,7 @@ class Choice(Door):
 
 
 @dataclass(frozen=True)
-class YesNo(Door):
+class YesNo(FieldKind):
     """True or false."""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> bool:
@@ -388,7 +388,7 @@ class YesNo(Door):
 
 
 @dataclass(frozen=True)
-class Text(Door):
+class Text(FieldKind):
     """Words, up to `most` characters; line breaks only where `lines` allows them."""
 
     most: int = 120
@@ -413,7 +413,7 @@ class Text(Door):
 
 
 @dataclass(frozen=True)
-class Moment(Door):
+class Moment(FieldKind):
     """A date, with or without the time of day, as ISO 8601 writes it; kept as it was written."""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> str:

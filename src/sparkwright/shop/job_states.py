@@ -12,14 +12,14 @@ from sqlalchemy import delete, insert, select
 from sparkwright import __version__
 from sparkwright.shop.database import Database
 from sparkwright.shop.facts import Mark
-from sparkwright.shop.tables import revisions, standings
+from sparkwright.shop.tables import job_states, revisions
 
 MOST_WORDS = 500
 
 
 @dataclass(frozen=True)
-class Standings:
-    """The standings of a store."""
+class JobStates:
+    """How the jobs of a store stood."""
 
     database: Database
 
@@ -31,12 +31,12 @@ class Standings:
             ).first():
                 return  # its job was removed while this was worked out
             connection.execute(
-                delete(standings).where(
-                    standings.c.fingerprint == fingerprint, standings.c.program == __version__
+                delete(job_states).where(
+                    job_states.c.fingerprint == fingerprint, job_states.c.program == __version__
                 )
             )
             connection.execute(
-                insert(standings).values(
+                insert(job_states).values(
                     fingerprint=fingerprint, program=__version__, mark=mark, words=words[:MOST_WORDS]
                 )
             )
