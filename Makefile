@@ -10,10 +10,9 @@ export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
 # Physics with its examples, and one file of each face.
-QUICK := src/sparkwright/air src/sparkwright/cycle src/sparkwright/ignition src/sparkwright/numeric \
-    $(addprefix tests/test_, air.py cam.py chamber.py coil.py crank.py exchange.py filling.py friction.py gap.py \
-    gas.py heat.py hook.py kernel.py kinematics.py knock.py octane.py residual.py rotor.py turbulence.py units.py \
-    job.py hardware.py planner.py cli.py card.py svg.py shop_standings.py web_pages.py)
+QUICK := $(addprefix src/sparkwright/, air cycle ignition numeric) \
+    $(addprefix tests/, air cycle drawing ignition job numeric test_units.py plan/test_planner.py cli/test_cli.py \
+    sheets/test_card.py shop/test_shop_job_states.py web/test_web_pages.py)
 
 .PHONY: help demo quick test proof oldest lint types contract check bench pictures lock clean setup calibrate
 
@@ -71,7 +70,7 @@ oldest: .tools/bin/uv ## the security tests again, with the oldest packages allo
 	    --editable ".[drives,postgresql]"
 	@.tools/bin/uv pip install --quiet --python .venv-oldest/bin/python httpx pytest
 	@.venv-oldest/bin/python -m pytest -W ignore::DeprecationWarning -m "security and not proof" \
-	    $$(grep -l "mark\.security" tests/*.py)
+	    $$(grep -rl --include="*.py" "mark\.security" tests)
 
 bench: setup ## measure speed and memory, as ratios in one run
 	@$(BIN)/python benchmarks/run.py

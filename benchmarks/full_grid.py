@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -14,6 +12,7 @@ from sparkwright.cycle.hook import best_spark, knock_limit_deg
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import default_axes
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at, trace_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
@@ -37,8 +36,8 @@ def best_and_limit(place: Place, advance_deg: FloatArray) -> tuple[float, float]
     return best_spark(advance_deg, trace.torque_nm).best_deg, knock_limit_deg(advance_deg, rising)
 
 
-def by_full_grid(job: Job) -> None:
-    """Run all that a plan asks of the cycle, by whole hooks on all cores."""
+def by_full_grid(job: Job, run: Mapper) -> None:
+    """Run all that a plan asks of the cycle, by whole hooks."""
     physics = physics_of(job)
     rpm, kpa = default_axes(job, physics)
     nodes = [
@@ -52,14 +51,16 @@ def by_full_grid(job: Job) -> None:
         )
     ]
     cells = [(physics, speed, load) for load in kpa.tolist() for speed in rpm.tolist()]
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        list(pool.map(lambda place: best_and_limit(place, COARSE_ADVANCES), nodes))
-        list(pool.map(lambda place: best_and_limit(place, CELL_ADVANCES), cells))
+    list(run(lambda place: best_and_limit(place, COARSE_ADVANCES), nodes))
+    list(run(lambda place: best_and_limit(place, CELL_ADVANCES), cells))
 
 
-def sparing(job: Job, turns: int) -> list[Row]:
+def sparing(job: Job, turns: int, run_on_cores: Mapper) -> list[Row]:
     """Time of a warm plan against whole hooks in every cell, in turns, and what it misses of 257 advances."""
-    runs: dict[str, Callable[[], object]] = {"full": lambda: by_full_grid(job), "sparse": lambda: plan(job)}
+    runs: dict[str, Callable[[], object]] = {
+        "full": lambda: by_full_grid(job, run_on_cores),
+        "sparse": lambda: plan(job, run=run_on_cores),
+    }
     for run in runs.values():
         run()
     wall = dict.fromkeys(runs, float("inf"))
@@ -106,23 +107,31 @@ def misses(job: Job) -> tuple[FloatArray, FloatArray, float]:
             found, _ = hook.best(guess)
             if best < LAST_DEG:
                 best_off.append(abs(found - best))
-                guess = found
+                guess = float(found)
             if np.isfinite(limit) and limit < best + 6.0:
                 knock_off.append(abs(hook.knock(0.0) - limit))
             cycles.append(hook.cycles)
     return np.array(best_off), np.array(knock_off), float(np.mean(cycles))
 
 
-def steady(job: Job, plans: int = 1000) -> list[Row]:
-    """Memory over many plans in a row: it must not grow."""
+def steady(job: Job, side: int, plans: int, run_on_cores: Mapper) -> list[Row]:
+    """Memory over many plans of some cells a side: after the first tenth it must not grow."""
     import resource
 
-    plan(job)
-    for _ in range(plans // 10):
-        plan(job)
-    early = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    for _ in range(plans - plans // 10):
-        plan(job)
-    late = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    grown = (late - early) / 1024.0
-    return [Row(f"{plans:,} plans in a row: most memory grows by", f"{grown:.1f} MB", "5 MB", grown <= 5.0)]
+    def most_mb() -> float:
+        return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+
+    rpm, kpa = default_axes(job, physics_of(job))
+    few = job.changed(
+        "controller",
+        rpm=np.round(np.linspace(rpm[0], rpm[-1], side)).tolist(),
+        kpa=np.round(np.linspace(kpa[0], kpa[-1], side)).tolist(),
+    )
+    early = 0.0
+    for number in range(plans):
+        if number == plans // 10:
+            early = most_mb()
+        plan(few, run=run_on_cores)
+    grown = most_mb() - early
+    what = f"{plans:,} plans of {side} x {side} cells in a row: most memory grows by"
+    return [Row(what, f"{grown:.1f} MB", "5 MB", grown <= 5.0)]

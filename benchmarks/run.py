@@ -17,6 +17,7 @@ import sys
 import time
 import warnings
 from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
 from pathlib import Path
 
@@ -31,6 +32,7 @@ from rows import Row, show
 from sparkwright.cycle.hook import step_deg
 from sparkwright.cycle.kernel import RESULTS, Charge, FloatArray, run_hook
 from sparkwright.job import Job
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import trace_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
@@ -145,13 +147,13 @@ def cycles(cases: list[Case], turns: int) -> list[Row]:
     return rows
 
 
-def whole_plan(job: Job, turns: int) -> list[Row]:
+def whole_plan(job: Job, turns: int, run: Mapper) -> list[Row]:
     """Time of a warm plan by the clock, and what the processor spent on it."""
-    plan(job)
+    plan(job, run=run)
     walls, processors = [], []
     for _ in range(turns):
         begun, spent = time.perf_counter(), time.process_time()
-        result = plan(job)
+        result = plan(job, run=run)
         walls.append(time.perf_counter() - begun)
         processors.append(time.process_time() - spent)
     loads, speeds = result.spark_map.advance_deg.shape
@@ -208,7 +210,7 @@ def commands(turns: int) -> list[Row]:
     return rows
 
 
-def growth(job: Job, cases: list[Case], turns: int) -> list[Row]:
+def growth(job: Job, cases: list[Case], turns: int, run_on_cores: Mapper) -> list[Row]:
     """How the cost grows with cells, advances and step."""
 
     def plan_square(side: int) -> float:
@@ -217,7 +219,7 @@ def growth(job: Job, cases: list[Case], turns: int) -> list[Row]:
             rpm=np.round(np.linspace(600.0, 5500.0, side)).tolist(),
             kpa=np.round(np.linspace(25.0, 98.0, side)).tolist(),
         )
-        return best_times({"plan": lambda: plan(wider)}, turns, time.perf_counter)["plan"]
+        return best_times({"plan": lambda: plan(wider, run=run_on_cores)}, turns, time.perf_counter)["plan"]
 
     def run_hooks(falling_deg: FloatArray, refine: float) -> float:
         def run() -> None:
@@ -279,13 +281,14 @@ def main() -> None:
         f"Load of the machine before the run: {os.getloadavg()[0]:.1f}; best of {chosen.turns} turns or more"
     )
     cases = charges(job)
+    cores = ThreadPoolExecutor(max_workers=os.cpu_count() or 1)
     measurements: tuple[tuple[str, Callable[[], list[Row]]], ...] = (
-        ("A whole plan, on all cores", lambda: whole_plan(job, chosen.turns)),
-        ("A plan against whole hooks in every cell", lambda: full_grid.sparing(job, chosen.turns)),
-        ("Many plans in a row", lambda: full_grid.steady(job)),
+        ("A whole plan, on all cores", lambda: whole_plan(job, chosen.turns, cores.map)),
+        ("A plan against whole hooks in every cell", lambda: full_grid.sparing(job, chosen.turns, cores.map)),
+        ("Many plans in a row", lambda: full_grid.steady(job, 4, 1000, cores.map)),
         ("Cycles on one core", lambda: cycles(cases, chosen.turns)),
         ("Commands", lambda: commands(chosen.turns)),
-        ("How the cost grows", lambda: growth(job, cases, chosen.turns)),
+        ("How the cost grows", lambda: growth(job, cases, chosen.turns, cores.map)),
         *web.measurements(),
         *strangers.measurements(),
         ("The store, in SQLite on this machine's disk", store),

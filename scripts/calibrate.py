@@ -143,7 +143,7 @@ class Bench:
         air_kg = (
             charge.mass_kg * (1.0 - share) * air_fuel * (1.0 + humidity) / (1.0 + air_fuel * (1.0 + humidity))
         )
-        density = 1e3 * run.kpa / (287.05 * run.air.intake_k)
+        density = 1e3 * run.kpa / (287.05 * float(run.air.intake_k))
         return air_kg / (density * run.engine.displaced_m3)
 
     def ratio_at_knock(

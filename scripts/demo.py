@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 from time import perf_counter
@@ -27,6 +28,7 @@ from sparkwright.light.verdict import LightResult, check_light
 from sparkwright.pictures.gallery import save_pictures
 from sparkwright.plan.compare import Comparison, compare_map
 from sparkwright.plan.exchange import FORMS, write_map
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import point
@@ -46,8 +48,8 @@ WHO = "A. Example"
 HOOK_RPM = 3000.0
 
 
-def main(out: Path) -> None:
-    """Do the job, step by step, and say where its results are."""
+def main(out: Path, run: Mapper) -> None:
+    """Do the job, step by step, and say where its results are; ``run`` does many things side by side."""
     started = perf_counter()
     console = Console(highlight=False)
     job = Job.load(JOB_FILE)
@@ -63,12 +65,12 @@ def main(out: Path) -> None:
         ],
     )
 
-    result = plan(job)
-    hardware = check(job, result)
+    result = plan(job, run=run)
+    hardware = check(job, result, run=run)
     step(console, "1. Can this ignition deliver it?", hardware_told(hardware))
 
     full_load_kpa = float(result.spark_map.kpa[-1])
-    hook = point(job, HOOK_RPM, full_load_kpa)
+    hook = point(job, HOOK_RPM, full_load_kpa, run=run)
     step(console, f"2. One hook: {HOOK_RPM:,.0f} rpm at full load, {full_load_kpa:g} kPa", hook_told(hook))
 
     step(console, "3. What timing does it want?", plan_told(result))
@@ -88,7 +90,7 @@ def main(out: Path) -> None:
     written = write_all(out, job, result, hardware, hook)
     if result.reach_cost is not None:
         phase_deg = job.distributor.rotor_phase_deg + result.reach_cost.phase_move_distributor_deg
-        phased = plan(job.changed("distributor", rotor_phase_deg=round(phase_deg, 1)))
+        phased = plan(job.changed("distributor", rotor_phase_deg=round(phase_deg, 1)), run=run)
         step(console, "5. What would phasing the rotor bring?", phased_told(phased))
         written += save_pictures(out / "pictures-phased", phased)
     light = check_light(job, load_readings(READINGS_FILE))
@@ -249,4 +251,5 @@ def shown(path: Path) -> str:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else OUT)
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as cores:
+        main(Path(sys.argv[1]) if len(sys.argv) > 1 else OUT, cores.map)

@@ -1,4 +1,4 @@
-"""Compute how burned gas slows a flame, with an independent library, for ``tests/test_laminar.py``.
+"""Compute how burned gas slows a flame, with an independent library, for ``tests/cycle/test_laminar.py``.
 
 Run ``.venv/bin/python scripts/propane_flames.py > tests/data/propane_dilution.csv`` (some minutes). Free
 flames of propane in air, correct mixture, diluted with their own cooled products: Cantera, GRI-Mech 3.0,

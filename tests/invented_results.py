@@ -62,6 +62,7 @@ def invented_plan(
     return PlanResult(
         job_name="Pump-house V8 (invented)",
         fingerprint="ab12" * 16,
+        belief_fingerprint="cd34" * 16,
         spark_map=SparkMap(RPM, KPA, advance),
         met=np.ones_like(advance, dtype=bool),
         held_by=tuple(tuple(row) for row in held),

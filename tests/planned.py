@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.job import Job
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.planner import Progress, planned_without_hand
 from sparkwright.plan.result import PlanResult
 
-_PLANS: dict[str, PlanResult] = {}
+_PLANS: dict[tuple[str, str], PlanResult] = {}
 
 
-def planned_once(job: Job, *, progress: Progress | None = None) -> PlanResult:
+def planned_once(
+    job: Job, belief: Belief = PRIOR, *, run: Mapper = map, progress: Progress | None = None
+) -> PlanResult:
     """Plan a job without its cells set by hand, as the workbench does, but the same facts once."""
-    fingerprint = job.without_hand().fingerprint
-    if fingerprint not in _PLANS:
-        _PLANS[fingerprint] = planned_without_hand(job, progress=progress)
-    return _PLANS[fingerprint]
+    key = job.without_hand().fingerprint, belief.fingerprint
+    if key not in _PLANS:
+        _PLANS[key] = planned_without_hand(job, belief, run=run, progress=progress)
+    return _PLANS[key]
 
 
 def plan_of(job: Job) -> PlanResult:

@@ -18,7 +18,8 @@ def test_each_subject_says_what_is_held_by_which_test_and_what_is_not(subject: s
     assert rows
     assert "**Not held.**" in subject
     for row in rows:
-        text = "".join((TESTS / name).read_text(encoding="utf-8") for name in FILE.findall(row))
+        files = [next(TESTS.rglob(name)) for name in FILE.findall(row)]
+        text = "".join(file.read_text(encoding="utf-8") for file in files)
         assert text
         for name in NAMED.findall(row):
             assert f"def {name}(" in text, name

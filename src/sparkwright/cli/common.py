@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import codecs
 import math
+import os
 import shutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -65,11 +67,21 @@ def load_job(path: Path) -> Job:
     return Job.load(path)
 
 
+@contextmanager
+def all_cores() -> Iterator[Callable[..., Iterator[Any]]]:
+    """Give what runs a function over many arguments on all cores, like ``map``, while a command lasts."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        yield pool.map
+
+
 def plan_of_job(job: Job) -> PlanResult:
     """Plan the map of a job."""
     from sparkwright.plan.planner import plan as plan_of
 
-    return plan_of(job)
+    with all_cores() as run:
+        return plan_of(job, run=run)
 
 
 def show(

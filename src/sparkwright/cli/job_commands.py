@@ -15,6 +15,7 @@ from sparkwright.cli.common import (
     PICTURES,
     REPLACE,
     SEE,
+    all_cores,
     draw,
     load_job,
     plan_of_job,
@@ -105,7 +106,8 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
     low, high = LOAD_SPAN_KPA
     kpa = load_kpa(load, site_pressure_kpa(job), field="--kpa", low=low, high=high)
     require_within("--kpa", kpa, *LOAD_SPAN_KPA)
-    hook = hook_at(job, rpm, kpa)
+    with all_cores() as run:
+        hook = hook_at(job, rpm, kpa, run=run)
     if folder is not None:
         draw([hook_picture(hook)], folder, replace)
     show(
@@ -232,7 +234,8 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     given = load_map(map_file)
     from sparkwright.plan.compare import compare_map, planned_on_its_axes
 
-    planned = planned_on_its_axes(job, given)
+    with all_cores() as run:
+        planned = planned_on_its_axes(job, given, run=run)
     result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
     return SEE if result.problems else GOOD

@@ -6,8 +6,10 @@ module. Evidence of one engine gives another belief; what computes with it is th
 
 from __future__ import annotations
 
+import hashlib
 import json
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from functools import cached_property
 from importlib.resources import files
 
 import numpy as np
@@ -62,6 +64,12 @@ class Belief:
             raise PhysicsError("belief.covariance", f"shape {shape}", f"must be symmetric, {n} by {n}")
         if n and np.linalg.eigvalsh(self.covariance)[0] < -1e-9:
             raise PhysicsError("belief.covariance", "a negative variance", "must have none")
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """The SHA-256 of all its numbers, in hexadecimal: a result that is kept belongs to it and a job."""
+        stated = {**asdict(self), "covariance": self.covariance.tolist()}
+        return hashlib.sha256(json.dumps(stated, sort_keys=True).encode()).hexdigest()
 
     def directions(self) -> tuple[Constants, ...]:
         """Move the constants by one standard deviation along each of the covariance's own directions.

@@ -1,16 +1,17 @@
 """The engine as the cycle sees it, and the charge it takes in at one speed and load.
 
 Four frozen records hold the facts: ``Engine`` (metal), ``Air`` (what it breathes), ``Fuel``, and
-``Constants`` (what was calibrated once for the whole program). ``charge_at`` turns them into the
-kernel's ``Charge``.
+``Constants`` (what was calibrated once for the whole program). ``charges_at`` turns them into the
+kernel's charges, for any number of speeds and loads at once; ``charge_at`` does so for one.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
-from math import exp, inf, log, pi
+from math import inf, log, pi
 from threading import Lock
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +31,9 @@ from sparkwright.cycle import (
 )
 from sparkwright.cycle.cam import ValveEvents
 from sparkwright.cycle.chamber import Chamber, flame_table
-from sparkwright.cycle.kernel import Charge
+from sparkwright.cycle.kernel import Charge, Charges, packed
 from sparkwright.errors import PhysicsError
+from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
 
@@ -62,9 +64,14 @@ EVAPORATED_SHARE = 0.5
 
 def _require_above(owner: str, record: object, names: tuple[str, ...], floor: float = 0.0) -> None:
     for name in names:
-        value = getattr(record, name)
-        if not value > floor:
-            raise PhysicsError(f"{owner}.{name}", value, f"must be above {floor:g}")
+        _require_all_above(f"{owner}.{name}", getattr(record, name), floor)
+
+
+def _require_all_above(field: str, value: Numeric, floor: float = 0.0) -> None:
+    """Refuse the first number that is not above a floor."""
+    for each in value.tolist() if isinstance(value, np.ndarray) else (value,):
+        if not each > floor:
+            raise PhysicsError(field, each, f"must be above {floor:g}")
 
 
 @dataclass(frozen=True)
@@ -156,19 +163,17 @@ class Engine:
             self.rocker_ratio,
         )
 
-    def closing_pressure_ratio(self, speed_rpm: float, constants: Constants) -> float:
-        """Pressure in the cylinder at intake closing over that in the manifold [-]."""
+    def closing_pressure_ratio(self, speed_rpm: Numeric, constants: Constants) -> Numeric:
+        """Pressure in the cylinder at intake closing over that in the manifold [-], at a speed or several."""
         shut = self.effective_events
         index = filling.mach_index(
             self.chamber.bore_m,
             self.intake_seat_m,
-            float(kinematics.mean_piston_speed_m_s(self.chamber.stroke_m, speed_rpm)),
+            kinematics.mean_piston_speed_m_s(self.chamber.stroke_m, speed_rpm),
             shut.intake_duration_deg,
         )
-        return float(
-            filling.closing_pressure_ratio(
-                index, shut.intake_closes_deg, constants.closing_loss, constants.ram, constants.choking_index
-            )
+        return filling.closing_pressure_ratio(
+            index, shut.intake_closes_deg, constants.closing_loss, constants.ram, constants.choking_index
         )
 
     def volume_m3(self, angle_deg: float) -> float:
@@ -186,8 +191,9 @@ class Air:
     ----------
     ambient_kpa : float
         Outside pressure, absolute [kPa].
-    intake_k : float
-        Temperature of the air in the manifold before it meets the hot port [K].
+    intake_k : float or array
+        Temperature of the air in the manifold before it meets the hot port [K]; an array where it differs
+        from place to place.
     humidity_ratio : float
         Water over dry air [kg/kg].
 
@@ -203,7 +209,7 @@ class Air:
     """
 
     ambient_kpa: float
-    intake_k: float
+    intake_k: Numeric
     humidity_ratio: float = 0.0
 
     def __post_init__(self) -> None:
@@ -281,7 +287,7 @@ class Constants:
         _require_above("constants", self, tuple(field.name for field in fields(self)))
 
 
-def exhaust_kpa(ambient_kpa: float, map_kpa: float, mean_piston_speed_m_s: float) -> float:
+def exhaust_kpa(ambient_kpa: float, map_kpa: Numeric, mean_piston_speed_m_s: Numeric) -> Numeric:
     """Pressure in the exhaust port, mean over the stroke [kPa].
 
     Ambient plus a back pressure that grows with the square of the gas flow: 15 kPa at 100 kPa and
@@ -295,7 +301,7 @@ def exhaust_kpa(ambient_kpa: float, map_kpa: float, mean_piston_speed_m_s: float
     return ambient_kpa + 15.0 * (map_kpa / 100.0 * mean_piston_speed_m_s / 16.0) ** 2
 
 
-def residual_k(mean_piston_speed_m_s: float) -> float:
+def residual_k(mean_piston_speed_m_s: Numeric) -> Numeric:
     """Temperature of the residual gas as it meets the fresh charge [K].
 
     From about 830 K at idle to 1140 K at high speed (recalled; Heywood 1988, ch. 4 gives 900 to
@@ -306,10 +312,11 @@ def residual_k(mean_piston_speed_m_s: float) -> float:
     >>> round(residual_k(8.8))
     1031
     """
-    return 1200.0 - 450.0 * exp(-mean_piston_speed_m_s / 9.0)
+    result: Numeric = 1200.0 - 450.0 * np.exp(-mean_piston_speed_m_s / 9.0)
+    return result
 
 
-def fresh_charge_k(intake_k: float, mean_piston_speed_m_s: float, cooling_k: float) -> float:
+def fresh_charge_k(intake_k: Numeric, mean_piston_speed_m_s: Numeric, cooling_k: Numeric) -> Numeric:
     """Temperature of the fresh charge after the warm port, less what the evaporating fuel takes [K].
 
     The air takes up part of the difference to the port wall, less of it the faster it passes
@@ -324,39 +331,91 @@ def fresh_charge_k(intake_k: float, mean_piston_speed_m_s: float, cooling_k: flo
     return intake_k + taken_up * (PORT_WALL_K - intake_k) - cooling_k
 
 
-@dataclass(frozen=True)
-class _MixtureFits:
-    """One mixture's gas, fitted once: every property per kilogram is linear in the residual share."""
+class _MixtureFits(NamedTuple):
+    """One mixture's gas, fitted once: every property per kilogram is linear in the residual share.
+
+    Of several mixtures each field is an array with the mixtures along its last axis.
+    """
 
     fresh: FloatArray
+    """Coefficients of the fresh charge's heat capacity, see ``gas.unburned_coefficients``."""
     per_residual: FloatArray
-    gas_constant_j_kgk: float
-    gas_constant_per_residual: float
-    latent_heat_j_kg_charge: float
-    burned: gas.BurnedSurface
+    """What residual gas adds to them, for a share of 1."""
+    gas_constant_j_kgk: Numeric
+    gas_constant_per_residual: Numeric
+    undiluted_j_kgk: Numeric
+    """What fuel and dry air make of the fresh charge's gas constant; water vapour makes the rest."""
+    water_share: Numeric
+    """Mass of water vapour over that of the fresh charge."""
+    latent_heat_j_kg_charge: Numeric
+    unreleased_j_kg_charge: Numeric
+    """Heat that an uneven mixture keeps, over the mass of the fresh charge."""
+    pv_surface: FloatArray
+    temperature_surface: FloatArray
+    """Both with the powers of pressure along the first axis."""
+    h_middle_j_kg: Numeric
+    h_half_j_kg: Numeric
+    lnp_middle: Numeric
+    lnp_half: Numeric
 
 
 _FITTING = Lock()  # so that two threads don't fit the same mixture side by side
 
 
+def _mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> _MixtureFits:
+    """Give the fits of one mixture, made at its first use."""
+    with _FITTING:
+        return _fitted(mixture_lambda, ethanol, humidity)
+
+
 @lru_cache(maxsize=256)
-def _mixture_fits(phi: float, ethanol: float, humidity: float) -> _MixtureFits:
+def _fitted(mixture_lambda: float, ethanol: float, humidity: float) -> _MixtureFits:
+    phi = 1.0 / mixture_lambda
     fresh = gas.Mixture(phi, ethanol, 0.0, humidity)
     half = gas.Mixture(phi, ethanol, 0.5, humidity)
     fresh_coefficients = gas.unburned_coefficients(fresh)
     constant = fresh.gas_constant_j_kgk
     fuel_air = phi / gas.stoichiometric_air_fuel_ratio(ethanol)
+    burned = gas.burned_surface(phi, ethanol, humidity)
     return _MixtureFits(
         fresh=fresh_coefficients,
         per_residual=2.0 * (gas.unburned_coefficients(half) - fresh_coefficients),
         gas_constant_j_kgk=constant,
         gas_constant_per_residual=2.0 * (half.gas_constant_j_kgk - constant),
+        undiluted_j_kgk=(1.0 - fresh.diluent_mole_fraction) * constant,
+        water_share=fresh.diluent_mass_fraction,
         latent_heat_j_kg_charge=gas.latent_heat_j_kg(ethanol) * fuel_air / (1.0 + humidity + fuel_air),
-        burned=gas.burned_surface(phi, ethanol, humidity),
+        unreleased_j_kg_charge=(1.0 - mixing.release_completeness(mixture_lambda))
+        * heat_release_j_kg(ethanol, mixture_lambda),
+        pv_surface=burned.pv_coefficients.T,
+        temperature_surface=burned.temperature_coefficients.T,
+        h_middle_j_kg=burned.enthalpy_middle_j_kg,
+        h_half_j_kg=burned.enthalpy_half_j_kg,
+        lnp_middle=burned.ln_pressure_middle,
+        lnp_half=burned.ln_pressure_half,
     )
 
 
-def mixed_k(fits: _MixtureFits, residual_share: float, fresh_k: float, residual_gas_k: float) -> float:
+@lru_cache(maxsize=256)
+def _stacked_fits(mixtures: tuple[float, ...], ethanol: float, humidity: float) -> _MixtureFits:
+    """Give the fits of several mixtures in one record."""
+    fits = [_mixture_fits(each, ethanol, humidity) for each in mixtures]
+    return _MixtureFits(*(np.stack(column, axis=-1) for column in zip(*fits, strict=True)))
+
+
+def _fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> _MixtureFits:
+    """Give the fits of each place's mixture; a map has few mixtures and many places."""
+    mixtures = tuple(sorted(set(mixture_lambda.tolist())))
+    fits = _stacked_fits(mixtures, ethanol, humidity)
+    if len(mixtures) == 1:
+        return fits
+    place = np.searchsorted(mixtures, mixture_lambda)
+    return _MixtureFits(*(np.asarray(column)[..., place] for column in fits))
+
+
+def mixed_k(
+    fits: _MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric
+) -> Numeric:
     """Temperature after fresh charge and residual have mixed at constant enthalpy [K]."""
     h = gas.unburned_enthalpy_j_kg
     residual_coefficients = fits.fresh + fits.per_residual
@@ -366,8 +425,8 @@ def mixed_k(fits: _MixtureFits, residual_share: float, fresh_k: float, residual_
     )
     temperature = (1.0 - residual_share) * fresh_k + residual_share * residual_gas_k
     for _ in range(4):  # Newton's method; the enthalpy is nearly straight, two rounds would do
-        temperature -= float(h(mixed, temperature) - wanted) / float(
-            gas.unburned_cp_j_kgk(mixed, temperature)
+        temperature = temperature - (h(mixed, temperature) - wanted) / gas.unburned_cp_j_kgk(
+            mixed, temperature
         )
     return temperature
 
@@ -376,11 +435,11 @@ def octane_index(
     fuel: Fuel,
     constants: Constants,
     unburned: FloatArray,
-    gas_constant_j_kgk: float,
-    closing_k: float,
-    closing_pa: float,
-    speed_rpm: float,
-) -> float:
+    gas_constant_j_kgk: Numeric,
+    closing_k: Numeric,
+    closing_pa: Numeric,
+    speed_rpm: Numeric,
+) -> Numeric:
     """Octane number that counts in this charge: between research and motor, by how hot and fast it runs [-].
 
     Kalghatgi's index; the temperature at 15 bar is that of a compression without heat.
@@ -393,21 +452,179 @@ def octane_index(
         constants.research_heat_k,
         constants.motor_heat_k,
     )
-    return float(octane.kalghatgi_octane_index(fuel.octane, fuel.octane - fuel.sensitivity, weight))
+    return octane.kalghatgi_octane_index(fuel.octane, fuel.octane - fuel.sensitivity, weight)
 
 
-def heat_release_j_kg(fuel: Fuel, mixture_lambda: float) -> float:
+def heat_release_j_kg(ethanol_share_volume: float, mixture_lambda: float) -> float:
     """Heat that a kilogram of fresh charge can release, short of air if rich [J/kg].
 
     Examples
     --------
-    >>> 2.7e6 < heat_release_j_kg(Fuel(95.0), 1.0) < 2.8e6
+    >>> 2.7e6 < heat_release_j_kg(0.0, 1.0) < 2.8e6
     True
     """
-    air_fuel = mixture_lambda * gas.stoichiometric_air_fuel_ratio(fuel.ethanol_share_volume)
-    return (
-        gas.lower_heating_value_j_kg(fuel.ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
+    air_fuel = mixture_lambda * gas.stoichiometric_air_fuel_ratio(ethanol_share_volume)
+    return gas.lower_heating_value_j_kg(ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
+
+
+def _charge(
+    engine: Engine,
+    air: Air,
+    fuel: Fuel,
+    constants: Constants,
+    fits: _MixtureFits,
+    speed_rpm: Numeric,
+    map_kpa: Numeric,
+    mixture_lambda: Numeric,
+) -> tuple[dict[str, Any], Numeric]:
+    """Give the fields of `Charge` and the residual share, at a place or at several.
+
+    Fresh charge and residual mix at constant enthalpy and are pressed together to what ``filling`` gives for
+    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven
+    mixture keeps.
+    """
+    chamber = engine.chamber
+    piston_m2 = pi / 4 * chamber.bore_m**2
+    piston_speed = kinematics.mean_piston_speed_m_s(chamber.stroke_m, speed_rpm)
+    port_kpa = exhaust_kpa(air.ambient_kpa, map_kpa, piston_speed)
+    cooling_k = (
+        EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas.unburned_cp_j_kgk(fits.fresh, air.intake_k)
     )
+    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
+    hot_k = residual_k(piston_speed)
+    share = residual.bounded_share(
+        residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)
+        + residual.backflow_share(
+            engine.overlap_window_m2_deg,
+            speed_rpm,
+            map_kpa,
+            port_kpa,
+            hot_k,
+            fresh_k,
+            engine.displaced_m3,
+            constants.overlap_discharge,
+        )
+    )
+    pressing = engine.closing_pressure_ratio(speed_rpm, constants)
+    closing_pa = 1e3 * pressing * map_kpa
+    closing_k = filling.compressed_k(mixed_k(fits, share, fresh_k, hot_k), pressing)
+    wall_k, crevice_m3 = HEAD_WALL_K[engine.head], CREVICE_SHARE * chamber.clearance_m3
+    closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
+    constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
+    unburned = fits.fresh + share * fits.per_residual
+    counted_octane = octane_index(fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm)
+    mass_kg = closing_pa / constant * (closing_m3 / closing_k + crevice_m3 / wall_k)
+    flame = laminar.diluted_flame(
+        1.0 / mixture_lambda,
+        fuel.ethanol_share_volume,
+        1.0 - (1.0 - share) * fits.undiluted_j_kgk / constant,
+        share + (1.0 - share) * fits.water_share,
+    )
+    # What stirs the flame carries heat as well; Woschni has a term of his own for swirl, to the same effect.
+    stirring_m_s = heat.WOSCHNI_CLOSED_FACTOR * engine.swirl * piston_speed
+    top_m_s = heat.huber_gas_velocity(engine.swirl * piston_speed, 1.0, INDICATED_BAR_PER_KPA * map_kpa)
+    induction_ms = knock.pivoted_induction_ms(
+        counted_octane,
+        1.0,
+        inf,
+        constants.knock_factor,
+        constants.knock_pressure_exponent,
+        constants.knock_activation_k,
+    ) * knock.mixture_factor(mixture_lambda)
+    fields = {
+        "crank_radius_m": 0.5 * chamber.stroke_m,
+        "rod_m": engine.rod_m,
+        "piston_m2": piston_m2,
+        "clearance_m3": chamber.clearance_m3 - crevice_m3,
+        "displaced_m3": engine.displaced_m3,
+        "bore_m": chamber.bore_m,
+        "fixed_wall_m2": piston_m2 * (1.0 + chamber.kind.head_area),
+        "wall_k": wall_k,
+        "crevice_m3": crevice_m3,
+        "crevice_kg_pa": crevice_m3 / (constant * wall_k),
+        "crevice_j_kg": gas.unburned_enthalpy_j_kg(unburned, wall_k),
+        "intake_closes_rad": engine.intake_closes_deg * pi / 180.0,
+        "exhaust_opens_rad": engine.exhaust_opens_deg * pi / 180.0,
+        "speed_rad_s": speed_rpm * pi / 30.0,
+        "mean_piston_speed_m_s": piston_speed,
+        "mass_kg": mass_kg,
+        "gas_constant_j_kgk": constant,
+        "closing_pa": closing_pa,
+        "closing_k": closing_k,
+        "closing_m3": closing_m3,
+        "unburned": unburned.T,
+        "pv_surface": fits.pv_surface.T,
+        "temperature_surface": fits.temperature_surface.T,
+        "h_middle_j_kg": fits.h_middle_j_kg,
+        "h_half_j_kg": fits.h_half_j_kg,
+        "lnp_middle": fits.lnp_middle,
+        "lnp_half": fits.lnp_half,
+        "flame_table": flame_table(chamber),
+        "flame_alpha": flame.temperature_exponent,
+        "flame_beta": flame.pressure_exponent,
+        "length_m_root": turbulence.between_walls_length_m(chamber.bore_m, 1.0 / piston_m2),
+        "burn_up": constants.burn_up,
+        "intensity_m_s": turbulence.intake_intensity_m_s(piston_speed, engine.swirl),
+        "flame_gain": constants.flame_gain,
+        "flame_growth": constants.flame_growth,
+        "unreleased_j_kg": (1.0 - share) * fits.unreleased_j_kg_charge,
+        "gas_velocity_m_s": stirring_m_s,
+        "top_velocity_m_s": top_m_s - stirring_m_s,
+        "velocity_per_rise": heat.WOSCHNI_COMBUSTION_FACTOR
+        * engine.displaced_m3
+        * closing_k
+        / (closing_pa * closing_m3),
+        "ln_mass_r": np.log(mass_kg * constant),
+        "ln_flame_speed": np.log(flame.speed_m_s(1.0, 1.0)),
+        "ln_woschni": log(
+            HEAT_FACTOR * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
+        ),
+        "ln_induction": np.log(1e-3 * induction_ms),
+        "induction_exponent": constants.knock_pressure_exponent,
+        "induction_k": constants.knock_activation_k,
+    }
+    return fields, share
+
+
+def charges_at(
+    engine: Engine,
+    air: Air,
+    fuel: Fuel,
+    constants: Constants,
+    *,
+    speed_rpm: FloatArray,
+    map_kpa: FloatArray,
+    mixture_lambda: FloatArray,
+) -> tuple[Charges, FloatArray]:
+    """Charges of one cylinder at several places, and their residual mass shares.
+
+    Parameters
+    ----------
+    engine, air, fuel, constants : records
+        The facts.
+    speed_rpm : array, shape (n,)
+        Engine speed [rpm], above 0.
+    map_kpa : array, shape (n,)
+        Manifold pressure, absolute [kPa], above 0.
+    mixture_lambda : array, shape (n,)
+        Air over stoichiometric air [-], above 0.
+
+    Returns
+    -------
+    Charges, shape (n,)
+        What the kernel needs; each by itself, whatever stands beside it.
+    array, shape (n,)
+        Residual share of the charge by mass [-].
+
+    Raises
+    ------
+    PhysicsError
+        If a speed, pressure or mixture is not above 0.
+    """
+    _require_a_place(speed_rpm, map_kpa, mixture_lambda)
+    fits = _fits_at(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
+    fields, share = _charge(engine, air, fuel, constants, fits, speed_rpm, map_kpa, mixture_lambda)
+    return packed(speed_rpm.size, **fields), np.asarray(share)
 
 
 def charge_at(
@@ -420,147 +637,19 @@ def charge_at(
     map_kpa: float,
     mixture_lambda: float,
 ) -> tuple[Charge, float]:
-    """Charge of one cylinder at one speed, load and mixture, and its residual mass share.
+    """Charge at one place, and its residual mass share.
 
-    Fresh charge and residual mix at constant enthalpy and are pressed together to what ``filling`` gives for
-    the pressure at intake closing; ``residual`` has the burned gas, ``mixing`` the heat that an uneven
-    mixture keeps.
-
-    Parameters
-    ----------
-    engine, air, fuel, constants : records
-        The facts.
-    speed_rpm : float
-        Engine speed [rpm], above 0.
-    map_kpa : float
-        Manifold pressure, absolute [kPa], above 0.
-    mixture_lambda : float
-        Air over stoichiometric air [-], above 0.
-
-    Returns
-    -------
-    Charge
-        What the kernel needs.
-    float
-        Residual share of the charge by mass [-].
-
-    Raises
-    ------
-    PhysicsError
-        If speed, pressure or mixture is not above 0.
+    Facts and refusals as for `charges_at`; speed [rpm], manifold pressure [kPa] and mixture [-] are numbers.
     """
+    _require_a_place(speed_rpm, map_kpa, mixture_lambda)
+    fits = _mixture_fits(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
+    fields, share = _charge(engine, air, fuel, constants, fits, speed_rpm, map_kpa, mixture_lambda)
+    plain: dict[str, Any] = {
+        name: value if np.ndim(value) else float(value) for name, value in fields.items()
+    }
+    return Charge(**plain), float(share)
+
+
+def _require_a_place(speed_rpm: Numeric, map_kpa: Numeric, mixture_lambda: Numeric) -> None:
     for name, value in (("speed_rpm", speed_rpm), ("map_kpa", map_kpa), ("mixture_lambda", mixture_lambda)):
-        if not value > 0:
-            raise PhysicsError(name, value, "must be above 0")
-    chamber = engine.chamber
-    piston_m2 = pi / 4 * chamber.bore_m**2
-    piston_speed = float(kinematics.mean_piston_speed_m_s(chamber.stroke_m, speed_rpm))
-    phi = 1.0 / mixture_lambda
-    port_kpa = exhaust_kpa(air.ambient_kpa, map_kpa, piston_speed)
-    ethanol, humidity = fuel.ethanol_share_volume, air.humidity_ratio
-    with _FITTING:
-        fits = _mixture_fits(phi, ethanol, humidity)
-    cooling_k = (
-        EVAPORATED_SHARE
-        * fits.latent_heat_j_kg_charge
-        / float(gas.unburned_cp_j_kgk(fits.fresh, air.intake_k))
-    )
-    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
-    hot_k = residual_k(piston_speed)
-    share = float(
-        residual.bounded_share(
-            residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)
-            + residual.backflow_share(
-                engine.overlap_window_m2_deg,
-                speed_rpm,
-                map_kpa,
-                port_kpa,
-                hot_k,
-                fresh_k,
-                engine.displaced_m3,
-                constants.overlap_discharge,
-            )
-        )
-    )
-    pressing = engine.closing_pressure_ratio(speed_rpm, constants)
-    closing_pa = 1e3 * pressing * map_kpa
-    closing_k = float(filling.compressed_k(mixed_k(fits, share, fresh_k, hot_k), pressing))
-    wall_k, crevice_m3 = HEAD_WALL_K[engine.head], CREVICE_SHARE * chamber.clearance_m3
-    closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
-    constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
-    unburned = fits.fresh + share * fits.per_residual
-    counted_octane = octane_index(fuel, constants, unburned, constant, closing_k, closing_pa, speed_rpm)
-    mass_kg = closing_pa / constant * (closing_m3 / closing_k + crevice_m3 / wall_k)
-    flame = laminar.laminar_flame(gas.Mixture(phi, ethanol, share, humidity))
-    alpha, beta = flame.temperature_exponent, flame.pressure_exponent
-    # What stirs the flame carries heat as well; Woschni has a term of his own for swirl, to the same effect.
-    stirring_m_s = heat.WOSCHNI_CLOSED_FACTOR * engine.swirl * piston_speed
-    charge = Charge(
-        crank_radius_m=0.5 * chamber.stroke_m,
-        rod_m=engine.rod_m,
-        piston_m2=piston_m2,
-        clearance_m3=chamber.clearance_m3 - crevice_m3,
-        displaced_m3=engine.displaced_m3,
-        bore_m=chamber.bore_m,
-        fixed_wall_m2=piston_m2 * (1.0 + chamber.kind.head_area),
-        wall_k=wall_k,
-        crevice_m3=crevice_m3,
-        crevice_kg_pa=crevice_m3 / (constant * wall_k),
-        crevice_j_kg=float(gas.unburned_enthalpy_j_kg(unburned, wall_k)),
-        intake_closes_rad=engine.intake_closes_deg * pi / 180.0,
-        exhaust_opens_rad=engine.exhaust_opens_deg * pi / 180.0,
-        speed_rad_s=speed_rpm * pi / 30.0,
-        mean_piston_speed_m_s=piston_speed,
-        mass_kg=mass_kg,
-        gas_constant_j_kgk=constant,
-        closing_pa=closing_pa,
-        closing_k=closing_k,
-        closing_m3=closing_m3,
-        unburned=unburned,
-        pv_surface=fits.burned.pv_coefficients,
-        temperature_surface=fits.burned.temperature_coefficients,
-        h_middle_j_kg=fits.burned.enthalpy_middle_j_kg,
-        h_half_j_kg=fits.burned.enthalpy_half_j_kg,
-        lnp_middle=fits.burned.ln_pressure_middle,
-        lnp_half=fits.burned.ln_pressure_half,
-        flame_table=flame_table(chamber),
-        flame_alpha=alpha,
-        flame_beta=beta,
-        length_m_root=float(turbulence.between_walls_length_m(chamber.bore_m, 1.0 / piston_m2)),
-        burn_up=constants.burn_up,
-        intensity_m_s=float(turbulence.intake_intensity_m_s(piston_speed, engine.swirl)),
-        flame_gain=constants.flame_gain,
-        flame_growth=constants.flame_growth,
-        unreleased_j_kg=(1.0 - share)
-        * (1.0 - mixing.release_completeness(mixture_lambda))
-        * heat_release_j_kg(fuel, mixture_lambda),
-        gas_velocity_m_s=stirring_m_s,
-        top_velocity_m_s=float(
-            heat.huber_gas_velocity(engine.swirl * piston_speed, 1.0, INDICATED_BAR_PER_KPA * map_kpa)
-        )
-        - stirring_m_s,
-        velocity_per_rise=heat.WOSCHNI_COMBUSTION_FACTOR
-        * engine.displaced_m3
-        * closing_k
-        / (closing_pa * closing_m3),
-        ln_mass_r=log(mass_kg * constant),
-        ln_flame_speed=log(flame.speed_m_s(1.0, 1.0)),
-        ln_woschni=log(
-            HEAT_FACTOR * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
-        ),
-        ln_induction=log(
-            1e-3
-            * knock.pivoted_induction_ms(
-                counted_octane,
-                1.0,
-                inf,
-                constants.knock_factor,
-                constants.knock_pressure_exponent,
-                constants.knock_activation_k,
-            )
-            * knock.mixture_factor(mixture_lambda)
-        ),
-        induction_exponent=constants.knock_pressure_exponent,
-        induction_k=constants.knock_activation_k,
-    )
-    return charge, share
+        _require_all_above(name, value)

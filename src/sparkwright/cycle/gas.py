@@ -70,7 +70,7 @@ BURNED_SURFACE_PRESSURE_PA: Final = (0.3e5, 200.0e5)
 _HIGHEST_PHI: Final = 2.5
 _HIGHEST_HUMIDITY_RATIO: Final = 0.2
 _MOST_ITERATIONS: Final = 80
-_UNBURNED_DEGREE: Final = 5
+UNBURNED_DEGREE: Final = 5
 ENTHALPY_DEGREE: Final = 10
 PRESSURE_DEGREE: Final = 4
 
@@ -550,9 +550,9 @@ def unburned_coefficients(mixture: Mixture) -> FloatArray:
     """
     low, high = UNBURNED_FIT_K
     temperature = 0.5 * (low + high) + 0.5 * (high - low) * _chebyshev_points(48)
-    powers = np.vander(1e-3 * temperature, _UNBURNED_DEGREE + 1, increasing=True)
+    powers = np.vander(1e-3 * temperature, UNBURNED_DEGREE + 1, increasing=True)
     coefficients = np.linalg.lstsq(powers, mixture.cp_j_kgk(temperature), rcond=None)[0]
-    integral = temperature * (powers @ (coefficients / np.arange(1.0, _UNBURNED_DEGREE + 2)))
+    integral = temperature * (powers @ (coefficients / np.arange(1.0, UNBURNED_DEGREE + 2)))
     constant = np.mean(mixture.enthalpy_j_kg(temperature) - integral)
     return np.append(coefficients, constant)
 
@@ -579,14 +579,14 @@ def unburned_enthalpy_j_kg(coefficients: FloatArray, temperature_k: Numeric) -> 
 
 
 def unburned_isentropic_k(
-    coefficients: FloatArray, gas_constant_j_kgk: float, start_k: float, pressure_ratio: float
-) -> float:
+    coefficients: FloatArray, gas_constant_j_kgk: Numeric, start_k: Numeric, pressure_ratio: Numeric
+) -> Numeric:
     """Temperature of a charge pressed together without loss or gain of heat, from `unburned_coefficients`.
 
     Parameters
     ----------
     coefficients
-        Of `unburned_coefficients`.
+        Of `unburned_coefficients`; of several charges along the second axis.
     gas_constant_j_kgk
         Of the charge [J/(kg K)].
     start_k
@@ -596,8 +596,9 @@ def unburned_isentropic_k(
 
     Returns
     -------
-    float
-        Temperature after [K]; holds while it stays within 250-1300 K.
+    float or array
+        Temperature after [K], in the broadcast shape of the arguments; holds while it stays within
+        250-1300 K.
 
     Notes
     -----
@@ -607,24 +608,24 @@ def unburned_isentropic_k(
     --------
     >>> mixture = Mixture(phi=1.0)
     >>> coefficients = unburned_coefficients(mixture)
-    >>> round(unburned_isentropic_k(coefficients, mixture.gas_constant_j_kgk, 340.0, 19.593))
+    >>> round(float(unburned_isentropic_k(coefficients, mixture.gas_constant_j_kgk, 340.0, 19.593)))
     701
     """
     c = coefficients
 
-    def entropy(temperature_k: float) -> float:
+    def entropy(temperature_k: Numeric) -> Numeric:
         t = 1e-3 * temperature_k
-        return float(
-            c[0] * log(temperature_k)
-            + t * (c[1] + t * (c[2] / 2 + t * (c[3] / 3 + t * (c[4] / 4 + t * c[5] / 5))))
+        value: Numeric = c[0] * np.log(temperature_k) + t * (
+            c[1] + t * (c[2] / 2 + t * (c[3] / 3 + t * (c[4] / 4 + t * c[5] / 5)))
         )
+        return value
 
-    wanted = entropy(start_k) + gas_constant_j_kgk * log(pressure_ratio)
+    wanted = entropy(start_k) + gas_constant_j_kgk * np.log(pressure_ratio)
     temperature_k = start_k * pressure_ratio**0.25
     for _ in range(4):  # Newton's method from a near start; two rounds would do
         miss = wanted - entropy(temperature_k)
-        temperature_k += miss * temperature_k / float(unburned_cp_j_kgk(c, temperature_k))
-    return float(temperature_k)
+        temperature_k = temperature_k + miss * temperature_k / unburned_cp_j_kgk(c, temperature_k)
+    return temperature_k
 
 
 @dataclass(frozen=True)

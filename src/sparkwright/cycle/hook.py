@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from sparkwright.cycle import friction
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at, exhaust_kpa, heat_release_j_kg
 from sparkwright.cycle.kernel import RESULTS, Charge, run_hook
+from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
 
@@ -72,7 +73,7 @@ class HookTrace:
 def step_deg(speed_rpm: float) -> float:
     """Integration step [crank deg]: fine enough in angle and in time.
 
-    Halving it moves mean pressure by less than 0.1 % (see ``tests/test_kernel.py``).
+    Halving it moves mean pressure by less than 0.1 % (see ``tests/cycle/test_kernel.py``).
 
     Examples
     --------
@@ -84,16 +85,16 @@ def step_deg(speed_rpm: float) -> float:
 
 @dataclass(frozen=True)
 class GasExchange:
-    """What the open part of the cycle adds to the closed part."""
+    """What the open part of the cycle adds to the closed part: of one charge, or of several as arrays."""
 
-    port_pa: float
+    port_pa: Numeric
     """Pressure in the exhaust port."""
-    filling_j: float
+    filling_j: Numeric
     """Work on the piston between bottom dead centre and intake closing."""
     blowdown_m3: float
     """Volume that the piston sweeps between exhaust opening and bottom dead centre."""
     displaced_m3: float
-    pumping_bar: float
+    pumping_bar: Numeric
 
     def gross_bar(self, work_j: FloatArray, opening_pa: FloatArray) -> FloatArray:
         """Gross mean pressure [bar], from the closed cycle's work [J] and the pressure at opening [Pa]."""
@@ -104,15 +105,17 @@ class GasExchange:
         return result
 
 
-def gas_exchange(engine: Engine, air: Air, charge: Charge, map_kpa: float) -> GasExchange:
-    """Give what the open part of one charge's cycle adds."""
-    port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, charge.mean_piston_speed_m_s)
-    bottom_m3 = charge.clearance_m3 + charge.displaced_m3
+def gas_exchange(
+    engine: Engine, air: Air, map_kpa: Numeric, mean_piston_speed_m_s: Numeric, closing_pa: Numeric
+) -> GasExchange:
+    """Give what the open part of a charge's cycle adds; the last is the pressure at intake closing."""
+    port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, mean_piston_speed_m_s)
+    bottom_m3 = engine.volume_m3(180.0)
     return GasExchange(
         port_pa=port_pa,
-        filling_j=charge.closing_pa * (bottom_m3 - charge.closing_m3),
-        blowdown_m3=engine.volume_m3(180.0) - engine.volume_m3(engine.exhaust_opens_deg),
-        displaced_m3=charge.displaced_m3,
+        filling_j=closing_pa * (bottom_m3 - engine.volume_m3(engine.intake_closes_deg)),
+        blowdown_m3=bottom_m3 - engine.volume_m3(engine.exhaust_opens_deg),
+        displaced_m3=engine.displaced_m3,
         pumping_bar=1e-5 * (port_pa - 1e3 * map_kpa),
     )
 
@@ -127,6 +130,7 @@ def hook_trace(
     map_kpa: float,
     mixture_lambda: float,
     advance_deg: FloatArray,
+    wanted: NDArray[np.bool_] | None = None,
     refine: float = 1.0,
 ) -> HookTrace:
     """Run the cycle over a range of advances at one speed, load and mixture.
@@ -143,6 +147,8 @@ def hook_trace(
         Air over stoichiometric air [-].
     advance_deg : array, shape (n,)
         Advances, rising [crank deg before top dead centre].
+    wanted : array of bool, shape (n,), optional
+        Which of them to run; results at the others are nan. All, where not given.
     refine : float
         Divides the integration step, for proofs of convergence.
 
@@ -155,8 +161,10 @@ def hook_trace(
         engine, air, fuel, constants, speed_rpm=speed_rpm, map_kpa=map_kpa, mixture_lambda=mixture_lambda
     )
     falling = np.ascontiguousarray(advance_deg[::-1], dtype=float)
-    columns = dict(zip(RESULTS, run_hook(charge, falling, step_deg(speed_rpm) / refine)[::-1].T, strict=True))
-    exchange = gas_exchange(engine, air, charge, map_kpa)
+    burned = None if wanted is None else np.ascontiguousarray(wanted[::-1])
+    rows = run_hook(charge, falling, step_deg(speed_rpm) / refine, burned)
+    columns = dict(zip(RESULTS, rows[::-1].T, strict=True))
+    exchange = gas_exchange(engine, air, map_kpa, charge.mean_piston_speed_m_s, charge.closing_pa)
     peak_bar = 1e-5 * columns["peak_pa"]
     gross_bar = exchange.gross_bar(columns["work_j"], columns["opening_pa"])
     net_bar = gross_bar - exchange.pumping_bar
@@ -164,7 +172,9 @@ def hook_trace(
     # Gas left at the exhaust's pressure after an isentropic blowdown is what a probe in the port sees.
     port_pa = exchange.port_pa
     exhaust_k = columns["opening_k"] * (port_pa / np.maximum(columns["opening_pa"], port_pa)) ** 0.2
-    fuel_j = charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(fuel, mixture_lambda)
+    fuel_j = (
+        charge.mass_kg * (1.0 - residual_share) * heat_release_j_kg(fuel.ethanol_share_volume, mixture_lambda)
+    )
     return HookTrace(
         advance_deg=np.asarray(advance_deg, dtype=float),
         torque_nm=1e5 * (net_bar - fmep_bar) * engine.displacement_m3 / (4 * pi),

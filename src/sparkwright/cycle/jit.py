@@ -17,9 +17,9 @@ from sparkwright.cycle import kept
 Function = TypeVar("Function", bound=Callable[..., Any])
 _LOG = logging.getLogger(__name__)
 
-# Inlined, a charge's many fields need not be copied at every call; contracted, a multiplication
-# and an addition round once. Together with loops of constant length that is two thirds faster.
-_OPTIONS = {"nogil": True, "error_model": "numpy", "forceinline": True, "fastmath": {"contract"}}
+# Contracted, a multiplication and an addition round once. Together with inlining and loops of constant
+# length that is two thirds faster.
+_OPTIONS = {"nogil": True, "error_model": "numpy", "fastmath": {"contract"}}
 
 # Numba takes its folder from a setting of the whole process.
 _NUMBAS_SETTING = Lock()
@@ -28,8 +28,9 @@ _NUMBAS_SETTING = Lock()
 class _Compiled:
     """A function that Numba compiles at its first call."""
 
-    def __init__(self, function: Callable[..., Any]) -> None:
+    def __init__(self, function: Callable[..., Any], inline: bool) -> None:
         self.py_func = function
+        self._options = {**_OPTIONS, "forceinline": inline}
         update_wrapper(self, function)
 
     @cached_property
@@ -40,12 +41,12 @@ class _Compiled:
         folder = kept.cache_folder()
         if folder is None:
             # Numba left to itself would take a folder that may hold stale code, or somebody else's.
-            return numba.njit(**_OPTIONS)(self.py_func)
+            return numba.njit(**self._options)(self.py_func)
         with _NUMBAS_SETTING:
             before = config.CACHE_DIR
             config.CACHE_DIR = str(folder)
             try:
-                return numba.njit(cache=True, **_OPTIONS)(self.py_func)
+                return numba.njit(cache=True, **self._options)(self.py_func)
             finally:
                 config.CACHE_DIR = before
 
@@ -65,13 +66,16 @@ class _Compiled:
             return self._dispatcher(*arguments)
 
 
-def compiled(function: Function) -> Function:
+def compiled(function: Function, *, inline: bool = True) -> Function:
     """Compile a plain function of numbers with Numba, releasing the interpreter lock while it runs.
 
     Parameters
     ----------
     function : callable
-        Pure arithmetic on floats, arrays and named tuples of them.
+        Pure arithmetic on floats, arrays and records of them.
+    inline : bool, optional
+        Whether its code is put wherever another compiled function calls it: right for a formula in the
+        innermost loop. Whole cycles are better called, since code put in many places takes long to compile.
 
     Returns
     -------
@@ -85,7 +89,7 @@ def compiled(function: Function) -> Function:
     >>> bool(compiled(bounded_share)(0.3) == bounded_share(0.3))
     True
     """
-    return cast(Function, _Compiled(function))
+    return cast(Function, _Compiled(function, inline))
 
 
 def compiled_formula(function: Callable[..., Any]) -> Callable[..., float]:

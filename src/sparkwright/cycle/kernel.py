@@ -13,13 +13,15 @@ Engine Fundamentals*, 1988, sec. 9.2 and 14.4).
 from __future__ import annotations
 
 from math import cos, exp, log, pi, sin, sqrt
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import gas, turbulence
+from sparkwright.cycle.chamber import PISTON_NODES, SHARE_NODES
 from sparkwright.cycle.jit import compiled, compiled_formula
+from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
 State = tuple[float, float, float, float, float, float, float, float]
@@ -92,6 +94,31 @@ class Charge(NamedTuple):
     """Of the pressure in the induction time [-]."""
     induction_k: float
     """Activation temperature of the induction time [K]."""
+
+
+_SURFACE = (gas.ENTHALPY_DEGREE + 1, gas.PRESSURE_DEGREE + 1)
+_SHAPES = {
+    "unburned": (gas.UNBURNED_DEGREE + 2,),
+    "pv_surface": _SURFACE,
+    "temperature_surface": _SURFACE,
+    "flame_table": (PISTON_NODES, SHARE_NODES),
+}
+CHARGE = np.dtype([(name, np.float64, _SHAPES.get(name, ())) for name in Charge._fields])
+"""A `Charge` as a NumPy record, of which compiled code takes any number at once."""
+
+Charges: TypeAlias = NDArray[np.void]
+"""Records of `CHARGE`, each of which compiled code takes for a `Charge`."""
+
+
+def packed(places: int, **fields: Numeric) -> Charges:
+    """Pack charges into records, from the fields of `Charge`.
+
+    Each is one value for all places, or has one for each place along its first axis.
+    """
+    charges = np.empty(places, CHARGE)
+    for name in Charge._fields:
+        charges[name] = fields[name]
+    return charges
 
 
 KERNEL_RADIUS_M = 1.0e-3
@@ -265,7 +292,7 @@ _compressing_rates_compiled = compiled(_compressing_rates)
 def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: State) -> State:
     """Time derivatives of the eight states of a burning charge.
 
-    Powers are taken as exponentials of shared logarithms; ``tests/test_kernel.py`` holds them against
+    Powers are taken as exponentials of shared logarithms; ``tests/cycle/test_kernel.py`` holds them against
     the published formulas in their own modules.
 
     Parameters
@@ -615,7 +642,7 @@ def _burn(
     out[13] = end - start + state[5] + state[6]
 
 
-_burn_compiled = compiled(_burn)
+_burn_compiled = compiled(_burn, inline=False)
 
 
 def _press(charge: Charge, advance_deg: FloatArray, step_deg: float, sparks: FloatArray) -> None:
@@ -641,26 +668,33 @@ def _burn_from(
     _burn_compiled(charge, angle, spark[0], (spark[1], spark[2], spark[3]), step, out)
 
 
-press = compiled(_press)
-burn_from = compiled(_burn_from)
+press = compiled(_press, inline=False)
+burn_from = compiled(_burn_from, inline=False)
 
 
-def _fill_hook(charge: Charge, advance_deg: FloatArray, step_deg: float, out: FloatArray) -> None:
-    """Run one charge at each advance, compressing it only once, and write a row of results for each."""
+def _fill_hook(
+    charges: Charges, advance_deg: FloatArray, wanted: NDArray[np.bool_], step_deg: float, out: FloatArray
+) -> None:
+    """Run the first charge at each advance wanted, compressing it only once, and write rows of results."""
+    charge = charges[0]
     sparks = np.empty((advance_deg.size, 4))
     press(charge, advance_deg, step_deg, sparks)
     for i in range(advance_deg.size):
-        burn_from(charge, advance_deg[i], sparks[i], step_deg, out[i])
+        if wanted[i]:
+            burn_from(charge, advance_deg[i], sparks[i], step_deg, out[i])
 
 
-_fill_hook_compiled = compiled(_fill_hook)
+_fill_hook_compiled = compiled(_fill_hook, inline=False)
 
 
-def run_hook(charge: Charge, advance_deg: FloatArray, step_deg: float) -> FloatArray:
-    """Run one charge at each advance.
+def run_hook(
+    charge: Charge, advance_deg: FloatArray, step_deg: float, wanted: NDArray[np.bool_] | None = None
+) -> FloatArray:
+    """Run one charge at each advance, or only at those wanted: the same cycles, the others' rows nan.
 
     ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
     """
-    out = np.empty((advance_deg.size, len(RESULTS)))
-    _fill_hook_compiled(charge, advance_deg, step_deg, out)
+    out = np.full((advance_deg.size, len(RESULTS)), np.nan)
+    burned = np.ones(advance_deg.size, dtype=bool) if wanted is None else wanted
+    _fill_hook_compiled(packed(1, **charge._asdict()), advance_deg, burned, step_deg, out)
     return out

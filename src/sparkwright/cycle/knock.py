@@ -4,7 +4,6 @@ The end gas is taken to fire by itself when the share of its induction time used
 changing pressure and temperature, reaches one (Livengood and Wu 1955).
 """
 
-from math import exp
 from typing import Final
 
 import numpy as np
@@ -129,7 +128,7 @@ def pivoted_induction_ms(
     return result
 
 
-def mixture_factor(mixture_lambda: float) -> float:
+def mixture_factor(mixture_lambda: Numeric) -> Numeric:
     """Give the factor of the mixture on the induction time: ``exp(4 (1/lambda - 1.15)^2)``.
 
     Parameters
@@ -139,8 +138,8 @@ def mixture_factor(mixture_lambda: float) -> float:
 
     Returns
     -------
-    float
-        The factor [-]; least, 1, a little richer than stoichiometric.
+    float or array
+        The factor [-], in the shape of the argument; least, 1, a little richer than stoichiometric.
 
     Notes
     -----
@@ -151,10 +150,11 @@ def mixture_factor(mixture_lambda: float) -> float:
 
     Examples
     --------
-    >>> round(mixture_factor(1.0), 3), round(mixture_factor(0.87), 3)
+    >>> round(float(mixture_factor(1.0)), 3), round(float(mixture_factor(0.87)), 3)
     (1.094, 1.0)
     """
-    return exp(4.0 * (1.0 / mixture_lambda - 1.15) ** 2)
+    result: Numeric = np.exp(4.0 * (1.0 / mixture_lambda - 1.15) ** 2)
+    return result
 
 
 def octane_outside_range(octane: float) -> list[str]:

@@ -392,10 +392,10 @@ class LaminarFlame:
         Mole fraction of burned gas and water vapour that was counted as dilution [-].
     """
 
-    reference_speed_m_s: float
-    temperature_exponent: float
-    pressure_exponent: float
-    diluent_mole_fraction: float
+    reference_speed_m_s: Numeric
+    temperature_exponent: Numeric
+    pressure_exponent: Numeric
+    diluent_mole_fraction: Numeric
 
     def speed_m_s(self, temperature_k: Numeric, pressure_pa: Numeric) -> Numeric:
         """Laminar speed [m/s] at an unburned temperature [K] and a pressure [Pa]; shapes broadcast."""
@@ -430,22 +430,56 @@ def laminar_flame(mixture: Mixture) -> LaminarFlame:
     Examples
     --------
     >>> flame = laminar_flame(Mixture(phi=1.0, residual_mass_fraction=0.1))
-    >>> round(flame.diluent_mole_fraction, 5), round(flame.speed_m_s(700.0, 10 * 101325.0), 2)
+    >>> round(flame.diluent_mole_fraction, 5), round(float(flame.speed_m_s(700.0, 10 * 101325.0)), 2)
     (0.10516, 0.75)
     """
-    diluent = mixture.diluent_mole_fraction
+    return diluted_flame(
+        mixture.phi,
+        mixture.ethanol_share_volume,
+        mixture.diluent_mole_fraction,
+        mixture.diluent_mass_fraction,
+    )
+
+
+def diluted_flame(
+    phi: Numeric,
+    ethanol_share_volume: float,
+    diluent_mole_fraction: Numeric,
+    diluent_mass_fraction: Numeric,
+) -> LaminarFlame:
+    """Laminar flame of `laminar_flame`, from what it needs of a charge.
+
+    Parameters
+    ----------
+    phi
+        Fuel-air equivalence ratio [-].
+    ethanol_share_volume
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    diluent_mole_fraction, diluent_mass_fraction
+        Shares of residual gas and water vapour in the charge, by moles and by mass [-].
+
+    Returns
+    -------
+    LaminarFlame
+        Speed and powers, in the broadcast shape of the arguments.
+
+    Examples
+    --------
+    >>> round(float(diluted_flame(1.0, 0.0, 0.0, 0.0).reference_speed_m_s), 3)
+    0.281
+    """
     dilution = with_floor(
-        middle_dilution_factor(diluent, mixture.diluent_mass_fraction), DILUTION_FLOOR, FLOOR_WIDTH
+        middle_dilution_factor(diluent_mole_fraction, diluent_mass_fraction), DILUTION_FLOOR, FLOOR_WIDTH
     )
     undiluted_m_s = with_floor(
-        rhodes_keck_speed_m_s(mixture.phi), REFERENCE_SPEED_FLOOR_M_S, FLOOR_WIDTH * REFERENCE_SPEED_FLOOR_M_S
+        rhodes_keck_speed_m_s(phi), REFERENCE_SPEED_FLOOR_M_S, FLOOR_WIDTH * REFERENCE_SPEED_FLOOR_M_S
     )
-    fuel = ethanol_speed_factor(ethanol_energy_share(mixture.ethanol_share_volume))
+    fuel = ethanol_speed_factor(ethanol_energy_share(ethanol_share_volume))
     return LaminarFlame(
-        reference_speed_m_s=float(undiluted_m_s * dilution * fuel),
-        temperature_exponent=float(rhodes_keck_temperature_exponent(mixture.phi)),
-        pressure_exponent=float(rhodes_keck_pressure_exponent(mixture.phi)),
-        diluent_mole_fraction=diluent,
+        reference_speed_m_s=undiluted_m_s * dilution * fuel,
+        temperature_exponent=rhodes_keck_temperature_exponent(phi),
+        pressure_exponent=rhodes_keck_pressure_exponent(phi),
+        diluent_mole_fraction=diluent_mole_fraction,
     )
 
 

@@ -5,7 +5,7 @@ back while both valves stand open, grows without bound for long cams at low spee
 through the two valves as through one orifice instead, which chokes.
 """
 
-from math import hypot, pi, sqrt
+from math import pi
 
 import numpy as np
 
@@ -106,7 +106,7 @@ def overlap_window_m2_deg(
     return float(np.sum(intake_m2 * exhaust_m2 / np.hypot(intake_m2, exhaust_m2)) * overlap_deg / steps)
 
 
-def orifice_flow(pressure_ratio: float, gamma: float = BACKFLOW_GAMMA) -> float:
+def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Numeric:
     """Give the flow through an orifice, as a share of ``area x p_0 / sqrt(R T_0)``.
 
     ``r^(1/g) sqrt(2 g/(g-1) (1 - r^((g-1)/g)))``, held at its greatest where the flow chokes, and 0 where the
@@ -121,8 +121,8 @@ def orifice_flow(pressure_ratio: float, gamma: float = BACKFLOW_GAMMA) -> float:
 
     Returns
     -------
-    float
-        Flow [-].
+    float or array
+        Flow [-], in the shape of the pressure ratio.
 
     Notes
     -----
@@ -130,26 +130,26 @@ def orifice_flow(pressure_ratio: float, gamma: float = BACKFLOW_GAMMA) -> float:
 
     Examples
     --------
-    >>> round(orifice_flow(0.3), 4), orifice_flow(1.0)
+    >>> round(float(orifice_flow(0.3)), 4), float(orifice_flow(1.0))
     (0.6673, 0.0)
     """
     choked: float = (2.0 / (gamma + 1.0)) ** (gamma / (gamma - 1.0))
-    ratio = min(max(pressure_ratio, choked), 1.0)
-    head: float = 2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
-    flow: float = ratio ** (1.0 / gamma) * sqrt(head)
+    ratio = np.minimum(np.maximum(pressure_ratio, choked), 1.0)
+    head = 2.0 * gamma / (gamma - 1.0) * (1.0 - ratio ** ((gamma - 1.0) / gamma))
+    flow: Numeric = ratio ** (1.0 / gamma) * np.sqrt(head)
     return flow
 
 
 def backflow_share(
-    window_m2_deg: float,
-    speed_rpm: float,
-    intake_pressure_kpa: float,
-    exhaust_pressure_kpa: float,
-    exhaust_k: float,
-    fresh_k: float,
-    displaced_m3: float,
+    window_m2_deg: Numeric,
+    speed_rpm: Numeric,
+    intake_pressure_kpa: Numeric,
+    exhaust_pressure_kpa: Numeric,
+    exhaust_k: Numeric,
+    fresh_k: Numeric,
+    displaced_m3: Numeric,
     discharge: float,
-) -> float:
+) -> Numeric:
     """Give the burned gas that flows back through the overlap, over the fresh charge.
 
     ``x = C G/(6 N) p_e/sqrt(R T_e) F(p_i/p_e) / (p_i V/(R T_i))``
@@ -171,8 +171,8 @@ def backflow_share(
 
     Returns
     -------
-    float
-        Mass drawn back over mass of a filling of fresh charge [-].
+    float or array
+        Mass drawn back over mass of a filling of fresh charge [-], in the broadcast shape of the arguments.
 
     Notes
     -----
@@ -182,22 +182,23 @@ def backflow_share(
 
     Examples
     --------
-    >>> round(backflow_share(1e-3, 900.0, 45.0, 101.0, 900.0, 330.0, 7e-4, 0.5), 3)
+    >>> round(float(backflow_share(1e-3, 900.0, 45.0, 101.0, 900.0, 330.0, 7e-4, 0.5)), 3)
     0.037
     """
     short = 1.0 - intake_pressure_kpa / exhaust_pressure_kpa
-    driving = 0.5 * (short + hypot(short, EQUAL_PRESSURE_WIDTH))
+    driving = 0.5 * (short + np.hypot(short, EQUAL_PRESSURE_WIDTH))
     back_kg = (
         discharge
         * window_m2_deg
         / (6.0 * speed_rpm)
         * 1e3
         * exhaust_pressure_kpa
-        / sqrt(GAS_CONSTANT_J_KGK * exhaust_k)
+        / np.sqrt(GAS_CONSTANT_J_KGK * exhaust_k)
         * orifice_flow(1.0 - driving)
     )
     fresh_kg = 1e3 * intake_pressure_kpa * displaced_m3 / (GAS_CONSTANT_J_KGK * fresh_k)
-    return back_kg / fresh_kg
+    result: Numeric = back_kg / fresh_kg
+    return result
 
 
 def bounded_share(share: Numeric) -> Numeric:

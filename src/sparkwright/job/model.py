@@ -17,7 +17,7 @@ from pydantic import Field, ValidationError
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import toml
-from sparkwright.job.field_kind import SITE_AIR, Text, YesNo
+from sparkwright.job.field_kind import SITE_AIR, Choice, FieldKind, Text, YesNo
 from sparkwright.job.problems import Conflict, problems_of
 from sparkwright.job.sections.battery import Battery
 from sparkwright.job.sections.bounds import MOST_CELLS
@@ -37,7 +37,7 @@ from sparkwright.job.sections.old_curve import OldCurve
 from sparkwright.job.sections.pegs import Peg
 from sparkwright.job.sections.pickup import Pickup
 from sparkwright.job.sections.plugs import Plugs
-from sparkwright.job.sections.section import KEPT, Section
+from sparkwright.job.sections.section import KEPT, Section, field_kind_of
 from sparkwright.job.sections.shop import Shop
 from sparkwright.job.sections.site import Site, stated_air_kpa
 from sparkwright.job.tag import Heading, Tag
@@ -278,7 +278,8 @@ class Job(Section):
     def assumptions(self) -> list[Assumption]:
         """Give every value that a default stands in for.
 
-        What is None and derived later from other facts is not here; whoever derives it reports it.
+        What is None and derived later from other facts is not here; whoever derives it reports it. Nor is a
+        key that takes one answer only: it says what the program doesn't do, and stands in for nothing.
         """
         return [
             Assumption(section, part.key(attribute), part.say(attribute), info.description or "")
@@ -286,6 +287,7 @@ class Job(Section):
             if isinstance(part := getattr(self, section), Section)
             for attribute, info in type(part).model_fields.items()
             if attribute not in part.model_fields_set and getattr(part, attribute) is not None
+            if not _one_answer(field_kind_of(info))
         ]
 
     def conflicts(self) -> Iterator[Conflict]:
@@ -365,3 +367,7 @@ class Job(Section):
                     f"must be a multiple of the controller's step ({controller.step_deg:g})",
                     f"the nearest is {round(round(steps) * controller.step_deg, 6):g}",
                 )
+
+
+def _one_answer(kind: FieldKind | None) -> bool:
+    return isinstance(kind, Choice) and len(kind.options) == 1

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, TypeVar, get_args
 
+import numpy as np
+
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import rotor_cap
 from sparkwright.errors import Refusal
@@ -14,7 +16,7 @@ from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
 from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
-from sparkwright.plan.physics import Physics, physics_of
+from sparkwright.plan.physics import physics_of
 
 Light = Literal["plain", "dial-back"]
 Given = TypeVar("Given")
@@ -230,15 +232,9 @@ def _held(job: Job, low_rpm: float, high_rpm: float) -> float:
 def _knock_ceiling_deg(job: Job, low_rpm: float, high_rpm: float) -> float:
     """Most advance that knock leaves at either speed without load, at the pressure of the idle; else inf."""
     physics = physics_of(job)
-    limits_deg = [_knock_limit_deg(physics, rpm) for rpm in (low_rpm, high_rpm)]
-    known_deg = [each for each in limits_deg if not math.isnan(each)]
-    return min(known_deg, default=math.inf) - job.limits.knock_margin_deg
-
-
-def _knock_limit_deg(physics: Physics, rpm: float) -> float:
-    hook = sparse_at(physics, rpm, physics.idle_kpa)
-    hook.best(USUAL_BEST_DEG)
-    return hook.knock(0.0)
+    hooks = sparse_at(physics, np.array([low_rpm, high_rpm]), physics.idle_kpa)
+    hooks.best(USUAL_BEST_DEG)
+    return float(np.fmin.reduce(hooks.knock(0.0), initial=math.inf)) - job.limits.knock_margin_deg
 
 
 def assumed_of(

@@ -1,111 +1,109 @@
-"""One cell of a map: what the cycle says of it, run as little as will do."""
+"""Cells of a map: what the cycle says of them, run as little as will do."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sparkwright.cycle.sparse import SparseHook
+from sparkwright.cycle.hook import burn_state
+from sparkwright.cycle.sparse import SparseHooks
 from sparkwright.job import Job
-from sparkwright.plan.firmness import chance_allowed_percent, knock_chance_percent, knock_level
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.firmness import chance_allowed_percent, knock_chances_percent, knock_level
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 from sparkwright.plan.physics import Physics
 
 
 @dataclass(frozen=True)
-class CellValue:
-    """What a cell gives at one advance; nan where that lies outside the tested advances."""
+class CellValues:
+    """What cells give at an advance each; nan where that lies outside the tested advances."""
 
-    torque_nm: float
-    burned_share: float
-    knock_chance_percent: float
+    torque_nm: FloatArray
+    burned_share: FloatArray
+    knock_chance_percent: FloatArray
 
 
 @dataclass(frozen=True)
-class CellHook:
-    """Best and the knock ceiling of one cell, and the hook to ask for more.
+class Cells:
+    """Best and the knock ceiling of cells at one load, over their speeds, and the hooks to ask for more.
 
     ``best_deg`` and its torque are nan where torque still rises at the last tested advance and where the
     charge misfires; ``knock_deg`` is nan where no advance near best reaches the chance allowed, -inf where
     all do.
     """
 
-    rpm: float
-    kpa: float
-    hook: SparseHook
-    mixture_lambda: float
-    best_deg: float
-    best_torque_nm: float
-    knock_deg: float
-    knock_allowed_percent: float
-    best_sigma_deg: float
-    best_sigma_cost_percent: float
-    """Torque that standing one such spread off best costs, on the dearer side."""
-    ln_knock_sigma: float
-    knock_sigma_deg: float
+    hooks: SparseHooks
+    mixture_lambda: FloatArray
+    best_deg: FloatArray
+    best_torque_nm: FloatArray
+    best_sigma_cost_percent: FloatArray
+    """Torque that standing one spread off best costs, on the dearer side."""
+    knock_deg: FloatArray
+    knock_allowed_percent: FloatArray
+    ln_knock_sigma: FloatArray
+    knock_sigma_deg: FloatArray
     """Spread of the knock ceiling [deg]; nan where there is none."""
-    burn_state: str
-    outside: bool
+    burn_state: tuple[str, ...]
+    outside: NDArray[np.bool_]
 
-    def at(self, advance_deg: float) -> CellValue:
-        """Say what the cell gives at an advance."""
-        if not FIRST_DEG <= advance_deg <= LAST_DEG:
-            return CellValue(np.nan, np.nan, np.nan)
-        torque_nm, ln_integral, burned = self.hook.at(advance_deg)
-        return CellValue(torque_nm, burned, knock_chance_percent(ln_integral, self.ln_knock_sigma))
+    def at(self, advance_deg: FloatArray) -> CellValues:
+        """Say what the cells give at an advance each."""
+        torque_nm, ln_integral, burned = self.hooks.at(advance_deg)
+        return CellValues(torque_nm, burned, knock_chances_percent(ln_integral, self.ln_knock_sigma))
 
 
-def cell_at(
+def cells_at(
     job: Job,
     physics: Physics,
-    rpm: float,
+    rpm: FloatArray,
     kpa: float,
-    best_sigma_deg: float,
-    ln_knock_sigma: float,
-    guess_deg: float,
-) -> CellHook:
-    """Read best and the knock ceiling of one cell.
+    best_sigma_deg: FloatArray,
+    ln_knock_sigma: FloatArray,
+    guess_deg: FloatArray,
+) -> Cells:
+    """Read best and the knock ceiling of the cells at one load, shape of ``rpm``.
 
     The ceiling is where knock has the chance that the job allows at this load, less the degrees that the job
     wants on top. The spreads are those of `sparkwright.plan.firmness`; the guess moves no result.
     """
-    hook = sparse_at(physics, rpm, kpa)
-    best_deg, best_nm = hook.best(guess_deg)
-    state = hook.burn_state(best_deg)
-    found = state != "misfire" and best_deg < LAST_DEG
+    hooks = sparse_at(physics, rpm, kpa)
+    best_deg, best_nm = hooks.best(guess_deg)
+    states = tuple(burn_state(share) for share in hooks.at(best_deg)[2].tolist())
+    found = (np.array(states) != "misfire") & (best_deg < LAST_DEG)
+    found_deg = np.where(found, best_deg, np.nan)
     allowed = chance_allowed_percent(job, physics, kpa)
-    knock_deg = hook.knock(knock_level(ln_knock_sigma, allowed))
-    return CellHook(
-        rpm=rpm,
-        kpa=kpa,
-        hook=hook,
-        mixture_lambda=hook.mixture_lambda,
-        best_deg=best_deg if found else np.nan,
-        best_torque_nm=best_nm if found else np.nan,
+    knock_deg = hooks.knock(knock_level(ln_knock_sigma, allowed))
+    return Cells(
+        hooks=hooks,
+        mixture_lambda=hooks.mixture_lambda,
+        best_deg=found_deg,
+        best_torque_nm=np.where(found, best_nm, np.nan),
+        best_sigma_cost_percent=_cost_percent(hooks, found_deg, best_nm, best_sigma_deg),
         knock_deg=knock_deg - job.limits.knock_margin_deg,
-        knock_allowed_percent=allowed,
-        best_sigma_deg=best_sigma_deg,
-        best_sigma_cost_percent=_cost_percent(hook, best_deg, best_nm, best_sigma_deg) if found else np.nan,
+        knock_allowed_percent=np.full(rpm.shape, allowed),
         ln_knock_sigma=ln_knock_sigma,
-        knock_sigma_deg=_in_degrees(hook, knock_deg, ln_knock_sigma),
-        burn_state=state,
-        outside=bool(outside_range(physics, rpm, kpa, hook, best_deg)),
+        knock_sigma_deg=_in_degrees(hooks, knock_deg, ln_knock_sigma),
+        burn_state=states,
+        outside=np.array([bool(said) for said in outside_range(physics, rpm, kpa, hooks, best_deg)]),
     )
 
 
-def _cost_percent(hook: SparseHook, best_deg: float, best_nm: float, off_deg: float) -> float:
+def _cost_percent(
+    hooks: SparseHooks, best_deg: FloatArray, best_nm: FloatArray, off_deg: FloatArray
+) -> FloatArray:
     """Torque lost by standing so far off best, on the dearer side [%]; nan where the engine is dragged."""
-    if not (best_nm > 0.0 and np.isfinite(off_deg)):
-        return float("nan")
-    places = (max(best_deg - off_deg, FIRST_DEG), min(best_deg + off_deg, LAST_DEG))
-    return 100.0 * (1.0 - min(hook.at(each)[0] for each in places) / best_nm)
+    pulls_nm = np.where(best_nm > 0.0, best_nm, np.nan)
+    off_deg = np.where(np.isnan(pulls_nm), np.nan, off_deg)
+    later_nm, _, _ = hooks.at(np.maximum(best_deg - off_deg, FIRST_DEG))
+    earlier_nm, _, _ = hooks.at(np.minimum(best_deg + off_deg, LAST_DEG))
+    return 100.0 * (1.0 - np.minimum(later_nm, earlier_nm) / pulls_nm)
 
 
-def _in_degrees(hook: SparseHook, knock_deg: float, ln_sigma: float) -> float:
+def _in_degrees(hooks: SparseHooks, knock_deg: FloatArray, ln_sigma: FloatArray) -> FloatArray:
     """Carry a spread of ln of the knock integral to the advance at which a ceiling stands [deg]."""
-    if not np.isfinite(knock_deg):
-        return float("nan")
-    low, high = max(knock_deg - 1.0, FIRST_DEG), min(knock_deg + 1.0, LAST_DEG)
-    slope = (hook.at(high)[1] - hook.at(low)[1]) / (high - low)
-    return ln_sigma / slope if slope > 0.0 else float("nan")
+    known_deg = np.where(np.isfinite(knock_deg), knock_deg, np.nan)
+    low, high = np.maximum(known_deg - 1.0, FIRST_DEG), np.minimum(known_deg + 1.0, LAST_DEG)
+    slope = (hooks.at(high)[1] - hooks.at(low)[1]) / (high - low)
+    return ln_sigma / np.where(slope > 0.0, slope, np.nan)

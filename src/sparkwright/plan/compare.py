@@ -12,6 +12,7 @@ from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import LAST_DEG
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, PlanResult
@@ -51,8 +52,10 @@ class Comparison:
     warnings: tuple[Finding, ...]
 
 
-def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
+def planned_on_its_axes(job: Job, spark_map: SparkMap, *, run: Mapper = map) -> PlanResult:
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
+
+    ``run`` is that of ``plan.planner.plan``.
 
     Raises
     ------
@@ -60,7 +63,9 @@ def planned_on_its_axes(job: Job, spark_map: SparkMap) -> PlanResult:
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
     try:
-        return plan(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
+        return plan(
+            job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()), run=run
+        )
     except Refusal as refusal:
         of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
         named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]

@@ -17,13 +17,13 @@ from typing import Any
 import numpy as np
 
 from sparkwright.job import Job
-from sparkwright.numeric import FloatArray
+from sparkwright.numeric import FloatArray, Numeric
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.uncertainty import moved_by_belief, moved_by_facts, timing_spread_deg
 
 COARSE_NODES = 3
-Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
+Mapper = Callable[..., Iterable[Any]]
 """What runs a function over many arguments: ``map``, or that of a pool."""
 
 _NORMAL = NormalDist()
@@ -56,19 +56,19 @@ class Firmness:
         return np.array([np.interp(kpa, self.kpa, column) for column in rows.T]).T
 
 
-def knock_level(ln_sigma: float, chance_percent: float) -> float:
+def knock_level(ln_sigma: Numeric, chance_percent: float) -> Numeric:
     """Give ln of the knock integral at which knock has a chance.
 
     Parameters
     ----------
-    ln_sigma : float
+    ln_sigma : float or array
         Standard deviation of ln of the integral [-].
     chance_percent : float
         The chance wanted [%], between 0 and 100.
 
     Returns
     -------
-    float
+    float or array
         The level [-]: 0 at 50 %, below 0 for less.
 
     Examples
@@ -90,6 +90,12 @@ def knock_chance_percent(ln_integral: float, ln_sigma: float) -> float:
     if not isfinite(ln_integral):
         return float("nan")
     return 100.0 * _NORMAL.cdf(ln_integral / ln_sigma)
+
+
+def knock_chances_percent(ln_integral: FloatArray, ln_sigma: FloatArray) -> FloatArray:
+    """Give `knock_chance_percent` place by place."""
+    places = zip(ln_integral.tolist(), ln_sigma.tolist(), strict=True)
+    return np.array([knock_chance_percent(*place) for place in places])
 
 
 def chance_allowed_percent(job: Job, physics: Physics, kpa: float) -> float:
@@ -115,39 +121,52 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     """
     coarse_rpm = np.linspace(rpm[0], rpm[-1], COARSE_NODES)
     coarse_kpa = np.linspace(kpa[0], kpa[-1], COARSE_NODES)
-    timing_deg = timing_spread_deg(job)
+    nodes = np.tile(coarse_rpm, COARSE_NODES), np.repeat(coarse_kpa, COARSE_NODES)
+    rows = run(lambda load: _stands(physics, coarse_rpm, load), coarse_kpa.tolist())
+    best, stands, ln_here, slope = np.concatenate(list(rows), axis=1)
+    best_square = np.full(best.shape, physics.belief.engine_best_deg**2)
+    ln_square = np.full(best.shape, physics.belief.engine_ln_knock**2)
+    doubt = physics.engine.chamber.kind.limit_doubt
+    if doubt is not None:
+        best_square += doubt.best_deg**2
+        ln_square += doubt.ln_knock**2
     moved = (*moved_by_belief(physics), *moved_by_facts(physics))
-    nodes = [(speed, load) for load in coarse_kpa.tolist() for speed in coarse_rpm.tolist()]
-    found = np.array(list(run(lambda node: _node(physics, moved, timing_deg, *node), nodes)))
-    best_sigma, ln_sigma, best = np.moveaxis(found.reshape(coarse_kpa.size, coarse_rpm.size, 3), 2, 0)
-    return Firmness(coarse_rpm, coarse_kpa, _filled(best_sigma), _filled(ln_sigma), best)
+    for other_best, other_ln in run(lambda each: _read(each, nodes, best, stands), moved):
+        best_square += (other_best - best) ** 2
+        ln_square += (other_ln - ln_here) ** 2
+    ln_square += (slope * timing_spread_deg(job)) ** 2
+    grid = (COARSE_NODES, COARSE_NODES)
+    return Firmness(
+        coarse_rpm,
+        coarse_kpa,
+        _filled(np.sqrt(best_square)).reshape(grid),
+        _filled(np.sqrt(ln_square)).reshape(grid),
+        best.reshape(grid),
+    )
+
+
+def _stands(physics: Physics, rpm: FloatArray, kpa: float) -> FloatArray:
+    """Give best, where the plan would stand, ln of the knock integral there and its slope, shape (4, n).
+
+    The spread is wanted where the plan will stand, and the cycle knows nothing outside its lattice.
+    """
+    hooks = sparse_at(physics, rpm, kpa)
+    best, _ = hooks.best(USUAL_BEST_DEG)
+    stands = np.clip(np.fmin(best, hooks.knock(0.0)), 0.0, 56.0)
+    slope = 0.5 * (hooks.at(stands + 1.0)[1] - hooks.at(stands - 1.0)[1])
+    return np.stack([best, stands, hooks.at(stands)[1], slope])
+
+
+def _read(
+    physics: Physics, nodes: tuple[FloatArray, FloatArray], guess_deg: FloatArray, stands_deg: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Give best, and ln of the knock integral where the plan would stand, at speeds and loads."""
+    hooks = sparse_at(physics, *nodes)
+    best, _ = hooks.best(guess_deg)
+    return best, hooks.at(stands_deg)[1]
 
 
 def _filled(coarse: FloatArray) -> FloatArray:
     """Take the largest known spread where none is known."""
     known = coarse[np.isfinite(coarse)]
     return np.where(np.isfinite(coarse), coarse, known.max() if known.size else np.nan)
-
-
-def _node(
-    physics: Physics, moved: tuple[Physics, ...], timing_deg: float, rpm: float, kpa: float
-) -> tuple[float, float, float]:
-    """Spread of best, that of ln of the knock integral where the plan would stand, and best."""
-    hook = sparse_at(physics, rpm, kpa)
-    best, _ = hook.best(USUAL_BEST_DEG)
-    limit = hook.knock(0.0)
-    # The spread is wanted where the plan will stand, and the cycle knows nothing outside its lattice.
-    stands = float(np.clip(best if np.isnan(limit) else min(best, limit), 0.0, 56.0))
-    ln_here = hook.at(stands)[1]
-    slope = 0.5 * (hook.at(stands + 1.0)[1] - hook.at(stands - 1.0)[1])
-    best_square, ln_square = physics.belief.engine_best_deg**2, physics.belief.engine_ln_knock**2
-    doubt = physics.engine.chamber.kind.limit_doubt
-    if doubt is not None:
-        best_square += doubt.best_deg**2
-        ln_square += doubt.ln_knock**2
-    for each in moved:
-        other = sparse_at(each, rpm, kpa)
-        best_square += (other.best(best)[0] - best) ** 2
-        ln_square += (other.at(stands)[1] - ln_here) ** 2
-    ln_square += (slope * timing_deg) ** 2
-    return best_square**0.5, ln_square**0.5, best

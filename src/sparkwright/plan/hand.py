@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import fields, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.cycle.sparse import SparseHook
+from sparkwright.cycle.sparse import SparseHooks
 from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.firmness import knock_chance_percent
-from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at
-from sparkwright.plan.physics import physics_of
+from sparkwright.plan.firmness import knock_chances_percent
+from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import WORST_FIRST, MapCells, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
@@ -49,7 +49,7 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
     Raises
     ------
     Refusal
-        If the plan was made from other facts.
+        If the plan was made from other facts or under another belief.
     """
     if planned.fingerprint != job.without_hand().fingerprint:
         raise Refusal.at(
@@ -58,13 +58,18 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
             "must be made from this job without its cells set by hand",
             "plan the job again",
         )
+    if planned.belief_fingerprint != belief.fingerprint:
+        raise Refusal.at(
+            "plan",
+            planned.belief_fingerprint[:12],
+            "must be made under the same belief of the engine's constants",
+            "plan the job again",
+        )
     if not job.hand:
         return planned
     placed, off_the_map = _placed(job, planned)
     physics = physics_of(job, belief)
-    rpm, kpa = planned.spark_map.rpm, planned.spark_map.kpa
-    hooks = {(i, j): sparse_at(physics, float(rpm[j]), float(kpa[i])) for i, j in placed}
-    cells, over = with_values(planned, placed, hooks)
+    cells, over = with_values(planned, placed, _hooks_at(physics, planned.spark_map, placed))
     return summed_up(job, physics, cells, planned.assumed, over, off_the_map)
 
 
@@ -82,8 +87,16 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     return placed, tuple(off_the_map)
 
 
+def _hooks_at(physics: Physics, spark_map: SparkMap, placed: Mapping[Place, HandCell]) -> SparseHooks | None:
+    """Give the hooks of some cells, in their order; None for no cells."""
+    if not placed:
+        return None
+    rows, columns = np.array(list(placed)).T
+    return sparse_at(physics, spark_map.rpm[columns], spark_map.kpa[rows])
+
+
 def with_values(
-    planned: PlanResult, placed: Mapping[Place, HandCell], hooks: Mapping[Place, SparseHook] | None = None
+    planned: PlanResult, placed: Mapping[Place, HandCell], hooks: SparseHooks | None = None
 ) -> tuple[MapCells, tuple[OverCeiling, ...]]:
     """Replace the values of some cells, and all that follows from them cell by cell.
 
@@ -93,64 +106,73 @@ def with_values(
         The plan without them.
     placed : mapping
         The cells set by hand, by row and column.
-    hooks : mapping, optional
-        Torque and knock against advance in each of them; without, what the values give is nan, "not
-        determined".
+    hooks : SparseHooks, optional
+        Torque and knock against advance in each of them, in their order; without, what the values give is
+        nan, "not determined".
 
     Returns
     -------
     MapCells, tuple of OverCeiling
         The cells of the map, and which of those set stand over a ceiling.
     """
-    spark_map = planned.spark_map
+    cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}
+    over = over_ceilings(planned, placed)
+    if not placed:
+        return MapCells(**cells), over
+    spark_map, at = planned.spark_map, tuple(np.array(list(placed)).T)
 
-    def changed(grid: FloatArray, value: Callable[[Place], float]) -> FloatArray:
+    def changed(grid: FloatArray, values: FloatArray) -> FloatArray:
         new = grid.copy()
-        for place in placed:
-            new[place] = value(place)
+        new[at] = values
         return new
 
-    def gives(place: Place) -> tuple[float, float, float]:
-        # Beyond the tested advances nothing is known of what the cell gives.
-        value = placed[place].advance_deg
-        if hooks is None or not FIRST_DEG <= value <= LAST_DEG:
-            return float("nan"), float("nan"), float("nan")
-        return hooks[place].at(value)
-
-    given = {place: gives(place) for place in placed}
-
-    def lost_percent(place: Place) -> float:
-        if hooks is None or np.isnan(planned.torque_lost_percent[place]):  # the engine hardly pulls there
-            return float("nan")
-        best_nm = hooks[place].best(float(planned.ceilings.best_deg[place]))[1]
-        return float(100.0 * (best_nm - given[place][0]) / best_nm)
-
-    over = over_ceilings(planned, placed)
+    advance_deg = np.array([cell.advance_deg for cell in placed.values()])
+    given = _given(planned, at, advance_deg, hooks)
     stands_over = {(each.rpm, each.kpa) for each in over}
     held = [list(row) for row in planned.held_by]
     by_hand, over_ceiling = np.zeros_like(planned.by_hand), np.zeros_like(planned.by_hand)
     for (i, j), cell in placed.items():
         held[i][j], by_hand[i, j] = "by hand", True
         over_ceiling[i, j] = (cell.rpm, cell.kpa) in stands_over
-    value_deg = changed(spark_map.advance_deg, lambda place: placed[place].advance_deg)
-    cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}
     changed_cells = replace(
         MapCells(**cells),
-        spark_map=SparkMap(spark_map.rpm, spark_map.kpa, value_deg),
+        spark_map=SparkMap(spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, advance_deg)),
         held_by=tuple(tuple(row) for row in held),
         by_hand=by_hand,
         over_ceiling=over_ceiling,
         sigma_deg=np.where(by_hand, np.nan, planned.sigma_deg),
         smoothed_deg=np.where(by_hand, np.nan, planned.smoothed_deg),
-        torque_nm=changed(planned.torque_nm, lambda place: given[place][0]),
-        torque_lost_percent=changed(planned.torque_lost_percent, lost_percent),
-        burned_share=changed(planned.burned_share, lambda place: given[place][2]),
-        knock_chance_percent=changed(
-            planned.knock_chance_percent,
-            lambda place: knock_chance_percent(given[place][1], float(planned.ln_knock_sigma[place])),
-        ),
+        torque_nm=changed(planned.torque_nm, given.torque_nm),
+        torque_lost_percent=changed(planned.torque_lost_percent, given.lost_percent),
+        burned_share=changed(planned.burned_share, given.burned_share),
+        knock_chance_percent=changed(planned.knock_chance_percent, given.knock_chance_percent),
     )
     return changed_cells, over
+
+
+@dataclass(frozen=True)
+class _Given:
+    """What cells give at the values that a person set, arrays along the cells; nan where not determined."""
+
+    torque_nm: FloatArray
+    lost_percent: FloatArray
+    burned_share: FloatArray
+    knock_chance_percent: FloatArray
+
+
+def _given(
+    planned: PlanResult, at: tuple[Any, ...], advance_deg: FloatArray, hooks: SparseHooks | None
+) -> _Given:
+    if hooks is None:
+        return _Given(*np.full((4, advance_deg.size), np.nan))
+    torque_nm, ln_integral, burned_share = hooks.at(advance_deg)
+    guess_deg = np.nan_to_num(planned.ceilings.best_deg[at], nan=USUAL_BEST_DEG)
+    best_nm = hooks.best(guess_deg)[1]
+    # Where the engine hardly pulls, the plan tells no share of its torque.
+    hardly_pulls = np.isnan(planned.torque_lost_percent[at])
+    lost_percent = np.where(hardly_pulls, np.nan, 100.0 * (best_nm - torque_nm) / best_nm)
+    chance_percent = knock_chances_percent(ln_integral, planned.ln_knock_sigma[at])
+    return _Given(torque_nm, lost_percent, burned_share, chance_percent)
 
 
 def over_ceilings(planned: PlanResult, placed: Mapping[Place, HandCell]) -> tuple[OverCeiling, ...]:

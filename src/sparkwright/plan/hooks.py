@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.cycle import knock
 from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace, knock_limit_deg
 from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
-from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHook
-from sparkwright.numeric import FloatArray
+from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHooks
+from sparkwright.numeric import FloatArray, Numeric
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import Hook
 
@@ -17,13 +18,16 @@ USUAL_BEST_DEG = 28.0
 """Where a search for best begins [deg]; it moves no result."""
 
 POINT_ADVANCE_DEG: FloatArray = np.linspace(-4.0, 60.0, 65)
+POINT_STEP_DEG = 1.0
+"""Advances of a whole hook, and how far they lie apart [deg]."""
+
 FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
 
-def sparse_at(physics: Physics, rpm: float, kpa: float) -> SparseHook:
-    """Make the hook of a job's engine at one speed and load, of which only what is asked for is run."""
-    return SparseHook(
+def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> SparseHooks:
+    """Make the hooks of a job's engine at speeds and loads, of which only what is asked for is run."""
+    return SparseHooks(
         physics.engine,
         physics.air_at(kpa),
         physics.fuel,
@@ -34,8 +38,14 @@ def sparse_at(physics: Physics, rpm: float, kpa: float) -> SparseHook:
     )
 
 
-def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> HookTrace:
-    """Run the cycle of a job's engine at one speed and load over some advances."""
+def trace_at(
+    physics: Physics,
+    rpm: float,
+    kpa: float,
+    advance_deg: FloatArray,
+    wanted: NDArray[np.bool_] | None = None,
+) -> HookTrace:
+    """Run the cycle of a job's engine at one speed and load over some advances, or those of them wanted."""
     return hook_trace(
         physics.engine,
         physics.air_at(kpa),
@@ -43,9 +53,22 @@ def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) 
         physics.constants,
         speed_rpm=rpm,
         map_kpa=kpa,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
+        mixture_lambda=float(physics.lambda_at(rpm, kpa)),
         advance_deg=advance_deg,
+        wanted=wanted,
     )
+
+
+def best_of(hook: SparseHooks) -> tuple[float, float, str]:
+    """Give best [deg] of one hook, its torque [N m] and how far the charge burns there.
+
+    Best and its torque are nan where the top lies beyond the last tested advance, or stands on a charge that
+    does not burn.
+    """
+    best_deg, best_nm = map(float, hook.best(USUAL_BEST_DEG))
+    state = burn_state(float(hook.at(best_deg)[2]))
+    found = state != "misfire" and best_deg < LAST_DEG
+    return (best_deg, best_nm, state) if found else (np.nan, np.nan, state)
 
 
 def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> Hook:
@@ -53,15 +76,13 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
     trace = trace_at(physics, rpm, kpa, advance_deg)
     # Best and limit are read off the same nodes as in a map, so that a point and its cell agree.
     sparse = sparse_at(physics, rpm, kpa)
-    best_deg, best_nm = sparse.best(USUAL_BEST_DEG)
-    state = burn_state(sparse.at(best_deg)[2])
-    # A top that lies beyond the last tested advance, or stands on a charge that does not burn, is none.
-    found = state != "misfire" and best_deg < LAST_DEG
+    best_deg, best_nm, state = best_of(sparse)
+    found = not np.isnan(best_deg)
     best = best_spark(trace.advance_deg, trace.torque_nm)
     return Hook(
         rpm=rpm,
         kpa=kpa,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
+        mixture_lambda=float(sparse.mixture_lambda),
         advance_deg=trace.advance_deg,
         torque_nm=trace.torque_nm,
         imep_bar=trace.imep_bar,
@@ -76,8 +97,8 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
         spark_bar=trace.spark_bar,
         spark_k=trace.spark_k,
         spark_density_kg_m3=1e5 * trace.spark_bar / (trace.charge.gas_constant_j_kgk * trace.spark_k),
-        best_deg=best_deg if found else np.nan,
-        best_torque_nm=best_nm if found else np.nan,
+        best_deg=best_deg,
+        best_torque_nm=best_nm,
         late99_deg=best.late99_deg if found else np.nan,
         early99_deg=best.early99_deg if found else np.nan,
         knock_limit_deg=_limit_deg(sparse, trace),
@@ -85,26 +106,32 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
         charge_mg=1e6 * trace.charge_kg,
         intake_closing_k=trace.charge.closing_k,
         burn_state=state,
-        outside=outside_range(physics, rpm, kpa, sparse, best_deg),
+        outside=outside_range(physics, rpm, kpa, sparse, sparse.best(USUAL_BEST_DEG)[0])[0],
     )
 
 
-def _limit_deg(sparse: SparseHook, trace: HookTrace) -> float:
+def _limit_deg(sparse: SparseHooks, trace: HookTrace) -> float:
     """Read the limit as in a map; beyond where a map looks, off the whole hook."""
-    near = sparse.knock(0.0)
+    near = float(sparse.knock(0.0))
     if not np.isnan(near):
         return near
     return knock_limit_deg(trace.advance_deg, np.maximum.accumulate(trace.knock_integral))
 
 
 def outside_range(
-    physics: Physics, rpm: float, kpa: float, hook: SparseHook, best_deg: float
-) -> tuple[str, ...]:
-    """Name every formula that is used outside the range it was proven in."""
-    spark_k, spark_pa = hook.spark_at(best_deg)
-    phi = 1.0 / hook.mixture_lambda
-    return tuple(
-        knock.octane_outside_range(physics.fuel.octane)
-        + residual_outside_range(rpm, kpa / 100.0, physics.ambient_kpa / 100.0, hook.residual_share)
-        + laminar_flame_outside_range(phi, spark_k, spark_pa, hook.residual_share)
-    )
+    physics: Physics, rpm: Numeric, kpa: Numeric, hooks: SparseHooks, best_deg: Numeric
+) -> list[tuple[str, ...]]:
+    """Name, for each hook, every formula that is used outside the range it was proven in."""
+    met = hooks.spark_at(best_deg)
+    places = np.broadcast_arrays(rpm, kpa, hooks.residual_share, hooks.mixture_lambda, *met)
+    by_octane, ambient_bar = knock.octane_outside_range(physics.fuel.octane), physics.ambient_kpa / 100.0
+    return [
+        (
+            *by_octane,
+            *residual_outside_range(speed, load / 100.0, ambient_bar, residual),
+            *laminar_flame_outside_range(1.0 / mixture, spark_k, spark_pa, residual),
+        )
+        for speed, load, residual, mixture, spark_k, spark_pa in zip(
+            *(each.ravel().tolist() for each in places), strict=True
+        )
+    ]

@@ -18,6 +18,7 @@ from sparkwright.cycle.shapes import SHAPES
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.usual import ICE_POINT_K, usual_value
+from sparkwright.numeric import FloatArray, Numeric
 
 SEAT_SHARE = 0.9
 """Valve heads over bore, and inner seat over valve head [-]; common practice, no source."""
@@ -64,34 +65,38 @@ class Physics:
         """The keys of the job that it doesn't state and this depends on."""
         return {each.field for each in self.assumed}
 
-    def air_at(self, kpa: float) -> Air:
-        """Air in the manifold at a manifold pressure [kPa]."""
-        warm_k = float(np.interp(kpa, (self.ambient_kpa, self.top_kpa), (self.intake_k, self.boosted_k)))
-        return Air(
-            self.ambient_kpa, warm_k if self.top_kpa > self.ambient_kpa else self.intake_k, self.humidity
-        )
+    def air_at(self, kpa: Numeric) -> Air:
+        """Air in the manifold at a manifold pressure [kPa], or at several."""
+        if not self.top_kpa > self.ambient_kpa:
+            return Air(self.ambient_kpa, self.intake_k, self.humidity)
+        warm_k = np.interp(kpa, (self.ambient_kpa, self.top_kpa), (self.intake_k, self.boosted_k))
+        return Air(self.ambient_kpa, warm_k, self.humidity)
 
-    def lambda_at(self, rpm: float, kpa: float) -> float:
+    def lambda_at(self, rpm: Numeric, kpa: Numeric) -> FloatArray:
         """Mixture at a speed and load [-]: as stated, or to two decimals between what is stated.
 
         Each mixture costs a fit of its own burned gas, so that there may not be one for each cell.
         """
-        mixture = float(np.interp(kpa, self.mixture_kpa, self.mixture_lambda))
-        share = 0.0 if self.idle_lambda is None else idle_share(self, rpm, kpa)
-        if self.idle_lambda is not None and share == 1.0:
-            return self.idle_lambda
-        if self.idle_lambda is not None and share > 0.0:
-            mixture += share * (self.idle_lambda - mixture)
-        elif mixture in self.mixture_lambda:
-            return mixture
-        return round(mixture, 2)
+        rpm, kpa = np.broadcast_arrays(rpm, kpa)
+        stated = np.interp(kpa, self.mixture_kpa, self.mixture_lambda)
+        if self.idle_lambda is None:
+            return np.where(np.isin(stated, self.mixture_lambda), stated, _to_hundredths(stated))
+        share = idle_share(self, rpm, kpa)
+        between = _to_hundredths(stated + share * (self.idle_lambda - stated))
+        by_load = np.where((share == 0.0) & np.isin(stated, self.mixture_lambda), stated, between)
+        return np.where(share == 1.0, self.idle_lambda, by_load)
 
 
-def idle_share(physics: Physics, rpm: float, kpa: float) -> float:
+def _to_hundredths(values: FloatArray) -> FloatArray:
+    """Round to two decimals as a decimal fraction is rounded, which NumPy's own rounding nearly does."""
+    return np.array([round(each, 2) for each in np.ravel(values).tolist()]).reshape(np.shape(values))
+
+
+def idle_share(physics: Physics, rpm: Numeric, kpa: Numeric) -> FloatArray:
     """How far a cell belongs to the idle: 1 about the idle point, fading to 0 with speed and load [-]."""
     by_speed = np.interp(rpm, (1.15 * physics.idle_rpm, 1.6 * physics.idle_rpm), (1.0, 0.0))
     by_load = np.interp(kpa, (1.2 * physics.idle_kpa, 1.6 * physics.idle_kpa), (1.0, 0.0))
-    return float(by_speed * by_load)
+    return np.asarray(by_speed * by_load)
 
 
 def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:

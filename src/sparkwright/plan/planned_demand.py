@@ -10,6 +10,7 @@ from sparkwright.check.demand import cranked, demand_at, site_pressure_kpa
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
 from sparkwright.job import Job
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan as plan_of
@@ -19,7 +20,7 @@ from sparkwright.plan.summary import advance_asked
 FULL_LOAD_RPM = (1000.0, 2000.0, 3000.0)
 
 
-def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
+def planned_demand(job: Job, plan: PlanResult, run: Mapper = map) -> IgnitionDemand:
     """Ask the cycle for the gas in the plug's gap where the plan asks most of the ignition.
 
     Parameters
@@ -28,6 +29,8 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
         The job.
     plan : PlanResult
         Its plan.
+    run : callable, optional
+        Runs a function over many arguments, as for ``plan.planner.plan``.
 
     Returns
     -------
@@ -44,13 +47,10 @@ def planned_demand(job: Job, plan: PlanResult) -> IgnitionDemand:
     row, column = np.unravel_index(int(np.argmax(spark_map.advance_deg)), spark_map.advance_deg.shape)
     cells.add((int(row), int(column)))
     physics = physics_of(job)
-    chosen = [
-        (
-            hook_at(physics, float(spark_map.rpm[j]), float(spark_map.kpa[i]), POINT_ADVANCE_DEG),
-            float(spark_map.advance_deg[i, j]),
-        )
-        for i, j in sorted(cells)
-    ]
+    rows, columns = np.array(sorted(cells)).T
+    speeds, loads = spark_map.rpm[columns].tolist(), spark_map.kpa[rows].tolist()
+    hooks = run(lambda rpm, kpa: hook_at(physics, rpm, kpa, POINT_ADVANCE_DEG), speeds, loads)
+    chosen = list(zip(hooks, spark_map.advance_deg[rows, columns].tolist(), strict=True))
     most_wanted_deg = None if plan.reach_cost is None else plan.reach_cost.most_wanted_deg
     return hook_demand(job, chosen, *advance_asked(plan, most_wanted_deg))
 
@@ -87,7 +87,7 @@ def hook_demand(
     return demand_at(job, *span, tuple(points), "the engine cycle at the plan's own advances")
 
 
-def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
+def check(job: Job, plan: PlanResult | None = None, *, run: Mapper = map) -> HardwareResult:
     """Hold the ignition of a job against what its own plan asks.
 
     Parameters
@@ -96,6 +96,8 @@ def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
         The job.
     plan : PlanResult, optional
         Its plan; made here when not given.
+    run : callable, optional
+        Runs a function over many arguments, as for ``plan.planner.plan``.
 
     Returns
     -------
@@ -108,4 +110,5 @@ def check(job: Job, plan: PlanResult | None = None) -> HardwareResult:
     >>> check(Job.from_toml(starter_text())).state in ("good", "look", "problem")
     True
     """
-    return check_hardware(job, planned_demand(job, plan_of(job) if plan is None else plan))
+    planned = plan_of(job, run=run) if plan is None else plan
+    return check_hardware(job, planned_demand(job, planned, run))

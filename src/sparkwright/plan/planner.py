@@ -7,10 +7,8 @@ map would be steeper than allowed, and rounded down to the controller's step.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Callable, Generator, Iterable, Iterator
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +22,8 @@ from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.ceilings import limit_slopes, round_down
-from sparkwright.plan.cell import CellHook, CellValue, cell_at
-from sparkwright.plan.firmness import firmness_of
+from sparkwright.plan.cell import Cells, cells_at
+from sparkwright.plan.firmness import Mapper, firmness_of
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hooks import FIRST_DEG
 from sparkwright.plan.physics import Physics, idle_share, physics_of
@@ -41,56 +39,25 @@ PULLS_BAR = 1.5
 choice."""
 
 
-@dataclass(frozen=True)
-class _Cells:
-    """What the cycle says of every cell, shape (loads, speeds)."""
-
-    hooks: list[list[CellHook]]
-
-    def grid(self, value: Callable[[CellHook], float]) -> FloatArray:
-        return np.array([[value(hook) for hook in row] for row in self.hooks])
-
-    def at(self, advance_deg: FloatArray) -> list[list[CellValue]]:
-        """Say what the cells give at the values of a map, on all cores."""
-        with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-            return list(
-                pool.map(
-                    lambda row, values: [hook.at(value) for hook, value in zip(row, values, strict=True)],
-                    self.hooks,
-                    advance_deg.tolist(),
-                )
-            )
-
-
-def _run_cells(
-    job: Job,
-    physics: Physics,
-    rpm: FloatArray,
-    kpa: FloatArray,
-    pool: ThreadPoolExecutor,
-    progress: Progress | None,
-) -> _Cells:
-    """Read all cells on all cores."""
-    firmness = firmness_of(job, physics, rpm, kpa, pool.map)
-    known = np.stack([*np.meshgrid(rpm, kpa), *firmness.over(rpm, kpa)], axis=-1)
-    # A row at a time, since handing over single cells would take as long as many of them.
-    rows = pool.map(lambda row: [cell_at(job, physics, *place) for place in row], known.tolist())
-    return _Cells(list(_counted(rows, known.shape[0] * known.shape[1], progress)))
-
-
-def _counted(
-    rows: Iterable[list[CellHook]], total: int, progress: Progress | None
-) -> Iterable[list[CellHook]]:
+def _counted(rows: Iterable[Cells], total: int, progress: Progress | None) -> Iterator[Cells]:
+    """Pass rows of cells on and count their cells."""
     done = 0
-    for row in rows:
-        for _ in row:
-            done += 1
-            if progress is not None:
-                progress(done, total)
-        yield row
+    try:
+        for row in rows:
+            for _ in range(row.best_deg.size):
+                done += 1
+                if progress is not None:
+                    progress(done, total)
+            yield row
+    finally:
+        # Whoever stops the work wants none of the rows that a pool has not begun.
+        if isinstance(rows, Generator):
+            rows.close()
 
 
-def _ceilings(job: Job, cells: _Cells, rpm: FloatArray, kpa: FloatArray, reach: Reach) -> Ceilings:
+def _ceilings(
+    job: Job, best_deg: FloatArray, knock_deg: FloatArray, rpm: FloatArray, kpa: FloatArray, reach: Reach
+) -> Ceilings:
     shape = (kpa.size, rpm.size)
     most = job.controller.max_deg
     if job.limits.max_advance_deg is not None:
@@ -100,15 +67,17 @@ def _ceilings(job: Job, cells: _Cells, rpm: FloatArray, kpa: FloatArray, reach: 
         i, j = int(np.argmin(np.abs(kpa - peg.kpa))), int(np.argmin(np.abs(rpm - peg.rpm)))
         limit[i, j] = min(limit[i, j], peg.advance_deg)
     return Ceilings(
-        best_deg=cells.grid(lambda hook: hook.best_deg),
-        knock_deg=cells.grid(lambda hook: hook.knock_deg),
+        best_deg=best_deg,
+        knock_deg=knock_deg,
         reach_deg=np.full(shape, reach.most_deg),
         limit_deg=limit,
         floor_deg=np.full(shape, reach.least_deg),
     )
 
 
-def plan(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) -> PlanResult:
+def plan(
+    job: Job, belief: Belief = PRIOR, *, run: Mapper = map, progress: Progress | None = None
+) -> PlanResult:
     """Plan the spark map of a job, and put in the cells that the job sets by hand.
 
     Parameters
@@ -117,6 +86,9 @@ def plan(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) 
         The job.
     belief : Belief, optional
         What is believed of the engine's constants; by default what the program believes of any engine.
+    run : callable, optional
+        Runs a function over many arguments, like ``map``: that of a pool runs the rows of the map side by
+        side, and the compiled cycle lets its threads do so. It moves no result.
     progress : callable, optional
         Called with (cells done, cells in all) as the work goes on; raise from it to stop.
 
@@ -130,10 +102,12 @@ def plan(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) 
     Refusal
         If the controller's axes leave nothing to plan.
     """
-    return set_by_hand(planned_without_hand(job, belief, progress=progress), job, belief)
+    return set_by_hand(planned_without_hand(job, belief, run=run, progress=progress), job, belief)
 
 
-def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress | None = None) -> PlanResult:
+def planned_without_hand(
+    job: Job, belief: Belief = PRIOR, *, run: Mapper = map, progress: Progress | None = None
+) -> PlanResult:
     """Plan the spark map of a job as if it set no cell by hand.
 
     This is the long part of the work. Kept under its fingerprint, that of ``job.without_hand()``, it
@@ -148,21 +122,24 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
         raise Refusal.at(
             "controller.rpm", f"up to {rpm[-1]:g}", f"must reach beyond the idle, {physics.idle_rpm:g} rpm"
         )
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        try:
-            cells = _run_cells(job, physics, rpm, kpa, pool, progress)
-        except BaseException:
-            # Whoever stops the work doesn't wait for the cells that nobody wants any more.
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    best_sigma = cells.grid(lambda hook: hook.best_sigma_deg)
-    knock_sigma = cells.grid(lambda hook: hook.knock_sigma_deg)
+    best_sigma, ln_knock_sigma, guess_deg = firmness_of(job, physics, rpm, kpa, run).over(rpm, kpa)
+    # A row at a time, since handing over single cells would take as long as many of them.
+    read = partial(cells_at, job, physics, rpm)
+    found = run(read, kpa.tolist(), best_sigma, ln_knock_sigma, guess_deg)
+    rows = list(_counted(found, kpa.size * rpm.size, progress))
+
+    def grid(value: Callable[[Cells], FloatArray]) -> FloatArray:
+        return np.array([value(row) for row in rows])
+
+    knock_sigma = grid(lambda row: row.knock_sigma_deg)
     reach = rotor_cap(job).reach()
-    ceilings = _ceilings(job, cells, rpm, kpa, reach)
+    ceilings = _ceilings(
+        job, grid(lambda row: row.best_deg), grid(lambda row: row.knock_deg), rpm, kpa, reach
+    )
     names = ("best", "knock", "reach", "limit", "reserve")
     # Best that is not determined holds nothing: knock, reach and limits still do.
     best_deg = np.nan_to_num(ceilings.best_deg, nan=np.inf)
-    share = np.array([[idle_share(physics, speed, load) for speed in rpm] for load in kpa])
+    share = idle_share(physics, rpm, kpa[:, None])
     reserved = np.where(share > 0, best_deg - share * job.limits.idle_reserve_deg, np.inf)
     # A charge that knocks at any tested advance still needs a value: as late as a limit can be known.
     latest_deg = FIRST_DEG - job.limits.knock_margin_deg
@@ -181,9 +158,9 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
     lowest_name = stack.argmin(axis=0)
     holder = lowest_name.ravel()[source]
     reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
-    given = cells.at(value)
-    torque = np.array([[each.torque_nm for each in row] for row in given])
-    best_torque = cells.grid(lambda hook: hook.best_torque_nm)
+    given = list(run(Cells.at, rows, value))
+    torque = np.array([row.torque_nm for row in given])
+    best_torque = grid(lambda row: row.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
     pulls = np.nan_to_num(best_torque) > 1e5 * PULLS_BAR * physics.engine.displacement_m3 / (4.0 * np.pi)
     return summed_up(
@@ -197,9 +174,7 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
             over_ceiling=np.zeros(value.shape, dtype=bool),
             ceilings=ceilings,
             best_sigma_deg=np.where(np.isnan(ceilings.best_deg), np.nan, best_sigma),
-            best_sigma_cost_percent=np.where(
-                pulls, cells.grid(lambda hook: hook.best_sigma_cost_percent), np.nan
-            ),
+            best_sigma_cost_percent=np.where(pulls, grid(lambda row: row.best_sigma_cost_percent), np.nan),
             knock_sigma_deg=knock_sigma,
             reach_sigma_deg=reach_sigma,
             sigma_deg=np.choose(
@@ -210,13 +185,13 @@ def planned_without_hand(job: Job, belief: Belief = PRIOR, *, progress: Progress
             torque_lost_percent=np.where(
                 pulls, 100.0 * (best_torque - torque) / np.where(pulls, best_torque, 1.0), np.nan
             ),
-            burned_share=np.array([[each.burned_share for each in row] for row in given]),
-            knock_chance_percent=np.array([[each.knock_chance_percent for each in row] for row in given]),
-            knock_allowed_percent=cells.grid(lambda hook: hook.knock_allowed_percent),
-            ln_knock_sigma=cells.grid(lambda hook: hook.ln_knock_sigma),
-            mixture_lambda=cells.grid(lambda hook: hook.mixture_lambda),
-            burn_state=tuple(tuple(hook.burn_state for hook in row) for row in cells.hooks),
-            outside_range=np.array([[hook.outside for hook in row] for row in cells.hooks]),
+            burned_share=np.array([row.burned_share for row in given]),
+            knock_chance_percent=np.array([row.knock_chance_percent for row in given]),
+            knock_allowed_percent=grid(lambda row: row.knock_allowed_percent),
+            ln_knock_sigma=ln_knock_sigma,
+            mixture_lambda=grid(lambda row: row.mixture_lambda),
+            burn_state=tuple(row.burn_state for row in rows),
+            outside_range=np.array([row.outside for row in rows]),
         ),
         _assumed(job, physics),
     )

@@ -10,14 +10,14 @@ from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Job
 from sparkwright.plan.axes import axes_of
-from sparkwright.plan.cell import cell_at
-from sparkwright.plan.firmness import firmness_of, knock_chance_percent
+from sparkwright.plan.cell import cells_at
+from sparkwright.plan.firmness import Mapper, firmness_of, knock_chances_percent
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import Hook
 
 
-def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR) -> Hook:
+def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR, *, run: Mapper = map) -> Hook:
     """Compute the hook of a job at one speed and load.
 
     Parameters
@@ -30,6 +30,8 @@ def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR) -> Hook:
         Manifold pressure, absolute [kPa], 10 to 400.
     belief : Belief, optional
         What is believed of the engine's constants; by default what the program believes of any engine.
+    run : callable, optional
+        Runs a function over many arguments, as for ``plan.planner.plan``.
 
     Returns
     -------
@@ -56,15 +58,16 @@ def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR) -> Hook:
         if not low <= value <= high:
             raise Refusal.at(name, f"{value:g}", f"must be {low} to {high}", do)
     physics = physics_of(job, belief)
-    _, ln_sigma, guess = firmness_of(job, physics, *axes_of(job, physics)).over(
-        np.array([rpm]), np.array([kpa])
-    )
-    cell = cell_at(job, physics, rpm, kpa, float("nan"), float(ln_sigma[0, 0]), float(guess[0, 0]))
+    speed = np.array([rpm])
+    firmness = firmness_of(job, physics, *axes_of(job, physics), run)
+    _, (ln_sigma,), (guess,) = firmness.over(speed, np.array([kpa]))
+    cell = cells_at(job, physics, speed, kpa, np.full(1, np.nan), ln_sigma, guess)
     hook = hook_at(physics, rpm, kpa, POINT_ADVANCE_DEG)
-    chances = [knock_chance_percent(float(np.log(each)), cell.ln_knock_sigma) for each in hook.knock_integral]
     return replace(
         hook,
-        knock_chance_percent=np.array(chances),
-        knock_ceiling_deg=cell.knock_deg,
-        knock_chance_allowed_percent=cell.knock_allowed_percent,
+        knock_chance_percent=knock_chances_percent(
+            np.log(hook.knock_integral), np.full(hook.knock_integral.shape, ln_sigma)
+        ),
+        knock_ceiling_deg=float(cell.knock_deg[0]),
+        knock_chance_allowed_percent=float(cell.knock_allowed_percent[0]),
     )

@@ -267,6 +267,8 @@ class PlanResult(MapCells):
 
     job_name: str
     fingerprint: str
+    belief_fingerprint: str
+    """Of the belief about the engine's constants: the same job under another belief has another plan."""
     margins: Ceilings
     """Each ceiling less the value, and the value less the floor: what is left in each direction [deg].
     Below 0 only where a person set the cell over the ceiling."""

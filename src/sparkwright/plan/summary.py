@@ -11,7 +11,7 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.hardware import phase_advice, rotor_cap
 from sparkwright.job import HandCell, Job
 from sparkwright.plan import findings
-from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
+from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics
@@ -61,6 +61,7 @@ def summed_up(
         **_each_field(cells),
         job_name=job.name,
         fingerprint=job.fingerprint,
+        belief_fingerprint=physics.belief.fingerprint,
         margins=ceilings.margins(value),
         over=over,
         base_deg=job.distributor.base_deg,
@@ -126,15 +127,20 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
 
 
 def _idle(physics: Physics, spark_map: SparkMap) -> IdleReserve:
-    hook = hook_at(physics, physics.idle_rpm, physics.idle_kpa, POINT_ADVANCE_DEG)
-    set_deg = spark_map.at(physics.idle_rpm, physics.idle_kpa)
+    rpm, kpa = physics.idle_rpm, physics.idle_kpa
+    best_deg, _, _ = best_of(sparse_at(physics, rpm, kpa))
+    set_deg = spark_map.at(rpm, kpa)
+    asked_deg = np.array([best_deg, set_deg])
+    # Of the point's hook only the advances beside these two are run.
+    beside = (np.abs(POINT_ADVANCE_DEG[:, None] - asked_deg) <= POINT_STEP_DEG).any(axis=1)
+    trace = trace_at(physics, rpm, kpa, POINT_ADVANCE_DEG, beside)
     # Indicated torque: at idle the engine's brake torque is nil, and a share of nothing says nothing.
-    work = np.interp([hook.best_deg, set_deg], hook.advance_deg, hook.imep_bar, left=np.nan, right=np.nan)
+    work = np.interp(asked_deg, POINT_ADVANCE_DEG, trace.imep_bar, left=np.nan, right=np.nan)
     return IdleReserve(
-        rpm=physics.idle_rpm,
-        kpa=physics.idle_kpa,
-        best_deg=hook.best_deg,
-        reserve_deg=hook.best_deg - set_deg,
+        rpm=rpm,
+        kpa=kpa,
+        best_deg=best_deg,
+        reserve_deg=best_deg - set_deg,
         set_deg=set_deg,
         authority_percent=float(100.0 * (work[0] - work[1]) / work[1]),
     )

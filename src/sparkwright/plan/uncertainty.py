@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
 from sparkwright.check.assumed import SpreadTaken
 from sparkwright.check.hardware import rotor_cap
+from sparkwright.cycle.belief import Belief
 from sparkwright.cycle.shapes import SHAPES
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job, usual
@@ -96,13 +98,14 @@ def timing_spread_deg(job: Job) -> float:
 
 def moved_by_belief(physics: Physics) -> tuple[Physics, ...]:
     """Engines whose constants lie one standard deviation off, along each direction that counts."""
-    belief = physics.belief
+    return tuple(replace(physics, belief=moved) for moved in _moved(physics.belief))
+
+
+@lru_cache(maxsize=8)
+def _moved(belief: Belief) -> tuple[Belief, ...]:
     variances = np.sort(np.linalg.eigvalsh(belief.covariance))[::-1]
     kept = int(np.searchsorted(np.cumsum(variances), KNOWN_SHARE * variances.sum())) + 1
-    return tuple(
-        replace(physics, belief=replace(belief, constants=constants))
-        for constants in belief.directions()[:kept]
-    )
+    return tuple(replace(belief, constants=constants) for constants in belief.directions()[:kept])
 
 
 def reach_spreads(job: Job) -> dict[str, tuple[float, float, bool]]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from sparkwright.check.assumed import Assumed
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.job import Job
@@ -105,9 +107,7 @@ def _places(physics: Physics) -> dict[str, tuple[float, float]]:
 
 def _timing_deg(physics: Physics, rpm: float, kpa: float) -> float:
     hook = sparse_at(physics, rpm, kpa)
-    best, _ = hook.best(USUAL_BEST_DEG)
-    limit = hook.knock(0.0)
-    return best if limit != limit else min(best, limit)
+    return float(np.fmin(hook.best(USUAL_BEST_DEG)[0], hook.knock(0.0)))
 
 
 def _worth(

@@ -1,6 +1,7 @@
 """Results of jobs, reckoned in the background, kept while they are wanted, and never saved.
 
-A result belongs to a fingerprint: the same facts have the same plan. What takes longer than a page may
+A result belongs to two fingerprints, that of the job and that of the belief about the engine's constants:
+the same facts under the same belief have the same plan. What takes longer than a page may
 is a `Work` with its progress; it can be stopped, and whoever comes back finds it where it stands. One is
 reckoned at a time, on all cores; the others stand in a queue of a set length. Work that nobody waits for
 any more is dropped, whether its turn has come or not.
@@ -10,6 +11,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import os
 import threading
 import time
 from collections.abc import Callable
@@ -22,8 +24,10 @@ from cachetools import LRUCache
 from starlette.types import Receive
 
 from sparkwright.check.result import HardwareResult
+from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import Job
+from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.planner import Progress, planned_without_hand
@@ -47,6 +51,10 @@ TOO_MANY = (
     f"Nothing was lost; ask again in {RETRY_S} seconds."
 )
 CLOSING = "The workbench is being stopped. What was saved is safe; ask again when it is open."
+
+
+Key = tuple[str, str]
+"""What a result belongs to: the fingerprints of a job and of a belief."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +89,7 @@ class UnwantedError(Exception):
 class Work:
     """Reckoning under way, or how it ended without a result."""
 
-    fingerprint: str
+    key: Key
     name: str
     done: int = 0
     total: int = 1
@@ -117,8 +125,8 @@ class Work:
 class Planner(Protocol):
     """What plans a job as if no cell were set by hand, and tells how far it is."""
 
-    def __call__(self, job: Job, /, *, progress: Progress) -> PlanResult:
-        """Give the plan; `progress` raises where the work should stop."""
+    def __call__(self, job: Job, belief: Belief, /, *, run: Mapper, progress: Progress) -> PlanResult:
+        """Give the plan, its rows worked on by `run`; `progress` raises where the work should stop."""
 
 
 class Reckoner:
@@ -132,10 +140,11 @@ class Reckoner:
         """Begin with nothing kept; `found` is called with each new result and its fingerprint."""
         self._found = found
         self._planner = planner
-        self._kept: LRUCache[str, Reckoned] = LRUCache(KEPT)
-        self._works: dict[str, Work] = {}
+        self._kept: LRUCache[Key, Reckoned] = LRUCache(KEPT)
+        self._works: dict[Key, Work] = {}
         self._lock = threading.Lock()
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="reckoning")
+        self._cores = ThreadPoolExecutor(max_workers=os.cpu_count() or 1, thread_name_prefix="core")
         self._closing = False
 
     def turn_away(self) -> None:
@@ -151,21 +160,23 @@ class Reckoner:
         """Stop what is under way and let go."""
         self.turn_away()
         self._pool.shutdown(wait=True, cancel_futures=True)
+        self._cores.shutdown(wait=True, cancel_futures=True)
 
-    def kept(self, fingerprint: str) -> Reckoned | None:
-        """Give a result if it is there."""
+    def kept(self, fingerprint: str, belief: Belief = PRIOR) -> Reckoned | None:
+        """Give the result of a job's fingerprint if it is there."""
+        key = (fingerprint, belief.fingerprint)
         with self._lock:
-            return self._kept.get(fingerprint)
+            return self._kept.get(key)
 
-    def work(self, fingerprint: str) -> Work | None:
+    def work(self, fingerprint: str, belief: Belief = PRIOR) -> Work | None:
         """Give the work on a result that isn't there yet; keeps it wanted for a while."""
         with self._lock:
-            work = self._works.get(fingerprint)
+            work = self._works.get((fingerprint, belief.fingerprint))
             if work is not None:
                 work.asked_for_s = time.monotonic()
             return work
 
-    def begin(self, job: Job) -> Work:
+    def begin(self, job: Job, belief: Belief = PRIOR) -> Work:
         """Begin to reckon a job, or join what has begun; anew where it was stopped or refused.
 
         Raises
@@ -174,17 +185,17 @@ class Reckoner:
             If the queue is full, or the workbench is being stopped.
         """
         with self._lock:
-            work = self._joined(job)
+            work = self._joined(job, belief)
             work.asked_for_s = time.monotonic()
             return work
 
-    def _joined(self, job: Job) -> Work:
-        fingerprint = job.fingerprint
-        work = self._works.get(fingerprint)
+    def _joined(self, job: Job, belief: Belief) -> Work:
+        key = (job.fingerprint, belief.fingerprint)
+        work = self._works.get(key)
         if work is not None and not work.ended:
             return work
-        work = Work(fingerprint, job.name)
-        kept = self._kept.get(fingerprint)
+        work = Work(key, job.name)
+        kept = self._kept.get(key)
         if kept is not None:
             work.future.set_result(kept)
             work.ended = True
@@ -194,23 +205,23 @@ class Reckoner:
         if sum(not each.ended for each in self._works.values()) >= MOST_WORKS:
             raise BusyError(TOO_MANY)
         self._forget_ended()
-        self._works[fingerprint] = work
-        work.turn = self._pool.submit(self._run, job, work)
+        self._works[key] = work
+        work.turn = self._pool.submit(self._run, job, belief, work)
         return work
 
     def _forget_ended(self) -> None:
         """Let go of the oldest of what was stopped or refused."""
-        ended = [fingerprint for fingerprint, work in self._works.items() if work.ended]
-        for fingerprint in ended[: max(0, len(ended) - KEPT)]:
-            del self._works[fingerprint]
+        ended = [key for key, work in self._works.items() if work.ended]
+        for key in ended[: max(0, len(ended) - KEPT)]:
+            del self._works[key]
 
-    def stop(self, fingerprint: str) -> None:
+    def stop(self, fingerprint: str, belief: Belief = PRIOR) -> None:
         """Ask the work on a result to stop."""
-        work = self.work(fingerprint)
+        work = self.work(fingerprint, belief)
         if work is not None:
             work.stop_asked = True
 
-    def reckon(self, job: Job, receive: Receive) -> Reckoned:
+    def reckon(self, job: Job, receive: Receive, belief: Belief = PRIOR) -> Reckoned:
         """Give the result of a job, waiting for it in a thread that serves one request.
 
         Parameters
@@ -219,6 +230,8 @@ class Reckoner:
             What to reckon.
         receive : callable
             What says that the person has hung up: the `receive` of the request (ASGI).
+        belief : Belief, optional
+            What is believed of the engine's constants; by default what the program believes of any engine.
 
         Raises
         ------
@@ -229,10 +242,10 @@ class Reckoner:
         HungUpError
             If the person hangs up first.
         """
-        kept = self.kept(job.fingerprint)
+        kept = self.kept(job.fingerprint, belief)
         if kept is not None:
             return kept
-        work = self._waited_for(job)
+        work = self._waited_for(job, belief)
         try:
             if not from_thread.run(_ends_before_hanging_up, work.future, receive):
                 raise HungUpError
@@ -240,11 +253,11 @@ class Reckoner:
             self._leave(work)
         return work.future.result()
 
-    def _waited_for(self, job: Job) -> Work:
+    def _waited_for(self, job: Job, belief: Belief) -> Work:
         with self._lock:
             if sum(each.waiting for each in self._works.values()) >= MOST_WAITING:
                 raise BusyError(TOO_MANY)
-            work = self._joined(job)
+            work = self._joined(job, belief)
             work.waiting += 1
             return work
 
@@ -259,19 +272,20 @@ class Reckoner:
     def _forget(self, work: Work) -> None:
         """Let go of work that nobody wants, so that whoever wants it later begins it anew."""
         work.ended = True
-        if self._works.get(work.fingerprint) is work:
-            del self._works[work.fingerprint]
+        if self._works.get(work.key) is work:
+            del self._works[work.key]
 
-    def _run(self, job: Job, work: Work) -> None:
+    def _run(self, job: Job, belief: Belief, work: Work) -> None:
         try:
             work.progress(0, 1)
-            without_hand = self._without_hand(job, work)
-            planned = set_by_hand(without_hand, job)
-            found = Reckoned(planned, check(job, planned), without_hand, worth_measuring(job))
+            without_hand = self._without_hand(job, belief, work)
+            planned = set_by_hand(without_hand, job, belief)
+            checked = check(job, planned, run=self._cores.map)
+            found = Reckoned(planned, checked, without_hand, worth_measuring(job, belief))
         except UnwantedError:
             with self._lock:
                 if work.wanted and not self._closing:  # somebody came back in this very moment
-                    work.turn = self._pool.submit(self._run, job, work)
+                    work.turn = self._pool.submit(self._run, job, belief, work)
                 else:
                     self._forget(work)
         except StoppedError:
@@ -286,8 +300,8 @@ class Reckoner:
             self._end(work, SparkwrightError(work.refused))
         else:
             with self._lock:
-                self._kept[work.fingerprint] = found
-            self._tell(work.fingerprint, found)
+                self._kept[work.key] = found
+            self._tell(job.fingerprint, found)
             self._end(work, found)
 
     def _tell(self, fingerprint: str, found: Reckoned) -> None:
@@ -298,15 +312,15 @@ class Reckoner:
         except Exception:
             logging.getLogger(__name__).exception("noting how %s stands", fingerprint)
 
-    def _without_hand(self, job: Job, work: Work) -> PlanResult:
+    def _without_hand(self, job: Job, belief: Belief, work: Work) -> PlanResult:
         """Give the long part of the work, kept from a job that differs only in its cells set by hand."""
-        wanted = job.without_hand().fingerprint
+        wanted = (job.without_hand().fingerprint, belief.fingerprint)
         with self._lock:
             kept = [each.without_hand for each in self._kept.values()]
         for planned in kept:
-            if planned.fingerprint == wanted:
+            if (planned.fingerprint, planned.belief_fingerprint) == wanted:
                 return planned
-        return self._planner(job, progress=work.progress)
+        return self._planner(job, belief, run=self._cores.map, progress=work.progress)
 
     def _end(self, work: Work, outcome: Reckoned | Exception) -> None:
         """Give work its result, or what refused it; the first outcome stands."""
@@ -315,7 +329,7 @@ class Reckoner:
                 return
             work.ended = True
             if isinstance(outcome, Reckoned):
-                self._works.pop(work.fingerprint, None)
+                self._works.pop(work.key, None)
         if isinstance(outcome, Reckoned):
             work.future.set_result(outcome)
         else:

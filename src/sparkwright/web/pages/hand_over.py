@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
 
-from sparkwright.check.result import HardwareResult
-from sparkwright.check.verdicts import not_looked_at
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
-from sparkwright.mounting.dead_centre import mark_stands
-from sparkwright.plan.findings import worries
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
@@ -24,8 +19,7 @@ from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
-from sparkwright.words.check import what_settles
-from sparkwright.words.told import sentences, told
+from sparkwright.words.hand_over import worries_told
 
 router = APIRouter()
 
@@ -37,30 +31,8 @@ CARD_POLICY = (
 
 def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[str, ...]:
     """Everything a person must have read before signing: what worries in this job, then the cautions."""
-    check = reckoned.check
-    found = sentences(each_once((*worries(reckoned.plan, check), *_wiring_open(check))))
-    return (*map(str, found), *_counted_on(check), *_not_proved(job, light), *CAUTIONS)
-
-
-def _wiring_open(check: HardwareResult) -> Iterator[Finding]:
-    """Give how the wiring list stands where nobody has looked yet."""
-    yield from (each for each in check.verdicts if each.subject == "wiring" and each.state == "look")
-
-
-def _counted_on(check: HardwareResult) -> Iterator[str]:
-    """Say what the check takes for granted."""
-    assumed = not_looked_at(check)
-    if assumed:
-        yield f"The check counts on assumed values: {what_settles(assumed)}."
-
-
-def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
-    if mark_stands(job) == "open":
-        yield "Nobody has proved the balancer's mark, and a light read by a wrong mark proves nothing."
-    if light is None:
-        yield "No light was read: that the engine gets the timing of this map is not proved."
-    elif light.state != "good":
-        yield f"The light doesn't prove the timing yet. {told(light.headline).sentence}"
+    worries = worries_told(reckoned.plan, reckoned.check, job, light)
+    return (*map(str, worries), *CAUTIONS)
 
 
 @router.get("/jobs/{key}/hand-over")

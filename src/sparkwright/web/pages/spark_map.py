@@ -58,7 +58,9 @@ MEDIA = {
 
 
 @cached(
-    LRUCache(MOST_DRAWN), key=lambda plan, form, width_px: (plan.fingerprint, form), lock=threading.Lock()
+    LRUCache(MOST_DRAWN),
+    key=lambda plan, form, width_px: (plan.fingerprint, plan.belief_fingerprint, form),
+    lock=threading.Lock(),
 )
 def _drawn(plan: PlanResult, form: str, width_px: float) -> Picture:
     return map_picture(plan, form, width_px)
