@@ -8,8 +8,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from sparkwright.findings import Finding
-from sparkwright.light.proved import ProvedFact, delay_to_set_us
+from sparkwright.light.proved import ProvedFact
 from sparkwright.light.readings import Reading
 from test_light_fit import SPEEDS
 from test_light_verdict import BENCH, TRUE, exact, judged
@@ -93,8 +92,6 @@ def test_no_delay_is_to_be_set_where_something_else_is_wrong() -> None:
     early = exact(lambda rpm: 30.0 + 6e-6 * rpm * 80.0)
     assert judged(early).set_delay_us is None, "no delay makes a spark early"
     assert judged(early, replace(BENCH, delay_set_us=120.0)).set_delay_us == 40.0
-    good = judged(exact(lambda rpm: 30.0 - 6e-6 * rpm * 100.0)).fit
-    assert delay_to_set_us(good, [Finding("delay.small", "good", {"real": False})], BENCH) is None
 
 
 def test_the_delay_that_was_set_is_kept_once_the_timing_is_proved() -> None:

@@ -17,9 +17,8 @@ import pytest
 from databases import BENCH, Here
 from seen import light
 from sparkwright.errors import Refusal
-from sparkwright.evidence.kinds import KnockMark, Sweep, SweepRow
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, SweepRow
 from sparkwright.mounting.mark_readings import ReadPair
-from sparkwright.mounting.mark_taken import DeadCentreReadings
 from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
 from sparkwright.shop.files import ARRIVING, LEFT_BEHIND_S
 

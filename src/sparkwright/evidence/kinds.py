@@ -16,7 +16,11 @@ from sparkwright.errors import Problem, Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
 from sparkwright.job.field_kind import REFUSED, Choice, Number, Text, written
 from sparkwright.light.readings import COLUMNS, Reading, checked_reading
-from sparkwright.mounting.mark_taken import DeadCentreReadings
+from sparkwright.mounting.asked import MarkRead
+from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre
+from sparkwright.mounting.mark_readings import ReadPair, read_pairs
+from sparkwright.mounting.questions import USUAL_READ_TO_DEG
+from sparkwright.mounting.throw import CrankThrow
 
 SET = "set"
 """Key beside a light reading's own columns: to which set it belongs."""
@@ -46,6 +50,65 @@ class LightReading:
 
     reading: Reading
     set: int = 1
+
+
+@dataclass(frozen=True)
+class DeadCentreReadings:
+    """Readings on either side of top dead centre, with all that they are judged by.
+
+    Angles are in crank degrees, positive before top dead centre by the balancer's own mark; lengths in mm.
+    """
+
+    pairs: tuple[ReadPair, ...]
+    method: Annotated[Method, Choice(get_args(Method))] = "stop"
+    read_to_deg: float = USUAL_READ_TO_DEG
+    diameter_mm: float | None = None
+    stroke_mm: float | None = None
+    rod_mm: float | None = None
+    pin_offset_mm: float | None = None
+    dial_step_mm: float | None = None
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+
+    def found(self) -> DeadCentre:
+        """Find true top dead centre from them.
+
+        Raises
+        ------
+        Refusal
+            For what can't be.
+
+        Examples
+        --------
+        >>> DeadCentreReadings((ReadPair(27.0, -31.0),)).found().mark_error_deg
+        -2.0
+        """
+        throw = None
+        if self.stroke_mm is not None and self.rod_mm is not None:
+            throw = CrankThrow(self.stroke_mm, self.rod_mm, self.pin_offset_mm)
+        return dead_centre(
+            read_pairs([each for pair in self.pairs for each in (pair.before_deg, pair.after_deg)], "pairs"),
+            method=self.method,
+            throw=throw,
+            diameter_mm=self.diameter_mm,
+            read_to_deg=self.read_to_deg,
+            dial_step_mm=self.dial_step_mm,
+        )
+
+
+def dead_centre_readings(read: MarkRead) -> DeadCentreReadings:
+    """Give what was read at the piston as it is kept."""
+    throw = read.throw
+    return DeadCentreReadings(
+        read.pairs,
+        method=read.method,
+        read_to_deg=read.read_to_deg,
+        diameter_mm=read.diameter_mm,
+        stroke_mm=throw.stroke_mm if throw else None,
+        rod_mm=throw.rod_mm if throw else None,
+        pin_offset_mm=throw.pin_offset_mm if throw else None,
+        dial_step_mm=read.dial_step_mm,
+    )
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sparkwright.findings import Finding
+from sparkwright.findings import Finding, Value
 from sparkwright.job import Job, JobText
 from sparkwright.light.bench import Bench
-from sparkwright.light.findings import ELECTRIC_US, asks
+from sparkwright.light.findings import asks
 from sparkwright.light.fit import LightFit
 from sparkwright.numeric.quantiles import normal_quantile
 
@@ -93,11 +93,20 @@ def timing_spread_deg(fit: LightFit, within_deg: float) -> float:
     return math.ceil(100.0 * spread_deg) / 100.0
 
 
-def delay_to_set_us(fit: LightFit | None, findings: Sequence[Finding], bench: Bench) -> float | None:
+def delay_to_set_us(findings: Sequence[Finding]) -> float | None:
     """Give the whole delay that the controller is to be set to [us]; None where none is to be set."""
-    size = None if fit is None else fit.delay_us
-    if size is None or not any(each.subject == "delay" and asks(each) for each in findings):
-        return None
-    to_set_us = (bench.delay_set_us or 0.0) + size.value
-    # A late pickup, and a spark that comes earlier than any delay made up for, are no delay.
-    return float(round(to_set_us)) if size.value <= ELECTRIC_US and to_set_us >= 0.0 else None
+    for finding in findings:
+        numbers = finding.numbers
+        if not asks(finding):
+            continue
+        if finding.kind == "delay.to-set":
+            return float(round(_number(numbers["set_us"]) + _number(numbers["value"])))
+        if finding.kind == "delay.set-too-long":
+            left_us = _number(numbers["set_us"]) - _number(numbers["gained_us"])
+            return float(round(left_us)) if left_us >= 0.0 else None
+    return None
+
+
+def _number(value: Value) -> float:
+    assert isinstance(value, int | float)
+    return float(value)

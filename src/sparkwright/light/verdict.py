@@ -173,7 +173,7 @@ def check_light(
             delay_asked=any(each.subject == "delay" and noticed.asks(each) for each in whole),
         ),
         facts=proved_facts(fit, proof.within_deg if proof.proven else None, bench),
-        set_delay_us=delay_to_set_us(fit, whole, bench),
+        set_delay_us=delay_to_set_us(whole),
     )
 
 

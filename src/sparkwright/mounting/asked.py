@@ -13,8 +13,7 @@ from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
 from sparkwright.mounting.dead_centre import DeadCentre, Method, known_error_deg
 from sparkwright.mounting.lengths import degrees, length_mm
-from sparkwright.mounting.mark_readings import mark_reading_deg, read_pairs
-from sparkwright.mounting.mark_taken import DeadCentreReadings
+from sparkwright.mounting.mark_readings import ReadPair, mark_reading_deg, read_pairs
 from sparkwright.mounting.phasing import RotorPhasing, rotor_phasing
 from sparkwright.mounting.questions import (
     MARK,
@@ -52,22 +51,34 @@ def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
     >>> mark_found(MarkAsked(tries=(("27 before", "31 after"),)), None).mark_error_deg
     -2.0
     """
-    return mark_readings(asked, job).found()
+    return mark_read(asked, job).found()
 
 
-def mark_readings(asked: MarkAsked, job: Job | None) -> DeadCentreReadings:
-    """Read what was typed of the mark, with the lengths that the job states.
+@dataclass(frozen=True)
+class MarkRead:
+    """Readings at a piston stop or dial, with all that they are judged by."""
 
-    Raises
-    ------
-    Refusal
-        For what can't be read, or does not go together.
+    pairs: tuple[ReadPair, ...]
+    method: Method
+    throw: CrankThrow | None
+    diameter_mm: float | None
+    read_to_deg: float
+    dial_step_mm: float | None
 
-    Examples
-    --------
-    >>> mark_readings(MarkAsked(tries=(("27 before", "31 after"),)), None).pairs
-    (ReadPair(before_deg=27.0, after_deg=-31.0),)
-    """
+    def found(self) -> DeadCentre:
+        """Find true top dead centre from them."""
+        return dead_centre(
+            self.pairs,
+            method=self.method,
+            throw=self.throw,
+            diameter_mm=self.diameter_mm,
+            read_to_deg=self.read_to_deg,
+            dial_step_mm=self.dial_step_mm,
+        )
+
+
+def mark_read(asked: MarkAsked, job: Job | None) -> MarkRead:
+    """Read what was typed of the mark, with the lengths that the job states; refused like `mark_found`."""
     MARK["method"].require_choice(asked.method)
     _require_both_sides(asked.tries)
     diameter_mm = _length_mm(MARK["diameter"], asked.diameter)
@@ -79,8 +90,7 @@ def mark_readings(asked: MarkAsked, job: Job | None) -> DeadCentreReadings:
         for side, text in zip(SIDES, each, strict=True)
     ]
     by_dial = asked.method == "dial"
-    throw = _throw(asked, job)
-    return DeadCentreReadings(
+    return MarkRead(
         read_pairs(readings, READINGS),
         method=cast(Method, asked.method),
         stroke_mm=throw.stroke_mm if throw else None,

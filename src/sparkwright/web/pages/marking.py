@@ -13,13 +13,14 @@ from fastapi.responses import Response
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.evidence.kinds import dead_centre_readings
 from sparkwright.findings import Sentence
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.asked import (
     SIDES,
     day_of,
     mark_found,
-    mark_readings,
+    mark_read,
     ring_found,
     setting_found,
     tape_found,
@@ -76,12 +77,12 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     revision = shop.jobs.latest(key)
     asked = _asked(form, "")
     try:
-        readings = mark_readings(asked, revision.job)
-        found = readings.found()
+        read = mark_read(asked, revision.job)
+        found = read.found()
         job = JobText(revision.text, kept=True).changed("light", **mark_facts(found))
         # What was read stays, whatever becomes of the job; sent twice, it is one record.
         sent_as = f"mark of revision {based_on(form)}"
-        shop.evidence.add(key, readings, who=said_by(form.get("who", "")), sent_as=sent_as)
+        shop.evidence.add(key, dead_centre_readings(read), who=said_by(form.get("who", "")), sent_as=sent_as)
         why = f"Mark proved at the piston: it shows {mark_words(found.mark_error_deg)} at the top"
         return save_job(request, shop, key, job, form, why=why, then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
