@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from sparkwright.errors import Problem, Refusal
 from sparkwright.evidence.kinds import (
     BY_NAME,
+    DeadCentreReadings,
     KnockMark,
     LightReading,
     Seen,
@@ -25,7 +26,6 @@ from sparkwright.evidence.kinds import (
 from sparkwright.evidence.records import Record, Unreadable
 from sparkwright.light.readings import Reading
 from sparkwright.mounting.mark_readings import ReadPair
-from sparkwright.mounting.mark_taken import DeadCentreReadings
 
 SWEEP: dict[str, Any] = {
     "speed_rpm": 3000,

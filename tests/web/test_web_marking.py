@@ -14,13 +14,12 @@ from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
 from sparkwright import cli
-from sparkwright.evidence.kinds import KnockMark, Sweep, SweepRow
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, SweepRow
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
 from sparkwright.mounting.dead_centre import CAUTIONS, dead_centre, mark_facts
 from sparkwright.mounting.mark_readings import ReadPair
-from sparkwright.mounting.mark_taken import DeadCentreReadings
 from sparkwright.mounting.questions import MARK, RING, SETTING, TAPE
 from sparkwright.mounting.throw import throw_of
 from sparkwright.pictures.dead_centre import dead_centre_picture

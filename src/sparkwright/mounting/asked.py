@@ -11,7 +11,7 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
-from sparkwright.mounting.dead_centre import DeadCentre, Method, known_error_deg
+from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre, known_error_deg
 from sparkwright.mounting.lengths import degrees, length_mm
 from sparkwright.mounting.mark_readings import ReadPair, mark_reading_deg, read_pairs
 from sparkwright.mounting.phasing import RotorPhasing, rotor_phasing
@@ -39,7 +39,7 @@ SIDES = ("one side", "other side")
 
 
 def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
-    """Find true top dead centre from what was typed, as `mark_readings` reads it.
+    """Find true top dead centre from what was typed.
 
     Raises
     ------
@@ -93,9 +93,7 @@ def mark_read(asked: MarkAsked, job: Job | None) -> MarkRead:
     return MarkRead(
         read_pairs(readings, READINGS),
         method=cast(Method, asked.method),
-        stroke_mm=throw.stroke_mm if throw else None,
-        rod_mm=throw.rod_mm if throw else None,
-        pin_offset_mm=throw.pin_offset_mm if throw else None,
+        throw=_throw(asked, job),
         diameter_mm=diameter_mm,
         read_to_deg=degrees(asked.read_to, "read to") if tidy(asked.read_to) else USUAL_READ_TO_DEG,
         dial_step_mm=_length_mm(MARK["dial_step"], asked.dial_step) if by_dial else None,

@@ -7,10 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sparkwright.evidence.kinds import KnockMark, LightReading, Sweep
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, Sweep
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
-from sparkwright.mounting.mark_taken import DeadCentreReadings
 from sparkwright.shop.compare import Between
 from sparkwright.words.light import mark_words
 
