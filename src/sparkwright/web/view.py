@@ -81,7 +81,7 @@ OFFLINE_FILES = (
     "offline.js",
     "mark.svg",
 )
-"""What a browser keeps, so that readings can be typed while the workbench is out of reach; and the typeface."""
+"""What a browser keeps besides the typeface, so that readings can be typed without the workbench."""
 
 
 def offline_html() -> str:

@@ -16,7 +16,7 @@ from starlette.concurrency import run_in_threadpool
 
 from sparkwright.errors import InputError
 from sparkwright.job import Job
-from sparkwright.shop import Revision, Shop
+from sparkwright.shop import Revision, Shop, ShopError
 from sparkwright.web.light_sets import latest_check
 from sparkwright.web.reckoning import BusyError, Reckoned, Reckoner
 from sparkwright.web.steps import steps_of
@@ -140,6 +140,15 @@ def job_page(
     """Write one page of a job."""
     frame = job_values(shop_of(request), reckoner_of(request), revision, here)
     return page(request, template, frame | (values or {}), status)
+
+
+def status_of(problem: Exception) -> int:
+    """Give the status of a refusal: 507 where the disk takes no more (RFC 4918, section 11.5), 503 where the
+    store can't be used, and 422 where what was asked can't stand.
+    """
+    if not isinstance(problem, ShopError):
+        return 422
+    return 507 if problem.of_full_disk else 503 if problem.of_database else 422
 
 
 def went(request: Request, address: str) -> Response:

@@ -26,6 +26,7 @@ from sparkwright.web.pages.common import (
     job_page,
     revision_shown,
     said_by,
+    status_of,
     went,
 )
 from sparkwright.web.pages.personal import remember
@@ -100,7 +101,7 @@ def hand_over(
         shop.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
-        return _page(request, shop, reckoner, revision, typed, 422)
+        return _page(request, shop, reckoner, revision, typed, status_of(problem))
     signed = f"/jobs/{key}/hand-over"
     if number != shop.latest(key).number:
         signed += f"?number={number}"

@@ -16,7 +16,17 @@ from sparkwright.shop.compare import changed_facts, changed_lines
 from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
-from sparkwright.web.pages.common import Reckon, TheReckon, TheShop, Who, Why, job_page, said_by, went
+from sparkwright.web.pages.common import (
+    Reckon,
+    TheReckon,
+    TheShop,
+    Who,
+    Why,
+    job_page,
+    said_by,
+    status_of,
+    went,
+)
 from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
 
@@ -115,7 +125,10 @@ def _kept_page(
 ) -> Response:
     found, latest = _kept_text(shop, key, kept_id), shop.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
-    before, values = JobText(latest.text, kept=True), {"kept": found, "refused": refused, "chosen": dict(chosen)}
+    before, values = (
+        JobText(latest.text, kept=True),
+        {"kept": found, "refused": refused, "chosen": dict(chosen)},
+    )
     try:
         both = _joined(shop, key, found, latest, chosen)
     except JobError as problem:
@@ -212,5 +225,5 @@ def bring_back(
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
         values = _listed(shop, key, refused=str(problem))
-        return job_page(request, "history.html", shop.latest(key), "history", values, 422)
+        return job_page(request, "history.html", shop.latest(key), "history", values, status_of(problem))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

@@ -24,7 +24,7 @@ from sparkwright.light.readings import (
 from sparkwright.light.verdict import LightResult
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.sheets.light_picture import light_picture
-from sparkwright.shop import NotThereError, Shop
+from sparkwright.shop import NotThereError, Shop, ShopError
 from sparkwright.web.light_sets import (
     MOST_SETS,
     SET,
@@ -60,7 +60,8 @@ STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
 KEPT_AS = "kept-as"
-"""Header that says which reading is kept, by the word that it was sent under; until then its browser keeps it."""
+"""Header that names the reading that is kept, by the word under which it was sent; only then its browser
+lets go of it."""
 
 SETS_A_PAGE = 20
 """Each set that is listed is judged."""
@@ -103,6 +104,8 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
         kept = shop.put_reading(key, row, who=said_by(who), sent_as=sent_as)
     except ReadingsError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.problems)
+    except ShopError:
+        raise  # nothing about the reading is wrong, so its browser keeps it and sends it again
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, (str(problem),))
     answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": kept.row})

@@ -46,7 +46,7 @@ def static(name: str) -> Response:
 
 @router.get(AUTHORITY)
 def authority(request: Request) -> Response:
-    """Give the authority that a phone has to trust first, where the workbench has a certificate of its own."""
+    """Give the authority that a phone has to trust first, where the certificate is our own."""
     path = request.app.state.settings.authority
     if path is None:
         raise HTTPException(404)
