@@ -153,7 +153,7 @@ def test_readings_outlive_a_browser_and_a_workbench_that_are_killed(
 
 def trusting(certificate: Path) -> str:
     """Have the browser trust a certificate, as a phone does that has its authority installed."""
-    command = ["openssl", "x509", "-in", certificate, "-noout", "-pubkey"]
+    command = ["openssl", "x509", "-in", str(certificate), "-noout", "-pubkey"]
     public = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     key = base64.b64decode("".join(public.strip().splitlines()[1:-1]))
     return f"--ignore-certificate-errors-spki-list={base64.b64encode(hashlib.sha256(key).digest()).decode()}"

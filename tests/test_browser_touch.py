@@ -17,20 +17,21 @@ LEAST_PX = 44
 SIZES = ((390, 844), (820, 1180), (1180, 820))
 PAGES = ("", "/engine", "/ignition", "/map", "/mark", "/light", "/hand-over", "/history")
 
-TOO_SMALL = """() => [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [role=gridcell]")]
+HIT = "a[href], button, input, select, textarea, summary, [role=gridcell]"
+TOO_SMALL = """([hit, least]) => [...document.querySelectorAll(hit)]
     .filter((each) => each.checkVisibility() && each.type !== "hidden" && !each.closest(".skip"))
     .filter((each) => !(each.matches("a") && getComputedStyle(each).display === "inline"
-        && [...each.parentElement.childNodes].some((other) => other.nodeType === 3 && other.textContent.trim().length > 1)))
+        && [...each.parentElement.childNodes].some((other) => other.nodeType === 3 && other.data.trim().length > 1)))
     .map((each) => [each, (each.matches("[type=checkbox], [type=radio]") && each.closest("label")) || each])
     .map(([each, hit]) => [each, each.matches(".whole-row a") ? each.closest("tr") : hit])
     .map(([each, hit]) => [each, hit.getBoundingClientRect()])
-    .filter(([each, box]) => box.right > 0 && (box.height < LEAST - 0.5 || box.width < LEAST - 0.5))
-    .map(([each, box]) => `${each.outerHTML.slice(0, 90)}: ${Math.round(box.width)} x ${Math.round(box.height)}`)"""
+    .filter(([each, box]) => box.right > 0 && (box.height < least - 0.5 || box.width < least - 0.5))
+    .map(([each, box]) => `${each.outerHTML.slice(0, 90)}: ${box.width.toFixed()} x ${box.height.toFixed()}`)"""
 
 
 def too_small(page: Page) -> list[str]:
     """Name what a finger could miss."""
-    found: list[str] = page.evaluate(TOO_SMALL.replace("LEAST", str(LEAST_PX)))
+    found: list[str] = page.evaluate(TOO_SMALL, [HIT, LEAST_PX])
     return found
 
 

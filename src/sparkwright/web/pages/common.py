@@ -143,9 +143,7 @@ def job_page(
 
 
 def status_of(problem: Exception) -> int:
-    """Give the status of a refusal: 507 where the disk takes no more (RFC 4918, section 11.5), 503 where the
-    store can't be used, and 422 where what was asked can't stand.
-    """
+    """Give the status of a refusal: of a full disk (RFC 4918, section 11.5), of the store, of what was asked."""
     if not isinstance(problem, ShopError):
         return 422
     return 507 if problem.of_full_disk else 503 if problem.of_database else 422
