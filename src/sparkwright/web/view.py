@@ -148,6 +148,17 @@ def said(context: Context, sentence: str) -> str:
     return retold(sentence, person.system if isinstance(person, Person) else "metric")
 
 
+def stopped(sentence: str) -> str:
+    """End a sentence that another one follows.
+
+    Examples
+    --------
+    >>> stopped("bore = 9: must be more"), stopped("Read it again.")
+    ('bore = 9: must be more.', 'Read it again.')
+    """
+    return sentence if sentence.endswith((".", "!", "?")) else f"{sentence}."
+
+
 def drawing(picture: Picture) -> Markup:
     """Put a picture into a page, with its sentence as text below it and its numbers as a table to open."""
     return Markup(picture.within_page())
@@ -168,7 +179,7 @@ def environment() -> Environment:
         "drawing": drawing,
         "moved_picture": moved_picture,
     }
-    templates.filters |= {"when": when, "grouped": grouped, "said": said}
+    templates.filters |= {"when": when, "grouped": grouped, "said": said, "stopped": stopped}
     return templates
 
 

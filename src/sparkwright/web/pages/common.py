@@ -137,8 +137,14 @@ def job_page(
     values: dict[str, object] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
-    """Write one page of a job."""
+    """Write one page of a job.
+
+    A page that was asked for without a number is about the latest revision; one that is saved in the same
+    moment doesn't make it an old one.
+    """
     frame = job_values(shop_of(request), reckoner_of(request), revision, here)
+    if request.method == "GET" and "number" not in request.query_params:
+        frame["latest"] = revision.number
     return page(request, template, frame | (values or {}), status)
 
 

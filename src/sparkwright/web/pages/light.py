@@ -56,6 +56,18 @@ NARROW_PX = 360.0
 """Widths of the picture on a wide screen and on a phone, where its words must stay as large."""
 
 EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
+WORDS = {
+    "commanded_deg": "Commanded",
+    "speed_rpm": "Speed",
+    "seen_deg": "Seen",
+    "sweep": "Speed was",
+    "cylinder": "Light on cylinder",
+    "battery_v": "Battery",
+    "resolution_deg": "Step of dial or marks",
+    "note": "Note",
+    "your name": "Who reads",
+}
+"""What the fields are called on the page."""
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
@@ -268,12 +280,19 @@ def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Resp
     return page(request, "light-answer.html", frame | shown | {"answered": True})
 
 
+def _in_words(sentence: str) -> str:
+    """Call a field by its name on the page, where a refusal begins with the name of its column."""
+    name = next((each for each in WORDS if sentence.startswith(f"{each} ")), "")
+    return WORDS[name] + sentence.removeprefix(name) if name else sentence
+
+
 def _again(
     request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
     shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
-    shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed, "refused": refused}
+    shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed}
+    shown["refused"] = [_in_words(sentence) for sentence in refused]
     if request.headers.get("hx-request") == "true":
         return page(request, "light-set.html", shown | {"revision": shop.latest(key), "answered": True}, 422)
     return job_page(request, "light.html", shop.latest(key), "light", shown, 422)
