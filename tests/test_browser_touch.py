@@ -21,12 +21,12 @@ HIT = "a[href], button, input, select, textarea, summary, [role=gridcell]"
 TOO_SMALL = """([hit, least]) => [...document.querySelectorAll(hit)]
     .filter((each) => each.checkVisibility() && each.type !== "hidden" && !each.closest(".skip"))
     .filter((each) => !(each.matches("a") && getComputedStyle(each).display === "inline"
-        && [...each.parentElement.childNodes].some((other) => other.nodeType === 3 && other.data.trim().length > 1)))
+        && [...each.parentElement.childNodes].some((other) => other.data?.trim().length > 1)))
     .map((each) => [each, (each.matches("[type=checkbox], [type=radio]") && each.closest("label")) || each])
     .map(([each, hit]) => [each, each.matches(".whole-row a") ? each.closest("tr") : hit])
     .map(([each, hit]) => [each, hit.getBoundingClientRect()])
     .filter(([each, box]) => box.right > 0 && (box.height < least - 0.5 || box.width < least - 0.5))
-    .map(([each, box]) => `${each.outerHTML.slice(0, 90)}: ${box.width.toFixed()} x ${box.height.toFixed()}`)"""
+    .map(([each, box]) => `${each.outerHTML.slice(0, 90)}: ${box.width} x ${box.height}`)"""
 
 
 def too_small(page: Page) -> list[str]:
@@ -104,3 +104,32 @@ def seen_whole(page: Page, selector: str) -> bool:
             [selector, PHONE["height"]],
         )
     )
+
+
+def test_writing_in_the_phasing_pictures_is_large_enough_on_a_phone(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address, phone=True) as here:
+        key = here.job(PUMP_HOUSE, "Phased on a phone")
+        here.ask(f"/api/v1/jobs/{key}/plan", {}, "GET")
+        page = here.open(f"/jobs/{key}/mark/day")
+        expect(page.get_by_role("heading", name="Rotor phasing")).to_be_visible()
+        smallest = page.evaluate(
+            """() => {
+                const scale = (svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+                const texts = [...document.querySelectorAll("main svg text")].filter((each) => each.checkVisibility());
+                return Math.min(...texts.map((each) =>
+                    parseFloat(getComputedStyle(each).fontSize) * scale(each.ownerSVGElement)));
+            }"""
+        )
+        assert smallest >= 14
+        assert not here.is_wider_than_screen()
+
+
+def test_what_a_table_is_about_is_not_cut_off(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address, phone=True) as here:
+        key = here.job(PUMP_HOUSE, "Worded table")
+        here.ask(f"/api/v1/jobs/{key}/plan", {}, "GET")
+        page = here.open(f"/jobs/{key}/ignition")
+        for words in ("Coil over speed, engine running", "Voltage asked against voltage there"):
+            box = page.get_by_text(words).bounding_box()
+            assert box is not None
+            assert box["x"] + box["width"] <= PHONE["width"]

@@ -45,8 +45,8 @@ def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         name="phasing-narrow" if narrow else "phasing",
         title="The tip at post 1, now and moved, true scale",
         description=phasing.headline,
-        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. Grey: tip at base. Blue: tip at most advance. It must face post 1 "
-        "at both.",
+        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
+        "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
         rows=tuple(
             (state, each.name, each.advance_deg, each.ahead_mm, "yes" if each.covers else "no")

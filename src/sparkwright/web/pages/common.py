@@ -129,6 +129,17 @@ def _refused_before(reckoner: Reckoner, revision: Revision) -> bool:
     return work is not None and bool(work.refused)
 
 
+def latest_number(request: Request, revision: Revision) -> int:
+    """Give the number of the latest revision.
+
+    A page that was asked for without a number is about that one; what is saved in the same moment doesn't
+    make it an old one.
+    """
+    if request.method == "GET" and "number" not in request.query_params:
+        return revision.number
+    return shop_of(request).latest(revision.key).number
+
+
 def job_page(
     request: Request,
     template: str,
@@ -137,19 +148,14 @@ def job_page(
     values: dict[str, object] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
-    """Write one page of a job.
-
-    A page that was asked for without a number is about the latest revision; one that is saved in the same
-    moment doesn't make it an old one.
-    """
+    """Write one page of a job."""
     frame = job_values(shop_of(request), reckoner_of(request), revision, here)
-    if request.method == "GET" and "number" not in request.query_params:
-        frame["latest"] = revision.number
+    frame["latest"] = latest_number(request, revision)
     return page(request, template, frame | (values or {}), status)
 
 
 def status_of(problem: Exception) -> int:
-    """Give the status of a refusal: of a full disk (RFC 4918, section 11.5), of the store, of what was asked."""
+    """Give the status of a refusal: a full disk (RFC 4918, section 11.5), the store, or what was asked."""
     if not isinstance(problem, ShopError):
         return 422
     return 507 if problem.of_full_disk else 503 if problem.of_database else 422

@@ -34,7 +34,15 @@ from sparkwright.sheets.picture import Picture
 from sparkwright.sheets.ribbon import ribbon_picture
 from sparkwright.sheets.why_bars import why_picture
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.pages.common import TheReckon, TheShop, job_page, reckoner_of, revision_shown, shop_of
+from sparkwright.web.pages.common import (
+    TheReckon,
+    TheShop,
+    job_page,
+    latest_number,
+    reckoner_of,
+    revision_shown,
+    shop_of,
+)
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
@@ -194,7 +202,7 @@ def map_page(
         "work": None,
         "plan": plan,
         "check": reckoned.check,
-        "read_only": revision.number != shop.latest(revision.key).number,
+        "read_only": revision.number != latest_number(request, revision),
         "cells": map_cells(plan),
         "set_cells": cells_set(revision.job, plan.spark_map),
         "letter_forms": letter_form_sentence(plan),

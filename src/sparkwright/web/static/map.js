@@ -167,6 +167,7 @@
           take(step);
         }
         for (const cell of answer.cells) draw(cell);
+        if (what.do === "paste") selectAround(answer.cells);
         told(answer);
       } catch (problem) {
         say(problem instanceof TypeError ? "The workbench doesn't answer. What you changed is still here." : problem.message);
@@ -317,6 +318,15 @@
     if (focus) cells[head.row][head.column].focus();
     if (stacked.matches) sayOver(cells[head.row][head.column]);
     later("why", 120, askWhy);
+  }
+
+  // What was pasted is selected, so that the next tool works on it.
+  function selectAround(pasted) {
+    const places = pasted.map((cell) => position(named.get(`${cell.row}-${cell.column}`)));
+    if (!places.length) return;
+    const [rows, columns] = [places.map((each) => each.row), places.map((each) => each.column)];
+    select(Math.min(...rows), Math.min(...columns));
+    select(Math.max(...rows), Math.max(...columns), true);
   }
 
   const stacked = matchMedia("(max-width: 1100px)");
