@@ -115,8 +115,8 @@ def test_writing_in_the_phasing_pictures_is_large_enough_on_a_phone(bench: Serve
         smallest = page.evaluate(
             """() => {
                 const scale = (svg) => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
-                const texts = [...document.querySelectorAll("main svg text")].filter((each) => each.checkVisibility());
-                return Math.min(...texts.map((each) =>
+                const texts = [...document.querySelectorAll("main svg text")];
+                return Math.min(...texts.filter((each) => each.checkVisibility()).map((each) =>
                     parseFloat(getComputedStyle(each).fontSize) * scale(each.ownerSVGElement)));
             }"""
         )
