@@ -18,6 +18,8 @@ for (const bar of document.querySelectorAll('[role="toolbar"]')) {
   }
 
   stopAt(tools()[0] ?? bar.querySelector("button:not([disabled])"));
+  // A tool that can't be used any more is no stop.
+  new MutationObserver(() => { if (current.disabled) stopAt(tools()[0]); }).observe(bar, { subtree: true, attributeFilter: ["disabled"] });
   bar.addEventListener("focusin", (event) => stopAt(event.target));
   bar.addEventListener("keydown", (event) => {
     const all = tools();
