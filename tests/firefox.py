@@ -1,4 +1,4 @@
-"""Debian's Firefox, driven by the protocol that it speaks itself: WebDriver BiDi (W3C), JSON over a web socket.
+"""Debian's Firefox, driven by the protocol that it speaks itself: WebDriver BiDi (W3C), over a web socket.
 
 The client of Playwright wants a newer Firefox than Debian's; what tests need of the protocol is little.
 """

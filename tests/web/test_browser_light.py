@@ -211,7 +211,8 @@ def test_keys_write_where_the_border_is_and_the_first_replaces(bench: Served, ch
         tap(page, "9.5")
         expect(seen).to_have_value("29.5")
         borders = page.evaluate(
-            "[...document.querySelectorAll('.three input')].map((each) => getComputedStyle(each).borderTopWidth)"
+            """() => [...document.querySelectorAll(".three input")]
+                .map((each) => getComputedStyle(each).borderTopWidth)"""
         )
         assert borders == ["1px", "1px", "3px"]
 

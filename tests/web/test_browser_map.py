@@ -203,9 +203,43 @@ def test_two_windows_collide_and_both_are_kept(bench: Served, chromium: Browser)
         expect(theirs.locator("#main")).to_contain_text(
             "Both are safe. Revision 2 stands; what B. Example typed is kept"
         )
-        expect(theirs.locator("#moved")).to_be_visible()
+        expect(theirs.get_by_role("group", name="Hand 2550 rpm, 56 kPa: you both changed it")).to_be_visible()
+        theirs.get_by_label("typed by B. Example").check()
         theirs.get_by_role("button", name="Save it as revision 3").click()
+        expect(theirs.locator("h1")).to_contain_text("3 revisions")
         theirs.goto(f"{bench.address}/jobs/{key}/map")
         expect(cell(theirs, 8, 8)).to_have_text("21")
         theirs.goto(f"{bench.address}/jobs/{key}/map?number=2")
         expect(cell(theirs, 8, 8)).to_have_text("20")
+
+
+def test_the_tools_are_one_stop_of_the_tab_key_and_arrows_go_through_them(
+    bench: Served, chromium: Browser
+) -> None:
+    with window(chromium, bench.address) as here:
+        page = open_map(here, here.job(PUMP_HOUSE, "Tabbed map"))
+        page.locator("#line").focus()
+        stops = 0
+        while not page.evaluate("document.activeElement.matches('#map-grid td')"):
+            press(page, "Tab")
+            stops += 1
+            assert stops < 8, page.evaluate("document.activeElement.outerHTML")
+        page.get_by_role("toolbar").locator("input").focus()
+        press(page, "ArrowRight")
+        expect(page.get_by_role("button", name="Set", exact=True)).to_be_focused()
+        press(page, "End")
+        expect(page.get_by_role("button", name="Select all")).to_be_focused()
+        press(page, "ArrowRight", "ArrowLeft")
+        expect(page.get_by_role("button", name="Select all")).to_be_focused()
+
+
+def test_what_was_pasted_is_selected(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address) as here:
+        page = open_map(here, here.job(PUMP_HOUSE, "Pasted map"))
+        select(page, 9, 5)
+        page.evaluate("navigator.clipboard.writeText('20\\t21\\n22\\t23\\n')")
+        page.get_by_role("button", name="Paste", exact=True).click()
+        expect(cell(page, 8, 6)).to_have_text("23")
+        chosen = page.locator("#map-grid [aria-selected='true']")
+        expect(chosen).to_have_count(4)
+        expect(chosen.first).to_have_text("20")

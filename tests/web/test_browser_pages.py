@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from browser import DESKTOP, PHONE, Window, violations, window
+from browser import DESKTOP, PHONE, SIZES, Window, violations, window
 from workbench import OLD_FOUR, PUMP_HOUSE
 
 if TYPE_CHECKING:
@@ -38,7 +38,8 @@ def key(bench: Served, chromium: Browser) -> str:
             "rotor_phase_deg = 0", "rotor_phase_deg = 8"
         )
         for who in ("A. Example", "B. Example"):
-            sent = {"text": rephased, "who": who, "why": "Rephased the rotor", "based_on": 1}
+            text = rephased if who == "A. Example" else rephased.replace("phase_deg = 8", "phase_deg = 9")
+            sent = {"text": text, "who": who, "why": "Rephased the rotor", "based_on": 1}
             answer = here.context.request.put(f"{bench.address}/api/v1/jobs/{key}", data=sent)
             assert answer.status == (200 if who == "A. Example" else 409)
         for speed_rpm, seen_deg in ((1000, 29.6), (2000, 28.4), (3000, 27.5)):
@@ -195,6 +196,34 @@ def test_every_page_is_for_everybody_and_fits_its_screen(
         for name, path in list(pages_of(key).items())[part::3]:
             here.open(path)
             found += look_from_all_sides(here, name)
+    assert found == []
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_light_map_and_mark_are_for_everybody_at_every_size(
+    bench: Served, chromium: Browser, key: str, dark: bool
+) -> None:
+    found = []
+    with window(chromium, bench.address, phone=not dark, dark=dark, with_axe=True) as here:
+        for name, place in (
+            ("light", "light"),
+            ("map", "map"),
+            ("mark", "mark?one_1=27+before&other_1=31+after"),
+            ("without the workbench", None),
+        ):
+            if place is None:
+                # It looks whether the workbench answers, and would go on there.
+                here.page.route("**/mark.*", lambda route: None)
+            page = here.open(f"/jobs/{key}/{place}" if place else "/static/offline.html")
+            if place is None:
+                page.eval_on_selector_all("main [hidden]", "all => all.forEach(each => each.hidden = false)")
+            else:
+                settled(page)
+            for size, (width, height, zoom) in SIZES.items():
+                page.set_viewport_size({"width": int(width / zoom), "height": int(height / zoom)})
+                found += [f"{name}, {size}: {each}" for each in violations(page)]
+                if here.is_wider_than_screen():
+                    found.append(f"{name}, {size}: the page scrolls sideways")
     assert found == []
 
 

@@ -58,6 +58,13 @@ def violations(here: Firefox) -> list[str]:
     return found
 
 
+def begins(here: Firefox, selector: str, words: str) -> None:
+    """Wait until the text of an element begins with these words."""
+    here.wait_for(
+        f"document.querySelector({json.dumps(selector)})?.innerText.startsWith({json.dumps(words)})"
+    )
+
+
 def test_readings_are_kept_with_one_thumb(bench: Served) -> None:
     key = new_job(bench, "Second engine, lit")
     with firefox(bench.address, finger=True) as here:
@@ -75,9 +82,7 @@ def test_readings_are_kept_with_one_thumb(bench: Served) -> None:
         here.tap(".key-2")
         here.tap(".key-8")
         here.tap(".wide-button")
-        here.wait_for(
-            "document.querySelector('.told-line').innerText.startsWith('Kept: 28 deg seen at 1,500 rpm.')"
-        )
+        begins(here, ".told-line", "Kept: 28 deg seen at 1,500 rpm.")
         assert here.ask("document.querySelectorAll('[aria-label=Readings] tbody tr').length") == 1
         here.tap("[aria-label=Readings] tbody button")
         here.wait_for(
@@ -94,29 +99,23 @@ def test_a_reading_waits_for_a_workbench_that_is_away_and_the_page_opens_without
         key = new_job(bench, "Second engine, away")
         with firefox(bench.address) as here:
             here.open(f"/jobs/{key}/light")
-            here.wait_for(
-                "navigator.serviceWorker.ready.then(() => navigator.serviceWorker.controller !== null)"
-            )
+            here.wait_for("navigator.serviceWorker.controller !== null")
             here.fill("#who", "A. Example")
             bench.kill()
             for seen in ("29", "28"):
                 here.fill("#seen_deg", seen)
                 here.click(".wide-button")
-                here.wait_for(
-                    f"document.querySelector('.told-line').innerText.startsWith('Kept in this browser: {seen} deg')"
-                )
+                begins(here, ".told-line", f"Kept in this browser: {seen} deg")
                 here.open(f"/jobs/{key}/light")
-                here.wait_for(
-                    "document.querySelector('h1').innerText.startsWith(\"The workbench doesn't answer\")"
-                )
-            here.wait_for("document.querySelector('#waiting').innerText.startsWith('2 readings wait')")
+                begins(here, "h1", "The workbench doesn't answer")
+            begins(here, "#waiting", "2 readings wait")
             bench.again(same_port=True)
             here.wait_for("document.querySelectorAll('[aria-label=Readings] tbody tr').length === 2")
             here.wait_for("document.querySelector('#waiting[data-now]').hidden")
             # What a network that is away makes a browser note is no fault of the page.
             here.faults.clear()
-        seen = [each["seen_deg"] for each in asked(bench, f"/api/v1/jobs/{key}/readings")["readings"]]
-        assert sorted(seen) == [28, 29]
+        kept = [each["seen_deg"] for each in asked(bench, f"/api/v1/jobs/{key}/readings")["readings"]]
+        assert sorted(kept) == [28, 29]
 
 
 def test_cells_are_worked_by_keyboard_and_saved(bench: Served) -> None:
@@ -152,12 +151,10 @@ def test_a_mark_is_proved(bench: Served) -> None:
         here.fill("#one_1", "27 before")
         here.fill("#other_1", "31 after")
         here.tap("main form .wide-button")
-        here.wait_for(
-            "document.querySelector('h1').innerText.startsWith('At true top dead centre the mark shows 2.0')"
-        )
+        begins(here, "h1", "At true top dead centre the mark shows 2.0")
         here.fill("#who", "A. Example")
         here.tap("main button[value=save]")
-        here.wait_for("document.querySelector('h1').innerText.startsWith('The mark is known to be off')")
+        begins(here, "h1", "The mark is known to be off")
 
 
 def map_at_work(here: Firefox) -> None:

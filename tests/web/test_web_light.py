@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlalchemy import event
 
 from seen import light, put_as_it_is
 from sparkwright.evidence.kinds import LightReading
@@ -22,6 +24,7 @@ from telling import sentence_of
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"
+Opened = tuple[TestClient, Shop]
 GOOD = ((1000, 20.0), (2000, 20.0), (3000, 19.8), (4000, 20.1), (1500, 20.0))
 
 
@@ -91,10 +94,10 @@ def test_the_page_says_what_the_command_says(opened: tuple[TestClient, Shop]) ->
 @pytest.mark.parametrize(
     ("speed", "seen", "sentence"),
     [
-        (2000, 300, "seen_deg = 300: must be -40 to 100"),
-        (0, 20, "speed_rpm = 0: must be 50 to 12000"),
-        ("", 20, "speed_rpm (not given): must be given"),
-        (2000, "twenty", "seen_deg = "),
+        (2000, 300, "Seen = 300: must be -40 to 100"),
+        (0, 20, "Speed = 0: must be 50 to 12000"),
+        ("", 20, "Speed (not given): must be given"),
+        (2000, "twenty", "Seen = "),
     ],
 )
 def test_what_cannot_be_a_reading_stays_in_the_form(
@@ -186,7 +189,7 @@ def test_a_program_sends_readings(opened: tuple[TestClient, Shop]) -> None:
     assert client.post(f"/api/v1/jobs/{KEY}/readings", json=row).status_code == 201
     wrong = client.post(f"/api/v1/jobs/{KEY}/readings", json=row | {"speed_rpm": 0})
     assert wrong.json()["problems"] == [
-        "speed_rpm = 0: must be 50 to 12000; the light is read on a running engine"
+        "Speed = 0: must be 50 to 12000; the light is read on a running engine"
     ]
     readings = client.get(f"/api/v1/jobs/{KEY}/readings").json()["readings"]
     assert [each["seen_deg"] for each in readings] == [19.5]
@@ -420,3 +423,56 @@ def test_a_comparison_says_what_was_seen_between_two_revisions(opened: tuple[Tes
     keep(client, 4000, 20)
     text = client.get(f"/jobs/{KEY}/compare?old=1&new=2").text
     assert "Between the two: 2 light readings; 1 light reading taken back." in text
+
+
+def test_a_refusal_calls_fields_what_the_page_calls_them(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    answer = client.post(f"/jobs/{KEY}/light/readings", data={"who": "A. Example", "commanded_deg": "25"})
+    assert answer.status_code == 422
+    assert "Seen (not given): must be given" in answer.text
+    assert "Speed (not given): must be given; the light is read on a running engine." in answer.text
+    assert "<li>seen_deg" not in answer.text
+
+
+def test_a_job_without_readings_has_no_heading_of_sets(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    assert "<h2>Sets</h2>" not in client.get(f"/jobs/{KEY}/light").text
+
+
+def test_a_reading_that_a_full_disk_does_not_take_is_answered_so_that_its_browser_keeps_it(
+    opened: tuple[TestClient, Shop],
+) -> None:
+    """SQLite is given no more pages, and says what it says on a full disk."""
+    client, shop = opened
+    keep(client, 2000, 19.5)
+    pages = shop.database._engine.raw_connection()
+    most = pages.cursor().execute("PRAGMA page_count").fetchone()[0]
+    pages.close()
+    event.listen(
+        shop.database._engine, "checkout", lambda raw, *_: raw.execute(f"PRAGMA max_page_count = {most}")
+    )
+    form = {
+        "commanded_deg": "25",
+        "speed_rpm": "2000",
+        "seen_deg": "21",
+        "who": "A. Example",
+        "note": "x" * 200,
+    }
+    for number in range(100):
+        sent = form | {"sent_as": f"of {number}"}
+        answer = client.post(f"/jobs/{KEY}/light/readings", data=sent, headers={"hx-request": "true"})
+        if answer.status_code != 200:
+            break
+        assert answer.headers["kept-as"] == f"of {number}"
+    assert answer.status_code == 507
+    assert "kept-as" not in answer.headers
+    assert "the disk is full; nothing of this was saved, make room and do it again" in answer.text
+
+
+def test_a_reader_of_the_screen_hears_look_here_once(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    for speed in (1000, 2000, 3000):
+        keep(client, speed, 12)
+    steps = client.get(f"/jobs/{KEY}/steps?here=light&number=1").text
+    assert "look here" in steps
+    assert not re.search(r"look here\W*(<[^>]*>\W*)*look here", steps)

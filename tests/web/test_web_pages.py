@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 
 from sparkwright.job import JobText
 from sparkwright.sheets.card_content import CAUTIONS
-from sparkwright.shop import Shop
+from sparkwright.shop import Revision, Shop
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -209,6 +209,27 @@ def test_what_stands_by_now_can_be_taken_off_the_list_and_letting_go_is_asked_tw
     assert "See both" not in page
     client.post(f"/jobs/{key}/kept/{kept}/drop")
     assert shop.jobs.kept(key) == []
+
+
+def test_a_save_in_the_same_moment_makes_no_page_an_old_revision(
+    opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The colleague saves as soon as the page has read which revision is the latest."""
+    client, shop = opened
+    key = brought_in(client)
+    read, text, saved = shop.jobs.latest, shop.jobs.latest(key).text, list[bool]()
+
+    def read_and_saved(job: str) -> Revision:
+        found = read(job)
+        if not saved:
+            saved.append(True)
+            shop.jobs.save(job, f"{text}# seen\n", who="B. Example", why="Seen", based_on=1)
+        return found
+
+    monkeypatch.setattr(shop.jobs, "latest", read_and_saved)
+    assert "old revision" not in client.get(f"/jobs/{key}/engine").text
+    assert read(key).number == 2
+    assert "old revision" in client.get(f"/jobs/{key}/engine?number=1").text
 
 
 def test_files_come_back_byte_for_byte(opened: Opened) -> None:

@@ -56,7 +56,7 @@ SHOP = click.option(
     "made_in",
     metavar="FOLDER",
     type=click.Path(path_type=Path),
-    help="Serve encrypted under a certificate of its own, made and kept in this folder; phones have to trust it.",
+    help="Serve encrypted under a certificate of its own, made in this folder; phones have to trust it.",
 )
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(

@@ -275,7 +275,7 @@ def draw_strip(
     times = next((times for times in _ENLARGEMENTS if times * (high - low) <= room_mm), 1.0)
     scale = times * PX_PER_MM
     post_px = left_px + 8 - low * scale
-    heading = f"{what}, {times:g} times as large"
+    heading = f"{what}, {f'{times:g} times as large' if times > 1.0 else 'at its own size'}"
     drawn, y = paragraph(12, top_px, heading, width_px - 24, "heading")
     rows_px = y + 8
     height = len(positions) * _ROW_PX

@@ -21,34 +21,40 @@ from sparkwright.pictures.cap import (
 from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
 
 _SIDE_MM = 84.0
-_STRIP_WIDTH_PX = 660.0
+_STRIP_WIDTH_PX, _NARROW_STRIP_PX = 660.0, 366.0
 _GAP_PX = 14.0
 
 
-def tips_picture(phasing: RotorPhasing) -> Picture:
-    """Draw the upper half of the cap at true scale, before on the left and after on the right."""
+def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
+    """Draw the upper half of the cap at true scale, before on the left and after on the right.
+
+    Where it is `narrow`, as on a phone, after stands below before, each as a whole.
+    """
     radius_mm = phasing.cap_before.post_radius_mm + 12.0
     side_px = max(_SIDE_MM, 2 * radius_mm) * PX_PER_MM
+    below_mm = phasing.cap_before.post_radius_mm + 4.0 if narrow else 0.7 * phasing.cap_before.tip_radius_mm
+    height_px = (radius_mm + below_mm) * PX_PER_MM
     drawn = ""
     for place, (name, cap, seen) in enumerate(
         (("Now", phasing.cap_before, phasing.before), (_then(phasing), phasing.cap_after, phasing.after))
     ):
-        drawn += _half_cap(phasing, cap, seen, Centre((place + 0.5) * side_px, radius_mm * PX_PER_MM))
-        drawn += words(place * side_px + 2, 16, name, "heading")
+        x, y = (0.0, place * height_px) if narrow else (place * side_px, 0.0)
+        drawn += _half_cap(phasing, cap, seen, Centre(x + 0.5 * side_px, y + radius_mm * PX_PER_MM))
+        drawn += words(x + 2, y + 16, name, "heading")
     return Picture(
-        name="phasing",
+        name="phasing-narrow" if narrow else "phasing",
         title="The tip at post 1, now and moved, true scale",
         description=str(phasing.headline),
-        sentence="From above, true scale. Grey: tip at base. Blue: tip at most advance. It must face post 1 "
-        "at both.",
+        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
+        "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
         rows=tuple(
             (state, each.name, each.advance_deg, each.ahead_mm, "yes" if each.covers else "no")
             for state, seen in (("now", phasing.before), ("moved", phasing.after))
             for each in seen
         ),
-        width_px=2 * side_px,
-        height_px=(radius_mm + 0.7 * phasing.cap_before.tip_radius_mm) * PX_PER_MM,
+        width_px=side_px if narrow else 2 * side_px,
+        height_px=2 * height_px if narrow else height_px,
         body=drawn,
         in_mm=True,
     )
@@ -65,8 +71,9 @@ def _half_cap(phasing: RotorPhasing, cap: RotorCap, seen: tuple[Station, ...], c
     return drawn + draw_rotation(phasing.rotation, cap.tip_radius_mm, centre)
 
 
-def strips_picture(phasing: RotorPhasing) -> Picture:
+def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     """Draw the tip against its post at each spark, enlarged, now and moved under one another."""
+    width_px = _NARROW_STRIP_PX if narrow else _STRIP_WIDTH_PX
     y, drawn = 16.0, ""
     states = (
         ("Now: the tip against its post", phasing.cap_before, tip_rows(phasing.before)),
@@ -74,11 +81,11 @@ def strips_picture(phasing: RotorPhasing) -> Picture:
     )
     lows, highs = zip(*(tip_span_mm(cap, rows) for _, cap, rows in states), strict=True)
     for what, cap, rows in states:
-        strip, y = draw_strip(cap, rows, y, _STRIP_WIDTH_PX, what=what, span_mm=(min(lows), max(highs)))
+        strip, y = draw_strip(cap, rows, y, width_px, what=what, span_mm=(min(lows), max(highs)))
         drawn += strip
         y += _GAP_PX
     return Picture(
-        name="phasing-strips",
+        name="phasing-strips-narrow" if narrow else "phasing-strips",
         title="The tip against its post, now and moved",
         description=str(phasing.action),
         sentence="",
@@ -88,7 +95,7 @@ def strips_picture(phasing: RotorPhasing) -> Picture:
             for state, seen in (("now", phasing.before), ("moved", phasing.after))
             for each in seen
         ),
-        width_px=_STRIP_WIDTH_PX,
+        width_px=width_px,
         height_px=y,
         body=drawn,
         in_mm=True,

@@ -22,7 +22,7 @@ from sparkwright.shop import tables
 from sparkwright.shop.files import FILE_FOR_ONE_USER, FOR_ONE_USER, Files
 from sparkwright.shop.migrate import migrate, version_of
 from sparkwright.shop.place import StorePlace
-from sparkwright.shop.refusals import AtPlaceError, ShopError
+from sparkwright.shop.refusals import FULL, AtPlaceError, ShopError
 
 WAIT_S = 30.0
 """How long a writer waits for its turn."""
@@ -41,8 +41,8 @@ SAID = {
     "unable to open": "can't be opened; check that the folder is there and may be written",
     "readonly": "may not be written; check who owns the file and its folder",
     "read-only": "may not be written; check who owns the file and its folder",
-    "full": "the disk is full; nothing of this was saved, make room and do it again",
-    "no space left": "the disk is full; nothing of this was saved, make room and do it again",
+    "full": f"{FULL}; nothing of this was saved, make room and do it again",
+    "no space left": f"{FULL}; nothing of this was saved, make room and do it again",
     "locked": f"somebody else has been writing for {WAIT_S:.0f} s; nothing of this was saved, do it again",
     "malformed": "is damaged; bring back the newest backup with `sparkwright shop restore`",
     "disk i/o": "the disk can't be read or written; look after the disk before anything else",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import sqlite3
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
     from sparkwright.shop.facts import KeptText, Revision
 
+FULL = "the disk is full"
+"""What a person hears of a disk that takes no more, and how that is known again."""
 MOST_NAME = 80
 MOST_SENT_AS = 40
 MOST_FILE_NAME = 200
@@ -37,6 +40,14 @@ class ShopError(SparkwrightError):
         refused_this = isinstance(self.__cause__, DataError | IntegrityError)
         failed = isinstance(self.__cause__, DBAPIError | sqlite3.Error | NoConnectionFreeError)
         return failed and not refused_this
+
+    @property
+    def of_full_disk(self) -> bool:
+        """Whether there was no room for it, in the database or among the files."""
+        cause = self.__cause__
+        if isinstance(cause, OSError):
+            return cause.errno in (errno.ENOSPC, errno.EDQUOT)
+        return self.of_database and FULL in str(self)
 
 
 class AtPlaceError(ShopError):

@@ -26,7 +26,7 @@ from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, S
 from sparkwright.web import api
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
-from sparkwright.web.pages.common import went
+from sparkwright.web.pages.common import status_of, went
 from sparkwright.web.reckoning import MOST_WAITING, RETRY_S, BusyError, HungUpError, Planner, Reckoner
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
 from sparkwright.web.settings import AUTHORITY, SIGN_IN, Settings
@@ -203,9 +203,9 @@ async def _refused(request: Request, problem: Exception) -> Response:
     sentences = problem.sentences if isinstance(problem, SparkwrightError) else (str(problem),)
     if isinstance(problem, SavedElsewhereError):
         return _saved_elsewhere(request, problem)
-    if isinstance(problem, ShopError) and problem.of_database:
+    if isinstance(problem, ShopError) and (problem.of_database or problem.of_full_disk):
         return _store_fails(request, problem)
-    return refusal(request, 404 if isinstance(problem, NotThereError) else 422, sentences)
+    return refusal(request, 404 if isinstance(problem, NotThereError) else status_of(problem), sentences)
 
 
 async def _busy(request: Request, problem: Exception) -> Response:
@@ -223,7 +223,8 @@ def _store_fails(request: Request, problem: ShopError) -> Response:
     logging.getLogger(__name__).warning("at %s: %s", printable(path_of(request)), told)
     said = str(problem)
     sentence = said[:1].upper() + said[1:]
-    return later(refusal(request, 503, [sentence], "The shop's store can't be used just now."), AGAIN_AFTER_S)
+    title = "The shop's store can't be used just now."
+    return later(refusal(request, status_of(problem), [sentence], title), AGAIN_AFTER_S)
 
 
 def _saved_elsewhere(request: Request, collision: SavedElsewhereError) -> Response:

@@ -24,8 +24,8 @@ from sparkwright.web.settings import LOOPBACK
 AUTHORITY, CERTIFICATE, KEY = "authority.crt", "certificate.pem", "key.pem"
 """Files of a certificate of our own: for the phones, for the workbench, and for nobody else."""
 DAYS = 820
-"""iOS trusts none that lasts over 825 days, whoever made it ("Requirements for trusted certificates in iOS 13",
-recalled)."""
+"""iOS trusts none that lasts over 825 days, whoever made it ("Requirements for trusted certificates in
+iOS 13", recalled)."""
 RENEWED_BEFORE_S = 14 * 24 * 3600.0
 """So long before it ends one of our own is made anew; a choice."""
 MADE_WITHIN_S = 60
@@ -193,7 +193,8 @@ def _make(folder: Path, names: tuple[str, ...]) -> None:
         for step in (
             f"ecparam -genkey -name prime256v1 -noout -out {KEY}",
             "ecparam -genkey -name prime256v1 -noout -out thrown-away.pem",
-            f"req -new -x509 -sha256 -days {DAYS} -config authority.cnf -key thrown-away.pem -out {AUTHORITY}",
+            f"req -new -x509 -sha256 -days {DAYS} -config authority.cnf -key thrown-away.pem"
+            f" -out {AUTHORITY}",
             f"req -new -sha256 -config certificate.cnf -key {KEY} -out request.pem",
             f"x509 -req -sha256 -days {DAYS} -in request.pem -CA {AUTHORITY} -CAkey thrown-away.pem"
             f" -set_serial {time.time_ns()} -extfile certificate.cnf -extensions served -out {CERTIFICATE}",

@@ -30,7 +30,8 @@ FROM_ELSEWHERE = "This came from another site and was not taken. Do it on the wo
 
 CONTENT_SECURITY_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
-    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; frame-src 'self'; form-action 'self'; frame-ancestors 'self'; base-uri 'none'"
+    "connect-src 'self'; manifest-src 'self'; worker-src 'self'; "
+    "frame-src 'self'; form-action 'self'; frame-ancestors 'self'; base-uri 'none'"
 )
 
 HEADERS = {

@@ -86,7 +86,7 @@ OFFLINE_FILES = (
     "offline.js",
     "mark.svg",
 )
-"""What a browser keeps, so that readings can be typed while the workbench is out of reach; and the typeface."""
+"""What a browser keeps besides the typeface, so that readings can be typed without the workbench."""
 
 
 def offline_html() -> str:
@@ -185,6 +185,17 @@ def topic(finding: Finding) -> str:
     return told(finding).topic
 
 
+def stopped(sentence: str) -> str:
+    """End a sentence that another one follows.
+
+    Examples
+    --------
+    >>> stopped("bore = 9: must be more"), stopped("Read it again.")
+    ('bore = 9: must be more.', 'Read it again.')
+    """
+    return sentence if sentence.endswith((".", "!", "?")) else f"{sentence}."
+
+
 def drawing(picture: Picture) -> Markup:
     """Put a picture into a page, with its sentence as text below it and its numbers as a table to open."""
     return Markup(picture.within_page())
@@ -213,6 +224,7 @@ def environment() -> Environment:
         "to_do": to_do,
         "topic": topic,
         "worth_words": worth_words,
+        "stopped": stopped,
     }
     return templates
 

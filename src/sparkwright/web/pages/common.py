@@ -9,7 +9,7 @@ from fastapi import Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from sparkwright.errors import Refusal
-from sparkwright.shop import Revision, Shop
+from sparkwright.shop import Revision, Shop, ShopError
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import light_of, reckoner_of, shop_of
 from sparkwright.web.steps import steps_of
@@ -42,6 +42,17 @@ def _refused_before(reckoner: Reckoner, revision: Revision) -> bool:
     return work is not None and bool(work.refused)
 
 
+def latest_number(request: Request, revision: Revision) -> int:
+    """Give the number of the latest revision.
+
+    A page that was asked for without a number is about that one; what is saved in the same moment doesn't
+    make it an old one.
+    """
+    if request.method == "GET" and "number" not in request.query_params:
+        return revision.number
+    return shop_of(request).jobs.latest(revision.key).number
+
+
 def job_page(
     request: Request,
     template: str,
@@ -52,7 +63,15 @@ def job_page(
 ) -> HTMLResponse:
     """Write one page of a job."""
     frame = job_values(shop_of(request), reckoner_of(request), revision, here)
+    frame["latest"] = latest_number(request, revision)
     return page(request, template, frame | (values or {}), status)
+
+
+def status_of(problem: Exception) -> int:
+    """Give the status of a refusal: a full disk (RFC 4918, section 11.5), the store, or what was asked."""
+    if not isinstance(problem, ShopError):
+        return 422
+    return 507 if problem.of_full_disk else 503 if problem.of_database else 422
 
 
 def went(request: Request, address: str) -> Response:

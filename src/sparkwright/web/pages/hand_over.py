@@ -15,7 +15,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import Who, job_page, said_by, went
+from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
@@ -69,7 +69,7 @@ def hand_over(
         shop.jobs.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
-        return _page(request, shop, reckoner, revision, typed, 422)
+        return _page(request, shop, reckoner, revision, typed, status_of(problem))
     signed = f"/jobs/{key}/hand-over"
     if number != shop.jobs.latest(key).number:
         signed += f"?number={number}"

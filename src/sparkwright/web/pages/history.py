@@ -16,7 +16,7 @@ from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
 from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revisions import MOST_NUMBER
 from sparkwright.web.field_words import label_of_fact
-from sparkwright.web.pages.common import Who, Why, job_page, said_by, went
+from sparkwright.web.pages.common import Who, Why, job_page, said_by, status_of, went
 from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import Reckon, TheReckon, TheShop
@@ -220,5 +220,5 @@ def bring_back(
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
         values = _listed(shop, key, refused=str(problem))
-        return job_page(request, "history.html", shop.jobs.latest(key), "history", values, 422)
+        return job_page(request, "history.html", shop.jobs.latest(key), "history", values, status_of(problem))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

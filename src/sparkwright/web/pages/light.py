@@ -28,7 +28,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.pictures.light import light_picture
 from sparkwright.reading.tables import MOST_BYTES, text_of
-from sparkwright.shop import Shop
+from sparkwright.shop import Shop, ShopError
 from sparkwright.web.pages.common import Who, Why, job_page, job_values, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.pages.personal import remember
@@ -44,11 +44,24 @@ NARROW_PX = 360.0
 """Widths of the picture on a wide screen and on a phone, where its words must stay as large."""
 
 EMPTY = dict.fromkeys((*COLUMNS, "who"), "")
+WORDS = {
+    "commanded_deg": "Commanded",
+    "speed_rpm": "Speed",
+    "seen_deg": "Seen",
+    "sweep": "Speed was",
+    "cylinder": "Light on cylinder",
+    "battery_v": "Battery",
+    "resolution_deg": "Step of dial or marks",
+    "note": "Note",
+    "your name": "Who reads",
+}
+"""What the fields are called on the page."""
 STAYS = ("who", "sweep", "cylinder", "battery_v", "resolution_deg")
 """What is likely the same for the next reading and so stays in the form."""
 
 KEPT_AS = "kept-as"
-"""Header that says which reading is kept, by the word that it was sent under; until then its browser keeps it."""
+"""Header that names the reading that is kept, by the word under which it was sent; only then its browser
+lets go of it."""
 
 SETS_A_PAGE = 20
 LIGHT = "light-reading"
@@ -88,6 +101,8 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
         require_fits([reading], shop.jobs.latest(key).job, _sets(shop, key), number)
         sent_as = typed.get("sent_as") or None
         shop.evidence.add(key, LightReading(reading, number), who=said_by(who), sent_as=sent_as)
+    except ShopError:
+        raise  # nothing about the reading is wrong, so its browser keeps it and sends it again
     except SparkwrightError as problem:
         return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
     answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": reading})
@@ -295,12 +310,19 @@ def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Resp
     return page(request, "light-answer.html", frame | shown | {"answered": True})
 
 
+def _in_words(sentence: str) -> str:
+    """Call a field by its name on the page, where a refusal begins with the name of its column."""
+    name = next((each for each in WORDS if sentence.startswith(f"{each} ")), "")
+    return WORDS[name] + sentence.removeprefix(name) if name else sentence
+
+
 def _again(
     request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
     shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
-    shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed, "refused": refused}
+    shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed}
+    shown["refused"] = [_in_words(sentence) for sentence in refused]
     if request.headers.get("hx-request") == "true":
         return page(
             request, "light-set.html", shown | {"revision": shop.jobs.latest(key), "answered": True}, 422

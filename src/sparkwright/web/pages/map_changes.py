@@ -35,7 +35,7 @@ from sparkwright.plan.hand import Place
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision, SavedElsewhereError
-from sparkwright.web.pages.common import Who, Why, said_by, went
+from sparkwright.web.pages.common import Who, Why, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
 from sparkwright.web.reckoning import BusyError, Reckoner
@@ -186,7 +186,7 @@ def save(
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:
         typed = {"refused": in_lines(problem), "who": who, "why": why, "reason": reason, "typed_cells": hand}
-        return map_page(request, revision, typed=typed, status=422)
+        return map_page(request, revision, typed=typed, status=status_of(problem))
 
 
 def _read_cells(text: str) -> list[SentCell]:
@@ -284,7 +284,7 @@ def change(
     except SparkwrightError as problem:
         typed = {"refused": in_lines(problem), "who": who, "why": why, "reason": reason}
         typed |= {"plain_do": do, "plain_text": text}
-        return map_page(request, revision, typed=typed, status=422)
+        return map_page(request, revision, typed=typed, status=status_of(problem))
 
 
 @router.post("/jobs/{key}/map/give-back")
@@ -309,7 +309,9 @@ def give_back(
         text = JobText(revision.text, kept=True).stating(revision.job.without_hand().facts())
         return save_changed(request, shop, reckoner, revision, text, who=who, why=said)
     except SparkwrightError as problem:
-        return map_page(request, revision, typed={"refused": in_lines(problem), "who": who}, status=422)
+        return map_page(
+            request, revision, typed={"refused": in_lines(problem), "who": who}, status=status_of(problem)
+        )
 
 
 def in_lines(problem: SparkwrightError) -> str:

@@ -267,19 +267,28 @@ def day(
             setting = setting_found(SettingAsked(), job)
         found = day_of(job, reckoned.plan, reckoned.check, setting)
         values["sheets"] = (
-            ("cap-plan", "Cap plan", found.cap, (cap_sheet.cap_plan_picture(found.cap),), cap_sheet.CAUTIONS),
+            (
+                "cap-plan",
+                "Cap plan",
+                found.cap,
+                ((cap_sheet.cap_plan_picture(found.cap), None),),
+                cap_sheet.CAUTIONS,
+            ),
             (
                 "rotor-phasing",
                 "Rotor phasing",
                 found.phasing,
-                (tips_picture(found.phasing), strips_picture(found.phasing)),
+                (
+                    (tips_picture(found.phasing), tips_picture(found.phasing, narrow=True)),
+                    (strips_picture(found.phasing), strips_picture(found.phasing, narrow=True)),
+                ),
                 found.phasing.cautions,
             ),
             (
                 "static-setting",
                 "Static setting",
                 found.setting,
-                (body_picture(found.setting),),
+                ((body_picture(found.setting), None),),
                 found.setting.cautions,
             ),
         )

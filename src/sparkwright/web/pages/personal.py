@@ -54,7 +54,7 @@ def script(folder: str, version: str, name: str) -> Response:
 
 @router.get(AUTHORITY)
 def authority(request: Request) -> Response:
-    """Give the authority that a phone has to trust first, where the workbench has a certificate of its own."""
+    """Give the authority that a phone has to trust first, where the certificate is our own."""
     path = request.app.state.settings.authority
     if path is None:
         raise HTTPException(404)

@@ -33,7 +33,7 @@ from sparkwright.plan.result import Line, LoadLine, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.why import why
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.pages.common import job_page
+from sparkwright.web.pages.common import job_page, latest_number
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
@@ -180,7 +180,7 @@ def map_page(
         "work": None,
         "plan": plan,
         "check": reckoned.check,
-        "read_only": revision.number != shop.jobs.latest(revision.key).number,
+        "read_only": revision.number != latest_number(request, revision),
         "cells": map_cells(plan),
         "set_cells": cells_set(revision.job, plan.spark_map),
         "letter_forms": letter_form_sentence(plan),

@@ -96,6 +96,8 @@ document.addEventListener("htmx:confirm", async (event) => {
   if (isPlain(form)) {
     const reading = readingOf(form);
     waiting.underWay.add(reading.sent_as);
+    // Should the form be gone before it was sent, what was kept is sent like anything else that waits.
+    setTimeout(() => waiting.underWay.delete(reading.sent_as), 2 * WAIT_MS);
     try {
       await waiting.keep(reading);
       form.dataset.keptHere = JSON.stringify(reading);

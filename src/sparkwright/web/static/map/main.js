@@ -28,7 +28,10 @@ function begin(page) {
       page.say("This is an old revision; it is not changed here.");
       return Promise.resolve();
     }
-    return server.ask({ block: where, ...what });
+    const answered = server.ask({ block: where, ...what });
+    // What was pasted is selected, so that the next tool works on it.
+    if (what.do === "paste") answered.then((cells) => view.selectAround(cells));
+    return answered;
   }
 
   function take(step) {

@@ -26,7 +26,7 @@ export class Server {
     return answer.json();
   }
 
-  // Ask in turn; a wish may be a function, for what isn't known before its turn comes.
+  // Ask in turn; a wish may be a function, for what isn't known before its turn comes. Gives the cells answered.
   ask(wish) {
     const { page, work } = this;
     this.queue = this.queue.then(async () => {
@@ -42,9 +42,11 @@ export class Server {
         page.buttons(work);
         this.later("drawn", 250, () => this.drawLines());
         this.later("why", 120, () => this.why());
+        return answer.cells;
       } catch (problem) {
         page.say(problem instanceof TypeError ? "The workbench doesn't answer. What you changed is still here." : problem.message);
         page.redraw();
+        return [];
       }
     });
     return this.queue;

@@ -38,6 +38,14 @@ export class View {
     this.select(otherRow, otherColumn, true);
   }
 
+  selectAround(cells) {
+    const places = cells.map(({ row, column }) => this.page.position(this.page.named.get(`${row}-${column}`)));
+    if (!places.length) return;
+    const [rows, columns] = [places.map((each) => each.row), places.map((each) => each.column)];
+    this.select(Math.min(...rows), Math.min(...columns));
+    this.select(Math.max(...rows), Math.max(...columns), true);
+  }
+
   selectAll() {
     this.extendTo(0, 0, this.selection.height - 1, this.selection.width - 1);
   }
