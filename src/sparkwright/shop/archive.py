@@ -25,6 +25,7 @@ from sparkwright.shop.database import Database, now
 from sparkwright.shop.evidence import MOST_RECORDS, records_of
 from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
 from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
+from sparkwright.shop.new_jobs import free_key
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
 from sparkwright.shop.refusals import ShopError, fields_given, name_given, sentence_given, why_given
 from sparkwright.shop.revisions import (
@@ -32,7 +33,6 @@ from sparkwright.shop.revisions import (
     add_job,
     add_revision,
     all_revisions,
-    free_key,
     kept_of,
     sign,
 )

@@ -10,13 +10,14 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Any, NoReturn
 
-from sqlalchemy import Connection, RowMapping, Select, func, insert, or_, select, update
+from sqlalchemy import Connection, RowMapping, Select, func, insert, select, update
 
 from sparkwright import __version__
 from sparkwright.errors import Refusal, printable
 from sparkwright.job import Job
 from sparkwright.shop.database import Database, now
-from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list, slug
+from sparkwright.shop.facts import JobLine, KeptText, Revision, RevisionLine, read_job, shown_in_list
+from sparkwright.shop.new_jobs import free_key, started_before
 from sparkwright.shop.refusals import (
     NotThereError,
     SavedElsewhereError,
@@ -120,9 +121,9 @@ class Jobs:
         _require_answers(job)
         sent_as = sent_as_given(sent_as)
         with self.database.writing() as connection:
-            started_before = _started_before(connection, text, sent_as)
-            if started_before is not None:
-                return latest_of(connection, started_before)
+            there = started_before(connection, text, sent_as)
+            if there is not None:
+                return latest_of(connection, there)
             key = free_key(connection, job.name)
             when = now()
             job_id = add_job(connection, key, job, who, when, sent_as)
@@ -342,30 +343,10 @@ def kept_of(connection: Connection, key: str) -> list[KeptText]:
     return [_kept_text(row) for row in rows.mappings()]
 
 
-def free_key(connection: Connection, name: str) -> str:
-    """Give a key made from a name that no job has yet."""
-    wanted = slug(name)
-    like = select(jobs.c.key).where(or_(jobs.c.key == wanted, jobs.c.key.startswith(f"{wanted}-")))
-    taken = set(connection.execute(like).scalars())
-    numbered = (f"{wanted}-{count}" for count in range(2, len(taken) + 3))
-    return next(key for key in (wanted, *numbered) if key not in taken)
-
-
 def next_turn(connection: Connection) -> int:
     """Give the next number in the order in which jobs changed; a clock could go back, this can't."""
     last: int | None = connection.execute(select(func.max(jobs.c.turn))).scalar()
     return (last or 0) + 1
-
-
-def _started_before(connection: Connection, text: str, sent_as: str | None) -> str | None:
-    """Give the key of the job that was started with a text under a word."""
-    if sent_as is None:
-        return None
-    first = (revisions.c.job_id == jobs.c.id) & (revisions.c.number == 1)
-    same = select(jobs.c.key).join(revisions, first)
-    same = same.where(jobs.c.sent_as == sent_as, revisions.c.text == text)
-    found: str | None = connection.execute(same).scalar()
-    return found
 
 
 def add_job(
