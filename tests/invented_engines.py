@@ -104,6 +104,8 @@ class InventedEngine:
     burn_by_speed: float
     burn_by_flame: float
     flame_by_pressure: float
+    slow: float
+    mixture: float
     form: float
     late: float
     heat: float
@@ -154,11 +156,12 @@ class InventedEngine:
         squeezed = volumes[0] / at_spark
         t_spark, p_spark = t_closed * squeezed**0.33, p_closed * squeezed**1.33
         flame = (t_spark / 680.0) ** 1.6 * (p_spark / 1e6) ** self.flame_by_pressure
-        flame = flame * np.maximum(1.0 - 2.1 * left**0.85, 0.05) * (1.0 - 1.4 * (1.0 / lean - 1.1) ** 2)
-        delay = self.delay_deg * (n / 2000.0) ** self.delay_by_speed * flame**-self.delay_by_flame
+        flame = flame * np.maximum(1.0 - 2.1 * left**0.85, 0.05) * (1.0 - self.mixture * (1.0 / lean - 1.15) ** 2)
+        slow = 1.33 - 660.0 * self.slow / n
+        delay = self.delay_deg * slow * (n / 2000.0) ** self.delay_by_speed * flame**-self.delay_by_flame
         size = (self.bore_m / self.stroke_m / 1.08) ** 0.6
         delay = size * delay
-        burn = size * self.burn_deg * (n / 2000.0) ** self.burn_by_speed * flame**-self.burn_by_flame
+        burn = size * self.burn_deg * slow * (n / 2000.0) ** self.burn_by_speed * flame**-self.burn_by_flame
         half = -advance + delay + 0.5 * burn
         burn = burn * (1.0 + self.late * np.maximum((half - 8.0) / 25.0, 0.0) ** 2)
 
@@ -280,13 +283,15 @@ def invented_engine(seed: int) -> InventedEngine:
         overlap_deg=overlap,
         octane=octane,
         mark_deg=mark,
-        delay_deg=between(15.8, 19.3),
-        delay_by_speed=between(0.25, 0.42),
-        delay_by_flame=between(0.7, 0.95),
-        burn_deg=between(25.3, 31.0),
-        burn_by_speed=between(0.2, 0.36),
-        burn_by_flame=between(0.6, 0.9),
-        flame_by_pressure=between(0.26, 0.44),
+        delay_deg=between(16.9, 20.6),
+        delay_by_speed=between(0.05, 0.21),
+        delay_by_flame=between(0.68, 0.92),
+        burn_deg=between(26.4, 32.3),
+        burn_by_speed=between(0.0, 0.17),
+        burn_by_flame=between(0.57, 0.87),
+        flame_by_pressure=between(0.26, 0.46),
+        slow=between(0.69, 0.95),
+        mixture=between(1.5, 4.5),
         form=between(1.8, 2.6),
         late=between(0.1, 0.4),
         heat=between(0.85, 1.25),

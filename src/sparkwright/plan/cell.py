@@ -8,6 +8,7 @@ import numpy as np
 
 from sparkwright.cycle.sparse import SparseHook
 from sparkwright.job import Job
+from sparkwright.plan.corrected import CorrectedHook
 from sparkwright.plan.firmness import chance_allowed_percent, knock_chance_percent, knock_level
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 from sparkwright.plan.physics import Physics
@@ -33,7 +34,7 @@ class CellHook:
 
     rpm: float
     kpa: float
-    hook: SparseHook
+    hook: SparseHook | CorrectedHook
     mixture_lambda: float
     best_deg: float
     best_torque_nm: float
@@ -94,7 +95,7 @@ def cell_at(
     )
 
 
-def _cost_percent(hook: SparseHook, best_deg: float, best_nm: float, off_deg: float) -> float:
+def _cost_percent(hook: SparseHook | CorrectedHook, best_deg: float, best_nm: float, off_deg: float) -> float:
     """Torque lost by standing so far off best, on the dearer side [%]; nan where the engine is dragged."""
     if not (best_nm > 0.0 and np.isfinite(off_deg)):
         return float("nan")
@@ -102,7 +103,7 @@ def _cost_percent(hook: SparseHook, best_deg: float, best_nm: float, off_deg: fl
     return 100.0 * (1.0 - min(hook.at(each)[0] for each in places) / best_nm)
 
 
-def _in_degrees(hook: SparseHook, knock_deg: float, ln_sigma: float) -> float:
+def _in_degrees(hook: SparseHook | CorrectedHook, knock_deg: float, ln_sigma: float) -> float:
     """Carry a spread of ln of the knock integral to the advance at which a ceiling stands [deg]."""
     if not np.isfinite(knock_deg):
         return float("nan")

@@ -18,6 +18,7 @@ import numpy as np
 
 from sparkwright.job import Job
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.own_belief import OwnBelief
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import SPREADS, moved_by_belief, shape_spread, timing_spread_deg
@@ -115,12 +116,26 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     """
     coarse_rpm = np.linspace(rpm[0], rpm[-1], COARSE_NODES)
     coarse_kpa = np.linspace(kpa[0], kpa[-1], COARSE_NODES)
+    if isinstance(physics.belief, OwnBelief):
+        return _as_learned(physics, physics.belief, rpm, kpa)
     timing_deg = timing_spread_deg(job)
     moved = (*moved_by_belief(physics), *(each.moved(physics, each.amount(physics)) for each in SPREADS))
     nodes = [(speed, load) for load in coarse_kpa.tolist() for speed in coarse_rpm.tolist()]
     found = np.array(list(run(lambda node: _node(physics, moved, timing_deg, *node), nodes)))
     best_sigma, ln_sigma, best = np.moveaxis(found.reshape(coarse_kpa.size, coarse_rpm.size, 3), 2, 0)
     return Firmness(coarse_rpm, coarse_kpa, _filled(best_sigma), _filled(ln_sigma), best)
+
+
+def _as_learned(physics: Physics, belief: OwnBelief, rpm: FloatArray, kpa: FloatArray) -> Firmness:
+    """Take the spreads from what was learned, at every cell."""
+    found = [[belief.correction(speed, load) for speed in rpm.tolist()] for load in kpa.tolist()]
+    return Firmness(
+        rpm,
+        kpa,
+        np.array([[each.best_sigma_deg for each in row] for row in found]),
+        np.array([[each.ln_knock_sigma for each in row] for row in found]),
+        np.full((kpa.size, rpm.size), USUAL_BEST_DEG),
+    )
 
 
 def _filled(coarse: FloatArray) -> FloatArray:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sparkwright.cycle import knock
@@ -9,6 +11,8 @@ from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace
 from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
 from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHook
+from sparkwright.plan.corrected import CorrectedHook
+from sparkwright.plan.own_belief import Correction, OwnBelief
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import FloatArray, Hook
 
@@ -20,9 +24,9 @@ FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
 
-def sparse_at(physics: Physics, rpm: float, kpa: float) -> SparseHook:
+def sparse_at(physics: Physics, rpm: float, kpa: float) -> SparseHook | CorrectedHook:
     """Make the hook of a job's engine at one speed and load, of which only what is asked for is run."""
-    return SparseHook(
+    hook = SparseHook(
         physics.engine,
         physics.air_at(kpa),
         physics.fuel,
@@ -31,10 +35,30 @@ def sparse_at(physics: Physics, rpm: float, kpa: float) -> SparseHook:
         map_kpa=kpa,
         mixture_lambda=physics.lambda_at(rpm, kpa),
     )
+    belief = physics.belief
+    return CorrectedHook(hook, belief.correction(rpm, kpa)) if isinstance(belief, OwnBelief) else hook
 
 
 def trace_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> HookTrace:
     """Run the cycle of a job's engine at one speed and load over some advances."""
+    if isinstance(physics.belief, OwnBelief):
+        return _corrected_trace(physics, physics.belief.correction(rpm, kpa), rpm, kpa, advance_deg)
+    return _trace(physics, rpm, kpa, advance_deg)
+
+
+def _corrected_trace(
+    physics: Physics, correction: Correction, rpm: float, kpa: float, advance_deg: FloatArray
+) -> HookTrace:
+    trace = _trace(physics, rpm, kpa, advance_deg - correction.later_deg)
+    return replace(
+        trace,
+        advance_deg=advance_deg,
+        torque_nm=correction.torque_factor * trace.torque_nm - correction.friction_nm,
+        knock_integral=trace.knock_integral * np.exp(correction.ln_knock),
+    )
+
+
+def _trace(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> HookTrace:
     return hook_trace(
         physics.engine,
         physics.air_at(kpa),
@@ -88,7 +112,7 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
     )
 
 
-def _limit_deg(sparse: SparseHook, trace: HookTrace) -> float:
+def _limit_deg(sparse: SparseHook | CorrectedHook, trace: HookTrace) -> float:
     """Read the limit as in a map; beyond where a map looks, off the whole hook."""
     near = sparse.knock(0.0)
     if not np.isnan(near):
@@ -97,7 +121,7 @@ def _limit_deg(sparse: SparseHook, trace: HookTrace) -> float:
 
 
 def outside_range(
-    physics: Physics, rpm: float, kpa: float, hook: SparseHook, best_deg: float
+    physics: Physics, rpm: float, kpa: float, hook: SparseHook | CorrectedHook, best_deg: float
 ) -> tuple[str, ...]:
     """Name every formula that is used outside the range it was proven in."""
     spark_k, spark_pa = hook.spark_at(best_deg)

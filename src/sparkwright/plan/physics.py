@@ -15,6 +15,7 @@ from sparkwright.cycle.octane import octane_of_fuel
 from sparkwright.errors import InputError
 from sparkwright.job import Job
 from sparkwright.plan.demand import USUAL_ROD_RATIO, site_pressure_kpa
+from sparkwright.plan.own_belief import OwnBelief
 from sparkwright.plan.result import Assumed
 
 USUAL_IDLE_RPM = {4: 850.0, 6: 750.0, 8: 700.0}
@@ -171,7 +172,7 @@ def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:
         0.1 * float(magnus_saturation_hpa(job.site.air_temperature_c)) * job.site.humidity_percent / 100
     )
     mixture_kpa, mixture_lambda, idle_lambda = _mixture(job, ambient, ambient + boost, notes)
-    return Physics(
+    physics = Physics(
         engine=_engine(job, notes),
         fuel=_fuel(job, notes),
         belief=belief,
@@ -200,6 +201,7 @@ def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:
         idle_lambda=idle_lambda,
         assumed=tuple(notes.found),
     )
+    return belief.engine_of(physics) if isinstance(belief, OwnBelief) else physics
 
 
 def _engine(job: Job, notes: _Notes) -> Engine:

@@ -1,0 +1,41 @@
+"""The belief that was learned of one engine, as the plan asks it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sparkwright.cycle.belief import Belief
+
+if TYPE_CHECKING:
+    from sparkwright.plan.physics import Physics
+
+
+@dataclass(frozen=True)
+class Correction:
+    """What one cell's hook differs by from that of the cycle.
+
+    ``later_deg`` moves the whole hook to more advance [crank deg], ``ln_knock`` is added to ln of the knock
+    integral, torque is multiplied by ``torque_factor`` and loses ``friction_nm``. The spreads are what is left
+    of not knowing best [crank deg] and ln of the integral [-], one standard deviation each.
+    """
+
+    later_deg: float
+    ln_knock: float
+    torque_factor: float
+    friction_nm: float
+    best_sigma_deg: float
+    ln_knock_sigma: float
+
+
+@dataclass(frozen=True, eq=False)
+class OwnBelief(Belief):
+    """A belief of one engine: constants, facts that the job has wrong, and a correction for each cell."""
+
+    def engine_of(self, physics: Physics) -> Physics:
+        """Give the engine as it is believed to be."""
+        raise NotImplementedError
+
+    def correction(self, rpm: float, kpa: float) -> Correction:
+        """Give what a cell's hook differs by."""
+        raise NotImplementedError
