@@ -33,7 +33,7 @@ RPM = np.array([800.0, 1200.0, 1700.0, 2300.0, 3000.0, 3700.0, 4400.0, 5200.0, 6
 KPA = np.array([45.0, 55.0, 65.0, 75.0, 85.0, 95.0])
 """The map on which errors are counted."""
 
-FIVE_PLACES = ((1300.0, 88.0), (2200.0, 55.0), (3200.0, 75.0), (4400.0, 92.0), (5200.0, 55.0))
+FIVE_PLACES = ((1000.0, 88.0), (1800.0, 48.0), (3000.0, 72.0), (4600.0, 48.0), (5400.0, 90.0))
 """Where a shop that asks nobody would sweep: spread over speed and load."""
 
 _STEP_DEG = 1.0
@@ -283,19 +283,19 @@ def invented_engine(seed: int) -> InventedEngine:
         overlap_deg=overlap,
         octane=octane,
         mark_deg=mark,
-        delay_deg=between(16.9, 20.6),
-        delay_by_speed=between(0.05, 0.21),
-        delay_by_flame=between(0.68, 0.92),
-        burn_deg=between(26.4, 32.3),
-        burn_by_speed=between(0.0, 0.17),
-        burn_by_flame=between(0.57, 0.87),
-        flame_by_pressure=between(0.26, 0.46),
-        slow=between(0.69, 0.95),
-        mixture=between(1.5, 4.5),
+        delay_deg=between(15.8, 19.3),
+        delay_by_speed=between(0.08, 0.24),
+        delay_by_flame=between(0.66, 0.9),
+        burn_deg=between(24.9, 30.4),
+        burn_by_speed=between(0.04, 0.2),
+        burn_by_flame=between(0.58, 0.84),
+        flame_by_pressure=between(0.2, 0.38),
+        slow=between(0.52, 0.82),
+        mixture=between(2.5, 5.5),
         form=between(1.8, 2.6),
         late=between(0.1, 0.4),
         heat=between(0.85, 1.25),
-        residual=between(0.45, 0.75),
+        residual=between(0.5, 0.82),
         backflow=between(2.0, 6.0),
         filling=between(0.82, 0.92),
         peak_rpm=between(2800.0, 4200.0),

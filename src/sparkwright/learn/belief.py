@@ -24,7 +24,7 @@ from sparkwright.learn.posterior import (
     posterior_of,
     seen,
 )
-from sparkwright.learn.response import Answer, Place, answer_of, curves_of, hook_of, response_of
+from sparkwright.learn.response import Answer, Place, answer_of, hook_of, response_of
 from sparkwright.learn.surface import Smooth, carried, coordinates
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.own_belief import Correction, OwnBelief
@@ -32,7 +32,7 @@ from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import shape_spread, timing_spread_deg
 
-BEST_SURFACE = Smooth(constant=2.0, slope=1.2, local=1.0)
+BEST_SURFACE = Smooth(constant=2.5, slope=1.5, local=1.5, fade_octaves=1.5, fade_steps=1.5)
 """How best may differ from the cycle's beyond what its constants explain, one standard deviation of each part
 [crank deg]: together some 2.5 deg in the middle of a map, as `cycle.belief.ENGINE_BEST_DEG`."""
 
@@ -140,7 +140,7 @@ class Answers:
 
     @cached_property
     def _stacked(self) -> FloatArray:
-        return np.array(
+        nodes = np.array(
             [
                 [
                     np.concatenate(
@@ -151,6 +151,10 @@ class Answers:
                 for row in self.rows
             ]
         )
+        # Where best is not determined a cell answers as the nearest one of its speed does.
+        for i in range(nodes.shape[0] - 2, -1, -1):
+            nodes[i] = np.where(np.isnan(nodes[i]), nodes[i + 1], nodes[i])
+        return np.nan_to_num(nodes)
 
     def at(self, rpm: float, kpa: float) -> Answer:
         """Give the answer of a cell."""
@@ -274,11 +278,13 @@ def _run_anew(
     """Put the sweeps' hooks through what the cycle gives at the belief's middle."""
     amounts = middle[: len(moves)]
     there = moved(physics, moves, amounts)
-    curves = []
-    for sweep, each in zip(sweeps, problem.sweeps, strict=True):
-        true = curves_of(hook_of(there, place_of(sweep)))
-        curves.append(each.response.curves + true - each.response.at(amounts))
-    return problem.corrected(curves)
+    return replace(
+        problem,
+        sweeps=tuple(
+            replace(each, response=each.response.corrected(amounts, hook_of(there, place_of(sweep))))
+            for sweep, each in zip(sweeps, problem.sweeps, strict=True)
+        ),
+    )
 
 
 def _weighed(posterior: Posterior) -> Problem:

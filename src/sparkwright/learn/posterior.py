@@ -28,7 +28,7 @@ from sparkwright.plan.result import FloatArray
 TORQUE_NOISE = 0.005
 """Scatter of a steady reading of torque over torque [-]; recalled, of a good brake."""
 
-SHAPE_DOUBT = 0.10
+SHAPE_DOUBT = 0.05
 """Share of the torque lost off the top to which the shape of a hook is trusted [-]; a choice."""
 
 LEAST_NOISE_NM = 0.2
@@ -38,10 +38,13 @@ DEGREES_OF_FREEDOM = 6.0
 EAR = 0.06
 """Scatter of what is heard, in ln of the knock integral [-]: about a degree; a choice."""
 
-SCALE_SIGMA, LEVEL_SIGMA, STRETCH_SIGMA, SKEW_SIGMA, DRIFT_SIGMA = 0.06, 0.03, 0.12, 0.05, 0.003
-"""Standard deviations of a factor on all torque, of one on each sweep's, of the logarithm of its width, of how
-much wider it is on one side of its top than on the other, and of its drift from first to last point [-];
-choices."""
+SCALE_SIGMA, LEVEL_SIGMA, DRIFT_SIGMA = 0.06, 0.03, 0.003
+"""Standard deviations of a factor on all torque, of one on each sweep's, and of its drift from first to last
+point [-]; choices."""
+
+STRETCH_SIGMA, SKEW_SIGMA = (0.10, 0.05), (0.05, 0.02)
+"""The same of the logarithm of a hook's width, and of how much wider it is on one side of its top than on the
+other: what all hooks of an engine share, and each sweep's own [-]; choices."""
 
 SKEW_OVER_DEG = 15.0
 """How far from the top that skew is counted [crank deg]."""
@@ -149,7 +152,8 @@ class Problem:
             parts += [
                 smooth.covariance(where, where) + 1e-6 * np.eye(n) for smooth in (self.best, self.knock)
             ]
-            parts += [sigma**2 * np.eye(n) for sigma in (LEVEL_SIGMA, STRETCH_SIGMA, SKEW_SIGMA, DRIFT_SIGMA)]
+            shares = ((0.0, LEVEL_SIGMA), STRETCH_SIGMA, SKEW_SIGMA, (0.0, DRIFT_SIGMA))
+            parts += [shared**2 * np.ones((n, n)) + own**2 * np.eye(n) for shared, own in shares]
         return np.asarray(block_diag(*parts))
 
     @cached_property
@@ -170,7 +174,7 @@ class Problem:
         amounts = x[: self.moves]
         curves, by_moves = each.response.at(amounts), each.response.by(amounts)
         # A hook is stretched about its own top, wherever the moves have put it.
-        middle = each.response.best_deg
+        middle = each.response.best_deg + float(each.response.best_by @ amounts)
         off = each.advance_deg - middle - x[at.mark] - x[best]
         wide = np.exp(x[stretch]) * off
         bowed = x[skew] * off**2 / SKEW_OVER_DEG
@@ -183,6 +187,7 @@ class Problem:
         torque = factor * plain - each.friction_nm * x[at.friction]
         torque_by = np.zeros((off.size, at.size))
         torque_by[:, : self.moves] = (factor * (by_moves[:, 0] @ values)).T
+        torque_by[:, : self.moves] += np.outer(factor * slope * (1.0 - slope_by_off), each.response.best_by)
         torque_by[:, at.mark] = torque_by[:, best] = -factor * slope * slope_by_off
         torque_by[:, at.scale] = torque_by[:, level] = factor * plain
         torque_by[:, at.friction] = -each.friction_nm
@@ -262,18 +267,6 @@ class Problem:
         inside = np.eye(b.size) + self.root.T @ a @ self.root
         pulled = solve_triangular(np.linalg.cholesky(inside), self.root.T @ b, lower=True)
         return 0.5 * float(pulled @ pulled) - 0.5 * float(np.linalg.slogdet(inside)[1])
-
-    def corrected(self, curves: Sequence[FloatArray]) -> Problem:
-        """Give the same problem with each sweep's hook put about other curves."""
-        from dataclasses import replace
-
-        return replace(
-            self,
-            sweeps=tuple(
-                replace(each, response=each.response.corrected(one))
-                for each, one in zip(self.sweeps, curves, strict=True)
-            ),
-        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -42,13 +42,15 @@ class Response:
     """A hook and its answer to the moves; arrays over the nodes, the moves along the first axis.
 
     ``curves`` holds torque [N m] and ln of the knock integral [-], shape (2, nodes); ``slope`` and ``bend``
-    what one standard deviation of each move adds, straight and squared, shape (moves, 2, nodes).
+    what one standard deviation of each move adds, straight and squared, shape (moves, 2, nodes); ``best_by``
+    what it adds to best [crank deg], shape (moves,).
     """
 
     curves: FloatArray
     slope: FloatArray
     bend: FloatArray
     best_deg: float
+    best_by: FloatArray
 
     def at(self, amounts: FloatArray) -> FloatArray:
         """Give both curves after the moves, shape (2, nodes); beyond three deviations the bend goes on straight."""
@@ -64,9 +66,13 @@ class Response:
         inside = np.clip(amounts, -3.0, 3.0)[:, None, None]
         return np.asarray(self.slope + 2.0 * inside * self.bend)
 
-    def corrected(self, curves: FloatArray) -> Response:
-        """Give the same answer about other curves."""
-        return replace(self, curves=curves)
+    def corrected(self, amounts: FloatArray, there: SparseHook) -> Response:
+        """Give the same answer, put so that after these moves it is what the cycle gives there."""
+        return replace(
+            self,
+            curves=self.curves + curves_of(there) - self.at(amounts),
+            best_deg=there.best(USUAL_BEST_DEG)[0] - float(self.best_by @ amounts),
+        )
 
 
 def hook_of(physics: Physics, place: Place) -> SparseHook:
@@ -96,12 +102,15 @@ def response_of(physics: Physics, place: Place) -> Response:
     """Run a hook and its answer to every move."""
     base = hook_of(physics, place)
     curves = curves_of(base)
-    slopes, bends = [], []
+    slopes, bends, best_by = [], [], []
     for each in moves_of(physics):
-        more, less = (curves_of(hook_of(each.moved(physics, way * each.sigma), place)) for way in (1.0, -1.0))
+        pair = [hook_of(each.moved(physics, way * each.sigma), place) for way in (1.0, -1.0)]
+        more, less = (curves_of(hook) for hook in pair)
         slopes.append(0.5 * (more - less))
         bends.append(0.5 * (more + less) - curves)
-    return Response(curves, np.array(slopes), np.array(bends), base.best(USUAL_BEST_DEG)[0])
+        best_by.append(0.5 * (pair[0].best(USUAL_BEST_DEG)[0] - pair[1].best(USUAL_BEST_DEG)[0]))
+    best_deg = base.best(USUAL_BEST_DEG)[0]
+    return Response(curves, np.array(slopes), np.array(bends), best_deg, np.array(best_by))
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +128,7 @@ class Answer:
 
 
 def answer_of(physics: Physics, moves: tuple[Move, ...], rpm: float, kpa: float) -> Answer:
-    """Find how one cell answers, by one standard deviation each way."""
+    """Find how one cell answers, by one standard deviation each way; nan where best is not determined."""
     hook = hook_of(physics, Place(rpm, kpa))
     best = hook.best(USUAL_BEST_DEG)[0]
     limit = hook.knock(0.0)
@@ -129,8 +138,8 @@ def answer_of(physics: Physics, moves: tuple[Move, ...], rpm: float, kpa: float)
     for each in moves:
         pair = [hook_of(each.moved(physics, way * each.sigma), Place(rpm, kpa)) for way in (1.0, -1.0)]
         tops = [other.best(best)[0] for other in pair]
-        ends = max(tops) >= MOST_DEG or min(tops) <= LEAST_DEG
-        bests.append(0.0 if ends else 0.5 * (tops[0] - tops[1]))
+        ends = not LEAST_DEG < min(best, *tops) <= max(best, *tops) < MOST_DEG
+        bests.append(float("nan") if ends else 0.5 * (tops[0] - tops[1]))
         knocks.append(0.5 * (pair[0].at(stands)[1] - pair[1].at(stands)[1]))
     return Answer(best, stands, np.array(bests), np.array(knocks), float(slope))
 
