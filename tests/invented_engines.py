@@ -156,7 +156,9 @@ class InventedEngine:
         squeezed = volumes[0] / at_spark
         t_spark, p_spark = t_closed * squeezed**0.33, p_closed * squeezed**1.33
         flame = (t_spark / 680.0) ** 1.6 * (p_spark / 1e6) ** self.flame_by_pressure
-        flame = flame * np.maximum(1.0 - 2.1 * left**0.85, 0.05) * (1.0 - self.mixture * (1.0 / lean - 1.15) ** 2)
+        flame = (
+            flame * np.maximum(1.0 - 2.1 * left**0.85, 0.05) * (1.0 - self.mixture * (1.0 / lean - 1.15) ** 2)
+        )
         slow = 1.33 - 660.0 * self.slow / n
         delay = self.delay_deg * slow * (n / 2000.0) ** self.delay_by_speed * flame**-self.delay_by_flame
         size = (self.bore_m / self.stroke_m / 1.08) ** 0.6
@@ -178,9 +180,15 @@ class InventedEngine:
             gained = mass * heat_j_kg * (burned - burned_before)
             t = p * v0 / (mass * 287.0)
             gamma = 1.385 - 7.2e-5 * (t - 300.0)
-            area = np.pi * self.bore_m * 4.0 * v0 / (np.pi * self.bore_m**2) + 2.6 * np.pi / 4 * self.bore_m**2
+            area = (
+                np.pi * self.bore_m * 4.0 * v0 / (np.pi * self.bore_m**2) + 2.6 * np.pi / 4 * self.bore_m**2
+            )
             film = (
-                130.0 * v0**-0.06 * (1e-5 * p) ** 0.8 * np.maximum(t, 300.0) ** -0.4 * (piston_m_s + 1.4) ** 0.8
+                130.0
+                * v0**-0.06
+                * (1e-5 * p) ** 0.8
+                * np.maximum(t, 300.0) ** -0.4
+                * (piston_m_s + 1.4) ** 0.8
             )
             gained = gained - self.heat * film * area * (t - wall_k) * seconds
             # Exact along an isentrope for the change of volume, then the heat at the new volume.
@@ -199,9 +207,7 @@ class InventedEngine:
         torque = self.job.engine.cylinders * (work - rubbing * displaced) / (4.0 * np.pi)
         ln_integral = np.log(np.maximum(np.maximum.accumulate(integral, axis=1), 1e-12))
         ln_integral += ln_scale - 3.4 * np.log(self.octane / 95.0)
-        return [
-            TrueHook(_ADVANCE + self.mark_deg, torque[k], ln_integral[k]) for k in range(rpm.size)
-        ]
+        return [TrueHook(_ADVANCE + self.mark_deg, torque[k], ln_integral[k]) for k in range(rpm.size)]
 
     def _volume(self, angle_deg: FloatArray, displaced: float, clearance: float) -> FloatArray:
         throw, angle = 0.5 * self.stroke_m, np.radians(angle_deg)

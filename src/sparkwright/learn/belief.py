@@ -32,7 +32,7 @@ from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import shape_spread, timing_spread_deg
 
-BEST_SURFACE = Smooth(constant=2.5, slope=1.5, local=1.5, fade_octaves=1.5, fade_steps=1.5)
+BEST_SURFACE = Smooth(constant=2.0, slope=1.3, local=1.2)
 """How best may differ from the cycle's beyond what its constants explain, one standard deviation of each part
 [crank deg]: together some 2.5 deg in the middle of a map, as `cycle.belief.ENGINE_BEST_DEG`."""
 
@@ -83,51 +83,55 @@ class LearnedBelief(OwnBelief):
 
     def correction(self, rpm: float, kpa: float) -> Correction:
         """Give what a cell's hook differs by, and how firmly that is known."""
-        middle, covariance = self.posterior.middle, self.posterior.covariance
-        at, n = self.posterior.problem.layout, len(self.moves)
-        design, left, answer = self.design(rpm, kpa)
-        later = middle[at.mark] + float(design[0, at.each(BEST)] @ middle[at.each(BEST)])
-        variance = np.einsum("ij,jk,ik->i", design, covariance, design) + left
+        middle, at = self.posterior.middle, self.posterior.problem.layout
+        design, left, slope = designs(self.posterior.problem, self.answers, np.array([rpm]), np.array([kpa]))
+        later = middle[at.mark] + design[0, 0, at.each(BEST)] @ middle[at.each(BEST)]
+        variance = variances(design, left, self.posterior.covariance)[:, 0]
         # What the spark's own scatter does lies beyond what can be learned.
-        scatter = answer.ln_slope * SPARK_SCATTER_DEG
-        friction = middle[at.friction] * friction_nm(self.engine)
+        scatter = slope[0] * SPARK_SCATTER_DEG
         return Correction(
             later_deg=float(later),
-            ln_knock=float(design[1, at.each(KNOCK)] @ middle[at.each(KNOCK)]),
+            ln_knock=float(design[1, 0, at.each(KNOCK)] @ middle[at.each(KNOCK)]),
             torque_factor=float(np.exp(middle[at.scale])),
-            friction_nm=float(friction),
+            friction_nm=float(middle[at.friction] * friction_nm(self.engine)),
             best_sigma_deg=float(np.sqrt(variance[0])),
             ln_knock_sigma=float(np.hypot(np.sqrt(variance[1]), scatter)),
         )
 
-    def design(self, rpm: float, kpa: float) -> tuple[FloatArray, FloatArray, Answer]:
-        """How best and ln of the knock integral of a cell follow from the unknowns.
 
-        Returns
-        -------
-        design : array, shape (2, unknowns)
-        left : array, shape (2,)
-            Variance that even all unknowns known would leave.
-        answer : Answer
-            Of the cell to the moves.
-        """
-        problem = self.posterior.problem
-        at, n = problem.layout, len(self.moves)
-        answer = self.answers.at(rpm, kpa)
-        design, left = np.zeros((2, at.size)), np.zeros(2)
-        design[0, :n], design[1, :n] = answer.best_by, answer.ln_knock_by
-        design[0, at.mark] = 1.0
-        here = coordinates(np.array([rpm]), np.array([kpa]))
-        there = np.array([each.coordinates for each in problem.sweeps]).reshape(-1, 2)
-        for row, (part, smooth) in enumerate(((BEST, problem.best), (KNOCK, problem.knock))):
-            weights, rest = carried(smooth, there, here)
-            design[row, at.each(part)] = weights[0]
-            left[row] = max(float(rest[0, 0]), 0.0)
-        # A hook that lies later as a whole knocks later too.
-        design[1, at.mark] = -answer.ln_slope
-        design[1, at.each(BEST)] = -answer.ln_slope * design[0, at.each(BEST)]
-        left[1] += answer.ln_slope**2 * left[0]
-        return design, left, answer
+def designs(
+    problem: Problem, answers: Answers, rpm: FloatArray, kpa: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """How best and ln of the knock integral of some cells follow from the unknowns.
+
+    Returns
+    -------
+    design : array, shape (2, cells, unknowns)
+    left : array, shape (2, cells)
+        Variance that even all unknowns known would leave.
+    slope : array, shape (cells,)
+        ln of the knock integral per degree.
+    """
+    at, n = problem.layout, problem.moves
+    found = [answers.at(*cell) for cell in zip(rpm.tolist(), kpa.tolist(), strict=True)]
+    slope = np.array([each.ln_slope for each in found])
+    design, left = np.zeros((2, rpm.size, at.size)), np.zeros((2, rpm.size))
+    design[0, :, :n] = [each.best_by for each in found]
+    design[1, :, :n] = [each.ln_knock_by for each in found]
+    design[0, :, at.mark] = 1.0
+    there = np.array([each.coordinates for each in problem.sweeps]).reshape(-1, 2)
+    for row, (part, smooth) in enumerate(((BEST, problem.best), (KNOCK, problem.knock))):
+        design[row, :, at.each(part)], left[row] = carried(smooth, there, coordinates(rpm, kpa))
+    # A hook that lies later as a whole knocks later too.
+    design[1, :, at.mark] = -slope
+    design[1, :, at.each(BEST)] = -slope[:, None] * design[0, :, at.each(BEST)]
+    left[1] += slope**2 * left[0]
+    return design, left, slope
+
+
+def variances(design: FloatArray, left: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Variance of best and of ln of the knock integral, shape (2, cells)."""
+    return np.asarray(np.einsum("rci,ij,rcj->rc", design, covariance, design) + left)
 
 
 @dataclass(frozen=True, eq=False)

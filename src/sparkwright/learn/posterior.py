@@ -38,7 +38,7 @@ DEGREES_OF_FREEDOM = 6.0
 EAR = 0.06
 """Scatter of what is heard, in ln of the knock integral [-]: about a degree; a choice."""
 
-SCALE_SIGMA, LEVEL_SIGMA, DRIFT_SIGMA = 0.06, 0.03, 0.003
+SCALE_SIGMA, LEVEL_SIGMA, DRIFT_SIGMA = 0.10, 0.03, 0.003
 """Standard deviations of a factor on all torque, of one on each sweep's, and of its drift from first to last
 point [-]; choices."""
 
@@ -76,15 +76,18 @@ class Seen:
 def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm: float) -> Seen:
     """Put a sweep beside its hook."""
     torque = sweep.torque_nm
-    noise = np.hypot(TORQUE_NOISE * np.abs(torque), LEAST_NOISE_NM)
-    sigma = np.hypot(noise, SHAPE_DOUBT * (torque.max() - torque))
+    sigma = noise_nm(torque)
     if not sweep.determines_a_top:
         sigma = np.full(torque.size, np.inf)
     marks = {"none": -1.0, "trace": 1.0, "heavy": 1.0, None: 0.0}
     heard = np.array([marks[each.knock] for each in sweep.points])
-    return Seen(
-        response, coordinates, sweep.advance_deg, torque, sigma, sweep.elapsed, heard, friction_nm
-    )
+    return Seen(response, coordinates, sweep.advance_deg, torque, sigma, sweep.elapsed, heard, friction_nm)
+
+
+def noise_nm(torque_nm: FloatArray) -> FloatArray:
+    """One standard deviation of each torque of a sweep: scatter, and what the shape of a hook is not trusted."""
+    noise = np.hypot(TORQUE_NOISE * np.abs(torque_nm), LEAST_NOISE_NM)
+    return np.asarray(np.hypot(noise, SHAPE_DOUBT * (torque_nm.max() - torque_nm)))
 
 
 @dataclass(frozen=True)
@@ -225,7 +228,9 @@ class Problem:
             listened = each.heard != 0.0
             value -= float(np.sum(log_ndtr(t[listened])))
             slope -= ln_knock_by.T @ np.where(listened, side * ratio, 0.0)
-            curvature += (ln_knock_by.T * np.where(listened, side**2 * ratio * (ratio + t), 0.0)) @ ln_knock_by
+            curvature += (
+                ln_knock_by.T * np.where(listened, side**2 * ratio * (ratio + t), 0.0)
+            ) @ ln_knock_by
         return value, u + self.root.T @ slope, np.eye(x.size) + self.root.T @ curvature @ self.root
 
     def top_from(self, start: FloatArray) -> Top:
