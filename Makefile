@@ -9,7 +9,7 @@ export UV_SYSTEM_CERTS := true
 export PYTHONDONTWRITEBYTECODE :=
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test oldest lint types contract check bench pictures lock clean setup calibrate
+.PHONY: help demo test oldest lint types contract check bench pictures lock clean setup calibrate proof
 
 help: ## list what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 12
@@ -50,6 +50,9 @@ contract: $(VENV)/installed
 
 test: setup lint types contract ## everything: lint, types, import contract, tests
 	@$(BIN)/pytest -n auto
+
+proof: setup ## the long proofs: learning over many engines; some ten minutes
+	@$(BIN)/pytest -n auto -m proof
 
 # Who installs without the lock may have the oldest packages that pyproject.toml allows. What those warn of,
 # newer ones have changed; so their warnings are no errors here.

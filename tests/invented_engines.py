@@ -1,10 +1,11 @@
 """Invented engines whose truth is not the program's cycle, with jobs that are wrong where shops are wrong.
 
-No such engine exists. The laws here share nothing with ``sparkwright.cycle``: one zone in place of two, a burn
-of Wiebe's form whose delay and duration follow power laws in place of a flame in a chamber, Hohenberg's heat
-in place of Woschni's, another law of burned gas, of filling and of the induction time. Exponents and factors
-are drawn anew for each engine, about values that put the middle one where practice has an ordinary V8. What these laws are after is
-recalled (Heywood 1988, ch. 9 and 12; Hohenberg, SAE 790825); the spans of the draws are a choice.
+No such engine exists. The laws here share nothing with ``sparkwright.cycle``: one zone in place of two, a
+burn of Wiebe's form whose delay and duration follow power laws in place of a flame in a chamber, Hohenberg's
+heat in place of Woschni's, another law of burned gas, of filling and of the induction time. Exponents and
+factors are drawn anew for each engine, about values that put the middle one where practice has an ordinary
+V8. What these laws are after is recalled (Heywood 1988, ch. 9 and 12; Hohenberg, SAE 790825); the spans of
+the draws are a choice.
 
 Advance here is as the shop reads it: the mark's error is in it, for the map will be read by the same mark.
 """
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planning_jobs import ORDINARY_V8
+from sparkwright.dyno.sweep import Heard, Sweep, SweepPoint
 from sparkwright.job import Job
 
 FloatArray = NDArray[np.float64]
@@ -124,7 +126,8 @@ class InventedEngine:
     def hooks(self, rpm: FloatArray, kpa: FloatArray) -> list[TrueHook]:
         """Run the truth at some points."""
         if not self._ln_scale:
-            # The fuel of its day: at 2,000 rpm and full load knock begins near best, some way before or after.
+            # The fuel of its day: at 2,000 rpm and full load knock begins near best, some way before or
+            # after.
             anchor = self._run(np.array([2000.0]), np.array([95.0]), 0.0)[0]
             self._ln_scale.append(-anchor.ln_knock_at(anchor.best_deg + self.knock_margin_deg))
         return self._run(np.asarray(rpm, float), np.asarray(kpa, float), self._ln_scale[0])
@@ -216,30 +219,21 @@ class InventedEngine:
         )
         return np.asarray(clearance + displaced * drop / self.stroke_m)
 
-    def sweep_rows(
-        self, rpm: float, kpa: float, advance_deg: FloatArray, random: np.random.Generator, name: str = ""
-    ) -> list[dict[str, object]]:
+    def sweep(self, rpm: float, kpa: float, advance_deg: FloatArray, seed: int) -> Sweep:
         """Measure torque at some advances, the latest first, until knock is heavy."""
         hook = self.hooks(np.array([rpm]), np.array([kpa]))[0]
+        random = np.random.default_rng(seed)
         drift = random.uniform(-DRIFT, DRIFT)
-        rows: list[dict[str, object]] = []
-        for k, advance in enumerate(np.sort(advance_deg)):
+        points: list[SweepPoint] = []
+        for k, advance in enumerate(np.round(np.sort(advance_deg), 2).tolist()):
             share = k / max(advance_deg.size - 1, 1)
-            torque = hook.torque_at(float(advance)) * (1 + NOISE * random.standard_normal() + drift * share)
-            heard = hook.ln_knock_at(float(advance)) + EAR_LN * random.standard_normal()
-            rows.append(
-                {
-                    "speed_rpm": rpm,
-                    "map_kpa": kpa,
-                    "advance_deg": round(float(advance), 2),
-                    "torque_nm": round(torque, 2),
-                    "knock": "heavy" if heard > HEAVY_LN else "trace" if heard > 0.0 else "none",
-                    "sweep": name,
-                }
-            )
-            if heard > HEAVY_LN:
+            torque = hook.torque_at(advance) * (1.0 + NOISE * random.standard_normal() + drift * share)
+            loud = hook.ln_knock_at(advance) + EAR_LN * random.standard_normal()
+            heard: Heard = "heavy" if loud > HEAVY_LN else "trace" if loud > 0.0 else "none"
+            points.append(SweepPoint(rpm, kpa, advance, round(torque, 2), heard))
+            if heard == "heavy":
                 break
-        return rows
+        return Sweep(f"{rpm:g} rpm {kpa:g} kPa", tuple(points))
 
 
 def invented_engine(seed: int) -> InventedEngine:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from invented_engines import FIVE_PLACES, KPA, RPM, FloatArray, InventedEngine
-from sparkwright.dyno.sweep import Sweep, SweepPoint
+from sparkwright.dyno.sweep import Sweep
 from sparkwright.learn.belief import belief_of
 from sparkwright.learn.next_runs import ranked
 from sparkwright.learn.result import cells_of
@@ -22,31 +22,13 @@ LATE_DEG, EARLY_DEG, POINTS = 20.0, 10.0, 7
 """A sweep runs from so far before the untaught plan's best to so far beyond."""
 
 
-def sweep_of(engine: InventedEngine, rpm: float, kpa: float, advance_deg: FloatArray, seed: int) -> Sweep:
-    """Measure one sweep."""
-    rows = engine.sweep_rows(rpm, kpa, advance_deg, np.random.default_rng(seed))
-    return Sweep(
-        f"{rpm:g} rpm {kpa:g} kPa",
-        tuple(
-            SweepPoint(
-                float(row["speed_rpm"]),
-                float(row["map_kpa"]),
-                float(row["advance_deg"]),
-                float(row["torque_nm"]),
-                row["knock"],
-            )
-            for row in rows
-        ),
-    )
-
-
 def five_sweeps(engine: InventedEngine, untaught: PlanResult) -> list[Sweep]:
     """Measure where a shop that asks nobody would: seven points about the untaught plan's best."""
     found = []
     for k, (rpm, kpa) in enumerate(FIVE_PLACES):
         best = float(_over(np.nan_to_num(untaught.ceilings.best_deg, nan=58.0), rpm, kpa))
         advance = np.linspace(best - LATE_DEG, best + EARLY_DEG, POINTS)
-        found.append(sweep_of(engine, rpm, kpa, advance, 1000 * engine.seed + k))
+        found.append(engine.sweep(rpm, kpa, advance, 1000 * engine.seed + k))
     return found
 
 
@@ -55,9 +37,7 @@ def chosen_sweeps(engine: InventedEngine, count: int) -> list[Sweep]:
     found: list[Sweep] = []
     for k in range(count):
         run = ranked(engine.job, belief_of(engine.job, found))[0][0]
-        found.append(
-            sweep_of(engine, run.rpm, run.kpa, np.array(run.advances_deg), 1000 * engine.seed + 500 + k)
-        )
+        found.append(engine.sweep(run.rpm, run.kpa, np.array(run.advances_deg), 1000 * engine.seed + 500 + k))
     return found
 
 
@@ -80,7 +60,8 @@ def parabola_top_deg(sweep: Sweep) -> float:
 
 
 def baseline_deg(untaught: PlanResult, sweeps: Sequence[Sweep]) -> FloatArray:
-    """Best over the map from the untaught plan, plus a trend and a smooth surface through the sweeps' tops."""
+    """Best over the map from the untaught plan, plus a trend and a smooth surface through the sweeps'
+    tops."""
     grid = np.nan_to_num(untaught.ceilings.best_deg, nan=60.0)
     there = coordinates(np.array([each.rpm for each in sweeps]), np.array([each.kpa for each in sweeps]))
     off = np.array([parabola_top_deg(each) - _over(grid, each.rpm, each.kpa) for each in sweeps])
@@ -117,7 +98,9 @@ def trial(engine: InventedEngine, chosen: int = 0) -> Trial:
     belief = belief_of(engine.job, sweeps)
     planned = plan(engine.job, belief)
     cells = cells_of(engine.job, belief, planned)
-    grid = np.array([[each.best_deg, each.best_low_deg, each.best_high_deg, each.knock_deg] for each in cells])
+    grid = np.array(
+        [[each.best_deg, each.best_low_deg, each.best_high_deg, each.knock_deg] for each in cells]
+    )
     taught, low, high, knock = grid.T.reshape(4, *CELL_RPM.shape)
     holds = limit < best
     knock_held = np.array(planned.held_by) == "knock"

@@ -43,8 +43,8 @@ def _progress(label: str) -> Iterator[Progress]:
 def dyno(job_file: Path, sweep_file: Path, as_json: bool) -> int:
     """Fit sweeps of torque against advance, one by one.
 
-    FILE is a table with the columns speed_rpm, map_kpa, advance_deg and torque_nm, and knock, lambda, intake_c,
-    coolant_c, time_s and sweep if known.
+    FILE is a table with the columns speed_rpm, map_kpa, advance_deg and torque_nm, and knock, lambda,
+    intake_c, coolant_c, time_s and sweep if known.
     """
     from sparkwright.dyno.fits import dyno_of
     from sparkwright.dyno.table import load_sweeps

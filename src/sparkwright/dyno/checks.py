@@ -38,7 +38,8 @@ def sort_out(sweeps: Sequence[Sweep]) -> Sorted:
     Examples
     --------
     >>> from sparkwright.dyno.sweep import SweepPoint
-    >>> once = Sweep("a", tuple(SweepPoint(2000, 90, x, 200.0 - 0.1 * (x - 28) ** 2) for x in (10, 20, 30, 40)))
+    >>> points = tuple(SweepPoint(2000, 90, x, 200.0 - 0.1 * (x - 28) ** 2) for x in (10, 20, 30, 40))
+    >>> once = Sweep("a", points)
     >>> [finding.kind for finding in sort_out([once, Sweep("b", once.points)]).findings]
     ['given twice']
     """
@@ -75,7 +76,8 @@ def _wrong(sweep: Sweep) -> Iterator[Finding]:
             "sign reversed",
             "aside",
             sweep.name,
-            f"Sweep {sweep.name} has advances of {advance.min():g} to {advance.max():g} deg: its sign seems reversed.",
+            f"Sweep {sweep.name} has advances of {advance.min():g} to {advance.max():g} deg: its sign seems "
+            "reversed.",
             "Advance before top dead centre counts positive; turn the signs if so.",
         )
         return
@@ -84,7 +86,8 @@ def _wrong(sweep: Sweep) -> Iterator[Finding]:
             "torque reversed",
             "aside",
             sweep.name,
-            f"Sweep {sweep.name} has no torque above 0: the brake's sign seems reversed, or the engine was dragged.",
+            f"Sweep {sweep.name} has no torque above 0: the brake's sign seems reversed, or the engine was "
+            "dragged.",
             "Give torque that the engine makes as positive.",
         )
         return
@@ -111,7 +114,8 @@ def _wrong(sweep: Sweep) -> Iterator[Finding]:
             "stuck sensor",
             "aside",
             sweep.name,
-            f"Sweep {sweep.name} has the same torque, {torque[0]:g} N m, at every advance: the sensor seems stuck.",
+            f"Sweep {sweep.name} has the same torque, {torque[0]:g} N m, at every advance: the sensor seems "
+            "stuck.",
             "Look at the load cell and its cable, and measure again.",
         )
         return

@@ -1,9 +1,10 @@
 """The hook of one sweep: where its top lies, how flat it is, and what keeps it from being known.
 
-The cycle gives the shape, the sweep its place: the cycle's hook is moved along advance, stretched about its top
-and scaled, and torque may drift in a straight line over the sweep. How far each may go is held by a normal prior
-that a sweep of seven points outweighs. Points count by a t distribution, so that one bad point does not lead.
-Solved by least squares (SciPy's trust region); intervals come from the curvature at the solution.
+The cycle gives the shape, the sweep its place: the cycle's hook is moved along advance, stretched about its
+top and scaled, and torque may drift in a straight line over the sweep. How far each may go is held by a
+normal prior that a sweep of seven points outweighs. Points count by a t distribution, so that one bad point
+does not lead. Solved by least squares (SciPy's trust region); intervals come from the curvature at the
+solution.
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ NOISE = 0.005
 """Scatter of a steady reading of torque over torque [-]; recalled, of a good brake."""
 
 MOVE_SIGMA_DEG, STRETCH_SIGMA, DRIFT_SIGMA = 8.0, 0.15, 0.005
-"""How far a hook may lie from the cycle's [crank deg], how much wider it may be, in ln [-], and how much torque
-may drift over a sweep [-]; one standard deviation each, choices."""
+"""How far a hook may lie from the cycle's [crank deg], how much wider it may be, in ln [-], and how much
+torque may drift over a sweep [-]; one standard deviation each, choices."""
 
 FREEDOM = 6.0
 """Degrees of freedom of the t distribution [-]; a choice."""
@@ -46,9 +47,10 @@ _CONFIDENCE = 0.9
 class SweepFit:
     """What a sweep says. Angles in crank deg; nan where it is not determined.
 
-    ``best_low_deg`` to ``best_high_deg`` is the 90 % interval of best; ``curvature_percent_deg2`` the share of torque
-    lost at one degree off the top. ``knock_from_deg`` to ``knock_to_deg`` holds the knock limit: the most advance
-    that was heard without knock, and the least with it. ``scatter_percent`` is that about the fitted hook.
+    ``best_low_deg`` to ``best_high_deg`` is the 90 % interval of best; ``curvature_percent_deg2`` the share
+    of torque lost at one degree off the top. ``knock_from_deg`` to ``knock_to_deg`` holds the knock limit:
+    the most advance that was heard without knock, and the least with it. ``scatter_percent`` is that about
+    the fitted hook.
     """
 
     sweep: str
@@ -158,7 +160,7 @@ def fit_sweep(sweep: Sweep, advance_deg: FloatArray, torque_nm: FloatArray) -> S
 
 
 def _starts(sweep: Sweep, curve: CubicSpline, top: float) -> list[FloatArray]:
-    """Starts at the cycle's own place and at the highest point measured."""
+    """Give starts at the cycle's own place and at the highest point measured."""
     highest = int(np.argmax(sweep.torque_nm))
     level = float(np.log(max(sweep.torque_nm[highest], 1e-6) / max(float(curve(top)), 1e-6)))
     return [np.array([level, move, 0.0, 0.0]) for move in (0.0, float(sweep.advance_deg[highest]) - top)]
@@ -182,15 +184,15 @@ def noticed(sweep: Sweep, fit: SweepFit) -> tuple[Finding, ...]:
     name, advance = sweep.name, sweep.advance_deg
     knocked = not np.isnan(fit.knock_to_deg)
     if not fit.crossed_top:
-        side = "earlier" if fit.best_deg >= advance.max() else "later"
+        side, end = ("earlier", advance.max()) if fit.best_deg >= advance.max() else ("later", advance.min())
         if knocked and side == "earlier":
             found.append(
                 Finding(
                     "cut short by knock",
                     "look",
                     name,
-                    f"Sweep {name} was cut short by knock at {fit.knock_to_deg:g} deg, before its top; best is the "
-                    "cycle's shape carried on.",
+                    f"Sweep {name} was cut short by knock at {fit.knock_to_deg:g} deg, before its top; best "
+                    "is the cycle's shape carried on.",
                     "Leave it there: knock holds this point.",
                 )
             )
@@ -200,7 +202,7 @@ def noticed(sweep: Sweep, fit: SweepFit) -> tuple[Finding, ...]:
                     "not crossed",
                     "look",
                     name,
-                    f"Sweep {name} never crossed the top: torque still rises at {advance.max() if side == 'earlier' else advance.min():g} deg.",
+                    f"Sweep {name} never crossed the top: torque still rises at {end:g} deg.",
                     f"Measure two or three {side} advances, 5 deg apart.",
                 )
             )

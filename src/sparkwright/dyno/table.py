@@ -180,7 +180,8 @@ def read_sweeps(text: str, file: str = "") -> tuple[Sweep, ...]:
         raise SweepFileError(["sweeps = a line of names: must hold measured points under it"])
     if len(rows) - 1 > MOST_POINTS:
         raise SweepFileError([f"sweeps = {len(rows) - 1} lines: must be at most {MOST_POINTS}"])
-    points, problems = [], []
+    points: list[tuple[SweepPoint, str]] = []
+    problems: list[str] = []
     for row in rows[1:]:
         try:
             points.append(_point(row, heads))
@@ -278,7 +279,7 @@ def _point(row: Row, heads: Sequence[_Head | None]) -> tuple[SweepPoint, str]:
 
 def _heard(where: str, text: str) -> Heard:
     word = text.lower()
-    found = next((each for each in get_args(Heard) if each == word), None)
+    found: Heard | None = next((each for each in get_args(Heard) if each == word), None)
     if found is None:
         raise InputError(f"{where}knock", shown(text), "must be none, trace or heavy", "or left empty")
     return found

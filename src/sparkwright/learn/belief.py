@@ -158,14 +158,14 @@ class Answers:
         # Where best is not determined a cell answers as the nearest one of its speed does.
         for i in range(nodes.shape[0] - 2, -1, -1):
             nodes[i] = np.where(np.isnan(nodes[i]), nodes[i + 1], nodes[i])
-        return np.nan_to_num(nodes)
+        return np.asarray(np.nan_to_num(nodes))
 
     def at(self, rpm: float, kpa: float) -> Answer:
         """Give the answer of a cell."""
         i, u = _between(self.kpa, kpa)
         j, v = _between(self.rpm, rpm)
         nodes = self._stacked
-        found = (1 - u) * ((1 - v) * nodes[i, j] + v * nodes[i, j + 1]) + u * (
+        found: FloatArray = (1 - u) * ((1 - v) * nodes[i, j] + v * nodes[i, j + 1]) + u * (
             (1 - v) * nodes[i + 1, j] + v * nodes[i + 1, j + 1]
         )
         n = (found.size - 3) // 2

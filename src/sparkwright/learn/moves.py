@@ -21,7 +21,8 @@ from sparkwright.plan.result import FloatArray
 from sparkwright.plan.uncertainty import SPREADS
 
 CAM_SIGMA_DEG = 3.0
-"""How far a cam may stand from its card, one standard deviation [crank deg]; chain, key and card, recalled."""
+"""How far a cam may stand from its card, one standard deviation [crank deg]; chain, key and card,
+recalled."""
 
 HEAT_SIGMA = 0.15
 """The same of the heat to the walls [-]; Woschni's coefficient is known to tens of percent."""

@@ -2,9 +2,9 @@
 
 A planned sweep changes the covariance by what its points would tell, whatever they show: in a linear normal
 model the covariance after a measurement doesn't depend on the measured values (Chaloner and Verdinelli,
-Statistical Science 10, 1995, sec. 2). So each candidate's posterior covariance is worked out without running it,
-carried to the whole map, and turned into torque: a cell at best loses half its curvature times the variance of
-best; one that knock holds loses what its margin for not knowing the limit costs.
+Statistical Science 10, 1995, sec. 2). So each candidate's posterior covariance is worked out without running
+it, carried to the whole map, and turned into torque: a cell at best loses half its curvature times the
+variance of best; one that knock holds loses what its margin for not knowing the limit costs.
 """
 
 from __future__ import annotations
@@ -17,19 +17,18 @@ from functools import cached_property
 from math import floor
 
 import numpy as np
-from scipy.linalg import block_diag
 from scipy.special import log_ndtr
 from scipy.stats import norm
 
 from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG
+from sparkwright.dyno.findings import Finding
+from sparkwright.dyno.sweep import Sweep
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of, designs, friction_nm, variances
-from sparkwright.learn.posterior import BEST, EAR, PARTS_EACH, Problem, Seen, noise_nm
+from sparkwright.learn.posterior import BEST, EAR, PARTS_EACH, Seen, noise_nm
 from sparkwright.learn.response import Place, response_of
 from sparkwright.learn.result import Evidence, evidence_of
 from sparkwright.learn.surface import coordinates
-from sparkwright.dyno.findings import Finding
-from sparkwright.dyno.sweep import Sweep
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.firmness import chance_allowed_percent, knock_level
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
@@ -44,6 +43,9 @@ PAST_BEST_DEG = 10.0
 """How far past best a sweep goes where knock lets it [crank deg]: both sides are needed; a choice."""
 
 FEWEST_POINTS = 3
+MOST_MARGIN_DEG = 20.0
+"""Margin to the knock limit beyond which a cell is taken to lose no more [crank deg]; a choice."""
+
 CANDIDATES = 5
 """Speeds, and loads, among which the next sweep is looked for."""
 
@@ -172,6 +174,7 @@ class _Worth:
             return 0.0, 0.0, float("-inf"), z, 1.0
         sides = 0.5 * (hook.at(best - 4.0)[0] + hook.at(best + 4.0)[0])
         limit = hook.knock(0.0)
+        limit = max(limit, best - MOST_MARGIN_DEG)
         at = best if np.isnan(limit) else float(np.clip(limit, LEAST_DEG + 1.0, best))
         slope = 0.5 * (hook.at(at + 1.0)[1] - hook.at(at - 1.0)[1])
         short = float("-inf") if np.isnan(limit) else best - max(limit, LEAST_DEG)
@@ -180,10 +183,10 @@ class _Worth:
     def lost(self, variance: FloatArray) -> float:
         """Torque lost to not knowing, as mean over use [N m]; variance of best and of ln of the integral.
 
-        Where knock holds, the plan stands its margin below the even chance; short of that nothing would be lost
-        to not knowing.
+        Where knock holds, the plan stands its margin below the even chance; short of that nothing would be
+        lost to not knowing.
         """
-        margin = self.allowed_z * np.sqrt(variance[1]) / self.slope
+        margin = np.minimum(self.allowed_z * np.sqrt(variance[1]) / self.slope, MOST_MARGIN_DEG)
         by_best = 0.5 * self.curvature * variance[0]
         below = np.maximum(self.short_deg + margin, 0.0)
         known = np.maximum(self.short_deg, 0.0)
@@ -205,7 +208,7 @@ class _Worth:
         return self.lost(variances(design, left, self.belief.posterior.covariance))
 
     def advances(self, rpm: float, kpa: float) -> tuple[tuple[float, ...], float]:
-        """Give the advances of a sweep, none with more than the stated chance of knock, and the most chance."""
+        """Give the advances of a sweep, none with more than the stated chance of knock, and that chance."""
         hook = sparse_at(self.physics, rpm, kpa)
         best = hook.best(USUAL_BEST_DEG)[0]
         sigma = self.belief.correction(rpm, kpa).ln_knock_sigma

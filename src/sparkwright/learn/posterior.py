@@ -12,8 +12,7 @@ Information Theory, Inference, and Learning Algorithms, 2003, ch. 27).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -53,6 +52,8 @@ FRICTION_SIGMA_BAR = 0.3
 """The same of friction, as mean pressure [bar]; a choice."""
 
 _ROUNDS, _CLOSE = 60, 1e-5
+_NORMAL = 1e9
+
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +86,7 @@ def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm:
 
 
 def noise_nm(torque_nm: FloatArray) -> FloatArray:
-    """One standard deviation of each torque of a sweep: scatter, and what the shape of a hook is not trusted."""
+    """Give one standard deviation of each torque of a sweep, for scatter and for the shape of its hook."""
     noise = np.hypot(TORQUE_NOISE * np.abs(torque_nm), LEAST_NOISE_NM)
     return np.asarray(np.hypot(noise, SHAPE_DOUBT * (torque_nm.max() - torque_nm)))
 
@@ -136,6 +137,7 @@ class Problem:
     mark_sigma_deg: float
     best: Smooth
     knock: Smooth
+    freedom: float = DEGREES_OF_FREEDOM
 
     @cached_property
     def layout(self) -> Layout:
@@ -206,13 +208,13 @@ class Problem:
         return torque, ln_knock, torque_by, ln_knock_by
 
     def minus_log(self, u: FloatArray) -> tuple[float, FloatArray, FloatArray]:
-        """Minus the logarithm of the posterior, with its slope and about its curvature, over the whitened unknowns.
+        """Minus the logarithm of the posterior, its slope and its curvature, over the whitened unknowns.
 
         The curvature is Gauss and Newton's, which is never negative.
         """
         x = self.root @ u
         value, slope, curvature = 0.5 * float(u @ u), np.zeros(x.size), np.zeros((x.size, x.size))
-        nu = DEGREES_OF_FREEDOM
+        nu = self.freedom
         for k, each in enumerate(self.sweeps):
             torque, ln_knock, torque_by, ln_knock_by = self.predicted(x, k)
             off = (torque - each.torque_nm) / each.sigma_nm
@@ -256,9 +258,17 @@ class Problem:
         """Give unknowns as the whitened ones of this prior."""
         return np.asarray(solve_triangular(self.root, x, lower=True))
 
-    def top(self, starts: Sequence[FloatArray] = ()) -> Top:
-        """Give the highest top from the middle of the prior and from other starts."""
-        tops = [self.top_from(each) for each in (np.zeros(self.layout.size), *starts)]
+    def top(self, middle: FloatArray | None = None) -> Top:
+        """Give the highest top found from several starts.
+
+        One start is the middle of the prior; one the top with normal scatter, which lets no sweep go as a
+        whole; one, where it is given, a middle found before.
+        """
+        none = np.zeros(self.layout.size)
+        starts = [none, replace(self, freedom=_NORMAL).top_from(none).u]
+        if middle is not None:
+            starts.append(self.whitened(middle))
+        tops = [self.top_from(each) for each in starts]
         return min(tops, key=lambda each: each.value)
 
     def quadratic(self, top: Top) -> tuple[FloatArray, FloatArray]:
@@ -294,8 +304,7 @@ class Posterior:
 
 
 def posterior_of(problem: Problem, middle: FloatArray | None = None) -> Posterior:
-    """Find the posterior of a problem, climbing from where its middle is expected."""
-    start = np.zeros(problem.layout.size) if middle is None else problem.whitened(middle)
-    top = problem.top_from(start)
+    """Find the posterior of a problem; a middle found before is one more start."""
+    top = problem.top(middle)
     half = cho_solve(cho_factor(top.curvature), problem.root.T)
     return Posterior(problem, top, problem.root @ top.u, problem.root @ half)

@@ -53,7 +53,7 @@ class Response:
     best_by: FloatArray
 
     def at(self, amounts: FloatArray) -> FloatArray:
-        """Give both curves after the moves, shape (2, nodes); beyond three deviations the bend goes on straight."""
+        """Give both curves after the moves, shape (2, nodes); past three deviations a bend goes straight."""
         inside = np.clip(amounts, -3.0, 3.0)
         return np.asarray(
             self.curves

@@ -27,8 +27,8 @@ REACH_90 = float(norm.ppf(0.95))
 """Half of a 90 % interval, in standard deviations [-]."""
 
 OTHER_TORQUE, OTHER_BEST_DEG = 0.35, 12.0
-"""How far, in ln of torque over the cycle's [-] and in best less the cycle's [crank deg], a sweep may lie from
-the middle of the others before it is taken for one of another engine; choices."""
+"""How far, in ln of torque over the cycle's [-] and in best less the cycle's [crank deg], a sweep may lie
+from the middle of the others before it is taken for one of another engine; choices."""
 
 SEEN_SHARE = 0.9
 """A spread that keeps more than this share of itself was not seen by the measurements [-]; a choice."""
@@ -121,10 +121,11 @@ def _strangers(fits: Sequence[SweepFit]) -> dict[str, Finding]:
         torque = np.log(fit.torque_ratio) - np.median([np.log(each.torque_ratio) for each in others] or [0.0])
         best = fit.from_cycle_deg - np.median([each.from_cycle_deg for each in others] or [0.0])
         alone = 1.0 if len(others) > 1 else 2.0
+        by_whom = "the others" if others else "the job"
         if abs(torque) > alone * OTHER_TORQUE:
-            by = f"its torque is {np.exp(torque):.2f} times what {'the others' if others else 'the job'} would have it"
+            by = f"its torque is {np.exp(torque):.2f} times what {by_whom} would have it"
         elif abs(best) > alone * OTHER_BEST_DEG:
-            by = f"its best lies {abs(best):.0f} deg from where {'the others' if others else 'the job'} would have it"
+            by = f"its best lies {abs(best):.0f} deg from where {by_whom} would have it"
         else:
             continue
         found[fit.sweep] = Finding(
@@ -228,4 +229,5 @@ def _headline(evidence: Evidence, cells: Sequence[LearnedCell]) -> str:
     aside = f"; {len(evidence.aside)} set aside" if evidence.aside else ""
     if not half:
         return f"Learned from {count}{aside}; best is not determined in any cell."
-    return f"Learned from {count}{aside}: best is known to +-{np.median(half):.1f} deg (90 %) in the middle cell."
+    known = f"best is known to +-{np.median(half):.1f} deg (90 %) in the middle cell"
+    return f"Learned from {count}{aside}: {known}."

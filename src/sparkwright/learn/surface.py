@@ -2,8 +2,8 @@
 
 A Gaussian process (Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, ch. 2): the
 covariance of two places is a constant, a slope along speed and load, and a part that fades with the distance
-between them. Speed counts in octaves about 2,500 rpm, load in octaves about 68 kPa, stretched so that a map is
-about as wide as it is high.
+between them. Speed counts in octaves about 2,500 rpm, load in octaves about 68 kPa, stretched so that a map
+is about as wide as it is high.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from sparkwright.plan.result import FloatArray
 class Smooth:
     """How such a surface may run: standard deviations of its parts, and over what it fades.
 
-    ``fade_octaves`` and ``fade_steps`` belong to the last part, along speed and load as `coordinates` counts them
-    [-].
+    ``fade_octaves`` and ``fade_steps`` belong to the last part, along speed and load as `coordinates` counts
+    them [-].
     """
 
     constant: float
@@ -87,11 +87,11 @@ def carried(
     variance : array, shape (asked,)
         What is left unknown even where those were known exactly.
     """
-    own = smooth.constant**2 + smooth.slope**2 * np.sum(asked**2, axis=1) + smooth.local**2
+    own = np.asarray(smooth.constant**2 + smooth.slope**2 * np.sum(asked**2, axis=1) + smooth.local**2)
     if not len(measured):
         return np.zeros((len(asked), 0)), own
     inside = smooth.covariance(measured, measured)
     inside[np.diag_indices_from(inside)] += jitter * np.trace(inside) / len(inside)
     across = smooth.covariance(asked, measured)
-    weights = np.linalg.solve(inside, across.T).T
+    weights = np.asarray(np.linalg.solve(inside, across.T).T)
     return weights, np.maximum(own - np.sum(weights * across, axis=1), 0.0)

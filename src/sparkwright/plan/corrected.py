@@ -23,6 +23,11 @@ class CorrectedHook:
         self.mixture_lambda = hook.mixture_lambda
         self.residual_share = hook.residual_share
 
+    @property
+    def cycles(self) -> int:
+        """How many cycles have been run."""
+        return self._hook.cycles
+
     def best(self, guess_deg: float) -> tuple[float, float]:
         """Give best [deg] and its torque [N m], as `SparseHook.best`."""
         best_deg, torque_nm = self._hook.best(guess_deg - self.correction.later_deg)

@@ -14,6 +14,7 @@ from sparkwright.errors import InputError
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.firmness import knock_chance_percent
+from sparkwright.plan.corrected import CorrectedHook
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import WORST_FIRST, FloatArray, MapCells, OverCeiling, PlanResult
@@ -87,7 +88,7 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
 
 
 def _with_values(
-    planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook]
+    planned: PlanResult, value_deg: dict[Place, float], hooks: dict[Place, SparseHook | CorrectedHook]
 ) -> MapCells:
     """Replace the values of some cells, and all that follows from them cell by cell."""
 

@@ -16,8 +16,8 @@ class Correction:
     """What one cell's hook differs by from that of the cycle.
 
     ``later_deg`` moves the whole hook to more advance [crank deg], ``ln_knock`` is added to ln of the knock
-    integral, torque is multiplied by ``torque_factor`` and loses ``friction_nm``. The spreads are what is left
-    of not knowing best [crank deg] and ln of the integral [-], one standard deviation each.
+    integral, torque is multiplied by ``torque_factor`` and loses ``friction_nm``. The spreads are what is
+    left of not knowing best [crank deg] and ln of the integral [-], one standard deviation each.
     """
 
     later_deg: float
