@@ -42,7 +42,11 @@ POINTS, APART_DEG = 7, 5.0
 PAST_BEST_DEG = 10.0
 """How far past best a sweep goes where knock lets it [crank deg]: both sides are needed; a choice."""
 
-FEWEST_POINTS = 3
+FEWEST_POINTS = 4
+LEAST_TORQUE_SHARE = 0.1
+"""A road engine is asked for little torque more often than for much: a cell counts by the inverse of its
+torque, up to that of this share of the most [-]; a choice."""
+
 MOST_MARGIN_DEG = 20.0
 """Margin to the knock limit beyond which a cell is taken to lose no more [crank deg]; a choice."""
 
@@ -157,9 +161,10 @@ class _Worth:
             (rpm, kpa) for i, kpa in enumerate(self.kpa) for j, rpm in enumerate(self.rpm) if self.met[i, j]
         ]
         self.cells_rpm, self.cells_kpa = np.array(cells).T
-        self.use = np.full(len(cells), 1.0 / len(cells))
         read = np.array([self._cell(*cell) for cell in cells])
         self.best_nm, self.curvature, self.short_deg, self.allowed_z, self.slope = read.T
+        seldom = 1.0 / np.maximum(self.best_nm, LEAST_TORQUE_SHARE * self.best_nm.max())
+        self.use = seldom / seldom.sum()
 
     def _cell(self, rpm: float, kpa: float) -> tuple[float, float, float, float, float]:
         """Torque at best, its curvature, how far the even chance of knock lies short of best, and the margin.

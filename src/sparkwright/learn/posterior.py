@@ -3,8 +3,8 @@
 Everything unknown of an engine stands in one vector: how far its constants and stated facts lie from the
 program's (`learn.moves`), the mark's zero, the two surfaces of what the moves can't explain (`learn.surface`)
 at each sweep, a factor on torque, friction, and for each sweep a level, a stretch of its hook and a drift.
-Before the measurements all are normal. A measured torque lies about its hook with a t distribution, so that
-one bad point doesn't lead; a mark of knock says on which side of its limit an advance lies, by a probit.
+Before the measurements all are normal. A measured torque lies about its hook with normal scatter whose pull
+stops growing some way off, so that one bad point doesn't lead (Huber 1964, in its smooth form); a mark of knock says on which side of its limit an advance lies, by a probit.
 
 The top is found by Gauss and Newton's method, and the posterior taken as normal about it (Laplace; MacKay,
 Information Theory, Inference, and Learning Algorithms, 2003, ch. 27).
@@ -31,8 +31,9 @@ SHAPE_DOUBT = 0.05
 """Share of the torque lost off the top to which the shape of a hook is trusted [-]; a choice."""
 
 LEAST_NOISE_NM = 0.2
-DEGREES_OF_FREEDOM = 6.0
-"""Of the t distribution of torque [-]; a choice between a normal and a line that lets any point go."""
+PULL = 3.0
+"""Standard deviations from which a point's pull on its hook stops growing [-]: few good points lie farther, and
+none is let go, so that there is one top; a choice."""
 
 EAR = 0.06
 """Scatter of what is heard, in ln of the knock integral [-]: about a degree; a choice."""
@@ -137,7 +138,7 @@ class Problem:
     mark_sigma_deg: float
     best: Smooth
     knock: Smooth
-    freedom: float = DEGREES_OF_FREEDOM
+    pull: float = PULL
 
     @cached_property
     def layout(self) -> Layout:
@@ -214,12 +215,12 @@ class Problem:
         """
         x = self.root @ u
         value, slope, curvature = 0.5 * float(u @ u), np.zeros(x.size), np.zeros((x.size, x.size))
-        nu = self.freedom
         for k, each in enumerate(self.sweeps):
             torque, ln_knock, torque_by, ln_knock_by = self.predicted(x, k)
             off = (torque - each.torque_nm) / each.sigma_nm
-            value += float(np.sum(0.5 * (nu + 1.0) * np.log1p(off**2 / nu)))
-            weight = (nu + 1.0) / (nu + off**2) / each.sigma_nm**2
+            bent = np.sqrt(1.0 + (off / self.pull) ** 2)
+            value += float(np.sum(off**2 / (1.0 + bent)))
+            weight = 1.0 / bent / each.sigma_nm**2
             with np.errstate(invalid="ignore"):
                 pull = np.where(np.isfinite(each.sigma_nm), weight * (torque - each.torque_nm), 0.0)
             slope += torque_by.T @ pull
@@ -265,7 +266,7 @@ class Problem:
         whole; one, where it is given, a middle found before.
         """
         none = np.zeros(self.layout.size)
-        starts = [none, replace(self, freedom=_NORMAL).top_from(none).u]
+        starts = [none, replace(self, pull=_NORMAL).top_from(none).u]
         if middle is not None:
             starts.append(self.whitened(middle))
         tops = [self.top_from(each) for each in starts]
