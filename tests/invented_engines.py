@@ -118,6 +118,7 @@ class InventedEngine:
     width: float
     friction: float
     knock_pressure: float
+    knock_mixture: float
     knock_k: float
     knock_margin_deg: float
     job: Job
@@ -209,7 +210,9 @@ class InventedEngine:
         rubbing = 1e5 * (self.friction + 0.004 * top / 1e5 + 0.07 * piston_m_s + 0.0006 * piston_m_s**2)
         torque = self.job.engine.cylinders * (work - rubbing * displaced) / (4.0 * np.pi)
         ln_integral = np.log(np.maximum(np.maximum.accumulate(integral, axis=1), 1e-12))
-        ln_integral += ln_scale - 3.4 * np.log(self.octane / 95.0)
+        # Knock is worst near lambda 0.89 (Kolodziej and Wallner 2017); how much less at 1 is drawn.
+        mixture = 1.0 + self.knock_mixture * ((lean - 0.89) / 0.11) ** 2
+        ln_integral += ln_scale - 3.4 * np.log(self.octane / 95.0) - np.log(mixture)
         return [TrueHook(_ADVANCE + self.mark_deg, torque[k], ln_integral[k]) for k in range(rpm.size)]
 
     def _volume(self, angle_deg: FloatArray, displaced: float, clearance: float) -> FloatArray:
@@ -302,6 +305,7 @@ def invented_engine(seed: int) -> InventedEngine:
         width=between(1.1, 1.7),
         friction=between(0.4, 0.9),
         knock_pressure=between(1.3, 1.7),
+        knock_mixture=between(0.06, 0.2),
         knock_k=between(3300.0, 4300.0),
         knock_margin_deg=between(-6.0, 2.0),
         job=job,

@@ -2,9 +2,9 @@
 
 The cycle gives the shape, the sweep its place: the cycle's hook is moved along advance, stretched about its
 top and scaled, and torque may drift in a straight line over the sweep. How far each may go is held by a
-normal prior that a sweep of seven points outweighs. Points count by a t distribution, so that one bad point
-does not lead. Solved by least squares (SciPy's trust region); intervals come from the curvature at the
-solution.
+normal prior that a sweep of seven points outweighs. A point's pull stops
+growing some way off, so that one bad point does not lead (Huber 1964, in its smooth form). Solved by least
+squares (SciPy's trust region); intervals come from the curvature at the solution.
 """
 
 from __future__ import annotations
@@ -28,8 +28,11 @@ MOVE_SIGMA_DEG, STRETCH_SIGMA, DRIFT_SIGMA = 8.0, 0.15, 0.005
 """How far a hook may lie from the cycle's [crank deg], how much wider it may be, in ln [-], and how much
 torque may drift over a sweep [-]; one standard deviation each, choices."""
 
-FREEDOM = 6.0
-"""Degrees of freedom of the t distribution [-]; a choice."""
+REPEATED_DRIFT_SIGMA = 0.02
+"""The same of drift where an advance was measured twice, which tells drift from timing [-]; a choice."""
+
+PULL = 3.0
+"""Standard deviations from which a point's pull stops growing [-]; a choice."""
 
 TOP_DROP = 0.01
 """The share of torque [-] by which the 99 % points lie below the top."""
@@ -105,6 +108,7 @@ def fit_sweep(sweep: Sweep, advance_deg: FloatArray, torque_nm: FloatArray) -> S
     tops = curve.derivative().roots(extrapolate=False)
     top = float(max(tops, key=curve)) if len(tops) else float(advance_deg[int(np.argmax(torque_nm))])
     measured, advance = sweep.torque_nm, sweep.advance_deg
+    drift_sigma = DRIFT_SIGMA if _repeats(sweep) is None else REPEATED_DRIFT_SIGMA
     sigma = np.maximum(NOISE * np.abs(measured), 1e-6 * np.abs(measured).max())
 
     def hook(x: FloatArray, at_deg: FloatArray, elapsed: FloatArray | float) -> FloatArray:
@@ -112,12 +116,12 @@ def fit_sweep(sweep: Sweep, advance_deg: FloatArray, torque_nm: FloatArray) -> S
         held = np.clip(place, advance_deg[0], advance_deg[-1])
         beyond = place - held
         return np.asarray(
-            np.exp(x[0]) * (curve(held) + curve(held, 1) * beyond) * (1.0 + DRIFT_SIGMA * x[3] * elapsed)
+            np.exp(x[0]) * (curve(held) + curve(held, 1) * beyond) * (1.0 + drift_sigma * x[3] * elapsed)
         )
 
     def residuals(x: FloatArray) -> FloatArray:
         off = (hook(x, advance, sweep.elapsed) - measured) / sigma
-        robust = np.sign(off) * np.sqrt((FREEDOM + 1.0) * np.log1p(off**2 / FREEDOM))
+        robust = off * np.sqrt(2.0 / (1.0 + np.sqrt(1.0 + (off / PULL) ** 2)))
         return np.concatenate([robust, [x[1] / MOVE_SIGMA_DEG, x[2] / STRETCH_SIGMA, x[3]]])
 
     found = min(
@@ -148,7 +152,7 @@ def fit_sweep(sweep: Sweep, advance_deg: FloatArray, torque_nm: FloatArray) -> S
         late99_deg=late,
         early99_deg=early,
         curvature_percent_deg2=float(100.0 * (1.0 - near.mean() / torque) / 4.0),
-        drift_percent=float(100.0 * DRIFT_SIGMA * x[3]),
+        drift_percent=float(100.0 * drift_sigma * x[3]),
         scatter_percent=float(100.0 * np.sqrt(np.mean((fitted / measured - 1.0) ** 2))),
         crossed_top=bool(advance.min() < best < advance.max()),
         knock_from_deg=quiet,

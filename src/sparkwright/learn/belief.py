@@ -36,8 +36,9 @@ BEST_SURFACE = Smooth(constant=2.0, slope=1.3, local=1.2)
 """How best may differ from the cycle's beyond what its constants explain, one standard deviation of each part
 [crank deg]: together some 2.5 deg in the middle of a map, as `cycle.belief.ENGINE_BEST_DEG`."""
 
-KNOCK_SURFACE = Smooth(constant=0.10, slope=0.05, local=0.04)
-"""The same of ln of the knock integral [-], as `cycle.belief.ENGINE_LN_KNOCK`."""
+KNOCK_SURFACE = Smooth(constant=0.09, slope=0.10, local=0.08)
+"""The same of ln of the knock integral [-], together as `cycle.belief.ENGINE_LN_KNOCK` in the middle of a
+map."""
 
 PARTS, FADES = (0.5, 0.7, 1.0, 1.4, 2.0), (0.7, 1.0, 1.5)
 """Factors on the surface's size and on its lengths that are tried; the evidence weighs them."""

@@ -4,7 +4,8 @@ Everything unknown of an engine stands in one vector: how far its constants and 
 program's (`learn.moves`), the mark's zero, the two surfaces of what the moves can't explain (`learn.surface`)
 at each sweep, a factor on torque, friction, and for each sweep a level, a stretch of its hook and a drift.
 Before the measurements all are normal. A measured torque lies about its hook with normal scatter whose pull
-stops growing some way off, so that one bad point doesn't lead (Huber 1964, in its smooth form); a mark of knock says on which side of its limit an advance lies, by a probit.
+stops growing some way off, so that one bad point doesn't lead (Huber 1964, in its smooth form); a mark of
+knock says on which side of its limit an advance lies, by a probit.
 
 The top is found by Gauss and Newton's method, and the posterior taken as normal about it (Laplace; MacKay,
 Information Theory, Inference, and Learning Algorithms, 2003, ch. 27).
@@ -32,8 +33,8 @@ SHAPE_DOUBT = 0.05
 
 LEAST_NOISE_NM = 0.2
 PULL = 3.0
-"""Standard deviations from which a point's pull on its hook stops growing [-]: few good points lie farther, and
-none is let go, so that there is one top; a choice."""
+"""Standard deviations from which a point's pull on its hook stops growing [-]: few good points lie farther,
+and none is let go, so that there is one top; a choice."""
 
 EAR = 0.06
 """Scatter of what is heard, in ln of the knock integral [-]: about a degree; a choice."""
@@ -54,7 +55,6 @@ FRICTION_SIGMA_BAR = 0.3
 
 _ROUNDS, _CLOSE = 60, 1e-5
 _NORMAL = 1e9
-
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,8 +13,8 @@ from sparkwright.cycle.sparse import SparseHook
 from sparkwright.errors import InputError
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.firmness import knock_chance_percent
 from sparkwright.plan.corrected import CorrectedHook
+from sparkwright.plan.firmness import knock_chance_percent
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import WORST_FIRST, FloatArray, MapCells, OverCeiling, PlanResult
