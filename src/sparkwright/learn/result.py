@@ -26,7 +26,7 @@ from sparkwright.plan.spark_map import SparkMap
 REACH_90 = float(norm.ppf(0.95))
 """Half of a 90 % interval, in standard deviations [-]."""
 
-OTHER_TORQUE, OTHER_BEST_DEG = 0.35, 12.0
+OTHER_TORQUE, OTHER_BEST_DEG = 0.7, 12.0
 """How far, in ln of torque over the cycle's [-] and in best less the cycle's [crank deg], a sweep may lie
 from the middle of the others before it is taken for one of another engine; choices."""
 
@@ -124,7 +124,7 @@ def _strangers(fits: Sequence[SweepFit]) -> dict[str, Finding]:
         by_whom = "the others" if others else "the job"
         if abs(torque) > alone * OTHER_TORQUE:
             by = f"its torque is {np.exp(torque):.2f} times what {by_whom} would have it"
-        elif abs(best) > alone * OTHER_BEST_DEG:
+        elif fit.crossed_top and abs(best) > alone * OTHER_BEST_DEG:
             by = f"its best lies {abs(best):.0f} deg from where {by_whom} would have it"
         else:
             continue
