@@ -122,8 +122,9 @@ def trial(engine: InventedEngine, chosen: int = 0) -> Trial:
 
 
 def rms(errors: FloatArray) -> float:
-    """Root of the mean square of what is determined."""
-    return float(np.sqrt(np.nanmean(np.square(errors))))
+    """Root of the mean square of what is determined; nan where nothing is."""
+    known = errors[np.isfinite(errors)]
+    return float(np.sqrt(np.mean(np.square(known)))) if known.size else float("nan")
 
 
 def pooled(trials: Sequence[Trial]) -> dict[str, float]:
