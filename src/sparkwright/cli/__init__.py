@@ -12,7 +12,14 @@ from collections.abc import Sequence
 import click
 
 from sparkwright import __version__
-from sparkwright.cli import job_commands, light_commands, serve_command, sheet_commands, shop_commands
+from sparkwright.cli import (
+    job_commands,
+    learn_commands,
+    light_commands,
+    serve_command,
+    sheet_commands,
+    shop_commands,
+)
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
 from sparkwright.cli.startup import collect_seldom
 from sparkwright.errors import SparkwrightError, printable
@@ -37,6 +44,7 @@ def commands(context: click.Context) -> int:
 for command in (
     *job_commands.COMMANDS,
     *light_commands.COMMANDS,
+    *learn_commands.COMMANDS,
     *sheet_commands.COMMANDS,
     *serve_command.COMMANDS,
     *shop_commands.COMMANDS,

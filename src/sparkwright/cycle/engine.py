@@ -96,6 +96,8 @@ class Engine:
         "iron" or "aluminium".
     swirl : float
         Factor on the turbulence of an ordinary engine [-], 1 for none.
+    wall_heat : float
+        Factor on the heat to the walls of an ordinary engine [-], 1 for none.
 
     Raises
     ------
@@ -119,11 +121,11 @@ class Engine:
     rocker_ratio: float = 1.5
     head: str = "iron"
     swirl: float = 1.0
+    wall_heat: float = 1.0
 
     def __post_init__(self) -> None:
-        _require_above(
-            "engine", self, ("cylinders", "intake_seat_m", "exhaust_seat_m", "rocker_ratio", "swirl")
-        )
+        above_zero = ("cylinders", "intake_seat_m", "exhaust_seat_m", "rocker_ratio", "swirl", "wall_heat")
+        _require_above("engine", self, above_zero)
         _require_above("engine", self, ("rod_m",), 0.5 * self.chamber.stroke_m)
         if self.head not in HEAD_WALL_K:
             raise PhysicsError("engine.head", self.head, "must be iron or aluminium")
@@ -577,7 +579,9 @@ def _charge(
         "ln_mass_r": np.log(mass_kg * constant),
         "ln_flame_speed": np.log(flame.speed_m_s(1.0, 1.0)),
         "ln_woschni": log(
-            HEAT_FACTOR * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
+            HEAT_FACTOR
+            * engine.wall_heat
+            * heat.woschni_original_heat_transfer_w_m2_k(chamber.bore_m, 1e-3, 1.0, 1.0)
         ),
         "ln_induction": np.log(1e-3 * induction_ms),
         "induction_exponent": constants.knock_pressure_exponent,

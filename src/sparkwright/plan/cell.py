@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle.hook import burn_state
-from sparkwright.cycle.sparse import SparseHooks
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.corrected import Hooks
 from sparkwright.plan.firmness import chance_allowed_percent, knock_chances_percent, knock_level
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 from sparkwright.plan.physics import Physics
@@ -34,7 +34,7 @@ class Cells:
     all do.
     """
 
-    hooks: SparseHooks
+    hooks: Hooks
     mixture_lambda: FloatArray
     best_deg: FloatArray
     best_torque_nm: FloatArray
@@ -90,9 +90,7 @@ def cells_at(
     )
 
 
-def _cost_percent(
-    hooks: SparseHooks, best_deg: FloatArray, best_nm: FloatArray, off_deg: FloatArray
-) -> FloatArray:
+def _cost_percent(hooks: Hooks, best_deg: FloatArray, best_nm: FloatArray, off_deg: FloatArray) -> FloatArray:
     """Torque lost by standing so far off best, on the dearer side [%]; nan where the engine is dragged."""
     pulls_nm = np.where(best_nm > 0.0, best_nm, np.nan)
     off_deg = np.where(np.isnan(pulls_nm), np.nan, off_deg)
@@ -101,7 +99,7 @@ def _cost_percent(
     return 100.0 * (1.0 - np.minimum(later_nm, earlier_nm) / pulls_nm)
 
 
-def _in_degrees(hooks: SparseHooks, knock_deg: FloatArray, ln_sigma: FloatArray) -> FloatArray:
+def _in_degrees(hooks: Hooks, knock_deg: FloatArray, ln_sigma: FloatArray) -> FloatArray:
     """Carry a spread of ln of the knock integral to the advance at which a ceiling stands [deg]."""
     known_deg = np.where(np.isfinite(knock_deg), knock_deg, np.nan)
     low, high = np.maximum(known_deg - 1.0, FIRST_DEG), np.minimum(known_deg + 1.0, LAST_DEG)

@@ -18,7 +18,9 @@ import numpy as np
 
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray, Numeric
+from sparkwright.plan.corrected import corrections
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.own_belief import OwnBelief
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.uncertainty import moved_by_belief, moved_by_facts, timing_spread_deg
 
@@ -121,6 +123,8 @@ def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, ru
     """
     coarse_rpm = np.linspace(rpm[0], rpm[-1], COARSE_NODES)
     coarse_kpa = np.linspace(kpa[0], kpa[-1], COARSE_NODES)
+    if isinstance(physics.belief, OwnBelief):
+        return _as_learned(physics.belief, rpm, kpa)
     nodes = np.tile(coarse_rpm, COARSE_NODES), np.repeat(coarse_kpa, COARSE_NODES)
     rows = run(lambda load: _stands(physics, coarse_rpm, load), coarse_kpa.tolist())
     best, stands, ln_here, slope = np.concatenate(list(rows), axis=1)
@@ -164,6 +168,18 @@ def _read(
     hooks = sparse_at(physics, *nodes)
     best, _ = hooks.best(guess_deg)
     return best, hooks.at(stands_deg)[1]
+
+
+def _as_learned(belief: OwnBelief, rpm: FloatArray, kpa: FloatArray) -> Firmness:
+    """Take the spreads from what was learned, at every cell."""
+    learned = corrections(belief, rpm[None, :], kpa[:, None])
+    return Firmness(
+        rpm,
+        kpa,
+        np.asarray(learned.best_sigma_deg),
+        np.asarray(learned.ln_knock_sigma),
+        np.full((kpa.size, rpm.size), USUAL_BEST_DEG),
+    )
 
 
 def _filled(coarse: FloatArray) -> FloatArray:

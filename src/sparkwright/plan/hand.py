@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.cycle.sparse import SparseHooks
 from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.corrected import Hooks
 from sparkwright.plan.firmness import knock_chances_percent
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import Physics, physics_of
@@ -87,7 +87,7 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     return placed, tuple(off_the_map)
 
 
-def _hooks_at(physics: Physics, spark_map: SparkMap, placed: Mapping[Place, HandCell]) -> SparseHooks | None:
+def _hooks_at(physics: Physics, spark_map: SparkMap, placed: Mapping[Place, HandCell]) -> Hooks | None:
     """Give the hooks of some cells, in their order; None for no cells."""
     if not placed:
         return None
@@ -96,7 +96,7 @@ def _hooks_at(physics: Physics, spark_map: SparkMap, placed: Mapping[Place, Hand
 
 
 def with_values(
-    planned: PlanResult, placed: Mapping[Place, HandCell], hooks: SparseHooks | None = None
+    planned: PlanResult, placed: Mapping[Place, HandCell], hooks: Hooks | None = None
 ) -> tuple[MapCells, tuple[OverCeiling, ...]]:
     """Replace the values of some cells, and all that follows from them cell by cell.
 
@@ -106,7 +106,7 @@ def with_values(
         The plan without them.
     placed : mapping
         The cells set by hand, by row and column.
-    hooks : SparseHooks, optional
+    hooks : Hooks, optional
         Torque and knock against advance in each of them, in their order; without, what the values give is
         nan, "not determined".
 
@@ -160,9 +160,7 @@ class _Given:
     knock_chance_percent: FloatArray
 
 
-def _given(
-    planned: PlanResult, at: tuple[Any, ...], advance_deg: FloatArray, hooks: SparseHooks | None
-) -> _Given:
+def _given(planned: PlanResult, at: tuple[Any, ...], advance_deg: FloatArray, hooks: Hooks | None) -> _Given:
     if hooks is None:
         return _Given(*np.full((4, advance_deg.size), np.nan))
     torque_nm, ln_integral, burned_share = hooks.at(advance_deg)

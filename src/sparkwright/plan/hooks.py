@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +13,8 @@ from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
 from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHooks
 from sparkwright.numeric import FloatArray, Numeric
+from sparkwright.plan.corrected import CorrectedHooks, Hooks, OneHook, corrections
+from sparkwright.plan.own_belief import OwnBelief
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import Hook
 
@@ -25,9 +29,9 @@ FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
 
-def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> SparseHooks:
+def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> Hooks:
     """Make the hooks of a job's engine at speeds and loads, of which only what is asked for is run."""
-    return SparseHooks(
+    hooks = SparseHooks(
         physics.engine,
         physics.air_at(kpa),
         physics.fuel,
@@ -36,6 +40,13 @@ def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> SparseHooks:
         map_kpa=kpa,
         mixture_lambda=physics.lambda_at(rpm, kpa),
     )
+    belief = physics.belief
+    return CorrectedHooks(hooks, corrections(belief, rpm, kpa)) if isinstance(belief, OwnBelief) else hooks
+
+
+def one_hook_at(physics: Physics, rpm: float, kpa: float) -> OneHook:
+    """Make the hook of a job's engine at one speed and load, asked in plain numbers."""
+    return OneHook(sparse_at(physics, rpm, kpa))
 
 
 def trace_at(
@@ -46,6 +57,21 @@ def trace_at(
     wanted: NDArray[np.bool_] | None = None,
 ) -> HookTrace:
     """Run the cycle of a job's engine at one speed and load over some advances, or those of them wanted."""
+    if not isinstance(physics.belief, OwnBelief):
+        return _trace(physics, rpm, kpa, advance_deg, wanted)
+    own = physics.belief.correction(rpm, kpa)
+    trace = _trace(physics, rpm, kpa, advance_deg - own.later_deg, wanted)
+    return replace(
+        trace,
+        advance_deg=advance_deg,
+        torque_nm=own.torque_factor * trace.torque_nm - own.friction_nm,
+        knock_integral=trace.knock_integral * np.exp(own.ln_knock),
+    )
+
+
+def _trace(
+    physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray, wanted: NDArray[np.bool_] | None
+) -> HookTrace:
     return hook_trace(
         physics.engine,
         physics.air_at(kpa),
@@ -59,7 +85,7 @@ def trace_at(
     )
 
 
-def best_of(hook: SparseHooks) -> tuple[float, float, str]:
+def best_of(hook: Hooks) -> tuple[float, float, str]:
     """Give best [deg] of one hook, its torque [N m] and how far the charge burns there.
 
     Best and its torque are nan where the top lies beyond the last tested advance, or stands on a charge that
@@ -110,7 +136,7 @@ def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -
     )
 
 
-def _limit_deg(sparse: SparseHooks, trace: HookTrace) -> float:
+def _limit_deg(sparse: Hooks, trace: HookTrace) -> float:
     """Read the limit as in a map; beyond where a map looks, off the whole hook."""
     near = float(sparse.knock(0.0))
     if not np.isnan(near):
@@ -119,7 +145,7 @@ def _limit_deg(sparse: SparseHooks, trace: HookTrace) -> float:
 
 
 def outside_range(
-    physics: Physics, rpm: Numeric, kpa: Numeric, hooks: SparseHooks, best_deg: Numeric
+    physics: Physics, rpm: Numeric, kpa: Numeric, hooks: Hooks, best_deg: Numeric
 ) -> list[tuple[str, ...]]:
     """Name, for each hook, every formula that is used outside the range it was proven in."""
     met = hooks.spark_at(best_deg)

@@ -19,6 +19,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.usual import ICE_POINT_K, usual_value
 from sparkwright.numeric import FloatArray, Numeric
+from sparkwright.plan.own_belief import OwnBelief
 
 SEAT_SHARE = 0.9
 """Valve heads over bore, and inner seat over valve head [-]; common practice, no source."""
@@ -132,7 +133,7 @@ def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:
         0.1 * float(magnus_saturation_hpa(job.site.air_temperature_c)) * job.site.humidity_percent / 100
     )
     mixture_kpa, mixture_lambda, idle_lambda = _mixture(job, ambient, ambient + boost, notes)
-    return Physics(
+    physics = Physics(
         engine=_engine(job, notes),
         fuel=_fuel(job, notes),
         belief=belief,
@@ -149,6 +150,7 @@ def physics_of(job: Job, belief: Belief = PRIOR) -> Physics:
         idle_lambda=idle_lambda,
         assumed=tuple(notes.found),
     )
+    return belief.engine_of(physics) if isinstance(belief, OwnBelief) else physics
 
 
 def _kelvin(celsius: float | None) -> float | None:

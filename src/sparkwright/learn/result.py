@@ -1,0 +1,233 @@
+"""What was learned of one engine, as data: cells with intervals, constants, and what was noticed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import norm
+
+from sparkwright.check.assumed import Assumed
+from sparkwright.dyno.checks import sort_out
+from sparkwright.dyno.findings import Finding
+from sparkwright.dyno.fits import fit_of
+from sparkwright.dyno.hook_fit import SweepFit
+from sparkwright.dyno.sweep import Sweep
+from sparkwright.job import Job
+from sparkwright.learn.belief import LearnedBelief, belief_of
+from sparkwright.plan.corrected import OneHook
+from sparkwright.plan.hooks import LAST_DEG, USUAL_BEST_DEG, one_hook_at
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planner import Progress, plan
+from sparkwright.plan.result import PlanResult
+from sparkwright.plan.spark_map import SparkMap
+
+REACH_90 = float(norm.ppf(0.95))
+"""Half of a 90 % interval, in standard deviations [-]."""
+
+OTHER_TORQUE, OTHER_BEST_DEG = 0.7, 12.0
+"""How far, in ln of torque over the cycle's [-] and in best less the cycle's [crank deg], a sweep may lie
+from the middle of the others before it is taken for one of another engine; choices."""
+
+SEEN_SHARE = 0.9
+"""A spread that keeps more than this share of itself was not seen by the measurements [-]; a choice."""
+
+
+@dataclass(frozen=True)
+class LearnedCell:
+    """One cell of the map. Ends of intervals of 90 %; nan where not determined [crank deg].
+
+    ``knock_deg`` is where knock has an even chance; -inf where the charge knocks at any advance tested.
+    """
+
+    rpm: float
+    kpa: float
+    best_deg: float
+    best_low_deg: float
+    best_high_deg: float
+    knock_deg: float
+    knock_low_deg: float
+    knock_high_deg: float
+
+
+@dataclass(frozen=True)
+class LearnedConstant:
+    """One thing that may be otherwise: by how many of its standard deviations it was moved, and what is left.
+
+    ``left_share`` is the standard deviation after the measurements over that before; ``seen`` is false where
+    the measurements hardly say anything of it.
+    """
+
+    name: str
+    unit: str
+    moved: float
+    sigma: float
+    left_share: float
+    seen: bool
+
+
+@dataclass(frozen=True)
+class LearnResult:
+    """What was learned of one engine."""
+
+    headline: str
+    action: str
+    cells: tuple[LearnedCell, ...]
+    spark_map: SparkMap
+    held_by: tuple[tuple[str, ...], ...]
+    constants: tuple[LearnedConstant, ...]
+    sweeps: tuple[SweepFit, ...]
+    set_aside: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    job_name: str
+    fingerprint: str
+    assumed: tuple[Assumed, ...]
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Sweeps that count, those set aside, their fits and what was noticed."""
+
+    used: tuple[Sweep, ...]
+    aside: tuple[Sweep, ...]
+    fits: tuple[SweepFit, ...]
+    findings: tuple[Finding, ...]
+
+
+def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
+    """Sort out sweeps: what can't be, what was given twice, and what another engine made."""
+    sorted_out = sort_out(sweeps)
+    physics = physics_of(job)
+    fits = {each.name: fit_of(physics, each) for each in sorted_out.used if each.determines_a_top}
+    strangers = _strangers(list(fits.values()))
+    used = tuple(each for each in sorted_out.used if each.name not in strangers)
+    return Evidence(
+        used=used,
+        aside=sorted_out.aside + tuple(each for each in sorted_out.used if each.name in strangers),
+        fits=tuple(fit for name, fit in fits.items() if name not in strangers),
+        findings=sorted_out.findings
+        + tuple(strangers.values())
+        + tuple(each for name, fit in fits.items() if name not in strangers for each in fit.findings),
+    )
+
+
+def _strangers(fits: Sequence[SweepFit]) -> dict[str, Finding]:
+    """Name the sweeps that lie far from all others, or, standing alone, from any such engine."""
+    found = {}
+    for fit in fits:
+        others = [each for each in fits if each is not fit]
+        torque = np.log(fit.torque_ratio) - np.median([np.log(each.torque_ratio) for each in others] or [0.0])
+        best = fit.from_cycle_deg - np.median([each.from_cycle_deg for each in others] or [0.0])
+        alone = 1.0 if len(others) > 1 else 2.0
+        by_whom = "the others" if others else "the job"
+        if abs(torque) > alone * OTHER_TORQUE:
+            by = f"its torque is {np.exp(torque):.2f} times what {by_whom} would have it"
+        elif fit.crossed_top and abs(best) > alone * OTHER_BEST_DEG:
+            by = f"its best lies {abs(best):.0f} deg from where {by_whom} would have it"
+        else:
+            continue
+        found[fit.sweep] = Finding(
+            "another engine",
+            "aside",
+            fit.sweep,
+            f"Sweep {fit.sweep} seems to be of another engine: {by}.",
+            "It is set aside; check file, speed, load and unit, or the job.",
+        )
+    return found
+
+
+def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = None) -> LearnResult:
+    """Learn one engine from its sweeps, and plan its map anew.
+
+    Parameters
+    ----------
+    job : Job
+        The engine, as the shop states it.
+    sweeps : sequence of Sweep
+        Everything measured; what can't be used is set aside and named.
+    progress : callable, optional
+        Called with (cells done, cells in all); raise from it to stop.
+    """
+    evidence = evidence_of(job, sweeps)
+    belief = belief_of(job, evidence.used)
+    planned = plan(job, belief, progress=progress)
+    cells = cells_of(job, belief, planned)
+    constants = constants_of(belief)
+    unseen = [each.name for each in constants if not each.seen]
+    warnings = tuple(each.sentence for each in evidence.findings)
+    return LearnResult(
+        headline=_headline(evidence, cells),
+        action="Ask `sparkwright next` what to measure now; prove the new map from the late side.",
+        cells=cells,
+        spark_map=planned.spark_map,
+        held_by=planned.held_by,
+        constants=constants,
+        sweeps=evidence.fits,
+        set_aside=tuple(each.name for each in evidence.aside),
+        findings=evidence.findings,
+        job_name=job.name,
+        fingerprint=job.fingerprint,
+        assumed=planned.assumed,
+        warnings=warnings
+        + ((f"The measurements don't see {', '.join(unseen)}; there the prior stands.",) if unseen else ()),
+    )
+
+
+def cells_of(job: Job, belief: LearnedBelief, planned: PlanResult) -> tuple[LearnedCell, ...]:
+    """Give best and the knock limit of each cell of a map, with 90 % intervals."""
+    physics = physics_of(job, belief)
+    found = []
+    for kpa in planned.spark_map.kpa.tolist():
+        for rpm in planned.spark_map.rpm.tolist():
+            hook = one_hook_at(physics, rpm, kpa)
+            correction = belief.correction(rpm, kpa)
+            found.append(
+                _cell(hook, rpm, kpa, float(correction.best_sigma_deg), float(correction.ln_knock_sigma))
+            )
+    return tuple(found)
+
+
+def _cell(hook: OneHook, rpm: float, kpa: float, best_sigma: float, ln_sigma: float) -> LearnedCell:
+    best = hook.best(USUAL_BEST_DEG)[0]
+    if best >= LAST_DEG or hook.burn_state(best) == "misfire":
+        best = float("nan")
+    low, middle, high = (hook.knock(side * REACH_90 * ln_sigma) for side in (-1.0, 0.0, 1.0))
+    return LearnedCell(
+        rpm, kpa, best, best - REACH_90 * best_sigma, best + REACH_90 * best_sigma, middle, low, high
+    )
+
+
+def constants_of(belief: LearnedBelief) -> tuple[LearnedConstant, ...]:
+    """Say what was moved, by how much, and what the measurements don't see."""
+    posterior, at = belief.posterior, belief.posterior.problem.layout
+    sigma = np.sqrt(np.diag(posterior.covariance))
+    before = np.sqrt(np.diag(posterior.problem.prior_covariance))
+    rows = [(each.name, each.unit, k, each.sigma) for k, each in enumerate(belief.moves)]
+    rows += [
+        ("mark's zero", "deg", at.mark, 1.0),
+        ("torque scale", "%", at.scale, 100.0),
+        ("friction", "standard deviations", at.friction, 1.0),
+    ]
+    return tuple(
+        LearnedConstant(
+            name=name,
+            unit=unit,
+            moved=float(posterior.middle[k] * unit_of),
+            sigma=float(sigma[k] * unit_of),
+            left_share=float(sigma[k] / before[k]),
+            seen=bool(sigma[k] < SEEN_SHARE * before[k]),
+        )
+        for name, unit, k, unit_of in rows
+    )
+
+
+def _headline(evidence: Evidence, cells: Sequence[LearnedCell]) -> str:
+    half = [0.5 * (each.best_high_deg - each.best_low_deg) for each in cells if np.isfinite(each.best_deg)]
+    count = f"{len(evidence.used)} sweep{'' if len(evidence.used) == 1 else 's'}"
+    aside = f"; {len(evidence.aside)} set aside" if evidence.aside else ""
+    if not half:
+        return f"Learned from {count}{aside}; best is not determined in any cell."
+    known = f"best is known to +-{np.median(half):.1f} deg (90 %) in the middle cell"
+    return f"Learned from {count}{aside}: {known}."
