@@ -189,7 +189,7 @@ def test_a_program_sends_readings(opened: tuple[TestClient, Shop]) -> None:
     assert client.post(f"/api/v1/jobs/{KEY}/readings", json=row).status_code == 201
     wrong = client.post(f"/api/v1/jobs/{KEY}/readings", json=row | {"speed_rpm": 0})
     assert wrong.json()["problems"] == [
-        "Speed = 0: must be 50 to 12000; the light is read on a running engine"
+        "speed_rpm = 0: must be 50 to 12000; the light is read on a running engine"
     ]
     readings = client.get(f"/api/v1/jobs/{KEY}/readings").json()["readings"]
     assert [each["seen_deg"] for each in readings] == [19.5]
