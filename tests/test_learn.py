@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from invented_engines import InventedEngine, invented_engine
+from invented_engines import FloatArray, InventedEngine, invented_engine
 from learning_trial import five_sweeps, pooled, rms, trial
 from planning_jobs import EXAMPLES, on_axes
 from sparkwright.cli import GOOD, REFUSED, SEE, main
@@ -101,12 +101,14 @@ def test_the_slopes_of_what_is_predicted_are_those_of_differences() -> None:
 def test_the_top_is_the_one_that_scipy_climbs_to() -> None:
     """BFGS of SciPy on the same posterior, from the middle of the prior, with slopes of its own."""
     problem = two().posterior.problem
-    found = minimize(
-        lambda u: problem.minus_log(u)[0],
-        np.zeros(problem.layout.size),
-        jac=lambda u: problem.minus_log(u)[1],
-        tol=1e-8,
-    )
+
+    def value(u: FloatArray) -> float:
+        return problem.minus_log(u)[0]
+
+    def slope(u: FloatArray) -> FloatArray:
+        return problem.minus_log(u)[1]
+
+    found = minimize(value, np.zeros(problem.layout.size), jac=slope, tol=1e-8)
     assert problem.top().value == pytest.approx(found.fun, abs=1e-4)
     np.testing.assert_allclose(problem.top().u, found.x, atol=0.01)
 
