@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from invented_engines import InventedEngine, invented_engine
+from invented_engines import FloatArray, InventedEngine, invented_engine
 from learning_trial import five_sweeps, pooled, rms, trial
 from planning_jobs import EXAMPLES, on_axes
 from sparkwright.cli import GOOD, REFUSED, SEE, main
 from sparkwright.dyno.sweep import Sweep, SweepPoint
 from sparkwright.job import Job
-from sparkwright.learn.belief import LearnedBelief, belief_of
+from sparkwright.learn.belief import LearnedBelief, belief_of, designs
 from sparkwright.learn.moves import moved, moves_of
 from sparkwright.learn.next_runs import next_of, ranked
 from sparkwright.learn.posterior import Posterior
@@ -179,8 +179,8 @@ def test_reading_between_nodes_is_that_of_a_cubic() -> None:
     np.testing.assert_allclose(curve @ slopes, 0.003 * at**2 - 0.4 * at + 1.0, atol=1e-9)
 
 
-def sampled(posterior: Posterior, seed: int) -> tuple[np.ndarray, np.ndarray]:
-    """Middle and spread of the whitened unknowns by emcee, from the posterior itself."""
+def sampled(posterior: Posterior, seed: int) -> np.ndarray:
+    """Draws of the unknowns by emcee, from the posterior itself."""
     problem, top = posterior.problem, posterior.top
     size, walkers = top.u.size, 4 * top.u.size
     start = top.u + 0.3 * np.random.default_rng(seed).standard_normal((walkers, size))
@@ -191,20 +191,25 @@ def sampled(posterior: Posterior, seed: int) -> tuple[np.ndarray, np.ndarray]:
         moves=[(emcee.moves.DEMove(), 0.8), (emcee.moves.DESnookerMove(), 0.2)],
     )
     sampler.random_state = np.random.RandomState(seed).get_state()
-    sampler.run_mcmc(start, 1500)
-    chain = sampler.get_chain(discard=500, flat=True)
-    return chain.mean(axis=0), chain.std(axis=0)
+    sampler.run_mcmc(start, 1200)
+    return np.asarray(sampler.get_chain(discard=400, flat=True) @ problem.root.T)
 
 
 @pytest.mark.proof
 @pytest.mark.parametrize("which", [0, 2])
-def test_the_normal_posterior_is_the_one_that_emcee_samples(which: int) -> None:
-    """emcee 3 (Foreman-Mackey et al. 2013) on the posterior itself, for two engines' first sweeps."""
-    posterior = belief_of(job(), sweeps()[which : which + 1]).posterior
-    middle, sigma = sampled(posterior, which)
-    expected = np.sqrt(np.diag(np.linalg.inv(posterior.top.curvature)))
-    assert np.all(np.abs(middle - posterior.top.u) < 0.5 * expected)
-    np.testing.assert_allclose(sigma, expected, rtol=0.25)
+def test_best_over_the_map_is_as_firm_as_emcee_samples_it(which: int) -> None:
+    """emcee 3 (Foreman-Mackey et al. 2013) on the posterior itself, after one sweep or another.
+
+    One unknown alone may be far from normal, as the plug's place is; what counts is best in the cells.
+    """
+    belief = belief_of(job(), sweeps()[which : which + 1])
+    posterior = belief.posterior
+    rpm, kpa = np.array([1600.0, 3000.0, 4500.0]), np.array([60.0, 80.0, 60.0])
+    design = designs(posterior.problem, belief.answers, rpm, kpa)[0][0]
+    draws = sampled(posterior, which) @ design.T
+    sigma = np.sqrt(np.einsum("ci,ij,cj->c", design, posterior.covariance, design))
+    assert np.all(np.abs(draws.mean(axis=0) - design @ posterior.middle) < 0.5 * sigma)
+    np.testing.assert_allclose(draws.std(axis=0), sigma, rtol=0.25)
 
 
 # What is learned.
@@ -298,7 +303,9 @@ def test_no_proposed_advance_has_more_than_the_stated_chance_of_knock() -> None:
     physics = physics_of(job(), belief)
     for run in runs:
         assert run.knock_chance_percent <= job().limits.knock_chance_percent + 0.1
-        assert run.advances_deg[-1] <= one_hook_at(physics, run.rpm, run.kpa).best(28.0)[0] + 10.0
+        hook = one_hook_at(physics, run.rpm, run.kpa)
+        hook.best(28.0)
+        assert not run.advances_deg[-1] > hook.knock(0.0)
 
 
 def test_a_sweep_gains_about_what_was_said() -> None:

@@ -40,8 +40,9 @@ from sparkwright.plan.planner import Progress, cells_met
 POINTS, APART_DEG = 7, 5.0
 """Points of a proposed sweep, and how far they lie apart [crank deg]; common practice, no source."""
 
-PAST_BEST_DEG = 10.0
-"""How far past best a sweep goes where knock lets it [crank deg]: both sides are needed; a choice."""
+PAST_BEST_DEG, PAST_SIGMAS = 8.0, 1.5
+"""How far past best a sweep goes where knock lets it [crank deg], and how many standard deviations of best on
+top: it must cross the top wherever that lies; choices."""
 
 FEWEST_POINTS = 4
 LEAST_TORQUE_SHARE = 0.1
@@ -217,10 +218,12 @@ class _Worth:
         """Give the advances of a sweep, none with more than the stated chance of knock, and that chance."""
         hook = one_hook_at(self.physics, rpm, kpa)
         best = hook.best(USUAL_BEST_DEG)[0]
-        sigma = float(self.belief.correction(rpm, kpa).ln_knock_sigma)
+        known = self.belief.correction(rpm, kpa)
+        sigma = float(known.ln_knock_sigma)
         allowed = chance_allowed_percent(self.job, self.physics, kpa)
         ceiling = hook.knock(float(knock_level(sigma, allowed)))
-        most = min(best + PAST_BEST_DEG, MOST_DEG - 4.0, self.job.controller.max_deg)
+        past = best + PAST_BEST_DEG + PAST_SIGMAS * float(known.best_sigma_deg)
+        most = min(past, MOST_DEG - 4.0, self.job.controller.max_deg)
         if not np.isnan(ceiling):
             most = min(most, ceiling)
         most = floor(most) if np.isfinite(most) else LEAST_DEG
