@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from invented_engines import FloatArray, InventedEngine, invented_engine
+from invented_engines import InventedEngine, invented_engine
 from learning_trial import five_sweeps, pooled, rms, trial
 from planning_jobs import EXAMPLES, on_axes
 from sparkwright.cli import GOOD, REFUSED, SEE, main
