@@ -14,7 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from sparkwright.cycle.gas import Mixture, ethanol_energy_share
+from sparkwright.cycle.fuel_air import ethanol_energy_share
+from sparkwright.cycle.gas import Mixture
 from sparkwright.numeric import Numeric
 
 #: Temperature and pressure at which the reference speeds hold.
