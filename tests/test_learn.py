@@ -257,6 +257,18 @@ def test_the_learned_map_keeps_its_stated_chance_of_knock() -> None:
     assert np.all(chance <= planned.knock_allowed_percent.max() + 0.1)
 
 
+def test_the_learned_map_says_that_its_spreads_were_learned() -> None:
+    told = [each.name for each in plan(job(), two()).spreads]
+    assert told == ["what its own sweeps leave", "tip width", "post width", "rotor phase"]
+
+
+def test_points_with_and_without_marks_can_be_put_in_order() -> None:
+    plain = sweeps()[1]
+    silent = replace(plain, points=tuple(replace(each, knock=None) for each in plain.points))
+    there, back = belief_of(job(), [plain, silent]), belief_of(job(), [silent, plain])
+    assert corrections(there) == corrections(back)
+
+
 def test_a_point_of_the_learned_engine_agrees_with_its_cell() -> None:
     belief = two()
     planned = plan(job(), belief)

@@ -11,11 +11,13 @@ from sparkwright.cycle.knock import limit_doubt
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job
 from sparkwright.plan.hardware import rotor_cap
+from sparkwright.plan.own_belief import OwnBelief
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import SpreadTaken
 
 CALIBRATION = "misfit of the calibration's targets, all constants together"
 OTHER_ENGINES = "engines that took no part in the calibration"
+LEARNED = "learned from this engine; see docs/learning.md"
 
 KNOWN_SHARE = 0.97
 """Share of the belief's variance that the directions kept hold [-]; the rest moves nothing."""
@@ -236,14 +238,12 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
             "the light check" if measured else "what a light check has not proved, a choice",
         ),
     )
-    return (
-        program
-        + chamber
-        + tuple(each.taken(physics) for each in SPREADS)
-        + tuple(
-            SpreadTaken(
-                words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
-            )
-            for part, (amount, _, stated) in reach_spreads(job).items()
+    reach = tuple(
+        SpreadTaken(
+            words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
         )
+        for part, (amount, _, stated) in reach_spreads(job).items()
     )
+    if isinstance(belief, OwnBelief):
+        return (SpreadTaken("what its own sweeps leave", "cell by cell", True, LEARNED), *reach)
+    return program + chamber + tuple(each.taken(physics) for each in SPREADS) + reach
