@@ -277,6 +277,14 @@ def test_a_point_of_the_learned_engine_agrees_with_its_cell() -> None:
     assert hook.advance_deg[int(np.argmax(hook.torque_nm))] == pytest.approx(hook.best_deg, abs=1.0)
 
 
+def test_learning_can_be_stopped_while_it_plans() -> None:
+    def stop(done: int, total: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        learned(job(), sweeps()[1:3], progress=stop)
+
+
 def test_what_the_sweeps_do_not_see_is_said() -> None:
     result = learned(job(), sweeps()[1:3])
     unseen = {each.name for each in result.constants if not each.seen}
