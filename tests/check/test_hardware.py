@@ -22,8 +22,9 @@ from sparkwright.check.demand import (
     previous_plug,
     site_pressure_kpa,
 )
-from sparkwright.check.hardware import check_hardware, rotor_cap
+from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.check.verdicts import not_looked_at
 from sparkwright.errors import Refusal
 from sparkwright.ignition import coil_formulas

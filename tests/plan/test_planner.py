@@ -14,7 +14,7 @@ import pytest
 
 from planned import plan_of
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8, on_axes
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job

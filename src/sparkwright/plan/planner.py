@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.check.hardware import phase_advice, rotor_cap
+from sparkwright.check.rotor import phase_advice, rotor_cap
 from sparkwright.job import HandCell, Job
 from sparkwright.plan import findings
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from sparkwright.check.assumed import SpreadTaken
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.cycle.belief import Belief
 from sparkwright.cycle.shapes import SHAPES
 from sparkwright.ignition.rotor import SIZE_SPREAD
