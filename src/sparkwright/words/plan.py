@@ -171,8 +171,8 @@ def _left_late(
         )
     return (
         f"{number_of_cells(cells, 'lies', 'lie')} below {floor_deg:.1f} deg, where the rotor has left "
-        f"its post on the late side{_the_most(cells)} {advance_deg:g} deg at {rpm:,.0f} rpm and {kpa:g} kPa; a "
-        "spark there can go to the wrong cylinder.",
+        f"its post on the late side{_the_most(cells)} {advance_deg:g} deg at {rpm:,.0f} rpm and {kpa:g} kPa; "
+        "a spark there can go to the wrong cylinder.",
         do,
     )
 
