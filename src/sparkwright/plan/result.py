@@ -232,6 +232,10 @@ class MapCells:
     met: NDArray[np.bool_]
     """Whether a running engine meets the cell: from idle up, and boost only at speeds that build it."""
     held_by: tuple[tuple[str, ...], ...]
+    """What holds the cell; where a slope from another cell lowers it, what holds that cell."""
+    slope_from_rpm: FloatArray
+    slope_from_kpa: FloatArray
+    """The cell from which a slope holds this one; nan where it stands under its own ceilings."""
     by_hand: NDArray[np.bool_]
     """Cells whose value a person has set; each is held "by hand", whatever its ceilings."""
     over_ceiling: NDArray[np.bool_]

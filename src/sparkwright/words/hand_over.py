@@ -41,7 +41,7 @@ def worries_told(
 
 
 def _still_open(check: HardwareResult) -> Iterator[str]:
-    """Say how many points of the wiring nobody looked at, where the list's own sentence tells of wrong ones."""
+    """Say how many points of the wiring are open, where the list's own sentence tells of wrong ones."""
     still_open = sum(item.state == "open" for item in check.wiring)
     if still_open and any(each.kind == "wiring.otherwise" for each in check.verdicts):
         points = "1 point" if still_open == 1 else f"{still_open} points"
