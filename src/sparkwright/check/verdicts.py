@@ -9,6 +9,7 @@ import numpy as np
 
 from sparkwright.check.result import CapacitiveResult, CoilResult, HardwareResult, SparkTurn
 from sparkwright.findings import Finding, State, Value, worst
+from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import Job
 from sparkwright.job.usual import USUAL, switched_by_points
 
@@ -87,7 +88,7 @@ def _reach(result: HardwareResult) -> Finding:
     rotor = result.rotor
     short_deg = rotor.most_deg - rotor.today.most_deg
     short_below_deg = rotor.today.least_deg - rotor.least_deg
-    if short_deg <= 0.0 and short_below_deg <= 0.0:
+    if max(short_deg, short_below_deg) < LEAST_REACH_DEG:
         left_deg = -max(short_deg, short_below_deg)
         close = left_deg < max(CLOSE_DEG, rotor.reach_spread_deg)
         return Finding(
@@ -101,7 +102,7 @@ def _reach(result: HardwareResult) -> Finding:
                 "left_deg": left_deg,
             },
         )
-    if short_deg > 0.0:
+    if short_deg >= LEAST_REACH_DEG:
         return Finding(
             "rotor.runs-out",
             "problem",

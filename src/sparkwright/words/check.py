@@ -68,9 +68,12 @@ def _covers(
     left_deg: float,
     assumed: Sequence[str] = (),
 ) -> Said:
+    left = f"{left_deg:.1f} deg are left over"
+    if left_deg < 0.0:
+        left = f"{-left_deg:.1f} deg are missing, less than anybody can measure"
     return (
         f"The rotor covers its post from {covers_from_deg:.0f} to {covers_to_deg:.0f} deg; "
-        f"{least_needed_deg:.0f} to {most_needed_deg:.0f} are needed, {left_deg:.1f} deg are left over.",
+        f"{least_needed_deg:.0f} to {most_needed_deg:.0f} are needed, {left}.",
         _not_proved_yet(assumed),
     )
 
