@@ -80,6 +80,10 @@ def _unless_assumed(finding: Finding, result: HardwareResult, *fields: str) -> F
 def _advance_mechanism(job: Job) -> Iterator[Finding]:
     if job.distributor.advance == "free":
         yield Finding("rotor.advance-free", "problem")
+    if job.distributor.advance == "not lockable":
+        yield Finding("rotor.not-lockable", "problem")
+    if job.distributor.module_inside == "own dwell":
+        yield Finding("rotor.module-times-itself", "problem")
     if job.distributor.vacuum_advance == "connected":
         yield Finding("rotor.vacuum-connected", "problem")
 

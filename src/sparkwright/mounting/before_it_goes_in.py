@@ -17,8 +17,7 @@ from sparkwright.job.sections.pickup import PickupKind
 
 TRIGGER_RADIUS_MM = 16.0
 GEAR_RADIUS_MM = 16.0
-"""Radius of a trigger wheel and pitch radius of a drive gear of the usual size; common practice, no "
-"source."""
+"""Radius of a trigger wheel, and pitch radius of a drive gear, of usual size; common practice, no source."""
 
 SIDE_PLAY_MM = (0.05, 0.1, 0.2)
 END_PLAY_MM = (0.1, 0.3, 0.6)
