@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import odeint, solve_ivp
 
-from sparkwright.cycle import kernel
-from sparkwright.cycle.kernel import Charge
+from sparkwright.cycle import curves, cylinder, kernel
+from sparkwright.cycle.charge import Charge
 
 FloatArray = NDArray[np.float64]
 Rates = Callable[[float, FloatArray], Any]
@@ -30,12 +30,13 @@ MOST_STEPS = 5000
 
 def plain_functions() -> dict[str, Any]:
     """All functions of the kernel as interpreted Python that call one another, none of them compiled."""
-    plain: dict[str, Any] = dict(vars(kernel))
-    for name, member in vars(kernel).items():
+    parts = (curves, cylinder, kernel)
+    plain: dict[str, Any] = {name: member for part in parts for name, member in vars(part).items()}
+    for name, member in list(plain.items()):
         function = getattr(member, "py_func", member)
         if not isinstance(function, FunctionType):
             continue
-        home = plain if function.__module__ == kernel.__name__ else function.__globals__
+        home = plain if function.__module__ in {part.__name__ for part in parts} else function.__globals__
         plain[name] = FunctionType(function.__code__, home, name, function.__defaults__)
     return plain
 
@@ -153,7 +154,7 @@ def run_lsoda(
     usual = np.array([charge.closing_pa, 300.0, 1e6 * mass, mass, mass, work, work, 1.0])
     mean_pa, ca50_deg = np.empty(sparks.size), np.empty(sparks.size)
     for i, (spark, (temperature, *sums)) in enumerate(zip(sparks, compressed, strict=True)):
-        volume, _ = kernel._volume_compiled(charge, spark)
+        volume, _ = cylinder.volume_compiled(charge, spark)
         room_m3 = volume + charge.crevice_m3 * temperature / charge.wall_k
         spark_pa = mass * charge.gas_constant_j_kgk * temperature / room_m3
         state = kernel._ignite_compiled(charge, spark_pa, temperature, volume, tuple(sums))

@@ -29,8 +29,9 @@ import strangers
 import web
 from lsoda import Integrator, Outcome, Sides, by_odeint, by_solve_ivp, compiled_sides, plain_sides, run_lsoda
 from rows import Row, show
+from sparkwright.cycle.charge import Charge
 from sparkwright.cycle.hook import step_deg
-from sparkwright.cycle.kernel import RESULTS, Charge, FloatArray, run_hook
+from sparkwright.cycle.kernel import RESULTS, FloatArray, run_hook
 from sparkwright.job import Job
 from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import trace_at

@@ -32,7 +32,8 @@ from reference_engines import (
 )
 from sparkwright.cycle import fuel_air, gas_fits, octane
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
+from sparkwright.cycle.charge import charge_at
+from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace
 
 FloatArray = NDArray[np.float64]

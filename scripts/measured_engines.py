@@ -51,7 +51,8 @@ from reference_engines import (
 from sparkwright.cycle import fuel_air, shapes
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.chamber import Chamber
-from sparkwright.cycle.engine import Fuel, charge_at
+from sparkwright.cycle.charge import charge_at
+from sparkwright.cycle.engine import Fuel
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace, knock_limit_deg
 
 FloatArray = NDArray[np.float64]

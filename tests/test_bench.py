@@ -9,7 +9,8 @@ import pytest
 from lsoda import Sides, by_odeint, compiled_sides, plain_sides, run_lsoda
 from reference_engines import PREMIUM, WARM_AIR, side_valve_1923, wedge_v8
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.engine import Engine, charge_at
+from sparkwright.cycle.charge import charge_at
+from sparkwright.cycle.engine import Engine
 from sparkwright.cycle.hook import step_deg
 from sparkwright.cycle.kernel import RESULTS, run_hook
 

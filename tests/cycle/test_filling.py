@@ -13,7 +13,8 @@ from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, ass
 from reference_engines import MILD_CAM, RADICAL_CAM, cfr, wedge_v8
 from sparkwright.cycle import filling, fuel_air
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.engine import Engine, charge_at
+from sparkwright.cycle.charge import charge_at
+from sparkwright.cycle.engine import Engine
 
 BENCH = Bench(PRIOR.constants)
 RPM = np.arange(500.0, 7001.0, 250.0)

@@ -385,6 +385,16 @@ def test_temperature_comes_back_from_enthalpy(
     )
 
 
+def test_temperature_comes_back_where_two_steps_lead_into_each_other() -> None:
+    """Newton's steps from 2000 K went round between 2096 K and 5130 K here."""
+    atoms = {"carbon": 4.35083164, "hydrogen": 11.06237691, "oxygen": 14.23285173, "nitrogen": 49.76016764}
+    atoms |= {"argon": 0.29760256}
+    elements = Elements(**{name: np.array(moles) for name, moles in atoms.items()})
+    enthalpy = np.array(6718219.4788878)
+    found_k = burned_temperature_k(elements, enthalpy, 1e4)
+    assert float(burned_gas(elements, found_k, 1e4).enthalpy_j_kg) == pytest.approx(float(enthalpy), rel=1e-7)
+
+
 def test_arrays_answer_like_their_numbers() -> None:
     mixtures = [Mixture(0.8), Mixture(1.0), Mixture(1.25)]
     temperatures, pressures = np.array([900.0, 1800.0, 2700.0, 3300.0]), np.array([2e5, 20e5, 40e5, 90e5])

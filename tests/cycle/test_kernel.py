@@ -19,6 +19,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from sparkwright.cycle import (
+    cylinder,
     gas,
     gas_fits,
     heat,
@@ -33,7 +34,9 @@ from sparkwright.cycle import (
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber
-from sparkwright.cycle.engine import Air, Engine, Fuel, charge_at, heat_release_j_kg
+from sparkwright.cycle.charge import Charge, charge_at
+from sparkwright.cycle.engine import Air, Engine, Fuel
+from sparkwright.cycle.fuel_air import heat_release_j_kg
 from sparkwright.cycle.hook import HookTrace, hook_trace, knock_limit_deg, step_deg
 from sparkwright.cycle.published import turbulence as published
 from sparkwright.cycle.shapes import Shape
@@ -80,7 +83,7 @@ class Case:
             refine=refine,
         )
 
-    def charge(self) -> tuple[kernel.Charge, float]:
+    def charge(self) -> tuple[Charge, float]:
         """Its charge and residual share."""
         return charge_at(
             self.engine,
@@ -132,7 +135,7 @@ def _flame_factor(table: FloatArray, across: float, along: float) -> float:
     return max(float(np.array(rows) @ padded @ np.array(columns)), 0.0)
 
 
-def volume_ratio_to_15_bar(mixture: gas.Mixture, charge: kernel.Charge) -> float:
+def volume_ratio_to_15_bar(mixture: gas.Mixture, charge: Charge) -> float:
     """How far the charge must be pressed together, without heat, to reach 15 bar."""
 
     def over(ratio: float) -> float:
@@ -144,7 +147,7 @@ def volume_ratio_to_15_bar(mixture: gas.Mixture, charge: kernel.Charge) -> float
 
 def composed_rates(
     case: Case,
-    charge: kernel.Charge,
+    charge: Charge,
     residual_share: float,
     spark_pvn: float,
     angle: float,
@@ -320,7 +323,7 @@ def composed_rates(
     )
 
 
-def burning_state(case: Case, charge: kernel.Charge, angle: float, draw: np.random.Generator) -> FloatArray:
+def burning_state(case: Case, charge: Charge, angle: float, draw: np.random.Generator) -> FloatArray:
     """Draw a state whose two zones fill the cylinder."""
     surface = gas_fits.burned_surface(1.0 / case.mixture_lambda, case.fuel.ethanol_share_volume, 0.008)
     volume = case.engine.volume_m3(np.degrees(angle)) - charge.crevice_m3
@@ -376,7 +379,7 @@ class Reference:
     knock_integral: float
 
 
-def integrated(charge: kernel.Charge, advance_deg: float) -> Reference:
+def integrated(charge: Charge, advance_deg: float) -> Reference:
     """Carry a charge from intake closing to exhaust opening with DOP853."""
     omega, spark_rad = charge.speed_rad_s, -advance_deg * pi / 180.0
     start_s, spark_s, end_s = (
@@ -395,7 +398,7 @@ def integrated(charge: kernel.Charge, advance_deg: float) -> Reference:
         atol=[1e-6, 1e-9, 1e-9, 1e-12],
     )
     spark_k, work_j, heat_j, knocking = (float(value) for value in before.y[:, -1])
-    volume, _ = kernel._volume_compiled(charge, spark_rad)
+    volume, _ = cylinder.volume_compiled(charge, spark_rad)
     room_m3 = volume + charge.crevice_m3 * spark_k / charge.wall_k
     spark_pa = charge.mass_kg * charge.gas_constant_j_kgk * spark_k / room_m3
     state = kernel._ignite_compiled(charge, spark_pa, spark_k, volume, (work_j, heat_j, knocking))

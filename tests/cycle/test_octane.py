@@ -17,7 +17,8 @@ from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, ass
 from reference_engines import CFR_AIR, PREMIUM, WARM_AIR, cfr, wedge_v8
 from sparkwright.cycle import knock, octane
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.engine import Air, Engine, Fuel, charge_at
+from sparkwright.cycle.charge import charge_at
+from sparkwright.cycle.engine import Air, Engine, Fuel
 from sparkwright.cycle.published import octane as published
 from sparkwright.errors import PhysicsError
 

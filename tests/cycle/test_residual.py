@@ -19,7 +19,8 @@ from sparkwright.cycle import residual
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber
-from sparkwright.cycle.engine import Engine, charge_at
+from sparkwright.cycle.charge import charge_at
+from sparkwright.cycle.engine import Engine
 from sparkwright.cycle.published import residual as published
 
 FORMULAS: list[Case] = [

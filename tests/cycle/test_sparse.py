@@ -10,7 +10,8 @@ import pytest
 
 from reference_engines import MILD_CAM, RADICAL_CAM, REGULAR, WARM_AIR, wedge_v8
 from sparkwright.cycle.belief import PRIOR
-from sparkwright.cycle.engine import Engine, charge_at, charges_at
+from sparkwright.cycle.charge import charge_at, charges_at
+from sparkwright.cycle.engine import Engine
 from sparkwright.cycle.hook import best_spark, hook_trace, knock_limit_deg
 from sparkwright.cycle.sparse import KNOCK_SPAN_DEG, LATTICE_DEG, SparseHooks, _top_of_cubic
 from sparkwright.errors import PhysicsError

@@ -232,7 +232,8 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
     Notes
     -----
     Newton's method; the slope is the equilibrium heat capacity, so it settles in a few steps. Where a step
-    would leave the temperatures still possible, they are halved instead.
+    would leave the temperatures still possible, or swings back nearly as far as the one before (as about the
+    peak of the heat capacity, where two steps may lead into each other), they are halved instead.
 
     Examples
     --------
@@ -246,6 +247,7 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
     lowest = np.full(enthalpy.shape, LOWEST_TEMPERATURE_K)
     highest = np.full(enthalpy.shape, HIGHEST_TEMPERATURE_K)
     temperature = np.full(enthalpy.shape, 2000.0)
+    before = np.zeros(enthalpy.shape)
     for _ in range(_MOST_ITERATIONS):
         gas = burned_gas(elements, temperature, pressure)
         step = (enthalpy - gas.enthalpy_j_kg) / gas.cp_equilibrium_j_kgk
@@ -253,7 +255,9 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
         highest = np.where(step < 0.0, temperature, highest)
         wanted = temperature + step
         inside = (wanted >= lowest) & (wanted <= highest)
-        temperature = np.where(inside, wanted, 0.5 * (lowest + highest))
+        swings = (step * before < 0.0) & (np.abs(step) > np.maximum(0.5 * np.abs(before), _NOISE_K))
+        temperature = np.where(inside & ~swings, wanted, 0.5 * (lowest + highest))
+        before = step
         if np.abs(step).max() < 1e-4:
             return temperature
     wrong = float(enthalpy[np.unravel_index(np.argmax(np.abs(step)), enthalpy.shape)])
@@ -284,6 +288,8 @@ _SUMS: Final[FloatArray] = np.stack(
 
 _MOST_ITERATIONS: Final = 80
 _LONGEST_STEP: Final = 12.0
+# A step of Newton's below this [K] is near its end, and may swing by rounding alone.
+_NOISE_K: Final = 1.0
 # Newton doubles the digits at each step: after a last step of 1e-7 about 1e-13 is left.
 _SETTLED: Final = 1e-7
 

@@ -235,3 +235,15 @@ def require_within(field: str, value: float, lowest: float, highest: float, why:
     """Refuse a number outside a span."""
     if not lowest <= value <= highest:
         raise PhysicsError(field, value, f"must be from {lowest:g} to {highest:g}", why)
+
+
+def heat_release_j_kg(ethanol_share_volume: float, mixture_lambda: float) -> float:
+    """Heat that a kilogram of fresh charge can release, short of air if rich [J/kg].
+
+    Examples
+    --------
+    >>> 2.7e6 < heat_release_j_kg(0.0, 1.0) < 2.8e6
+    True
+    """
+    air_fuel = mixture_lambda * stoichiometric_air_fuel_ratio(ethanol_share_volume)
+    return lower_heating_value_j_kg(ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)

@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import friction
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at, exhaust_kpa, heat_release_j_kg
-from sparkwright.cycle.kernel import RESULTS, Charge, run_hook
+from sparkwright.cycle.charge import Charge, charge_at, exhaust_kpa
+from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
+from sparkwright.cycle.fuel_air import heat_release_j_kg
+from sparkwright.cycle.kernel import RESULTS, run_hook
 from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]

@@ -12,113 +12,24 @@ Engine Fundamentals*, 1988, sec. 9.2 and 14.4).
 
 from __future__ import annotations
 
-from math import cos, exp, log, pi, sin, sqrt
-from typing import NamedTuple, TypeAlias
+from math import exp, log, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import gas_fits, turbulence
-from sparkwright.cycle.chamber import PISTON_NODES, SHARE_NODES
+from sparkwright.cycle.charge import Charge, Charges, packed
+from sparkwright.cycle.curves import (
+    hermite_peak_compiled,
+    hermite_share_compiled,
+    surface_compiled,
+    surface_value_compiled,
+)
+from sparkwright.cycle.cylinder import flame_factor_compiled, volume_compiled, wall_conductance_compiled
 from sparkwright.cycle.jit import compiled, compiled_formula
-from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
 State = tuple[float, float, float, float, float, float, float, float]
-
-
-class Charge(NamedTuple):
-    """Everything the cycle needs to know about one cylinder at one speed, load and mixture (SI)."""
-
-    crank_radius_m: float
-    rod_m: float
-    piston_m2: float
-    clearance_m3: float
-    displaced_m3: float
-    bore_m: float
-    fixed_wall_m2: float
-    """Head and piston crown."""
-    wall_k: float
-    crevice_m3: float
-    """Gaps about rings and gasket, not counted in ``clearance_m3``."""
-    crevice_kg_pa: float
-    """Charge that the crevices hold for each pascal, at the temperature of the wall."""
-    crevice_j_kg: float
-    """Enthalpy of the unburned charge at the temperature of the wall."""
-    intake_closes_rad: float
-    exhaust_opens_rad: float
-    speed_rad_s: float
-    mean_piston_speed_m_s: float
-    mass_kg: float
-    gas_constant_j_kgk: float
-    """Of the unburned charge."""
-    closing_pa: float
-    closing_k: float
-    closing_m3: float
-    unburned: FloatArray
-    """``sparkwright.cycle.gas.unburned_coefficients`` of the charge."""
-    pv_surface: FloatArray
-    temperature_surface: FloatArray
-    h_middle_j_kg: float
-    h_half_j_kg: float
-    lnp_middle: float
-    lnp_half: float
-    flame_table: FloatArray
-    flame_alpha: float
-    flame_beta: float
-    length_m_root: float
-    """Integral length over the root of the cylinder volume [m^-1/2]."""
-    burn_up: float
-    intensity_m_s: float
-    """Turbulence intensity, the same all through the burn."""
-    flame_gain: float
-    flame_growth: float
-    """Of the entrainment speed, ``sparkwright.cycle.turbulence.growing_entrainment_m_s``."""
-    unreleased_j_kg: float
-    """Heat that each kilogram burned keeps, since the mixture isn't the same everywhere."""
-    gas_velocity_m_s: float
-    """Of Woschni, before any burn."""
-    top_velocity_m_s: float
-    """More of it with the piston at top dead centre, after Huber, Woschni and Zeilinger (1990)."""
-    velocity_per_rise: float
-    """More of it for each pascal of pressure rise, where that is the greater [m/(s Pa)]."""
-    ln_mass_r: float
-    """Logarithm of mass times gas constant [J/K]."""
-    ln_flame_speed: float
-    """Logarithm of the laminar speed extrapolated to 1 K and 1 Pa [m/s]."""
-    ln_woschni: float
-    """Logarithm of Woschni's coefficient at 1 K, 1 Pa and 1 m/s [W/(m2 K)]."""
-    ln_induction: float
-    """Logarithm of the induction time at 1 Pa and infinite temperature [s]."""
-    induction_exponent: float
-    """Of the pressure in the induction time [-]."""
-    induction_k: float
-    """Activation temperature of the induction time [K]."""
-
-
-_SURFACE = (gas_fits.ENTHALPY_DEGREE + 1, gas_fits.PRESSURE_DEGREE + 1)
-_SHAPES = {
-    "unburned": (gas_fits.UNBURNED_DEGREE + 2,),
-    "pv_surface": _SURFACE,
-    "temperature_surface": _SURFACE,
-    "flame_table": (PISTON_NODES, SHARE_NODES),
-}
-CHARGE = np.dtype([(name, np.float64, _SHAPES.get(name, ())) for name in Charge._fields])
-"""A `Charge` as a NumPy record, of which compiled code takes any number at once."""
-
-Charges: TypeAlias = NDArray[np.void]
-"""Records of `CHARGE`, each of which compiled code takes for a `Charge`."""
-
-
-def packed(places: int, **fields: Numeric) -> Charges:
-    """Pack charges into records, from the fields of `Charge`.
-
-    Each is one value for all places, or has one for each place along its first axis.
-    """
-    charges = np.empty(places, CHARGE)
-    for name in Charge._fields:
-        charges[name] = fields[name]
-    return charges
 
 
 KERNEL_RADIUS_M = 1.0e-3
@@ -130,9 +41,6 @@ END_GAS_SHARE = 0.03
 MOTORED_EXPONENT = 1.33
 """Of the pressure without a burn, in Woschni's gas velocity [-]; recalled, near the charge's own."""
 
-VELOCITY_ROUNDING = 0.1
-"""Share of Woschni's gas velocity over which the greater of its two additions takes over [-]; a choice."""
-
 LEAST_ROOM = 0.002
 """Share of the charge that a step may always take in, so that a flame's end takes few steps [-]; a choice."""
 
@@ -143,102 +51,10 @@ GROWTH_IN_A_STEP = 0.7
 """Most growth of the entrained mass in one step, as a share of itself [-]; a choice."""
 
 
-def _volume(charge: Charge, angle: float) -> tuple[float, float]:
-    """Cylinder volume without the crevices [m3] and its derivative with the crank angle [m3/rad]."""
-    across = charge.crank_radius_m * sin(angle)
-    along = charge.crank_radius_m * cos(angle)
-    rod = sqrt(charge.rod_m * charge.rod_m - across * across)
-    drop = charge.crank_radius_m + charge.rod_m - along - rod
-    return charge.clearance_m3 + charge.piston_m2 * drop, charge.piston_m2 * across * (1.0 + along / rod)
-
-
-def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float, float]:
-    """Evaluate a polynomial in two variables and its two derivatives, by nested multiplication."""
-    value, by_x, by_y = 0.0, 0.0, 0.0
-    for i in range(gas_fits.ENTHALPY_DEGREE, -1, -1):
-        inner, inner_by_y = 0.0, 0.0
-        for j in range(gas_fits.PRESSURE_DEGREE, -1, -1):
-            inner_by_y = inner_by_y * y + inner
-            inner = inner * y + coefficients[i, j]
-        by_x = by_x * x + value
-        value = value * x + inner
-        by_y = by_y * x + inner_by_y
-    return value, by_x, by_y
-
-
-def _surface_value(coefficients: FloatArray, x: float, y: float) -> float:
-    """Evaluate a polynomial in two variables, by nested multiplication."""
-    value = 0.0
-    for i in range(gas_fits.ENTHALPY_DEGREE, -1, -1):
-        inner = 0.0
-        for j in range(gas_fits.PRESSURE_DEGREE, -1, -1):
-            inner = inner * y + coefficients[i, j]
-        value = value * x + inner
-    return value
-
-
-def _cubic_weights(place: float, nodes: int) -> tuple[int, float, float, float, float]:
-    """First node and four weights of a cubic that passes through evenly spaced nodes, C1 between them."""
-    first = min(max(int(place), 0), nodes - 2)
-    t = place - first
-    return (
-        first - 1,
-        t * (-0.5 + t * (1.0 - 0.5 * t)),
-        1.0 + t * t * (1.5 * t - 2.5),
-        t * (0.5 + t * (2.0 - 1.5 * t)),
-        t * t * (0.5 * t - 0.5),
-    )
-
-
-def _flame_factor(charge: Charge, share_root: float, volume: float) -> float:
-    """Free flame area over ``flame_volume**(2/3)``, from the chamber's table.
-
-    ``share_root`` is the cube root of the flame's share of the cylinder volume.
-    """
-    table = charge.flame_table
-    pistons, shares = table.shape
-    low = charge.clearance_m3 / (charge.clearance_m3 + charge.displaced_m3)
-    k, u0, u1, u2, u3 = _cubic_weights_compiled(share_root * (shares - 1), shares)
-    i, w0, w1, w2, w3 = _cubic_weights_compiled(
-        (charge.clearance_m3 / volume - low) / (1.0 - low) * (pistons - 1), pistons
-    )
-    before, after = max(k, 0), min(k + 3, shares - 1)
-    total = 0.0
-    for row, weight in ((max(i, 0), w0), (i + 1, w1), (i + 2, w2), (min(i + 3, pistons - 1), w3)):
-        total += weight * (
-            u0 * table[row, before] + u1 * table[row, k + 1] + u2 * table[row, k + 2] + u3 * table[row, after]
-        )
-    return max(total, 0.0)
-
-
-_volume_compiled = compiled(_volume)
 _viscosity = compiled_formula(turbulence.kinematic_viscosity_m2_s)
 _entrainment_speed = compiled_formula(turbulence.growing_entrainment_m_s)
 _cp = compiled_formula(gas_fits.unburned_cp_j_kgk)
 _enthalpy = compiled_formula(gas_fits.unburned_enthalpy_j_kg)
-_surface_compiled = compiled(_surface)
-_surface_value_compiled = compiled(_surface_value)
-_cubic_weights_compiled = compiled(_cubic_weights)
-_flame_factor_compiled = compiled(_flame_factor)
-
-
-def _wall_conductance(
-    charge: Charge, ln_pressure: float, ln_volume: float, volume: float, rise_pa: float
-) -> float:
-    """Heat flow to all walls for each kelvin of difference [W/K], at the charge's mean temperature.
-
-    Woschni (1967) as in ``sparkwright.cycle.heat``; to his gas velocity comes the greater of what the burn
-    adds and what Huber, Woschni and Zeilinger (1990) found about top dead centre, without a corner.
-    ``rise_pa`` is the pressure above that of the same cycle without a burn.
-    """
-    shut = charge.clearance_m3 / volume
-    at_top = charge.top_velocity_m_s * shut * shut
-    by_burn = charge.velocity_per_rise * rise_pa
-    width, apart = VELOCITY_ROUNDING * charge.gas_velocity_m_s, at_top - by_burn
-    velocity = charge.gas_velocity_m_s + 0.5 * (at_top + by_burn + sqrt(apart * apart + width * width))
-    area = charge.fixed_wall_m2 + 4.0 * (volume - charge.clearance_m3) / charge.bore_m
-    ln_mean_k = ln_pressure + ln_volume - charge.ln_mass_r
-    return area * exp(charge.ln_woschni + 0.8 * (ln_pressure + log(velocity)) - 0.53 * ln_mean_k)
 
 
 def _aging(charge: Charge, ln_pressure: float, temperature: float) -> float:
@@ -248,19 +64,18 @@ def _aging(charge: Charge, ln_pressure: float, temperature: float) -> float:
     )
 
 
-_wall_conductance_compiled = compiled(_wall_conductance)
 _aging_compiled = compiled(_aging)
 
 
 def _compressing_rates(charge: Charge, angle: float, temperature: float) -> tuple[float, float, float, float]:
     """Time derivatives of temperature, work, heat and knock integral before the spark."""
-    volume, by_angle = _volume_compiled(charge, angle)
+    volume, by_angle = volume_compiled(charge, angle)
     growth = by_angle * charge.speed_rad_s
     # With the crevices' cold charge counted as if it were as hot as the rest.
     room = volume + charge.crevice_m3 * temperature / charge.wall_k
     pressure = charge.mass_kg * charge.gas_constant_j_kgk * temperature / room
     ln_pressure = log(pressure)
-    conductance = _wall_conductance_compiled(charge, ln_pressure, log(volume), volume, 0.0)
+    conductance = wall_conductance_compiled(charge, ln_pressure, log(volume), volume, 0.0)
     heat_flow = conductance * (temperature - charge.wall_k)
     cp = _cp(charge.unburned, temperature)
     open_kg = charge.mass_kg - charge.crevice_kg_pa * pressure
@@ -319,7 +134,7 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
         state[3],
         state[4],
     )
-    volume, by_angle = _volume_compiled(charge, angle)
+    volume, by_angle = volume_compiled(charge, angle)
     growth = by_angle * charge.speed_rad_s
     ln_pressure, ln_unburned_k, ln_volume = log(pressure), log(unburned_k), log(volume)
     constant = charge.gas_constant_j_kgk
@@ -330,8 +145,8 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     h = burned_enthalpy / burned
     x = (h - charge.h_middle_j_kg) / charge.h_half_j_kg
     y = (ln_pressure - charge.lnp_middle) / charge.lnp_half
-    pv, pv_x, pv_y = _surface_compiled(charge.pv_surface, x, y)
-    burned_k = _surface_value_compiled(charge.temperature_surface, x, y)
+    pv, pv_x, pv_y = surface_compiled(charge.pv_surface, x, y)
+    burned_k = surface_value_compiled(charge.temperature_surface, x, y)
     pv_h, pv_lnp = pv_x / charge.h_half_j_kg, pv_y / charge.lnp_half
     open_kg = charge.mass_kg - charge.crevice_kg_pa * pressure
     unburned = open_kg - burned
@@ -347,7 +162,7 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     share += share * (1.0 - ahead * specific_m3 / volume - share)
     share_root = min(max(share, 1e-12), 1.0) ** (1.0 / 3.0)
     area = (
-        _flame_factor_compiled(charge, share_root, volume)
+        flame_factor_compiled(charge, share_root, volume)
         * share_root
         * share_root
         * exp(2.0 / 3.0 * ln_volume)
@@ -370,7 +185,7 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
 
     # Walls: each zone gives heat over its share of the volume.
     motored = exp(ln_spark_pvn - MOTORED_EXPONENT * ln_volume)
-    conductance = _wall_conductance_compiled(charge, ln_pressure, ln_volume, volume, pressure - motored)
+    conductance = wall_conductance_compiled(charge, ln_pressure, ln_volume, volume, pressure - motored)
     burned_heat = conductance * burned_m3 / volume * (burned_k - charge.wall_k)
     unburned_cooling = conductance * specific_m3 / volume * (unburned_k - charge.wall_k)
     unburned_heat = unburned * unburned_cooling
@@ -456,7 +271,7 @@ def _ignite(
     enthalpy = _enthalpy(charge.unburned, temperature) - charge.unreleased_j_kg
     x = (enthalpy - charge.h_middle_j_kg) / charge.h_half_j_kg
     y = (log(pressure) - charge.lnp_middle) / charge.lnp_half
-    pv, _, _ = _surface_compiled(charge.pv_surface, x, y)
+    pv, _, _ = surface_compiled(charge.pv_surface, x, y)
     burned = 4.0 / 3.0 * pi * KERNEL_RADIUS_M**3 * pressure / pv
     # The sphere takes more room than the charge it was made of: squeeze everything to fit.
     excess = burned * (pv / pressure - charge.gas_constant_j_kgk * temperature / pressure) / volume
@@ -481,43 +296,9 @@ def _moved(state: State, rates: State, dt: float) -> State:
     )
 
 
-def _hermite_share(level: float, y0: float, y1: float, slope0: float, slope1: float) -> float:
-    """Share of a step at which a rising cubic through both ends reaches a level (slopes per step)."""
-    low, high = 0.0, 1.0
-    for _ in range(30):
-        t = 0.5 * (low + high)
-        value = (
-            y0
-            + t * slope0
-            + t * t * (3.0 * (y1 - y0) - 2.0 * slope0 - slope1)
-            + t * t * t * (2.0 * (y0 - y1) + slope0 + slope1)
-        )
-        if value < level:
-            low = t
-        else:
-            high = t
-    return 0.5 * (low + high)
-
-
-def _hermite_peak(y0: float, y1: float, slope0: float, slope1: float) -> tuple[float, float]:
-    """Share of a step and height of the top of a cubic that rises at one end and falls at the other."""
-    low, high = 0.0, 1.0
-    square, cube = 3.0 * (y1 - y0) - 2.0 * slope0 - slope1, 2.0 * (y0 - y1) + slope0 + slope1
-    for _ in range(30):
-        t = 0.5 * (low + high)
-        if slope0 + t * (2.0 * square + t * 3.0 * cube) > 0.0:
-            low = t
-        else:
-            high = t
-    t = 0.5 * (low + high)
-    return t, y0 + t * (slope0 + t * (square + t * cube))
-
-
 _compress_compiled = compiled(_compress)
 _ignite_compiled = compiled(_ignite)
 _moved_compiled = compiled(_moved)
-_hermite_share_compiled = compiled(_hermite_share)
-_hermite_peak_compiled = compiled(_hermite_peak)
 
 RESULTS = (
     "work_j",
@@ -548,7 +329,7 @@ def _burn(
 ) -> None:
     """Carry a charge from its spark to exhaust opening and write its results."""
     degree = 180.0 / pi
-    volume, _ = _volume_compiled(charge, spark_angle)
+    volume, _ = volume_compiled(charge, spark_angle)
     spark_pa = (
         charge.mass_kg
         * charge.gas_constant_j_kgk
@@ -568,13 +349,13 @@ def _burn(
         rates = _burning_rates_compiled(charge, ln_spark_pvn, angle, state)
         dt = turn / charge.speed_rad_s
         while reached < 3 and state[3] >= levels[reached] * charge.mass_kg:
-            part = _hermite_share_compiled(
+            part = hermite_share_compiled(
                 levels[reached] * charge.mass_kg, before[3], state[3], dt * before_rates[3], dt * rates[3]
             )
             out[3 + reached] = (angle - (1.0 - part) * turn) * degree
             reached += 1
         if turn > 0.0 and before_rates[0] > 0.0 >= rates[0]:
-            part, top = _hermite_peak_compiled(before[0], state[0], dt * before_rates[0], dt * rates[0])
+            part, top = hermite_peak_compiled(before[0], state[0], dt * before_rates[0], dt * rates[0])
             if top > out[6]:
                 out[6], out[7] = top, (angle - (1.0 - part) * turn) * degree
         left = charge.exhaust_opens_rad - angle
@@ -614,7 +395,7 @@ def _burn(
             dt / 6.0,
         )
         angle += turn
-    volume, _ = _volume_compiled(charge, angle)
+    volume, _ = volume_compiled(charge, angle)
     enthalpy = _enthalpy(charge.unburned, state[1])
     start_enthalpy = _enthalpy(charge.unburned, charge.closing_k)
     # Internal energy is enthalpy less p V, for both zones and the crevices together.
@@ -637,7 +418,7 @@ def _burn(
     out[9] = state[0]
     x = (state[2] / state[3] - charge.h_middle_j_kg) / charge.h_half_j_kg
     y = (log(state[0]) - charge.lnp_middle) / charge.lnp_half
-    burned_k = _surface_value_compiled(charge.temperature_surface, x, y)
+    burned_k = surface_value_compiled(charge.temperature_surface, x, y)
     out[10] = state[1] + state[3] / charge.mass_kg * (burned_k - state[1])
     out[13] = end - start + state[5] + state[6]
 

@@ -17,10 +17,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle import kinematics
-from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charges_at
+from sparkwright.cycle.charge import CHARGE, Charge, Charges, charges_at
+from sparkwright.cycle.engine import Air, Constants, Engine, Fuel
 from sparkwright.cycle.hook import BLOWDOWN_SHARE, FRICTION, SLOW_BURN_SHARE, gas_exchange, step_deg
 from sparkwright.cycle.jit import compiled
-from sparkwright.cycle.kernel import CHARGE, RESULTS, Charge, Charges, burn_from, press
+from sparkwright.cycle.kernel import RESULTS, burn_from, press
 from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]

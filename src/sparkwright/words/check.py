@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import partial
 from typing import Any
 
 from sparkwright.ignition.wiring import ITEMS, named
@@ -12,6 +11,7 @@ from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, length, order_words
 
 NEIGHBOUR_WORDS = {"next": "the post that fires next", "previous": "the post that has just fired"}
+
 
 _BATTERY_OFF = (
     "Key off and battery disconnected before a hand goes near cap, leads or coil: the voltage can kill."
@@ -29,7 +29,7 @@ def what_settles(fields: Iterable[str]) -> str:
     return "; ".join(dict.fromkeys(USUAL[field].settled_by for field in fields))
 
 
-def _not_proved_yet(assumed: Sequence[str]) -> str:
+def not_proved_yet(assumed: Sequence[str]) -> str:
     """Say what to look at where a good finding counts on assumed facts."""
     if not assumed:
         return ""
@@ -91,7 +91,7 @@ def _covers(
     return (
         f"The rotor covers its post from {covers_from_deg:.0f} to {covers_to_deg:.0f} deg; "
         f"{least_needed_deg:.0f} to {most_needed_deg:.0f} are needed, {left}.",
-        _not_proved_yet(assumed),
+        not_proved_yet(assumed),
     )
 
 
@@ -202,7 +202,7 @@ def _both_ways(
 
 
 def _kept(_: System, *, assumed: Sequence[str] = (), **asked: Any) -> Said:
-    return f"{_both_ways(**asked)}: the spark keeps to its post.", _not_proved_yet(assumed)
+    return f"{_both_ways(**asked)}: the spark keeps to its post.", not_proved_yet(assumed)
 
 
 def _close(_: System, **asked: Any) -> Said:
@@ -217,114 +217,6 @@ def _crossed(_: System, **asked: Any) -> Said:
         f"{_both_ways(**asked)}: the spark can fire the wrong cylinder.",
         "Bring the tip back over its post or narrow the plug gap before running it; a stray spark breaks "
         "engines.",
-    )
-
-
-def _discharge(_: System, *, energy_mj: float, rise_us: float, most_w: float) -> Said:
-    return (
-        f"Each discharge holds {energy_mj:.0f} mJ and rises in {rise_us:.0f} us; "
-        f"there is no dwell to set. It draws {most_w:.0f} W at the highest speed.",
-        "",
-    )
-
-
-def _never_full(_: System, *, energy_wanted_mj: float, running_v: float, current_a: float) -> Said:
-    return (
-        f"At {running_v:g} V the coil never stores {energy_wanted_mj:g} mJ: it takes "
-        f"{current_a:.1f} A, more than resistance and driver let flow.",
-        "Ask for less energy, take out a ballast that isn't needed, or fit a coil of lower resistance.",
-    )
-
-
-def _full_up_to(
-    _: System, *, energy_wanted_mj: float, highest_full_energy_rpm: float, top_rpm: float, left_mj: float
-) -> Said:
-    return (
-        f"The coil gives its {energy_wanted_mj:g} mJ up to {highest_full_energy_rpm:,.0f} rpm; "
-        f"at {top_rpm:,.0f} rpm {left_mj:.0f} mJ are left.",
-        "Accept it, ask for less energy, or fit a coil of lower inductance.",
-    )
-
-
-def _full(
-    _: System, *, energy_wanted_mj: float, top_rpm: float, duty_percent: float, assumed: Sequence[str] = ()
-) -> Said:
-    return (
-        f"The coil gives its {energy_wanted_mj:g} mJ up to {top_rpm:,.0f} rpm, with "
-        f"{duty_percent:.0f} % duty there.",
-        _not_proved_yet(assumed),
-    )
-
-
-def _starts(
-    _: System, *, cranking_v: float, stored_mj: float, energy_wanted_mj: float, assumed: Sequence[str] = ()
-) -> Said:
-    return (
-        f"On the starter, at {cranking_v:g} V, the coil stores {stored_mj:.0f} of {energy_wanted_mj:g} mJ.",
-        _not_proved_yet(assumed),
-    )
-
-
-def _starts_weakly(system: System, **stored: Any) -> Said:
-    return (
-        _starts(system, **stored)[0],
-        "Start with a full battery; a start feed past the ballast helps where there is one.",
-    )
-
-
-def _heat_not_stated(part: str, _: System, *, most_w: float) -> Said:
-    return (
-        f"The {part} sheds up to {most_w:.0f} W; what it can stand isn't stated.",
-        f"State {part}.max_mean_power from its data sheet, or feel for heat after a long run, key off.",
-    )
-
-
-def _too_hot(part: str, system: System, **watts: Any) -> Said:
-    return _cool_enough(part, system, **watts)[0], "Shorten the dwell, or mount it where it cools."
-
-
-def _cool_enough(part: str, _: System, *, most_w: float, allowed_w: float) -> Said:
-    return f"The {part} sheds up to {most_w:.0f} W of the {allowed_w:g} W it may.", ""
-
-
-_VOLTAGE_ACTIONS = {
-    "voltage.misfires": (
-        "Narrow the plug gap, give more dwell, or fit a stronger coil: as it is, this point misfires."
-    ),
-    "voltage.may-misfire": (
-        "It may misfire here. Narrow the plug gap, give more dwell, or fit a stronger coil; measuring "
-        "what is assumed narrows the band."
-    ),
-    "voltage.may-misfire-worn": (
-        "It may misfire here once plugs are worn or leads wet: keep both fresh, or narrow the gap."
-    ),
-    "voltage.little-spare": (
-        "Worn and wet parts may ask up to {worn_kv:.0f} kV here: keep plugs fresh and "
-        "leads dry, or narrow the gap a little."
-    ),
-    "voltage.enough": "",
-}
-
-
-def _voltage(
-    action: str,
-    _: System,
-    *,
-    rpm: float,
-    kpa: float,
-    asked_kv: float,
-    asked_low_kv: float,
-    asked_high_kv: float,
-    there_kv: float,
-    there_low_kv: float,
-    there_high_kv: float,
-    worn_kv: float,
-) -> Said:
-    return (
-        f"Hardest for the coil is {rpm:,.0f} rpm at {kpa:.0f} kPa: "
-        f"{asked_kv:.1f} kV asked (it may be {asked_low_kv:.0f} to {asked_high_kv:.0f}), "
-        f"{there_kv:.1f} kV there ({there_low_kv:.0f} to {there_high_kv:.0f}).",
-        action.format(worn_kv=worn_kv),
     )
 
 
@@ -347,7 +239,7 @@ def _astray(_: System, *, sparks: int, last_advance_deg: float, covered: int) ->
 def _under_post(
     _: System, *, sparks: int, last_advance_deg: float, covered: int, assumed: Sequence[str] = ()
 ) -> Said:
-    return f"{_sparks(sparks, last_advance_deg)}, still under its post.", _not_proved_yet(assumed)
+    return f"{_sparks(sparks, last_advance_deg)}, still under its post.", not_proved_yet(assumed)
 
 
 def _past_post(_: System, *, sparks: int, last_advance_deg: float, covered: int) -> Said:
@@ -403,105 +295,6 @@ def _numbering_not_told(_: System) -> Said:
     )
 
 
-def _saturation_not_stated(_: System) -> Said:
-    return (
-        "The current at which the coil saturates isn't stated: its inductance is taken as constant, and "
-        "a real coil stores less at high current.",
-        "",
-    )
-
-
-def _beyond_proven(
-    system: System,
-    *,
-    gap_mm: float,
-    pressure_bar: float,
-    temperature_k: float,
-    bar_cm: float,
-    least_bar_cm: float,
-    most_bar_cm: float,
-) -> Said:
-    return (
-        f"Breakdown of {length(gap_mm, system, 'g')} at {pressure_bar:.3g} bar and {temperature_k:.0f} K: "
-        f"pressure times gap is {bar_cm:.3g} bar cm, outside the {least_bar_cm:g} to {most_bar_cm:g} over "
-        "which the formula is proven.",
-        "",
-    )
-
-
-def _fits_no_crank(_: System, *, order: Sequence[int]) -> Said:
-    return (
-        f"No even-firing crank gives the firing order {order_words(order)}: read it again from engine or "
-        "book.",
-        "",
-    )
-
-
-def _rare_crank(_: System, *, order: Sequence[int], crank: str) -> Said:
-    return f"The firing order {order_words(order)} needs a {crank}, unusual in such an engine: sure?", ""
-
-
-def _mirrored(_: System, *, order: Sequence[int], backwards: Sequence[int]) -> Said:
-    return (
-        f"The firing order {order_words(order)} needs a crank that turns the other way or is mirrored, as "
-        f"in some boats: sure? Read backwards it is {order_words(backwards)}.",
-        "",
-    )
-
-
-def _neighbours_follow(_: System, *, order: Sequence[int]) -> Said:
-    return (
-        f"In the firing order {order_words(order)} neighbours fire one after the other, unusual in a six in "
-        "line: sure?",
-        "",
-    )
-
-
-def _same_bank(_: System, *, order: Sequence[int]) -> Said:
-    return (
-        f"In the firing order {order_words(order)} two cylinders of one bank fire one after the other, "
-        "unusual in a V6: sure? See how its banks are numbered.",
-        "",
-    )
-
-
-def _taken_as_even(_: System) -> Said:
-    return (
-        "This V6 is taken to fire evenly; many with 90 deg between the banks and shared pins do not. "
-        'Turn the rotor from post to post: where they stand 60 deg apart, state engine.firing = "even".',
-        "",
-    )
-
-
-def _lift_not_given(_: System, *, taken_mm: float) -> Said:
-    return (
-        "The lift at which the cam is stated was never given: it is taken as 0.050 in "
-        f"({taken_mm:.2f} mm). Advertised degrees, counted near the seat, make a far milder cam: read on the "
-        "card which it is.",
-        "",
-    )
-
-
-def _duration(valve: str, duration_deg: float, at_lift_mm: float, system: System) -> str:
-    return f"{duration_deg:g} deg of {valve} duration at {length(at_lift_mm, system, 'g')} of lift is"
-
-
-def _long(system: System, *, valve: str, duration_deg: float, at_lift_mm: float) -> Said:
-    return (
-        f"{_duration(valve, duration_deg, at_lift_mm, system)} unusual, a racing cam: "
-        "sure? See whether the card counts it there or advertises it, counted near the seat.",
-        "",
-    )
-
-
-def _short(system: System, *, valve: str, duration_deg: float, at_lift_mm: float) -> Said:
-    return (
-        f"{_duration(valve, duration_deg, at_lift_mm, system)} unusually short: sure? See "
-        "whether the card counts it at 0.050 in.",
-        "",
-    )
-
-
 WRITERS: dict[str, Writer] = {
     "ignition.delivers": _delivers,
     "rotor.advance-free": _advance_free,
@@ -516,22 +309,6 @@ WRITERS: dict[str, Writer] = {
     "neighbours.kept": _kept,
     "neighbours.close": _close,
     "neighbours.crossed": _crossed,
-    "coil.discharge": _discharge,
-    "coil.never-full": _never_full,
-    "coil.full-up-to": _full_up_to,
-    "coil.full": _full,
-    "coil.starts": _starts,
-    "coil.starts-weakly": _starts_weakly,
-    **{
-        f"{part}.{kind}": partial(write, part)
-        for part in ("coil", "driver")
-        for kind, write in (
-            ("heat-not-stated", _heat_not_stated),
-            ("too-hot", _too_hot),
-            ("cool-enough", _cool_enough),
-        )
-    },
-    **{kind: partial(_voltage, action) for kind, action in _VOLTAGE_ACTIONS.items()},
     "cranking.astray": _astray,
     "cranking.under-post": _under_post,
     "cranking.past-post": _past_post,
@@ -540,16 +317,5 @@ WRITERS: dict[str, Writer] = {
     "wiring.open": _open,
     "wiring.done": _done,
     "leads.numbering-not-told": _numbering_not_told,
-    "coil.saturation-not-stated": _saturation_not_stated,
-    "gap.beyond-proven": _beyond_proven,
-    "firing-order.fits-no-crank": _fits_no_crank,
-    "firing-order.rare-crank": _rare_crank,
-    "firing-order.mirrored": _mirrored,
-    "firing-order.neighbours": _neighbours_follow,
-    "firing-order.same-bank": _same_bank,
-    "firing-order.taken-as-even": _taken_as_even,
-    "cam.lift-not-given": _lift_not_given,
-    "cam.long": _long,
-    "cam.short": _short,
 }
 """How each kind of finding is told."""

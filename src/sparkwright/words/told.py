@@ -7,16 +7,33 @@ from dataclasses import dataclass
 
 from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
-from sparkwright.words import check, difference, held_against, light_findings, plan, why
+from sparkwright.words import (
+    check,
+    coil,
+    difference,
+    engine_doubts,
+    held_against,
+    light_delay,
+    light_findings,
+    light_offset,
+    light_scatter,
+    plan,
+    why,
+)
 from sparkwright.words.parts import Writer
 
 WRITERS: dict[str, Writer] = {
     **check.WRITERS,
+    **coil.WRITERS,
+    **engine_doubts.WRITERS,
     **plan.WRITERS,
     **why.WRITERS,
     **held_against.WRITERS,
     **difference.WRITERS,
     **light_findings.WRITERS,
+    **light_scatter.WRITERS,
+    **light_delay.WRITERS,
+    **light_offset.WRITERS,
 }
 
 
