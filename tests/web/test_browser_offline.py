@@ -302,7 +302,7 @@ class Day:
     def _type_for(self, seconds: float) -> None:
         ends = time.monotonic() + seconds
         while time.monotonic() < ends:
-            seen_deg = 20 + len(self.begun) / 1000
+            seen_deg = round(20 + len(self.begun) / 1000, 3)
             self.begun.append(seen_deg)
             try:
                 type_reading(self.held.page, seen_deg)

@@ -6,6 +6,7 @@ import codecs
 import math
 import os
 import shutil
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -84,9 +85,24 @@ def plan_of_job(job: Job) -> PlanResult:
         return plan_of(job, run=run)
 
 
+@contextmanager
+def counted(label: str) -> Iterator[Callable[[int, int], None]]:
+    """Show on a terminal how far the work is and how long it still takes; Ctrl-C stops it."""
+    if not sys.stderr.isatty():
+        yield lambda done, total: None
+        return
+    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
+
+        def tell(done: int, total: int) -> None:
+            bar.length = total
+            bar.update(done - bar.pos)
+
+        yield tell
+
+
 def show(
     kind: str,
-    job: Job,
+    job: Job | None,
     result: object,
     as_json: bool,
     page: Callable[[], RenderableType],

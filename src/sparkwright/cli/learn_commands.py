@@ -2,38 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
 
-from sparkwright.cli.common import AS_JSON, GOOD, JOB, SEE, load_job, show
-
-Progress = Callable[[int, int], None]
+from sparkwright.cli.common import AS_JSON, GOOD, JOB, SEE, counted, load_job, show
 
 FILE = click.argument("sweep_file", metavar="FILE", type=click.Path(path_type=Path))
 FILES = click.argument(
     "sweep_files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
 ANY_FILES = click.argument("sweep_files", metavar="[FILE...]", nargs=-1, type=click.Path(path_type=Path))
-
-
-@contextmanager
-def _progress(label: str) -> Iterator[Progress]:
-    """Show on a terminal how far the work is; Ctrl-C stops it."""
-    import sys
-
-    if not sys.stderr.isatty():
-        yield lambda done, total: None
-        return
-    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
-
-        def tell(done: int, total: int) -> None:
-            bar.length = total
-            bar.update(done - bar.pos)
-
-        yield tell
 
 
 @click.command()
@@ -71,7 +50,7 @@ def learn(job_file: Path, sweep_files: tuple[Path, ...], as_json: bool) -> int:
 
     job = load_job(job_file)
     sweeps = [sweep for path in sweep_files for sweep in load_sweeps(path)]
-    with _progress("Planning anew") as tell:
+    with counted("Planning anew") as tell:
         result = learned(job, sweeps, progress=tell)
     show("learn", job, result, as_json, lambda: learn_page(result), result.assumed, result.warnings)
     return SEE if result.set_aside else GOOD
@@ -92,7 +71,7 @@ def next_command(job_file: Path, sweep_files: tuple[Path, ...], as_json: bool) -
 
     job = load_job(job_file)
     sweeps = [sweep for path in sweep_files for sweep in load_sweeps(path)]
-    with _progress("Weighing sweeps") as tell:
+    with counted("Weighing sweeps") as tell:
         result = next_of(job, sweeps, progress=tell)
     show("next", job, result, as_json, lambda: next_page(result), result.assumed, result.warnings)
     return SEE if result.set_aside else GOOD

@@ -78,9 +78,10 @@ class Belief:
         """
         variances, vectors = np.linalg.eigh(self.covariance)
         moves = vectors * np.sqrt(np.maximum(variances, 0.0))
-        return tuple(self._moved(move) for move in moves.T[::-1])
+        return tuple(self.moved(move) for move in moves.T[::-1])
 
-    def _moved(self, logarithms: FloatArray) -> Constants:
+    def moved(self, logarithms: FloatArray) -> Constants:
+        """Give the constants moved by a step of their logarithms, in the order of the covariance."""
         values = {
             name: getattr(self.constants, name) * float(np.exp(by))
             for name, by in zip(self.uncertain, logarithms, strict=True)

@@ -1,0 +1,179 @@
+"""Starting maps for many engines at once."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sparkwright.errors import SparkwrightError
+from sparkwright.fleet.members import Member, Members
+from sparkwright.fleet.parts import Columns, Parts
+from sparkwright.fleet.workers import Lost, Workers, spread
+from sparkwright.plan.planner import plan
+from sparkwright.plan.result import PlanResult
+
+Progress = Callable[[int, int], None]
+
+ENGINES_A_PART = 64
+"""Engines in one part; a choice: half a megabyte of maps of 16 x 16, and ten seconds of work on two cores."""
+
+TELLS = 20
+"""Refused jobs that are told one by one; the others stand in the table `engines`."""
+
+_LOG = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One engine's map as the columns of a table, or why it has none."""
+
+    source: str
+    name: str = ""
+    fingerprint: str = ""
+    refused: str = ""
+    cells: dict[str, list[Any]] | None = None
+
+
+def planned(member: Member) -> Planned:
+    """Plan one engine; whatever goes wrong is told in its place and never raised.
+
+    Examples
+    --------
+    >>> planned(Member("bench.toml", "engine.bore = 3")).refused.partition(":")[0]
+    'name (not given)'
+    """
+    try:
+        job = member.job()
+        result = plan(job)
+    except SparkwrightError as refusal:
+        return Planned(member.source, refused="\n".join(refusal.sentences))
+    except Exception as fault:
+        _LOG.exception("%s can't be planned", member.source)
+        return Planned(member.source, refused=f"the plan broke off ({type(fault).__name__}); report it")
+    return Planned(member.source, job.name, job.fingerprint, cells=_cells(result))
+
+
+def _cells(result: PlanResult) -> dict[str, list[Any]]:
+    spark_map, ceilings = result.spark_map, result.ceilings
+    kpa, rpm = np.meshgrid(spark_map.kpa, spark_map.rpm, indexing="ij")
+    numbers = {
+        "rpm": rpm,
+        "kpa": kpa,
+        "advance_deg": spark_map.advance_deg,
+        "best_deg": ceilings.best_deg,
+        "knock_deg": ceilings.knock_deg,
+        "reach_deg": ceilings.reach_deg,
+        "limit_deg": ceilings.limit_deg,
+        "knock_chance_percent": result.knock_chance_percent,
+        "torque_nm": result.torque_nm,
+        "met": result.met,
+    }
+    held_by = [name for row in result.held_by for name in row]
+    return {name: np.ravel(each).tolist() for name, each in numbers.items()} | {"held_by": held_by}
+
+
+@dataclass(frozen=True)
+class FleetPlans:
+    """What came of planning a fleet.
+
+    ``already`` engines stood there from before. ``refused`` gives the first jobs that have no map, each as
+    (source, sentence).
+    """
+
+    folder: str
+    engines: int
+    already: int
+    planned: int
+    refused_count: int
+    refused: tuple[tuple[str, str], ...]
+
+
+def plan_fleet(
+    members: Members, folder: Path, workers: Workers, *, progress: Progress | None = None
+) -> FleetPlans:
+    """Plan every engine of a fleet into a folder, going on where an earlier run was stopped.
+
+    Parameters
+    ----------
+    members : Files or Grid
+        The engines.
+    folder : Path
+        Gets the tables `engines` and `cells` in parts, and their manifest.
+    workers : Workers
+        Who does the work; it moves no result.
+    progress : callable, optional
+        Called with (engines done, engines in all); raise from it to stop.
+
+    Returns
+    -------
+    FleetPlans
+        How many have a map, and which have none.
+
+    Raises
+    ------
+    Refusal
+        If the folder holds something else.
+    SparkwrightError
+        If the disk can't be written.
+    """
+    parts = Parts(folder, "plan", members.asked(), len(members), ENGINES_A_PART)
+    already, done = parts.done, parts.done
+    items = ((number, members.member(number)) for number in parts.missing())
+    if progress is not None:
+        progress(done, len(members))
+    open_parts: dict[int, dict[int, Planned]] = {}
+    for number, found in spread(workers, planned, items):
+        at = number // ENGINES_A_PART
+        open_parts.setdefault(at, {})[number] = _or_lost(found, members, number)
+        if len(open_parts[at]) == len(parts.span(at)):
+            parts.put(at, _tables(open_parts.pop(at)))
+        done += 1
+        if progress is not None:
+            progress(done, len(members))
+    parts.finish()
+    return _summary(parts, already)
+
+
+def _or_lost(found: Planned | Lost, members: Members, number: int) -> Planned:
+    if isinstance(found, Planned):
+        return found
+    return Planned(
+        members.member(number).source, refused="this job brought its worker down twice and was given up"
+    )
+
+
+def _tables(engines: dict[int, Planned]) -> dict[str, Columns]:
+    listed = sorted(engines.items())
+    rows: Columns = {
+        "engine": [number for number, _ in listed],
+        "source": [each.source for _, each in listed],
+        "name": [each.name for _, each in listed],
+        "fingerprint": [each.fingerprint for _, each in listed],
+        "refused": [each.refused for _, each in listed],
+    }
+    cells: dict[str, list[Any]] = {"engine": []}
+    for number, each in listed:
+        if each.cells is not None:
+            cells["engine"] += [number] * len(each.cells["rpm"])
+            for name, values in each.cells.items():
+                cells.setdefault(name, []).extend(values)
+    return {"engines": rows, "cells": cells}
+
+
+def _summary(parts: Parts, already: int) -> FleetPlans:
+    engines = parts.read("engines")
+    without = engines.filter(engines["refused"] != "")
+    told = tuple(zip(without["source"].head(TELLS), without["refused"].head(TELLS), strict=True))
+    return FleetPlans(
+        folder=str(parts.folder),
+        engines=parts.items,
+        already=already,
+        planned=engines.height - without.height,
+        refused_count=without.height,
+        refused=told,
+    )
