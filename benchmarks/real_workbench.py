@@ -39,14 +39,15 @@ STARTS_WITHIN_S = 90.0
 
 
 class Served:
-    """A serving process and where it is found."""
+    """A serving process and where it is found; its log lies beside the store, or where it is told to."""
 
-    def __init__(self, place: Path, *arguments: str) -> None:
+    def __init__(self, place: Path | str, *arguments: str, log_in: Path | None = None) -> None:
         self._place, self._arguments = place, arguments
+        self._log_in = log_in or Path(place).parent
         self.process, self.address = self._start()
 
     def _start(self, port: int = 0) -> tuple[subprocess.Popen[str], str]:
-        with (self._place.parent / "serve.log").open("a") as log:
+        with (self._log_in / "serve.log").open("a") as log:
             process = subprocess.Popen(
                 [
                     COMMAND,
@@ -116,9 +117,9 @@ def wait_until_answering(address: str) -> None:
 
 
 @contextmanager
-def served(place: Path, *arguments: str) -> Iterator[Served]:
+def served(place: Path | str, *arguments: str, log_in: Path | None = None) -> Iterator[Served]:
     """Serve a store at a free port of this machine until the block ends."""
-    process = Served(place, *arguments)
+    process = Served(place, *arguments, log_in=log_in)
     try:
         wait_until_answering(process.address)
         yield process

@@ -85,3 +85,12 @@ class Here:
 
     def open(self) -> Shop:
         return open_shop(self.address, files=self.files)
+
+
+def restart(server: str) -> None:
+    """Stop a server of `postgresql` at once, with whatever it is doing, and start it again."""
+    folder, bin_folder = Path(server.rpartition("host=")[2]), programs()
+    assert bin_folder is not None
+    control = (bin_folder / "pg_ctl", "-D", folder / "data", "-w", "-s", "-l", folder / "log")
+    options = f"-c listen_addresses='' -c unix_socket_directories='{folder}' -c max_connections=60"
+    _as_postgres(*control, "-m", "immediate", "-o", options, "restart")

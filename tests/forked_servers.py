@@ -11,7 +11,7 @@ import signal
 import sys
 
 from sparkwright.shop import open_shop
-from sparkwright.web.serve import listen_on, serve
+from sparkwright.web.serve import listen_on, serving
 from sparkwright.web.settings import Settings
 
 
@@ -23,7 +23,7 @@ def main(place: str) -> None:
         child = os.fork()
         if child == 0:
             with open_shop(place) as shop:
-                serve(shop, taken, Settings(), open_browser=False, say=lambda _: None)
+                serving(shop, taken, Settings())
             os._exit(0)
         print(child, f"http://127.0.0.1:{taken.getsockname()[1]}", flush=True)
         taken.close()

@@ -161,6 +161,7 @@ def test_a_full_disk_is_told_and_leaves_no_file_that_looks_whole(
     assert sorted(each.name for each in (tmp_path / "out").iterdir()) == ["cells-000000.parquet", MANIFEST]
 
 
+@pytest.mark.proof
 def test_a_run_that_is_killed_goes_on_to_the_same_tables(tmp_path: Path) -> None:
     jobs = fleet_of(tmp_path / "jobs", 70)
     command = [

@@ -58,6 +58,9 @@ SHOP = click.option(
     type=click.Path(path_type=Path),
     help="Serve encrypted under a certificate of its own, made in this folder; phones have to trust it.",
 )
+@click.option(
+    "--workers", type=int, default=1, show_default=True, help="Processes that serve behind the one address."
+)
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(
     place: str | None,
@@ -69,22 +72,52 @@ def serve(
     certificate: Path | None,
     key: Path | None,
     made_in: Path | None,
+    workers: int,
     browser: bool,
 ) -> int:
     """Open the workbench in a browser, on this machine alone."""
     from sparkwright.shop import open_shop, usual_place
-    from sparkwright.web.serve import certificate_for, listen_on, settings_for
-    from sparkwright.web.serve import serve as serve_workbench
+    from sparkwright.web.serve import (
+        announce,
+        certificate_for,
+        listen_on,
+        open_browser,
+        serving,
+        settings_for,
+    )
+    from sparkwright.web.several import keep_serving, require_possible
 
+    require_possible(workers)
+    where = place or usual_place()
     taken = listen_on(listen, port)
-    shop = open_shop(place or usual_place())
     try:
-        settings = settings_for(listen, names, shop, hours, behind_proxy)
+        # Nothing but the socket is shared between processes: each opens the store for itself.
+        shop = open_shop(where)
+        try:
+            settings = settings_for(listen, names, shop, hours, behind_proxy)
+        finally:
+            shop.close()
         served_under = certificate_for(settings, certificate, key, made_in)
-        serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo, certificate=served_under)
+        settings = announce(taken, settings, click.echo, served_under)
+
+        def serve_one() -> None:
+            opened = open_shop(where)
+            try:
+                serving(opened, taken, settings, served_under)
+            finally:
+                opened.close()
+
+        def begun() -> None:
+            if browser:
+                open_browser(taken, served_under)
+
+        if workers == 1:
+            begun()
+            serve_one()
+        else:
+            keep_serving(workers, serve_one, begun)
     finally:
         taken.close()
-        shop.close()
     return GOOD
 
 

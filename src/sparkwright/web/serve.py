@@ -194,16 +194,13 @@ def addresses(taken: socket.socket, settings: Settings, scheme: str = "http") ->
     return [f"{scheme}://{f'[{host}]' if ':' in host else host}:{port}/" for host in hosts]
 
 
-def serve(
-    shop: Shop,
+def announce(
     taken: socket.socket,
     settings: Settings,
-    *,
-    open_browser: bool,
     say: Callable[[str], None],
     certificate: Certificate | None = None,
-) -> None:
-    """Serve until the person stops it with Ctrl+C; encrypted where there is a certificate."""
+) -> Settings:
+    """Say where the workbench is; give how it is served, with the authority that phones have to trust."""
     place, *others = addresses(taken, settings, "http" if certificate is None else "https")
     say(f"The workbench is open at {place}")
     if others:
@@ -213,8 +210,19 @@ def serve(
         say(f"Phones trust it once they have {certificate.authority}, also at {place}{AUTHORITY_PATH[1:]}")
         say(f"Its SHA-256 is {certificates.fingerprint(certificate.authority)}")
     say("Stop it with Ctrl+C; what was saved is safe at any moment.")
-    if open_browser:
-        threading.Timer(0.5, webbrowser.open, [place]).start()
+    return settings
+
+
+def open_browser(taken: socket.socket, certificate: Certificate | None = None) -> None:
+    """Open the workbench in a browser in a moment, when it serves."""
+    place = addresses(taken, Settings(), "http" if certificate is None else "https")[0]
+    threading.Timer(0.5, webbrowser.open, [place]).start()
+
+
+def serving(
+    shop: Shop, taken: socket.socket, settings: Settings, certificate: Certificate | None = None
+) -> None:
+    """Serve until told to stop; encrypted where there is a certificate."""
     said = OnceAMinute()
     handler = logging.StreamHandler()
     handler.addFilter(said)
