@@ -379,7 +379,7 @@ def posted(client: TestClient, address: str, form: dict[str, str]) -> Any:
 
 def test_new_asks_what_a_plan_cannot_do_without_first(opened: Opened) -> None:
     client, _ = opened
-    page = client.get("/new").text
+    page = client.get("/new?every=1").text
     assert_nothing_inline(page)
     for name, info in FIELDS.items():
         if info.is_required() and not name.startswith(("pegs.", "hand.", "old_curve.")):
@@ -430,7 +430,7 @@ def needed_only() -> dict[str, str]:
 def test_a_job_is_made_from_nothing(opened: Opened) -> None:
     client, shop = opened
     answer = posted(client, "/new", needed_only())
-    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/bench-four")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/bench-four/engine")
     made = shop.jobs.latest("bench-four")
     assert (made.who, made.why, made.job.engine.bore_mm) == ("A. Example", "Started from nothing", 99.5934)
 
@@ -451,7 +451,7 @@ def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
     answer = posted(
         client, "/new", form | {"copy": "pump-house-v8", "name": "Second V8", "who": "B. Example"}
     )
-    assert answer.headers["location"] == "/jobs/second-v8", text_of(answer.text)[:500]
+    assert answer.headers["location"] == "/jobs/second-v8/engine", text_of(answer.text)[:500]
     second = shop.jobs.latest("second-v8")
     assert second.why == "Started as a copy of Pump-house V8"
     assert second.job.engine == job.engine
@@ -636,9 +636,9 @@ def test_a_new_job_sent_twice_is_one_job(opened: Opened) -> None:
     sent = form_of(Job.from_toml(PUMP_HOUSE)) | {"who": "A. Example", "sent_as": word[1]}
     sent["name"] = "Sent twice"
     first, again = (client.post("/new", data=sent, follow_redirects=False) for _ in range(2))
-    assert first.headers["location"] == again.headers["location"] == "/jobs/sent-twice"
+    assert first.headers["location"] == again.headers["location"] == "/jobs/sent-twice/engine"
     other = client.post("/new", data=sent | {"engine.idle_rpm": "820 rpm"}, follow_redirects=False)
-    assert other.headers["location"] == "/jobs/sent-twice-2"
+    assert other.headers["location"] == "/jobs/sent-twice-2/engine"
     assert shop.jobs.count() == 2
     refused = client.post("/new", data=sent | {"name": ""})
     assert (refused.status_code, f'name="sent_as" value="{word[1]}"' in refused.text) == (422, True)

@@ -182,6 +182,38 @@ def groups(
     return tuple(_group(section, source) for section in sections)
 
 
+def fields_named(
+    names: Iterable[str],
+    facts: Mapping[str, Any],
+    system: System,
+    *,
+    assumed: Iterable[Assumed] = (),
+    filled: Filled | None = None,
+) -> tuple[Field, ...]:
+    """Give fields by name, in that order; of what was typed and refused, those that it didn't show as stated.
+
+    Examples
+    --------
+    >>> [each.label for each in fields_named(["fuel.ron", "fuel.aki"], {}, "metric")][1]
+    'Anti-knock index (AKI)'
+    """
+    asked = tuple(names)
+    if filled is not None:
+        stated = {name: shown_fact(facts, name, system) for name in asked}
+        filled = replace(filled, typed=stated | dict(filled.typed))
+    source = _Source(facts, system, {each.field: each.value for each in assumed}, filled)
+    return tuple(source.field(name) for name in asked)
+
+
+def names_asked(names: Sequence[str], filled: Filled | None) -> tuple[str, ...]:
+    """Give the fields of a short form, and with them each other one that was refused or typed in."""
+    if filled is None:
+        return tuple(names)
+    typed_in = {name for name, text in filled.typed.items() if text.strip()}
+    also = (name for name in FIELDS if name in typed_in or name in filled.problems)
+    return tuple(dict.fromkeys((*names, *(name for name in also if not name.startswith("pegs.")))))
+
+
 def all_fields(shown_groups: Iterable[Group]) -> list[Field]:
     """Give every field of groups, in the order of the page."""
     return [
@@ -538,7 +570,7 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
                 key for key in {**(old or {}), **(new or {})} if (old or {}).get(key) != (new or {}).get(key)
             ]
             words = ", ".join(
-                _begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4]
+                begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4]
             )
             rest = f" and {len(keys) - 4} more" if len(keys) > 4 else ""
             said.append(f"{title_of(section)}: {words}{rest}")
@@ -548,7 +580,7 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     return "; ".join(said)[:500]
 
 
-def _begun_small(words: str) -> str:
+def begun_small(words: str) -> str:
     return words if words[:2].isupper() else f"{words[:1].lower()}{words[1:]}"
 
 

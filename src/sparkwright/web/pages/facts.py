@@ -74,7 +74,11 @@ def check(request: Request, shop: TheShop, form: TypedForm, of: str = "") -> Res
     if changed is None:
         return Response(status_code=204)
     before = set(form.get("refused", "").split())
-    others = [each for each in fields if each is not changed and _told_again(each, changed, before)]
+    others = [
+        each
+        for each in fields
+        if each is not changed and each.name in form and _told_again(each, changed, before)
+    ]
     return page(request, "said.html", {"field": changed, "others": others})
 
 
