@@ -654,3 +654,61 @@ def test_a_job_file_sent_twice_is_one_job(opened: Opened) -> None:
     }
     assert places == {"/jobs/pump-house-v8"}
     assert shop.jobs.count() == 1
+
+
+KNOWN_OF_A_FOUR = {
+    "name": "Barn four",
+    "engine.cylinders": "4",
+    "engine.layout": "inline",
+    "engine.firing_order": "1 3 4 2",
+    "engine.bore": "3.4 in",
+    "engine.stroke": "3.5 in",
+    "engine.piston": "flat",
+    "cam.at_lift": "0.050 in",
+    "cam.intake_opens_deg": "5",
+    "cam.intake_closes_deg": "40",
+    "cam.exhaust_opens_deg": "45",
+    "cam.exhaust_closes_deg": "5",
+    "fuel.aki": "87",
+    "induction.kind": "natural",
+    "distributor.rotation": "clockwise",
+    "distributor.base_deg": "10",
+    "distributor.advance": "locked",
+    "pickup.kind": "points",
+    "driver.kind": "inductive",
+    "who": "A. Example",
+}
+
+
+def test_a_job_is_made_from_what_a_person_knows_and_goes_on_to_what_is_open(opened: Opened) -> None:
+    client, shop = opened
+    page = client.get("/new").text
+    assert all(f'name="{name}"' in page for name in KNOWN_OF_A_FOUR)
+    assert 'href="/new?every=1"' in page
+    answer = posted(client, "/new", KNOWN_OF_A_FOUR)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/barn-four/engine")
+    assert shop.jobs.latest("barn-four").job.fuel.aki == 87
+
+
+def test_the_short_form_shows_a_fact_that_is_asked_besides(opened: Opened) -> None:
+    """A firing order that fits both numberings of the banks needs one that the form didn't ask for."""
+    client, _ = opened
+    answer = posted(client, "/new", KNOWN_OF_A_FOUR | {"engine.bank_numbering": "by-bank"})
+    assert answer.status_code == 422
+    assert 'name="engine.bank_numbering"' in answer.text
+
+
+def test_one_fact_is_saved_on_a_screen_of_its_own(opened: Opened) -> None:
+    client, shop = opened
+    posted(client, "/new", KNOWN_OF_A_FOUR)
+    page = client.get("/jobs/barn-four/fact/distributor.tip_width").text
+    assert_nothing_inline(page)
+    form = {"key": "barn-four", "based_on": "1", "who": "A. Example", "distributor.tip_width": "wide"}
+    refused = posted(client, "/jobs/barn-four/fact/distributor.tip_width", form)
+    assert (refused.status_code, value_of(refused.text, "distributor.tip_width")) == (422, "wide")
+    saved = posted(
+        client, "/jobs/barn-four/fact/distributor.tip_width", form | {"distributor.tip_width": "6 mm"}
+    )
+    assert saved.status_code == 303
+    assert shop.jobs.latest("barn-four").job.distributor.tip_width_mm == 6
+    assert client.get("/jobs/barn-four/fact/pegs.rpm").status_code == 422
