@@ -569,9 +569,7 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
             keys = [
                 key for key in {**(old or {}), **(new or {})} if (old or {}).get(key) != (new or {}).get(key)
             ]
-            words = ", ".join(
-                begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4]
-            )
+            words = ", ".join(begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4])
             rest = f" and {len(keys) - 4} more" if len(keys) > 4 else ""
             said.append(f"{title_of(section)}: {words}{rest}")
         else:

@@ -51,9 +51,7 @@ def _still_open(request: Request, shop: Shop, revision: Revision) -> tuple[Measu
     for number in range(revision.number, max(0, revision.number - MOST_BACK), -1):
         reckoned = reckoner.kept(shop.jobs.revision(revision.key, number).fingerprint)
         if reckoned is not None:
-            return tuple(
-                each for each in open_facts(reckoned) if not shown_fact(facts, each.field, "metric")
-            )
+            return tuple(each for each in open_facts(reckoned) if not shown_fact(facts, each.field, "metric"))
     return ()
 
 
