@@ -579,6 +579,7 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
 
 
 def begun_small(words: str) -> str:
+    """Begin words with a small letter, unless they begin with an abbreviation."""
     return words if words[:2].isupper() else f"{words[:1].lower()}{words[1:]}"
 
 

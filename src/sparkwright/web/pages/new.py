@@ -1,4 +1,4 @@
-"""A new job: from what a person knows, from every fact on one page, or beginning with a copy of another one."""
+"""A new job: from what a person knows, from every fact on one page, or as a copy of another one."""
 
 from __future__ import annotations
 
