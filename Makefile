@@ -83,7 +83,7 @@ calibrate: setup ## fit the program's eleven constants again and print the misfi
 
 lock: .tools/bin/uv ## resolve the dependencies again
 	@.tools/bin/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes \
-	    --no-emit-index-url --group dev pyproject.toml --extra drives --extra frames --extra postgresql -o requirements.lock
+	    --no-emit-index-url --group dev pyproject.toml --extra cluster --extra drives --extra frames --extra mdf --extra postgresql -o requirements.lock
 
 clean: ## remove what make made
 	rm -rf $(VENV) .venv-oldest .tools demo-out .pytest_cache .mypy_cache .ruff_cache

@@ -30,7 +30,7 @@ from reference_engines import (
     cfr,
     wedge_v8,
 )
-from sparkwright.cycle import gas, octane
+from sparkwright.cycle import fuel_air, gas_fits, octane
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.engine import Air, Constants, Engine, Fuel, charge_at
 from sparkwright.cycle.hook import HookTrace, best_spark, hook_trace
@@ -138,7 +138,7 @@ class Bench:
             map_kpa=run.kpa,
             mixture_lambda=run.mixture,
         )
-        air_fuel = run.mixture * gas.stoichiometric_air_fuel_ratio(run.fuel.ethanol_share_volume)
+        air_fuel = run.mixture * fuel_air.stoichiometric_air_fuel_ratio(run.fuel.ethanol_share_volume)
         humidity = run.air.humidity_ratio
         air_kg = (
             charge.mass_kg * (1.0 - share) * air_fuel * (1.0 + humidity) / (1.0 + air_fuel * (1.0 + humidity))
@@ -499,7 +499,7 @@ def octane_test_heat_k(constants: Constants, ratio: float, rpm: float, air: Air)
     charge, _ = charge_at(
         cfr(ratio), air, Fuel(90.0), constants, speed_rpm=rpm, map_kpa=98.0, mixture_lambda=0.90
     )
-    hot_k = gas.unburned_isentropic_k(
+    hot_k = gas_fits.unburned_isentropic_k(
         charge.unburned,
         charge.gas_constant_j_kgk,
         charge.closing_k,

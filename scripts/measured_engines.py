@@ -48,7 +48,7 @@ from reference_engines import (
     usual_four,
     wedge_v8,
 )
-from sparkwright.cycle import gas, shapes
+from sparkwright.cycle import fuel_air, shapes
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Fuel, charge_at
@@ -159,7 +159,7 @@ def charge_rows() -> list[Row]:
     charge, share = charge_at(
         run.engine, run.air, run.fuel, PRIOR.constants, speed_rpm=600.0, map_kpa=98.0, mixture_lambda=0.886
     )
-    air_fuel = run.mixture * gas.stoichiometric_air_fuel_ratio(0.0)
+    air_fuel = run.mixture * fuel_air.stoichiometric_air_fuel_ratio(0.0)
     air_g = 1e3 * charge.mass_kg * (1.0 - share) * air_fuel / (1.0 + air_fuel)
     kept = BENCH.hook(Run(usual_four(), 1400.0, 35.0, 1.0)).residual_share
     low, high = (

@@ -66,6 +66,8 @@ def invented_plan(
         spark_map=SparkMap(RPM, KPA, advance),
         met=np.ones_like(advance, dtype=bool),
         held_by=tuple(tuple(row) for row in held),
+        slope_from_rpm=np.full_like(best, np.nan),
+        slope_from_kpa=np.full_like(best, np.nan),
         by_hand=by_hand,
         over_ceiling=by_hand,
         ceilings=Ceilings(best, knock_or_none, reach, hand, np.full_like(best, 4.0)),

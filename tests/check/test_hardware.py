@@ -22,8 +22,9 @@ from sparkwright.check.demand import (
     previous_plug,
     site_pressure_kpa,
 )
-from sparkwright.check.hardware import check_hardware, rotor_cap
+from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import Gas, HardwareResult, IgnitionDemand, SparkPoint
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.check.verdicts import not_looked_at
 from sparkwright.errors import Refusal
 from sparkwright.ignition import coil_formulas
@@ -267,6 +268,29 @@ def test_two_of_three_give_the_third(given_two: tuple[str, str]) -> None:
     assert capacitive is not None
     found = (capacitive.energy_mj, capacitive.primary_v, capacitive.capacitance_uf)
     assert found == pytest.approx((80.0, 400.0, 1.0))
+
+
+def test_a_body_that_cannot_be_locked_is_a_problem_and_says_to_fit_another() -> None:
+    result = check_hardware(PUMP_HOUSE.changed("distributor", advance="not lockable"), demand(10.0, 34.0))
+    (found,) = (each for each in result.verdicts if each.kind == "rotor.not-lockable")
+    assert (found.state, result.state) == ("problem", "problem")
+    assert sentence_of(found) == (
+        "The mechanical advance of this body can't be locked: the spark moves by its weights as well as by "
+        "the map, and no light will agree with the controller."
+    )
+    assert action_of(found).startswith("Fit a body that locks")
+
+
+def test_a_module_that_times_by_itself_is_a_problem_and_one_with_an_input_is_none() -> None:
+    own = check_hardware(PUMP_HOUSE.changed("distributor", module_inside="own dwell"), demand(10.0, 34.0))
+    (found,) = (each for each in own.verdicts if each.kind == "rotor.module-times-itself")
+    assert (found.state, own.state) == ("problem", "problem")
+    assert sentence_of(found) == (
+        "The switching module inside the distributor charges and fires the coil by itself: the controller "
+        "can't time it."
+    )
+    fed = check_hardware(PUMP_HOUSE.changed("distributor", module_inside="timing input"), demand(10.0, 34.0))
+    assert "rotor.module-times-itself" not in {each.kind for each in fed.verdicts}
 
 
 def test_a_free_mechanism_is_a_problem() -> None:

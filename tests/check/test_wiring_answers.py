@@ -65,3 +65,9 @@ def test_measure_first_gives_the_most_telling_first_and_only_what_is_assumed() -
     assert [each.field for each in first] == matters
     assert measure_first([Assumed("site.humidity", "50", "")]) == ()
     assert matters[:2] == ["engine.compression_ratio", "distributor.tip_width"]
+
+
+def test_saying_again_that_the_advance_moves_keeps_that_the_body_cannot_be_locked() -> None:
+    job = JOBS[0].changed("distributor", advance="not lockable")
+    again = answered(job, {"advance-locked": "look"}, {"advance-locked": "look"})
+    assert again.distributor.advance == "not lockable"

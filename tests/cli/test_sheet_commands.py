@@ -148,6 +148,7 @@ def test_the_sheets_of_a_job(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     code, out, err = run(capsys, "sheets", PUMP_HOUSE, "--to", folder, *given, "--json")
     assert (code, err) == (1, "")
     assert {path.name for path in folder.iterdir()} == {
+        "before-it-goes-in.pdf",
         "cap-plan.pdf",
         "rotor-phasing.pdf",
         "static-setting.pdf",

@@ -11,7 +11,7 @@ import pytest
 from calibrate import OCTANE_RUN, Bench, Run
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
 from reference_engines import MILD_CAM, RADICAL_CAM, cfr, wedge_v8
-from sparkwright.cycle import filling, gas
+from sparkwright.cycle import filling, fuel_air
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.engine import Engine, charge_at
 
@@ -106,6 +106,6 @@ def test_filling_of_the_octane_engine() -> None:
     charge, share = charge_at(
         run.engine, air, run.fuel, PRIOR.constants, speed_rpm=600.0, map_kpa=98.0, mixture_lambda=0.886
     )
-    air_fuel = 0.886 * gas.stoichiometric_air_fuel_ratio(0.0)
+    air_fuel = 0.886 * fuel_air.stoichiometric_air_fuel_ratio(0.0)
     air_g = 1e3 * charge.mass_kg * (1.0 - share) * air_fuel / (1.0 + air_fuel)
     assert air_g == pytest.approx(0.555, rel=0.04)

@@ -22,7 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sparkwright.air import DRY_AIR_GAS_CONSTANT_J_KG_K
-from sparkwright.cycle import gas
+from sparkwright.cycle import fuel_air, gas, gas_fits
 from sparkwright.cycle.equilibrium import (
     BurnedGas,
     Elements,
@@ -30,7 +30,8 @@ from sparkwright.cycle.equilibrium import (
     burned_temperature_k,
     cooled_products,
 )
-from sparkwright.cycle.gas import OXYGEN_AND_3_76_NITROGEN, STANDARD_AIR, DryAir, Mixture
+from sparkwright.cycle.fuel_air import OXYGEN_AND_3_76_NITROGEN, STANDARD_AIR, DryAir
+from sparkwright.cycle.gas import Mixture
 from sparkwright.cycle.species import (
     ATOMS,
     BURNED_SPECIES,
@@ -184,7 +185,7 @@ def test_unburned_properties(
 )
 def test_stoichiometric_air_fuel_ratio(ethanol: float, air: DryAir, expected: float) -> None:
     """Stoichiometry; for real air Heywood (1988), table D.4, recalled."""
-    assert gas.stoichiometric_air_fuel_ratio(ethanol, air) == pytest.approx(expected, abs=0.02)
+    assert fuel_air.stoichiometric_air_fuel_ratio(ethanol, air) == pytest.approx(expected, abs=0.02)
 
 
 @pytest.mark.parametrize(
@@ -221,21 +222,21 @@ def test_isentropic_compression_against_cantera(mixture: Mixture, ratio: float) 
     solution.SV = solution.s, solution.v / ratio
     assert mixture.isentropic_temperature_k(330.0, ratio) == pytest.approx(solution.T, abs=0.01)
     # From the fitted heat capacity, for the same rise of pressure: its misfit is 0.1 % of cp at the most.
-    by_fit_k = gas.unburned_isentropic_k(
-        gas.unburned_coefficients(mixture), mixture.gas_constant_j_kgk, 330.0, solution.P / 0.9e5
+    by_fit_k = gas_fits.unburned_isentropic_k(
+        gas_fits.unburned_coefficients(mixture), mixture.gas_constant_j_kgk, 330.0, solution.P / 0.9e5
     )
     assert by_fit_k == pytest.approx(solution.T, abs=0.5)
 
 
 def test_heating_values() -> None:
     """Heywood (1988), table D.4, recalled: iso-octane 44.3, ethanol 26.9 MJ/kg, latent heat +/-0.1."""
-    assert gas.lower_heating_value_j_kg() / 1e6 == pytest.approx(44.3, abs=0.15)
-    assert gas.lower_heating_value_j_kg(1.0) / 1e6 == pytest.approx(26.9, abs=0.15)
+    assert fuel_air.lower_heating_value_j_kg() / 1e6 == pytest.approx(44.3, abs=0.15)
+    assert fuel_air.lower_heating_value_j_kg(1.0) / 1e6 == pytest.approx(26.9, abs=0.15)
 
 
 def test_ten_per_cent_ethanol_needs_less_air() -> None:
     """Common practice, no source: gasoline with 10 % ethanol is run about 4 % richer by mass than without."""
-    ratio = gas.stoichiometric_air_fuel_ratio(0.1) / gas.stoichiometric_air_fuel_ratio(0.0)
+    ratio = fuel_air.stoichiometric_air_fuel_ratio(0.1) / fuel_air.stoichiometric_air_fuel_ratio(0.0)
     assert ratio == pytest.approx(0.96, abs=0.01)
 
 
@@ -494,29 +495,31 @@ UNUSUAL = [
 
 @pytest.mark.parametrize("mixture", UNUSUAL, ids=str)
 def test_unburned_polynomial_follows_the_mixture(mixture: Mixture) -> None:
-    coefficients = gas.unburned_coefficients(mixture)
+    coefficients = gas_fits.unburned_coefficients(mixture)
     temperature = np.linspace(250.0, 1300.0, 500)
     np.testing.assert_allclose(
-        gas.unburned_cp_j_kgk(coefficients, temperature), mixture.cp_j_kgk(temperature), rtol=0.0015
+        gas_fits.unburned_cp_j_kgk(coefficients, temperature), mixture.cp_j_kgk(temperature), rtol=0.0015
     )
     np.testing.assert_allclose(
-        gas.unburned_enthalpy_j_kg(coefficients, temperature), mixture.enthalpy_j_kg(temperature), atol=100.0
+        gas_fits.unburned_enthalpy_j_kg(coefficients, temperature),
+        mixture.enthalpy_j_kg(temperature),
+        atol=100.0,
     )
 
 
 @given(st.floats(260.0, 1290.0))
 def test_unburned_enthalpy_is_the_integral_of_cp(temperature_k: float) -> None:
-    coefficients = gas.unburned_coefficients(Mixture(1.0))
-    above = gas.unburned_enthalpy_j_kg(coefficients, temperature_k + 0.1)
-    below = gas.unburned_enthalpy_j_kg(coefficients, temperature_k - 0.1)
+    coefficients = gas_fits.unburned_coefficients(Mixture(1.0))
+    above = gas_fits.unburned_enthalpy_j_kg(coefficients, temperature_k + 0.1)
+    below = gas_fits.unburned_enthalpy_j_kg(coefficients, temperature_k - 0.1)
     assert (above - below) / 0.2 == pytest.approx(
-        gas.unburned_cp_j_kgk(coefficients, temperature_k), rel=1e-6
+        gas_fits.unburned_cp_j_kgk(coefficients, temperature_k), rel=1e-6
     )
 
 
 def test_polynomials_compile_unchanged() -> None:
-    coefficients = gas.unburned_coefficients(Mixture(1.0))
-    for formula in (gas.unburned_cp_j_kgk, gas.unburned_enthalpy_j_kg):
+    coefficients = gas_fits.unburned_coefficients(Mixture(1.0))
+    for formula in (gas_fits.unburned_cp_j_kgk, gas_fits.unburned_enthalpy_j_kg):
         assert numba.njit(formula)(coefficients, 700.0) == pytest.approx(
             float(formula(coefficients, 700.0)), rel=1e-12
         )
@@ -526,7 +529,7 @@ def test_polynomials_compile_unchanged() -> None:
 @pytest.mark.parametrize("ethanol", [0.0, 0.85])
 def test_burned_surface_follows_the_equilibrium(phi: float, ethanol: float) -> None:
     """Within 3 K and 0.15 %, on points that were neither fitted nor used for the stated misfit."""
-    surface = gas.burned_surface(phi, ethanol)
+    surface = gas_fits.burned_surface(phi, ethanol)
     elements = Mixture(phi, ethanol).elements
     enthalpy = surface.enthalpy_middle_j_kg + surface.enthalpy_half_j_kg * np.linspace(-1.0, 1.0, 91)[:, None]
     pressure = np.geomspace(0.3e5, 200e5, 16)
@@ -541,7 +544,7 @@ def test_burned_surface_follows_the_equilibrium(phi: float, ethanol: float) -> N
 
 
 def test_burned_surface_is_kept() -> None:
-    assert gas.burned_surface(0.93, 0.1, 0.01) is gas.burned_surface(0.93, 0.1, 0.01)
+    assert gas_fits.burned_surface(0.93, 0.1, 0.01) is gas_fits.burned_surface(0.93, 0.1, 0.01)
 
 
 def test_the_surface_of_another_air_is_its_own() -> None:
@@ -551,7 +554,7 @@ def test_the_surface_of_another_air_is_its_own() -> None:
         elements = Mixture(1.0, air=air).elements
         temperature = burned_temperature_k(elements, enthalpy, pressure)
         pv = burned_gas(elements, temperature, pressure).gas_constant_j_kgk * temperature
-        surface = gas.burned_surface(1.0, air=air)
+        surface = gas_fits.burned_surface(1.0, air=air)
         assert float(surface.pv_j_kg(enthalpy, pressure)) == pytest.approx(float(pv), rel=0.0005)
 
 

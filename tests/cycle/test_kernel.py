@@ -18,7 +18,18 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from sparkwright.cycle import gas, heat, kernel, kinematics, knock, laminar, mixing, octane, turbulence
+from sparkwright.cycle import (
+    gas,
+    gas_fits,
+    heat,
+    kernel,
+    kinematics,
+    knock,
+    laminar,
+    mixing,
+    octane,
+    turbulence,
+)
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.cam import events_from_durations
 from sparkwright.cycle.chamber import Chamber
@@ -160,16 +171,16 @@ def composed_rates(
     open_kg = charge.mass_kg - crevice_kg_pa * pressure
     unburned = open_kg - burned
     density = pressure / (constant * unburned_k)
-    cp = gas.unburned_cp_j_kgk(charge.unburned, unburned_k)
-    h_unburned = gas.unburned_enthalpy_j_kg(charge.unburned, unburned_k)
-    h_crevice = gas.unburned_enthalpy_j_kg(charge.unburned, wall_k)
+    cp = gas_fits.unburned_cp_j_kgk(charge.unburned, unburned_k)
+    h_unburned = gas_fits.unburned_enthalpy_j_kg(charge.unburned, unburned_k)
+    h_crevice = gas_fits.unburned_enthalpy_j_kg(charge.unburned, wall_k)
     kept_j_kg = (
         (1.0 - residual_share)
         * (1.0 - mixing.release_completeness(case.mixture_lambda))
         * heat_release_j_kg(ethanol, case.mixture_lambda)
     )
 
-    surface = gas.burned_surface(phi, ethanol, case.air.humidity_ratio)
+    surface = gas_fits.burned_surface(phi, ethanol, case.air.humidity_ratio)
     h = burned_enthalpy / burned
     pv, burned_k = float(surface.pv_j_kg(h, pressure)), float(surface.temperature_k(h, pressure))
     x = (h - surface.enthalpy_middle_j_kg) / surface.enthalpy_half_j_kg
@@ -311,7 +322,7 @@ def composed_rates(
 
 def burning_state(case: Case, charge: kernel.Charge, angle: float, draw: np.random.Generator) -> FloatArray:
     """Draw a state whose two zones fill the cylinder."""
-    surface = gas.burned_surface(1.0 / case.mixture_lambda, case.fuel.ethanol_share_volume, 0.008)
+    surface = gas_fits.burned_surface(1.0 / case.mixture_lambda, case.fuel.ethanol_share_volume, 0.008)
     volume = case.engine.volume_m3(np.degrees(angle)) - charge.crevice_m3
     unburned_k = float(draw.uniform(550.0, 950.0))
     burned = charge.mass_kg * float(draw.uniform(0.02, 0.8))

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
-from sparkwright.cycle import kinematics
-from sparkwright.cycle.kinematics import SliderCrank
+from sparkwright.cycle import kinematics, marks
+from sparkwright.cycle.published.slider_crank import SliderCrank
 from sparkwright.errors import PhysicsError
 
 THROW_M = 0.0919 / 2.0
@@ -22,14 +22,14 @@ FORMULAS: list[Case] = [
     (kinematics.top_dead_centre_deg, (THROW_M, ROD_M, 0.0015)),
     (kinematics.piston_drop_m, (40.0, THROW_M, ROD_M, 0.0015)),
     (kinematics.piston_drop_slope_m_per_rad, (40.0, THROW_M, ROD_M, 0.0015)),
-    (kinematics.piston_stop_marks_deg, (0.00635, THROW_M, ROD_M, 0.0015)),
-    (kinematics.piston_stop_top_deg, (-27.0, 26.0)),
-    (kinematics.dial_indicator_doubt_deg, (1e-5, THROW_M, ROD_M)),
+    (marks.piston_stop_marks_deg, (0.00635, THROW_M, ROD_M, 0.0015)),
+    (marks.piston_stop_top_deg, (-27.0, 26.0)),
+    (marks.dial_indicator_doubt_deg, (1e-5, THROW_M, ROD_M)),
     (kinematics.mean_piston_speed_m_s, (0.0919, 3000.0)),
     (kinematics.piston_speed_m_s, (40.0, 3000.0, THROW_M, ROD_M, 0.0015)),
     (kinematics.delay_deg, (5e-5, 3000.0)),
-    (kinematics.rim_distance_m, (0.2032, 10.0)),
-    (kinematics.rim_angle_deg, (0.2032, 5e-4)),
+    (marks.rim_distance_m, (0.2032, 10.0)),
+    (marks.rim_angle_deg, (0.2032, 5e-4)),
 ]
 
 
@@ -83,8 +83,8 @@ def test_piston_stop(
     miss_deg: float,
 ) -> None:
     offset_m = offset_mm * 1e-3
-    first, second = kinematics.piston_stop_marks_deg(stop_mm * 1e-3, THROW_M, ROD_M, offset_m)
-    midpoint = kinematics.piston_stop_top_deg(first, second)
+    first, second = marks.piston_stop_marks_deg(stop_mm * 1e-3, THROW_M, ROD_M, offset_m)
+    midpoint = marks.piston_stop_top_deg(first, second)
     true_top = kinematics.top_dead_centre_deg(THROW_M, ROD_M, offset_m)
     assert first == pytest.approx(first_deg, abs=0.002)
     assert second == pytest.approx(second_deg, abs=0.002)
@@ -94,13 +94,13 @@ def test_piston_stop(
 
 
 def test_ki_16_dial_indicator() -> None:
-    assert kinematics.dial_indicator_doubt_deg(1e-5, THROW_M, ROD_M) == pytest.approx(1.049, rel=0.01)
+    assert marks.dial_indicator_doubt_deg(1e-5, THROW_M, ROD_M) == pytest.approx(1.049, rel=0.01)
 
 
 def test_dial_indicator_against_the_exact_drop() -> None:
     """The piston has dropped by the doubted height at the doubted angle; 1 % up to 10 deg, as documented."""
     for height_m in (1e-5, 1e-4, 8e-4):
-        doubt_deg = kinematics.dial_indicator_doubt_deg(height_m, THROW_M, ROD_M)
+        doubt_deg = marks.dial_indicator_doubt_deg(height_m, THROW_M, ROD_M)
         assert kinematics.piston_drop_m(doubt_deg, THROW_M, ROD_M) == pytest.approx(height_m, rel=0.02)
 
 
@@ -115,8 +115,8 @@ def test_dial_indicator_against_the_exact_drop() -> None:
 )
 def test_rim_distance(diameter_in: float, one_degree_mm: float, ten_degrees_mm: float) -> None:
     diameter_m = diameter_in * 0.0254
-    assert kinematics.rim_distance_m(diameter_m, 1.0) * 1e3 == pytest.approx(one_degree_mm, rel=1e-4)
-    assert kinematics.rim_distance_m(diameter_m, 10.0) * 1e3 == pytest.approx(ten_degrees_mm, rel=1e-4)
+    assert marks.rim_distance_m(diameter_m, 1.0) * 1e3 == pytest.approx(one_degree_mm, rel=1e-4)
+    assert marks.rim_distance_m(diameter_m, 10.0) * 1e3 == pytest.approx(ten_degrees_mm, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -124,7 +124,7 @@ def test_rim_distance(diameter_in: float, one_degree_mm: float, ten_degrees_mm: 
     [pytest.param(8.0, 0.2820, id="KI-R1 8 in"), pytest.param(6.0, 0.3760, id="KI-R1 6 in")],
 )
 def test_reading_error_of_half_a_millimetre(diameter_in: float, expected_deg: float) -> None:
-    assert kinematics.rim_angle_deg(diameter_in * 0.0254, 0.0005) == pytest.approx(expected_deg, rel=0.005)
+    assert marks.rim_angle_deg(diameter_in * 0.0254, 0.0005) == pytest.approx(expected_deg, rel=0.005)
 
 
 @pytest.mark.parametrize(
@@ -147,7 +147,7 @@ def test_the_stop_is_touched_at_both_marks(lengths: tuple[float, float, float], 
     throw_m, rod_ratio, offset_m = lengths
     rod_m = 2.0 * throw_m * rod_ratio
     drop_m = share * 2.0 * throw_m
-    for mark_deg in kinematics.piston_stop_marks_deg(drop_m, throw_m, rod_m, offset_m):
+    for mark_deg in marks.piston_stop_marks_deg(drop_m, throw_m, rod_m, offset_m):
         found_m = kinematics.piston_drop_m(mark_deg, throw_m, rod_m, offset_m)
         assert found_m == pytest.approx(drop_m, rel=1e-7)
 

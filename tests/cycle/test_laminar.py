@@ -13,24 +13,24 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, assert_compiles, name_of
-from sparkwright.cycle import laminar
+from sparkwright.cycle import flame_speeds, laminar
 from sparkwright.cycle.equilibrium import cooled_products
 from sparkwright.cycle.gas import Mixture
 
 ATMOSPHERE_PA = 101325.0
 
 FORMULAS: list[Case] = [
-    (laminar.metghalchi_keck_iso_octane_speed_m_s, (1.1,)),
-    (laminar.metghalchi_keck_indolene_speed_m_s, (1.1,)),
-    (laminar.metghalchi_keck_temperature_exponent, (1.1,)),
-    (laminar.metghalchi_keck_pressure_exponent, (1.1,)),
-    (laminar.metghalchi_keck_dilution_factor, (0.1,)),
-    (laminar.rhodes_keck_speed_m_s, (1.1,)),
-    (laminar.rhodes_keck_temperature_exponent, (1.1,)),
-    (laminar.rhodes_keck_pressure_exponent, (1.1,)),
-    (laminar.rhodes_keck_dilution_factor, (0.1,)),
+    (flame_speeds.metghalchi_keck_iso_octane_speed_m_s, (1.1,)),
+    (flame_speeds.metghalchi_keck_indolene_speed_m_s, (1.1,)),
+    (flame_speeds.metghalchi_keck_temperature_exponent, (1.1,)),
+    (flame_speeds.metghalchi_keck_pressure_exponent, (1.1,)),
+    (flame_speeds.metghalchi_keck_dilution_factor, (0.1,)),
+    (flame_speeds.rhodes_keck_speed_m_s, (1.1,)),
+    (flame_speeds.rhodes_keck_temperature_exponent, (1.1,)),
+    (flame_speeds.rhodes_keck_pressure_exponent, (1.1,)),
+    (flame_speeds.rhodes_keck_dilution_factor, (0.1,)),
     (laminar.middle_dilution_factor, (0.1, 0.095)),
-    (laminar.power_law_speed_m_s, (0.28, 2.13, -0.22, 700.0, 10.0)),
+    (flame_speeds.power_law_speed_m_s, (0.28, 2.13, -0.22, 700.0, 10.0)),
     (laminar.burned_mole_fraction, (0.1, 28.606e-3, 30.262e-3)),
     (laminar.with_floor, (0.3, 0.05, 0.02)),
     (laminar.ethanol_speed_factor, (0.5,)),
@@ -50,15 +50,21 @@ def test_arrays_answer_like_numbers(formula: Formula, numbers: tuple[float, ...]
 @pytest.mark.parametrize(
     ("reference", "phi", "temperature_k", "pressure_atm", "diluent", "expected_cm_s"),
     [
-        pytest.param(laminar.metghalchi_keck_iso_octane_speed_m_s, 1.0, 298.0, 1.0, 0.0, 24.888, id="SL-MK1"),
-        pytest.param(laminar.metghalchi_keck_iso_octane_speed_m_s, 1.1, 298.0, 1.0, 0.0, 26.244, id="SL-MK2"),
         pytest.param(
-            laminar.metghalchi_keck_iso_octane_speed_m_s, 1.0, 700.0, 10.0, 0.0, 110.79, id="SL-MK3"
+            flame_speeds.metghalchi_keck_iso_octane_speed_m_s, 1.0, 298.0, 1.0, 0.0, 24.888, id="SL-MK1"
         ),
         pytest.param(
-            laminar.metghalchi_keck_iso_octane_speed_m_s, 1.1, 700.0, 10.0, 0.1, 90.679, id="SL-MK4"
+            flame_speeds.metghalchi_keck_iso_octane_speed_m_s, 1.1, 298.0, 1.0, 0.0, 26.244, id="SL-MK2"
         ),
-        pytest.param(laminar.metghalchi_keck_indolene_speed_m_s, 1.0, 298.0, 1.0, 0.0, 26.256, id="SL-MK5"),
+        pytest.param(
+            flame_speeds.metghalchi_keck_iso_octane_speed_m_s, 1.0, 700.0, 10.0, 0.0, 110.79, id="SL-MK3"
+        ),
+        pytest.param(
+            flame_speeds.metghalchi_keck_iso_octane_speed_m_s, 1.1, 700.0, 10.0, 0.1, 90.679, id="SL-MK4"
+        ),
+        pytest.param(
+            flame_speeds.metghalchi_keck_indolene_speed_m_s, 1.0, 298.0, 1.0, 0.0, 26.256, id="SL-MK5"
+        ),
     ],
 )
 def test_metghalchi_keck(
@@ -69,10 +75,10 @@ def test_metghalchi_keck(
     diluent: float,
     expected_cm_s: float,
 ) -> None:
-    speed_m_s = laminar.power_law_speed_m_s(
-        reference(phi) * laminar.metghalchi_keck_dilution_factor(diluent),
-        laminar.metghalchi_keck_temperature_exponent(phi),
-        laminar.metghalchi_keck_pressure_exponent(phi),
+    speed_m_s = flame_speeds.power_law_speed_m_s(
+        reference(phi) * flame_speeds.metghalchi_keck_dilution_factor(diluent),
+        flame_speeds.metghalchi_keck_temperature_exponent(phi),
+        flame_speeds.metghalchi_keck_pressure_exponent(phi),
         temperature_k,
         pressure_atm,
     )
@@ -91,10 +97,10 @@ def test_metghalchi_keck(
 def test_rhodes_keck(
     phi: float, temperature_k: float, pressure_atm: float, burned: float, expected_cm_s: float
 ) -> None:
-    speed_m_s = laminar.power_law_speed_m_s(
-        laminar.rhodes_keck_speed_m_s(phi) * laminar.rhodes_keck_dilution_factor(burned),
-        laminar.rhodes_keck_temperature_exponent(phi),
-        laminar.rhodes_keck_pressure_exponent(phi),
+    speed_m_s = flame_speeds.power_law_speed_m_s(
+        flame_speeds.rhodes_keck_speed_m_s(phi) * flame_speeds.rhodes_keck_dilution_factor(burned),
+        flame_speeds.rhodes_keck_temperature_exponent(phi),
+        flame_speeds.rhodes_keck_pressure_exponent(phi),
         temperature_k,
         pressure_atm,
     )
@@ -110,12 +116,12 @@ def test_rhodes_keck(
     ],
 )
 def test_dilution_factor(burned: float, expected: float) -> None:
-    assert laminar.rhodes_keck_dilution_factor(burned) == pytest.approx(expected, abs=0.0005)
+    assert flame_speeds.rhodes_keck_dilution_factor(burned) == pytest.approx(expected, abs=0.0005)
 
 
 def test_sl_d0_dilution_factor_reaches_zero() -> None:
     def factor(burned: float) -> float:
-        return float(laminar.rhodes_keck_dilution_factor(burned))
+        return float(flame_speeds.rhodes_keck_dilution_factor(burned))
 
     assert brentq(factor, 0.2, 0.6) == pytest.approx(0.3912, abs=0.001)
 
@@ -157,12 +163,12 @@ def test_dilution_lies_near_that_of_a_computed_flame(
     by_mass = burned / 1.05  # burned gas is 5 % lighter than the charge (SL-X)
     found = laminar.middle_dilution_factor(burned, by_mass)
     assert found == pytest.approx(computed, abs=0.06 if burned <= laminar.MEASURED_DILUTION else 0.15)
-    assert laminar.rhodes_keck_dilution_factor(burned) < computed
+    assert flame_speeds.rhodes_keck_dilution_factor(burned) < computed
 
 
 def test_the_floor_is_smooth_and_never_crossed() -> None:
     residual = np.linspace(0.0, 0.95, 2000)
-    published = laminar.rhodes_keck_dilution_factor(residual)
+    published = flame_speeds.rhodes_keck_dilution_factor(residual)
     factor = np.asarray(laminar.with_floor(published, laminar.DILUTION_FLOOR, laminar.FLOOR_WIDTH))
     assert (factor > laminar.DILUTION_FLOOR).all()
     assert (np.diff(factor) < 0.0).all()

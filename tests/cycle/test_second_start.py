@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from sparkwright.cycle import gas, jit, kept
+from sparkwright.cycle import gas_fits, jit, kept
 from sparkwright.cycle.compile import compile_kernel
 
 pytestmark = pytest.mark.slow
@@ -224,7 +224,7 @@ def test_an_argument_that_does_not_tell_itself_is_refused(elsewhere: Path) -> No
 
 
 def test_a_kept_burned_surface_is_the_same_to_the_last_bit(elsewhere: Path) -> None:
-    surface = gas.burned_surface.__wrapped__
+    surface = gas_fits.burned_surface.__wrapped__
     made, read = surface(1.07, 0.1, 0.006), surface(1.07, 0.1, 0.006)
     assert made.pv_coefficients.tobytes() == read.pv_coefficients.tobytes()
     assert made.temperature_coefficients.tobytes() == read.temperature_coefficients.tobytes()

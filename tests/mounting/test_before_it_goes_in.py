@@ -88,8 +88,8 @@ def test_a_module_with_an_input_may_stay_and_keeps_its_dwell() -> None:
 
 def test_both_troubles_of_a_body_are_told() -> None:
     sheet = before_it_goes_in("two-wire", "clockwise", module="own dwell", lockable=False)
-    assert len(sheet.stops) == 1
-    assert "by itself" in sheet.stops[0]
+    assert len(sheet.troubles) == 2
+    assert "by itself" in sheet.troubles[1]
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

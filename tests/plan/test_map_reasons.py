@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from invented_results import KPA, RPM, invented_plan
-from planned import planned_once
+from planned import plan_of, planned_once
+from planning_jobs import ORDINARY_V8, on_axes
 from sparkwright.drawing.look import advance_colour, contrast_ratio
 from sparkwright.edit.map_changes import changed_job
 from sparkwright.edit.preview import preview
@@ -251,3 +252,17 @@ def test_the_rotor_phase_asked_for_is_that_of_the_plan_s_own_advice(planned: Pla
         JOB.distributor.rotor_phase_deg + planned.reach_cost.phase_move_distributor_deg, abs=0.051
     )
     assert rotor_phase_that_frees(replace(planned, reach_cost=None), JOB) is None
+
+
+def test_a_cell_without_knock_that_a_slope_holds_is_not_told_to_be_held_by_knock() -> None:
+    """The slope is steep enough for one row only: who asks why reads from which row it comes."""
+    job = on_axes(ORDINARY_V8, [1000, 2000, 3000], [40, 60, 80, 100]).changed("limits", slope_deg_per_10kpa=1)
+    plan = plan_of(job)
+    sloped = np.argwhere(np.isfinite(plan.slope_from_kpa) & np.isnan(plan.ceilings.knock_deg))
+    assert sloped.size, "else this test asks nothing"
+    for row, column in sloped:
+        reasons = why(plan, job, int(row), int(column))
+        said = " ".join(sentences_of(reasons.findings))
+        assert "Knock holds" not in said
+        assert "slope from " in said
+        assert not any(each.holds for each in reasons.ceilings)

@@ -76,3 +76,15 @@ def test_a_degree_is_where_late_begins(short_by: float) -> None:
     old = np.array([[10.0, 20.0], [12.0, 25.0]])
     found = compare_old(old, old + short_by, NONE, RPM, KPA)
     assert ("late" in sentences_of(found.findings)[0]) == (short_by >= 1.0)
+
+
+def test_the_old_curves_are_judged_only_where_a_running_engine_comes() -> None:
+    """Of four cells one is not met: it counts neither as knocking nor among the cells."""
+    old = np.array([[10.0, 20.0], [12.0, 25.0]])
+    knock = np.array([[-np.inf, np.nan], [-np.inf, np.nan]])
+    met = np.array([[False, True], [True, True]])
+    later = old + np.array([[9.0, 0.0], [0.0, 0.0]])
+    found = compare_old(old, later, knock, RPM, KPA, met)
+    assert sentences_of(found.findings) == (
+        "This fuel knocks at any advance in 1 of 3 cells, the first at 1,000 rpm and 80 kPa.",
+    )

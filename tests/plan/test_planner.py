@@ -14,7 +14,7 @@ import pytest
 
 from planned import plan_of
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8, on_axes
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
@@ -483,7 +483,7 @@ def test_a_move_that_gives_up_late_sparks_says_so_and_the_moved_plan_agrees() ->
     left = f"below {cost.leaves_when_phased_deg:.0f} deg, where {cost.cells_left_when_phased} cells stand"
     assert left in action_of(result.headline)
     moved = plan(poor.changed("distributor", rotor_phase_deg=cost.phase_move_distributor_deg))
-    assert sentence_of(moved.problems[1]).startswith(f"{cost.cells_left_when_phased} cells lie below 9.0 deg")
+    assert sentence_of(moved.problems[0]).startswith(f"{cost.cells_left_when_phased} cells lie below 9.0 deg")
 
 
 def test_a_plan_that_fits_says_so() -> None:
@@ -531,7 +531,7 @@ def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
     count = "1 cell lies" if below == 1 else f"{below} cells lie"
     assert (
         f"{count} below 0 deg, the least this controller takes; fired there they stand up to "
-        f"{-value.min():.1f} deg over what they may have."
+        f"{-value.min():.1f} deg over what the plan allows, at 2,000 rpm and 175 kPa."
     ) in sentences_of(result.problems)
     lower = job.changed("controller", min_deg=-15)
     assert not any("controller takes" in sentence for sentence in sentences_of(plan(lower).problems))

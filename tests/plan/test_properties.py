@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planning_jobs import BOOSTED_V8, ORDINARY_V8, PUMP_HOUSE, on_axes
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.cycle.shapes import SHAPES
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG

@@ -15,6 +15,7 @@ from databases import new_database
 from sparkwright.errors import Refusal
 from sparkwright.plan.exchange import read_map
 from sparkwright.shop import Shop, open_shop
+from sparkwright.shop.revisions import Jobs
 from sparkwright.web import api
 from sparkwright.web.app import create_app
 from sparkwright.web.pages import PAGES
@@ -83,10 +84,10 @@ def test_a_path_can_not_write_lines_into_the_log(
 ) -> None:
     client, _ = opened
 
-    def fault(shop: Shop, key: str) -> None:
+    def fault(jobs: Jobs, key: str) -> None:
         raise RuntimeError("on purpose")
 
-    monkeypatch.setattr(Shop, "latest", fault)
+    monkeypatch.setattr(Jobs, "latest", fault)
     with caplog.at_level(logging.ERROR):
         answer = client.get("/jobs/a%0aERROR%20made%20up%1b%5b2J")
     assert answer.status_code == 500

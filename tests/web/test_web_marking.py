@@ -226,6 +226,7 @@ def pages(content: bytes) -> PdfReader:
     [
         ("timing-tape", "diameter=7.24 in", True),
         ("degree-ring", "diameter=9 in&hole=40 mm", False),
+        ("before-it-goes-in", "", False),
         ("cap-plan", "", False),
         ("rotor-phasing", "", False),
         ("static-setting", "seen=4 before", False),
@@ -314,7 +315,7 @@ def test_the_day_s_sheets_say_what_the_command_writes(
     cli.main(["sheets", str(EXAMPLES / f"{KEY}.toml"), *given])
     found = json.loads(capsys.readouterr().out)["results"]
     query = "seen=4 before&housing_diameter=80 mm"
-    for name in ("cap-plan", "rotor-phasing", "static-setting"):
+    for name in ("before-it-goes-in", "cap-plan", "rotor-phasing", "static-setting"):
         written = (tmp_path / "day" / f"{name}.pdf").read_bytes()
         assert client.get(f"{PAGE}/{name}.pdf?{query}").content == written
     text = said(client.get(f"{PAGE}/day?{query}"))

@@ -16,6 +16,7 @@ from fastapi.testclient import TestClient
 from sparkwright.job import JobText
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision, Shop
+from sparkwright.shop.revisions import Jobs
 from workbench import OLD_FOUR, PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -219,14 +220,14 @@ def test_a_save_in_the_same_moment_makes_no_page_an_old_revision(
     key = brought_in(client)
     read, text, saved = shop.jobs.latest, shop.jobs.latest(key).text, list[bool]()
 
-    def read_and_saved(job: str) -> Revision:
+    def read_and_saved(jobs: Jobs, job: str) -> Revision:
         found = read(job)
         if not saved:
             saved.append(True)
             shop.jobs.save(job, f"{text}# seen\n", who="B. Example", why="Seen", based_on=1)
         return found
 
-    monkeypatch.setattr(shop.jobs, "latest", read_and_saved)
+    monkeypatch.setattr(Jobs, "latest", read_and_saved)
     assert "old revision" not in client.get(f"/jobs/{key}/engine").text
     assert read(key).number == 2
     assert "old revision" in client.get(f"/jobs/{key}/engine?number=1").text

@@ -18,8 +18,8 @@ from sparkwright.check.demand import (
     previous_plug,
     site_pressure_kpa,
 )
-from sparkwright.check.hardware import phase_advice, rotor_cap
 from sparkwright.check.result import HardwareResult
+from sparkwright.check.rotor import phase_advice, rotor_cap
 from sparkwright.findings import State
 from sparkwright.ignition.gap import Paths, paths, plug_breakdown_kv
 from sparkwright.ignition.order import CapOrder, cap_order

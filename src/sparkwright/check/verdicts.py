@@ -9,6 +9,7 @@ import numpy as np
 
 from sparkwright.check.result import CapacitiveResult, CoilResult, HardwareResult, SparkTurn
 from sparkwright.findings import Finding, State, Value, worst
+from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import Job
 from sparkwright.job.usual import USUAL, switched_by_points
 
@@ -79,6 +80,10 @@ def _unless_assumed(finding: Finding, result: HardwareResult, *fields: str) -> F
 def _advance_mechanism(job: Job) -> Iterator[Finding]:
     if job.distributor.advance == "free":
         yield Finding("rotor.advance-free", "problem")
+    if job.distributor.advance == "not lockable":
+        yield Finding("rotor.not-lockable", "problem")
+    if job.distributor.module_inside == "own dwell":
+        yield Finding("rotor.module-times-itself", "problem")
     if job.distributor.vacuum_advance == "connected":
         yield Finding("rotor.vacuum-connected", "problem")
 
@@ -87,7 +92,7 @@ def _reach(result: HardwareResult) -> Finding:
     rotor = result.rotor
     short_deg = rotor.most_deg - rotor.today.most_deg
     short_below_deg = rotor.today.least_deg - rotor.least_deg
-    if short_deg <= 0.0 and short_below_deg <= 0.0:
+    if max(short_deg, short_below_deg) < LEAST_REACH_DEG:
         left_deg = -max(short_deg, short_below_deg)
         close = left_deg < max(CLOSE_DEG, rotor.reach_spread_deg)
         return Finding(
@@ -101,7 +106,7 @@ def _reach(result: HardwareResult) -> Finding:
                 "left_deg": left_deg,
             },
         )
-    if short_deg > 0.0:
+    if short_deg >= LEAST_REACH_DEG:
         return Finding(
             "rotor.runs-out",
             "problem",

@@ -256,7 +256,7 @@ def sheets(
     replace: bool,
     **typed: str,
 ) -> int:
-    """Print the sheets of installation day: cap plan, rotor phasing and static setting, at true scale."""
+    """Print the sheets of installation day: bench, cap plan, rotor phasing, static setting, at true scale."""
     from sparkwright.drawing.true_scale import known_paper, sheet_pdf
     from sparkwright.mounting.asked import day_of, setting_found
     from sparkwright.plan.planned_demand import check as check_of
@@ -280,6 +280,7 @@ def sheets(
         from sparkwright.sheets.record import json_text, record
 
         results = {
+            "before": day.before,
             "cap": day.cap,
             "phasing": day.phasing,
             "static": setting,
@@ -292,7 +293,8 @@ def sheets(
         for sentence in warnings:
             click.echo(f"Look here: {sentence}")
         click.echo("Print them at 100 %, and measure the two 100 mm lines on each before you trust it.")
-    wrong = day.phasing.state == "problem" or day.cap.stated_order_agrees is False
+    unfit = bool(day.before.troubles)
+    wrong = unfit or day.phasing.state == "problem" or day.cap.stated_order_agrees is False
     return SEE if wrong else GOOD
 
 

@@ -19,7 +19,9 @@ from numpy.typing import NDArray
 from sparkwright.cycle import (
     cam,
     filling,
+    fuel_air,
     gas,
+    gas_fits,
     heat,
     kinematics,
     knock,
@@ -340,7 +342,7 @@ class _MixtureFits(NamedTuple):
     """
 
     fresh: FloatArray
-    """Coefficients of the fresh charge's heat capacity, see ``gas.unburned_coefficients``."""
+    """Coefficients of the fresh charge's heat capacity, see ``gas_fits.unburned_coefficients``."""
     per_residual: FloatArray
     """What residual gas adds to them, for a share of 1."""
     gas_constant_j_kgk: Numeric
@@ -375,18 +377,19 @@ def _fitted(mixture_lambda: float, ethanol: float, humidity: float) -> _MixtureF
     phi = 1.0 / mixture_lambda
     fresh = gas.Mixture(phi, ethanol, 0.0, humidity)
     half = gas.Mixture(phi, ethanol, 0.5, humidity)
-    fresh_coefficients = gas.unburned_coefficients(fresh)
+    fresh_coefficients = gas_fits.unburned_coefficients(fresh)
     constant = fresh.gas_constant_j_kgk
-    fuel_air = phi / gas.stoichiometric_air_fuel_ratio(ethanol)
-    burned = gas.burned_surface(phi, ethanol, humidity)
+    fuel_to_air = phi / fuel_air.stoichiometric_air_fuel_ratio(ethanol)
+    fuel_share = fuel_to_air / (1.0 + humidity + fuel_to_air)
+    burned = gas_fits.burned_surface(phi, ethanol, humidity)
     return _MixtureFits(
         fresh=fresh_coefficients,
-        per_residual=2.0 * (gas.unburned_coefficients(half) - fresh_coefficients),
+        per_residual=2.0 * (gas_fits.unburned_coefficients(half) - fresh_coefficients),
         gas_constant_j_kgk=constant,
         gas_constant_per_residual=2.0 * (half.gas_constant_j_kgk - constant),
         undiluted_j_kgk=(1.0 - fresh.diluent_mole_fraction) * constant,
         water_share=fresh.diluent_mass_fraction,
-        latent_heat_j_kg_charge=gas.latent_heat_j_kg(ethanol) * fuel_air / (1.0 + humidity + fuel_air),
+        latent_heat_j_kg_charge=fuel_share * fuel_air.latent_heat_j_kg(ethanol),
         unreleased_j_kg_charge=(1.0 - mixing.release_completeness(mixture_lambda))
         * heat_release_j_kg(ethanol, mixture_lambda),
         pv_surface=burned.pv_coefficients.T,
@@ -419,7 +422,7 @@ def mixed_k(
     fits: _MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric
 ) -> Numeric:
     """Temperature after fresh charge and residual have mixed at constant enthalpy [K]."""
-    h = gas.unburned_enthalpy_j_kg
+    h = gas_fits.unburned_enthalpy_j_kg
     residual_coefficients = fits.fresh + fits.per_residual
     mixed = fits.fresh + residual_share * fits.per_residual
     wanted = (1.0 - residual_share) * h(fits.fresh, fresh_k) + residual_share * h(
@@ -427,7 +430,7 @@ def mixed_k(
     )
     temperature = (1.0 - residual_share) * fresh_k + residual_share * residual_gas_k
     for _ in range(4):  # Newton's method; the enthalpy is nearly straight, two rounds would do
-        temperature = temperature - (h(mixed, temperature) - wanted) / gas.unburned_cp_j_kgk(
+        temperature = temperature - (h(mixed, temperature) - wanted) / gas_fits.unburned_cp_j_kgk(
             mixed, temperature
         )
     return temperature
@@ -446,7 +449,7 @@ def octane_index(
 
     Kalghatgi's index; the temperature at 15 bar is that of a compression without heat.
     """
-    hot_k = gas.unburned_isentropic_k(
+    hot_k = gas_fits.unburned_isentropic_k(
         unburned, gas_constant_j_kgk, closing_k, octane.WEIGHING_PRESSURE_PA / closing_pa
     )
     weight = octane.motor_weight(
@@ -465,8 +468,10 @@ def heat_release_j_kg(ethanol_share_volume: float, mixture_lambda: float) -> flo
     >>> 2.7e6 < heat_release_j_kg(0.0, 1.0) < 2.8e6
     True
     """
-    air_fuel = mixture_lambda * gas.stoichiometric_air_fuel_ratio(ethanol_share_volume)
-    return gas.lower_heating_value_j_kg(ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
+    air_fuel = mixture_lambda * fuel_air.stoichiometric_air_fuel_ratio(ethanol_share_volume)
+    return (
+        fuel_air.lower_heating_value_j_kg(ethanol_share_volume) * min(1.0, mixture_lambda) / (1.0 + air_fuel)
+    )
 
 
 def _charge(
@@ -490,7 +495,7 @@ def _charge(
     piston_speed = kinematics.mean_piston_speed_m_s(chamber.stroke_m, speed_rpm)
     port_kpa = exhaust_kpa(air.ambient_kpa, map_kpa, piston_speed)
     cooling_k = (
-        EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas.unburned_cp_j_kgk(fits.fresh, air.intake_k)
+        EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas_fits.unburned_cp_j_kgk(fits.fresh, air.intake_k)
     )
     fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
     hot_k = residual_k(piston_speed)
@@ -544,7 +549,7 @@ def _charge(
         "wall_k": wall_k,
         "crevice_m3": crevice_m3,
         "crevice_kg_pa": crevice_m3 / (constant * wall_k),
-        "crevice_j_kg": gas.unburned_enthalpy_j_kg(unburned, wall_k),
+        "crevice_j_kg": gas_fits.unburned_enthalpy_j_kg(unburned, wall_k),
         "intake_closes_rad": engine.intake_closes_deg * pi / 180.0,
         "exhaust_opens_rad": engine.exhaust_opens_deg * pi / 180.0,
         "speed_rad_s": speed_rpm * pi / 30.0,

@@ -84,7 +84,8 @@ def cooled_products(elements: Elements) -> FloatArray:
     --------
     Iso-octane burned with just enough O2 + 3.76 N2: 8 CO2 to 9 H2O to 47 N2.
 
-    >>> from sparkwright.cycle.gas import OXYGEN_AND_3_76_NITROGEN, Mixture
+    >>> from sparkwright.cycle.fuel_air import OXYGEN_AND_3_76_NITROGEN
+    >>> from sparkwright.cycle.gas import Mixture
     >>> products = cooled_products(Mixture(phi=1.0, air=OXYGEN_AND_3_76_NITROGEN).elements)
     >>> [round(float(products[s] / products[CO2] * 8), 3) for s in (H2O, N2, CO)]
     [9.0, 47.0, 0.0]

@@ -18,7 +18,7 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle import gas, turbulence
+from sparkwright.cycle import gas_fits, turbulence
 from sparkwright.cycle.chamber import PISTON_NODES, SHARE_NODES
 from sparkwright.cycle.jit import compiled, compiled_formula
 from sparkwright.numeric import Numeric
@@ -96,9 +96,9 @@ class Charge(NamedTuple):
     """Activation temperature of the induction time [K]."""
 
 
-_SURFACE = (gas.ENTHALPY_DEGREE + 1, gas.PRESSURE_DEGREE + 1)
+_SURFACE = (gas_fits.ENTHALPY_DEGREE + 1, gas_fits.PRESSURE_DEGREE + 1)
 _SHAPES = {
-    "unburned": (gas.UNBURNED_DEGREE + 2,),
+    "unburned": (gas_fits.UNBURNED_DEGREE + 2,),
     "pv_surface": _SURFACE,
     "temperature_surface": _SURFACE,
     "flame_table": (PISTON_NODES, SHARE_NODES),
@@ -155,9 +155,9 @@ def _volume(charge: Charge, angle: float) -> tuple[float, float]:
 def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float, float]:
     """Evaluate a polynomial in two variables and its two derivatives, by nested multiplication."""
     value, by_x, by_y = 0.0, 0.0, 0.0
-    for i in range(gas.ENTHALPY_DEGREE, -1, -1):
+    for i in range(gas_fits.ENTHALPY_DEGREE, -1, -1):
         inner, inner_by_y = 0.0, 0.0
-        for j in range(gas.PRESSURE_DEGREE, -1, -1):
+        for j in range(gas_fits.PRESSURE_DEGREE, -1, -1):
             inner_by_y = inner_by_y * y + inner
             inner = inner * y + coefficients[i, j]
         by_x = by_x * x + value
@@ -169,9 +169,9 @@ def _surface(coefficients: FloatArray, x: float, y: float) -> tuple[float, float
 def _surface_value(coefficients: FloatArray, x: float, y: float) -> float:
     """Evaluate a polynomial in two variables, by nested multiplication."""
     value = 0.0
-    for i in range(gas.ENTHALPY_DEGREE, -1, -1):
+    for i in range(gas_fits.ENTHALPY_DEGREE, -1, -1):
         inner = 0.0
-        for j in range(gas.PRESSURE_DEGREE, -1, -1):
+        for j in range(gas_fits.PRESSURE_DEGREE, -1, -1):
             inner = inner * y + coefficients[i, j]
         value = value * x + inner
     return value
@@ -214,8 +214,8 @@ def _flame_factor(charge: Charge, share_root: float, volume: float) -> float:
 _volume_compiled = compiled(_volume)
 _viscosity = compiled_formula(turbulence.kinematic_viscosity_m2_s)
 _entrainment_speed = compiled_formula(turbulence.growing_entrainment_m_s)
-_cp = compiled_formula(gas.unburned_cp_j_kgk)
-_enthalpy = compiled_formula(gas.unburned_enthalpy_j_kg)
+_cp = compiled_formula(gas_fits.unburned_cp_j_kgk)
+_enthalpy = compiled_formula(gas_fits.unburned_enthalpy_j_kg)
 _surface_compiled = compiled(_surface)
 _surface_value_compiled = compiled(_surface_value)
 _cubic_weights_compiled = compiled(_cubic_weights)

@@ -15,7 +15,7 @@ FEWEST_ADVANCES = 3
 """Different advances without which no top can be placed."""
 
 
-@dataclass(frozen=True, order=True)
+@dataclass(frozen=True)
 class SweepPoint:
     """One measured point.
 

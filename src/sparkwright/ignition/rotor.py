@@ -20,6 +20,9 @@ Rotation = Literal["clockwise", "anticlockwise"]
 
 SUPPORTED_CYLINDERS = (4, 6, 8)
 
+LEAST_REACH_DEG = 0.5
+"""Smallest lack of reach worth telling [crank deg]: no light and no caliper shows less; a choice."""
+
 SIZE_SPREAD = 0.15
 """Share by which the widths of a cap that nobody measured may differ from its size class.
 Common practice, no source: our own allowance."""

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
-from typing import Any
 
 import numpy as np
 
@@ -57,7 +56,7 @@ COARSE_NODES = 5
 """Speeds, and loads, at which the cells' answers to the moves are found."""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class LearnedBelief(OwnBelief):
     """What is believed of one engine, after its measurements.
 
@@ -73,10 +72,10 @@ class LearnedBelief(OwnBelief):
         The engine as job and program say, before it is moved.
     """
 
-    posterior: Posterior = None  # type: ignore[assignment]  # a base class with defaults comes before it
-    moves: tuple[Move, ...] = ()
-    answers: Answers = None  # type: ignore[assignment]
-    engine: Physics = None  # type: ignore[assignment]
+    posterior: Posterior
+    moves: tuple[Move, ...]
+    answers: Answers
+    engine: Physics
 
     @cached_property
     def fingerprint(self) -> str:
@@ -197,9 +196,6 @@ def place_of(sweep: Sweep) -> Place:
     return Place(sweep.rpm, sweep.kpa, sweep.mean_of("mixture_lambda"), sweep.mean_of("intake_c"))
 
 
-Run = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
-
-
 @lru_cache(maxsize=16)
 def _answers_of(job: Job, prior: Belief) -> Answers:
     physics = physics_of(job, prior)
@@ -242,7 +238,7 @@ def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> Lea
         To plan with: ``plan(job, belief)``.
     """
     physics = _physics_of(job, prior)
-    moves, sweeps = moves_of(physics), sorted(evidence, key=lambda each: (each.points, each.name))
+    moves, sweeps = moves_of(physics), sorted(evidence, key=lambda each: repr((each.points, each.name)))
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
         responses = list(pool.map(lambda each: response_of(physics, place_of(each)), sweeps))
     shape = physics.engine.chamber.kind.limit_doubt

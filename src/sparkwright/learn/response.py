@@ -7,10 +7,8 @@ belief costs the cycle once for each place, and arithmetic after that.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 
@@ -25,7 +23,6 @@ NODES_DEG: FloatArray = LATTICE_DEG[::-1].copy()
 """Advances of the nodes, rising [deg]."""
 
 _STEP_DEG = float(NODES_DEG[1] - NODES_DEG[0])
-Mapper = Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[Any]]
 
 
 @dataclass(frozen=True)

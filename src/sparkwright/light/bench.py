@@ -10,7 +10,7 @@ from typing import Literal, TypeVar, get_args
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job

@@ -247,7 +247,7 @@ def drift(fit: LightFit, bench: Bench) -> Finding | None:
 
 
 def _mechanism(bench: Bench) -> dict[str, Value]:
-    return {"locked": bench.mechanical_advance == "locked"}
+    return {"mechanical_advance": bench.mechanical_advance}
 
 
 def delay(fit: LightFit, bench: Bench) -> Finding | None:

@@ -10,6 +10,7 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.result import HardwareResult
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
+from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn, bench_work
 from sparkwright.mounting.cap_plan import CapPlan, cap_plan
 from sparkwright.mounting.dead_centre import DeadCentre, Method, dead_centre, known_error_deg
 from sparkwright.mounting.lengths import degrees, length_mm
@@ -219,8 +220,9 @@ def _rim_mm(question: Question, text: str, job: Job | None) -> float:
 
 @dataclass(frozen=True)
 class Day:
-    """What the three sheets at the distributor are drawn from."""
+    """What the four sheets at the distributor are drawn from."""
 
+    before: BeforeItGoesIn
     cap: CapPlan
     phasing: RotorPhasing
     setting: StaticSetting
@@ -248,8 +250,10 @@ def setting_found(asked: SettingAsked, job: Job) -> StaticSetting:
 
 
 def day_of(job: Job, planned: PlanResult, checked: HardwareResult, setting: StaticSetting) -> Day:
-    """Compute what cap plan, rotor phasing and static setting are drawn from."""
-    return Day(cap_plan(job, checked, planned), rotor_phasing(job, checked, planned), setting)
+    """Compute what the sheets at the distributor are drawn from."""
+    return Day(
+        bench_work(job), cap_plan(job, checked, planned), rotor_phasing(job, checked, planned), setting
+    )
 
 
 def _length_mm(question: Question, text: str) -> float | None:

@@ -12,12 +12,12 @@ from sparkwright.ignition.body import (
     side_play_crank_deg,
 )
 from sparkwright.ignition.rotor import Rotation
+from sparkwright.job import Job
 from sparkwright.job.sections.pickup import PickupKind
 
 TRIGGER_RADIUS_MM = 16.0
 GEAR_RADIUS_MM = 16.0
-"""Radius of a trigger wheel and pitch radius of a drive gear of the usual size; common practice, no "
-"source."""
+"""Radius of a trigger wheel, and pitch radius of a drive gear, of usual size; common practice, no source."""
 
 SIDE_PLAY_MM = (0.05, 0.1, 0.2)
 END_PLAY_MM = (0.1, 0.3, 0.6)
@@ -70,7 +70,7 @@ class PlayCost:
 class BeforeItGoesIn:
     """The whole sheet: tasks in the order of the work, what play costs, and what stands in the way.
 
-    ``stops`` are what no work on this body can cure; empty where there is nothing of the kind.
+    ``troubles`` are what no work on this body can cure; empty where there is nothing of the kind.
     """
 
     weights: WeightsPlace | None
@@ -79,7 +79,7 @@ class BeforeItGoesIn:
     rotation: Rotation
     headline: str
     action: str
-    stops: tuple[str, ...]
+    troubles: tuple[str, ...]
     tasks: tuple[Task, ...]
     play: tuple[PlayCost, ...]
     cautions: tuple[str, ...]
@@ -126,7 +126,7 @@ def before_it_goes_in(
         action=stops[0]
         if stops
         else "Work down the boxes on the bench; leave the distributor out while one is open.",
-        stops=stops[1:],
+        troubles=stops,
         tasks=(
             _locking(weights, rotation),
             _plate(rotation),
@@ -136,6 +136,25 @@ def before_it_goes_in(
         ),
         play=_play(),
         cautions=CAUTIONS,
+    )
+
+
+def bench_work(job: Job) -> BeforeItGoesIn:
+    """Gather the work at the bench for the distributor of a job.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> bench_work(Job.from_toml(starter_text())).headline
+    'One spark for one signal, and nothing that moves.'
+    """
+    body = job.distributor
+    return before_it_goes_in(
+        job.pickup.kind,
+        body.rotation,
+        weights=body.weights,
+        module=body.module_inside,
+        lockable=body.advance != "not lockable",
     )
 
 

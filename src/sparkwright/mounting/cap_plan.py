@@ -150,8 +150,12 @@ def rotor_warnings(job: Job, hardware: HardwareResult) -> Iterator[str]:
     if job.distributor.advance == "free":
         yield (
             "The mechanical advance is still free: it carries the rotor with it, and what stands here "
-            "counts on a "
-            "locked one."
+            "counts on a locked one."
+        )
+    if job.distributor.advance == "not lockable":
+        yield (
+            "The mechanical advance of this body can't be locked: it carries the rotor with it, and what "
+            "stands here counts on a locked one. Fit another body."
         )
     if job.distributor.vacuum_advance == "connected":
         yield "The vacuum advance is still connected and moves the timing: disconnect it first."

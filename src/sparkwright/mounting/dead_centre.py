@@ -15,13 +15,8 @@ from typing import Literal
 
 import numpy as np
 
-from sparkwright.cycle.kinematics import (
-    dial_indicator_doubt_deg,
-    piston_drop_m,
-    piston_drop_slope_m_per_rad,
-    piston_stop_top_deg,
-    rim_distance_m,
-)
+from sparkwright.cycle.kinematics import piston_drop_m, piston_drop_slope_m_per_rad
+from sparkwright.cycle.marks import dial_indicator_doubt_deg, piston_stop_top_deg, rim_distance_m
 from sparkwright.errors import Refusal
 from sparkwright.findings import Length, Sentence, State
 from sparkwright.job import Job

@@ -6,9 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sparkwright.cycle.kinematics import (
-    rim_angle_deg,
-)
+from sparkwright.cycle.marks import rim_angle_deg
 from sparkwright.errors import Refusal
 from sparkwright.mounting.lengths import length_mm
 from sparkwright.reading import ENDINGS, SIDES, found_in, number, shown, tidy

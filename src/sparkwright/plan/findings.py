@@ -4,52 +4,106 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
+from typing import SupportsIndex
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.check.doubts import cam_doubts
 from sparkwright.check.result import HardwareResult
 from sparkwright.cycle import knock
 from sparkwright.findings import Finding, Value, each_once
-from sparkwright.ignition.rotor import Reach
+from sparkwright.ignition.rotor import LEAST_REACH_DEG, PhaseAdvice, Reach
 from sparkwright.job import HandCell, Job
-from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import WORST_FIRST, Line, MapCells, OverCeiling, PlanResult, ReachCost
+from sparkwright.plan.result import (
+    LEAST_MOVE_MM,
+    WORST_FIRST,
+    Line,
+    MapCells,
+    OverCeiling,
+    PlanResult,
+    ReachCost,
+)
 
 
 def problems(
-    job: Job, cells: MapCells, cost: ReachCost | None, over: Sequence[OverCeiling]
+    job: Job,
+    cells: MapCells,
+    cost: ReachCost | None,
+    over: Sequence[OverCeiling],
+    advice: PhaseAdvice,
 ) -> tuple[Finding, ...]:
-    """Give what the person must see before the map runs an engine."""
-    met, ceilings, value = cells.met, cells.ceilings, cells.spark_map.advance_deg
-    found = [*_dangers(cells, cost, over)]
-    if cost is not None:
-        found.append(Finding("reach.holds", "problem", asdict(cost)))
-    under = (value < ceilings.floor_deg) & met
-    if under.any():
-        numbers = {"cells": int(under.sum()), "floor_deg": float(ceilings.floor_deg[0, 0])}
-        found.append(Finding("reach.left-late", "problem", numbers))
-    return (*found, *_below_controller(job.controller.min_deg, value[met]))
+    """Give what the person must see before the map runs an engine, the worst first.
 
-
-def _dangers(cells: MapCells, cost: ReachCost | None, over: Sequence[OverCeiling]) -> tuple[Finding, ...]:
-    """Give what comes before all else: cells set over a ceiling, and a fuel that knocks at any advance."""
+    What can break the engine comes first, then what fires the wrong cylinder, then what goes against the
+    person's own limits, then what costs torque. Less than anybody can measure is no problem.
+    """
     # What is to be done counts all cells over a ceiling, and the move of the rotor that would free the plan.
     all_over = len({(each.rpm, each.kpa) for each in over})
     to_do: dict[str, Value] = {"all_over": all_over, **({} if cost is None else asdict(cost))}
-    set_over = [
-        Finding("over.set-by-hand", "problem", {**numbers, **to_do}) for numbers in _over_by_ceiling(over)
-    ]
-    found = [each for each in set_over if each.numbers["ceiling"] == "knock"]
+    set_over = {
+        str(numbers["ceiling"]): (Finding("over.set-by-hand", "problem", {**numbers, **to_do}),)
+        for numbers in _over_by_ceiling(over)
+    }
+    return (
+        *set_over.get("knock", ()),
+        *_knocks_at_any_advance(cells, to_do),
+        *_below_controller(job.controller.min_deg, cells),
+        *set_over.get("reach", ()),
+        *_left_late(cells, cost, advice),
+        *set_over.get("limit", ()),
+        *(() if cost is None else (Finding("reach.holds", "problem", asdict(cost)),)),
+    )
+
+
+def _knocks_at_any_advance(cells: MapCells, to_do: dict[str, Value]) -> Iterator[Finding]:
     hopeless = np.isneginf(cells.ceilings.knock_deg) & cells.met
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
-        where = {"kpa": float(cells.spark_map.kpa[i]), "rpm": float(cells.spark_map.rpm[j])}
-        found.append(Finding("knock.at-any-advance", "problem", {**where, **to_do}))
-    return (*found, *(each for each in set_over if each.numbers["ceiling"] != "knock"))
+        yield Finding("knock.at-any-advance", "problem", {**_where(cells, i, j), **to_do})
+
+
+def left_late(cells: MapCells, floor_deg: float) -> NDArray[np.bool_]:
+    """Mark the cells an engine meets where the tip has left its post late, by more than can't be measured.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map.
+    floor_deg : float
+        Below it the tip has left its post on the late side [crank deg].
+    """
+    return np.asarray(cells.met & (cells.spark_map.advance_deg <= floor_deg - LEAST_REACH_DEG))
+
+
+def _left_late(cells: MapCells, cost: ReachCost | None, advice: PhaseAdvice) -> Iterator[Finding]:
+    floor_deg = float(cells.ceilings.floor_deg[0, 0])
+    left = left_late(cells, floor_deg)
+    if not left.any():
+        return
+    value = np.where(left, cells.spark_map.advance_deg, np.inf)
+    i, j = np.unravel_index(int(np.argmin(value)), value.shape)
+    # A tip that lacks reach at the other end too has nowhere to go.
+    back = cost is None and advice.move_mm <= -LEAST_MOVE_MM
+    yield Finding(
+        "reach.left-late",
+        "problem",
+        {
+            "cells": int(left.sum()),
+            "floor_deg": floor_deg,
+            "advance_deg": float(value[i, j]),
+            **_where(cells, i, j),
+            "back_mm": -advice.move_mm if back else None,
+            "back_distributor_deg": -advice.move_distributor_deg if back else None,
+        },
+    )
+
+
+def _where(cells: MapCells, i: SupportsIndex, j: SupportsIndex) -> dict[str, Value]:
+    return {"rpm": float(cells.spark_map.rpm[j]), "kpa": float(cells.spark_map.kpa[i])}
 
 
 def standing(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[Finding, ...]:
@@ -77,13 +131,13 @@ def _over_by_ceiling(over: Sequence[OverCeiling]) -> Iterator[dict[str, Value]]:
             }
 
 
-def _below_controller(least_deg: float, value_deg: FloatArray) -> tuple[Finding, ...]:
-    below = value_deg < least_deg
-    if not below.any():
-        return ()
-    over_deg = float(least_deg - value_deg.min())
-    numbers = {"cells": int(below.sum()), "least_deg": least_deg, "over_deg": over_deg}
-    return (Finding("controller.takes-no-less", "problem", numbers),)
+def _below_controller(least_deg: float, cells: MapCells) -> Iterator[Finding]:
+    over = np.where(cells.met, least_deg - cells.spark_map.advance_deg, 0.0)
+    told = over >= LEAST_REACH_DEG
+    if told.any():
+        i, j = np.unravel_index(int(np.argmax(over)), over.shape)
+        numbers = {"cells": int(told.sum()), "least_deg": least_deg, "over_deg": float(over[i, j])}
+        yield Finding("controller.takes-no-less", "problem", {**numbers, **_where(cells, i, j)})
 
 
 def worries(plan: PlanResult, check: HardwareResult) -> tuple[Finding, ...]:
@@ -91,12 +145,13 @@ def worries(plan: PlanResult, check: HardwareResult) -> tuple[Finding, ...]:
 
     The plan says of the rotor's reach what the check does, and with more of what it costs.
     """
-    of_check = (each for each in check.problems if not (plan.reach_cost and each.subject == "rotor"))
+    of_reach = {"rotor.runs-out", "rotor.leaves-late"} if plan.reach_cost else set()
+    of_check = (each for each in check.problems if each.kind not in of_reach)
     return each_once((*plan.problems, *of_check))
 
 
 def headline(cells: MapCells, reach: Reach, problems: Sequence[Finding], full: Line) -> Finding:
-    """Give what leads the plan: a danger, what the rotor's reach costs, another problem, or that it fits."""
+    """Give what leads the plan: the worst problem, or that it fits."""
     if problems:
         first = problems[0]
         return replace(first, kind="reach.runs-out") if first.kind == "reach.holds" else first
@@ -107,6 +162,7 @@ def headline(cells: MapCells, reach: Reach, problems: Sequence[Finding], full: L
             "reach_deg": reach.most_deg,
             "spare_deg": reach.most_deg - float(np.max(full.plan_deg)),
             "held_by_knock": sum(row.count("knock") for row in cells.held_by),
+            "held_by_reach": sum(row.count("reach") for row in cells.held_by),
         },
     )
 

@@ -138,6 +138,8 @@ def with_values(
         MapCells(**cells),
         spark_map=SparkMap(spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, advance_deg)),
         held_by=tuple(tuple(row) for row in held),
+        slope_from_rpm=np.where(by_hand, np.nan, planned.slope_from_rpm),
+        slope_from_kpa=np.where(by_hand, np.nan, planned.slope_from_kpa),
         by_hand=by_hand,
         over_ceiling=over_ceiling,
         sigma_deg=np.where(by_hand, np.nan, planned.sigma_deg),

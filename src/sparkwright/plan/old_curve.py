@@ -84,7 +84,11 @@ def compare_old(
         found.append(Finding("old-curve.over-knock", "look", {"over_deg": float(known[i, j]), **at(i, j)}))
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
-        numbers = {"cells": int(hopeless.sum()), "of_cells": int(over.size), **at(i, j)}
+        numbers = {
+            "cells": int(hopeless.sum()),
+            "of_cells": int(over.size if met is None else met.sum()),
+            **at(i, j),
+        }
         found.append(Finding("old-curve.at-any-advance", "look", numbers))
     if not found:
         found.append(Finding("old-curve.close", "good"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -30,13 +31,13 @@ class Correction:
 
 
 @dataclass(frozen=True, eq=False)
-class OwnBelief(Belief):
+class OwnBelief(Belief, ABC):
     """A belief of one engine: constants, facts that the job has wrong, and a correction for each cell."""
 
+    @abstractmethod
     def engine_of(self, physics: Physics) -> Physics:
         """Give the engine as it is believed to be."""
-        raise NotImplementedError
 
+    @abstractmethod
     def correction(self, rpm: float, kpa: float) -> Correction:
         """Give what a cell's hook differs by."""
-        raise NotImplementedError

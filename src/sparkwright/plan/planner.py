@@ -14,14 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
-from sparkwright.plan.ceilings import limit_slopes, round_down
+from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.cell import Cells, cells_at
 from sparkwright.plan.firmness import Mapper, firmness_of
 from sparkwright.plan.hand import set_by_hand
@@ -154,6 +154,11 @@ def planned_without_hand(
         job.limits.slope_deg_per_10kpa / 10.0,
     )
     value = round_down(limited, job.controller.step_deg)
+    # Less than can be told apart is no slope: the cell's own ceiling holds it as well.
+    own = np.arange(lowest.size).reshape(lowest.shape)
+    source = np.where(lowest - limited > TELLABLE_DEG, source, own)
+    from_row, from_column = np.unravel_index(source, lowest.shape)
+    sloped = source != own
     # A cell lowered for its slope is held by what holds the cell it slopes from.
     lowest_name = stack.argmin(axis=0)
     holder = lowest_name.ravel()[source]
@@ -170,6 +175,8 @@ def planned_without_hand(
             spark_map=SparkMap(rpm, kpa, value),
             met=cells_met(rpm, kpa, physics),
             held_by=tuple(tuple(names[k] for k in row) for row in holder),
+            slope_from_rpm=np.where(sloped, rpm[from_column], np.nan),
+            slope_from_kpa=np.where(sloped, kpa[from_row], np.nan),
             by_hand=np.zeros(value.shape, dtype=bool),
             over_ceiling=np.zeros(value.shape, dtype=bool),
             ceilings=ceilings,

@@ -33,8 +33,11 @@ person or the controller, costs torque."""
 CEILING_WORDS = {"knock": "knock", "reach": "reach", "limit": "a limit or peg"}
 """What the ceilings are called that a cell may be set over by hand."""
 
-LEAST_MOVE_MM = 0.1
-"""Smallest move of a rotor tip worth asking for [mm]; a choice."""
+LEAST_MOVE_MM = 0.5
+"""Smallest move of a rotor tip worth asking for [mm]: nobody sets one closer; a choice."""
+
+LEAST_LOST_PERCENT = 0.5
+"""Smallest loss of torque worth telling [%]: no brake of a shop shows less; a choice."""
 
 
 @dataclass(frozen=True)
@@ -184,7 +187,7 @@ class OldCurve:
 
 @dataclass(frozen=True)
 class ReachCost:
-    """What it costs to accept the rotor's reach, and what would free the plan."""
+    """What it costs to accept the rotor's reach, and what would free the plan; at cells an engine meets."""
 
     cells: int
     most_wanted_deg: float
@@ -199,7 +202,7 @@ class ReachCost:
     leaves_when_phased_deg: float
     """Below it the tip, moved so, has left its post on the late side [crank deg]."""
     cells_left_when_phased: int
-    """Cells that a running engine meets and that stand below it today."""
+    """Cells that a running engine meets and that stand below it today, by more than anybody can measure."""
 
 
 @dataclass(frozen=True)
@@ -229,6 +232,10 @@ class MapCells:
     met: NDArray[np.bool_]
     """Whether a running engine meets the cell: from idle up, and boost only at speeds that build it."""
     held_by: tuple[tuple[str, ...], ...]
+    """What holds the cell; where a slope from another cell lowers it, what holds that cell."""
+    slope_from_rpm: FloatArray
+    slope_from_kpa: FloatArray
+    """The cell from which a slope holds this one; nan where it stands under its own ceilings."""
     by_hand: NDArray[np.bool_]
     """Cells whose value a person has set; each is held "by hand", whatever its ceilings."""
     over_ceiling: NDArray[np.bool_]

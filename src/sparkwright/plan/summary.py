@@ -8,14 +8,22 @@ from typing import Any
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
-from sparkwright.check.hardware import phase_advice, rotor_cap
+from sparkwright.check.rotor import phase_advice, rotor_cap
+from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import HandCell, Job
 from sparkwright.plan import findings
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
 from sparkwright.plan.physics import Physics
-from sparkwright.plan.result import IdleReserve, MapCells, OverCeiling, PlanResult, ReachCost
+from sparkwright.plan.result import (
+    LEAST_LOST_PERCENT,
+    IdleReserve,
+    MapCells,
+    OverCeiling,
+    PlanResult,
+    ReachCost,
+)
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.uncertainty import spreads_taken
 
@@ -56,7 +64,8 @@ def summed_up(
     cruise = int(np.argmin(np.abs(kpa - CRUISE_KPA)))
     full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
     reach_cost = _reach_cost(job, cells)
-    problems = findings.problems(job, cells, reach_cost, over)
+    span_deg = advance_asked(cells, None if reach_cost is None else reach_cost.most_wanted_deg)
+    problems = findings.problems(job, cells, reach_cost, over, phase_advice(job, *span_deg))
     return PlanResult(
         **_each_field(cells),
         job_name=job.name,
@@ -99,13 +108,16 @@ def advance_asked(cells: MapCells, most_wanted_deg: float | None) -> tuple[float
 
 def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
     ceilings, lost = cells.ceilings, cells.torque_lost_percent
-    # Only cells where the engine pulls say what the rotor must reach; on the overrun advance buys nothing.
-    held = (np.array(cells.held_by) == "reach") & np.isfinite(lost)
-    if not held.any():
+    # Only cells where the engine runs and pulls say what the rotor must reach; on the overrun advance buys
+    # nothing.
+    held = (np.array(cells.held_by) == "reach") & cells.met & np.isfinite(lost)
+    if not held.any() or lost[held].max() < LEAST_LOST_PERCENT:
         return None
     knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
     wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.limit_deg)
     most_wanted = float(wanted[held].max())
+    if most_wanted - ceilings.reach_deg[0, 0] < LEAST_REACH_DEG:
+        return None
     advice = phase_advice(job, *advance_asked(cells, most_wanted))
     moved = 2.0 * advice.move_distributor_deg
     leaves_deg = float(ceilings.floor_deg[0, 0]) + moved
@@ -122,7 +134,7 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
         phase_move_tip_fraction=advice.move_tip_fraction,
         reach_when_phased_deg=float(ceilings.reach_deg[0, 0]) + moved,
         leaves_when_phased_deg=leaves_deg,
-        cells_left_when_phased=int((cells.met & (cells.spark_map.advance_deg < leaves_deg)).sum()),
+        cells_left_when_phased=int(findings.left_late(cells, leaves_deg).sum()),
     )
 
 

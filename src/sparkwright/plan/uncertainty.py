@@ -9,16 +9,18 @@ from functools import lru_cache
 import numpy as np
 
 from sparkwright.check.assumed import SpreadTaken
-from sparkwright.check.hardware import rotor_cap
+from sparkwright.check.rotor import rotor_cap
 from sparkwright.cycle.belief import Belief
 from sparkwright.cycle.shapes import SHAPES
 from sparkwright.ignition.rotor import SIZE_SPREAD
 from sparkwright.job import Job, usual
 from sparkwright.job.usual import PHASE_SPREAD_DEG, TIMING_SPREAD_DEG, TIP_SPREAD_MM, Spread
+from sparkwright.plan.own_belief import OwnBelief
 from sparkwright.plan.physics import Physics
 
 CALIBRATION = "misfit of the calibration's targets, all constants together"
 OTHER_ENGINES = "engines that took no part in the calibration"
+LEARNED = "learned from this engine; see docs/learning.md"
 
 KNOWN_SHARE = 0.97
 """Share of the belief's variance that the directions kept hold [-]; the rest moves nothing."""
@@ -168,14 +170,13 @@ def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
             "the light check" if measured else "what a light check has not proved, a choice",
         ),
     )
-    return (
-        program
-        + chamber
-        + tuple(SpreadTaken.of(spread, taken) for spread, _ in SPREADS if spread.amount(taken))
-        + tuple(
-            SpreadTaken(
-                words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
-            )
-            for part, (amount, _, stated) in reach_spreads(job).items()
+    reach = tuple(
+        SpreadTaken(
+            words[part][0], f"{amount:.2g} {words[part][1]}", stated, "a caliper on worn edges, a choice"
         )
+        for part, (amount, _, stated) in reach_spreads(job).items()
     )
+    if isinstance(belief, OwnBelief):
+        return (SpreadTaken("what its own sweeps leave", "cell by cell", True, LEARNED), *reach)
+    facts = tuple(SpreadTaken.of(spread, taken) for spread, _ in SPREADS if spread.amount(taken))
+    return program + chamber + facts + reach

@@ -62,10 +62,11 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
     rpm, kpa = float(plan.spark_map.rpm[column]), float(plan.spark_map.kpa[row])
     held = plan.held_by[row][column]
     by_hand = bool(plan.by_hand[row, column])
+    sloped = isfinite(plan.slope_from_kpa[row, column])
     sigma = {
         "best": float(plan.best_sigma_deg[row, column]),
         "knock": float(plan.knock_sigma_deg[row, column]),
-        held: float(plan.sigma_deg[row, column]),
+        **({} if sloped else {held: float(plan.sigma_deg[row, column])}),
     }
     ceilings = tuple(
         CeilingHere(
@@ -73,7 +74,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
             ceiling_deg=float(getattr(plan.ceilings, f"{name}_deg")[row, column]),
             sigma_deg=sigma.get(name, float("nan")),
             margin_deg=float(getattr(plan.margins, f"{name}_deg")[row, column]),
-            holds=held == name and not by_hand,
+            holds=held == name and not by_hand and not sloped,
         )
         for name in CEILINGS
     )
@@ -112,6 +113,14 @@ def _said(kind: str, state: State = "good", **numbers: Value) -> Finding:
 def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
     if plan.by_hand[row, column]:
         return _said("cell.by-hand")
+    if isfinite(plan.slope_from_kpa[row, column]):
+        from_rpm, from_kpa = float(plan.slope_from_rpm[row, column]), float(plan.slope_from_kpa[row, column])
+        return _said(
+            "cell.slope-holds",
+            from_rpm=None if from_rpm == plan.spark_map.rpm[column] else from_rpm,
+            from_kpa=None if from_kpa == plan.spark_map.kpa[row] else from_kpa,
+            held_there_by=plan.held_by[row][column],
+        )
     match plan.held_by[row][column]:
         case "reach":
             return _said("cell.reach-holds", reach_deg=float(plan.ceilings.reach_deg[row, column]))

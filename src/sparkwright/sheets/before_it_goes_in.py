@@ -145,7 +145,7 @@ def before_sheet(sheet: BeforeItGoesIn, title: str, invented: bool, fingerprint:
         invented=invented,
         headline=sheet.headline,
         action=sheet.action,
-        problems=sheet.stops,
+        problems=sheet.troubles[1:],
         rows=(
             (picture_part(body_cut(sheet)), play),
             (TextsPart("Cautions", sheet.cautions, "cautions"),),

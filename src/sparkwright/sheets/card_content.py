@@ -136,7 +136,9 @@ def card_content(
         who=_who(job),
         headline=str(lead.sentence),
         action=str(lead.action or ""),
-        problems=_texts(each for each in worries(plan, hardware) if each != plan.headline),
+        problems=_texts(
+            each for each in worries(plan, hardware) if each not in (plan.headline, *plan.problems[:1])
+        ),
         over=over_list(plan.over, MOST_OVER),
         settings=_settings(plan, hardware, job),
         light_check=_light_check(bench_of(job)),

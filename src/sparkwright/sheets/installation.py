@@ -1,4 +1,4 @@
-"""The three sheets at the distributor, laid out from one computation."""
+"""The four sheets at the distributor, laid out from one computation."""
 
 from __future__ import annotations
 
@@ -7,17 +7,19 @@ from typing import Literal
 from sparkwright.drawing.true_scale import Sheet
 from sparkwright.job import Job
 from sparkwright.mounting.asked import Day
+from sparkwright.sheets.before_it_goes_in import before_sheet
 from sparkwright.sheets.cap_plan import cap_plan_sheet
 from sparkwright.sheets.phasing import phasing_sheet
 from sparkwright.sheets.static_setting import static_sheet
 
-DayName = Literal["cap-plan", "rotor-phasing", "static-setting"]
+DayName = Literal["before-it-goes-in", "cap-plan", "rotor-phasing", "static-setting"]
 
 
 def day_sheets(day: Day, job: Job) -> dict[DayName, Sheet]:
-    """Lay out cap plan, rotor phasing and static setting of a job, by the names of their files."""
+    """Lay out the sheets of a job by the names of their files, in the order of the work."""
     named = (job.name, job.invented, job.fingerprint)
     return {
+        "before-it-goes-in": before_sheet(day.before, *named),
         "cap-plan": cap_plan_sheet(day.cap, *named),
         "rotor-phasing": phasing_sheet(day.phasing, *named),
         "static-setting": static_sheet(day.setting, *named),

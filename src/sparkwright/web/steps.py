@@ -12,6 +12,7 @@ from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.words.light import mark_words
+from sparkwright.words.parts import number_of_cells
 from sparkwright.words.plan import over_count
 from sparkwright.words.told import told
 
@@ -100,7 +101,7 @@ def _map(reckoned: Reckoned | None) -> Step:
         return Step("map", "Map", "look", over_count(reckoned.plan.over))
     cost = reckoned.plan.reach_cost
     if cost is not None:
-        return Step("map", "Map", "look", f"{cost.cells} cells held by reach")
+        return Step("map", "Map", "look", number_of_cells(cost.cells, "held by reach", "held by reach"))
     if reckoned.plan.problems:
         return Step("map", "Map", "look", "look here")
     return Step("map", "Map", "done", "planned")

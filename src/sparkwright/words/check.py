@@ -51,6 +51,23 @@ def _advance_free(_: System) -> Said:
     )
 
 
+def _not_lockable(_: System) -> Said:
+    return (
+        "The mechanical advance of this body can't be locked: the spark moves by its weights as well as by "
+        "the map, and no light will agree with the controller.",
+        "Fit a body that locks, or a trigger at the crank and let this one only hand the sparks round.",
+    )
+
+
+def _module_times_itself(_: System) -> Said:
+    return (
+        "The switching module inside the distributor charges and fires the coil by itself: the controller "
+        "can't time it.",
+        "Take the module out and wire its sensor to the controller, with a driver for the coil; or fit a "
+        "module with an input for timing.",
+    )
+
+
 def _vacuum_connected(_: System) -> Said:
     return (
         "The vacuum advance is still connected: it moves the timing behind the controller's back.",
@@ -68,9 +85,12 @@ def _covers(
     left_deg: float,
     assumed: Sequence[str] = (),
 ) -> Said:
+    left = f"{left_deg:.1f} deg are left over"
+    if left_deg < 0.0:
+        left = f"{-left_deg:.1f} deg are missing, less than anybody can measure"
     return (
         f"The rotor covers its post from {covers_from_deg:.0f} to {covers_to_deg:.0f} deg; "
-        f"{least_needed_deg:.0f} to {most_needed_deg:.0f} are needed, {left_deg:.1f} deg are left over.",
+        f"{least_needed_deg:.0f} to {most_needed_deg:.0f} are needed, {left}.",
         _not_proved_yet(assumed),
     )
 
@@ -485,6 +505,8 @@ def _short(system: System, *, valve: str, duration_deg: float, at_lift_mm: float
 WRITERS: dict[str, Writer] = {
     "ignition.delivers": _delivers,
     "rotor.advance-free": _advance_free,
+    "rotor.not-lockable": _not_lockable,
+    "rotor.module-times-itself": _module_times_itself,
     "rotor.vacuum-connected": _vacuum_connected,
     "rotor.covers": _covers,
     "rotor.hardly-covers": _hardly_covers,

@@ -13,6 +13,7 @@ from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.plan.findings import worries
 from sparkwright.plan.result import PlanResult
 from sparkwright.words.check import what_settles
+from sparkwright.words.light import mark_words
 from sparkwright.words.told import sentences, told
 
 
@@ -34,8 +35,17 @@ def worries_told(
     """
     # The list of the wiring stands among what must be put right already where it is harmful.
     wiring = (each for each in check.verdicts if each.subject == "wiring" and each.state == "look")
-    found = sentences(each_once((*worries(plan, check), *wiring)))
-    return (*found, *map(Sentence, (*_counted_on(check), *_not_proved(job, light))))
+    past_best = (each for each in plan.warnings if each.kind == "hand.past-best")
+    found = sentences(each_once((*worries(plan, check), *past_best, *wiring)))
+    return (*found, *map(Sentence, (*_still_open(check), *_counted_on(check), *_not_proved(job, light))))
+
+
+def _still_open(check: HardwareResult) -> Iterator[str]:
+    """Say how many points of the wiring are open, where the list's own sentence tells of wrong ones."""
+    still_open = sum(item.state == "open" for item in check.wiring)
+    if still_open and any(each.kind == "wiring.otherwise" for each in check.verdicts):
+        points = "1 point" if still_open == 1 else f"{still_open} points"
+        yield f"Beside them, nobody has said how {points} of the wiring list stand{'s' * (still_open == 1)}."
 
 
 def _counted_on(check: HardwareResult) -> Iterator[str]:
@@ -46,8 +56,14 @@ def _counted_on(check: HardwareResult) -> Iterator[str]:
 
 
 def _not_proved(job: Job, light: LightResult | None) -> Iterator[str]:
-    if mark_stands(job) == "open":
+    stands = mark_stands(job)
+    if stands == "open":
         yield "Nobody has proved the balancer's mark, and a light read by a wrong mark proves nothing."
+    if stands == "off" and job.light.mark_error_deg is not None:
+        yield (
+            f"The balancer's mark is off: it shows {mark_words(job.light.mark_error_deg)} at true top dead "
+            "centre, and who reads it must know."
+        )
     if light is None:
         yield "No light was read: that the engine gets the timing of this map is not proved."
     elif light.state != "good":

@@ -243,38 +243,51 @@ _NO_DELAY = "A delay in time makes a straight line, so this is something else."
 
 
 def _step(
-    _: System, *, above_rpm: float, value: float, low: float, high: float, rises: bool, locked: bool
+    _: System,
+    *,
+    above_rpm: float,
+    value: float,
+    low: float,
+    high: float,
+    rises: bool,
+    mechanical_advance: str,
 ) -> Said:
     return (
         f"Above about {above_rpm:,.0f} rpm the light reads {abs(value):.1f} deg "
         f"{'more' if rises else 'less'} than below ({_span(low, high)}): a step. {_NO_DELAY}",
-        _drifts(rises, locked),
+        _drifts(rises, mechanical_advance),
     )
 
 
 def _bend(
-    _: System, *, moved_deg: float, lowest_rpm: float, highest_rpm: float, rises: bool, locked: bool
+    _: System,
+    *,
+    moved_deg: float,
+    lowest_rpm: float,
+    highest_rpm: float,
+    rises: bool,
+    mechanical_advance: str,
 ) -> Said:
     return (
         f"Seen less commanded bends with speed, {moved_deg:.1f} deg between {lowest_rpm:,.0f} and "
         f"{highest_rpm:,.0f} rpm. {_NO_DELAY}",
-        _drifts(rises, locked),
+        _drifts(rises, mechanical_advance),
     )
 
 
-def _drifts(rises: bool, locked: bool) -> str:
+def _drifts(rises: bool, mechanical_advance: str) -> str:
     if rises:
-        return _free_advance(locked)
+        return _free_advance(mechanical_advance)
     return (
         "Make sure that the controller holds one advance at every speed; then look at the pickup's "
         "gap and polarity, a slack shaft, and a dial-back light with a driver that fires several sparks."
     )
 
 
-def _free_advance(locked: bool) -> str:
+def _free_advance(mechanical_advance: str) -> str:
     return (
         "Stop the engine and twist the rotor against the shaft: a mechanical advance that still moves "
-        f"does this (the job says it is {'locked' if locked else 'free'}). Disconnect the vacuum advance. "
+        f"does this (the job says it is {mechanical_advance}). Disconnect the vacuum advance. "
         "Then see that the controller holds one advance."
     )
 
@@ -359,24 +372,24 @@ def _delay_set_too_long(
     highest_rpm: float,
     set_us: float,
     gained_us: float,
-    locked: bool,
+    mechanical_advance: str,
 ) -> Said:
     return (
         f"The spark comes {gained_deg:.1f} deg earlier {_speeds(lowest_rpm, highest_rpm)}; the delay set in "
         f"the controller, {set_us:.0f} us, makes up for too much.",
         f"Set the delay in the controller to {set_us - gained_us:.0f} us, and read again."
         if set_us >= gained_us
-        else _free_advance(locked),
+        else _free_advance(mechanical_advance),
     )
 
 
 def _delay_earlier(
-    _: System, *, gained_deg: float, lowest_rpm: float, highest_rpm: float, locked: bool
+    _: System, *, gained_deg: float, lowest_rpm: float, highest_rpm: float, mechanical_advance: str
 ) -> Said:
     return (
         f"The spark comes {gained_deg:.1f} deg earlier {_speeds(lowest_rpm, highest_rpm)}; no delay does "
         "that.",
-        _free_advance(locked),
+        _free_advance(mechanical_advance),
     )
 
 

@@ -19,7 +19,7 @@ OVER_MEANS = {
 """What standing over a ceiling does."""
 NO_BEST = "only knock, reach, limits and slopes hold the value: come to it from the late side"
 NO_REASON = "no reason given"
-SEE_ABOVE = "See the sentence above before any map is loaded."
+LOAD_NONE = "Load no map before that is done."
 
 
 def over_count(over: Sequence[OverCeiling]) -> str:
@@ -38,7 +38,7 @@ def over_count(over: Sequence[OverCeiling]) -> str:
 def _lower(system: System, all_over: int, cost: dict[str, Any]) -> str:
     """Say what to do about a danger: lower what was set by hand, and move the rotor where that helps."""
     them = "it" if all_over == 1 else "them"
-    do = f"Set {them} lower before the engine is loaded." if all_over else SEE_ABOVE
+    do = f"Set {them} lower before the engine is loaded." if all_over else LOAD_NONE
     return f"{do} {_free_the_plan(system, **cost)}" if cost else do
 
 
@@ -152,27 +152,54 @@ def _free_the_plan(
     )
 
 
-def _left_late(_: System, *, cells: int, floor_deg: float) -> Said:
+def _left_late(
+    system: System,
+    *,
+    cells: int,
+    floor_deg: float,
+    advance_deg: float,
+    rpm: float,
+    kpa: float,
+    back_mm: float | None,
+    back_distributor_deg: float | None,
+) -> Said:
+    do = "Fit a wider tip: moved, this one lacks reach at the other end."
+    if back_mm is not None:
+        do = (
+            f"Move the rotor tip {length(back_mm, system)} back, against the direction of rotation "
+            f"({back_distributor_deg:.1f} distributor deg), and plan again before any map is loaded."
+        )
     return (
-        f"{number_of_cells(cells, 'lies', 'lie')} below {floor_deg:.1f} deg, "
-        "where the rotor has left its post on the late side; a spark there can go to the wrong cylinder.",
-        SEE_ABOVE,
+        f"{number_of_cells(cells, 'lies', 'lie')} below {floor_deg:.1f} deg, where the rotor has left "
+        f"its post on the late side{_the_most(cells)} {advance_deg:g} deg at {rpm:,.0f} rpm and {kpa:g} kPa; "
+        "a spark there can go to the wrong cylinder.",
+        do,
     )
 
 
-def _takes_no_less(_: System, *, cells: int, least_deg: float, over_deg: float) -> Said:
+def _the_most(cells: int) -> str:
+    return ":" if cells == 1 else ", the latest"
+
+
+def _takes_no_less(
+    _: System, *, cells: int, least_deg: float, over_deg: float, rpm: float, kpa: float
+) -> Said:
+    stands = "it stands" if cells == 1 else "they stand up to"
     return (
         f"{number_of_cells(cells, 'lies', 'lie')} below {least_deg:g} deg, the least this controller takes; "
-        f"fired there they stand up to {over_deg:.1f} deg over what they may have.",
-        SEE_ABOVE,
+        f"fired there {stands} {over_deg:.1f} deg over what the plan allows, at {rpm:,.0f} rpm "
+        f"and {kpa:g} kPa.",
+        "Use a better fuel, less boost or cooler air, or a controller that takes less, and plan again before "
+        "any map is loaded.",
     )
 
 
-def _fits(_: System, *, reach_deg: float, spare_deg: float, held_by_knock: int) -> Said:
+def _fits(_: System, *, reach_deg: float, spare_deg: float, held_by_knock: int, held_by_reach: int) -> Said:
     knocking = f"{number_of_cells(held_by_knock, 'is', 'are')} held by knock; prove"
+    holds = f"{number_of_cells(held_by_reach, 'is', 'are')} held by reach, at no cost that can be measured"
+    spare = holds if held_by_reach else f"with {spare_deg:.0f} deg to spare at full load"
     return (
-        f"The rotor reaches {reach_deg:.0f} deg and the plan fits, "
-        f"with {spare_deg:.0f} deg to spare at full load.",
+        f"The rotor reaches {reach_deg:.0f} deg and the plan fits{';' if held_by_reach else ','} {spare}.",
         f"{knocking if held_by_knock else 'Prove'} base and reach with the light before load.",
     )
 

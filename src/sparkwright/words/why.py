@@ -18,6 +18,29 @@ def _reach_holds(_: System, *, reach_deg: float) -> Said:
     return f"Reach holds: beyond {reach_deg:.1f} deg the rotor tip leaves its post.", ""
 
 
+def slope_words(from_rpm: float | None, from_kpa: float | None) -> str:
+    """Say from where a slope holds a cell, leaving out the speed or load that it shares.
+
+    Examples
+    --------
+    >>> slope_words(None, 85.0), slope_words(2400.0, 85.0)
+    ('slope from 85 kPa', 'slope from 2,400 rpm and 85 kPa')
+    """
+    places = (
+        f"{from_rpm:,.0f} rpm" if from_rpm is not None else "",
+        f"{from_kpa:g} kPa" if from_kpa is not None else "",
+    )
+    return f"slope from {' and '.join(filter(None, places))}"
+
+
+_HOLDS_THERE = {"reserve": "the idle reserve", "limit": "a limit or peg"}
+
+
+def _slope_holds(_: System, *, from_rpm: float | None, from_kpa: float | None, held_there_by: str) -> Said:
+    there = _HOLDS_THERE.get(held_there_by, held_there_by)
+    return f"A {slope_words(from_rpm, from_kpa)} holds; {there} holds the cell there.", ""
+
+
 def _knock_holds(_: System, *, allowed_percent: float, margin_deg: float) -> Said:
     on_top = f", less {margin_deg:g} deg" if margin_deg else ""
     chance = chance_words(allowed_percent)
@@ -106,6 +129,7 @@ def _not_met(_: System) -> Said:
 WRITERS: dict[str, Writer] = {
     "cell.by-hand": _by_hand,
     "cell.reach-holds": _reach_holds,
+    "cell.slope-holds": _slope_holds,
     "cell.knock-holds": _knock_holds,
     "cell.limit-holds": _limit_holds,
     "cell.reserve-holds": _reserve_holds,

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from sparkwright.cycle.gas import ETHANOL_DENSITY_KG_M3, GASOLINE_DENSITY_KG_M3
+from sparkwright.cycle.fuel_air import ETHANOL_DENSITY_KG_M3, GASOLINE_DENSITY_KG_M3
 from sparkwright.cycle.species import ETHANOL, MOLAR_MASSES_KG_MOL
 from sparkwright.numeric import Numeric
 

@@ -39,6 +39,7 @@ from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.sheets import cap_plan as cap_sheet
 from sparkwright.sheets import degree_ring as ring_sheets
 from sparkwright.sheets import tape as tape_sheets
+from sparkwright.sheets.before_it_goes_in import body_cut
 from sparkwright.sheets.phasing import strips_picture, tips_picture
 from sparkwright.sheets.static_setting import body_picture
 from sparkwright.shop import Revision, Shop
@@ -245,7 +246,7 @@ def day(
     key: str,
     number: int | None = None,
 ) -> Response:
-    """Show cap plan, rotor phasing and static setting."""
+    """Show the work at the bench, cap plan, rotor phasing and static setting."""
     revision = revision_shown(shop, key, number)
     job = revision.job
     body = shown_fact(job.facts(), "distributor.housing_diameter", person_of(request).system)
@@ -266,7 +267,15 @@ def day(
             values["refused"] = str(problem)
             setting = setting_found(SettingAsked(), job)
         found = day_of(job, reckoned.plan, reckoned.check, setting)
+        values["setting"] = found.setting
         values["sheets"] = (
+            (
+                "before-it-goes-in",
+                "Before it goes in",
+                found.before,
+                ((body_cut(found.before), None),),
+                found.before.cautions,
+            ),
             (
                 "cap-plan",
                 "Cap plan",
