@@ -138,6 +138,8 @@ def test_says_how_it_was_read_where_that_is_not_plain() -> None:
     assert read_as(field_kind_for("engine.bore"), "3.75 in", "3.75 in") == "= 95.25 mm"
     assert read_as(field_kind_for("engine.bore"), "95.25 mm", "95.25 mm") == "= 3.750 in"
     assert read_as(field_kind_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
+    # 6 x 3.386389 kPa (NIST SP 811), as a gauge shows it.
+    assert read_as(field_kind_for("induction.max_boost"), "6 inHg", "6 inHg") == "= 20.3 kPa"
     assert read_as(field_kind_for("battery.running"), "13.8 V", "13.8 V") == ""
     assert read_as(field_kind_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
     assert read_as(field_kind_for("engine.idle_rpm"), 700, "700", "rpm") == ""
