@@ -15,7 +15,6 @@ STILL_LONG = {
     "cycle/engine.py",
     "cycle/kernel.py",
     "web/api.py",
-    "web/forms.py",
     "words/check.py",
     "words/light_findings.py",
 }

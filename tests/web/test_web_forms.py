@@ -24,18 +24,12 @@ from sparkwright.job.problems import section_of
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, hint_of, in_words, label_of, title_of
-from sparkwright.web.forms import (
-    Field,
-    all_fields,
-    changed_words,
-    field_kind_for,
-    fill,
-    groups,
-    sections_shown,
-    with_rows,
-)
+from sparkwright.web.field_words import FIELDS, changed_words, hint_of, in_words, label_of, title_of
+from sparkwright.web.filled import fill
+from sparkwright.web.form_names import field_kind_for
+from sparkwright.web.forms import Field, all_fields, groups, sections_shown
 from sparkwright.web.pages.what_if_facts import facts_to_change
+from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.typed import read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 

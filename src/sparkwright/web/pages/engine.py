@@ -13,9 +13,11 @@ from sparkwright.plan.worth import MeasureFirst, measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
-from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
+from sparkwright.web.filled import Filled, fill
+from sparkwright.web.forms import groups, sections_shown, shown_fact
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
+from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheShop, reckoner_of, revision_shown
 from sparkwright.web.view import person_of

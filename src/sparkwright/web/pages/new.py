@@ -11,21 +11,13 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.job import JobText
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.forms import (
-    Field,
-    Filled,
-    Group,
-    begun_small,
-    fields_named,
-    fill,
-    groups,
-    names_asked,
-    sections_shown,
-    with_rows,
-)
+from sparkwright.web.field_words import begun_small
+from sparkwright.web.filled import Filled, fill
+from sparkwright.web.forms import Field, Group, fields_named, groups, names_asked, sections_shown
 from sparkwright.web.pages.common import went
 from sparkwright.web.pages.facts import TypedForm, copied, who_refused
 from sparkwright.web.pages.personal import remember
+from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.routes import TheShop
 from sparkwright.web.view import page, person_of
 

@@ -10,7 +10,8 @@ from sparkwright.job import JobText
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.field_words import FIELDS, label_of
-from sparkwright.web.forms import Filled, fields_named, fill, names_asked, shown_fact
+from sparkwright.web.filled import Filled, fill
+from sparkwright.web.forms import fields_named, names_asked, shown_fact
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.engine import assumed_in, open_facts
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
