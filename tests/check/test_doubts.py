@@ -20,7 +20,8 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.plan.physics import physics_of
 from sparkwright.shop import Shop
-from sparkwright.web.forms import fill, groups
+from sparkwright.web.filled import fill
+from sparkwright.web.forms import groups
 from sparkwright.web.steps import steps_of
 from telling import sentence_of
 from workbench import PUMP_HOUSE, workbench

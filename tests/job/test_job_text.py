@@ -20,7 +20,8 @@ from hypothesis import strategies as st
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText, toml
 from sparkwright.job.sections.section import field_kind_of
-from sparkwright.web.forms import fill, groups, sections_shown
+from sparkwright.web.filled import fill
+from sparkwright.web.forms import groups, sections_shown
 from test_job import BENCH, EVERY_FIELD, EXAMPLES, LONERS, a_value, job_or_none
 
 Facts = dict[str, Any]

@@ -15,7 +15,7 @@ from sparkwright.job.field_kind import Quantity
 from sparkwright.job.usual import ICE_POINT_K, USUAL, Spread, usual_value
 from sparkwright.plan import uncertainty
 from sparkwright.web.field_words import FIELDS
-from sparkwright.web.forms import field_kind_for
+from sparkwright.web.form_names import field_kind_for
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 JOBS = [Job.load(path) for path in sorted(EXAMPLES.glob("*.toml"))]

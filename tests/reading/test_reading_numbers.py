@@ -15,7 +15,8 @@ from sparkwright.job import Job
 from sparkwright.job.field_kind import unit_of_key
 from sparkwright.light.readings import checked_reading
 from sparkwright.reading import load_kpa, number, parted, quantity
-from sparkwright.web.forms import field_kind_for, fill
+from sparkwright.web.filled import fill
+from sparkwright.web.form_names import field_kind_for
 from sparkwright.web.typed import typed
 
 INHG_KPA = 3.386389

@@ -60,9 +60,11 @@ def pages_of(key: str) -> dict[str, str]:
         "jobs": "/",
         "nothing found": "/?find=no+such+words",
         "new": "/new",
+        "new, all facts": "/new?every=1",
         "copy": f"/new?copy={key}",
         "job file": "/new/file",
         "engine": f"{job}/engine",
+        "one fact": f"{job}/fact/engine.chamber",
         "ignition": f"{job}/ignition",
         "map": f"{job}/map",
         "map with contours": f"{job}/map?contours=1&line=rpm-2250",
@@ -197,6 +199,16 @@ def test_every_page_is_for_everybody_and_fits_its_screen(
             here.open(path)
             found += look_from_all_sides(here, name)
     assert found == []
+
+
+MOST_NEW_PX = 2600
+"""Height of the short form on a phone: about three screens; a choice."""
+
+
+def test_the_short_form_is_three_screens_of_a_phone(bench: Served, chromium: Browser) -> None:
+    with window(chromium, bench.address, phone=True) as here:
+        page = here.open("/new")
+        assert page.evaluate("document.documentElement.scrollHeight") <= MOST_NEW_PX
 
 
 @pytest.mark.parametrize("dark", [False, True])

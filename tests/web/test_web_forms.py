@@ -24,18 +24,12 @@ from sparkwright.job.problems import section_of
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, hint_of, in_words, label_of, title_of
-from sparkwright.web.forms import (
-    Field,
-    all_fields,
-    changed_words,
-    field_kind_for,
-    fill,
-    groups,
-    sections_shown,
-    with_rows,
-)
+from sparkwright.web.field_words import FIELDS, changed_words, hint_of, in_words, label_of, title_of
+from sparkwright.web.filled import fill
+from sparkwright.web.form_names import field_kind_for
+from sparkwright.web.forms import Field, all_fields, groups, sections_shown
 from sparkwright.web.pages.what_if_facts import facts_to_change
+from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.typed import read_as, shown, typed
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
@@ -138,6 +132,8 @@ def test_says_how_it_was_read_where_that_is_not_plain() -> None:
     assert read_as(field_kind_for("engine.bore"), "3.75 in", "3.75 in") == "= 95.25 mm"
     assert read_as(field_kind_for("engine.bore"), "95.25 mm", "95.25 mm") == "= 3.750 in"
     assert read_as(field_kind_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
+    # 6 x 3.386389 kPa (NIST SP 811), as a gauge shows it.
+    assert read_as(field_kind_for("induction.max_boost"), "6 inHg", "6 inHg") == "= 20.3 kPa"
     assert read_as(field_kind_for("battery.running"), "13.8 V", "13.8 V") == ""
     assert read_as(field_kind_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
     assert read_as(field_kind_for("engine.idle_rpm"), 700, "700", "rpm") == ""
@@ -379,7 +375,7 @@ def posted(client: TestClient, address: str, form: dict[str, str]) -> Any:
 
 def test_new_asks_what_a_plan_cannot_do_without_first(opened: Opened) -> None:
     client, _ = opened
-    page = client.get("/new").text
+    page = client.get("/new?every=1").text
     assert_nothing_inline(page)
     for name, info in FIELDS.items():
         if info.is_required() and not name.startswith(("pegs.", "hand.", "old_curve.")):
@@ -430,7 +426,7 @@ def needed_only() -> dict[str, str]:
 def test_a_job_is_made_from_nothing(opened: Opened) -> None:
     client, shop = opened
     answer = posted(client, "/new", needed_only())
-    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/bench-four")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/bench-four/engine")
     made = shop.jobs.latest("bench-four")
     assert (made.who, made.why, made.job.engine.bore_mm) == ("A. Example", "Started from nothing", 99.5934)
 
@@ -451,7 +447,7 @@ def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
     answer = posted(
         client, "/new", form | {"copy": "pump-house-v8", "name": "Second V8", "who": "B. Example"}
     )
-    assert answer.headers["location"] == "/jobs/second-v8", text_of(answer.text)[:500]
+    assert answer.headers["location"] == "/jobs/second-v8/engine", text_of(answer.text)[:500]
     second = shop.jobs.latest("second-v8")
     assert second.why == "Started as a copy of Pump-house V8"
     assert second.job.engine == job.engine
@@ -636,9 +632,9 @@ def test_a_new_job_sent_twice_is_one_job(opened: Opened) -> None:
     sent = form_of(Job.from_toml(PUMP_HOUSE)) | {"who": "A. Example", "sent_as": word[1]}
     sent["name"] = "Sent twice"
     first, again = (client.post("/new", data=sent, follow_redirects=False) for _ in range(2))
-    assert first.headers["location"] == again.headers["location"] == "/jobs/sent-twice"
+    assert first.headers["location"] == again.headers["location"] == "/jobs/sent-twice/engine"
     other = client.post("/new", data=sent | {"engine.idle_rpm": "820 rpm"}, follow_redirects=False)
-    assert other.headers["location"] == "/jobs/sent-twice-2"
+    assert other.headers["location"] == "/jobs/sent-twice-2/engine"
     assert shop.jobs.count() == 2
     refused = client.post("/new", data=sent | {"name": ""})
     assert (refused.status_code, f'name="sent_as" value="{word[1]}"' in refused.text) == (422, True)
@@ -654,3 +650,61 @@ def test_a_job_file_sent_twice_is_one_job(opened: Opened) -> None:
     }
     assert places == {"/jobs/pump-house-v8"}
     assert shop.jobs.count() == 1
+
+
+KNOWN_OF_A_FOUR = {
+    "name": "Barn four",
+    "engine.cylinders": "4",
+    "engine.layout": "inline",
+    "engine.firing_order": "1 3 4 2",
+    "engine.bore": "3.4 in",
+    "engine.stroke": "3.5 in",
+    "engine.piston": "flat",
+    "cam.at_lift": "0.050 in",
+    "cam.intake_opens_deg": "5",
+    "cam.intake_closes_deg": "40",
+    "cam.exhaust_opens_deg": "45",
+    "cam.exhaust_closes_deg": "5",
+    "fuel.aki": "87",
+    "induction.kind": "natural",
+    "distributor.rotation": "clockwise",
+    "distributor.base_deg": "10",
+    "distributor.advance": "locked",
+    "pickup.kind": "points",
+    "driver.kind": "inductive",
+    "who": "A. Example",
+}
+
+
+def test_a_job_is_made_from_what_a_person_knows_and_goes_on_to_what_is_open(opened: Opened) -> None:
+    client, shop = opened
+    page = client.get("/new").text
+    assert all(f'name="{name}"' in page for name in KNOWN_OF_A_FOUR)
+    assert 'href="/new?every=1"' in page
+    answer = posted(client, "/new", KNOWN_OF_A_FOUR)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/jobs/barn-four/engine")
+    assert shop.jobs.latest("barn-four").job.fuel.aki == 87
+
+
+def test_the_short_form_shows_a_fact_that_is_asked_besides(opened: Opened) -> None:
+    """A firing order that fits both numberings of the banks needs one that the form didn't ask for."""
+    client, _ = opened
+    answer = posted(client, "/new", KNOWN_OF_A_FOUR | {"engine.bank_numbering": "by-bank"})
+    assert answer.status_code == 422
+    assert 'name="engine.bank_numbering"' in answer.text
+
+
+def test_one_fact_is_saved_on_a_screen_of_its_own(opened: Opened) -> None:
+    client, shop = opened
+    posted(client, "/new", KNOWN_OF_A_FOUR)
+    page = client.get("/jobs/barn-four/fact/distributor.tip_width").text
+    assert_nothing_inline(page)
+    form = {"key": "barn-four", "based_on": "1", "who": "A. Example", "distributor.tip_width": "wide"}
+    refused = posted(client, "/jobs/barn-four/fact/distributor.tip_width", form)
+    assert (refused.status_code, value_of(refused.text, "distributor.tip_width")) == (422, "wide")
+    saved = posted(
+        client, "/jobs/barn-four/fact/distributor.tip_width", form | {"distributor.tip_width": "6 mm"}
+    )
+    assert saved.status_code == 303
+    assert shop.jobs.latest("barn-four").job.distributor.tip_width_mm == 6
+    assert client.get("/jobs/barn-four/fact/pegs.rpm").status_code == 422

@@ -124,7 +124,7 @@ def test_a_copy_of_a_job_has_the_units_of_the_first(bench: tuple[TestClient, Sho
     client, shop = bench
     form: dict[str, Any] = {"copy": "pump-house-v8", "name": "Second V8", "who": "B", "engine.bore": "4 in"}
     answer = client.post("/new", data=form, follow_redirects=False)
-    assert answer.headers["location"] == "/jobs/second-v8"
+    assert answer.headers["location"] == "/jobs/second-v8/engine"
     text = shop.jobs.latest("second-v8").text
     assert '\nbore = "4 in"\nstroke = "3.618 in"\n' in text
     assert '\nvacuum = [["5 inHg", 0], ["12 inHg", 14]]\n' in text

@@ -26,6 +26,9 @@ REFUSED = "refused"
 MOST_LIST = 4000
 """Characters that a list of numbers may take as text."""
 
+MOST_FIGURES = 6
+"""Figures of a number that a person states; one with more was turned from another unit. A choice."""
+
 _MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}"
     r"([T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[-+][0-9]{2}:[0-9]{2})?)?"
@@ -145,6 +148,18 @@ class Quantity(FieldKind):
     def write(self, value: float) -> str:
         """Write `"95.25 mm"`."""
         return f"{_plain(value)} {self.inside}"
+
+    def say(self, value: float) -> str:
+        """Say it as it was stated, or, of more figures than anyone states, as a gauge shows it.
+
+        Examples
+        --------
+        >>> boost = Quantity("pressure", "kPa", 1, 300, "")
+        >>> boost.say(boost.read("6 inHg")), boost.say(boost.read("55 kPa"))
+        ('20.3 kPa', '55 kPa')
+        """
+        rounded = units.show(value, self.dimension, unit=self.inside)
+        return self.write(value) if float(f"{value:.{MOST_FIGURES}g}") == value else rounded
 
     def schema(self) -> dict[str, Any]:
         """Describe a text of a number and one of the known units."""

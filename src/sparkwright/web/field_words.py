@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import Any
 
 from pydantic.fields import FieldInfo
 
@@ -169,3 +170,34 @@ def in_words(text: str, section: str = "") -> str:
         r'\bkind = "([a-z-]+)"', lambda found: f"“{label_of(f'{section}.kind')}” is {found[1]}", plain
     )
     return _KEY_IN_TEXT.sub(words, plain)
+
+
+def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
+    """Say which facts differ, for the history; "" when none does.
+
+    Examples
+    --------
+    >>> changed_words({"name": "x", "fuel": {"ron": 95}}, {"name": "x", "fuel": {"ron": 98, "mon": 88}})
+    'Fuel and mixture: research octane number (RON), motor octane number (MON)'
+    """
+    said = []
+    for section in Job.model_fields:
+        old, new = before.get(section), after.get(section)
+        if old == new:
+            continue
+        if isinstance(old or new, dict):
+            keys = [
+                key for key in {**(old or {}), **(new or {})} if (old or {}).get(key) != (new or {}).get(key)
+            ]
+            words = ", ".join(begun_small(label_of(f"{section}.{key}").partition(",")[0]) for key in keys[:4])
+            rest = f" and {len(keys) - 4} more" if len(keys) > 4 else ""
+            said.append(f"{title_of(section)}: {words}{rest}")
+        else:
+            heading = heading_of(Job.model_fields[section])
+            said.append(label_of(section) if heading is None else heading.title)
+    return "; ".join(said)[:500]
+
+
+def begun_small(words: str) -> str:
+    """Begin words with a small letter, unless they begin with an abbreviation."""
+    return words if words[:2].isupper() else f"{words[:1].lower()}{words[1:]}"

@@ -66,7 +66,7 @@ def _starts_weakly(system: System, **stored: Any) -> Said:
 def _heat_not_stated(part: str, _: System, *, most_w: float) -> Said:
     return (
         f"The {part} sheds up to {most_w:.0f} W; what it can stand isn't stated.",
-        f"State {part}.max_mean_power from its data sheet, or feel for heat after a long run, key off.",
+        f"State what heat the {part} may shed, from its data sheet, or feel it after a long run, key off.",
     )
 
 

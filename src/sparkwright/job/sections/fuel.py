@@ -73,7 +73,7 @@ class Fuel(Section):
         float | None, Number(40, 120, NO_SUCH_FUEL, unit="MON"), Tag("Motor octane number (MON)")
     ] = Field(default=None, description="Motor octane number.", examples=[85])
     aki: Annotated[
-        float | None, Number(40, 125, NO_SUCH_FUEL, unit="AKI"), Tag("Half the sum of both (AKI)")
+        float | None, Number(40, 125, NO_SUCH_FUEL, unit="AKI"), Tag("Anti-knock index (AKI)", first=True)
     ] = Field(default=None, description="Half the sum of both, as on some pumps.", examples=[90])
     ethanol_percent: Annotated[
         float, Number(0, 100, "it is a share of the volume"), Tag("Ethanol", often=3)

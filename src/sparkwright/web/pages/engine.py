@@ -9,13 +9,15 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
 from sparkwright.check.engine_words import engine_in_words
 from sparkwright.job import Job, JobText
-from sparkwright.plan.worth import measure_first
+from sparkwright.plan.worth import MeasureFirst, measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
-from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
+from sparkwright.web.filled import Filled, fill
+from sparkwright.web.forms import groups, sections_shown, shown_fact
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
+from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheShop, reckoner_of, revision_shown
 from sparkwright.web.view import person_of
@@ -56,13 +58,12 @@ def _page(
     system = person_of(request).system
     reckoned = reckoner_of(request).kept(revision.fingerprint)
     assumed = assumed_in(reckoned)
-    worth = reckoned.worth if reckoned else ()
     form = dict(filled.typed) if filled else {}
     told = told and filled is not None
     values: dict[str, object] = {
         "sentence": engine_sentence(revision.job, system),
         "doubts": [(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
-        "first": [(label_of(each.field), each) for each in measure_first(assumed, worth)],
+        "first": [(label_of(each.field), each) for each in open_facts(reckoned)],
         "known": reckoned is not None,
         "waiting": waiting(request, revision),
         "groups": groups(
@@ -96,6 +97,13 @@ def assumed_in(reckoned: Reckoned | None) -> tuple[Assumed, ...]:
         return ()
     found = {each.field: each for each in (*reckoned.plan.assumed, *reckoned.check.assumed)}
     return tuple(found.values())
+
+
+def open_facts(reckoned: Reckoned | None) -> tuple[MeasureFirst, ...]:
+    """Give every assumed fact that moves the timing, the most first, and others where those are few."""
+    if reckoned is None:
+        return ()
+    return measure_first(assumed_in(reckoned), reckoned.worth, most=max(3, len(reckoned.worth)))
 
 
 def engine_sentence(job: Job, system: System) -> str:

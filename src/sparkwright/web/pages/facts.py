@@ -11,7 +11,10 @@ from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
 from sparkwright.shop import Revision, SavedElsewhereError, Shop
 from sparkwright.shop.refusals import name_given, why_given
-from sparkwright.web.forms import Field, Filled, all_fields, changed_words, fill, groups, sections_in
+from sparkwright.web.field_words import changed_words
+from sparkwright.web.filled import Filled, fill
+from sparkwright.web.form_names import sections_in
+from sparkwright.web.forms import Field, all_fields, groups
 from sparkwright.web.pages.common import said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
@@ -74,7 +77,11 @@ def check(request: Request, shop: TheShop, form: TypedForm, of: str = "") -> Res
     if changed is None:
         return Response(status_code=204)
     before = set(form.get("refused", "").split())
-    others = [each for each in fields if each is not changed and _told_again(each, changed, before)]
+    others = [
+        each
+        for each in fields
+        if each is not changed and each.name in form and _told_again(each, changed, before)
+    ]
     return page(request, "said.html", {"field": changed, "others": others})
 
 

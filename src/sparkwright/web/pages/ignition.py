@@ -20,7 +20,9 @@ from sparkwright.job.field_kind import unit_of_key
 from sparkwright.pictures.cap_live import cap_live_picture
 from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
-from sparkwright.web.forms import Filled, field_kind_for, fill, groups, sections_shown
+from sparkwright.web.filled import Filled, fill
+from sparkwright.web.form_names import field_kind_for
+from sparkwright.web.forms import groups, sections_shown
 from sparkwright.web.pages.common import job_page, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused

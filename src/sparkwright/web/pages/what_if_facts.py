@@ -12,7 +12,7 @@ from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.tag import tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import FIELDS, label_of, title_of
-from sparkwright.web.forms import site_air
+from sparkwright.web.filled import site_air
 from sparkwright.web.typed import shown, typed
 
 TO_TRY = {

@@ -1,0 +1,81 @@
+"""The names of the fields of a form: sections, keys, and the rows of pegs; and what reads each."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from sparkwright.job.field_kind import FieldKind
+from sparkwright.job.sections.section import field_kind_of
+from sparkwright.web.field_words import FIELDS
+from sparkwright.web.typed import shown
+
+LOOSE = tuple(name for name in FIELDS if "." not in name)
+"""Fields before the first section."""
+
+PEG_KEYS = tuple(name.removeprefix("pegs.") for name in FIELDS if name.startswith("pegs."))
+ROW = re.compile(rf"pegs\.([0-9]{{1,2}})\.({'|'.join(PEG_KEYS)})")
+
+
+def is_field(name: str) -> bool:
+    """Whether a name is that of a field on a page; pegs have rows, cells set by hand are set on the map."""
+    if ROW.fullmatch(name):
+        return True
+    return name in FIELDS and not name.startswith(("pegs", "hand"))
+
+
+def row_words(name: str) -> str:
+    """Say which peg a field belongs to, counted as people count."""
+    found = ROW.fullmatch(name)
+    return f"Peg {int(found[1]) + 1}, " if found else ""
+
+
+def without_row(name: str) -> str:
+    """Give the name of a field of the job, whichever row of the form it stands in."""
+    return re.sub(r"\.\d+\.", ".", name)
+
+
+def section_in_form(name: str) -> str:
+    """Give the section of a field; "job" for what stands before the first."""
+    return name.partition(".")[0] if "." in name else "job"
+
+
+def sections_in(form: Mapping[str, str]) -> tuple[str, ...]:
+    """Give the sections of which fields stand in a form, in its order."""
+    return tuple(dict.fromkeys(section_in_form(name) for name in form if is_field(name)))
+
+
+def field_kind_for(name: str) -> FieldKind:
+    """Give what reads and writes a field."""
+    field_kind = field_kind_of(FIELDS[name])
+    assert field_kind is not None
+    return field_kind
+
+
+def fact_at(facts: Mapping[str, Any], name: str) -> Any:
+    """Give what is stated at a place, ``pegs.0.rpm``; None where nothing is."""
+    section, _, rest = name.partition(".")
+    found = facts.get(section)
+    row, _, key = rest.partition(".")
+    if found is None or not rest:
+        return found
+    if key:
+        return found[int(row)].get(key) if int(row) < len(found) else None
+    return found.get(rest)
+
+
+def example_of(name: str) -> str:
+    """Give an example of a field as it would be typed.
+
+    Examples
+    --------
+    >>> example_of("engine.bore"), example_of("engine.firing_order")
+    ('3.921 in', '1 5 7 2 6 3 4 8')
+    """
+    info = FIELDS[name]
+    field_kind = field_kind_of(info)
+    example = (info.examples or [""])[0]
+    if field_kind is None or isinstance(example, str):
+        return str(example)
+    return shown(field_kind, example)
