@@ -13,22 +13,14 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
 from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.names import FIELDS, answer_in_words, label_of, title_of, unit_of
 from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
 from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.units import System
-from sparkwright.web.field_words import (
-    FIELDS,
-    answer_in_words,
-    hint_of,
-    in_words,
-    label_of,
-    practice,
-    title_of,
-    unit_of,
-)
+from sparkwright.web.field_words import hint_of, in_words, practice
 from sparkwright.web.typed import NO, YES, read_as, shown, typed
 
 InputKind = Literal["text", "lines", "select"]

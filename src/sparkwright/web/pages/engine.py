@@ -9,10 +9,10 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
 from sparkwright.check.engine_words import engine_in_words
 from sparkwright.job import Job, JobText
+from sparkwright.job.names import FIELDS, answer_in_words, label_of
 from sparkwright.plan.worth import measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
 from sparkwright.web.forms import Filled, fill, groups, sections_shown, shown_fact, with_rows
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
