@@ -234,8 +234,7 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     given = load_map(map_file)
     from sparkwright.plan.compare import compare_map, planned_on_its_axes
 
-    with all_cores() as run:
-        planned = planned_on_its_axes(job, given, run=run)
+    planned = planned_on_its_axes(job, given, plan_of_job)
     result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
     return SEE if result.problems else GOOD
