@@ -58,7 +58,7 @@ def invented_plan(
         )
     full, cruise = -1, 5
     cost = ReachCost(14, 47.0, reach_deg, 2.1, 5200.0, 20.0, 4.0, 2.1, 0.34, 47.0, 9.0, 0)
-    late = Finding("old-curve.late", "look", {"late_deg": 5.0, "rpm": 600.0, "kpa": 20.0})
+    late = Finding("old-curve.late", "look", {"late_deg": 5.0, "mean_deg": 2.0, "rpm": 600.0, "kpa": 20.0})
     return PlanResult(
         job_name="Pump-house V8 (invented)",
         fingerprint="ab12" * 16,

@@ -1,6 +1,7 @@
 """The command line: what it prints, what it writes, and its exit codes."""
 
 import json
+import re
 import subprocess
 import sys
 import time
@@ -283,13 +284,43 @@ def test_a_person_and_json_see_the_same_check(
         assert item["what"].split()[0] in flat
 
 
-def test_point_shows_every_advance(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_point_shows_the_plans_own_value_in_a_row_among_every_fourth_degree(
+    job_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The value is the cell's, which the map prints; between two degrees its torque is that of neither."""
+    cell = printed(capsys, "plan", job_file)["results"]
+    found = printed(capsys, "point", job_file, "--rpm", "2000", "--kpa", "70")["results"]
+    assert found["plan_deg"] == cell["spark_map"]["advance_deg"][1][1]
+    _, out, _ = run(capsys, "point", job_file, "--rpm", "2000", "--kpa", "70")
+    table = out[out.index("Hook; angles") : out.index("Knock starts where")]
+    advances = [float(found[1]) for found in re.finditer(r"^(?:plan)? *(-?\d+\.\d) ", table, re.MULTILINE)]
+    assert sorted({*range(-4, 64, 4), found["plan_deg"]}) == advances
+    assert re.search(rf"^plan +{found['plan_deg']:.1f} ", table, re.MULTILINE)
+
+
+def test_a_second_hook_in_a_folder_takes_no_persons_file(
+    job_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = job_file.parent / "hooks"
+    folder.mkdir()
+    (folder / "hook-3000-90.csv").write_text("mine", encoding="utf-8")
+    command = ("point", job_file, "--rpm", "3000", "--kpa", "90", "--pictures", folder)
+    code, out, _ = run(capsys, *command)
+    assert code == 0
+    assert f"{folder / 'hook-3000-90-2.svg'} is written" in out
+    assert (folder / "hook-3000-90.csv").read_text(encoding="utf-8") == "mine"
+    kinds = ("csv", "png", "svg")
+    assert files_in(folder) == {"hook-3000-90.csv", *(f"hook-3000-90-2.{kind}" for kind in kinds)}
+    assert run(capsys, *command, "--replace")[0] == 0
+    assert (folder / "hook-3000-90.csv").read_text(encoding="utf-8") != "mine"
+
+
+def test_point_as_json_has_every_advance(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     found = printed(capsys, "point", job_file, "--rpm", "3000", "--kpa", "90")
     code, out, _ = run(capsys, "point", job_file, "--rpm", "3000", "--kpa", "90")
     assert code == 0
     assert f"best is {found['results']['best_deg']:.1f} deg" in out
-    for advance_deg in found["results"]["advance_deg"]:
-        assert f"{advance_deg:.1f}" in out
+    assert found["results"]["advance_deg"] == [float(each) for each in range(-4, 61)]
 
 
 def test_unknown_is_null_and_never_zero() -> None:

@@ -11,7 +11,7 @@ from sparkwright.pictures.map_old import COLUMNS, old_map_picture
 from sparkwright.plan.result import OldCurve, PlanResult
 
 PLAN = invented_plan()
-LATE = Finding("old-curve.late", "look", {"late_deg": 5.0, "rpm": 600.0, "kpa": 20.0})
+LATE = Finding("old-curve.late", "look", {"late_deg": 5.0, "mean_deg": 2.0, "rpm": 600.0, "kpa": 20.0})
 
 
 def against(plan: PlanResult, old_deg: np.ndarray, over_knock_deg: np.ndarray) -> OldCurve:
@@ -34,7 +34,7 @@ def test_every_cell_says_its_difference_and_marks_what_risked_knock() -> None:
     assert rows[600.0, 85.0][4:] == (7.0, 4.0, "yes")
     assert rows[600.0, 82.5][5] == "at any advance"
     assert picture.sentence.startswith(
-        "The old curves were late by up to 5 deg, most at 600 rpm and 20 kPa. "
+        "The old curves were late where the engine works: by 5 deg at 600 rpm and 20 kPa, where"
     )
 
 

@@ -6,10 +6,12 @@ has printed them.
 
 from __future__ import annotations
 
+import json
 import random
 import re
 import time
 from collections.abc import Iterator
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from planned import planned_once
+from sparkwright import cli
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.result import PlanResult
@@ -457,6 +460,26 @@ def test_a_map_is_held_against_the_plan_before_it_is_taken(
     job = shop.jobs.latest(KEY).job
     assert len(job.hand) == 256
     assert {cell.reason for cell in job.hand} == {"the old controller's table"}
+
+
+def test_a_pasted_map_is_judged_alike_in_browser_and_terminal(
+    client: TestClient, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Between the plan's axes and beyond them, where a map carried to the plan's own would lose its cells."""
+    axes = "kPa by rpm,900,2150,3900,7100\n"
+    rows = [f"{kpa},{','.join(['44'] * 4)}" for kpa in (23, 61, 84, 103)]
+    text = axes + "\n".join(rows) + "\n"
+    page = client.post(f"{MAP}/held-against", data={"number": "1", "text": text}).text
+    job, given = tmp_path / "job.toml", tmp_path / "map.csv"
+    job.write_text(PUMP_HOUSE, encoding="utf-8")
+    given.write_text(text, encoding="utf-8")
+    cli.main(["compare", str(job), str(given), "--json"])
+    printed = json.loads(capsys.readouterr().out)
+    said = [*printed["results"]["problems"], *printed["warnings"]]
+    assert len(said) > 1
+    for sentence in said:
+        assert escape(sentence) in page
+    assert "Outside the plan's speeds and loads" not in page
 
 
 def test_a_map_equal_to_the_plan_changes_nothing(client: TestClient, planned: PlanResult) -> None:

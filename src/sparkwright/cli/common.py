@@ -9,6 +9,7 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -137,6 +138,19 @@ def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
         raise Refusal.at("--pictures", str(folder), "must be a folder", "a file of that name is in the way")
     folder.mkdir(parents=True, exist_ok=True)
     write(files, replace=replace)
+
+
+PICTURE_ENDINGS = ("svg", "png", "csv")
+
+
+def free_name(folder: Path, name: str) -> str:
+    """Give a name under which no picture stands in a folder yet: the one wanted, or that with a number."""
+    numbered = (name if rank == 1 else f"{name}-{rank}" for rank in count(1))
+    return next(
+        each
+        for each in numbered
+        if not any((folder / f"{each}.{ending}").exists() for ending in PICTURE_ENDINGS)
+    )
 
 
 def write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add --replace") -> None:

@@ -17,6 +17,7 @@ from sparkwright.cli.common import (
     SEE,
     all_cores,
     draw,
+    free_name,
     load_job,
     plan_of_job,
     require_within,
@@ -94,9 +95,11 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
     from sparkwright.check.demand import site_pressure_kpa
     from sparkwright.cli.terminal import hook_page
     from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
-    from sparkwright.pictures.hook import hook_picture
+    from sparkwright.pictures.hook import hook_name, hook_picture
     from sparkwright.plan.physics import physics_of
+    from sparkwright.plan.planner import plan as plan_of
     from sparkwright.plan.point import point as hook_at
+    from sparkwright.plan.point import with_plan
     from sparkwright.reading import load_kpa, number
 
     job = load_job(job_file)
@@ -107,9 +110,10 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
     kpa = load_kpa(load, site_pressure_kpa(job), field="--kpa", low=low, high=high)
     require_within("--kpa", kpa, *LOAD_SPAN_KPA)
     with all_cores() as run:
-        hook = hook_at(job, rpm, kpa, run=run)
+        hook = with_plan(hook_at(job, rpm, kpa, run=run), plan_of(job, run=run).spark_map)
     if folder is not None:
-        draw([hook_picture(hook)], folder, replace)
+        name = hook_name(hook) if replace else free_name(folder, hook_name(hook))
+        draw([hook_picture(hook, hook.plan_deg, name)], folder, replace)
     show(
         "point",
         job,
@@ -119,6 +123,8 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
         physics_of(job).assumed,
         hook.outside,
     )
+    if folder is not None and not as_json:
+        say_written(folder / f"{name}.svg", ", with its PNG and CSV beside it.")
     return SEE if hook.burn_state == "misfire" else GOOD
 
 
@@ -234,8 +240,7 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     given = load_map(map_file)
     from sparkwright.plan.compare import compare_map, planned_on_its_axes
 
-    with all_cores() as run:
-        planned = planned_on_its_axes(job, given, run=run)
+    planned = planned_on_its_axes(job, given, plan_of_job)
     result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
     return SEE if result.problems else GOOD

@@ -16,6 +16,7 @@ from sparkwright.check.result import HardwareResult, RotorResult
 from sparkwright.findings import Sentence
 from sparkwright.pictures.hook import chances
 from sparkwright.plan.compare import Comparison
+from sparkwright.plan.point import in_rows
 from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.words.map import cell_texts, held_sentence
@@ -233,6 +234,8 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         ("at intake closing", f"{number(hook.intake_closing_k)} K"),
         ("burn at best", hook.burn_state),
     ]
+    facts.insert(0, ("the plan's value", f"{number(hook.plan_deg, 1)} deg"))
+    hook = in_rows(hook)
     columns = (
         ("adv.\ndeg", hook.advance_deg, 1),
         ("torque\nN m", hook.torque_nm, 1),
@@ -249,8 +252,11 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         ("gap\nkg/m3", hook.spark_density_kg_m3, 2),
     )
     rows = (
-        [number(values[place], decimals) for _, values, decimals in columns]
-        for place in range(hook.advance_deg.size)
+        [
+            "plan" if advance_deg == hook.plan_deg else "",
+            *(number(values[place], decimals) for _, values, decimals in columns),
+        ]
+        for place, advance_deg in enumerate(hook.advance_deg)
     )
     return Group(
         headed(job_name, fingerprint, headline, ""),
@@ -258,7 +264,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         table("At this point", ("", ""), facts, words=2),
         table(
             "Hook; angles of burning and peak after top dead centre",
-            [name for name, _, _ in columns],
+            ["", *(name for name, _, _ in columns)],
             rows,
             tight=True,
         ),

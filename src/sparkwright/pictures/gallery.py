@@ -10,7 +10,7 @@ from sparkwright.drawing.look import Theme
 from sparkwright.drawing.picture import Picture
 from sparkwright.pictures.cap import cap_picture
 from sparkwright.pictures.dwell import dwell_picture
-from sparkwright.pictures.hook import hook_picture
+from sparkwright.pictures.hook import hook_name, hook_picture
 from sparkwright.pictures.map_grid import map_grid_picture
 from sparkwright.pictures.map_old import old_map_picture
 from sparkwright.pictures.map_picture import map_picture
@@ -65,7 +65,7 @@ def pictures(
             drawn.append(dwell_picture(hardware, width_px=width_px))
     for hook in hooks:
         plan_deg = None if plan is None else plan.spark_map.at(hook.rpm, hook.kpa)
-        drawn.append(hook_picture(hook, plan_deg, f"hook-{hook.rpm:.0f}-{hook.kpa:.0f}", width_px))
+        drawn.append(hook_picture(hook, plan_deg, hook_name(hook), width_px))
     return tuple(drawn)
 
 

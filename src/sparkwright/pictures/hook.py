@@ -27,6 +27,11 @@ from sparkwright.words.plan import ABOUT, best_words, chance_words
 _NBSP = "\N{NO-BREAK SPACE}"
 
 
+def hook_name(hook: Hook) -> str:
+    """Give the name of a hook's files, by its speed and load."""
+    return f"hook-{hook.rpm:.0f}-{hook.kpa:.0f}"
+
+
 def hook_picture(
     hook: Hook, plan_deg: float | None = None, name: str = "hook", width_px: float = 720.0
 ) -> Picture:
@@ -176,7 +181,7 @@ def _sentence(hook: Hook) -> str:
 
 
 def _description(hook: Hook, plan_deg: float | None) -> str:
-    plan = "" if plan_deg is None else f" The plan sets {plan_deg:g} degrees."
+    plan = "" if plan_deg is None or math.isnan(plan_deg) else f" The plan sets {plan_deg:g} degrees."
     if math.isnan(hook.best_deg):
         words = best_words(hook)
         return f"{words[0].upper()}{words[1:]}.{plan} {_sentence(hook)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import isfinite
 
@@ -12,7 +13,6 @@ from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import LAST_DEG
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, PlanResult
@@ -52,10 +52,13 @@ class Comparison:
     warnings: tuple[Finding, ...]
 
 
-def planned_on_its_axes(job: Job, spark_map: SparkMap, *, run: Mapper = map) -> PlanResult:
+def planned_on_its_axes(
+    job: Job, spark_map: SparkMap, plan_of: Callable[[Job], PlanResult] = plan
+) -> PlanResult:
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
 
-    ``run`` is that of ``plan.planner.plan``.
+    Every face that judges a whole map judges it by this plan: carried to the job's axes, a map would lose
+    what lies between and beyond them. ``plan_of`` plans a job.
 
     Raises
     ------
@@ -63,9 +66,7 @@ def planned_on_its_axes(job: Job, spark_map: SparkMap, *, run: Mapper = map) -> 
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
     try:
-        return plan(
-            job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()), run=run
-        )
+        return plan_of(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
     except Refusal as refusal:
         of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
         named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]

@@ -38,6 +38,7 @@ def compare_old(
     rpm: FloatArray,
     kpa: FloatArray,
     met: NDArray[np.bool_] | None = None,
+    pull_nm: FloatArray | None = None,
 ) -> OldCurve:
     """Say where the old system was late and where it risked knock.
 
@@ -51,6 +52,9 @@ def compare_old(
         The axes.
     met : array of bool, optional
         Cells to speak of; all of them when not given.
+    pull_nm : array, optional
+        Torque of each cell, 0 where the engine hardly pulls: being late weighs as much as the engine works
+        there, a choice. All cells weigh the same when not given.
 
     Returns
     -------
@@ -62,7 +66,7 @@ def compare_old(
     >>> axes = np.array([1000.0, 2000.0]), np.array([40.0])
     >>> old, plan = np.array([[10.0, 20.0]]), np.array([[14.0, 18.0]])
     >>> compare_old(old, plan, np.array([[np.nan, 19.0]]), *axes).findings[0].numbers
-    {'late_deg': 4.0, 'rpm': 1000.0, 'kpa': 40.0}
+    {'late_deg': 4.0, 'mean_deg': 2.0, 'rpm': 1000.0, 'kpa': 40.0}
     """
     short = np.maximum(plan_deg - old_deg, 0.0)
     over = np.where(np.isnan(knock_deg), 0.0, np.maximum(old_deg - knock_deg, 0.0))
@@ -74,9 +78,12 @@ def compare_old(
     def at(i: SupportsIndex, j: SupportsIndex) -> dict[str, Value]:
         return {"rpm": float(rpm[j]), "kpa": float(kpa[i])}
 
-    if short.max() >= 1.0:
-        i, j = np.unravel_index(int(np.argmax(short)), short.shape)
-        found.append(Finding("old-curve.late", "look", {"late_deg": float(short[i, j]), **at(i, j)}))
+    weight = np.ones_like(short) if pull_nm is None else pull_nm
+    weight = weight if met is None else np.where(met, weight, 0.0)
+    if np.where(weight > 0.0, short, 0.0).max() >= 1.0:
+        i, j = np.unravel_index(int(np.argmax(weight * short)), short.shape)
+        numbers = {"late_deg": float(short[i, j]), "mean_deg": float(np.average(short, weights=weight))}
+        found.append(Finding("old-curve.late", "look", {**numbers, **at(i, j)}))
     hopeless = np.isinf(over)
     known = np.where(hopeless, 0.0, over)
     if known.max() >= 0.5:
@@ -84,12 +91,8 @@ def compare_old(
         found.append(Finding("old-curve.over-knock", "look", {"over_deg": float(known[i, j]), **at(i, j)}))
     if hopeless.any():
         i, j = np.argwhere(hopeless)[0]
-        numbers = {
-            "cells": int(hopeless.sum()),
-            "of_cells": int(over.size if met is None else met.sum()),
-            **at(i, j),
-        }
-        found.append(Finding("old-curve.at-any-advance", "look", numbers))
+        counted = {"cells": int(hopeless.sum()), "of_cells": int(over.size if met is None else met.sum())}
+        found.append(Finding("old-curve.at-any-advance", "look", {**counted, **at(i, j)}))
     if not found:
         found.append(Finding("old-curve.close", "good"))
     return OldCurve(old_deg, all_short, all_over, tuple(found))

@@ -15,6 +15,24 @@ from sparkwright.plan.firmness import Mapper, firmness_of, knock_chances_percent
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import Hook
+from sparkwright.plan.spark_map import SparkMap
+
+ROW_DEG = 4.0
+"""Advances of a hook that a table shows, this far apart [deg]; a choice: 17 rows fit a screen."""
+
+
+def in_rows(hook: Hook) -> Hook:
+    """Give the rows of a hook that a table shows: every few degrees, and the plan's own value among them."""
+    first, last = hook.advance_deg[0], hook.advance_deg[-1]
+    rows = np.arange(first, last + 0.5 * ROW_DEG, ROW_DEG)
+    plan_deg = hook.plan_deg
+    return hook.along(np.union1d(rows, plan_deg) if first <= plan_deg <= last else rows)
+
+
+def with_plan(hook: Hook, spark_map: SparkMap) -> Hook:
+    """Put the map's value at a hook's speed and load beside it; nan off the map."""
+    at = spark_map.carried_to(np.array([hook.rpm]), np.array([hook.kpa]))
+    return replace(hook, plan_deg=float(at[0, 0]))
 
 
 def point(job: Job, rpm: float, kpa: float, belief: Belief = PRIOR, *, run: Mapper = map) -> Hook:

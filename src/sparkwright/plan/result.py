@@ -7,7 +7,7 @@ determined" or, for a ceiling, "no such ceiling within the tested span".
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -90,6 +90,18 @@ class Hook:
     """Most advance that the plan would allow here for knock; nan where knock sets none near best."""
     knock_chance_allowed_percent: float = float("nan")
     """Chance of knock at that ceiling."""
+    plan_deg: float = float("nan")
+    """The plan's own value here; nan off its map, and where nobody asked for it."""
+
+    def along(self, advance_deg: FloatArray) -> Hook:
+        """Give the hook at other advances within its own, in straight lines between them."""
+        own = self.advance_deg
+        carried = {
+            field.name: np.interp(advance_deg, own, getattr(self, field.name))
+            for field in fields(self)
+            if isinstance(getattr(self, field.name), np.ndarray)
+        }
+        return replace(self, **carried)
 
     def to_pandas(self) -> pd.DataFrame:
         """Give everything along the hook as a table, one row an advance; needs the ``frames`` extra."""

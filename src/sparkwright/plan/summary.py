@@ -11,6 +11,7 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.rotor import phase_advice, rotor_cap
 from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import HandCell, Job
+from sparkwright.numeric import FloatArray
 from sparkwright.plan import findings
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
@@ -80,7 +81,9 @@ def summed_up(
         cruise=row_of(cells, cruise, old_deg, f"Cruise, {kpa[cruise]:.0f} kPa"),
         reach_cost=reach_cost,
         old_curve=(
-            None if old_deg is None else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met)
+            None
+            if old_deg is None
+            else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met, _pull_nm(cells))
         ),
         spreads=spreads_taken(job, physics),
         headline=findings.headline(cells, rotor_cap(job).reach(), problems, full_load),
@@ -88,6 +91,11 @@ def summed_up(
         warnings=tuple(findings.warnings(job, physics, cells, off_the_map)),
         assumed=assumed,
     )
+
+
+def _pull_nm(cells: MapCells) -> FloatArray:
+    """Torque of each cell [N m]; 0 where the engine hardly pulls, or is dragged."""
+    return np.where(np.isnan(cells.torque_lost_percent), 0.0, np.maximum(cells.torque_nm, 0.0))
 
 
 def _each_field(cells: MapCells) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from sparkwright.mounting.asked import mark_assumed, mark_found
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.point import point
+from sparkwright.plan.point import point, with_plan
 from sparkwright.sheets.card import card_pdf
 from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Revision
@@ -231,6 +231,7 @@ def check(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber = N
 @router.get("/jobs/{key}/point", summary="Give torque against advance at one speed and load")
 def hook(
     shop: TheShop,
+    reckon: TheReckon,
     key: Key,
     rpm: Annotated[float, Query(description="Engine speed", allow_inf_nan=False)],
     kpa: Annotated[float, Query(description="Manifold pressure, absolute", allow_inf_nan=False)],
@@ -238,7 +239,7 @@ def hook(
 ) -> dict[str, Any]:
     """Give one hook, with all its numbers."""
     revision = revision_shown(shop, key, number)
-    result = point(revision.job, rpm, kpa)
+    result = with_plan(point(revision.job, rpm, kpa), reckon(revision.job).plan.spark_map)
     return record(
         "point", revision.job, result, assumed=physics_of(revision.job).assumed, warnings=result.outside
     )

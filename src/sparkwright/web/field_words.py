@@ -9,37 +9,9 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from sparkwright.job import Job
-from sparkwright.job.field_kind import UNIT_ENDINGS, unit_of_key
-from sparkwright.job.problems import section_of
-from sparkwright.job.tag import Tag, heading_of, tag_of
+from sparkwright.job.names import FIELDS, label_of, tag_of_key, title_of
+from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.shop.compare import ChangedFact
-
-
-def unit_of(name: str) -> str:
-    """Give the unit that a field's key states, "" for none.
-
-    Examples
-    --------
-    >>> unit_of("engine.idle_rpm"), unit_of("engine.bore")
-    ('rpm', '')
-    """
-    return _tag(name).unit or unit_of_key(name)
-
-
-def label_of(name: str) -> str:
-    """Give the words for a field, with the unit of a plain number.
-
-    Examples
-    --------
-    >>> label_of("engine.compression_ratio"), label_of("pegs.advance_deg"), label_of("engine.idle_rpm")
-    ('Compression ratio', 'Advance, deg', 'Idle speed, rpm')
-    """
-    unit = unit_of(name)
-    plain = name.rpartition(".")[2]
-    if unit and plain.endswith(tuple(f"_{ending}" for ending in UNIT_ENDINGS)):
-        plain = plain.rpartition("_")[0]
-    words = _tag(name).label or plain.replace("_", " ").capitalize()
-    return f"{words}, {unit}" if unit else words
 
 
 def label_of_fact(fact: ChangedFact) -> str:
@@ -61,12 +33,11 @@ def hint_of(name: str, info: FieldInfo) -> str:
 
     Examples
     --------
-    >>> fields = fields_by_name()
-    >>> hint_of("engine.stroke", fields["engine.stroke"])
+    >>> hint_of("engine.stroke", FIELDS["engine.stroke"])
     'Piston stroke.'
-    >>> hint_of("coil.secondary_capacitance", fields["coil.secondary_capacitance"])
+    >>> hint_of("coil.secondary_capacitance", FIELDS["coil.secondary_capacitance"])
     'Capacitance of secondary, lead and plug.'
-    >>> hint_of("engine.cylinders", fields["engine.cylinders"])
+    >>> hint_of("engine.cylinders", FIELDS["engine.cylinders"])
     ''
     """
     own = tag_of(info).hint
@@ -84,55 +55,9 @@ def hint_of(name: str, info: FieldInfo) -> str:
 _ASSUMED = re.compile(r"(?!Only )[^;]+ is assumed(: .*)?\.")
 
 
-def answer_in_words(info: FieldInfo, answer: object) -> str:
-    """Give the words for one of the answers of a field: its own where none are needed.
-
-    Examples
-    --------
-    >>> fields = fields_by_name()
-    >>> answer_in_words(fields["pickup.kind"], "hall"), answer_in_words(fields["engine.chamber"], "wedge")
-    ('Hall', 'wedge')
-    """
-    return tag_of(info).answers.get(answer, str(answer))
-
-
 def practice(info: FieldInfo) -> bool:
     """Whether what is assumed in a field's place is common practice without a source."""
     return "common practice, no source" in (info.description or "")
-
-
-def fields_by_name() -> dict[str, FieldInfo]:
-    """Give every field of a job by ``section.key``; those before the first section by their key alone."""
-    found: dict[str, FieldInfo] = {}
-    for section, info in Job.model_fields.items():
-        model = section_of(info)
-        if model is None:
-            found[section] = info
-            continue
-        for attribute, field in model.model_fields.items():
-            found[f"{section}.{field.alias or attribute}"] = field
-    return found
-
-
-FIELDS = fields_by_name()
-
-
-def _tag(name: str) -> Tag:
-    """Give the tag of a field by its name; an empty one for what is no field of a job."""
-    info = FIELDS.get(name)
-    return Tag() if info is None else tag_of(info)
-
-
-def title_of(section: str) -> str:
-    """Give the words for a section; its name where no page asks for it as a form.
-
-    Examples
-    --------
-    >>> title_of("cam"), title_of("hand")
-    ('Camshaft', 'hand')
-    """
-    heading = heading_of(Job.model_fields[section])
-    return section if heading is None else heading.title
 
 
 _KEY_IN_TEXT = re.compile(r"\b(?:([a-z_]+)\.)?([a-z]+(?:_[a-z0-9]+)+)(?!\w)")
@@ -163,7 +88,7 @@ def in_words(text: str, section: str = "") -> str:
         homes = _HOMES.get(match[2], [])
         wanted = f"{match[1] or section}.{match[2]}"
         name = wanted if wanted in homes else homes[0] if len(homes) == 1 else ""
-        return f"“{_tag(name).label or label_of(name).partition(',')[0]}”" if name else match[0]
+        return f"“{tag_of_key(name).label or label_of(name).partition(',')[0]}”" if name else match[0]
 
     plain = re.sub(r'for example [a-z_]+ = "?([^"]*)"?', r"for example \1", text)
     plain = re.sub(

@@ -75,9 +75,10 @@ def _outside_the_plan(_: System, *, cells: int, of_cells: int) -> Said:
     )
 
 
-def _old_late(_: System, *, late_deg: float, rpm: float, kpa: float) -> Said:
+def _old_late(_: System, *, late_deg: float, mean_deg: float, rpm: float, kpa: float) -> Said:
     return (
-        f"The old curves were late by up to {late_deg:.0f} deg, most at {rpm:,.0f} rpm and {kpa:.0f} kPa.",
+        f"The old curves were late where the engine works: by {late_deg:.0f} deg at {rpm:,.0f} rpm and "
+        f"{kpa:.0f} kPa, where it counts most, and by {mean_deg:.1f} deg on average.",
         "",
     )
 

@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.plan.compare import CellOver, compare_map
+from sparkwright.plan.compare import CellOver, compare_map, planned_on_its_axes
 from sparkwright.plan.exchange import read_map
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES, text_of
@@ -71,8 +71,9 @@ def _page(
     }
     try:
         if text.strip():
-            plan = reckon_of(request)(revision.job).without_hand
-            found = compare_map(plan, _read(text))
+            reckon, given = reckon_of(request), _read(text)
+            planned = planned_on_its_axes(revision.job, given, lambda job: reckon(job).plan)
+            found = compare_map(planned, given)
             over = tuple(cell for cell in found.over if cell.ceiling != "best")
             values["comparison"] = found
             values["over"] = _Over(over[:MOST_LISTED], max(0, len(over) - MOST_LISTED))
