@@ -9,10 +9,12 @@ from sparkwright.errors import PhysicsError
 from sparkwright.ignition.body import end_play_crank_deg, side_play_crank_deg
 from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn, before_it_goes_in
 from sparkwright.sheets.before_it_goes_in import before_sheet
+from sparkwright.words.bench import tasks
+from telling import action_of, sentence_of
 
 
 def boxes(sheet: BeforeItGoesIn) -> str:
-    return " ".join(box for task in sheet.tasks for box in task.boxes)
+    return " ".join(box for task in tasks(sheet) for box in task.boxes)
 
 
 def test_play_round_a_whole_circle_is_two_turns_of_the_crank() -> None:
@@ -70,26 +72,26 @@ def test_the_shaft_is_turned_back_against_the_rotation_of_this_body() -> None:
 
 def test_a_body_that_cannot_be_locked_stops_the_work_before_it_begins() -> None:
     sheet = before_it_goes_in("two-wire", "clockwise", lockable=False)
-    assert sheet.headline == "Don't fit this body as it is."
-    assert sheet.action.startswith("Its advance can't be locked")
+    assert sentence_of(sheet.headline) == "Don't fit this body as it is."
+    assert action_of(sheet.headline).startswith("Its advance can't be locked")
 
 
 def test_a_module_with_its_own_dwell_takes_no_timing_and_says_so() -> None:
     sheet = before_it_goes_in("two-wire", "clockwise", module="own dwell")
-    assert "a controller can't time it" in sheet.action
+    assert "a controller can't time it" in action_of(sheet.headline)
     assert "Module out" in boxes(sheet)
 
 
 def test_a_module_with_an_input_may_stay_and_keeps_its_dwell() -> None:
     sheet = before_it_goes_in("two-wire", "clockwise", module="timing input")
-    assert sheet.headline == "One spark for one signal, and nothing that moves."
+    assert sentence_of(sheet.headline) == "One spark for one signal, and nothing that moves."
     assert "the controller's dwell table does nothing here" in boxes(sheet)
 
 
 def test_both_troubles_of_a_body_are_told() -> None:
     sheet = before_it_goes_in("two-wire", "clockwise", module="own dwell", lockable=False)
     assert len(sheet.troubles) == 2
-    assert "by itself" in sheet.troubles[1]
+    assert "by itself" in sentence_of(sheet.troubles[1])
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

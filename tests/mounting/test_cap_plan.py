@@ -16,6 +16,8 @@ from sparkwright.ignition.rotor import Rotation, RotorCap
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import cap_plan, loom, looms, stations
 from sparkwright.mounting.phasing import rotor_phasing
+from sparkwright.words.rotor_phasing import proof, steps
+from telling import action_of, sentence_of, sentences_of
 
 V8_ORDER = (1, 5, 7, 2, 6, 3, 4, 8)
 
@@ -104,7 +106,7 @@ def test_a_wrong_order_in_the_cap_leads() -> None:
     wrong = [1, 5, 7, 2, 6, 3, 8, 4]
     job = PUMP_HOUSE.changed("distributor", cap_order=wrong)
     found = cap_plan(job, check_hardware(job), invented_plan())
-    assert str(found.headline) == (
+    assert sentence_of(found.headline) == (
         "The leads stand wrong in the cap: clockwise from post 1 they must be 1-5-7-2-6-3-4-8."
     )
 
@@ -128,12 +130,12 @@ def test_the_move_in_all_its_measures_is_one_move() -> None:
 def test_what_the_phasing_sheet_says() -> None:
     found = rotor_phasing(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan())
     assert found.state == "problem"
-    assert str(found.headline).startswith("Move the tip ")
-    assert str(found.headline).endswith(" mm with rotation (clockwise from above).")
-    assert "of the tip's width" in str(found.action)
-    assert "Move the tip on the shaft, not the body" in str(found.steps[2])
-    assert "drill" in str(found.proof[0]).lower()
-    places = str(found.proof[3])
+    assert sentence_of(found.headline).startswith("Move the tip ")
+    assert sentence_of(found.headline).endswith(" mm with rotation (clockwise from above).")
+    assert "of the tip's width" in action_of(found.headline)
+    assert "Move the tip on the shaft, not the body" in str(steps(found)[2])
+    assert "drill" in str(proof(found)[0]).lower()
+    places = str(proof(found)[3])
     for seen in found.after:
         assert (f"{seen.name} ({seen.advance_deg:.0f} deg)" in places) == seen.covers
 
@@ -143,9 +145,12 @@ def test_a_rotor_that_covers_all_is_left_alone() -> None:
     hardware = replace(hardware, rotor=replace(hardware.rotor, least_deg=8.0, most_deg=30.0))
     found = rotor_phasing(PUMP_HOUSE, hardware, invented_plan())
     assert found.state == "good"
-    assert str(found.headline) == "Leave the tip: it covers its post over all that is asked, 8 to 30 deg."
-    assert (found.advised, found.steps) == (False, ())
-    assert f"base (10 deg): {found.before[1].ahead_mm:.1f} mm past it" in str(found.proof[3])
+    assert (
+        sentence_of(found.headline)
+        == "Leave the tip: it covers its post over all that is asked, 8 to 30 deg."
+    )
+    assert (found.advised, steps(found)) == (False, ())
+    assert f"base (10 deg): {found.before[1].ahead_mm:.1f} mm past it" in str(proof(found)[3])
 
 
 def test_what_was_not_measured_is_told() -> None:
@@ -153,12 +158,14 @@ def test_what_was_not_measured_is_told() -> None:
     found = cap_plan(job, check_hardware(job), invented_plan())
     assert [part.name for part in found.parts if not part.measured] == ["tip width", "post width"]
     (said,) = found.warnings
-    assert said.startswith("Not measured, so drawn as a cap of this size usually is: tip width, post width.")
+    assert sentence_of(said).startswith(
+        "Not measured, so drawn as a cap of this size usually is: tip width, post width."
+    )
     assert cap_plan(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan()).warnings == ()
 
 
 def test_an_advance_that_still_moves_is_told() -> None:
     job = PUMP_HOUSE.changed("distributor", advance="free", vacuum_advance="connected")
-    said = rotor_phasing(job, check_hardware(job), invented_plan()).warnings
+    said = sentences_of(rotor_phasing(job, check_hardware(job), invented_plan()).warnings)
     assert said[0].startswith("The mechanical advance is still free")
     assert said[1].startswith("The vacuum advance is still connected")

@@ -16,6 +16,8 @@ from sparkwright.errors import Refusal
 from sparkwright.mounting.dead_centre import HAND_DEG, DeadCentre, dead_centre
 from sparkwright.mounting.mark_readings import ReadPair, mark_reading_deg, read_pairs
 from sparkwright.mounting.throw import CrankThrow, pin_error_deg
+from sparkwright.words.dead_centre import interval_words
+from telling import action_of, sentence_of, sentences_of
 
 THROW = CrankThrow(stroke_mm=91.9, rod_mm=154.0)
 
@@ -75,7 +77,7 @@ def test_the_flat_top_of_the_dial() -> None:
     """KI-16: 1.049 deg for 0.01 mm, within 1 %."""
     found = dead_centre([ReadPair(20.0, -20.0)], method="dial", throw=THROW, dial_step_mm=0.01)
     assert found.flat_top_deg == pytest.approx(1.049, rel=0.01)
-    assert "the dial stands still over 1.0 deg to either side" in " ".join(found.findings)
+    assert "the dial stands still over 1.0 deg to either side" in " ".join(sentences_of(found.findings))
 
 
 @pytest.mark.parametrize("tries", [1, 2, 4])
@@ -97,8 +99,8 @@ def test_the_interval_covers_as_often_as_it_says(tries: int) -> None:
 def test_more_scatter_than_reading_allows_widens_the_interval() -> None:
     steady = dead_centre([ReadPair(30.0, -30.0)] * 3)
     shaky = dead_centre([ReadPair(30.0, -30.0), ReadPair(31.0, -30.0), ReadPair(30.0, -31.4)])
-    assert steady.interval_from == "how finely pointer and dial are read"
-    assert shaky.interval_from == "the scatter of 3 tries"
+    assert interval_words(steady) == "how finely pointer and dial are read"
+    assert interval_words(shaky) == "the scatter of 3 tries"
     assert shaky.half_interval_deg > 3 * steady.half_interval_deg
 
 
@@ -119,8 +121,8 @@ def found_for(before: float, after: float, diameter_mm: float | None = None) -> 
 
 def test_a_right_mark_is_left_alone() -> None:
     found = found_for(29.0, -28.5)
-    assert (found.state, str(found.action)) == ("good", "Use it as it is.")
-    assert found.headline == (
+    assert (found.state, action_of(found.headline)) == ("good", "Use it as it is.")
+    assert sentence_of(found.headline) == (
         "The mark is right: at true top dead centre it shows 0.2 deg before, within 0.4."
     )
 
@@ -130,41 +132,50 @@ def test_a_mark_that_is_off_and_where_to_put_the_true_one() -> None:
     found = found_for(30.0, -27.0, 152.4)
     assert found.state == "look"
     assert found.move_mark_mm == pytest.approx(1.5 * 1.32994, rel=1e-4)
-    assert found.headline == "At true top dead centre the mark shows 1.5 deg before, within 0.4."
-    assert str(found.action) == (
+    assert sentence_of(found.headline) == "At true top dead centre the mark shows 1.5 deg before, within 0.4."
+    assert action_of(found.headline) == (
         "A light shows 1.5 deg more advance than there is. Put the true zero on the balancer 1.5 deg, 2.0 mm "
         "along the rim, from the old mark, in the direction of rotation."
     )
-    assert "against the direction of rotation" in str(found_for(27.0, -30.0).action)
+    assert "against the direction of rotation" in action_of(found_for(27.0, -30.0).headline)
+
+
+def test_who_reads_inches_is_told_the_way_along_the_rim_in_inches() -> None:
+    """By hand: 2.0 mm, 1.5 deg of a rim of 6 in, are 0.079 in."""
+    found = found_for(30.0, -27.0, 152.4)
+    assert "1.5 deg, 0.079 in along the rim, from the old mark" in action_of(found.headline, "inch")
 
 
 def test_a_slipped_ring_is_named() -> None:
     found = found_for(20.0, -32.0)
     assert found.state == "problem"
     assert found.mark_error_deg == pytest.approx(-6.0)
-    assert "how a slipped damper ring looks" in found.findings[0]
+    assert "how a slipped damper ring looks" in sentence_of(found.findings[0])
 
 
 def test_a_ring_that_wanders_is_named() -> None:
     found = dead_centre([ReadPair(30.0, -30.0), ReadPair(33.0, -27.0)])
     assert (found.state, found.spread_deg) == ("problem", 3.0)
-    assert found.headline == "The mark is somewhere else at each try, by 3.0 deg: it can't be trusted."
-    assert "replace the damper" in str(found.action)
+    assert (
+        sentence_of(found.headline)
+        == "The mark is somewhere else at each try, by 3.0 deg: it can't be trusted."
+    )
+    assert "replace the damper" in action_of(found.headline)
 
 
 def test_what_is_not_known_is_told() -> None:
-    assert "is not determined" in str(found_for(30.0, -30.0).warnings[0])
+    assert "is not determined" in sentence_of(found_for(30.0, -30.0).warnings[0])
     stated = dead_centre([ReadPair(30.0, -30.0)], throw=THROW)
-    assert str(stated.warnings[0]).startswith(
+    assert sentence_of(stated.warnings[0]).startswith(
         "The pin offset is not stated and not counted; 1.5 mm would change"
     )
     assert stated.pin_doubt_deg == pytest.approx(0.019, abs=0.002)
-    assert "One try only" in str(stated.warnings[-1])
+    assert "One try only" in sentence_of(stated.warnings[-1])
 
 
 def test_a_stop_too_high_or_too_low_is_told() -> None:
-    assert "Lower it until" in " ".join(found_for(5.0, -5.0).findings)
-    assert "The stop stands very low" in " ".join(found_for(75.0, -75.0).findings)
+    assert "Lower it until" in " ".join(sentences_of(found_for(5.0, -5.0).findings))
+    assert "The stop stands very low" in " ".join(sentences_of(found_for(75.0, -75.0).findings))
 
 
 # Bad input
@@ -280,5 +291,5 @@ def test_lengths_that_cannot_be() -> None:
 def test_two_readings_on_one_side_are_asked_about() -> None:
     """Somebody who leaves out a side must not go looking for a slipped ring first."""
     asked = "Both readings of a try lie on one side of the mark"
-    assert asked in found_for(27.0, 31.0).findings[0]
-    assert asked not in " ".join(found_for(27.0, -31.0).findings)
+    assert asked in sentence_of(found_for(27.0, 31.0).findings[0])
+    assert asked not in " ".join(sentences_of(found_for(27.0, -31.0).findings))

@@ -7,7 +7,9 @@ import pytest
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import Rotation
 from sparkwright.job.sections.pickup import PickupKind
-from sparkwright.mounting.static_setting import side_words, static_setting
+from sparkwright.mounting.static_setting import static_setting
+from sparkwright.words.static_setting import side_words, steps
+from telling import action_of, sentence_of, sentences_of
 
 
 @pytest.mark.parametrize("rotation", ["clockwise", "anticlockwise"])
@@ -36,20 +38,20 @@ def test_a_wrong_mark_is_counted() -> None:
     """The mark shows 2 deg after at the true top: base 10 shows as 8, and a light that sees 8 sees base."""
     found = static_setting(10.0, "clockwise", "points", mark_error_deg=-2.0, seen_deg=8.0)
     assert (found.shown_deg, found.turn_crank_deg) == (8.0, 0.0)
-    assert found.headline == (
+    assert sentence_of(found.headline) == (
         "The pickup must fire cylinder 1 with the balancer showing 8 deg before top dead centre."
     )
-    assert str(found.action) == "It stands right: leave the body where it is."
+    assert action_of(found.headline) == "It stands right: leave the body where it is."
 
 
 def test_what_to_do_in_a_sentence() -> None:
     early = static_setting(10.0, "clockwise", "points", seen_deg=4.0, housing_diameter_mm=80.0)
-    assert str(early.action) == (
+    assert action_of(early.headline) == (
         "Turn the body against rotation (anticlockwise from above) by 3.0 deg, 2.1 mm at its rim: the spark "
         "comes 6.0 crank deg earlier."
     )
     late = static_setting(10.0, "anticlockwise", "points", seen_deg=13.0)
-    assert str(late.action) == (
+    assert action_of(late.headline) == (
         "Turn the body with rotation (anticlockwise from above) by 1.5 deg: the spark comes 3.0 crank deg "
         "later."
     )
@@ -58,7 +60,7 @@ def test_what_to_do_in_a_sentence() -> None:
 def test_what_is_not_known_is_not_zero() -> None:
     found = static_setting(10.0, "clockwise", "points")
     assert (found.mm_per_crank_deg, found.turn_crank_deg, found.turn_mm) == (None, None, None)
-    assert found.warnings == (
+    assert sentences_of(found.warnings) == (
         "The balancer's mark is taken as right, and nobody proved it: find true top dead centre first.",
         "mm at the housing's rim: not determined, since its diameter is not stated.",
     )
@@ -69,13 +71,13 @@ def test_what_is_not_known_is_not_zero() -> None:
     [("points", "test lamp"), ("hall", "voltmeter"), ("two-wire", "gives nothing at rest")],
 )
 def test_each_pickup_has_its_own_step(pickup: PickupKind, said: str) -> None:
-    assert said in " ".join(static_setting(10.0, "clockwise", pickup).steps)
+    assert said in " ".join(steps(static_setting(10.0, "clockwise", pickup)))
 
 
 def test_a_phased_rotor_stands_beside_its_post() -> None:
     ahead = static_setting(10.0, "clockwise", "hall", tip_ahead_distributor_deg=6.0)
-    assert "the tip must stand 6.0 distributor deg past the middle of post 1" in ahead.steps[2]
-    assert "the tip must stand at the middle of post 1" in static_setting(10.0, "clockwise", "hall").steps[2]
+    assert "the tip must stand 6.0 distributor deg past the middle of post 1" in steps(ahead)[2]
+    assert "the tip must stand at the middle of post 1" in steps(static_setting(10.0, "clockwise", "hall"))[2]
 
 
 def test_sides_in_words() -> None:

@@ -16,6 +16,7 @@ from sparkwright.mounting.tape import (
     paper_mm_per_deg,
     tape,
 )
+from telling import sentences_of
 
 
 @pytest.mark.parametrize(
@@ -94,7 +95,7 @@ def test_the_largest_rim_can_still_be_cut() -> None:
 
 def test_marks_that_run_together_are_told() -> None:
     assert tape(168.0, 60.0, 20.0).warnings == ()
-    assert tuple(map(str, tape(60.0, 60.0, 20.0).warnings)) == (
+    assert sentences_of(tape(60.0, 60.0, 20.0).warnings) == (
         "The marks stand 0.52 mm apart and run together in print; every 2 deg can be read.",
     )
 

@@ -18,7 +18,7 @@ from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, Swe
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
-from sparkwright.mounting.dead_centre import CAUTIONS, dead_centre, mark_facts
+from sparkwright.mounting.dead_centre import dead_centre, mark_facts
 from sparkwright.mounting.mark_readings import ReadPair
 from sparkwright.mounting.questions import MARK, RING, SETTING, TAPE
 from sparkwright.mounting.throw import throw_of
@@ -26,6 +26,7 @@ from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.shop import Shop
 from sparkwright.web.pages.marking import ON_PAGE
 from sparkwright.web.steps import steps_of
+from sparkwright.words.dead_centre import CAUTIONS
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"

@@ -83,7 +83,7 @@ def test_what_is_settled_or_unsure_asks_for_no_hand() -> None:
     assert action_of(settled) == ""
 
 
-ROOMS = ("check", "plan", "edit", "light", "web")
+ROOMS = ("check", "plan", "edit", "light", "mounting", "web")
 KIND = re.compile(r"[a-z]+(?:-[a-z]+)*\.[a-z]+(?:-[a-z]+)*")
 MAKERS = {"Finding", "_look", "_said", "_the_most"}
 

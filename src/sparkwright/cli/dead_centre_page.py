@@ -7,6 +7,9 @@ from rich.text import Text
 
 from sparkwright.cli.terminal import number, table, told
 from sparkwright.mounting.dead_centre import DeadCentre, PairResult
+from sparkwright.words.dead_centre import CAUTIONS, interval_words
+from sparkwright.words.told import sentences
+from sparkwright.words.told import told as told_of
 
 
 def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "") -> Group:
@@ -14,20 +17,21 @@ def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "
     parts: list[RenderableType] = []
     if job_name:
         parts.append(Text(f"{job_name}  {fingerprint[:12]}", style="dim"))
-    parts += [Text(found.headline, style="bold"), Text(str(found.action)), Text()]
+    lead = told_of(found.headline)
+    parts += [Text(str(lead.sentence), style="bold"), Text(str(lead.action)), Text()]
     columns = ("before", "after", "midway", "pin offset", "mark at top", "+/-", "drop mm")
     parts.append(table("Readings, crank degrees, before positive", columns, map(_row, found.pairs)))
     parts.append(
         Text(
             f"Mark at true top dead centre: {found.mark_error_deg:+.2f} deg, "
             f"95 % interval {found.mark_error_deg - found.half_interval_deg:+.2f} to "
-            f"{found.mark_error_deg + found.half_interval_deg:+.2f}, from {found.interval_from}."
+            f"{found.mark_error_deg + found.half_interval_deg:+.2f}, from {interval_words(found)}."
         )
     )
     return Group(
         *parts,
-        *told("Look at", (*found.findings, *found.warnings)),
-        *told("Take care", found.cautions),
+        *told("Look at", sentences((*found.findings, *found.warnings))),
+        *told("Take care", CAUTIONS),
     )
 
 

@@ -33,7 +33,7 @@ from sparkwright.mounting.questions import (
 
 if TYPE_CHECKING:
     from sparkwright.drawing.true_scale import Sheet
-    from sparkwright.findings import Sentence
+    from sparkwright.findings import Finding
     from sparkwright.job import Job
 
 MAYBE_JOB = click.argument("job_file", metavar="[JOB]", type=click.Path(path_type=Path), required=False)
@@ -218,12 +218,13 @@ def _print_one(
     target: Path,
     paper: str,
     date: str,
-    warnings: tuple[Sentence, ...],
+    warnings: tuple[Finding, ...],
     as_json: bool,
     replace: bool,
 ) -> None:
     """Write one sheet, for a job or for any engine, and say so."""
     from sparkwright.drawing.true_scale import known_paper, sheet_pdf
+    from sparkwright.words.told import sentences
 
     write({target: sheet_pdf(page, paper=known_paper(paper), date=date)}, replace=replace)
     if as_json:
@@ -232,7 +233,7 @@ def _print_one(
         results = {kind: result, "files": [str(target)]}
         click.echo(json_text(record(kind, job, results, warnings=warnings)), nl=False)
         return
-    for sentence in (page.headline, page.action, *(f"Look here: {each}" for each in warnings)):
+    for sentence in (page.headline, page.action, *(f"Look here: {each}" for each in sentences(warnings))):
         click.echo(sentence)
     click.echo(
         f"{target} is written. Print it at 100 %, and measure its two 100 mm lines before you trust it."
@@ -261,6 +262,7 @@ def sheets(
     from sparkwright.mounting.asked import day_of, setting_found
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.installation import day_sheets
+    from sparkwright.words.told import sentences
 
     size, job = known_paper(paper), load_job(job_file)
     with _named_as_options(SettingAsked):
@@ -290,7 +292,7 @@ def sheets(
     else:
         for path, page in zip(files, printed.values(), strict=True):
             say_written(path, f": {page.headline}")
-        for sentence in warnings:
+        for sentence in sentences(warnings):
             click.echo(f"Look here: {sentence}")
         click.echo("Print them at 100 %, and measure the two 100 mm lines on each before you trust it.")
     unfit = bool(day.before.troubles)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise, permutations
 
 from sparkwright.check.result import HardwareResult
+from sparkwright.findings import Finding, Value
 from sparkwright.ignition.crank import NUMBERINGS, banks, numbering_of
 from sparkwright.ignition.order import LeadPair, fires_after
 from sparkwright.ignition.rotor import Rotation, RotorCap, tip_bearing_deg
@@ -75,9 +76,8 @@ class CapPlan:
     kept_apart: tuple[LeadPair, ...] | None
     looms: tuple[Loom, ...]
     stated_order_agrees: bool | None
-    headline: str
-    action: str
-    warnings: tuple[str, ...]
+    headline: Finding
+    warnings: tuple[Finding, ...]
 
 
 def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
@@ -94,14 +94,6 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
     """
     cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
     sparks = stations(cap, rotation, sparks_that_matter(hardware, plan))
-    left = [f"{each.name} ({each.advance_deg:.0f} deg)" for each in sparks if not each.covers]
-    order = "-".join(str(cylinder) for cylinder in hardware.cap_order.cylinders)
-    if hardware.cap_order.agrees is False:
-        headline = f"The leads stand wrong in the cap: {rotation} from post 1 they must be {order}."
-    elif left:
-        headline = f"The tip has left its post at {' and '.join(left)}."
-    else:
-        headline = "The tip stands over its post at every spark that matters."
     return CapPlan(
         rotation=rotation,
         cap=cap,
@@ -116,11 +108,24 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
         kept_apart=hardware.kept_apart,
         looms=looms(job),
         stated_order_agrees=hardware.cap_order.agrees,
-        headline=headline,
-        action=f"Leads {rotation} from post 1: {order}."
-        + (" Move the tip as the phasing sheet says." if left else ""),
+        headline=_headline(hardware, sparks),
         warnings=tuple(rotor_warnings(job, hardware)),
     )
+
+
+def _headline(hardware: HardwareResult, sparks: Sequence[Station]) -> Finding:
+    order = hardware.cap_order
+    left = tuple((each.name, each.advance_deg) for each in sparks if not each.covers)
+    numbers: dict[str, Value] = {
+        "rotation": hardware.rotor.rotation,
+        "order": order.cylinders,
+        "left_at": left,
+    }
+    if order.agrees is False:
+        return Finding("cap-plan.leads-wrong", "problem", numbers)
+    if left:
+        return Finding("cap-plan.tip-left", "look", numbers)
+    return Finding("cap-plan.tip-covers", "good", numbers)
 
 
 def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
@@ -145,26 +150,18 @@ def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
     )
 
 
-def rotor_warnings(job: Job, hardware: HardwareResult) -> Iterator[str]:
-    """Say what keeps a drawing of the rotor from being the real one."""
+def rotor_warnings(job: Job, hardware: HardwareResult) -> Iterator[Finding]:
+    """Give what keeps a drawing of the rotor from being the real one."""
     if job.distributor.advance == "free":
-        yield (
-            "The mechanical advance is still free: it carries the rotor with it, and what stands here "
-            "counts on a locked one."
-        )
+        yield Finding("rotor-drawn.advance-free", "look")
     if job.distributor.advance == "not lockable":
-        yield (
-            "The mechanical advance of this body can't be locked: it carries the rotor with it, and what "
-            "stands here counts on a locked one. Fit another body."
-        )
+        yield Finding("rotor-drawn.not-lockable", "problem")
     if job.distributor.vacuum_advance == "connected":
-        yield "The vacuum advance is still connected and moves the timing: disconnect it first."
-    assumed = [part.name for part in parts(job, hardware.rotor.cap) if not part.measured]
+        yield Finding("rotor-drawn.vacuum-connected", "look")
+    assumed = tuple(part.name for part in parts(job, hardware.rotor.cap) if not part.measured)
     if assumed:
-        yield (
-            f"Not measured, so drawn as a cap of this size usually is: {', '.join(assumed)}. Measure with a "
-            f"caliper; either end of the reach may lie {hardware.rotor.reach_spread_deg:.0f} crank deg off."
-        )
+        numbers: dict[str, Value] = {"parts": assumed, "reach_spread_deg": hardware.rotor.reach_spread_deg}
+        yield Finding("rotor-drawn.not-measured", "open", numbers)
 
 
 def sparks_that_matter(hardware: HardwareResult, plan: PlanResult) -> tuple[tuple[str, float], ...]:

@@ -18,7 +18,7 @@ import numpy as np
 from sparkwright.cycle.kinematics import piston_drop_m, piston_drop_slope_m_per_rad
 from sparkwright.cycle.marks import dial_indicator_doubt_deg, piston_stop_top_deg, rim_distance_m
 from sparkwright.errors import Refusal
-from sparkwright.findings import Length, Sentence, State
+from sparkwright.findings import Finding, State
 from sparkwright.job import Job
 from sparkwright.mounting.mark_readings import ReadPair
 from sparkwright.mounting.questions import MARK, USUAL_READ_TO_DEG
@@ -26,6 +26,7 @@ from sparkwright.mounting.throw import USUAL_PIN_OFFSET_MM, CrankThrow, pin_erro
 from sparkwright.numeric.quantiles import chi_square_quantile, normal_quantile, student_quantile
 
 Method = Literal["stop", "dial"]
+IntervalFrom = Literal["reading", "scatter"]
 
 RIGHT_WITHIN_DEG = 0.5
 """Error of a mark that nobody needs to mend [crank deg]. Common practice, no source."""
@@ -45,15 +46,6 @@ SHORT_TRAVEL_DEG, LONG_TRAVEL_DEG = 8.0, 60.0
 """Half travels between which a stop works well [crank deg]. Common practice, no source."""
 
 CONFIDENCE = 0.95
-
-CAUTIONS = (
-    "Key off, battery disconnected, all plugs out: the engine must not fire or be cranked while a stop or a "
-    "dial is in a cylinder.",
-    "Turn the engine by hand at the crank's bolt, slowly, with a bar that comes off again. Never run a "
-    "piston against a stop with the starter: it bends valves and breaks pistons.",
-    "Hold the stop or dial clear of the valves over the whole turn, and take it out before the plugs go in.",
-)
-"""Cautions of the trade, in our words. Common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +78,9 @@ class DeadCentre:
         What the mark shows at true top dead centre, positive before [crank deg]. True advance is the
         advance seen less this.
     half_interval_deg : float
-        Half of its 95 % interval [crank deg]; ``interval_from`` says where it comes from.
+        Half of its 95 % interval [crank deg].
+    interval_from : {"reading", "scatter"}
+        Whether it comes from how finely pointer and dial are read, or from the scatter of the tries.
     wanders : bool
         Whether the mark is somewhere else at each try, so that nothing may be set by it.
     move_mark_mm : float or None
@@ -101,7 +95,7 @@ class DeadCentre:
     pairs: tuple[PairResult, ...]
     mark_error_deg: float
     half_interval_deg: float
-    interval_from: str
+    interval_from: IntervalFrom
     spread_deg: float | None
     wanders: bool
     move_mark_mm: float | None
@@ -110,12 +104,14 @@ class DeadCentre:
     flat_top_deg: float | None
     read_to_deg: float
     dial_step_mm: float | None
-    state: State
-    headline: str
-    action: Sentence
-    findings: tuple[str, ...]
-    warnings: tuple[Sentence, ...]
-    cautions: tuple[str, ...]
+    headline: Finding
+    findings: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
+
+    @property
+    def state(self) -> State:
+        """How the mark stands."""
+        return self.headline.state
 
 
 def dead_centre(
@@ -164,9 +160,6 @@ def dead_centre(
         WANDERS_FROM_DEG, 4.0 * max(each.sigma_deg for each in results)
     )
     move_mm = None if diameter_mm is None else float(rim_distance_m(diameter_mm, mark_error_deg))
-    state, headline, action = _words(
-        mark_error_deg, half_interval_deg, spread_deg if wanders else None, move_mm
-    )
     offset_mm = throw.pin_offset_mm if throw else None
     doubt_deg = None
     if throw is not None and offset_mm is None:
@@ -190,12 +183,9 @@ def dead_centre(
         flat_top_deg=flat_top_deg,
         read_to_deg=read_to_deg,
         dial_step_mm=dial_step_mm,
-        state=state,
-        headline=headline,
-        action=action,
+        headline=_headline(mark_error_deg, half_interval_deg, spread_deg if wanders else None, move_mm),
         findings=tuple(_findings(mark_error_deg, wanders, results, flat_top_deg)),
         warnings=tuple(_warnings(results, throw, doubt_deg)),
-        cautions=CAUTIONS,
     )
 
 
@@ -214,7 +204,10 @@ def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
     """
     if found.wanders:
         raise Refusal.at(
-            "mark", None, "must stay where it is before anything is kept of it", str(found.action)
+            "mark",
+            None,
+            "must stay where it is before anything is kept of it",
+            "read again with more care, or replace the damper where it still moves",
         )
     return {"mark_proved": True, "mark_error_deg": round(found.mark_error_deg, 2) + 0.0}
 
@@ -307,7 +300,7 @@ def _dial_sigma_deg(half_travel_deg: float, throw: CrankThrow, dial_step_mm: flo
     return dial_step_mm / math.sqrt(12.0) / slope_mm_per_deg
 
 
-def _together(results: Sequence[PairResult]) -> tuple[float, float, str]:
+def _together(results: Sequence[PairResult]) -> tuple[float, float, IntervalFrom]:
     """Weighted mean of the pairs, half its 95 % interval, and where that comes from.
 
     From the readings' own fineness while the pairs agree as well as that allows (chi-square at 95 %), else
@@ -321,92 +314,44 @@ def _together(results: Sequence[PairResult]) -> tuple[float, float, str]:
     chi_squared = float(np.sum(weights * (errors - mean) ** 2))
     if freedom and chi_squared > chi_square_quantile(CONFIDENCE, freedom):
         half_deg = student_quantile(CONFIDENCE, freedom) * math.sqrt(chi_squared / freedom / weight)
-        return mean, half_deg, f"the scatter of {len(results)} tries"
+        return mean, half_deg, "scatter"
     half_deg = normal_quantile((1.0 + CONFIDENCE) / 2.0) / math.sqrt(weight)
-    return mean, half_deg, "how finely pointer and dial are read"
+    return mean, half_deg, "reading"
 
 
-def _words(
-    error_deg: float, half_deg: float, wander_deg: float | None, move_mm: float | None
-) -> tuple[State, str, Sentence]:
-    side = "before" if error_deg > 0.0 else "after"
+def _headline(error_deg: float, half_deg: float, wander_deg: float | None, move_mm: float | None) -> Finding:
     if wander_deg is not None:
-        return (
-            "problem",
-            f"The mark is somewhere else at each try, by {wander_deg:.1f} deg: it can't be trusted.",
-            Sentence(
-                "Read again with more care. If it still moves, the outer ring turns on its hub: replace the "
-                "damper before setting any timing by it."
-            ),
-        )
+        return Finding("mark.wanders", "problem", {"wander_deg": wander_deg})
+    size = {"error_deg": error_deg, "half_interval_deg": half_deg}
     if abs(error_deg) <= RIGHT_WITHIN_DEG:
-        return (
-            "good",
-            f"The mark is right: at true top dead centre it shows {abs(error_deg):.1f} deg {side}, "
-            f"within {half_deg:.1f}.",
-            Sentence("Use it as it is."),
-        )
-    headline = (
-        f"At true top dead centre the mark shows {abs(error_deg):.1f} deg {side}, within {half_deg:.1f}."
-    )
-    more_or_less = "more" if error_deg > 0.0 else "less"
-    way = "in the direction of rotation" if error_deg > 0.0 else "against the direction of rotation"
-    along = (Length(abs(move_mm)),) if move_mm else ()
-    how_far = f"{abs(error_deg):.1f} deg{', {0} along the rim,' if along else ''}"
-    action = Sentence(
-        f"A light shows {abs(error_deg):.1f} deg {more_or_less} advance than there is. Put the true zero on "
-        f"the balancer {how_far} from the old mark, {way}.",
-        along,
-    )
-    if abs(error_deg) > SLIPPED_FROM_DEG:
-        return "problem", headline, action
-    return "look", headline, action
+        return Finding("mark.right", "good", size)
+    state: State = "problem" if abs(error_deg) > SLIPPED_FROM_DEG else "look"
+    return Finding("mark.off", state, {**size, "move_mm": move_mm})
 
 
 def _findings(
     error_deg: float, wanders: bool, results: Sequence[PairResult], flat_top_deg: float | None
-) -> Iterator[str]:
+) -> Iterator[Finding]:
     if any(each.before_deg * each.after_deg > 0.0 for each in results):
-        yield (
-            "Both readings of a try lie on one side of the mark: see that each was given with its own side, "
-            "before or after."
-        )
+        yield Finding("mark.both-on-one-side", "look")
     if wanders or abs(error_deg) > SLIPPED_FROM_DEG:
-        yield (
-            f"More than {SLIPPED_FROM_DEG:g} deg, or another place at each try, is how a slipped damper ring "
-            "looks. Look for cracked or bulging rubber, a ring that stands proud of its hub or wobbles, and "
-            "a mark that has moved since a line was painted across ring and hub. A cover, pointer or damper "
-            "of another engine looks the same, but stays where it is."
-        )
+        yield Finding("mark.may-have-slipped", "look", {"slipped_from_deg": SLIPPED_FROM_DEG})
     if flat_top_deg is not None:
-        yield (
-            f"At the very top the dial stands still over {flat_top_deg:.1f} deg to either side: read at "
-            "equal drops, not where the needle turns."
-        )
+        yield Finding("mark.dial-stands-still", "look", {"flat_top_deg": flat_top_deg})
     short = [each for each in results if each.half_travel_deg < SHORT_TRAVEL_DEG]
     if short:
-        yield (
-            f"The readings lie only {short[0].half_travel_deg:.1f} deg to either side: a stop so near the "
-            f"top gives with the piston. Lower it until they lie 15 to 40 deg to either side."
-        )
+        yield Finding("mark.stop-too-high", "look", {"half_travel_deg": short[0].half_travel_deg})
     if any(each.half_travel_deg > LONG_TRAVEL_DEG for each in results):
-        yield "The stop stands very low; 15 to 40 deg to either side read best."
+        yield Finding("mark.stop-too-low", "look")
 
 
 def _warnings(
     results: Sequence[PairResult], throw: CrankThrow | None, doubt_deg: float | None
-) -> Iterator[Sentence]:
+) -> Iterator[Finding]:
     if doubt_deg is not None:
-        yield Sentence(
-            f"The pin offset is not stated and not counted; {{0}} would change this by {doubt_deg:.2f} deg.",
-            (Length(USUAL_PIN_OFFSET_MM, "g"),),
-        )
+        numbers = {"doubt_deg": doubt_deg, "usual_mm": USUAL_PIN_OFFSET_MM}
+        yield Finding("mark.pin-offset-not-stated", "open", numbers)
     elif throw is None:
-        yield Sentence(
-            "Stroke, rod and pin offset are not stated: what the offset does to the middle is not "
-            "determined; it is a few hundredths of a degree in ordinary engines."
-        )
+        yield Finding("mark.throw-not-stated", "open")
     if len(results) == 1:
-        yield Sentence(
-            "One try only: a second one, taken from new, shows whether the ring stays where it is."
-        )
+        yield Finding("mark.read-once", "look")

@@ -2,49 +2,18 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sparkwright.findings import Length, Sentence
+from sparkwright.findings import Finding
 from sparkwright.ignition.rotor import Rotation, arc_mm_per_crank_deg
 from sparkwright.job.sections.pickup import PickupKind
 from sparkwright.mounting.questions import SETTING
 
-SLACK_DEG = 30.0
-"""How far to turn back before coming up to a mark, so that gear and chain lie on their driving side [crank
-deg]. Common practice, no source."""
-
-CAUTIONS = (
-    "Key off and battery disconnected while hands are at cap, leads, coil or clamp bolt. With the key on "
-    "for a lamp, keep off the coil: one stray spark can kill.",
-    "Stop the engine before touching the clamp bolt or a lead. Turn it by hand at the crank's bolt, bar off "
-    "again before anything else; wheels blocked, out of gear, clear of fan and belts.",
-    "No fuel vapour about: a pickup that fires gives a spark. Ground the coil's lead, or fit a plug to it "
-    "on the block, never leave it in the air.",
-    "Prove the setting with a light at once after the start; run it only with exhaust led away. Local codes "
-    "and emission law come first.",
-)
-"""Cautions of the trade, in our words. Common practice, no source."""
+RIGHT_WITHIN_DEG = 0.25
+"""What is left to turn where nobody turns [crank deg]. Common practice, no source."""
 
 _WAYS: dict[Rotation, Rotation] = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
-
-_FIRES = {
-    "points": (
-        "Put a test lamp across the points, key on. Turn the body in the direction of rotation until the "
-        "points close and the lamp goes out, then slowly back against it: the moment it lights they open, "
-        "and there the coil fires."
-    ),
-    "hall": (
-        "Put a voltmeter on the pickup's signal, key on. Turn the body in the direction of rotation past the "
-        "place, then slowly back against it: where the signal jumps is where the controller is triggered. "
-        "Which of the two edges counts, its wiring instructions say."
-    ),
-    "two-wire": (
-        "A two-wire pickup gives nothing at rest. Turn the body until a tooth stands exactly across from the "
-        "pole: there its signal crosses zero, and there it triggers. Then prove it with the light while "
-        "cranking, plugs out and coil lead grounded through a test plug."
-    ),
-}
 
 
 @dataclass(frozen=True)
@@ -73,6 +42,7 @@ class StaticSetting:
     mark_error_deg: float | None
     shown_deg: float
     rotation: Rotation
+    pickup: PickupKind
     earlier_way: Rotation
     later_way: Rotation
     housing_diameter_mm: float | None
@@ -82,11 +52,8 @@ class StaticSetting:
     turn_distributor_deg: float | None
     turn_mm: float | None
     tip_ahead_distributor_deg: float
-    headline: str
-    action: Sentence
-    steps: tuple[str, ...]
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
+    headline: Finding
+    warnings: tuple[Finding, ...]
 
 
 def static_setting(
@@ -150,6 +117,7 @@ def static_setting(
         mark_error_deg=mark_error_deg,
         shown_deg=shown_deg,
         rotation=rotation,
+        pickup=pickup,
         earlier_way=earlier,
         later_way=rotation,
         housing_diameter_mm=housing_diameter_mm,
@@ -159,71 +127,22 @@ def static_setting(
         turn_distributor_deg=None if turn_deg is None else turn_deg / 2.0,
         turn_mm=turn_mm,
         tip_ahead_distributor_deg=tip_ahead_distributor_deg,
-        headline=f"The pickup must fire cylinder 1 with the balancer showing {side_words(shown_deg)}.",
-        action=_action(turn_deg, turn_mm, earlier, rotation),
-        steps=_steps(shown_deg, rotation, pickup, tip_ahead_distributor_deg),
-        warnings=_warnings(mark_error_deg, housing_diameter_mm),
-        cautions=CAUTIONS,
+        headline=_headline(shown_deg, turn_deg, turn_mm, rotation),
+        warnings=tuple(_warnings(mark_error_deg, housing_diameter_mm)),
     )
 
 
-def side_words(advance_deg: float) -> str:
-    """Say an angle by its side of top dead centre.
-
-    Examples
-    --------
-    >>> side_words(10.0), side_words(-2.5), side_words(0.0)
-    ('10 deg before top dead centre', '2.5 deg after top dead centre', 'top dead centre')
-    """
-    if abs(advance_deg) < 0.05:
-        return "top dead centre"
-    side = "before" if advance_deg > 0.0 else "after"
-    return f"{round(abs(advance_deg), 1):g} deg {side} top dead centre"
-
-
-def _action(turn_deg: float | None, turn_mm: float | None, earlier: Rotation, rotation: Rotation) -> Sentence:
+def _headline(shown_deg: float, turn_deg: float | None, turn_mm: float | None, rotation: Rotation) -> Finding:
+    numbers = {"shown_deg": shown_deg, "turn_deg": turn_deg, "turn_mm": turn_mm, "rotation": rotation}
     if turn_deg is None:
-        return Sentence(
-            f"For an earlier spark turn the body against rotation ({earlier} from above), for a later one "
-            f"with it ({rotation}): half a degree of the body for each degree of the crank."
-        )
-    if abs(turn_deg) < 0.25:
-        return Sentence("It stands right: leave the body where it is.")
-    way = f"against rotation ({earlier}" if turn_deg > 0.0 else f"with rotation ({rotation}"
-    lengths = () if turn_mm is None else (Length(abs(turn_mm)),)
-    rim = ", {0} at its rim" if lengths else ""
-    return Sentence(
-        f"Turn the body {way} from above) by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark comes "
-        f"{abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}.",
-        lengths,
-    )
+        return Finding("setting.not-seen", "open", numbers)
+    if abs(turn_deg) < RIGHT_WITHIN_DEG:
+        return Finding("setting.stands-right", "good", numbers)
+    return Finding("setting.turn-the-body", "look", numbers)
 
 
-def _steps(shown_deg: float, rotation: Rotation, pickup: PickupKind, tip_ahead_deg: float) -> tuple[str, ...]:
-    stands = "at the middle of post 1"
-    if not math.isclose(tip_ahead_deg, 0.0, abs_tol=0.05):
-        way = "past" if tip_ahead_deg > 0.0 else "short of"
-        stands = f"{abs(tip_ahead_deg):.1f} distributor deg {way} the middle of post 1"
-    return (
-        "Plug 1 out, a finger over the hole: turn the engine the way it runs until the air pushes out. That "
-        "is the compression stroke; on the other one everything is half a turn of the rotor off.",
-        f"Go on until the balancer shows {side_words(shown_deg)}. If it went too far, turn back "
-        f"{SLACK_DEG:g} deg and come up again, so that gear and chain are pulled tight.",
-        f"Cap off: the tip must stand {stands}, rotation {rotation}. If it points elsewhere, the distributor "
-        "is a tooth off or the leads are one post off; mend that first.",
-        f"Clamp bolt just loose. {_FIRES[pickup]}",
-        "Clamp bolt tight without moving the body, then look at the mark once more. Cap on, leads in the "
-        "order of the cap plan.",
-        "Start it, hold the controller at base so that it adds nothing, and prove it with the light.",
-    )
-
-
-def _warnings(mark_error_deg: float | None, housing_diameter_mm: float | None) -> tuple[str, ...]:
-    said = []
+def _warnings(mark_error_deg: float | None, housing_diameter_mm: float | None) -> Iterator[Finding]:
     if mark_error_deg is None:
-        said.append(
-            "The balancer's mark is taken as right, and nobody proved it: find true top dead centre first."
-        )
+        yield Finding("setting.mark-not-proved", "open")
     if housing_diameter_mm is None:
-        said.append("mm at the housing's rim: not determined, since its diameter is not stated.")
-    return tuple(said)
+        yield Finding("setting.housing-not-stated", "open")

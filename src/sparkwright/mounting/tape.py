@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sparkwright.errors import Refusal
-from sparkwright.findings import Length, Sentence
+from sparkwright.findings import Finding
 from sparkwright.mounting.questions import EVERY_DEG, RING, TAPE
 
 CrankRotation = Literal["clockwise", "anticlockwise"]
@@ -70,7 +70,7 @@ class Tape:
     right_mm: float
     marks: tuple[TapeMark, ...]
     laid_doubt_deg: float
-    warnings: tuple[Sentence, ...]
+    warnings: tuple[Finding, ...]
 
     def pieces(self, room_mm: float) -> tuple[TapePiece, ...]:
         """Cut the tape into stretches no longer than a sheet has room for.
@@ -149,7 +149,7 @@ class DegreeRing:
     mm_per_deg: float
     off_centre_deg: float
     marks: tuple[RingMark, ...]
-    warnings: tuple[Sentence, ...]
+    warnings: tuple[Finding, ...]
 
     def tiles(
         self, room_width_mm: float, room_height_mm: float, overlap_mm: float = 10.0
@@ -402,17 +402,12 @@ def _label(advance_deg: float) -> str:
     return f"{abs(advance_deg):g}" if advance_deg % 10.0 == 0.0 else ""
 
 
-def _crowded(every_deg: float, mm_per_deg: float) -> tuple[Sentence, ...]:
+def _crowded(every_deg: float, mm_per_deg: float) -> tuple[Finding, ...]:
     apart_mm = every_deg * mm_per_deg
     if apart_mm >= CLOSEST_MARKS_MM:
         return ()
     better = next(step for step in (*EVERY_DEG, 30.0) if step * mm_per_deg >= CLOSEST_MARKS_MM)
-    return (
-        Sentence(
-            f"The marks stand {{0}} apart and run together in print; every {better:g} deg can be read.",
-            (Length(apart_mm, ".2f"),),
-        ),
-    )
+    return (Finding("scale.crowded", "look", {"apart_mm": apart_mm, "better_deg": better}),)
 
 
 def _known_step(every_deg: float) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, text_width_px, words
 from sparkwright.mounting.dead_centre import DeadCentre, PairResult
+from sparkwright.words.told import told
 
 _LEFT_PX, _RIGHT_PX = 62.0, 24.0
 _ROW_PX = 26.0
@@ -30,7 +31,7 @@ def dead_centre_picture(found: DeadCentre, width_px: float = 400.0) -> Picture:
     return Picture(
         name="dead-centre",
         title=heading,
-        description=f"{len(found.pairs)} tries. {found.headline}",
+        description=f"{len(found.pairs)} tries. {told(found.headline).sentence}",
         sentence="Above: each try, read from either side, with a stroke in the middle. Below: where true top "
         "dead centre lies by the mark, bars of two standard deviations, the band with 95 % confidence.",
         columns=(

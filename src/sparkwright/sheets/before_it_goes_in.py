@@ -10,6 +10,8 @@ from sparkwright.drawing.svg import element, line, path, words
 from sparkwright.drawing.true_scale import Part, Sheet, TablePart, TextsPart, picture_part
 from sparkwright.ignition.body import WeightsPlace
 from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn
+from sparkwright.words.bench import CAUTIONS, tasks
+from sparkwright.words.told import sentences, told
 
 _WIDTH_MM, _HEIGHT_MM = 94.0, 78.0
 _AXIS_MM = 22.0
@@ -136,20 +138,21 @@ def before_sheet(sheet: BeforeItGoesIn, title: str, invented: bool, fingerprint:
         ("play", "mm", "crank deg"),
         tuple((cost.where, f"{cost.play_mm:g}", f"{cost.crank_deg:.1f}") for cost in sheet.play),
     )
-    tasks: tuple[tuple[Part, ...], ...] = tuple(
-        (TextsPart(task.title, task.boxes, "boxes", task.why),) for task in sheet.tasks
+    boxes: tuple[tuple[Part, ...], ...] = tuple(
+        (TextsPart(task.title, task.boxes, "boxes", task.why),) for task in tasks(sheet)
     )
+    lead = told(sheet.headline)
     return Sheet(
         kind="Before it goes in",
         title=title,
         invented=invented,
-        headline=sheet.headline,
-        action=sheet.action,
-        problems=sheet.troubles[1:],
+        headline=str(lead.sentence),
+        action=str(lead.action),
+        problems=tuple(map(str, sentences(sheet.troubles[1:]))),
         rows=(
             (picture_part(body_cut(sheet)), play),
-            (TextsPart("Cautions", sheet.cautions, "cautions"),),
-            *tasks,
+            (TextsPart("Cautions", CAUTIONS, "cautions"),),
+            *boxes,
         ),
         fingerprint=fingerprint,
     )

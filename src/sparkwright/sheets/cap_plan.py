@@ -18,6 +18,7 @@ from sparkwright.pictures.cap import (
     draw_strip,
     draw_tips,
 )
+from sparkwright.words.told import sentences, told
 
 _ARC_MM = NUMBER_MM + 5.0  # from a post's face to the arc that joins leads to keep apart
 _PLAN_WIDTH_MM = 98.0
@@ -52,7 +53,7 @@ def tip_rows(stations: tuple[Station, ...]) -> tuple[TipPosition, ...]:
 
 def cap_plan_picture(plan: CapPlan) -> Picture:
     """Draw the cap from above at true scale, with leads that must be kept apart joined outside it."""
-    cap = plan.cap
+    cap, lead = plan.cap, told(plan.headline)
     radius_mm = cap.post_radius_mm + _ARC_MM + 8.0
     width_px = max(_PLAN_WIDTH_MM, 2 * radius_mm) * PX_PER_MM
     centre = Centre(width_px / 2, radius_mm * PX_PER_MM)
@@ -62,7 +63,7 @@ def cap_plan_picture(plan: CapPlan) -> Picture:
     return Picture(
         name="cap-plan",
         title="Cap from above, true scale",
-        description=f"{plan.headline} {plan.action}",
+        description=f"{lead.sentence} {lead.action}",
         sentence="From above, true scale, post 1 at the top. Grey: tip at base. Blue: tip at most advance."
         + (" Brown arcs join leads to keep apart." if plan.kept_apart else ""),
         columns=("post of cylinder", "bearing, clockwise from post 1 [deg]"),
@@ -95,7 +96,7 @@ def tip_strip_picture(plan: CapPlan) -> Picture:
     return Picture(
         name="tip-strip",
         title="The tip against its post",
-        description=plan.headline,
+        description=str(told(plan.headline).sentence),
         sentence="",
         columns=("spark", "advance [deg]", "tip ahead of post [mm]"),
         rows=tuple((each.name, each.advance_deg, each.ahead_mm) for each in plan.stations),
@@ -151,14 +152,14 @@ def _holders(loom: Loom, left_px: float, row: int) -> str:
 
 def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) -> Sheet:
     """Lay the cap plan out on one sheet."""
-    cap = plan_part(plan)
+    cap, lead = plan_part(plan), told(plan.headline)
     return Sheet(
         kind="Cap plan",
         title=title,
         invented=invented,
-        headline=plan.headline,
-        action=plan.action,
-        problems=plan.warnings,
+        headline=str(lead.sentence),
+        action=str(lead.action),
+        problems=tuple(map(str, sentences(plan.warnings))),
         rows=(
             (cap, TextsPart("Leads", (_apart(plan), *LEADS), "words")),
             (

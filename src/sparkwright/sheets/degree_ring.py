@@ -18,6 +18,7 @@ from sparkwright.findings import Length, Sentence
 from sparkwright.mounting.tape import DegreeRing, RingMark, RingTile
 from sparkwright.pictures.cap import Centre
 from sparkwright.sheets.tape import PEN_MM, both_units
+from sparkwright.words.told import sentences
 
 _LENGTH_MM = {"zero": 11.0, "ten": 6.0, "five": 4.5, "small": 3.0}
 _NUMBER_MM = 8.6  # from the ring's edge to the middle of a number
@@ -201,7 +202,7 @@ def ring_sheet(
         headline=f"A ring of {both_units(ring.outer_diameter_mm)} with a hole of "
         f"{both_units(ring.inner_diameter_mm)}.",
         action=f"Degrees before top dead centre run {ring.advance_way} from zero; those after carry a minus.",
-        problems=tuple(map(str, ring.warnings)),
+        problems=tuple(map(str, sentences(ring.warnings))),
         rows=one_row_each(
             [
                 *(picture_part(tile) for tile in tiles),

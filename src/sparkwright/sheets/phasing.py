@@ -19,6 +19,8 @@ from sparkwright.pictures.cap import (
     tip_span_mm,
 )
 from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
+from sparkwright.words import rotor_phasing
+from sparkwright.words.told import sentences, told
 
 _SIDE_MM = 84.0
 _STRIP_WIDTH_PX, _NARROW_STRIP_PX = 660.0, 366.0
@@ -44,7 +46,7 @@ def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     return Picture(
         name="phasing-narrow" if narrow else "phasing",
         title="The tip at post 1, now and moved, true scale",
-        description=str(phasing.headline),
+        description=str(told(phasing.headline).sentence),
         sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
         "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
@@ -87,7 +89,7 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     return Picture(
         name="phasing-strips-narrow" if narrow else "phasing-strips",
         title="The tip against its post, now and moved",
-        description=str(phasing.action),
+        description=str(told(phasing.headline).action),
         sentence="",
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
         rows=tuple(
@@ -104,13 +106,14 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
 
 def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint: str) -> Sheet:
     """Lay the phasing sheet out."""
+    lead = told(phasing.headline)
     return Sheet(
         kind="Rotor phasing",
         title=title,
         invented=invented,
-        headline=str(phasing.headline),
-        action=str(phasing.action),
-        problems=phasing.warnings,
+        headline=str(lead.sentence),
+        action=str(lead.action),
+        problems=tuple(map(str, sentences(phasing.warnings))),
         rows=(
             (picture_part(tips_picture(phasing)),),
             (picture_part(strips_picture(phasing), note=""),),
@@ -120,17 +123,19 @@ def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint
             ),
             (PairsPart("Reckoned from", parts_rows(phasing.parts)),),
             *(
-                ((TextsPart("Moving it", tuple(map(str, phasing.steps)), "steps"),),)
+                ((TextsPart("Moving it", tuple(map(str, rotor_phasing.steps(phasing))), "steps"),),)
                 if phasing.advised
                 else ()
             ),
             (
                 TextsPart(
-                    "Proving it with a drilled cap and the light", tuple(map(str, phasing.proof)), "steps"
+                    "Proving it with a drilled cap and the light",
+                    tuple(map(str, rotor_phasing.proof(phasing))),
+                    "steps",
                 ),
             ),
             (_places(phasing),),
-            (TextsPart("Cautions", phasing.cautions, "cautions"),),
+            (TextsPart("Cautions", rotor_phasing.CAUTIONS, "cautions"),),
         ),
         fingerprint=fingerprint,
     )

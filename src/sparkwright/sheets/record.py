@@ -19,6 +19,7 @@ from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.sheets.record_mounting import said_of_mounting
 from sparkwright.words.told import sentences, told
 
 SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
@@ -94,7 +95,7 @@ def _said(result: Any) -> dict[str, Any]:
             lead = {"headline": str(told(result.headline).sentence), "noted": plain((result.headline,))}
             return lead | {"sentences": plain(sentences(result.findings))}
         case _:
-            return {}
+            return said_of_mounting(result)
 
 
 def _told(headline: Finding, problems: tuple[Finding, ...], warnings: tuple[Finding, ...]) -> dict[str, Any]:

@@ -7,9 +7,11 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, line, number, path, words
 from sparkwright.drawing.true_scale import PairsPart, Sheet, TextsPart, picture_part
 from sparkwright.ignition.rotor import Rotation
-from sparkwright.mounting.static_setting import StaticSetting, side_words
+from sparkwright.mounting.static_setting import StaticSetting
 from sparkwright.pictures.cap import Centre
 from sparkwright.units import show
+from sparkwright.words.static_setting import CAUTIONS, side_words, steps
+from sparkwright.words.told import sentences, told
 
 _USUAL_DRAWN_MM = 70.0  # how large the body is drawn where nobody measured it; the note says so
 _ROOM_MM = 13.0
@@ -86,17 +88,18 @@ def _bent(radius_mm: float, start: float, turn: float, centre: Centre, class_: s
 
 def static_sheet(setting: StaticSetting, title: str, invented: bool, fingerprint: str) -> Sheet:
     """Lay the static-setting sheet out."""
+    lead = told(setting.headline)
     return Sheet(
         kind="Static setting",
         title=title,
         invented=invented,
-        headline=setting.headline,
-        action=str(setting.action),
-        problems=setting.warnings,
+        headline=str(lead.sentence),
+        action=str(lead.action),
+        problems=tuple(map(str, sentences(setting.warnings))),
         rows=(
             (picture_part(body_picture(setting)), PairsPart("Set", _pairs(setting), label_mm=32.0)),
-            (TextsPart("Setting it", setting.steps, "steps"),),
-            (TextsPart("Cautions", setting.cautions, "cautions"),),
+            (TextsPart("Setting it", steps(setting), "steps"),),
+            (TextsPart("Cautions", CAUTIONS, "cautions"),),
         ),
         fingerprint=fingerprint,
     )

@@ -16,6 +16,7 @@ from sparkwright.drawing.true_scale import (
 )
 from sparkwright.mounting.tape import Tape, TapeMark, TapePiece
 from sparkwright.units import show
+from sparkwright.words.told import sentences
 
 _EDGE_MM = 10.0  # room left and right of a piece, for its tab and the end of its numbers
 _END_MM = 6.0  # bare paper beyond the last mark
@@ -216,7 +217,7 @@ def tape_sheet(
         f"{tape.most_before_deg:g} deg before to {tape.most_after_deg:g} after top dead centre.",
         action=f"Degrees before stand {tape.advance_side} of zero, {ahead} it in rotation. "
         "Those after carry a minus.",
-        problems=tuple(map(str, tape.warnings)),
+        problems=tuple(map(str, sentences(tape.warnings))),
         rows=one_row_each(
             [
                 *strips,

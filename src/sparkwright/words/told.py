@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
 from sparkwright.words import (
+    bench,
     check,
     coil,
+    dead_centre,
     difference,
     engine_doubts,
     held_against,
@@ -18,6 +20,9 @@ from sparkwright.words import (
     light_offset,
     light_scatter,
     plan,
+    rotor_phasing,
+    scale,
+    static_setting,
     why,
 )
 from sparkwright.words.parts import Writer
@@ -34,6 +39,11 @@ WRITERS: dict[str, Writer] = {
     **light_scatter.WRITERS,
     **light_delay.WRITERS,
     **light_offset.WRITERS,
+    **dead_centre.WRITERS,
+    **scale.WRITERS,
+    **bench.WRITERS,
+    **rotor_phasing.WRITERS,
+    **static_setting.WRITERS,
 }
 
 

@@ -14,7 +14,7 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import dead_centre_readings
-from sparkwright.findings import Sentence
+from sparkwright.findings import Finding
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.asked import (
     SIDES,
@@ -25,7 +25,7 @@ from sparkwright.mounting.asked import (
     setting_found,
     tape_found,
 )
-from sparkwright.mounting.dead_centre import CAUTIONS, DeadCentre, mark_facts, mark_stands
+from sparkwright.mounting.dead_centre import DeadCentre, mark_facts, mark_stands
 from sparkwright.mounting.questions import (
     MARK,
     SETTING,
@@ -49,6 +49,8 @@ from sparkwright.web.pages.common import job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.web.view import person_of
+from sparkwright.words import bench, rotor_phasing, static_setting
+from sparkwright.words.dead_centre import CAUTIONS, interval_words
 from sparkwright.words.evidence import seen_words
 from sparkwright.words.light import mark_words
 
@@ -152,6 +154,7 @@ def _mark_page(
         "rows": [*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
         "found": found,
         "picture": dead_centre_picture(found) if found else None,
+        "interval_from": interval_words(found) if found else "",
         "stands": mark_stands(revision.job),
         "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
         "refused": refused,
@@ -201,7 +204,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     of_tape = name == "timing-tape"
     asked = answers(TapeAsked, typed) if of_tape else answers(RingAsked, typed)
     pictures: tuple[Picture, ...] = ()
-    warnings: tuple[Sentence, ...] = ()
+    warnings: tuple[Finding, ...] = ()
     refused = ""
     if asked.diameter.strip() and (isinstance(asked, TapeAsked) or asked.hole.strip()):
         try:
@@ -230,7 +233,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
 
 def _scale_pictures(
     asked: TapeAsked | RingAsked, job: Job
-) -> tuple[tuple[Picture, ...], tuple[Sentence, ...]]:
+) -> tuple[tuple[Picture, ...], tuple[Finding, ...]]:
     if isinstance(asked, TapeAsked):
         strip = tape_found(asked, job)
         return tape_sheets.tape_pictures(strip), strip.warnings
@@ -268,13 +271,18 @@ def day(
             setting = setting_found(SettingAsked(), job)
         found = day_of(job, reckoned.plan, reckoned.check, setting)
         values["setting"] = found.setting
+        values["tasks"] = bench.tasks(found.before)
+        values["sheet_steps"] = {
+            "rotor-phasing": rotor_phasing.steps(found.phasing),
+            "static-setting": static_setting.steps(found.setting),
+        }
         values["sheets"] = (
             (
                 "before-it-goes-in",
                 "Before it goes in",
                 found.before,
                 ((body_cut(found.before), None),),
-                found.before.cautions,
+                bench.CAUTIONS,
             ),
             (
                 "cap-plan",
@@ -291,14 +299,14 @@ def day(
                     (tips_picture(found.phasing), tips_picture(found.phasing, narrow=True)),
                     (strips_picture(found.phasing), strips_picture(found.phasing, narrow=True)),
                 ),
-                found.phasing.cautions,
+                rotor_phasing.CAUTIONS,
             ),
             (
                 "static-setting",
                 "Static setting",
                 found.setting,
                 ((body_picture(found.setting), None),),
-                found.setting.cautions,
+                static_setting.CAUTIONS,
             ),
         )
     status = 422 if values["refused"] else 200
