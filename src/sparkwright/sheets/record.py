@@ -18,7 +18,9 @@ from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
+from sparkwright.plan.first_map import FirstMap
 from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.words.told import sentences, told
 
 SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
@@ -78,7 +80,7 @@ def _said(result: Any) -> dict[str, Any]:
     match result:
         case HardwareResult():
             return {"state": result.state} | _told(result.headline, result.problems, result.warnings)
-        case PlanResult() | Comparison():
+        case PlanResult() | Comparison() | FirstMap() | SecondOpinion():
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
         case LightResult():

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 
 from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
-from sparkwright.words import check, difference, held_against, light_findings, plan, why
+from sparkwright.words import (
+    check,
+    difference,
+    first_map,
+    held_against,
+    light_findings,
+    plan,
+    rules_of_the_trade,
+    why,
+)
 from sparkwright.words.parts import Writer
 
 WRITERS: dict[str, Writer] = {
@@ -17,6 +26,8 @@ WRITERS: dict[str, Writer] = {
     **held_against.WRITERS,
     **difference.WRITERS,
     **light_findings.WRITERS,
+    **first_map.WRITERS,
+    **rules_of_the_trade.WRITERS,
 }
 
 
