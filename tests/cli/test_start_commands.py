@@ -81,3 +81,43 @@ def test_a_second_opinion_says_what_the_trade_expects(capsys: pytest.CaptureFixt
     results = printed(capsys, "opinion", PUMP_HOUSE)
     assert isinstance(results["rules"], list)
     assert len(results["rules"]) >= 12
+
+
+@pytest.fixture
+def hot_job(tmp_path: Path) -> Path:
+    """A small job that states a hot day."""
+    path = tmp_path / "hot.toml"
+    text = PUMP_HOUSE.read_text(encoding="utf-8").replace(
+        "[controller]\n", "[controller]\nrpm = [700, 1500, 3000, 5000]\nkpa = [38, 60, 85]\n"
+    )
+    path.write_text(f'{text}\n[conditions]\nhottest_air = "42 degC"\n', encoding="utf-8")
+    return path
+
+
+def test_trims_are_printed_with_what_they_were_held_against(
+    hot_job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(capsys, "trims", hot_job)
+    assert code == 0
+    for said in ("Trim by air temperature", "sensor reads", "Held against the plan there"):
+        assert said in out
+    results = printed(capsys, "trims", hot_job)
+    assert isinstance(results["trims"], list)
+    assert results["trims"][0]["values"][-1] == 42.0
+
+
+def test_trims_ask_for_conditions(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, "trims", PUMP_HOUSE)
+    assert (code, out) == (2, "")
+    assert "conditions (not given): must state at least one day" in err
+
+
+def test_the_wrong_fuel_must_be_seen(hot_job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "whatif", hot_job, "--ron", "80")
+    assert code == 1
+    assert "80 RON in the tank by mistake" in out
+    assert run(capsys, "whatif", hot_job, "--air", "42 degC")[0] == 0
+    assert printed(capsys, "whatif", hot_job, "--no-trims", "--altitude", "2500 m")["cells_over"] == 0
+    code, _, err = run(capsys, "whatif", hot_job, "--air", "forty")
+    assert code == 2
+    assert err.startswith("air")

@@ -20,7 +20,7 @@ ANY_FILES = click.argument("sweep_files", metavar="[FILE...]", nargs=-1, type=cl
 
 
 @contextmanager
-def _progress(label: str) -> Iterator[Progress]:
+def progress_bar(label: str) -> Iterator[Progress]:
     """Show on a terminal how far the work is; Ctrl-C stops it."""
     import sys
 
@@ -71,7 +71,7 @@ def learn(job_file: Path, sweep_files: tuple[Path, ...], as_json: bool) -> int:
 
     job = load_job(job_file)
     sweeps = [sweep for path in sweep_files for sweep in load_sweeps(path)]
-    with _progress("Planning anew") as tell:
+    with progress_bar("Planning anew") as tell:
         result = learned(job, sweeps, progress=tell)
     show("learn", job, result, as_json, lambda: learn_page(result), result.assumed, result.warnings)
     return SEE if result.set_aside else GOOD
@@ -92,7 +92,7 @@ def next_command(job_file: Path, sweep_files: tuple[Path, ...], as_json: bool) -
 
     job = load_job(job_file)
     sweeps = [sweep for path in sweep_files for sweep in load_sweeps(path)]
-    with _progress("Weighing sweeps") as tell:
+    with progress_bar("Weighing sweeps") as tell:
         result = next_of(job, sweeps, progress=tell)
     show("next", job, result, as_json, lambda: next_page(result), result.assumed, result.warnings)
     return SEE if result.set_aside else GOOD

@@ -12,6 +12,7 @@ from sparkwright.cli.common import (
     JOB,
     REPLACE,
     SEE,
+    Plain,
     all_cores,
     load_job,
     plan_of_job,
@@ -19,6 +20,7 @@ from sparkwright.cli.common import (
     show,
     write,
 )
+from sparkwright.cli.learn_commands import progress_bar
 from sparkwright.cli.sheet_commands import DATE, PAPER
 from sparkwright.errors import Refusal
 
@@ -103,5 +105,79 @@ def opinion(job_file: Path, as_json: bool) -> int:
     return SEE if result.warnings else GOOD
 
 
-COMMANDS = (start, opinion)
+@click.command()
+@JOB
+@AS_JSON
+def trims(job_file: Path, as_json: bool) -> int:
+    """Find the trims by air and engine temperature, air pressure and fuel.
+
+    The job's section conditions says between what the map must hold, and which trims the controller has.
+    """
+    from sparkwright.cli.terminal import console
+    from sparkwright.cli.trim_page import trims_page
+    from sparkwright.plan.trims import trims as trims_of
+
+    job = load_job(job_file)
+    planned = plan_of_job(job)
+    with all_cores() as run, progress_bar("Planning the conditions") as tell:
+        result = trims_of(job, planned, run=run, progress=tell)
+    show(
+        "trims",
+        job,
+        result,
+        as_json,
+        lambda: trims_page(result, console().width),
+        planned.assumed,
+        result.warnings,
+    )
+    return SEE if result.problems else GOOD
+
+
+@click.command()
+@JOB
+@click.option("--air", help='Outside air: "40 degC".')
+@click.option("--coolant", help='Coolant: "105 degC".')
+@click.option("--altitude", help='Height above the sea: "2500 m".')
+@click.option("--ron", type=Plain("RON", 40.0, 130.0), help="Octane (RON) of a fuel put in by mistake.")
+@click.option("--second-fuel", is_flag=True, help="On the second fuel that the job states.")
+@click.option("--no-trims", is_flag=True, help="The plan's map alone, even where the job states conditions.")
+@AS_JSON
+def whatif(
+    job_file: Path,
+    air: str | None,
+    coolant: str | None,
+    altitude: str | None,
+    ron: float | None,
+    second_fuel: bool,
+    no_trims: bool,
+    as_json: bool,
+) -> int:
+    """Show the chance of knock over the map on another day, height or fuel.
+
+    With the trims where the job states conditions.
+    """
+    from sparkwright.cli.terminal import console
+    from sparkwright.cli.trim_page import driven_page
+    from sparkwright.plan.driven import driven, values_asked
+    from sparkwright.plan.trims import trims as trims_of
+
+    job = load_job(job_file)
+    values = values_asked(job, air=air, coolant=coolant, altitude=altitude, second_fuel=second_fuel)
+    planned = plan_of_job(job)
+    with all_cores() as run:
+        added = trims_of(job, planned, run=run) if job.conditions is not None and not no_trims else None
+        result = driven(job, planned, values, added, wrong_ron=ron, run=run)
+    show(
+        "whatif",
+        job,
+        result,
+        as_json,
+        lambda: driven_page(result, console().width),
+        planned.assumed,
+        result.warnings,
+    )
+    return SEE if result.problems else GOOD
+
+
+COMMANDS = (start, opinion, trims, whatif)
 """In the order in which the help lists them."""

@@ -21,7 +21,7 @@ MAP_TITLE = "Advance, crank degrees before top dead centre, over rpm"
 
 def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
     """Write a map in as many blocks of columns as the width asks for, loads falling down the page."""
-    texts = advance_texts(spark_map.advance_deg)
+    texts = [[each.replace("nan", "-") for each in row] for row in advance_texts(spark_map.advance_deg)]
     speeds = [f"{rpm:.0f}" for rpm in spark_map.rpm]
     room = 1 + max(len(each) for each in (*speeds, *(text for row in texts for text in row)))
     fit = max(1, width // room - 1)

@@ -137,9 +137,8 @@ class _Map:
     @property
     def full(self) -> FloatArray:
         """The full-load row over the speeds that the engine meets [deg]."""
-        return self.plan.spark_map.advance_deg[
-            int(np.argmin(np.abs(self.plan.spark_map.kpa - self.full_kpa)))
-        ]
+        row = int(np.argmin(np.abs(self.plan.spark_map.kpa - self.full_kpa)))
+        return np.asarray(self.plan.spark_map.advance_deg[row])
 
     @property
     def running_rpm(self) -> FloatArray:

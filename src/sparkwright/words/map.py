@@ -52,7 +52,8 @@ def cell_texts(plan: PlanResult) -> list[list[str]]:
 
 def advance_texts(advance_deg: FloatArray) -> list[list[str]]:
     """Write degrees cell by cell with the decimals that they need, two at most."""
-    decimals = next((n for n in (0, 1) if np.all(np.abs(advance_deg - np.round(advance_deg, n)) < 1e-6)), 2)
+    off = (np.nanmax(np.abs(advance_deg - np.round(advance_deg, n))) for n in (0, 1))
+    decimals = next((n for n, most in enumerate(off) if most < 1e-6), 2)
     return [[grouped(float(value), decimals) for value in row] for row in advance_deg]
 
 

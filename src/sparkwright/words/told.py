@@ -15,6 +15,7 @@ from sparkwright.words import (
     light_findings,
     plan,
     rules_of_the_trade,
+    trims,
     why,
 )
 from sparkwright.words.parts import Writer
@@ -28,6 +29,7 @@ WRITERS: dict[str, Writer] = {
     **light_findings.WRITERS,
     **first_map.WRITERS,
     **rules_of_the_trade.WRITERS,
+    **trims.WRITERS,
 }
 
 
