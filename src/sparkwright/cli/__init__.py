@@ -20,6 +20,7 @@ from sparkwright.cli import (
     serve_command,
     sheet_commands,
     shop_commands,
+    start_commands,
 )
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
 from sparkwright.cli.startup import collect_seldom
@@ -44,6 +45,7 @@ def commands(context: click.Context) -> int:
 
 for command in (
     *job_commands.COMMANDS,
+    *start_commands.COMMANDS,
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
     *fleet_commands.COMMANDS,

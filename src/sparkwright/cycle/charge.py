@@ -172,8 +172,10 @@ def residual_k(mean_piston_speed_m_s: Numeric) -> Numeric:
     return result
 
 
-def fresh_charge_k(intake_k: Numeric, mean_piston_speed_m_s: Numeric, cooling_k: Numeric) -> Numeric:
-    """Temperature of the fresh charge after the warm port, less what the evaporating fuel takes [K].
+def fresh_charge_k(
+    intake_k: Numeric, mean_piston_speed_m_s: Numeric, cooling_k: Numeric, port_k: float = PORT_WALL_K
+) -> Numeric:
+    """Temperature of the fresh charge after the port, less what the evaporating fuel takes [K].
 
     The air takes up part of the difference to the port wall, less of it the faster it passes
     (recalled; gives the 10 to 25 K at full load that are usual).
@@ -184,7 +186,7 @@ def fresh_charge_k(intake_k: Numeric, mean_piston_speed_m_s: Numeric, cooling_k:
     299.2
     """
     taken_up = 0.35 / (1.0 + mean_piston_speed_m_s / 8.0)
-    return intake_k + taken_up * (PORT_WALL_K - intake_k) - cooling_k
+    return intake_k + taken_up * (port_k - intake_k) - cooling_k
 
 
 def mixed_k(fits: MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric) -> Numeric:
@@ -250,7 +252,7 @@ def _charge(
     cooling_k = (
         EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas_fits.unburned_cp_j_kgk(fits.fresh, air.intake_k)
     )
-    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k)
+    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k, PORT_WALL_K + engine.warmer_k)
     hot_k = residual_k(piston_speed)
     share = residual.bounded_share(
         residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)
@@ -268,7 +270,8 @@ def _charge(
     pressing = engine.closing_pressure_ratio(speed_rpm, constants)
     closing_pa = 1e3 * pressing * map_kpa
     closing_k = filling.compressed_k(mixed_k(fits, share, fresh_k, hot_k), pressing)
-    wall_k, crevice_m3 = HEAD_WALL_K[engine.head], CREVICE_SHARE * chamber.clearance_m3
+    wall_k = HEAD_WALL_K[engine.head] + engine.warmer_k
+    crevice_m3 = CREVICE_SHARE * chamber.clearance_m3
     closing_m3 = engine.volume_m3(engine.intake_closes_deg) - crevice_m3
     constant = fits.gas_constant_j_kgk + share * fits.gas_constant_per_residual
     unburned = fits.fresh + share * fits.per_residual

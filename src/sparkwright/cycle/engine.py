@@ -70,6 +70,8 @@ class Engine:
         Factor on the turbulence of an ordinary engine [-], 1 for none.
     wall_heat : float
         Factor on the heat to the walls of an ordinary engine [-], 1 for none.
+    warmer_k : float
+        How much warmer its walls and ports are than those of a warm engine [K], below 0 colder.
 
     Raises
     ------
@@ -94,6 +96,7 @@ class Engine:
     head: str = "iron"
     swirl: float = 1.0
     wall_heat: float = 1.0
+    warmer_k: float = 0.0
 
     def __post_init__(self) -> None:
         above_zero = ("cylinders", "intake_seat_m", "exhaust_seat_m", "rocker_ratio", "swirl", "wall_heat")

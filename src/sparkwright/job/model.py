@@ -23,6 +23,7 @@ from sparkwright.job.sections.battery import Battery
 from sparkwright.job.sections.bounds import MOST_CELLS
 from sparkwright.job.sections.cam import Cam
 from sparkwright.job.sections.coil import Coil
+from sparkwright.job.sections.conditions import Conditions
 from sparkwright.job.sections.controller import Controller
 from sparkwright.job.sections.customer import Customer
 from sparkwright.job.sections.distributor import Distributor
@@ -117,6 +118,12 @@ class Job(Section):
     )
     limits: Annotated[Limits, Heading("Limits", about=True)] = Field(
         default_factory=Limits, description="What the person at the engine allows."
+    )
+    conditions: Annotated[
+        Conditions | None, Heading("Days, heights and fuels it must hold for", about=True)
+    ] = Field(
+        default=None,
+        description="Between what conditions the map must hold, and which trims the controller has for them.",
     )
     light: Annotated[TimingLight, Heading("Timing light")] = Field(
         default_factory=TimingLight, description="The timing light, and the mark it is read by."

@@ -32,6 +32,11 @@ BOOST_SHARE = 0.5
 """Share of the boost at which its mixture is reached from that of full load [-]; a choice."""
 
 
+WARM_C = 90.0
+"""Coolant of the warm engine that walls and ports are counted for [degC]; walls follow it one for one,
+recalled."""
+
+
 @dataclass(frozen=True)
 class Physics:
     """A job as the cycle sees it.
@@ -188,6 +193,7 @@ def _engine(job: Job, notes: Taken) -> Engine:
         rocker_ratio=SHAPES[facts.chamber].rocker_ratio * sum(lifts_mm) / sum(usual_mm),
         head=facts.head,
         swirl=swirl,
+        warmer_k=0.0 if facts.coolant_temperature_c is None else facts.coolant_temperature_c - WARM_C,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sparkwright.drawing.svg import grouped
+from sparkwright.numeric import FloatArray
 from sparkwright.plan.result import HELD_BY, PlanResult
 
 HELD_WORDS = {
@@ -46,9 +47,14 @@ def _yes(plan: PlanResult, i: int, j: int) -> str:
 
 def cell_texts(plan: PlanResult) -> list[list[str]]:
     """Write every cell with the decimals that the controller's step needs, two at most."""
-    advance = plan.spark_map.advance_deg
-    decimals = next((n for n in (0, 1) if np.all(np.abs(advance - np.round(advance, n)) < 1e-6)), 2)
-    return [[grouped(float(value), decimals) for value in row] for row in advance]
+    return advance_texts(plan.spark_map.advance_deg)
+
+
+def advance_texts(advance_deg: FloatArray) -> list[list[str]]:
+    """Write degrees cell by cell with the decimals that they need, two at most."""
+    off = (np.nanmax(np.abs(advance_deg - np.round(advance_deg, n))) for n in (0, 1))
+    decimals = next((n for n, most in enumerate(off) if most < 1e-6), 2)
+    return [[grouped(float(value), decimals) for value in row] for row in advance_deg]
 
 
 def held_kinds(plan: PlanResult) -> list[str]:

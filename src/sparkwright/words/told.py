@@ -14,6 +14,7 @@ from sparkwright.words import (
     dead_centre,
     difference,
     engine_doubts,
+    first_map,
     held_against,
     light_delay,
     light_findings,
@@ -21,8 +22,10 @@ from sparkwright.words import (
     light_scatter,
     plan,
     rotor_phasing,
+    rules_of_the_trade,
     scale,
     static_setting,
+    trims,
     why,
 )
 from sparkwright.words.parts import Writer
@@ -44,6 +47,9 @@ WRITERS: dict[str, Writer] = {
     **bench.WRITERS,
     **rotor_phasing.WRITERS,
     **static_setting.WRITERS,
+    **first_map.WRITERS,
+    **rules_of_the_trade.WRITERS,
+    **trims.WRITERS,
 }
 
 

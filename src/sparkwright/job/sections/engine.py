@@ -147,6 +147,17 @@ class Engine(Section):
         description="Material of the cylinder head. iron is assumed: common practice, no source.",
         examples=["iron"],
     )
+    coolant_temperature_c: Annotated[
+        float | None,
+        Quantity("temperature", "degC", -40, 140, "outside this no engine runs on its coolant"),
+        Tag("Coolant when warm"),
+    ] = Field(
+        default=None,
+        alias="coolant_temperature",
+        description="Coolant, or oil of an air-cooled engine, when warm. Planning is for 90 degC when not "
+        "given; walls and ports are counted as much warmer or colder as it is.",
+        examples=["82 degC"],
+    )
     idle_rpm: Annotated[float | None, Number(200, 2500, NO_SUCH_SPEED), Tag("Idle speed")] = Field(
         default=None, description="Warm idle speed; planning assumes one when not given.", examples=[750]
     )

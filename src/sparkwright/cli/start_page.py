@@ -1,0 +1,67 @@
+"""The first map and the second opinion on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from sparkwright.cli.terminal import STATE_MARKS, headed_by, state_key, told
+from sparkwright.plan.first_map import FirstMap
+from sparkwright.plan.rules_of_the_trade import SecondOpinion
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
+from sparkwright.words.map import advance_texts
+from sparkwright.words.told import sentences
+from sparkwright.words.told import told as told_of
+
+MAP_TITLE = "Advance, crank degrees before top dead centre, over rpm"
+
+
+def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
+    """Write a map in as many blocks of columns as the width asks for, loads falling down the page."""
+    texts = [[each.replace("nan", "-") for each in row] for row in advance_texts(spark_map.advance_deg)]
+    speeds = [f"{rpm:.0f}" for rpm in spark_map.rpm]
+    room = 1 + max(len(each) for each in (*speeds, *(text for row in texts for text in row)))
+    fit = max(1, width // room - 1)
+    for start in range(0, len(speeds), fit):
+        block = Text(f"{'kPa':>{room}}" + "".join(f"{each:>{room}}" for each in speeds[start : start + fit]))
+        for i in reversed(range(spark_map.kpa.size)):
+            cells = "".join(f"{each:>{room}}" for each in texts[i][start : start + fit])
+            block.append(f"\n{spark_map.kpa[i]:{room}.4g}{cells}")
+        yield block.append("\n")
+
+
+def first_map_page(first: FirstMap, width: int) -> Group:
+    """Lay out the first map and the steps to the plan."""
+    steps: list[RenderableType] = []
+    for region in dict.fromkeys(each.region for each in first.steps):
+        said = [told_of(each.finding) for each in first.steps if each.region == region]
+        steps += told(region.capitalize(), (str(said[0].action), *(each.sentence for each in said)))
+    return Group(
+        headed_by(first.job_name, first.fingerprint, told_of(first.headline)),
+        *told("Problems", sentences(first.problems[1:])),
+        *told("Before the first start", BEFORE_THE_FIRST_START),
+        Text(f"\n{MAP_TITLE}", style="bold"),
+        *plain_map(first.spark_map, width),
+        *told("At every step", WHILE_STEPPING),
+        *steps,
+        *told("Look at", sentences(first.warnings)),
+    )
+
+
+def opinion_page(opinion: SecondOpinion) -> Group:
+    """Lay out the rules of the trade beside the plan."""
+    lines: list[RenderableType] = []
+    for rule in opinion.rules:
+        mark, style = STATE_MARKS[rule.finding.state]
+        said = told_of(rule.finding)
+        line = Text.assemble((f"{mark} ", style), str(said.sentence))
+        lines.append(line.append(f" {said.action}") if said.action else line)
+    return Group(
+        headed_by(opinion.job_name, opinion.fingerprint, told_of(opinion.headline)),
+        Text(),
+        *lines,
+        Text(state_key("not held against"), style="dim"),
+    )

@@ -1,0 +1,62 @@
+"""Any spark map as a plain grid of cells."""
+
+from __future__ import annotations
+
+from sparkwright.drawing.look import PX_PER_MM, advance_colour
+from sparkwright.drawing.picture import Picture
+from sparkwright.drawing.svg import grouped
+from sparkwright.drawing.true_scale import PicturePart, picture_part
+from sparkwright.pictures.map_grid import CellBox, grid_of
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.words.map import advance_texts
+
+COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]")
+
+
+def plain_map_picture(
+    spark_map: SparkMap, heading: str, name: str = "map", width_px: float = 660.0
+) -> Picture:
+    """Draw the cells of a map as numbers on the colour of their advance; most load on top.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map.
+    heading : str
+        Stands above it.
+    name : str
+        Short name of the picture, used for files.
+    width_px : float
+        Wanted width; a map of many columns is drawn wider [px].
+    """
+    texts = advance_texts(spark_map.advance_deg)
+
+    def cell(i: int, j: int, box: CellBox) -> str:
+        return box.filled(advance_colour(float(spark_map.advance_deg[i, j])), texts[i][j])
+
+    grid = grid_of(spark_map, heading, texts, width_px, cell)
+    low, high = spark_map.advance_deg.min(), spark_map.advance_deg.max()
+    return Picture(
+        name=name,
+        title=heading,
+        description=f"Advance from {low:g} to {high:g} degrees over {grouped(spark_map.rpm[0])} to "
+        f"{grouped(spark_map.rpm[-1])} rpm and {spark_map.kpa[0]:g} to {spark_map.kpa[-1]:g} kPa.",
+        sentence="Crank degrees before top dead centre; rpm across, kPa absolute down.",
+        columns=COLUMNS,
+        rows=tuple(
+            (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]))
+            for i, kpa in enumerate(spark_map.kpa)
+            for j, rpm in enumerate(spark_map.rpm)
+        ),
+        width_px=grid.width_px,
+        height_px=grid.height_px,
+        body=grid.drawn,
+    )
+
+
+def map_part(spark_map: SparkMap, heading: str, room_mm: float) -> PicturePart:
+    """Put a map on a sheet, made smaller where it is wider than the room [mm]."""
+    picture = plain_map_picture(spark_map, heading, width_px=room_mm * PX_PER_MM)
+    part = picture_part(picture)
+    share = min(1.0, room_mm / part.width_mm)
+    return PicturePart(part.svg, share * part.width_mm, share * part.height_mm, part.alt, part.note)

@@ -1,0 +1,500 @@
+"""Trims: degrees added to the map by air and engine temperature, air pressure and fuel.
+
+The map is planned at each stated condition by itself and at every corner of them all. Trims are then the
+highest tables under all those ceilings at once, by a linear programme: each trim is a table over its
+condition, times a weight by load, or a table over both where the first loses more than a degree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.cycle.belief import PRIOR, Belief
+from sparkwright.errors import Refusal
+from sparkwright.findings import Finding, Value
+from sparkwright.job import Job
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
+from sparkwright.plan.chance_over_map import hooks_over
+from sparkwright.plan.conditions import Name, Place, Way, job_at, own_place, places_of, sensor_reads, ways_of
+from sparkwright.plan.firmness import Mapper
+from sparkwright.plan.physics import idle_share, physics_of
+from sparkwright.plan.planner import Progress, planned_without_hand
+from sparkwright.plan.result import PlanResult
+from sparkwright.plan.spark_map import SparkMap
+
+MOST_ADDED_DEG = 8.0
+"""Most that a trim adds [deg]: a sensor that reads wrong must not add more; a choice."""
+
+MOST_LOSS_DEG = 1.0
+"""What a table over one condition may lose before it gets loads of its own [deg]."""
+
+WEIGHT_STEP = 0.05
+"""Weights by load are rounded up to it [-]."""
+
+
+SPARED: dict[Name, float] = {
+    "air temperature": 1.3,
+    "fuel": 1.2,
+    "air pressure": 1.1,
+    "engine temperature": 1.0,
+}
+"""How much a degree of each trim counts: what corners ask beyond the single conditions goes to the last,
+which is seldom at its end under load; a choice."""
+
+
+@dataclass(frozen=True)
+class Trim:
+    """Degrees to add to the map against one condition.
+
+    Parameters
+    ----------
+    name, unit : str
+        The condition, and what its values are in.
+    values : array, shape (k,)
+        Values of the condition, rising.
+    sensor : array, shape (k,)
+        What the controller's own sensor is taken to read at these values: of the air, that in the manifold.
+    kpa : array, shape (m,)
+        The map's loads, rising.
+    degrees : array, shape (k,) or (k, m)
+        Degrees at each value, times the weight of the load; or, with no weights, at each value and load.
+    weights : array, shape (m,), or None
+        Share of the degrees that each load takes; None where the table has loads of its own.
+
+    Raises
+    ------
+    Refusal
+        If the condition's values do not rise or the shapes do not fit.
+
+    Examples
+    --------
+    >>> outside, in_manifold, loads = [20.0, 40.0], [32.0, 52.0], [40.0, 90.0]
+    >>> trim = Trim("air temperature", "degC", outside, in_manifold, loads, [0.0, -3.0], [0.5, 1.0])
+    >>> trim.at(30.0).tolist()
+    [-0.75, -1.5]
+    """
+
+    name: str
+    unit: str
+    values: FloatArray
+    sensor: FloatArray
+    kpa: FloatArray
+    degrees: FloatArray
+    weights: FloatArray | None
+
+    def __post_init__(self) -> None:
+        for name in ("values", "sensor", "kpa", "degrees"):
+            object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=float))
+        if self.weights is not None:
+            object.__setattr__(self, "weights", np.asarray(self.weights, dtype=float))
+        for name in ("values", "sensor", "kpa"):
+            axis = getattr(self, name)
+            if axis.ndim != 1 or axis.size < 2 or not np.all(np.isfinite(axis)) or np.any(np.diff(axis) <= 0):
+                raise Refusal.at(
+                    f"trim by {self.name}, {name}",
+                    axis.tolist(),
+                    "must be at least two finite values that rise",
+                    "put its columns in order, each value once",
+                )
+        given = self.degrees.shape if self.weights is None else (*self.degrees.shape, *self.weights.shape)
+        if given != (self.values.size, self.kpa.size):
+            said = "x".join(map(str, given))
+            raise Refusal.at(f"trim by {self.name}", said, "must fit its values and loads")
+
+    def at(self, value: float) -> FloatArray:
+        """Degrees to add at a value of the condition, one for each load; held beyond the ends."""
+        if self.weights is not None:
+            return float(np.interp(value, self.values, self.degrees)) * self.weights
+        return np.array([np.interp(value, self.values, column) for column in self.degrees.T])
+
+
+@dataclass(frozen=True)
+class CornerCheck:
+    """The map with its trims at one stated condition or corner, held against the ceilings planned there.
+
+    ``over_deg`` is the most it stands over a ceiling, below 0 where it stands over none; ``lost_deg`` the
+    most that it stays below what is planned there, at ``rpm`` and ``kpa``; ``hopeless`` counts cells in which
+    this charge knocks at any advance, which no trim can help.
+    """
+
+    values: dict[str, float]
+    corner: bool
+    over_deg: float
+    lost_deg: float
+    rpm: float
+    kpa: float
+    hopeless: int
+
+
+@dataclass(frozen=True)
+class Trims:
+    """The map that trims are added to, the trims, and how they stand at every stated condition.
+
+    ``spark_map`` is the plan's where the controller trims by all that is stated; else the map for the worst
+    of what it doesn't trim by.
+    """
+
+    job_name: str
+    fingerprint: str
+    spark_map: SparkMap
+    trims: tuple[Trim, ...]
+    checks: tuple[CornerCheck, ...]
+    headline: Finding
+    problems: tuple[Finding, ...]
+    warnings: tuple[Finding, ...]
+
+    def advance_deg(self, values: dict[str, float]) -> FloatArray:
+        """Give map plus trims at some conditions, shape (loads, speeds); what isn't named adds nothing."""
+        added = sum(
+            (trim.at(values[trim.name]) for trim in self.trims if trim.name in values),
+            start=np.zeros(self.spark_map.kpa.size),
+        )
+        return np.asarray(self.spark_map.advance_deg + added[:, None])
+
+
+@dataclass(frozen=True)
+class _There:
+    """The plan at one place of the conditions, as the trims are held against it."""
+
+    place: Place
+    planned_deg: FloatArray
+    lowest_deg: FloatArray
+    counts: NDArray[np.bool_]
+    hopeless: int
+
+    def room_deg(self, advance_deg: FloatArray) -> FloatArray:
+        """Give what a map leaves to the lowest ceiling, by load; inf where no cell of a load counts."""
+        return np.asarray(np.where(self.counts, self.lowest_deg - advance_deg, inf).min(axis=1))
+
+
+def trims(
+    job: Job,
+    planned: PlanResult,
+    belief: Belief = PRIOR,
+    *,
+    run: Mapper = map,
+    progress: Progress | None = None,
+) -> Trims:
+    """Find the trims of a job's map for the conditions that it states.
+
+    Parameters
+    ----------
+    job : Job
+        The job, with ``conditions``.
+    planned : PlanResult
+        Its plan.
+    belief : Belief, optional
+        The belief that the plan was made under.
+    run : callable, optional
+        Runs a function over many arguments, as for ``plan.planner.plan``.
+    progress : callable, optional
+        Called with (conditions done, conditions in all).
+
+    Returns
+    -------
+    Trims
+        Tables, and at every condition and corner how map plus trims stands under the ceilings planned there.
+
+    Raises
+    ------
+    Refusal
+        If the job states no condition beside its own.
+    """
+    ways = ways_of(job)
+    if not ways:
+        raise Refusal.at(
+            "conditions",
+            None,
+            "must state at least one day, height, engine temperature or fuel beside the job's own",
+            'for example hottest_air = "40 degC" in the section conditions',
+        )
+    places = places_of(ways)
+    there = []
+    for place in places:
+        there.append(_plan_there(job, planned, ways, place, belief, run))
+        if progress is not None:
+            progress(len(there), len(places))
+    base_deg = _for_the_worst(job, planned, ways, there)
+    tables = _tables(job, planned.spark_map.kpa, base_deg, ways, there)
+    spark_map = SparkMap(planned.spark_map.rpm, planned.spark_map.kpa, base_deg)
+    checks = tuple(_checks(spark_map, tables, ways, there))
+    cost = tuple(_cost_of_the_worst(job, planned, base_deg, ways, belief))
+    over = [each for each in checks if each.over_deg > TELLABLE_DEG]
+    problems = (*_over(over), *_hopeless(checks))
+    return Trims(
+        job_name=planned.job_name,
+        fingerprint=planned.fingerprint,
+        spark_map=spark_map,
+        trims=tables,
+        checks=checks,
+        headline=problems[0] if problems else _holds(tables, checks),
+        problems=problems,
+        warnings=(*cost, *_cant_follow(checks)),
+    )
+
+
+def _plan_there(
+    job: Job, planned: PlanResult, ways: Sequence[Way], place: Place, belief: Belief, run: Mapper
+) -> _There:
+    """Plan the map at one place of the conditions, on the axes of the plan."""
+    axes = {"rpm": planned.spark_map.rpm.tolist(), "kpa": planned.spark_map.kpa.tolist()}
+    other = job_at(job.without_hand(), tuple(ways), place).changed("controller", **axes)
+    found = planned_without_hand(other, belief, run=run)
+    knock = found.ceilings.knock_deg
+    physics = physics_of(other, belief)
+    share = idle_share(physics, planned.spark_map.rpm, planned.spark_map.kpa[:, None])
+    best = np.nan_to_num(found.ceilings.best_deg, nan=inf)
+    stack = (
+        best - share * job.limits.idle_reserve_deg,
+        np.nan_to_num(knock, nan=inf, neginf=inf),
+        found.ceilings.reach_deg,
+        found.ceilings.limit_deg,
+    )
+    hopeless = np.isneginf(knock) & found.met
+    counts = found.met & ~np.isneginf(knock) & ~planned.over_ceiling
+    return _There(place, found.spark_map.advance_deg, np.min(stack, axis=0), counts, int(hopeless.sum()))
+
+
+def _for_the_worst(job: Job, planned: PlanResult, ways: Sequence[Way], there: Sequence[_There]) -> FloatArray:
+    """Lower the plan under the ceilings of every place that no trim answers to."""
+    lowest = planned.spark_map.advance_deg
+    own = own_place(tuple(ways))
+    for each in there:
+        answered = any(
+            way.trimmed and at != mine for way, at, mine in zip(ways, each.place, own, strict=True)
+        )
+        if not answered:
+            lowest = np.minimum(lowest, np.where(each.counts, each.lowest_deg, inf))
+    if np.array_equal(lowest, planned.spark_map.advance_deg):
+        return lowest
+    limited, _ = limit_slopes(
+        lowest,
+        planned.spark_map.rpm,
+        planned.spark_map.kpa,
+        job.limits.slope_deg_per_500rpm / 500.0,
+        job.limits.slope_deg_per_10kpa / 10.0,
+    )
+    return np.minimum(planned.spark_map.advance_deg, round_down(limited, job.controller.step_deg))
+
+
+def _tables(
+    job: Job, kpa: FloatArray, base_deg: FloatArray, ways: Sequence[Way], there: Sequence[_There]
+) -> tuple[Trim, ...]:
+    """Give a table for each condition that the controller trims by, with loads of its own where it must."""
+    rooms = np.array([each.room_deg(base_deg) for each in there])
+    weights = {
+        number: _weights(number, ways[number], there, rooms) for number, way in enumerate(ways) if way.trimmed
+    }
+    chosen = {
+        number: None if _lost_deg(number, ways, there, rooms, weight) > MOST_LOSS_DEG else weight
+        for number, weight in weights.items()
+    }
+    degrees = _highest(ways, there, rooms, chosen, kpa.size)
+    return tuple(_table(job, ways[number], kpa, degrees[number], weight) for number, weight in chosen.items())
+
+
+def _table(job: Job, way: Way, kpa: FloatArray, by_load: FloatArray, weight: FloatArray | None) -> Trim:
+    """Round a trim down to the controller's step; nothing is added at the job's own condition."""
+    heaviest = 0 if weight is None else int(np.argmax(weight))
+    exact = by_load if weight is None else by_load[:, heaviest] / weight[heaviest]
+    degrees = round_down(exact, job.controller.step_deg) + 0.0  # a nought has no sign
+    values = np.array(way.values)
+    return Trim(way.name, way.unit, values, sensor_reads(job, way), kpa, degrees, weight)
+
+
+def _lost_deg(
+    number: int, ways: Sequence[Way], there: Sequence[_There], rooms: FloatArray, weight: FloatArray
+) -> float:
+    """Give the most that a table over one condition takes from a load that needs less of it [deg]."""
+    lost = 0.0
+    for each, room in zip(there, rooms, strict=True):
+        if each.place[number] != ways[number].own and _moved(ways, each.place) == 1:
+            need = np.minimum(0.0, np.where(np.isfinite(room), room, 0.0))
+            asked = float(np.min(need[weight > 0.0] / weight[weight > 0.0], initial=0.0))
+            lost = max(lost, float(np.max(need - asked * weight)))
+    return lost
+
+
+def _moved(ways: Sequence[Way], place: Place) -> int:
+    """Count the conditions that a place has otherwise than the job."""
+    return sum(at != way.own for way, at in zip(ways, place, strict=True))
+
+
+def _weights(number: int, way: Way, there: Sequence[_There], rooms: FloatArray) -> FloatArray:
+    """Give each load the share of a trim that it needs where it needs most of it; 1 where none needs any."""
+    share = np.zeros(rooms.shape[1])
+    for each, room in zip(there, rooms, strict=True):
+        need = np.maximum(0.0, -np.where(np.isfinite(room), room, 0.0))
+        if each.place[number] != way.own and need.max() > 0.0:
+            share = np.maximum(share, need / need.max())
+    if not share.any():
+        return np.ones(rooms.shape[1])
+    return np.clip(np.ceil(share / WEIGHT_STEP - 1e-9) * WEIGHT_STEP, 0.0, 1.0) + 0.0
+
+
+def _highest(
+    ways: Sequence[Way],
+    there: Sequence[_There],
+    rooms: FloatArray,
+    weights: dict[int, FloatArray | None],
+    loads: int,
+) -> dict[int, FloatArray]:
+    """Give the highest trims under all ceilings at once, each as degrees over values and loads.
+
+    Each trim has a number for each of its values other than the job's own: one, shared by all loads through
+    the weights, or one for each load. At every place the trims' sum stays within the room of each load.
+    """
+    from scipy.optimize import linprog
+    from scipy.sparse import csr_array
+
+    column: dict[tuple[int, int, int], int] = {}
+    for number, weight in weights.items():
+        for at in range(len(ways[number].values)):
+            if at != ways[number].own:
+                for load in range(1 if weight is not None else loads):
+                    column[number, at, load] = len(column)
+    if not column:
+        return {}
+    gain = np.zeros(len(column))
+    rows: list[tuple[int, int, float]] = []
+    most: list[float] = []
+    for each, room in zip(there, rooms, strict=True):
+        moved = [number for number in weights if each.place[number] != ways[number].own]
+        if not moved:
+            continue
+        for load in np.flatnonzero(np.isfinite(room)).tolist():
+            for number in moved:
+                weight = weights[number]
+                share = 1.0 if weight is None else float(weight[load])
+                place = column[number, each.place[number], 0 if weight is not None else load]
+                rows.append((len(most), place, share))
+                if len(moved) == 1:
+                    gain[place] += share * SPARED[ways[number].name]
+            most.append(float(room[load]))
+    # What no place asks for stays at nought, and is added to nowhere.
+    asked = {place for _, place, share in rows if share > 0.0}
+    bounds = [(-90.0, MOST_ADDED_DEG if place in asked else 0.0) for place in range(len(column))]
+    if not most:
+        found = np.zeros(len(column))
+    else:
+        numbers, places, shares = zip(*rows, strict=True)
+        bound = csr_array((shares, (numbers, places)), shape=(len(most), len(column)))
+        found = linprog(-(gain + 1e-3), A_ub=bound, b_ub=most, bounds=bounds, method="highs").x
+    return {
+        number: _spread(ways[number], weight, found, column, number, loads)
+        for number, weight in weights.items()
+    }
+
+
+def _spread(
+    way: Way,
+    weight: FloatArray | None,
+    found: FloatArray,
+    column: dict[tuple[int, int, int], int],
+    number: int,
+    loads: int,
+) -> FloatArray:
+    """Lay a solution out over values and loads [deg]."""
+    degrees = np.zeros((len(way.values), loads))
+    for at in range(len(way.values)):
+        if at != way.own:
+            degrees[at] = (
+                [found[column[number, at, load]] for load in range(loads)]
+                if weight is None
+                else found[column[number, at, 0]] * weight
+            )
+    return degrees
+
+
+def _checks(
+    spark_map: SparkMap, tables: Sequence[Trim], ways: Sequence[Way], there: Sequence[_There]
+) -> Iterator[CornerCheck]:
+    for each in there:
+        values = {way.name: way.values[at] for way, at in zip(ways, each.place, strict=True)}
+        added = sum((trim.at(values[trim.name]) for trim in tables), start=np.zeros(spark_map.kpa.size))
+        advance_deg = spark_map.advance_deg + added[:, None]
+        over = np.where(each.counts, advance_deg - each.lowest_deg, -inf)
+        lost = np.where(each.counts, each.planned_deg - advance_deg, -inf)
+        worst = over if over.max() > TELLABLE_DEG else lost
+        i, j = np.unravel_index(int(np.argmax(worst)), lost.shape)
+        yield CornerCheck(
+            values={str(name): value for name, value in values.items()},
+            corner=_moved(ways, each.place) > 1,
+            over_deg=float(over.max()),
+            lost_deg=float(lost.max()),
+            rpm=float(spark_map.rpm[j]),
+            kpa=float(spark_map.kpa[i]),
+            hopeless=each.hopeless,
+        )
+
+
+def _holds(tables: Sequence[Trim], checks: Sequence[CornerCheck]) -> Finding:
+    numbers: dict[str, Value] = {
+        "places": len(checks),
+        "corners": sum(each.corner for each in checks),
+        "trims": len(tables),
+        "most_off_deg": -min((float(each.degrees.min()) for each in tables), default=0.0),
+        "most_added_deg": max((float(each.degrees.max()) for each in tables), default=0.0),
+    }
+    return Finding("trims.hold", "good", numbers)
+
+
+def _where(check: CornerCheck) -> dict[str, Value]:
+    at = tuple((name, value) for name, value in check.values.items())
+    return {"rpm": check.rpm, "kpa": check.kpa, "at": at}
+
+
+def _over(over: Sequence[CornerCheck]) -> Iterator[Finding]:
+    if over:
+        worst = max(over, key=lambda each: each.over_deg)
+        yield Finding(
+            "trims.over-a-ceiling",
+            "problem",
+            {"places": len(over), "over_deg": worst.over_deg, **_where(worst)},
+        )
+
+
+def _hopeless(checks: Sequence[CornerCheck]) -> Iterator[Finding]:
+    worst = max(checks, key=lambda each: each.hopeless)
+    if worst.hopeless:
+        at = tuple((name, value) for name, value in worst.values.items())
+        yield Finding("trims.knocks-anyway", "problem", {"cells": worst.hopeless, "at": at})
+
+
+def _cant_follow(checks: Sequence[CornerCheck]) -> Iterator[Finding]:
+    """Tell where trims leave most advance unused, since one number serves all speeds of a load."""
+    worst = max(checks, key=lambda each: each.lost_deg)
+    if worst.over_deg <= TELLABLE_DEG and worst.lost_deg > MOST_LOSS_DEG:
+        yield Finding("trims.cant-follow", "look", {"lost_deg": worst.lost_deg, **_where(worst)})
+
+
+def _cost_of_the_worst(
+    job: Job, planned: PlanResult, base_deg: FloatArray, ways: Sequence[Way], belief: Belief
+) -> Iterator[Finding]:
+    """Tell what the map for the worst of what isn't trimmed costs on an ordinary day."""
+    lower = planned.spark_map.advance_deg - base_deg
+    if lower.max() <= TELLABLE_DEG:
+        return
+    physics = physics_of(job, belief)
+    hooks = hooks_over(physics, planned.spark_map.rpm, planned.spark_map.kpa)
+    torque = np.array([hook.at(row)[0] for hook, row in zip(hooks, base_deg, strict=True)])
+    pulls = planned.met & np.isfinite(planned.torque_lost_percent) & (planned.torque_nm > 0.0)
+    lost = np.where(pulls, 100.0 * (1.0 - torque / np.where(pulls, planned.torque_nm, 1.0)), 0.0)
+    i, j = np.unravel_index(int(np.argmax(lost)), lost.shape)
+    yield Finding(
+        "trims.worst-day",
+        "look",
+        {
+            "untrimmed": tuple(way.name for way in ways if not way.trimmed),
+            "lower_deg": float(lower.max()),
+            "lost_percent": float(lost[i, j]),
+            "rpm": float(planned.spark_map.rpm[j]),
+            "kpa": float(planned.spark_map.kpa[i]),
+        },
+    )

@@ -1,0 +1,40 @@
+"""The sheet of the first start: what comes before it, the late map, and the steps to the plan to tick off."""
+
+from __future__ import annotations
+
+from sparkwright.drawing.true_scale import Paper, Sheet, TextsPart, room_mm
+from sparkwright.job import Job
+from sparkwright.pictures.plain_map import map_part
+from sparkwright.plan.first_map import FirstMap
+from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
+from sparkwright.words.told import sentences, told
+
+
+def first_map_sheet(first: FirstMap, job: Job, paper: Paper = "a4") -> Sheet:
+    """Lay the sheet of the first start out."""
+    lead = told(first.headline)
+    return Sheet(
+        kind="First start",
+        title=job.name,
+        invented=job.invented,
+        headline=str(lead.sentence),
+        action=str(lead.action or ""),
+        problems=tuple(map(str, sentences((*first.problems[1:], *first.warnings)))),
+        rows=(
+            (TextsPart("Before the first start", BEFORE_THE_FIRST_START, "boxes"),),
+            (map_part(first.spark_map, "The first map", room_mm(paper)[0]),),
+            (TextsPart("At every step", WHILE_STEPPING, "cautions"),),
+            *((TextsPart(title, texts, "boxes"),) for title, texts in _steps(first)),
+        ),
+        fingerprint=first.fingerprint,
+    )
+
+
+def _steps(first: FirstMap) -> list[tuple[str, tuple[str, ...]]]:
+    """Give the steps of each part of the map under its name, as boxes to tick; what to do stands first."""
+    parts: dict[str, list[str]] = {}
+    for step in first.steps:
+        said = told(step.finding)
+        boxes = parts.setdefault(step.region, [str(said.action)])
+        boxes.append(str(said.sentence))
+    return [(region.capitalize(), tuple(boxes)) for region, boxes in parts.items()]
