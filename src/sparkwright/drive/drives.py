@@ -9,17 +9,24 @@ from pathlib import Path
 import numpy as np
 
 from sparkwright.drive.asked import DriveAsked
+from sparkwright.drive.delays import DelaySample
+from sparkwright.drive.faults import faults
 from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.read_notes import read_notes
 from sparkwright.drive.reader import Block, FileReader, Progress, reader_of
 from sparkwright.drive.result import Beyond, ChannelSeen, DriveResult, FileSeen
+from sparkwright.drive.seen import DriveSeen
 from sparkwright.drive.sources import source_of
 from sparkwright.drive.tally import Axes, Tally
+from sparkwright.drive.timing import TimingSeen, timing_findings, timing_of
+from sparkwright.drive.where import Where, where_findings, where_of
+from sparkwright.drive.windows import WindowMaker
 from sparkwright.errors import Refusal
-from sparkwright.findings import Finding
+from sparkwright.findings import WORST_FIRST, Finding
 from sparkwright.job import Job
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planner import plan
 
 MOST_FILES = 100
 
@@ -51,17 +58,25 @@ def drive_of(
     """
     if not 1 <= len(paths) <= MOST_FILES:
         raise Refusal.at("drive", f"{len(paths)} files", f"must be 1 to {MOST_FILES}")
-    axes = Axes(*axes_of(job, physics_of(job)))
+    physics = physics_of(job)
+    axes = Axes(*axes_of(job, physics))
     readers = [reader_of(source_of(path), place, asked) for place, path in enumerate(paths)]
+    windows, delays = WindowMaker(asked.running_above_rpm), DelaySample()
     with ThreadPoolExecutor() as pool:
         tally = Tally(axes, asked.running_above_rpm, run=pool.map)
         for reader in readers:
             for block in reader.blocks(_part_of(progress, reader.place, len(readers))):
                 tally.add(block.rpm, block.kpa, stands_for_s(block), block.columns)
+                windows.add(block)
+                delays.add(block)
+        planned = plan(job, run=pool.map)
         channels = tuple(_channels(readers, tally))
+    seen = DriveSeen(job, planned, axes, windows.windows(), physics.ambient_kpa)
+    where, timing = where_of(seen, tally.seconds), timing_of(seen)
+    findings = judged(seen, where, timing) if seen.windows.count else ()
     read = tuple(note for reader in readers for note in read_notes(reader))
     return DriveResult(
-        headline=_headline(tally, readers),
+        headline=_headline(tally, readers, findings),
         rows=tally.rows,
         running_rows=tally.running,
         running_above_rpm=asked.running_above_rpm,
@@ -71,11 +86,14 @@ def drive_of(
         channels=channels,
         beyond=tuple(_beyond(tally)),
         files=tuple(map(_file, readers)),
-        findings=(),
+        findings=findings,
+        where=where,
+        timing=timing,
+        delays=delays.delays(planned),
         read=read,
         job_name=job.name,
         fingerprint=job.fingerprint,
-        assumed=(),
+        assumed=planned.assumed,
         warnings=tuple(each for each in read if each.state == "look"),
     )
 
@@ -138,7 +156,15 @@ def _file(reader: FileReader) -> FileSeen:
     )
 
 
-def _headline(tally: Tally, readers: Sequence[FileReader]) -> Finding:
+def judged(seen: DriveSeen, where: Where, timing: TimingSeen | None) -> tuple[Finding, ...]:
+    """Give what a drive shows, the worst first."""
+    found = [*faults(seen), *timing_findings(timing), *where_findings(where)]
+    return tuple(sorted(found, key=lambda each: WORST_FIRST.index(each.state)))
+
+
+def _headline(tally: Tally, readers: Sequence[FileReader], findings: Sequence[Finding]) -> Finding:
+    if findings and findings[0].state in ("problem", "look"):
+        return findings[0]
     numbers = {
         "rows": tally.rows,
         "running_rows": tally.running,

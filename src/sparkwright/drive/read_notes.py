@@ -9,6 +9,17 @@ from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.reader import FileReader
 from sparkwright.findings import Finding, Value
 
+MAY_STAND = (
+    "knock_retard_deg",
+    "knock_mark",
+    "sync_losses",
+    "idle_correction_deg",
+    "trim_deg",
+    "dwell_asked_ms",
+    "barometer_kpa",
+)
+"""Quantities that read the same for a whole drive without being frozen."""
+
 
 def read_notes(reader: FileReader) -> Iterator[Finding]:
     """Tell what became of a file's lines, cells and times, and what its columns were taken for."""
@@ -90,7 +101,7 @@ def _column(reader: FileReader, each: Mapped) -> Iterator[Finding]:
     if seen.dropped and known is not None:
         span: dict[str, Value] = {"low": known.low, "high": known.high, "unit": known.unit}
         yield Finding("log.beyond-sense", "look", file | {"count": seen.dropped} | span)
-    if seen.there > 1 and seen.lowest == seen.highest and reader.rows > 1:
+    if seen.there > 1 and seen.lowest == seen.highest and each.quantity not in MAY_STAND:
         yield Finding("log.frozen", "look", file | {"count": seen.there, "value": seen.lowest})
     if reader.carried.get(each.column):
         yield Finding("log.carried", "good", file | {"count": reader.carried[each.column]})

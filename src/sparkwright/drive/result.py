@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.drive.delays import Delay
 from sparkwright.drive.tally import CellSeen
+from sparkwright.drive.timing import TimingSeen
+from sparkwright.drive.where import Where
 from sparkwright.findings import Finding
 from sparkwright.numeric import FloatArray
 
@@ -88,6 +91,10 @@ class DriveResult:
     files: tuple[FileSeen, ...]
     findings: tuple[Finding, ...]
     """What the drive shows, the worst first."""
+    where: Where
+    timing: TimingSeen | None
+    """Timing held against the map; None where the log has none."""
+    delays: tuple[Delay, ...]
     read: tuple[Finding, ...]
     """What was dropped, guessed and converted while it was read, with counts."""
     job_name: str

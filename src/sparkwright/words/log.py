@@ -16,7 +16,7 @@ def time_words(seconds: float | None) -> str:
     Examples
     --------
     >>> time_words(7384.0), time_words(92.0), time_words(4.25), time_words(None)
-    ('2 h 3 min', '1 min 32 s', '4.2 s', 'not determined')
+    ('2 h 3 min', '1 min 32 s', '4.25 s', 'not determined')
     """
     if seconds is None or seconds != seconds:
         return "not determined"
