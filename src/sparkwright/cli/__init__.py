@@ -13,6 +13,7 @@ import click
 
 from sparkwright import __version__
 from sparkwright.cli import (
+    drive_commands,
     fleet_commands,
     job_commands,
     learn_commands,
@@ -49,6 +50,7 @@ for command in (
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
     *fleet_commands.COMMANDS,
+    *drive_commands.COMMANDS,
     *sheet_commands.COMMANDS,
     *serve_command.COMMANDS,
     *shop_commands.COMMANDS,

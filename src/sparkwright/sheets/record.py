@@ -13,6 +13,7 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.check.result import HardwareResult
+from sparkwright.drive.result import DriveResult
 from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
@@ -89,6 +90,9 @@ def _said(result: Any) -> dict[str, Any]:
         case LightResult():
             to_do = result.to_do and told(result.to_do).action
             return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
+        case DriveResult():
+            lead = told(result.headline)
+            return {"headline": str(lead.sentence), "action": str(lead.action or "")}
         case Proof():
             return {"sentence": str(told(result.finding).sentence)}
         case NextReading():

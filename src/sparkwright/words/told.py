@@ -13,6 +13,7 @@ from sparkwright.words import (
     coil,
     dead_centre,
     difference,
+    drive,
     engine_doubts,
     first_map,
     held_against,
@@ -20,6 +21,7 @@ from sparkwright.words import (
     light_findings,
     light_offset,
     light_scatter,
+    log,
     plan,
     rotor_phasing,
     rules_of_the_trade,
@@ -50,6 +52,8 @@ WRITERS: dict[str, Writer] = {
     **first_map.WRITERS,
     **rules_of_the_trade.WRITERS,
     **trims.WRITERS,
+    **log.WRITERS,
+    **drive.WRITERS,
 }
 
 

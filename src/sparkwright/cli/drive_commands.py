@@ -1,0 +1,101 @@
+"""The command of drives: logs read, laid on the map, and what they show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from sparkwright.cli.common import AS_JSON, GOOD, JOB, SEE, load_job, show
+
+if TYPE_CHECKING:
+    from sparkwright.drive.asked import DriveAsked
+    from sparkwright.drive.reader import Progress
+
+FILES = click.argument(
+    "drive_files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+
+
+@contextmanager
+def _progress() -> Iterator[Progress]:
+    """Show on a terminal how much is read; Ctrl-C stops it."""
+    import sys
+
+    if not sys.stderr.isatty():
+        yield lambda share: None
+        return
+    with click.progressbar(length=1000, label="Reading", file=sys.stderr) as bar:
+        yield lambda share: bar.update(round(1000 * share) - bar.pos)
+
+
+@click.command()
+@JOB
+@FILES
+@click.option("--running", metavar="RPM", help="Speed above which the engine runs; else 400.")
+@click.option(
+    "--channel", "channels", multiple=True, metavar="QUANTITY=COLUMN", help="Which column is what; repeat it."
+)
+@click.option("--unit", "units", multiple=True, metavar="COLUMN=UNIT", help="What a column is in; repeat it.")
+@click.option("--rate", metavar="HZ", help="Rows a second, where a file has no time.")
+@click.option(
+    "--derive",
+    multiple=True,
+    metavar="NAME=KIND:COLUMNS",
+    help="Make a channel: difference, ratio, rate or slip of columns; repeat it.",
+)
+@click.option("--remember", is_flag=True, help="Keep what was said of columns for this logger.")
+@click.option("--shop", "place", metavar="PLACE", help="The store that remembers; else the usual one.")
+@AS_JSON
+def drive(
+    job_file: Path,
+    drive_files: tuple[Path, ...],
+    running: str | None,
+    channels: tuple[str, ...],
+    units: tuple[str, ...],
+    rate: str | None,
+    derive: tuple[str, ...],
+    remember: bool,
+    place: str | None,
+    as_json: bool,
+) -> int:
+    """Read a drive, lay it on the map, and say what it shows.
+
+    Each FILE is a log as text in any dialect, Parquet or MDF 4, in the order in which they were taken.
+    """
+    from sparkwright.cli.drive_page import drive_page
+    from sparkwright.drive.asked import asked_of
+    from sparkwright.drive.drives import drive_of
+
+    job = load_job(job_file)
+    asked = asked_of(running=running, channels=channels, units=units, rate=rate, derive=derive)
+    asked = _with_memory(asked, drive_files[0], remember, place)
+    with _progress() as tell:
+        result = drive_of(job, drive_files, asked, progress=tell)
+    show("drive", job, result, as_json, lambda: drive_page(result), result.assumed, result.warnings)
+    return SEE if any(each.state in ("problem", "look") for each in result.findings) else GOOD
+
+
+def _with_memory(asked: DriveAsked, path: Path, remember: bool, place: str | None) -> DriveAsked:
+    """Add what was said before of this logger; keep what is said now where that is wanted."""
+    if not remember and place is None:
+        return asked
+    from sparkwright.drive.sources import source_of
+    from sparkwright.shop import open_shop, usual_place
+    from sparkwright.shop.loggers import remembered_of
+
+    headings = [each.name for each in source_of(path).columns]
+    with open_shop(place or usual_place(), make=remember) as store:
+        known = remembered_of(store.settings, headings)
+        channels, units = {**known.channels, **asked.channels}, {**known.units, **asked.units}
+        if remember:
+            known.keep(channels, units)
+    said_now = bool(asked.channels or asked.units)
+    return replace(asked, channels=channels, units=units, remembered=bool(channels or units) and not said_now)
+
+
+COMMANDS = (drive,)

@@ -1,0 +1,48 @@
+"""A drive on a terminal: what it shows, where it ran, and how it was read."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from sparkwright.cli.terminal import STATE_MARKS, assumed, headed_by, number, table, told
+from sparkwright.drive.quantities import BY_NAME
+from sparkwright.drive.result import DriveResult
+from sparkwright.findings import Finding
+from sparkwright.words.told import sentences
+from sparkwright.words.told import told as told_of
+
+
+def drive_page(result: DriveResult) -> Group:
+    """Lay out findings, then the channels, then how the files were read."""
+    rows = [
+        (
+            each.name,
+            BY_NAME[each.quantity].called if each.quantity else "-",
+            each.unit or "-",
+            number(100.0 * each.confidence if each.quantity else None),
+            number(sum(cell.count for cell in each.cells)),
+        )
+        for each in result.channels
+    ]
+    return Group(
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
+        Text(),
+        *_findings(result.findings),
+        table("Channels", ("", "taken for", "unit", "sure, %", "values"), rows, words=3),
+        *told("How it was read", sentences(result.read)),
+        *assumed(result.assumed),
+        Text("The cells stand in the output of --json.", style="dim"),
+    )
+
+
+def _findings(findings: tuple[Finding, ...]) -> list[RenderableType]:
+    lines: list[RenderableType] = []
+    for each in findings:
+        mark, style = STATE_MARKS[each.state]
+        said = told_of(each)
+        line = Text.assemble((f"{mark} ", style), (f"{said.topic}: ", "bold"), str(said.sentence))
+        lines.append(line)
+        if said.action:
+            lines.append(Text(f"  {said.action}"))
+    return lines

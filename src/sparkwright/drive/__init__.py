@@ -1,0 +1,1 @@
+"""Logs of the engine running: read, laid on the map, and what they show."""

@@ -1,0 +1,132 @@
+"""What can be asked about a drive, and what had to be asked of the person: one record for every face."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal, get_args
+
+from sparkwright.drive.quantities import BY_NAME
+from sparkwright.errors import Refusal
+from sparkwright.reading import number
+
+RUNNING_ABOVE_RPM = 400.0
+"""Speed above which an engine runs by itself and isn't turned by its starter [rpm]; a choice."""
+RUNNING_SPAN_RPM = (0.0, 5000.0)
+RATE_SPAN_HZ = (0.01, 10000.0)
+MOST_DERIVED = 20
+
+DerivedKind = Literal["difference", "ratio", "rate", "slip"]
+
+
+@dataclass(frozen=True)
+class Derived:
+    """A channel made from others.
+
+    "difference" is the first less the second, "ratio" the first over the second, "rate" the first's change in
+    a second, "slip" what the second lacks of the first, in percent of the first.
+    """
+
+    name: str
+    kind: DerivedKind
+    of: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DriveAsked:
+    """What a person says about a drive.
+
+    Parameters
+    ----------
+    running_above_rpm : float
+        Speed above which a row counts as running [rpm].
+    channels : mapping
+        Quantity to column, where the program took another or none.
+    units : mapping
+        Column to unit, likewise.
+    rows_a_second : float, optional
+        For a file without a column of time.
+    derived : tuple of Derived
+        Channels to make.
+    remembered : bool
+        Whether channels and units were said before, about this logger.
+    """
+
+    running_above_rpm: float = RUNNING_ABOVE_RPM
+    channels: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    rows_a_second: float | None = None
+    derived: tuple[Derived, ...] = ()
+    remembered: bool = False
+
+
+def asked_of(
+    *,
+    running: float | str | None = None,
+    channels: Iterable[str] = (),
+    units: Iterable[str] = (),
+    rate: float | str | None = None,
+    derive: Iterable[str] = (),
+) -> DriveAsked:
+    """Read what was asked, as typed.
+
+    Raises
+    ------
+    Refusal
+        For what can't be used.
+
+    Examples
+    --------
+    >>> asked = asked_of(channels=["rpm=Drehzahl"], derive=["gap=difference:asked,seen"])
+    >>> asked.channels, asked.derived[0].of
+    ({'rpm': 'Drehzahl'}, ('asked', 'seen'))
+    """
+    running_rpm = (
+        RUNNING_ABOVE_RPM if running is None else _within("--running", running, "rpm", RUNNING_SPAN_RPM)
+    )
+    said = dict(_pair("--channel", each, "QUANTITY=COLUMN") for each in channels)
+    for quantity in said:
+        if quantity not in BY_NAME:
+            raise Refusal.at("--channel", f'"{quantity}"', f"must name one of {', '.join(BY_NAME)}")
+    made = tuple(_derived(each) for each in derive)
+    if len(made) > MOST_DERIVED:
+        raise Refusal.at("--derive", f"{len(made)} channels", f"must be at most {MOST_DERIVED}")
+    return DriveAsked(
+        running_above_rpm=running_rpm,
+        channels=said,
+        units=dict(_pair("--unit", each, "COLUMN=UNIT") for each in units),
+        rows_a_second=None if rate is None else _within("--rate", rate, "", RATE_SPAN_HZ),
+        derived=made,
+    )
+
+
+def _within(name: str, given: float | str, unit: str, span: tuple[float, float]) -> float:
+    value = number(given, unit=unit, field=name) if isinstance(given, str) else float(given)
+    if not span[0] <= value <= span[1]:
+        raise Refusal.at(name, f"{given}", f"must be {span[0]:g} to {span[1]:g}{f' {unit}' if unit else ''}")
+    return value
+
+
+def _pair(option: str, text: str, form: str) -> tuple[str, str]:
+    one, mark, other = text.partition("=") if option == "--channel" else text.rpartition("=")
+    if not mark or not one.strip() or not other.strip():
+        raise Refusal.at(option, f'"{text}"', f"must be {form}", "put it in quotes where a name has a space")
+    return one.strip(), other.strip()
+
+
+def _derived(text: str) -> Derived:
+    form = "NAME=KIND:COLUMN or NAME=KIND:COLUMN,COLUMN"
+    name, rest = _pair("--derive", text, form)
+    word, _, columns = rest.partition(":")
+    of = tuple(each.strip() for each in columns.split(",") if each.strip())
+    kind: Any = word.strip().lower()
+    if kind not in get_args(DerivedKind):
+        raise Refusal.at(
+            "--derive", f'"{text}"', f"must be one of {', '.join(get_args(DerivedKind))}", f"write {form}"
+        )
+    wanted = 1 if kind == "rate" else 2
+    if len(of) != wanted:
+        raise Refusal.at(
+            "--derive", f'"{text}"', f"must name {wanted} column{'s' if wanted > 1 else ''} for {kind}"
+        )
+    return Derived(name, kind, of)

@@ -1,0 +1,178 @@
+"""A drive from its files: read through once, laid on the map of its job, and judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+
+from sparkwright.drive.asked import DriveAsked
+from sparkwright.drive.delays import DelaySample
+from sparkwright.drive.faults import faults
+from sparkwright.drive.quantities import BY_NAME
+from sparkwright.drive.read_notes import read_notes
+from sparkwright.drive.reader import Block, FileReader, Progress, reader_of
+from sparkwright.drive.result import Beyond, ChannelSeen, DriveResult, FileSeen
+from sparkwright.drive.seen import DriveSeen
+from sparkwright.drive.sources import source_of
+from sparkwright.drive.tally import Axes, Tally
+from sparkwright.drive.timing import TimingSeen, timing_findings, timing_of
+from sparkwright.drive.where import Where, where_findings, where_of
+from sparkwright.drive.windows import WindowMaker
+from sparkwright.errors import Refusal
+from sparkwright.findings import WORST_FIRST, Finding
+from sparkwright.job import Job
+from sparkwright.plan.axes import axes_of
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planner import plan
+
+MOST_FILES = 100
+
+
+def drive_of(
+    job: Job,
+    paths: Sequence[Path],
+    asked: DriveAsked = DriveAsked(),  # noqa: B008 - frozen
+    *,
+    progress: Progress | None = None,
+) -> DriveResult:
+    """Read a drive and lay it on the map of its job.
+
+    Parameters
+    ----------
+    job : Job
+        The engine that was driven.
+    paths : sequence of Path
+        Its files, in the order in which they were taken.
+    asked : DriveAsked, optional
+        What the person says about them.
+    progress : callable, optional
+        Called with the share that is read; raise from it to stop.
+
+    Raises
+    ------
+    Refusal
+        If a file can't be read, or has no column of speed or load.
+    """
+    if not 1 <= len(paths) <= MOST_FILES:
+        raise Refusal.at("drive", f"{len(paths)} files", f"must be 1 to {MOST_FILES}")
+    physics = physics_of(job)
+    axes = Axes(*axes_of(job, physics))
+    readers = [reader_of(source_of(path), place, asked) for place, path in enumerate(paths)]
+    windows, delays = WindowMaker(asked.running_above_rpm), DelaySample()
+    with ThreadPoolExecutor() as pool:
+        tally = Tally(axes, asked.running_above_rpm, run=pool.map)
+        for reader in readers:
+            for block in reader.blocks(_part_of(progress, reader.place, len(readers))):
+                tally.add(block.rpm, block.kpa, stands_for_s(block), block.columns)
+                windows.add(block)
+                delays.add(block)
+        planned = plan(job, run=pool.map)
+        channels = tuple(_channels(readers, tally))
+    seen = DriveSeen(job, planned, axes, windows.windows(), physics.ambient_kpa)
+    where, timing = where_of(seen, tally.seconds), timing_of(seen)
+    findings = judged(seen, where, timing) if seen.windows.count else ()
+    read = tuple(note for reader in readers for note in read_notes(reader))
+    return DriveResult(
+        headline=_headline(tally, readers, findings),
+        rows=tally.rows,
+        running_rows=tally.running,
+        running_above_rpm=asked.running_above_rpm,
+        placed_rows=tally.placed,
+        rpm=axes.rpm,
+        kpa=axes.kpa,
+        channels=channels,
+        beyond=tuple(_beyond(tally)),
+        files=tuple(map(_file, readers)),
+        findings=findings,
+        where=where,
+        timing=timing,
+        delays=delays.delays(planned),
+        read=read,
+        job_name=job.name,
+        fingerprint=job.fingerprint,
+        assumed=planned.assumed,
+        warnings=tuple(each for each in read if each.state == "look"),
+    )
+
+
+def stands_for_s(block: Block) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Give the seconds that each row stands for: up to the next, or a usual step where there is a gap."""
+    steps = np.diff(block.time_s, append=np.nan)
+    known = steps[np.isfinite(steps)]
+    if not known.size:
+        return np.full(block.time_s.size, np.nan)
+    usual = float(np.median(known))
+    return np.where(steps <= max(50.0 * usual, 5.0), steps, usual)
+
+
+def _part_of(progress: Progress | None, place: int, count: int) -> Progress | None:
+    return None if progress is None else lambda share: progress((place + share) / count)
+
+
+def _channels(readers: Sequence[FileReader], tally: Tally) -> list[ChannelSeen]:
+    found = []
+    for name, seen in tally.channels.items():
+        mapped = next((each for reader in readers for each in reader.mapped if each.column == name), None)
+        if mapped and not any(reader.seen[name].there for reader in readers if name in reader.seen):
+            continue
+        known = BY_NAME.get(mapped.quantity) if mapped else None
+        unit = known.unit if known else mapped.unit if mapped else ""
+        found.append(
+            ChannelSeen(
+                name=name,
+                quantity=known.name if known else "",
+                unit=unit,
+                read_in=mapped.unit if mapped and known and mapped.unit != unit else "",
+                confidence=mapped.confidence if mapped else 1.0,
+                why=mapped.why if mapped else ("made",),
+                quantile_error=seen.quantile_error,
+                cells=seen.seen(tally.axes),
+            )
+        )
+    return found
+
+
+def _beyond(tally: Tally) -> list[Beyond]:
+    return [
+        Beyond(*tally.axes.place(cell), int(tally.beyond[cell]))
+        for cell in np.flatnonzero(tally.beyond).tolist()
+    ]
+
+
+def _file(reader: FileReader) -> FileSeen:
+    notes = reader.source.notes
+    return FileSeen(
+        name=reader.source.name,
+        kind=reader.source.kind,
+        rows=reader.rows,
+        seconds=reader.last_s,
+        step_s=reader.step_s,
+        time_column=reader.time_column,
+        cut_off=bool(notes.cut_off),
+        cut_off_line=notes.cut_at_line or None,
+    )
+
+
+def judged(seen: DriveSeen, where: Where, timing: TimingSeen | None) -> tuple[Finding, ...]:
+    """Give what a drive shows, the worst first."""
+    found = [*faults(seen), *timing_findings(timing), *where_findings(where)]
+    return tuple(sorted(found, key=lambda each: WORST_FIRST.index(each.state)))
+
+
+def _headline(tally: Tally, readers: Sequence[FileReader], findings: Sequence[Finding]) -> Finding:
+    if findings and findings[0].state in ("problem", "look"):
+        return findings[0]
+    numbers = {
+        "rows": tally.rows,
+        "running_rows": tally.running,
+        "seconds": float(np.nansum([reader.last_s for reader in readers])),
+        "cells": int(np.count_nonzero(tally.seconds)),
+        "of_cells": tally.axes.cells,
+        "above_rpm": tally.above_rpm,
+    }
+    return Finding(
+        "drive.read" if tally.running else "drive.never-ran", "good" if tally.running else "look", numbers
+    )

@@ -1,0 +1,269 @@
+"""A drive in windows of about a second: small whatever its length, and enough for most that it shows.
+
+What lasts one row only, a dip of speed or a leap of the pickup, is looked for in the rows themselves and
+counted in its window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sparkwright.drive.reader import Block
+from sparkwright.numeric import FloatArray
+
+WIDTH_S = 1.0
+FEWEST_ROWS = 4
+"""Rows that a window holds at least; a slow logger's windows are longer."""
+
+MEANS = (
+    "advance_deg",
+    "commanded_deg",
+    "throttle_percent",
+    "speed_km_h",
+    "mixture_lambda",
+    "coolant_c",
+    "intake_c",
+    "battery_v",
+    "dwell_ms",
+    "dwell_asked_ms",
+    "idle_correction_deg",
+    "trim_deg",
+    "knock_retard_deg",
+)
+MOST = ("knock_level", "knock_retard_deg", "mixture_lambda", "knock_mark", "sync_losses", "advance_deg")
+LEAST = ("sync_losses", "battery_v", "knock_retard_deg")
+
+PLAIN = ("start_s", "rpm", "rpm_low", "rpm_high", "kpa", "kpa_low", "kpa_high")
+WHOLE = ("rows", "file", "dips", "bumps", "leaps")
+
+DIP_SIGMAS = 6.0
+"""Depth of a dip of speed over the scatter from row to row: of noise one in a thousand million."""
+DIP_SHARE = 0.01
+"""Least depth of a dip, in shares of speed; a choice."""
+SPIKE_SHARE = 0.3
+"""How far speed must leap away and back within two rows for its pickup to be doubted [-]; a choice."""
+
+
+@dataclass(frozen=True)
+class Windows:
+    """One value a window, windows in their order; nan where a channel has none.
+
+    Parameters
+    ----------
+    start_s, rows : array
+        When it begins, from the first row of its file, and how many rows it has.
+    file : array
+        Which file.
+    rpm, rpm_low, rpm_high, kpa, kpa_low, kpa_high : array
+        Mean and span of speed and load.
+    dips, bumps, leaps : array
+        How many dips of speed it has, how many bumps, and leaps of the speed signal.
+    means, most, least : dict
+        By quantity.
+    """
+
+    start_s: FloatArray
+    rows: NDArray[np.int64]
+    file: NDArray[np.int64]
+    rpm: FloatArray
+    rpm_low: FloatArray
+    rpm_high: FloatArray
+    kpa: FloatArray
+    kpa_low: FloatArray
+    kpa_high: FloatArray
+    dips: NDArray[np.int64]
+    bumps: NDArray[np.int64]
+    leaps: NDArray[np.int64]
+    means: dict[str, FloatArray]
+    most: dict[str, FloatArray]
+    least: dict[str, FloatArray]
+    width_s: float
+
+    @property
+    def count(self) -> int:
+        """How many windows there are."""
+        return int(self.start_s.size)
+
+    def mean(self, quantity: str) -> FloatArray | None:
+        """Give the means of a quantity; None where no file has it."""
+        return self.means.get(quantity)
+
+    def steady(self) -> NDArray[np.bool_]:
+        """Whether speed and load hardly move within a window: 4 % and 4 kPa; choices."""
+        return np.asarray(
+            (self.rpm_high - self.rpm_low < np.maximum(0.04 * self.rpm, 40.0))
+            & (self.kpa_high - self.kpa_low < 4.0)
+        )
+
+    def at(self, wanted: NDArray[np.bool_]) -> Windows:
+        """Give some of the windows."""
+        values: dict[str, Any] = {
+            name: {key: each[wanted] for key, each in value.items()}
+            if isinstance(value, dict)
+            else value[wanted]
+            for name, value in vars(self).items()
+            if name != "width_s"
+        }
+        return Windows(**values, width_s=self.width_s)
+
+
+class WindowMaker:
+    """Makes windows out of blocks; a window that a block breaks off in is finished by the next."""
+
+    def __init__(self, above_rpm: float) -> None:
+        self._above_rpm = above_rpm
+        self._parts: list[Windows] = []
+        self._tail: dict[str, FloatArray] = {}
+        self._file = -1
+        self._width_s = WIDTH_S
+
+    def add(self, block: Block) -> None:
+        """Take the next rows."""
+        if not np.isfinite(block.time_s[:1]).all():
+            return
+        if block.file != self._file:
+            self._finish()
+            self._file, self._width_s = block.file, width_of(block.time_s)
+        rows = {"time": block.time_s, "rpm": block.rpm, "kpa": block.kpa}
+        for name in dict.fromkeys((*MEANS, *MOST, *LEAST)):
+            values = block.of(name)
+            if values is not None:
+                rows[name] = values
+        if self._tail:
+            rows = {name: np.concatenate([self._tail[name], values]) for name, values in rows.items()}
+        number = np.floor(rows["time"] / self._width_s)
+        whole = int(np.searchsorted(number, number[-1]))
+        self._cut(rows, number, whole)
+        self._tail = {name: values[whole:] for name, values in rows.items()}
+
+    def windows(self) -> Windows:
+        """Give all windows in which the engine runs."""
+        self._finish()
+        made = _joined(self._parts, self._width_s)
+        return made.at(np.isfinite(made.kpa) & (made.rpm > self._above_rpm))
+
+    def _finish(self) -> None:
+        if self._tail and self._tail["time"].size:
+            number = np.floor(self._tail["time"] / self._width_s)
+            self._cut(self._tail, number, number.size)
+        self._tail = {}
+
+    def _cut(self, rows: dict[str, FloatArray], number: FloatArray, count: int) -> None:
+        if not count:
+            return
+        begins = np.flatnonzero(np.diff(number[:count], prepend=-1.0))
+        part = {name: values[:count] for name, values in rows.items()}
+        sizes = np.diff(begins, append=count)
+        found = events_of(part["rpm"])
+        self._parts.append(
+            Windows(
+                start_s=part["time"][begins],
+                rows=sizes,
+                file=np.full(begins.size, self._file),
+                rpm=_mean(part["rpm"], begins),
+                rpm_low=np.fmin.reduceat(part["rpm"], begins),
+                rpm_high=np.fmax.reduceat(part["rpm"], begins),
+                kpa=_mean(part["kpa"], begins),
+                kpa_low=np.fmin.reduceat(part["kpa"], begins),
+                kpa_high=np.fmax.reduceat(part["kpa"], begins),
+                dips=np.add.reduceat(found.dips.astype(np.int64), begins),
+                bumps=np.add.reduceat(found.bumps.astype(np.int64), begins),
+                leaps=np.add.reduceat(found.leaps.astype(np.int64), begins),
+                means={name: _mean(part[name], begins) for name in MEANS if name in part},
+                most={name: np.fmax.reduceat(part[name], begins) for name in MOST if name in part},
+                least={name: np.fmin.reduceat(part[name], begins) for name in LEAST if name in part},
+                width_s=self._width_s,
+            )
+        )
+
+
+def width_of(time_s: FloatArray) -> float:
+    """Give the width of a file's windows: a second, or what holds some rows [s]."""
+    steps = np.diff(time_s)
+    steps = steps[steps > 0]
+    usual = float(np.median(steps)) if steps.size else WIDTH_S
+    return max(WIDTH_S, round(FEWEST_ROWS * usual, 3))
+
+
+@dataclass(frozen=True)
+class SpeedEvents:
+    """Rows in which speed dips and comes back, rises and comes back, or leaps as no crank can."""
+
+    dips: NDArray[np.bool_]
+    bumps: NDArray[np.bool_]
+    leaps: NDArray[np.bool_]
+
+
+def events_of(rpm: FloatArray) -> SpeedEvents:
+    """Find dips of speed that come and go within three rows, their mirror image, and leaps.
+
+    A dip lies below what came before and what comes after, by more than noise and by a share of speed; a
+    slope that only begins or ends has one higher side. Noise makes bumps as often as dips, a charge that
+    doesn't burn makes dips only. A leap is further than any flywheel lets speed go.
+
+    Examples
+    --------
+    >>> found = events_of(np.array([2000.0, 2001, 1999, 1900, 2000, 2002, 2001, 900, 2000, 2000, 2001]))
+    >>> np.flatnonzero(found.dips).tolist(), np.flatnonzero(found.leaps).tolist()
+    ([3], [7])
+    """
+    nothing = np.zeros(rpm.size, dtype=bool)
+    if rpm.size < 7:
+        return SpeedEvents(nothing, nothing, nothing)
+    middle = rpm[3:-3]
+    around = [rpm[3 + k : rpm.size - 3 + k] for k in (-3, -2, -1, 1, 2, 3)]
+    high_before, high_after = np.fmax(around[0], around[1]), np.fmax(around[4], around[5])
+    low_before, low_after = np.fmin(around[0], around[1]), np.fmin(around[4], around[5])
+    leaps_down = middle < (1.0 - SPIKE_SHARE) * np.fmin(
+        np.fmax(around[1], around[2]), np.fmax(around[3], around[4])
+    )
+    leaps_up = middle > (1.0 + SPIKE_SHARE) * np.fmax(high_before, high_after)
+    alike = np.abs(high_before - high_after) < 0.15 * high_before
+    leaps = nothing.copy()
+    leaps[3:-3] = (leaps_down | leaps_up) & alike & (np.fmin(low_before, low_after) > 0.0)
+    scatter = 1.4826 * float(np.nanmedian(np.abs(np.diff(rpm)))) / np.sqrt(2.0)
+    limit = np.maximum(DIP_SIGMAS * scatter, DIP_SHARE * middle)
+    near_leap = np.convolve(leaps, np.ones(7), mode="same") > 0
+    found = []
+    for side in (1.0, -1.0):
+        turned = nothing.copy()
+        turned[3:-3] = _sinks([side * each for each in around], side * middle, limit)
+        found.append(turned & ~near_leap)
+    dips, bumps = found
+    return SpeedEvents(dips, bumps, leaps)
+
+
+def _sinks(around: Sequence[FloatArray], middle: FloatArray, limit: FloatArray) -> NDArray[np.bool_]:
+    """Say where the middle lies below both sides by more than a limit, at the lowest of its neighbours."""
+    before, after = np.fmax(around[1], around[2]), np.fmax(around[3], around[4])
+    lowest = (middle <= np.fmin(around[2], around[3])) & (middle < np.fmax(around[2], around[3]))
+    return np.asarray((np.fmin(before, after) - middle > limit) & lowest)
+
+
+def _mean(values: FloatArray, begins: NDArray[np.int64]) -> FloatArray:
+    known = np.isfinite(values)
+    sums = np.add.reduceat(np.where(known, values, 0.0), begins)
+    counts = np.add.reduceat(known.astype(float), begins)
+    return np.asarray(np.divide(sums, counts, out=np.full(sums.size, np.nan), where=counts > 0))
+
+
+def _joined(parts: Sequence[Windows], width_s: float) -> Windows:
+    def plain(name: str) -> NDArray[np.float64]:
+        return np.concatenate([getattr(each, name) for each in parts]) if parts else np.zeros(0)
+
+    def each_of(name: str) -> dict[str, FloatArray]:
+        keys = dict.fromkeys(key for part in parts for key in getattr(part, name))
+        return {
+            key: np.concatenate([getattr(part, name).get(key, np.full(part.count, np.nan)) for part in parts])
+            for key in keys
+        }
+
+    values: dict[str, Any] = {name: plain(name) for name in PLAIN}
+    values |= {name: plain(name).astype(np.int64) for name in WHOLE}
+    values |= {name: each_of(name) for name in ("means", "most", "least")}
+    return Windows(**values, width_s=width_s)
