@@ -19,6 +19,7 @@ from sparkwright.evidence.kinds import (
     Seen,
     Sweep,
     SweepRow,
+    TorquePoint,
     kind_of,
     read,
     write,
@@ -32,7 +33,7 @@ SWEEP: dict[str, Any] = {
     "map_kpa": 95,
     "rows": [
         {"advance_deg": 24, "torque_nm": 310.5, "knock": "none"},
-        {"advance_deg": 30, "torque_nm": 322, "knock": "light"},
+        {"advance_deg": 30, "torque_nm": 322, "knock": "trace"},
         {"advance_deg": 34, "torque_nm": 321},
     ],
     "mixture_lambda": 0.88,
@@ -53,6 +54,7 @@ SEEN: tuple[Seen, ...] = (
         dial_step_mm=0.01,
     ),
     Sweep(3000.0, 95.0, (SweepRow(24.0, 310.5, "none"), SweepRow(30.0, 322.0)), note="with the tall filter"),
+    TorquePoint(3000.0, 95.0, 24.0, 310.5, "trace", sweep=2, coolant_c=85.0, note="fan on"),
     KnockMark(2400.0, 100.0, 31.5, "heavy", mixture_lambda=0.9),
 )
 
@@ -102,8 +104,8 @@ REFUSED: dict[str, tuple[str, dict[str, Any], list[str]]] = {
     "a key nobody knows": ("sweep", SWEEP | {"colour": 1}, ["colour = 1: is not known here"]),
     "a word for knock": (
         "knock-mark",
-        {"speed_rpm": 3000, "map_kpa": 95, "advance_deg": 31, "knock": "lite"},
-        ['knock = "lite": must be "none", "light" or "heavy"; perhaps "light" is meant'],
+        {"speed_rpm": 3000, "map_kpa": 95, "advance_deg": 31, "knock": "trase"},
+        ['knock = "trase": must be "none", "trace" or "heavy"; perhaps "trace" is meant'],
     ),
     "readings on one spot": (
         "dead-centre",
@@ -147,5 +149,6 @@ def test_every_kind_says_its_form() -> None:
         "urn:sparkwright:evidence:light-reading:1",
         "urn:sparkwright:evidence:dead-centre:1",
         "urn:sparkwright:evidence:sweep:1",
+        "urn:sparkwright:evidence:torque-point:1",
         "urn:sparkwright:evidence:knock-mark:1",
     ]

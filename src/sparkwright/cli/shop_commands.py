@@ -120,7 +120,7 @@ def export_job(key: str, target: Path | None, place: str | None) -> int:
 def import_job(file: Path, who: str | None, place: str | None, as_json: bool) -> int:
     """Read one job from an archive into the store."""
     with _opened(place, make=True) as store:
-        who = who or _signed_in()
+        who = who or signed_in()
         key = store.archives.bring_in(file, who=who)
         _note(store, "import", who=who, key=key)
     if as_json:
@@ -186,7 +186,7 @@ def remove(key: str, who: str | None, yes: bool, also_handed_over: bool, place: 
         click.echo(_holding_in_words(seen))
         if not yes:
             _require_name(seen.name)
-        whole = store.removal.remove(seen, who=who or _signed_in(), also_handed_over=also_handed_over)
+        whole = store.removal.remove(seen, who=who or signed_in(), also_handed_over=also_handed_over)
     click.echo("It is removed. Backups and archives made before still hold it: delete those too.")
     if not whole:
         click.echo(
@@ -255,7 +255,8 @@ def _opened(place: str | None, *, make: bool = False) -> Iterator[Shop]:
         yield store
 
 
-def _signed_in() -> str:
+def signed_in() -> str:
+    """Give who is signed in at this machine, for the history."""
     user = _user()
     if not user:
         raise click.UsageError("--who must be given")

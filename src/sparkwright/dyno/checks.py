@@ -46,24 +46,44 @@ def sort_out(sweeps: Sequence[Sweep]) -> Sorted:
     used: list[Sweep] = []
     aside: list[Sweep] = []
     findings: list[Finding] = []
+    firsts = _firsts(sweeps)
     for sweep in sweeps:
-        twin = next(
-            (each for each in used if sorted(each.points, key=repr) == sorted(sweep.points, key=repr)), None
-        )
-        found = [_twice(sweep, twin)] if twin is not None else list(_wrong(sweep))
+        first = firsts[_contents(sweep)]
+        found = list(_wrong(sweep)) if sweep is first else [_twice(sweep, first)]
         findings += found
         (aside if any(each.state == "aside" for each in found) else used).append(sweep)
     return Sorted(tuple(used), tuple(aside), tuple(findings))
 
 
+def _contents(sweep: Sweep) -> tuple[str, ...]:
+    """Give what sweeps of the same points share, in whatever order those stand."""
+    return tuple(sorted(repr(each) for each in sweep.points))
+
+
+def _firsts(sweeps: Sequence[Sweep]) -> dict[tuple[str, ...], Sweep]:
+    """Give the one that counts of sweeps of the same points, whatever order they come in."""
+    firsts: dict[tuple[str, ...], Sweep] = {}
+    for sweep in sorted(sweeps, key=lambda each: (repr(each.points), each.name)):
+        firsts.setdefault(_contents(sweep), sweep)
+    return firsts
+
+
 def _twice(sweep: Sweep, twin: Sweep) -> Finding:
+    where = "stands there twice with" if twin.name == sweep.name else "holds"
+    whose = "" if twin.name == sweep.name else f" as {twin.name}"
     return Finding(
         "given twice",
         "aside",
         sweep.name,
-        f"Sweep {sweep.name} holds the same points as {twin.name}; it counts once.",
+        f"Sweep {sweep.name} {where} the same points{whose}; it counts once.",
         "If it was measured again, give its own figures.",
     )
+
+
+def new_among(given: Sequence[Sweep], kept: Sequence[Sweep]) -> tuple[Sweep, ...]:
+    """Give the sweeps that can be used and aren't kept already."""
+    there = {_contents(each) for each in kept}
+    return tuple(each for each in sort_out(given).used if _contents(each) not in there)
 
 
 def _wrong(sweep: Sweep) -> Iterator[Finding]:
@@ -118,6 +138,8 @@ def _wrong(sweep: Sweep) -> Iterator[Finding]:
             "stuck.",
             "Look at the load cell and its cable, and measure again.",
         )
+        return
+    if not np.isfinite(torque).any():
         return
     if len(sweep.points) == 1:
         yield _no_top(sweep, "one point", "has one point", listened)

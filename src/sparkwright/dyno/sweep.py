@@ -28,7 +28,7 @@ class SweepPoint:
     advance_deg : float
         Advance as the shop reads it [crank deg before top dead centre].
     torque_nm : float
-        Brake torque [N m].
+        Brake torque [N m]; nan where only knock was noted.
     knock : {"none", "trace", "heavy"}, optional
         What was heard; None where nobody listened.
     mixture_lambda : float, optional
@@ -99,4 +99,4 @@ class Sweep:
     @property
     def determines_a_top(self) -> bool:
         """Whether it has advances enough for its torque to say where the top lies."""
-        return len(set(self.advance_deg.tolist())) >= FEWEST_ADVANCES
+        return len(set(self.advance_deg[np.isfinite(self.torque_nm)].tolist())) >= FEWEST_ADVANCES

@@ -283,7 +283,7 @@ def _parted(points: Sequence[tuple[SweepPoint, str]], file: str) -> tuple[Sweep,
                 named[name] = []
                 groups.append((name, named[name]))
             named[name].append(point)
-        elif groups and not groups[-1][0] and _alike(groups[-1][1], point):
+        elif groups and not groups[-1][0] and alike(groups[-1][1][0], point):
             groups[-1][1].append(point)
         else:
             groups.append(("", [point]))
@@ -294,8 +294,8 @@ def _parted(points: Sequence[tuple[SweepPoint, str]], file: str) -> tuple[Sweep,
     return tuple(found)
 
 
-def _alike(members: Sequence[SweepPoint], point: SweepPoint) -> bool:
-    first = members[0]
+def alike(first: SweepPoint, point: SweepPoint) -> bool:
+    """Whether a point has the speed and load of the first one of a sweep."""
     return (
         abs(point.speed_rpm - first.speed_rpm) <= SAME_SPEED * first.speed_rpm
         and abs(point.map_kpa - first.map_kpa) <= SAME_KPA

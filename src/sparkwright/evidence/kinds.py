@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
-from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
+from sparkwright.dyno.sweep import Heard
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
 from sparkwright.job.field_kind import REFUSED, Choice, Number, Text, written
@@ -28,8 +29,8 @@ MOST_SETS = 1000
 MOST_ROWS = 60
 """Rows of one sweep; more advances than that are several sweeps."""
 
-KnockWord = Literal["none", "light", "heavy"]
-"""What was heard: nothing, a light knock now and then, or knock that must be backed off from at once."""
+KnockWord = Heard
+"""What was heard: nothing, a trace now and then, or knock that must be backed off from at once."""
 
 Speed = Annotated[float, Number(*SPEED_SPAN_RPM, "no engine here turns at such a speed")]
 Load = Annotated[float, Number(*LOAD_SPAN_KPA, "it is absolute pressure in the manifold")]
@@ -37,6 +38,9 @@ Advance = Annotated[float, Number(-20, 80, "it counts in crank degrees before to
 Torque = Annotated[float, Number(0, 5000, "it is the brake's reading at the crank")]
 Lambda = Annotated[float | None, Number(0.5, 2.0, "outside this no charge burns")]
 Celsius = Annotated[float | None, Number(-50, 200, "no gauge of an engine reads that")]
+Seconds = Annotated[float | None, Number(0, 1e7, "it counts in seconds from any moment")]
+SweepNumber = Annotated[int, Field(ge=1, le=MOST_SETS)]
+Name = Annotated[str, Text(80)]
 Knock = Annotated[KnockWord | None, Choice(get_args(KnockWord))]
 Note = Annotated[str, Text(200)]
 
@@ -113,11 +117,20 @@ def dead_centre_readings(read: MarkRead) -> DeadCentreReadings:
 
 @dataclass(frozen=True)
 class SweepRow:
-    """Torque at one advance, and what was heard there; ``knock`` is None where nobody listened."""
+    """Torque at one advance, and what was heard there; ``knock`` is None where nobody listened.
+
+    What was noted for this point alone, as a logger does, stands in the others; None where the sweep's holds.
+    """
 
     advance_deg: Advance
     torque_nm: Torque
     knock: Knock = None
+    speed_rpm: Annotated[float | None, Number(*SPEED_SPAN_RPM, "no engine here turns at such a speed")] = None
+    map_kpa: Annotated[float | None, Number(*LOAD_SPAN_KPA, "it is absolute pressure in the manifold")] = None
+    mixture_lambda: Lambda = None
+    coolant_c: Celsius = None
+    intake_air_c: Celsius = None
+    time_s: Seconds = None
 
     __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 
@@ -129,6 +142,25 @@ class Sweep:
     speed_rpm: Speed
     map_kpa: Load
     rows: tuple[SweepRow, ...]
+    mixture_lambda: Lambda = None
+    coolant_c: Celsius = None
+    intake_air_c: Celsius = None
+    note: Note = ""
+    name: Name = ""
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+
+
+@dataclass(frozen=True)
+class TorquePoint:
+    """Torque at one advance, typed while the engine runs; points of one ``sweep`` belong together."""
+
+    speed_rpm: Speed
+    map_kpa: Load
+    advance_deg: Advance
+    torque_nm: Torque
+    knock: Knock = None
+    sweep: SweepNumber = 1
     mixture_lambda: Lambda = None
     coolant_c: Celsius = None
     intake_air_c: Celsius = None
@@ -153,8 +185,8 @@ class KnockMark:
     __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 
 
-Seen: TypeAlias = LightReading | DeadCentreReadings | Sweep | KnockMark
-KindName = Literal["light-reading", "dead-centre", "sweep", "knock-mark"]
+Seen: TypeAlias = LightReading | DeadCentreReadings | Sweep | TorquePoint | KnockMark
+KindName = Literal["light-reading", "dead-centre", "sweep", "torque-point", "knock-mark"]
 
 
 @dataclass(frozen=True)
@@ -187,7 +219,7 @@ def read(name: str, version: int, given: Mapping[str, object]) -> Seen:
 
     Examples
     --------
-    >>> mark = {"speed_rpm": "2,400", "map_kpa": 95, "advance_deg": 31.5, "knock": "light"}
+    >>> mark = {"speed_rpm": "2,400", "map_kpa": 95, "advance_deg": 31.5, "knock": "trace"}
     >>> read("knock-mark", 1, mark).speed_rpm
     2400.0
     """
@@ -241,6 +273,11 @@ def _read_sweep(given: Mapping[str, object]) -> Sweep:
     return seen
 
 
+def _read_torque_point(given: Mapping[str, object]) -> TorquePoint:
+    seen: TorquePoint = _checked(TorquePoint, given)
+    return seen
+
+
 def _read_knock_mark(given: Mapping[str, object]) -> KnockMark:
     seen: KnockMark = _checked(KnockMark, given)
     return seen
@@ -259,6 +296,8 @@ def _problems(refusal: ValidationError) -> Iterator[Problem]:
         field, value, context = field.removeprefix("."), written(detail["input"]), detail.get("ctx", {})
         if detail["type"] == "missing":
             yield Problem(field, None, "must be given")
+        elif detail["type"] in ("greater_than_equal", "less_than_equal"):
+            yield Problem(field, value, f"must be 1 to {MOST_SETS}")
         elif detail["type"] == REFUSED:
             yield Problem(field, value, context["must"], context["do"])
         elif detail["type"] == "unexpected_keyword_argument":
@@ -282,13 +321,14 @@ def _without_unknown(values: Mapping[str, object]) -> dict[str, object]:
 
 
 _DOORS: dict[type[Any], TypeAdapter[Any]] = {
-    kind: TypeAdapter(kind) for kind in (DeadCentreReadings, Sweep, KnockMark)
+    kind: TypeAdapter(kind) for kind in (DeadCentreReadings, Sweep, TorquePoint, KnockMark)
 }
 
 KINDS = (
     Kind("light-reading", 1, LightReading, _read_light, _write_light),
     Kind("dead-centre", 1, DeadCentreReadings, _read_dead_centre, _written_fields),
     Kind("sweep", 1, Sweep, _read_sweep, _written_fields),
+    Kind("torque-point", 1, TorquePoint, _read_torque_point, _written_fields),
     Kind("knock-mark", 1, KnockMark, _read_knock_mark, _written_fields),
 )
 BY_NAME: dict[str, Kind] = {kind.name: kind for kind in KINDS}

@@ -78,9 +78,11 @@ class Seen:
 def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm: float) -> Seen:
     """Put a sweep beside its hook."""
     torque = sweep.torque_nm
-    sigma = noise_nm(torque)
-    if not sweep.determines_a_top:
-        sigma = np.full(torque.size, np.inf)
+    known = np.isfinite(torque)
+    sigma = np.full(torque.size, np.inf)
+    if sweep.determines_a_top:
+        sigma[known] = noise_nm(torque[known])
+    torque[~known] = 0.0  # of infinite scatter, so that no such number counts
     marks = {"none": -1.0, "trace": 1.0, "heavy": 1.0, None: 0.0}
     heard = np.array([marks[each.knock] for each in sweep.points])
     return Seen(response, coordinates, sweep.advance_deg, torque, sigma, sweep.elapsed, heard, friction_nm)

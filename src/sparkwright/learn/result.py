@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -100,24 +100,26 @@ def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
     """Sort out sweeps: what can't be, what was given twice, and what another engine made."""
     sorted_out = sort_out(sweeps)
     physics = physics_of(job)
-    fits = {each.name: fit_of(physics, each) for each in sorted_out.used if each.determines_a_top}
-    strangers = _strangers(list(fits.values()))
-    used = tuple(each for each in sorted_out.used if each.name not in strangers)
+    # By their place: two files may name their sweeps alike.
+    fits = {k: fit_of(physics, each) for k, each in enumerate(sorted_out.used) if each.determines_a_top}
+    strangers = _strangers(fits)
+    places = range(len(sorted_out.used))
+    own = [fit for k, fit in fits.items() if k not in strangers]
     return Evidence(
-        used=used,
-        aside=sorted_out.aside + tuple(each for each in sorted_out.used if each.name in strangers),
-        fits=tuple(fit for name, fit in fits.items() if name not in strangers),
+        used=tuple(sorted_out.used[k] for k in places if k not in strangers),
+        aside=sorted_out.aside + tuple(sorted_out.used[k] for k in places if k in strangers),
+        fits=tuple(own),
         findings=sorted_out.findings
         + tuple(strangers.values())
-        + tuple(each for name, fit in fits.items() if name not in strangers for each in fit.findings),
+        + tuple(each for fit in own for each in fit.findings),
     )
 
 
-def _strangers(fits: Sequence[SweepFit]) -> dict[str, Finding]:
+def _strangers(fits: Mapping[int, SweepFit]) -> dict[int, Finding]:
     """Name the sweeps that lie far from all others, or, standing alone, from any such engine."""
     found = {}
-    for fit in fits:
-        others = [each for each in fits if each is not fit]
+    for place, fit in fits.items():
+        others = [each for each in fits.values() if each is not fit]
         torque = np.log(fit.torque_ratio) - np.median([np.log(each.torque_ratio) for each in others] or [0.0])
         best = fit.from_cycle_deg - np.median([each.from_cycle_deg for each in others] or [0.0])
         alone = 1.0 if len(others) > 1 else 2.0
@@ -128,7 +130,7 @@ def _strangers(fits: Sequence[SweepFit]) -> dict[str, Finding]:
             by = f"its best lies {abs(best):.0f} deg from where {by_whom} would have it"
         else:
             continue
-        found[fit.sweep] = Finding(
+        found[place] = Finding(
             "another engine",
             "aside",
             fit.sweep,

@@ -91,8 +91,7 @@ def _said(result: Any) -> dict[str, Any]:
             to_do = result.to_do and told(result.to_do).action
             return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
         case DriveResult():
-            lead = told(result.headline)
-            return {"headline": str(lead.sentence), "action": str(lead.action or "")}
+            return _lead(result.headline)
         case Proof():
             return {"sentence": str(told(result.finding).sentence)}
         case NextReading():
@@ -106,11 +105,14 @@ def _said(result: Any) -> dict[str, Any]:
             return said_of_mounting(result)
 
 
-def _told(headline: Finding, problems: tuple[Finding, ...], warnings: tuple[Finding, ...]) -> dict[str, Any]:
+def _lead(headline: Finding) -> dict[str, Any]:
     lead = told(headline)
+    return {"headline": str(lead.sentence), "action": str(lead.action or "")}
+
+
+def _told(headline: Finding, problems: tuple[Finding, ...], warnings: tuple[Finding, ...]) -> dict[str, Any]:
     return {
-        "headline": str(lead.sentence),
-        "action": str(lead.action or ""),
+        **_lead(headline),
         "problems": plain(sentences(problems)),
         "warnings": plain(sentences(warnings)),
         "noted": plain(each_once((headline, *warnings))),

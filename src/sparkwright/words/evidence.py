@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, Sweep
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, Sweep, TorquePoint
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.compare import Between
@@ -17,9 +17,10 @@ NAMES = {
     "light-reading": ("light reading", "light readings"),
     "dead-centre": ("proof of the mark", "proofs of the mark"),
     "sweep": ("sweep", "sweeps"),
+    "torque-point": ("torque reading", "torque readings"),
     "knock-mark": ("knock mark", "knock marks"),
 }
-KNOCK_WORDS = {"none": "no knock", "light": "a light knock", "heavy": "heavy knock"}
+KNOCK_WORDS = {"none": "no knock", "trace": "a trace of knock", "heavy": "heavy knock"}
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,10 @@ def seen_words(record: Record) -> str:
         case Sweep():
             count = _counted(len(seen.rows), "advance", "advances")
             return f"Sweep at {seen.speed_rpm:,.0f} rpm and {seen.map_kpa:g} kPa, {count}"
+        case TorquePoint():
+            where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
+            heard = f", {KNOCK_WORDS[seen.knock]}" if seen.knock else ""
+            return f"Torque {seen.torque_nm:.1f} N m at {where}{heard}"
         case KnockMark():
             where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
             return f"{KNOCK_WORDS[seen.knock].capitalize()} at {where}"

@@ -1,0 +1,87 @@
+"""A job, and what was measured on its engine: from files, from the store, or from both."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from sparkwright.cli.common import load_job
+from sparkwright.errors import Refusal
+
+if TYPE_CHECKING:
+    from sparkwright.dyno.sweep import Sweep
+    from sparkwright.job import Job
+    from sparkwright.shop import Shop
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A job with what was measured: ``kept`` stands in the store already, ``given`` in files."""
+
+    job: Job
+    kept: tuple[Sweep, ...]
+    given: tuple[Sweep, ...]
+
+    @property
+    def sweeps(self) -> tuple[Sweep, ...]:
+        """Give all of it."""
+        return self.kept + self.given
+
+
+def in_the_store(job: Path) -> bool:
+    """Tell a job of the store, which is named by its key, from a file."""
+    return not job.exists() and not job.suffix and job.parent == Path()
+
+
+def measured_on(job: Path, files: Sequence[Path], place: str | None) -> Measured:
+    """Read a job from a file or from the store, and its sweeps from files and from the store."""
+    from sparkwright.evidence.sweeps import sweeps_in
+
+    if not in_the_store(job):
+        return Measured(load_job(job), (), _given(files))
+    given = _given(files)
+    with opened(place) as shop:
+        revision = shop.jobs.latest(str(job))
+        return Measured(revision.job, sweeps_in(shop.evidence.of_job(revision.key)), given)
+
+
+def _given(files: Sequence[Path]) -> tuple[Sweep, ...]:
+    from sparkwright.dyno.table import load_sweeps
+
+    return tuple(sweep for path in files for sweep in load_sweeps(path))
+
+
+def require_files(job: Path, files: Sequence[Path]) -> None:
+    """Refuse a job file without any file of what was measured."""
+    if not files and not in_the_store(job):
+        raise click.UsageError("FILE must be given where JOB is a file; a job in the store has its own")
+
+
+def keep_sweeps(job: Path, file: Path, sweeps: Sequence[Sweep], who: str, place: str | None) -> None:
+    """Keep sweeps, and the file they stand in, with a job of the store."""
+    from sparkwright.evidence.sweeps import sweep_seen
+
+    seen = [sweep_seen(each) for each in sweeps]
+    with opened(place) as shop, file.open("rb") as content:
+        key = shop.jobs.latest(str(job)).key
+        shop.files.attach(key, file.name, "readings", content, who=who)
+        shop.evidence.add_all(key, seen, who=who)
+
+
+def require_store(job: Path) -> None:
+    """Refuse to keep what was measured with a job file."""
+    if not in_the_store(job):
+        raise Refusal.at(
+            "--keep", str(job), "must come with a job in the store", "`sparkwright shop list` names them"
+        )
+
+
+def opened(place: str | None) -> Shop:
+    """Open the store that is meant."""
+    from sparkwright.shop import open_shop, usual_place
+
+    return open_shop(place or usual_place())
