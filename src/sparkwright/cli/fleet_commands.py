@@ -145,4 +145,25 @@ def risk(
     return SEE if result.over_allowed else GOOD
 
 
+@fleet.command(name="drives")
+@JOB
+@click.argument("folders", metavar="FOLDER...", nargs=-1, required=True, type=PATH)
+@click.option("--to", required=True, type=PATH, metavar="OUT", help="The folder for tables and manifest.")
+@on_workers
+@AS_JSON
+def drives_command(job_file: Path, folders: tuple[Path, ...], to: Path, as_json: bool, **asked: Any) -> int:
+    """Lay an archive of drives on the map of a job, file by file, into a folder of tables.
+
+    Each file of a FOLDER is read as `sparkwright drive` reads it. Stopped anywhere, the same command goes on.
+    """
+    from sparkwright.cli.fleet_page import drives_page
+    from sparkwright.fleet.drives import files_in, read_archive
+
+    job, paths = load_job(job_file), files_in(folders)
+    with _workers(**asked) as workers, counted("Reading drives") as tell:
+        result = read_archive(job, paths, to, workers, progress=tell)
+    show("fleet-drives", job, result, as_json, lambda: drives_page(result), (), ())
+    return SEE if result.refused_count or result.found else GOOD
+
+
 COMMANDS = (fleet,)

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
+    from sparkwright.fleet.drives import FleetDrives
     from sparkwright.fleet.plans import FleetPlans
     from sparkwright.fleet.risk import Risk, RiskCell
 
@@ -33,6 +34,25 @@ def plans_page(result: FleetPlans) -> RenderableType:
     left = result.refused_count - len(result.refused)
     if left:
         lines.append(f"  and {left:,} more; the table `engines` says why for each.")
+    return Text("\n".join(lines))
+
+
+def drives_page(result: FleetDrives) -> RenderableType:
+    """Lay out what an archive of drives comes to."""
+    lines = [
+        f"{result.read:,} of {result.files:,} drives are read, {result.running_rows:,} running rows in "
+        f"{result.seconds / 3600.0:,.1f} hours; the tables stand in {result.folder}."
+    ]
+    lines += [f"  {kind}: found in {count:,}" for kind, count in result.found]
+    if result.used:
+        lines.append("Most of the driving was at:")
+        lines += [
+            f"  {each.rpm:,.0f} rpm and {each.kpa:.0f} kPa: {each.share_percent:.1f} %"
+            for each in result.used[:5]
+        ]
+    if result.refused_count:
+        lines.append(f"{result.refused_count:,} can't be read:")
+        lines += [f"  {source}: {said}" for source, said in result.refused]
     return Text("\n".join(lines))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,13 +10,12 @@ from typing import Any
 import numpy as np
 
 from sparkwright.errors import SparkwrightError
+from sparkwright.fleet.filling import Progress, fill
 from sparkwright.fleet.members import Member, Members
 from sparkwright.fleet.parts import Columns, Parts
-from sparkwright.fleet.workers import Lost, Workers, spread
+from sparkwright.fleet.workers import Workers
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import PlanResult
-
-Progress = Callable[[int, int], None]
 
 ENGINES_A_PART = 64
 """Engines in one part; a choice: half a megabyte of maps of 16 x 16, and ten seconds of work on two cores."""
@@ -122,33 +120,17 @@ def plan_fleet(
         If the disk can't be written.
     """
     parts = Parts(folder, "plan", members.asked(), len(members), ENGINES_A_PART)
-    already, done = parts.done, parts.done
-    items = ((number, members.member(number)) for number in parts.missing())
-    if progress is not None:
-        progress(done, len(members))
-    open_parts: dict[int, dict[int, Planned]] = {}
-    for number, found in spread(workers, planned, items):
-        at = number // ENGINES_A_PART
-        open_parts.setdefault(at, {})[number] = _or_lost(found, members, number)
-        if len(open_parts[at]) == len(parts.span(at)):
-            parts.put(at, _tables(open_parts.pop(at)))
-        done += 1
-        if progress is not None:
-            progress(done, len(members))
-    parts.finish()
+    already = parts.done
+
+    def lost(number: int) -> Planned:
+        said = "this job brought its worker down twice and was given up"
+        return Planned(members.member(number).source, refused=said)
+
+    fill(parts, workers, planned, members.member, lost, _tables, progress)
     return _summary(parts, already)
 
 
-def _or_lost(found: Planned | Lost, members: Members, number: int) -> Planned:
-    if isinstance(found, Planned):
-        return found
-    return Planned(
-        members.member(number).source, refused="this job brought its worker down twice and was given up"
-    )
-
-
-def _tables(engines: dict[int, Planned]) -> dict[str, Columns]:
-    listed = sorted(engines.items())
+def _tables(listed: list[tuple[int, Planned]]) -> dict[str, Columns]:
     rows: Columns = {
         "engine": [number for number, _ in listed],
         "source": [each.source for _, each in listed],

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -13,16 +12,15 @@ import numpy as np
 from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.fleet.draws import drawn, outcome
+from sparkwright.fleet.filling import Progress, fill
 from sparkwright.fleet.parts import Columns, Parts
-from sparkwright.fleet.workers import Lost, Workers, spread
+from sparkwright.fleet.workers import Workers
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.firmness import Mapper, chance_allowed_percent
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
-
-Progress = Callable[[int, int], None]
 
 DRAWS = 400
 """Engines drawn when nobody says how many; a choice: a chance of 10 % is then known to 1.5."""
@@ -31,6 +29,8 @@ DRAWS_A_PART = 50
 """Draws in one part; a choice: a second's work lost where a run is killed."""
 
 NORMAL_95 = 1.96
+LOST = "lost with its worker"
+Outcomes = tuple[FloatArray, FloatArray, FloatArray]
 OUTCOMES = ("knocks", "limit_deg", "lost_percent")
 
 
@@ -81,7 +81,7 @@ class _Asked:
     advance_deg: FloatArray
 
 
-def _draw(asked: _Asked, number: int) -> tuple[FloatArray, FloatArray, FloatArray] | str:
+def _draw(asked: _Asked, number: int) -> Outcomes | str:
     """Run one draw; the same number gives the same engine, wherever and whenever it is drawn."""
     job = Job.from_toml(asked.text, kept=True)
     try:
@@ -167,26 +167,13 @@ def risk_of(
 
 
 def _run(parts: Parts, asked: _Asked, workers: Workers, progress: Progress | None) -> None:
-    done = parts.done
-    if progress is not None:
-        progress(done, parts.items)
-    open_parts: dict[int, dict[int, tuple[FloatArray, FloatArray, FloatArray] | str]] = {}
-    items = ((number, number) for number in parts.missing())
-    for number, found in spread(workers, partial(_draw, asked), items):
-        at = number // parts.each
-        open_parts.setdefault(at, {})[number] = "lost" if isinstance(found, Lost) else found
-        if len(open_parts[at]) == len(parts.span(at)):
-            parts.put(at, {"draws": _columns(open_parts.pop(at))})
-        done += 1
-        if progress is not None:
-            progress(done, parts.items)
-    parts.finish()
+    fill(parts, workers, partial(_draw, asked), lambda number: number, lambda _: LOST, _tables, progress)
 
 
-def _columns(found: dict[int, tuple[FloatArray, FloatArray, FloatArray] | str]) -> Columns:
+def _tables(found: list[tuple[int, Outcomes | str]]) -> dict[str, Columns]:
     """Lay out draws as a table, one row a cell of each; what was refused has no rows."""
     columns: dict[str, list[float | int]] = {name: [] for name in ("draw", "cell", *OUTCOMES)}
-    for number, each in sorted(found.items()):
+    for number, each in found:
         if isinstance(each, str):
             continue
         cells = each[0].size
@@ -194,7 +181,7 @@ def _columns(found: dict[int, tuple[FloatArray, FloatArray, FloatArray] | str]) 
         columns["cell"] += range(cells)
         for name, values in zip(OUTCOMES, each, strict=True):
             columns[name] += values.tolist()
-    return columns
+    return {"draws": columns}
 
 
 def _read(parts: Parts, cells: int) -> tuple[FloatArray, FloatArray, FloatArray, int]:
