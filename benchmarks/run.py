@@ -24,6 +24,7 @@ from pathlib import Path
 import numpy as np
 from scipy.integrate import ODEintWarning
 
+import fleet
 import full_grid
 import strangers
 import web
@@ -292,6 +293,7 @@ def main() -> None:
         ("How the cost grows", lambda: growth(job, cases, chosen.turns, cores.map)),
         *web.measurements(),
         *strangers.measurements(),
+        *fleet.measurements(JOB_FILE),
         ("The store, in SQLite on this machine's disk", store),
     )
     tables = {}
