@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
+from sparkwright.findings import Finding
 from sparkwright.numeric import Numeric
 
 DOUAUD_EYZAT_PRESSURE_EXPONENT = 1.7
@@ -157,8 +158,8 @@ def mixture_factor(mixture_lambda: Numeric) -> Numeric:
     return result
 
 
-def octane_outside_range(octane: float) -> list[str]:
-    """Say in plain sentences where the induction time that the cycle uses is an extrapolation.
+def octane_outside_range(octane: float) -> tuple[Finding, ...]:
+    """Give where the induction time that the cycle uses is an extrapolation.
 
     `pivoted_induction_ms` was fitted to the octane engine from 80 to 100 octane. At 70 it has that engine
     knock at a ratio of 4.8 where the guide table of ASTM D2699 says 5.6; above 100 there was nothing to fit
@@ -166,32 +167,28 @@ def octane_outside_range(octane: float) -> list[str]:
 
     Parameters
     ----------
-    octane
+    octane : float
         Octane number [-].
 
     Returns
     -------
-    list of str
-        One sentence for each stretch; empty inside the range.
+    tuple of Finding
+        One where the octane number lies outside; empty inside the range.
+
+    Notes
+    -----
+    The range is that of the guide table of ASTM D2699-15a over which the law was fitted.
 
     Examples
     --------
     >>> octane_outside_range(91.0)
-    []
-    >>> octane_outside_range(70.0)  # doctest: +ELLIPSIS
-    ['Octane 70 lies below 80, ...: expect the engine to stand more advance than the knock limit says.']
+    ()
+    >>> octane_outside_range(70.0)[0].numbers
+    {'octane': 70.0}
     """
-    if octane < LOWEST_OCTANE_HELD:
-        return [
-            f"Octane {octane:g} lies below 80, where the knock law fears knock too soon: "
-            "expect the engine to stand more advance than the knock limit says."
-        ]
-    if octane > HIGHEST_OCTANE_HELD:
-        return [
-            f"Octane {octane:g} lies above 100, where nothing was measured to hold the knock law against: "
-            "the knock limit is a guess."
-        ]
-    return []
+    if LOWEST_OCTANE_HELD <= octane <= HIGHEST_OCTANE_HELD:
+        return ()
+    return (Finding("octane.outside-range", "look", {"octane": octane}),)
 
 
 def livengood_wu_integral(

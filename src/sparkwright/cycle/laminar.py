@@ -22,6 +22,7 @@ from sparkwright.cycle.flame_speeds import (
 )
 from sparkwright.cycle.fuel_air import ethanol_energy_share
 from sparkwright.cycle.gas import Mixture
+from sparkwright.findings import Finding
 from sparkwright.numeric import Numeric
 
 REFERENCE_PRESSURE_PA: Final = 101325.0
@@ -276,24 +277,24 @@ def diluted_flame(
 
 def laminar_flame_outside_range(
     phi: float, temperature_k: float, pressure_pa: float, diluent_mole_fraction: float
-) -> list[str]:
-    """Say in plain sentences where the burning velocity is an extrapolation.
+) -> tuple[Finding, ...]:
+    """Give where the burning velocity is an extrapolation.
 
     Parameters
     ----------
-    phi
+    phi : float
         Fuel-air equivalence ratio [-].
-    temperature_k
+    temperature_k : float
         Unburned temperature [K].
-    pressure_pa
+    pressure_pa : float
         Pressure [Pa].
-    diluent_mole_fraction
+    diluent_mole_fraction : float
         Mole fraction of burned gas in the charge [-].
 
     Returns
     -------
-    list of str
-        One sentence for each stretch; empty inside 298-700 K, 0.4-50 atm, phi 0.8-1.5 and dilution up to 0.3.
+    tuple of Finding
+        One for each stretch; empty inside 298-700 K, 0.4-50 atm, phi 0.8-1.5 and dilution up to 0.3.
 
     Notes
     -----
@@ -304,25 +305,21 @@ def laminar_flame_outside_range(
     Examples
     --------
     >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.1)
-    []
-    >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.35)
-    ['Dilution of 35 % is above 30 %, where burning velocity was measured last: the burn time is a guess.']
+    ()
+    >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.35)[0].kind
+    'flame.diluted'
     """
-    sentences = []
-    pressure_atm = pressure_pa / REFERENCE_PRESSURE_PA
-    for name, value, unit, (lowest, highest) in (
-        ("Mixture phi", phi, "", MEASURED_PHI),
-        ("Unburned temperature", temperature_k, " K", MEASURED_TEMPERATURE_K),
-        ("Pressure", pressure_atm, " atm", MEASURED_PRESSURE_ATM),
-    ):
-        if not lowest <= value <= highest:
-            sentences.append(
-                f"{name} {value:.4g}{unit} is outside {lowest:g} to {highest:g}{unit}, where "
-                "burning velocity was measured: the speed is stretched beyond it."
-            )
+    measured = (
+        ("phi", phi, MEASURED_PHI),
+        ("unburned_k", temperature_k, MEASURED_TEMPERATURE_K),
+        ("pressure_atm", pressure_pa / REFERENCE_PRESSURE_PA, MEASURED_PRESSURE_ATM),
+    )
+    found = [
+        Finding("flame.outside-range", "look", {"quantity": name, "value": value, "least": low, "most": high})
+        for name, value, (low, high) in measured
+        if not low <= value <= high
+    ]
     if diluent_mole_fraction > MEASURED_DILUTION:
-        sentences.append(
-            f"Dilution of {100 * diluent_mole_fraction:.0f} % is above {100 * MEASURED_DILUTION:.0f} %, "
-            "where burning velocity was measured last: the burn time is a guess."
-        )
-    return sentences
+        shares = {"diluent_share": diluent_mole_fraction, "measured_share": MEASURED_DILUTION}
+        found.append(Finding("flame.diluted", "look", shares))
+    return tuple(found)

@@ -10,6 +10,7 @@ from math import pi
 import numpy as np
 
 from sparkwright.cycle import cam
+from sparkwright.findings import Finding
 from sparkwright.numeric import Numeric
 
 MOST_RESIDUAL = 0.60
@@ -215,10 +216,15 @@ def bounded_share(share: Numeric) -> Numeric:
     return result
 
 
+SLOWEST_MEASURED_RPM = 500.0
+MOST_MEASURED = 0.35
+"""Slowest speed and most residual gas of the engines behind the correlation; recalled."""
+
+
 def residual_outside_range(
     speed_rpm: float, intake_pressure_bar: float, exhaust_pressure_bar: float, fraction: float
-) -> list[str]:
-    """Say in plain sentences where a residual fraction is an extrapolation.
+) -> tuple[Finding, ...]:
+    """Give where a residual fraction is an extrapolation.
 
     The correlation rests on small engines between idle and 0.9 bar of intake pressure, with the exhaust
     near the outside pressure and residuals up to about a third (recalled; to be confirmed in Fox, Cheng and
@@ -226,40 +232,33 @@ def residual_outside_range(
 
     Parameters
     ----------
-    speed_rpm
+    speed_rpm : float
         Engine speed [rpm].
-    intake_pressure_bar, exhaust_pressure_bar
+    intake_pressure_bar, exhaust_pressure_bar : float
         Manifold pressures [bar absolute].
-    fraction
+    fraction : float
         The residual fraction found [-].
 
     Returns
     -------
-    list of str
-        One sentence for each stretch; empty inside the range.
+    tuple of Finding
+        One for each stretch; empty inside the range.
 
     Examples
     --------
     >>> residual_outside_range(1500.0, 0.5, 1.02, 0.2)
-    []
-    >>> residual_outside_range(1500.0, 1.5, 1.02, 0.05)
-    ['The intake presses harder than the exhaust: the burned gas left behind is a guess there.']
+    ()
+    >>> residual_outside_range(1500.0, 1.5, 1.02, 0.05)[0].kind
+    'residual.intake-above-exhaust'
     """
-    sentences = []
+    found = []
     if intake_pressure_bar > exhaust_pressure_bar:
-        sentences.append(
-            "The intake presses harder than the exhaust: the burned gas left behind is a guess there."
-        )
-    if speed_rpm < 500.0:
-        sentences.append(
-            f"At {speed_rpm:.0f} rpm the engine turns slower than the engines whose burned gas was measured."
-        )
-    if fraction > 0.35:
-        sentences.append(
-            f"Burned gas of {100.0 * fraction:.0f} percent is more than was measured: "
-            "expect a rough idle, and a best timing that is a guess."
-        )
-    return sentences
+        found.append(Finding("residual.intake-above-exhaust", "look"))
+    if speed_rpm < SLOWEST_MEASURED_RPM:
+        found.append(Finding("residual.slower-than-measured", "look", {"rpm": speed_rpm}))
+    if fraction > MOST_MEASURED:
+        found.append(Finding("residual.more-than-measured", "look", {"share": fraction}))
+    return tuple(found)
 
 
 def overlap_factor_deg_per_m(

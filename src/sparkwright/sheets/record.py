@@ -18,7 +18,7 @@ from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
-from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.plan.result import Hook, OldCurve, PlanResult
 from sparkwright.sheets.record_mounting import said_of_mounting
 from sparkwright.words.told import sentences, told
 
@@ -89,6 +89,8 @@ def _said(result: Any) -> dict[str, Any]:
             return {"sentence": str(told(result.finding).sentence)}
         case NextReading():
             return {"why": str(told(result.why).sentence)}
+        case Hook():
+            return {"outside": plain(sentences(result.outside))}
         case OldCurve():
             return {"sentences": plain(sentences(result.findings))}
         case Moved():
