@@ -17,7 +17,7 @@ def metghalchi_keck_iso_octane_speed_m_s(phi: Numeric) -> Numeric:
 
     Parameters
     ----------
-    phi
+    phi : float or array
         Fuel-air equivalence ratio [-]; measured over 0.8 to 1.5.
 
     Returns
@@ -83,7 +83,7 @@ def metghalchi_keck_dilution_factor(diluent_mass_fraction: Numeric) -> Numeric:
 
     Parameters
     ----------
-    diluent_mass_fraction
+    diluent_mass_fraction : float or array
         Mass fraction of the diluent [-]; measured up to about 0.2.
 
     Returns
@@ -110,7 +110,7 @@ def rhodes_keck_speed_m_s(phi: Numeric) -> Numeric:
 
     Parameters
     ----------
-    phi
+    phi : float or array
         Fuel-air equivalence ratio [-]; measured over about 0.8 to 1.5. Zero at 0.46 and 1.96.
 
     Returns
@@ -161,7 +161,7 @@ def rhodes_keck_dilution_factor(burned_mole_fraction: Numeric) -> Numeric:
 
     Parameters
     ----------
-    burned_mole_fraction
+    burned_mole_fraction : float or array
         Mole (not mass) fraction of burned gas in the charge [-], 0 or more; measured up to about 0.3.
 
     Returns
@@ -192,13 +192,13 @@ def power_law_speed_m_s(
 
     Parameters
     ----------
-    reference_speed_m_s
+    reference_speed_m_s : float or array
         Speed at 298 K and 1 atm [m/s], dilution included.
-    temperature_exponent, pressure_exponent
+    temperature_exponent, pressure_exponent : float or array
         Powers [-].
-    temperature_k
+    temperature_k : float or array
         Unburned temperature [K].
-    pressure_atm
+    pressure_atm : float or array
         Pressure [atm].
 
     Returns

@@ -90,7 +90,7 @@ def ethanol_mass_share(ethanol_share_volume: float) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume of ethanol over volume of the parts before mixing [-], 0 to 1.
 
     Returns
@@ -123,9 +123,9 @@ def stoichiometric_air_fuel_ratio(ethanol_share_volume: float = 0.0, air: DryAir
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1; the rest is iso-octane.
-    air
+    air : DryAir
         What the dry air is made of.
 
     Returns
@@ -158,7 +158,7 @@ def latent_heat_j_kg(ethanol_share_volume: float = 0.0) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
 
     Returns
@@ -181,7 +181,7 @@ def lower_heating_value_j_kg(ethanol_share_volume: float = 0.0) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
 
     Returns
@@ -214,7 +214,7 @@ def ethanol_energy_share(ethanol_share_volume: float) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
 
     Returns

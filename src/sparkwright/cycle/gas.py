@@ -167,9 +167,9 @@ class Mixture:
 
         Parameters
         ----------
-        start_temperature_k
+        start_temperature_k : float
             Temperature before [K].
-        volume_ratio
+        volume_ratio : float
             Volume before over volume after [-], above 0.
 
         Returns
@@ -214,9 +214,9 @@ def constant_pressure_flame_k(mixture: Mixture, temperature_k: float, pressure_p
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame; its fuel is vapour.
-    temperature_k, pressure_pa
+    temperature_k, pressure_pa : float
         Its temperature [K] and pressure [Pa].
 
     Returns
@@ -247,9 +247,9 @@ def constant_volume_flame(mixture: Mixture, temperature_k: float, pressure_pa: f
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame; its fuel is vapour.
-    temperature_k, pressure_pa
+    temperature_k, pressure_pa : float
         Its temperature [K] and pressure [Pa].
 
     Returns

@@ -36,7 +36,7 @@ def unburned_coefficients(mixture: Mixture) -> FloatArray:
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame.
 
     Returns
@@ -93,13 +93,13 @@ def unburned_isentropic_k(
 
     Parameters
     ----------
-    coefficients
+    coefficients : array
         Of `unburned_coefficients`; of several charges along the second axis.
-    gas_constant_j_kgk
+    gas_constant_j_kgk : float or array
         Of the charge [J/(kg K)].
-    start_k
+    start_k : float or array
         Temperature before [K].
-    pressure_ratio
+    pressure_ratio : float or array
         Pressure after over pressure before [-], above 0.
 
     Returns

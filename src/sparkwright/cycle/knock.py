@@ -31,11 +31,11 @@ def douaud_eyzat_induction_ms(octane: Numeric, pressure_atm: Numeric, temperatur
 
     Parameters
     ----------
-    octane
+    octane : float or array
         Octane number [-].
-    pressure_atm
+    pressure_atm : float or array
         Pressure [atm]; the same formula with 18.69 takes kgf/cm2.
-    temperature_k
+    temperature_k : float or array
         End-gas temperature [K].
 
     Returns
@@ -87,17 +87,17 @@ def pivoted_induction_ms(
 
     Parameters
     ----------
-    octane
+    octane : float or array
         ON, the octane number that counts [-].
-    pressure_pa
+    pressure_pa : float or array
         p [Pa], above 0.
-    temperature_k
+    temperature_k : float or array
         T, of the end gas [K], above 0.
-    factor
+    factor : float
         f [-]; 1 as published at the pivot.
-    pressure_exponent
+    pressure_exponent : float
         n [-]; 1.7 as published.
-    activation_k
+    activation_k : float
         B [K]; 3,800 as published.
 
     Returns
@@ -134,7 +134,7 @@ def mixture_factor(mixture_lambda: Numeric) -> Numeric:
 
     Parameters
     ----------
-    mixture_lambda
+    mixture_lambda : float or array
         Air over stoichiometric air [-], above 0.
 
     Returns
@@ -200,9 +200,9 @@ def livengood_wu_integral(
 
     Parameters
     ----------
-    time_ms
+    time_ms : array, shape (n,)
         Times of the trace [ms], one-dimensional, rising, two or more.
-    induction_ms
+    induction_ms : array, shape (n,)
         Induction time at each of them [ms], above 0, same shape.
 
     Returns
@@ -246,9 +246,9 @@ def knock_time_ms(time_ms: NDArray[np.float64], integral: NDArray[np.float64]) -
 
     Parameters
     ----------
-    time_ms
+    time_ms : array, shape (n,)
         Times of the trace [ms], rising.
-    integral
+    integral : array, shape (n,)
         From `livengood_wu_integral` [-], same shape.
 
     Returns
@@ -273,9 +273,9 @@ def steady_knock_integral(time_ms: Numeric, induction_ms: Numeric) -> Numeric:
 
     Parameters
     ----------
-    time_ms
+    time_ms : float or array
         Time spent there [ms].
-    induction_ms
+    induction_ms : float or array
         Induction time there [ms].
 
     Returns
@@ -305,11 +305,11 @@ def rising_pressure_knock_integral(
 
     Parameters
     ----------
-    time_ms
+    time_ms : float or array
         Time since the start [ms].
-    doubling_time_ms
+    doubling_time_ms : float or array
         t0, the time in which the pressure doubles [ms].
-    initial_induction_ms
+    initial_induction_ms : float or array
         tau0, the induction time at the start [ms].
 
     Returns

@@ -58,9 +58,9 @@ def middle_dilution_factor(burned_mole_fraction: Numeric, diluent_mass_fraction:
 
     Parameters
     ----------
-    burned_mole_fraction
+    burned_mole_fraction : float or array
         Mole fraction of burned gas in the charge [-], for `rhodes_keck_dilution_factor`.
-    diluent_mass_fraction
+    diluent_mass_fraction : float or array
         Mass fraction of the same gas [-], for `metghalchi_keck_dilution_factor`.
 
     Returns
@@ -90,9 +90,9 @@ def burned_mole_fraction(
 
     Parameters
     ----------
-    burned_mass_fraction
+    burned_mass_fraction : float or array
         Mass of burned gas over mass of charge [-].
-    burned_molar_mass_kg_mol, fresh_molar_mass_kg_mol
+    burned_molar_mass_kg_mol, fresh_molar_mass_kg_mol : float or array
         Molar masses of the burned gas and of the fresh charge [kg/mol].
 
     Returns
@@ -118,11 +118,11 @@ def with_floor(value: Numeric, floor: float, width: float) -> Numeric:
 
     Parameters
     ----------
-    value
+    value : float or array
         What is to be kept up [-].
-    floor
+    floor : float
         What it may not fall below, in the same unit.
-    width
+    width : float
         How far the floor is felt, in the same unit, above 0.
 
     Returns
@@ -148,7 +148,7 @@ def ethanol_speed_factor(energy_share: Numeric) -> Numeric:
 
     Parameters
     ----------
-    energy_share
+    energy_share : float or array
         Share of the fuel's heating value that the ethanol brings [-], 0 to 1.
 
     Returns
@@ -205,7 +205,7 @@ def laminar_flame(mixture: Mixture) -> LaminarFlame:
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame.
 
     Returns
@@ -243,11 +243,11 @@ def diluted_flame(
 
     Parameters
     ----------
-    phi
+    phi : float or array
         Fuel-air equivalence ratio [-].
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
-    diluent_mole_fraction, diluent_mass_fraction
+    diluent_mole_fraction, diluent_mass_fraction : float or array
         Shares of residual gas and water vapour in the charge, by moles and by mass [-].
 
     Returns

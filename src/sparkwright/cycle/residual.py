@@ -36,9 +36,9 @@ def trapped_share(intake_pressure_kpa: Numeric, exhaust_pressure_kpa: Numeric, r
 
     Parameters
     ----------
-    intake_pressure_kpa, exhaust_pressure_kpa
+    intake_pressure_kpa, exhaust_pressure_kpa : float or array
         Mean pressures in intake and exhaust port, absolute [kPa].
-    ratio
+    ratio : float or array
         Compression ratio r_c [-].
 
     Returns
@@ -74,13 +74,13 @@ def overlap_window_m2_deg(
 
     Parameters
     ----------
-    overlap_deg
+    overlap_deg : float
         Crank angle over which both valves pass gas [deg]; 0 or below gives no area.
-    intake_seat_m, exhaust_seat_m
+    intake_seat_m, exhaust_seat_m : float
         Inner seat diameters [m].
-    rocker_ratio
+    rocker_ratio : float
         Valve lift over tappet lift [-].
-    acceleration_mm_per_deg2
+    acceleration_mm_per_deg2 : float
         Of the tappet on its flank [mm per crank degree squared].
 
     Returns
@@ -115,9 +115,9 @@ def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Nume
 
     Parameters
     ----------
-    pressure_ratio
+    pressure_ratio : float or array
         r, pressure behind over pressure before the orifice [-], above 0.
-    gamma
+    gamma : float
         g, ratio of heat capacities [-].
 
     Returns
@@ -157,17 +157,17 @@ def backflow_share(
 
     Parameters
     ----------
-    window_m2_deg
+    window_m2_deg : float or array
         G, of `overlap_window_m2_deg` [m2 deg].
-    speed_rpm
+    speed_rpm : float or array
         N [rpm], above 0.
-    intake_pressure_kpa, exhaust_pressure_kpa
+    intake_pressure_kpa, exhaust_pressure_kpa : float or array
         p_i and p_e, absolute [kPa].
-    exhaust_k, fresh_k
+    exhaust_k, fresh_k : float or array
         T_e of the burned gas and T_i of the fresh charge [K].
-    displaced_m3
+    displaced_m3 : float or array
         V, displacement of one cylinder [m3].
-    discharge
+    discharge : float
         C, flow over that of an ideal orifice [-].
 
     Returns
@@ -272,13 +272,13 @@ def overlap_factor_deg_per_m(
 
     Parameters
     ----------
-    intake_seat_m, exhaust_seat_m
+    intake_seat_m, exhaust_seat_m : float or array
         Inner seat diameter, summed over the valves of one kind in a cylinder [m].
-    intake_area_m_deg
+    intake_area_m_deg : float or array
         Area under the intake lift from its opening to the angle of equal lift [m deg crank].
-    exhaust_area_m_deg
+    exhaust_area_m_deg : float or array
         Area under the exhaust lift from the angle of equal lift to its closing [m deg crank].
-    displaced_volume_m3
+    displaced_volume_m3 : float or array
         Displacement of one cylinder [m3].
 
     Returns
