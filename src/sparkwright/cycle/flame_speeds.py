@@ -44,6 +44,15 @@ def metghalchi_keck_indolene_speed_m_s(phi: Numeric) -> Numeric:
 
     Argument, result and source as for `metghalchi_keck_iso_octane_speed_m_s`.
 
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
+
+    Notes
+    -----
+    Metghalchi and Keck, Combustion and Flame 48 (1982) 191-210.
+
     Examples
     --------
     >>> round(metghalchi_keck_indolene_speed_m_s(1.0), 5)
@@ -55,7 +64,12 @@ def metghalchi_keck_indolene_speed_m_s(phi: Numeric) -> Numeric:
 def metghalchi_keck_temperature_exponent(phi: Numeric) -> Numeric:
     """Power of temperature after Metghalchi and Keck (1982): ``2.18 - 0.8 (phi - 1)`` [-].
 
-    Argument, shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+    Shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
 
     Examples
     --------
@@ -69,6 +83,11 @@ def metghalchi_keck_pressure_exponent(phi: Numeric) -> Numeric:
     """Power of pressure after Metghalchi and Keck (1982): ``-0.16 + 0.22 (phi - 1)`` [-].
 
     Argument, shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
 
     Examples
     --------
@@ -135,6 +154,11 @@ def rhodes_keck_temperature_exponent(phi: Numeric) -> Numeric:
 
     Argument, shape and source as for `rhodes_keck_speed_m_s`.
 
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
+
     Examples
     --------
     >>> round(rhodes_keck_temperature_exponent(1.0), 3)
@@ -147,6 +171,11 @@ def rhodes_keck_pressure_exponent(phi: Numeric) -> Numeric:
     """Power of pressure after Rhodes and Keck (1985): ``-0.357 + 0.14 phi^2.77`` [-].
 
     Argument, shape and source as for `rhodes_keck_speed_m_s`.
+
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
 
     Examples
     --------

@@ -256,6 +256,10 @@ def knock_time_ms(time_ms: NDArray[np.float64], integral: NDArray[np.float64]) -
     float or None
         Time of knock [ms], by a straight line between the two samples around it.
 
+    Notes
+    -----
+    By definition of the integral, which reaches one at knock.
+
     Examples
     --------
     >>> knock_time_ms(np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.8, 1.6]))

@@ -132,7 +132,7 @@ def with_floor(value: Numeric, floor: float, width: float) -> Numeric:
 
     Notes
     -----
-    One branch of a hyperbola with the value and the floor as its asymptotes.
+    One branch of a hyperbola with the value and the floor as its asymptotes. A choice.
 
     Examples
     --------
@@ -190,7 +190,15 @@ class LaminarFlame:
     diluent_mole_fraction: Numeric
 
     def speed_m_s(self, temperature_k: Numeric, pressure_pa: Numeric) -> Numeric:
-        """Laminar speed [m/s] at an unburned temperature [K] and a pressure [Pa]; shapes broadcast."""
+        """Laminar speed [m/s] at an unburned temperature [K] and a pressure [Pa]; shapes broadcast.
+
+        Parameters
+        ----------
+        temperature_k : float or array
+            Unburned temperature [K].
+        pressure_pa : float or array
+            Pressure [Pa].
+        """
         return power_law_speed_m_s(
             self.reference_speed_m_s,
             self.temperature_exponent,
@@ -254,6 +262,10 @@ def diluted_flame(
     -------
     LaminarFlame
         Speed and powers, in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Sources as for `laminar_flame`; how they are joined is our choice.
 
     Examples
     --------

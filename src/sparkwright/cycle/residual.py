@@ -179,7 +179,8 @@ def backflow_share(
     -----
     F is `orifice_flow`; its infinite slope at equal pressures is rounded over `EQUAL_PRESSURE_WIDTH`. The
     pressures stand for their means over the overlap. Fresh charge that blows through under boost is not
-    described.
+    described. First principles, flow through an orifice under a steady pressure; the rounding and the
+    window's mean are our choice.
 
     Examples
     --------
@@ -204,6 +205,15 @@ def backflow_share(
 
 def bounded_share(share: Numeric) -> Numeric:
     """Keep a residual share below `MOST_RESIDUAL`, smoothly: ``x/(1 + (x/m)^12)^(1/12)``.
+
+    Parameters
+    ----------
+    share : float or array
+        Residual share before [-].
+
+    Notes
+    -----
+    A choice.
 
     Examples
     --------
