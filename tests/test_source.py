@@ -27,50 +27,45 @@ def test_no_module_is_longer_than_can_be_read_at_a_sitting() -> None:
 
 # Docstrings
 
-NAMES_EVERY_PARAMETER = (
-    "air/",
-    "cycle/cam.py",
-    "cycle/chamber.py",
-    "cycle/filling.py",
-    "cycle/friction.py",
-    "cycle/heat.py",
+NOT_YET_EVERY_PARAMETER = (
+    "check/",
+    "cli/",
+    "drawing/",
+    "dyno/",
+    "edit/",
+    "errors.py",
+    "evidence/",
+    "findings.py",
+    "fleet/",
+    "job/",
+    "learn/",
+    "light/",
+    "mounting/",
+    "pictures/",
+    "plan/",
+    "sheets/",
+    "shop/",
+    "table_text.py",
+    "web/",
+    "words/",
+)
+"""Rooms where a section of parameters, once it stands, names every one, but not every function has one yet;
+this list only gets shorter."""
+
+NO_FORMULA = (
+    "cycle/compile.py",
     "cycle/jit.py",
-    "cycle/kinematics.py",
-    "cycle/mixing.py",
-    "cycle/octane.py",
-    "cycle/published/",
-    "cycle/species.py",
-    "cycle/turbulence.py",
-    "edit/paste.py",
-    "ignition/body.py",
-    "ignition/capacitive.py",
-    "ignition/coil",
-    "ignition/cranking.py",
-    "ignition/ring.py",
-    "ignition/rotor.py",
+    "cycle/kept.py",
+    "cycle/mixture_fits.py",
+    "ignition/coil_kinds.py",
+    "ignition/crank.py",
+    "ignition/order.py",
     "ignition/wiring.py",
-    "mounting/mark_readings.py",
-    "numeric/",
 )
-"""Rooms and modules that are held to the one form, numpydoc's; the others are not there yet."""
-NAMES_EVERY_SOURCE = (
-    "air/",
-    "cycle/cam.py",
-    "cycle/friction.py",
-    "cycle/heat.py",
-    "cycle/kinematics.py",
-    "cycle/mixing.py",
-    "cycle/octane.py",
-    "cycle/published/",
-    "cycle/turbulence.py",
-    "ignition/capacitive.py",
-    "ignition/coil.py",
-    "ignition/coil_formulas.py",
-    "ignition/cranking.py",
-    "ignition/ring.py",
-    "ignition/rotor.py",
-)
-"""Physics whose every public function says where it comes from; the others are not there yet."""
+"""Modules of the physics that compute nothing that has a source: they keep, count, compile and choose."""
+NO_FORMULA_NAMES = {"packed", "require_all_above", "require_within"}
+"""Functions of the same kind in other modules."""
+PHYSICS = ("air/", "cycle/", "ignition/", "numeric/")
 A_SOURCE = re.compile(
     r"\b(18|19|20)\d\d\b|\b(ISO|IEC|SAE|ASTM|CFR|WMO)\b"
     r"|recalled|[Cc]ommon practice|[Dd]efinition|[Gg]eometry|[Ff]irst principles|\b[Cc]hoice\b"
@@ -95,15 +90,14 @@ class Public:
         return {name.strip().lstrip("*") for line in lines for name in line.split(",")}
 
 
-def public_functions(held: tuple[str, ...]) -> list[Public]:
+def public_functions() -> list[Public]:
     found = []
     for place, text in modules().items():
-        if place.startswith(held):
-            body = ast.parse(text).body
-            found += [_public(place, each, False) for each in _functions(body)]
-            for owner in body:
-                if isinstance(owner, ast.ClassDef):
-                    found += [_public(place, each, True) for each in _functions(owner.body)]
+        body = ast.parse(text).body
+        found += [_public(place, each, False) for each in _functions(body)]
+        for owner in body:
+            if isinstance(owner, ast.ClassDef) and not owner.name.startswith("_"):
+                found += [_public(place, each, True) for each in _functions(owner.body)]
     return found
 
 
@@ -119,13 +113,39 @@ def _public(place: str, function: ast.FunctionDef, in_class: bool) -> Public:
 
 
 def test_every_parameter_is_named_with_its_type_in_one_form() -> None:
-    functions = public_functions(NAMES_EVERY_PARAMETER)
-    assert len(functions) > 150
-    missing = {(each.place, each.name): each.parameters - each.named for each in functions}
-    assert {where: names for where, names in missing.items() if names} == {}
+    functions = [each for each in public_functions() if not each.place.startswith(NOT_YET_EVERY_PARAMETER)]
+    assert len(functions) > 300
+    assert without_a_name(functions) == {}
+
+
+def test_a_section_of_parameters_names_every_one_in_any_room() -> None:
+    functions = [each for each in public_functions() if re.search(r"(?m)^Parameters\n-+$", each.says)]
+    assert len(functions) > 400
+    assert without_a_name(functions) == {}
+
+
+def test_only_rooms_with_something_to_mend_stand_on_the_list() -> None:
+    lacking = {place for place, _ in without_a_name(public_functions())}
+    assert {
+        each for each in NOT_YET_EVERY_PARAMETER if not any(place.startswith(each) for place in lacking)
+    } == set()
+
+
+def without_a_name(functions: list[Public]) -> dict[tuple[str, str], set[str]]:
+    missing = {(each.place, each.name): set(each.parameters - each.named) for each in functions}
+    return {where: names for where, names in missing.items() if names}
 
 
 def test_every_formula_names_its_source_or_says_that_it_has_none() -> None:
-    functions = [each for each in public_functions(NAMES_EVERY_SOURCE) if not each.in_class]
-    assert len(functions) > 70
-    assert [(each.place, each.name) for each in functions if not A_SOURCE.search(each.says)] == []
+    functions = [
+        each
+        for each in public_functions()
+        if each.place.startswith(PHYSICS)
+        and not each.place.startswith(NO_FORMULA)
+        and each.name not in NO_FORMULA_NAMES
+        and not each.in_class
+    ]
+    assert len(functions) > 150
+    assert [
+        (each.place, each.name) for each in functions if not A_SOURCE.search(" ".join(each.says.split()))
+    ] == []

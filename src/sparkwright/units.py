@@ -51,7 +51,13 @@ class Dimension:
     example: str
 
     def find(self, name: str) -> Unit | None:
-        """Give the unit of that name or other spelling, or None."""
+        """Give the unit of that name or other spelling, or None.
+
+        Parameters
+        ----------
+        name : str
+            Name or other spelling, as typed.
+        """
         for unit in self.units:
             if name == unit.name or name in unit.also:
                 return unit
@@ -242,6 +248,17 @@ DIMENSIONS: dict[str, Dimension] = {
 def convert_exactly(value: Fraction, kind: Dimension, unit: Unit, into: str = "") -> float:
     """Turn an exact number in a unit into another of its dimension (else the inside one), rounded once.
 
+    Parameters
+    ----------
+    value : Fraction
+        The number.
+    kind : Dimension
+        What is measured.
+    unit : Unit
+        The unit that the number has.
+    into : str
+        Name of the unit wanted; that of the inside where not given.
+
     Examples
     --------
     >>> length = DIMENSIONS["length"]
@@ -319,7 +336,15 @@ def _known(kind: Dimension, name: str) -> Unit:
 
 
 def advice(kind: Dimension, name: str) -> str:
-    """Say which unit was perhaps meant, and which there are."""
+    """Say which unit was perhaps meant, and which there are.
+
+    Parameters
+    ----------
+    kind : Dimension
+        What is measured.
+    name : str
+        The unit that was typed.
+    """
     spellings = {also.lower(): unit.name for unit in kind.units for also in (unit.name, *unit.also)}
     # Finding the nearest takes time with the square of the letters; no unit has this many.
     near = get_close_matches(name.lower(), spellings, n=1, cutoff=0.7) if len(name) <= 20 else []

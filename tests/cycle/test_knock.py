@@ -20,6 +20,7 @@ from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.engine import Fuel
 from sparkwright.cycle.shapes import SHAPES, Shape
 from sparkwright.errors import PhysicsError
+from telling import sentences_of
 
 FORMULAS: list[Case] = [
     (knock.douaud_eyzat_induction_ms, (95.0, 30.0, 850.0)),
@@ -136,13 +137,13 @@ def test_a_trace_that_makes_no_sense_is_refused(
 
 
 def test_octane_outside_the_measured_range_is_reported() -> None:
-    assert knock.octane_outside_range(80.0) == []
-    assert knock.octane_outside_range(100.0) == []
-    assert knock.octane_outside_range(108.0) == [
+    assert knock.octane_outside_range(80.0) == ()
+    assert knock.octane_outside_range(100.0) == ()
+    assert list(sentences_of(knock.octane_outside_range(108.0))) == [
         "Octane 108 lies above 100, where nothing was measured to hold the knock law against: "
         "the knock limit is a guess."
     ]
-    assert knock.octane_outside_range(72.5) == [
+    assert list(sentences_of(knock.octane_outside_range(72.5))) == [
         "Octane 72.5 lies below 80, where the knock law fears knock too soon: "
         "expect the engine to stand more advance than the knock limit says."
     ]

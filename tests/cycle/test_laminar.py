@@ -16,6 +16,7 @@ from formula_checks import Case, Formula, assert_arrays_answer_like_numbers, ass
 from sparkwright.cycle import flame_speeds, laminar
 from sparkwright.cycle.equilibrium import cooled_products
 from sparkwright.cycle.gas import Mixture
+from telling import sentences_of
 
 ATMOSPHERE_PA = 101325.0
 
@@ -207,9 +208,10 @@ def test_moist_air_burns_slower() -> None:
 
 
 def test_what_lies_outside_the_measurements_is_said() -> None:
-    assert laminar.laminar_flame_outside_range(1.0, 600.0, 20e5, 0.2) == []
+    assert laminar.laminar_flame_outside_range(1.0, 600.0, 20e5, 0.2) == ()
     where = "where burning velocity was measured: the speed is stretched beyond it."
-    assert laminar.laminar_flame_outside_range(0.7, 850.0, 0.2 * ATMOSPHERE_PA, 0.4) == [
+    outside = laminar.laminar_flame_outside_range(0.7, 850.0, 0.2 * ATMOSPHERE_PA, 0.4)
+    assert list(sentences_of(outside)) == [
         f"Mixture phi 0.7 is outside 0.8 to 1.5, {where}",
         f"Unburned temperature 850 K is outside 298 to 700 K, {where}",
         f"Pressure 0.2 atm is outside 0.4 to 50 atm, {where}",

@@ -22,6 +22,7 @@ from sparkwright.cycle.chamber import Chamber
 from sparkwright.cycle.charge import charge_at
 from sparkwright.cycle.engine import Engine
 from sparkwright.cycle.published import residual as published
+from telling import sentences_of
 
 FORMULAS: list[Case] = [
     (published.fox_residual_fraction, (1.0, 25.0, 0.45, 1.02, 1.0, 9.0)),
@@ -222,8 +223,8 @@ def test_beyond_its_range_a_long_cam_still_idles() -> None:
 
 
 def test_a_stretched_residual_is_reported() -> None:
-    assert residual.residual_outside_range(800.0, 0.4, 1.02, 0.25) == []
-    assert residual.residual_outside_range(400.0, 1.2, 1.02, 0.42) == [
+    assert residual.residual_outside_range(800.0, 0.4, 1.02, 0.25) == ()
+    assert list(sentences_of(residual.residual_outside_range(400.0, 1.2, 1.02, 0.42))) == [
         "The intake presses harder than the exhaust: the burned gas left behind is a guess there.",
         "At 400 rpm the engine turns slower than the engines whose burned gas was measured.",
         "Burned gas of 42 percent is more than was measured: "

@@ -18,7 +18,7 @@ from sparkwright.edit.set_cells import (
     cells_set,
     changed_places,
     changed_stand,
-    changes_in_words,
+    changes_of,
     wanted_of,
     with_cells,
 )
@@ -33,6 +33,7 @@ from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.why import why
 from sparkwright.words.map import held_sentence, letter_form_sentence
+from sparkwright.words.map_changes import changes_in_words
 from sparkwright.words.plan import over_count
 from telling import sentences_of
 
@@ -106,14 +107,14 @@ def test_changes_are_said_in_a_few_words(planned: PlanResult) -> None:
     spark_map = invented_plan().spark_map
     before = {(3, 4): HandCell(rpm=1500, kpa=35, advance_deg=20.0)}
     assert (
-        changes_in_words(before, {(3, 4): Wanted(21.0)}, spark_map)
+        changes_in_words(changes_of(before, {(3, 4): Wanted(21.0)}, spark_map))
         == "Set 1,500 rpm, 35 kPa to 21 deg by hand"
     )
-    assert changes_in_words(before, {}, spark_map) == "Gave 1 cell back to the plan"
-    both = changes_in_words(before, {(1, 1): Wanted(9.0), (1, 2): Wanted(9.0)}, spark_map)
+    assert changes_in_words(changes_of(before, {}, spark_map)) == "Gave 1 cell back to the plan"
+    both = changes_in_words(changes_of(before, {(1, 1): Wanted(9.0), (1, 2): Wanted(9.0)}, spark_map))
     assert both == "Set 2 cells by hand and gave 1 cell back to the plan"
     assert (
-        changes_in_words(before, {(3, 4): Wanted(20.0, "why")}, spark_map)
+        changes_in_words(changes_of(before, {(3, 4): Wanted(20.0, "why")}, spark_map))
         == "Gave reasons for cells set by hand"
     )
     assert changed_places(before, {(3, 4): Wanted(20.0)}) == set()

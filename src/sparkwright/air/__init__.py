@@ -37,7 +37,6 @@ from sparkwright.air.humidity import (
     humidity_ratio,
     magnus_saturation_hpa,
     moist_air_density_kg_m3,
-    saturation_outside_range,
 )
 
 __all__ = [
@@ -69,5 +68,4 @@ __all__ = [
     "sae_j607_outside_range",
     "sae_j1349_factor",
     "sae_j1349_outside_range",
-    "saturation_outside_range",
 ]

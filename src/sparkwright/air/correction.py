@@ -9,6 +9,7 @@ import numpy as np
 
 from sparkwright.air.humidity import OutsideAir
 from sparkwright.errors import PhysicsError
+from sparkwright.findings import Finding, Value
 from sparkwright.numeric import Numeric
 
 KPA_PER_INCH_OF_MERCURY = 3.386389
@@ -111,18 +112,19 @@ def sae_j607_factor(dry_pressure_kpa: Numeric, temperature_c: Numeric) -> Numeri
 
 
 def _outside(
-    standard: str, quantity: str, value: float, least: float, most: float, unit: str, digits: int
-) -> list[str]:
-    """One sentence when a value lies outside a standard's limits, else none."""
+    standard: str, quantity: str, value: float, least: float, most: float, unit: str
+) -> list[Finding]:
+    """Give a finding when a value lies outside a standard's limits, else none."""
     if least <= value <= most:
         return []
-    stated = f"{value:.{digits}f} {unit}".strip()
-    limits = f"{least:g} to {most:g} {unit}".strip()
-    return [f"{standard} holds for {limits} of {quantity}; here it is {stated}."]
+    numbers: dict[str, Value] = {"standard": standard, "quantity": quantity, "unit": unit}
+    return [
+        Finding("correction.limit-passed", "look", {**numbers, "value": value, "least": least, "most": most})
+    ]
 
 
-def sae_j1349_outside_range(dry_pressure_kpa: float, temperature_c: float) -> list[str]:
-    """Say in plain sentences where the air lies outside the limits of SAE J1349.
+def sae_j1349_outside_range(dry_pressure_kpa: float, temperature_c: float) -> list[Finding]:
+    """Give where the air lies outside the limits of SAE J1349.
 
     Parameters
     ----------
@@ -133,22 +135,22 @@ def sae_j1349_outside_range(dry_pressure_kpa: float, temperature_c: float) -> li
 
     Returns
     -------
-    list of str
-        One sentence for each limit passed; empty inside (limits recalled from SAE J1349, June 1990).
+    list of Finding
+        One for each limit passed; empty inside (limits recalled from SAE J1349, June 1990).
 
     Examples
     --------
-    >>> sae_j1349_outside_range(84.0, 20.0)
-    ['SAE J1349 holds for 90 to 105 kPa of dry air pressure; here it is 84.0 kPa.']
+    >>> [passed.numbers["quantity"] for passed in sae_j1349_outside_range(84.0, 20.0)]
+    ['dry air pressure']
     """
     return [
-        *_outside("SAE J1349", "dry air pressure", dry_pressure_kpa, 90.0, 105.0, "kPa", 1),
-        *_outside("SAE J1349", "air temperature", temperature_c, 15.0, 35.0, "degC", 1),
+        *_outside("SAE J1349", "dry air pressure", dry_pressure_kpa, 90.0, 105.0, "kPa"),
+        *_outside("SAE J1349", "air temperature", temperature_c, 15.0, 35.0, "degC"),
     ]
 
 
-def iso_1585_outside_range(dry_pressure_kpa: float, temperature_k: float) -> list[str]:
-    """Say in plain sentences where the air or the factor lies outside the limits of ISO 1585.
+def iso_1585_outside_range(dry_pressure_kpa: float, temperature_k: float) -> list[Finding]:
+    """Give where the air or the factor lies outside the limits of ISO 1585.
 
     Parameters
     ----------
@@ -159,24 +161,24 @@ def iso_1585_outside_range(dry_pressure_kpa: float, temperature_k: float) -> lis
 
     Returns
     -------
-    list of str
-        One sentence for each limit passed; empty inside (limits recalled from ISO 1585:1992).
+    list of Finding
+        One for each limit passed; empty inside (limits recalled from ISO 1585:1992).
 
     Examples
     --------
-    >>> iso_1585_outside_range(99.0, 310.0)
-    ['ISO 1585 holds for 288 to 308 K of air temperature; here it is 310.0 K.']
+    >>> [passed.numbers["quantity"] for passed in iso_1585_outside_range(99.0, 310.0)]
+    ['air temperature']
     """
     factor = float(iso_1585_factor(dry_pressure_kpa, temperature_k))
     return [
-        *_outside("ISO 1585", "dry air pressure", dry_pressure_kpa, 80.0, 110.0, "kPa", 1),
-        *_outside("ISO 1585", "air temperature", temperature_k, 288.0, 308.0, "K", 1),
-        *_outside("ISO 1585", "the factor itself", factor, 0.93, 1.07, "", 3),
+        *_outside("ISO 1585", "dry air pressure", dry_pressure_kpa, 80.0, 110.0, "kPa"),
+        *_outside("ISO 1585", "air temperature", temperature_k, 288.0, 308.0, "K"),
+        *_outside("ISO 1585", "the factor itself", factor, 0.93, 1.07, ""),
     ]
 
 
-def sae_j607_outside_range(dry_pressure_kpa: float, temperature_c: float) -> list[str]:
-    """Say in plain sentences where SAE J607 should not be trusted.
+def sae_j607_outside_range(dry_pressure_kpa: float, temperature_c: float) -> list[Finding]:
+    """Give where SAE J607 should not be trusted.
 
     We know of no limits in J607 itself; the air is held against those of its successor, SAE J1349.
 
@@ -189,18 +191,18 @@ def sae_j607_outside_range(dry_pressure_kpa: float, temperature_c: float) -> lis
 
     Returns
     -------
-    list of str
-        One sentence for each limit passed; empty inside.
+    list of Finding
+        One for each limit passed; empty inside.
 
     Examples
     --------
-    >>> sae_j607_outside_range(97.0, 40.0)
-    ['SAE J607 (by the limits of J1349) holds for 15 to 35 degC of air temperature; here it is 40.0 degC.']
+    >>> [passed.numbers["quantity"] for passed in sae_j607_outside_range(97.0, 40.0)]
+    ['air temperature']
     """
     name = "SAE J607 (by the limits of J1349)"
     return [
-        *_outside(name, "dry air pressure", dry_pressure_kpa, 90.0, 105.0, "kPa", 1),
-        *_outside(name, "air temperature", temperature_c, 15.0, 35.0, "degC", 1),
+        *_outside(name, "dry air pressure", dry_pressure_kpa, 90.0, 105.0, "kPa"),
+        *_outside(name, "air temperature", temperature_c, 15.0, 35.0, "degC"),
     ]
 
 
@@ -210,12 +212,12 @@ class DynoCorrection:
 
     Parameters
     ----------
-    standard
+    standard : str
         Name of the standard.
-    factor
+    factor : float
         Factor on the measured torque or power [-].
-    outside_range
-        A sentence for each limit of the standard that was passed; empty when the factor is within it.
+    outside_range : tuple of Finding
+        One for each limit of the standard that was passed; empty when the factor is within it.
 
     Examples
     --------
@@ -225,31 +227,31 @@ class DynoCorrection:
 
     standard: str
     factor: float
-    outside_range: tuple[str, ...]
+    outside_range: tuple[Finding, ...]
 
 
-def _by_sae_j1349(air: OutsideAir) -> tuple[float, list[str]]:
+def _by_sae_j1349(air: OutsideAir) -> tuple[float, list[Finding]]:
     dry_kpa = air.dry_pressure_kpa
     return float(sae_j1349_factor(dry_kpa, air.temperature_c)), sae_j1349_outside_range(
         dry_kpa, air.temperature_c
     )
 
 
-def _by_iso_1585(air: OutsideAir) -> tuple[float, list[str]]:
+def _by_iso_1585(air: OutsideAir) -> tuple[float, list[Finding]]:
     dry_kpa = air.dry_pressure_kpa
     return float(iso_1585_factor(dry_kpa, air.temperature_k)), iso_1585_outside_range(
         dry_kpa, air.temperature_k
     )
 
 
-def _by_sae_j607(air: OutsideAir) -> tuple[float, list[str]]:
+def _by_sae_j607(air: OutsideAir) -> tuple[float, list[Finding]]:
     dry_kpa = air.dry_pressure_kpa
     return float(sae_j607_factor(dry_kpa, air.temperature_c)), sae_j607_outside_range(
         dry_kpa, air.temperature_c
     )
 
 
-_CORRECTIONS: dict[str, Callable[[OutsideAir], tuple[float, list[str]]]] = {
+_CORRECTIONS: dict[str, Callable[[OutsideAir], tuple[float, list[Finding]]]] = {
     "SAE J1349": _by_sae_j1349,
     "ISO 1585": _by_iso_1585,
     "SAE J607": _by_sae_j607,
@@ -282,10 +284,11 @@ def dyno_correction(standard: str, air: OutsideAir) -> DynoCorrection:
 
     Examples
     --------
-    >>> dyno_correction("SAE J1349", OutsideAir(85.0, 20.0, 40.0)).outside_range
-    ('SAE J1349 holds for 90 to 105 kPa of dry air pressure; here it is 84.1 kPa.',)
+    >>> correction = dyno_correction("SAE J1349", OutsideAir(85.0, 20.0, 40.0))
+    >>> [passed.numbers["quantity"] for passed in correction.outside_range]
+    ['dry air pressure']
     """
     if standard not in _CORRECTIONS:
         raise PhysicsError("standard", standard, f"must be one of {', '.join(DYNO_STANDARDS)}")
-    factor, sentences = _CORRECTIONS[standard](air)
-    return DynoCorrection(standard, factor, tuple(sentences))
+    factor, passed = _CORRECTIONS[standard](air)
+    return DynoCorrection(standard, factor, tuple(passed))

@@ -87,8 +87,8 @@ def buck_1996_saturation_hpa(temperature_c: Numeric) -> Numeric:
 
     Notes
     -----
-    Buck (1996), a revision of Buck (1981). Within 0.1 % of the IAPWS formula from 0 to 50 degC.
-    `saturation_outside_range` says where it is stretched.
+    Buck (1996), a revision of Buck (1981). Within 0.1 % of the IAPWS formula from 0 to 50 degC, and stretched
+    outside -20 to 50 degC.
 
     Examples
     --------
@@ -99,37 +99,6 @@ def buck_1996_saturation_hpa(temperature_c: Numeric) -> Numeric:
         (18.678 - temperature_c / 234.5) * temperature_c / (257.14 + temperature_c)
     )
     return result
-
-
-def saturation_outside_range(temperature_c: float) -> list[str]:
-    """Say in plain sentences where the vapour formulas are stretched.
-
-    Parameters
-    ----------
-    temperature_c : float
-        Air temperature [degC].
-
-    Returns
-    -------
-    list of str
-        One sentence outside -20 to 50 degC, where all three formulas agree; empty inside.
-
-    Notes
-    -----
-    The bounds are a choice.
-
-    Examples
-    --------
-    >>> saturation_outside_range(25.0)
-    []
-    >>> saturation_outside_range(65.0)
-    ['Air of 65 degC lies outside -20 to 50 degC: the moisture found there is uncertain.']
-    """
-    if -20.0 <= temperature_c <= 50.0:
-        return []
-    return [
-        f"Air of {temperature_c:g} degC lies outside -20 to 50 degC: the moisture found there is uncertain."
-    ]
 
 
 def humidity_ratio(vapour_pressure_kpa: Numeric, dry_pressure_kpa: Numeric) -> Numeric:
@@ -268,8 +237,3 @@ class OutsideAir:
         return float(
             moist_air_density_kg_m3(self.vapour_pressure_kpa, self.dry_pressure_kpa, self.temperature_k)
         )
-
-    @property
-    def outside_range(self) -> list[str]:
-        """Plain sentences on what was stretched to describe this air; empty when nothing was."""
-        return saturation_outside_range(self.temperature_c)

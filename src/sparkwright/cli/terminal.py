@@ -269,7 +269,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
             tight=True,
         ),
         Text("Knock starts where its column reaches 1.", style="dim"),
-        *told("Outside the proven range", hook.outside),
+        *told("Outside the proven range", sentences(hook.outside)),
     )
 
 

@@ -81,7 +81,13 @@ class Belief:
         return tuple(self.moved(move) for move in moves.T[::-1])
 
     def moved(self, logarithms: FloatArray) -> Constants:
-        """Give the constants moved by a step of their logarithms, in the order of the covariance."""
+        """Give the constants moved by a step of their logarithms, in the order of the covariance.
+
+        Parameters
+        ----------
+        logarithms : array, shape (n,)
+            Step in ln of each constant [-], in the order of ``names``.
+        """
         values = {
             name: getattr(self.constants, name) * float(np.exp(by))
             for name, by in zip(self.uncertain, logarithms, strict=True)

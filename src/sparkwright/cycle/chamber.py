@@ -159,6 +159,10 @@ def roof_height_m(chamber: Chamber) -> float:
         quench gap gets a height near 0 and its gap keeps the volume; see ``flame_table``, which
         works with shares of the volume.
 
+    Notes
+    -----
+    Geometry of the chamber's shape, solved by halving.
+
     Examples
     --------
     >>> round(1000 * roof_height_m(Chamber("flat-disc", 0.0996, 0.0919, 9.5)), 1)
@@ -253,6 +257,10 @@ def flame_volume_and_area(
     tuple of float
         Flame volume [m3] and free flame area [m2].
 
+    Notes
+    -----
+    Geometry, summed over columns about the plug.
+
     Examples
     --------
     A small flame below the roof is a whole sphere:
@@ -294,6 +302,10 @@ def flame_table(chamber: Chamber) -> FloatArray:
         the cylinder volume runs evenly from 0 to 1; along the first, clearance volume over cylinder
         volume runs evenly from ``1/compression_ratio`` to 1. The factor is that of a sphere, 4.836,
         at share 0, and 0 at share 1.
+
+    Notes
+    -----
+    Geometry of `flame_volume_and_area`.
 
     Examples
     --------

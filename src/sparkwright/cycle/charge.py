@@ -136,6 +136,13 @@ def packed(places: int, **fields: Numeric) -> Charges:
     """Pack charges into records, from the fields of `Charge`.
 
     Each is one value for all places, or has one for each place along its first axis.
+
+    Parameters
+    ----------
+    places : int
+        How many charges.
+    **fields : float or array
+        Each field of `Charge`, in its own unit; the first axis of an array of ``places`` counts them.
     """
     charges = np.empty(places, CHARGE)
     for name in Charge._fields:
@@ -148,6 +155,15 @@ def exhaust_kpa(ambient_kpa: float, map_kpa: Numeric, mean_piston_speed_m_s: Num
 
     Ambient plus a back pressure that grows with the square of the gas flow: 15 kPa at 100 kPa and
     16 m/s (recalled; an ordinary silenced system).
+
+    Parameters
+    ----------
+    ambient_kpa : float
+        Air outside [kPa].
+    map_kpa : float or array
+        Manifold pressure, absolute [kPa].
+    mean_piston_speed_m_s : float or array
+        Mean piston speed [m/s].
 
     Examples
     --------
@@ -162,6 +178,11 @@ def residual_k(mean_piston_speed_m_s: Numeric) -> Numeric:
 
     From about 830 K at idle to 1140 K at high speed (recalled; Heywood 1988, ch. 4 gives 900 to
     1400 K at full load).
+
+    Parameters
+    ----------
+    mean_piston_speed_m_s : float or array
+        Mean piston speed [m/s].
 
     Examples
     --------
@@ -180,6 +201,15 @@ def fresh_charge_k(
     The air takes up part of the difference to the port wall, less of it the faster it passes
     (recalled; gives the 10 to 25 K at full load that are usual).
 
+    Parameters
+    ----------
+    intake_k : float or array
+        Air in the manifold [K].
+    mean_piston_speed_m_s : float or array
+        Mean piston speed [m/s].
+    cooling_k : float or array
+        What evaporating fuel takes [K].
+
     Examples
     --------
     >>> round(fresh_charge_k(298.0, 8.8, 10.0), 1)
@@ -190,7 +220,21 @@ def fresh_charge_k(
 
 
 def mixed_k(fits: MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric) -> Numeric:
-    """Temperature after fresh charge and residual have mixed at constant enthalpy [K]."""
+    """Temperature after fresh charge and residual have mixed at constant enthalpy [K].
+
+    Parameters
+    ----------
+    fits : MixtureFits
+        Heat capacities of fresh charge and residual.
+    residual_share : float or array
+        Residual over the whole charge, by mass [-].
+    fresh_k, residual_gas_k : float or array
+        Temperatures before they mix [K].
+
+    Notes
+    -----
+    First principles: enthalpy stays.
+    """
     h = gas_fits.unburned_enthalpy_j_kg
     residual_coefficients = fits.fresh + fits.per_residual
     mixed = fits.fresh + residual_share * fits.per_residual
@@ -217,6 +261,25 @@ def octane_index(
     """Octane number that counts in this charge: between research and motor, by how hot and fast it runs [-].
 
     Kalghatgi's index; the temperature at 15 bar is that of a compression without heat.
+
+    Parameters
+    ----------
+    fuel : Fuel
+        Research octane number and sensitivity.
+    constants : Constants
+        Heat at which the research and the motor method count.
+    unburned : array
+        Coefficients of `unburned_coefficients`; of several charges along the second axis.
+    gas_constant_j_kgk : float or array
+        Of the charge [J/(kg K)].
+    closing_k, closing_pa : float or array
+        The charge at intake closing [K, Pa].
+    speed_rpm : float or array
+        Engine speed [rpm].
+
+    Notes
+    -----
+    Kalghatgi (2001), as in `kalghatgi_octane_index`; how heat and speed weigh the two methods is our choice.
     """
     hot_k = gas_fits.unburned_isentropic_k(
         unburned, gas_constant_j_kgk, closing_k, octane.WEIGHING_PRESSURE_PA / closing_pa
@@ -385,6 +448,11 @@ def charges_at(
     ------
     PhysicsError
         If a speed, pressure or mixture is not above 0.
+
+    Notes
+    -----
+    Puts together the formulas of filling, residual, mixing and octane, each with its own source; how they are
+    put together is our choice.
     """
     _require_a_place(speed_rpm, map_kpa, mixture_lambda)
     fits = fits_at(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
@@ -405,6 +473,21 @@ def charge_at(
     """Charge at one place, and its residual mass share.
 
     Facts and refusals as for `charges_at`; speed [rpm], manifold pressure [kPa] and mixture [-] are numbers.
+
+    Parameters
+    ----------
+    engine, air, fuel, constants : records
+        The facts.
+    speed_rpm : float
+        Engine speed [rpm], above 0.
+    map_kpa : float
+        Manifold pressure, absolute [kPa], above 0.
+    mixture_lambda : float
+        Air over stoichiometric air [-], above 0.
+
+    Notes
+    -----
+    As for `charges_at`; our choice.
     """
     _require_a_place(speed_rpm, map_kpa, mixture_lambda)
     fits = mixture_fits(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)

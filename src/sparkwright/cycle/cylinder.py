@@ -13,7 +13,19 @@ VELOCITY_ROUNDING = 0.1
 
 
 def volume(charge: Charge, angle: float) -> tuple[float, float]:
-    """Cylinder volume without the crevices [m3] and its derivative with the crank angle [m3/rad]."""
+    """Cylinder volume without the crevices [m3] and its derivative with the crank angle [m3/rad].
+
+    Parameters
+    ----------
+    charge : Charge
+        The cylinder.
+    angle : float
+        Crank angle after top dead centre [rad].
+
+    Notes
+    -----
+    Slider-crank geometry, exact.
+    """
     across = charge.crank_radius_m * sin(angle)
     along = charge.crank_radius_m * cos(angle)
     rod = sqrt(charge.rod_m * charge.rod_m - across * across)
@@ -24,7 +36,18 @@ def volume(charge: Charge, angle: float) -> tuple[float, float]:
 def flame_factor(charge: Charge, share_root: float, volume: float) -> float:
     """Free flame area over ``flame_volume**(2/3)``, from the chamber's table.
 
-    ``share_root`` is the cube root of the flame's share of the cylinder volume.
+    Parameters
+    ----------
+    charge : Charge
+        The cylinder, with the table of its chamber.
+    share_root : float
+        Cube root of the flame's share of the cylinder volume [-].
+    volume : float
+        Cylinder volume [m3].
+
+    Notes
+    -----
+    Geometry of `flame_table`, with cubics between its nodes.
     """
     table = charge.flame_table
     pistons, shares = table.shape
@@ -47,9 +70,19 @@ def wall_conductance(
 ) -> float:
     """Heat flow to all walls for each kelvin of difference [W/K], at the charge's mean temperature.
 
-    Woschni (1967) as in ``sparkwright.cycle.heat``; to his gas velocity comes the greater of what the burn
-    adds and what Huber, Woschni and Zeilinger (1990) found about top dead centre, without a corner.
-    ``rise_pa`` is the pressure above that of the same cycle without a burn.
+    Woschni (1967) as in ``sparkwright.cycle.heat``; to his gas velocity comes the greater of what the
+    burn adds and what Huber, Woschni and Zeilinger (1990) found about top dead centre, without a corner.
+
+    Parameters
+    ----------
+    charge : Charge
+        The cylinder and its charge.
+    ln_pressure : float
+        Logarithm of the pressure [ln Pa].
+    ln_volume, volume : float
+        Cylinder volume [m3] and its logarithm.
+    rise_pa : float
+        Pressure above that of the same cycle without a burn [Pa].
     """
     shut = charge.clearance_m3 / volume
     at_top = charge.top_velocity_m_s * shut * shut

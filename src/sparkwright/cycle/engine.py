@@ -40,7 +40,17 @@ def _require_above(owner: str, record: object, names: tuple[str, ...], floor: fl
 
 
 def require_all_above(field: str, value: Numeric, floor: float = 0.0) -> None:
-    """Refuse the first number that is not above a floor."""
+    """Refuse the first number that is not above a floor.
+
+    Parameters
+    ----------
+    field : str
+        What the refusal calls it.
+    value : float or array
+        The numbers.
+    floor : float
+        They must lie above this, in their unit.
+    """
     for each in value.tolist() if isinstance(value, np.ndarray) else (value,):
         if not each > floor:
             raise PhysicsError(field, each, f"must be above {floor:g}")
@@ -141,7 +151,15 @@ class Engine:
         )
 
     def closing_pressure_ratio(self, speed_rpm: Numeric, constants: Constants) -> Numeric:
-        """Pressure in the cylinder at intake closing over that in the manifold [-], at a speed or several."""
+        """Pressure in the cylinder at intake closing over that in the manifold [-], at a speed or several.
+
+        Parameters
+        ----------
+        speed_rpm : float or array
+            Engine speed [rpm].
+        constants : Constants
+            How much of the intake's flow is kept.
+        """
         shut = self.effective_events
         index = filling.mach_index(
             self.chamber.bore_m,
@@ -154,7 +172,13 @@ class Engine:
         )
 
     def volume_m3(self, angle_deg: float) -> float:
-        """Cylinder volume at a crank angle after top dead centre [m3]."""
+        """Cylinder volume at a crank angle after top dead centre [m3].
+
+        Parameters
+        ----------
+        angle_deg : float
+            Crank angle after top dead centre [deg].
+        """
         throw = 0.5 * self.chamber.stroke_m
         drop = kinematics.piston_drop_m(angle_deg, throw, self.rod_m)
         return self.chamber.clearance_m3 + pi / 4 * self.chamber.bore_m**2 * float(drop)

@@ -233,7 +233,8 @@ def burned_temperature_k(elements: Elements, enthalpy_j_kg: ArrayLike, pressure_
     -----
     Newton's method; the slope is the equilibrium heat capacity, so it settles in a few steps. Where a step
     would leave the temperatures still possible, or swings back nearly as far as the one before (as about the
-    peak of the heat capacity, where two steps may lead into each other), they are halved instead.
+    peak of the heat capacity, where two steps may lead into each other), they are halved instead. First
+    principles.
 
     Examples
     --------

@@ -113,6 +113,10 @@ def compressed_k(temperature_k: Numeric, pressure_ratio: Numeric) -> Numeric:
     pressure_ratio : float or array
         Pressure after over before [-].
 
+    Notes
+    -----
+    First principles: no heat passes; the ratio of heat capacities is a choice.
+
     Examples
     --------
     >>> round(float(compressed_k(330.0, 1.1)), 1)

@@ -17,7 +17,7 @@ def metghalchi_keck_iso_octane_speed_m_s(phi: Numeric) -> Numeric:
 
     Parameters
     ----------
-    phi
+    phi : float or array
         Fuel-air equivalence ratio [-]; measured over 0.8 to 1.5.
 
     Returns
@@ -44,6 +44,15 @@ def metghalchi_keck_indolene_speed_m_s(phi: Numeric) -> Numeric:
 
     Argument, result and source as for `metghalchi_keck_iso_octane_speed_m_s`.
 
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
+
+    Notes
+    -----
+    Metghalchi and Keck, Combustion and Flame 48 (1982) 191-210.
+
     Examples
     --------
     >>> round(metghalchi_keck_indolene_speed_m_s(1.0), 5)
@@ -55,7 +64,12 @@ def metghalchi_keck_indolene_speed_m_s(phi: Numeric) -> Numeric:
 def metghalchi_keck_temperature_exponent(phi: Numeric) -> Numeric:
     """Power of temperature after Metghalchi and Keck (1982): ``2.18 - 0.8 (phi - 1)`` [-].
 
-    Argument, shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+    Shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
+
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
 
     Examples
     --------
@@ -70,6 +84,11 @@ def metghalchi_keck_pressure_exponent(phi: Numeric) -> Numeric:
 
     Argument, shape and source as for `metghalchi_keck_iso_octane_speed_m_s`.
 
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
+
     Examples
     --------
     >>> round(metghalchi_keck_pressure_exponent(1.1), 3)
@@ -83,7 +102,7 @@ def metghalchi_keck_dilution_factor(diluent_mass_fraction: Numeric) -> Numeric:
 
     Parameters
     ----------
-    diluent_mass_fraction
+    diluent_mass_fraction : float or array
         Mass fraction of the diluent [-]; measured up to about 0.2.
 
     Returns
@@ -110,7 +129,7 @@ def rhodes_keck_speed_m_s(phi: Numeric) -> Numeric:
 
     Parameters
     ----------
-    phi
+    phi : float or array
         Fuel-air equivalence ratio [-]; measured over about 0.8 to 1.5. Zero at 0.46 and 1.96.
 
     Returns
@@ -135,6 +154,11 @@ def rhodes_keck_temperature_exponent(phi: Numeric) -> Numeric:
 
     Argument, shape and source as for `rhodes_keck_speed_m_s`.
 
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
+
     Examples
     --------
     >>> round(rhodes_keck_temperature_exponent(1.0), 3)
@@ -147,6 +171,11 @@ def rhodes_keck_pressure_exponent(phi: Numeric) -> Numeric:
     """Power of pressure after Rhodes and Keck (1985): ``-0.357 + 0.14 phi^2.77`` [-].
 
     Argument, shape and source as for `rhodes_keck_speed_m_s`.
+
+    Parameters
+    ----------
+    phi : float or array
+        Fuel-air equivalence ratio [-].
 
     Examples
     --------
@@ -161,7 +190,7 @@ def rhodes_keck_dilution_factor(burned_mole_fraction: Numeric) -> Numeric:
 
     Parameters
     ----------
-    burned_mole_fraction
+    burned_mole_fraction : float or array
         Mole (not mass) fraction of burned gas in the charge [-], 0 or more; measured up to about 0.3.
 
     Returns
@@ -192,13 +221,13 @@ def power_law_speed_m_s(
 
     Parameters
     ----------
-    reference_speed_m_s
+    reference_speed_m_s : float or array
         Speed at 298 K and 1 atm [m/s], dilution included.
-    temperature_exponent, pressure_exponent
+    temperature_exponent, pressure_exponent : float or array
         Powers [-].
-    temperature_k
+    temperature_k : float or array
         Unburned temperature [K].
-    pressure_atm
+    pressure_atm : float or array
         Pressure [atm].
 
     Returns

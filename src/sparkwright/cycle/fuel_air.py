@@ -90,13 +90,17 @@ def ethanol_mass_share(ethanol_share_volume: float) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume of ethanol over volume of the parts before mixing [-], 0 to 1.
 
     Returns
     -------
     float
         Mass of ethanol over mass of blend [-].
+
+    Notes
+    -----
+    By definition of the shares, with the densities of this module; volumes before mixing are added.
 
     Examples
     --------
@@ -109,7 +113,17 @@ def ethanol_mass_share(ethanol_share_volume: float) -> float:
 
 
 def fuel_moles_mol_kg(ethanol_share_volume: float) -> FloatArray:
-    """Species in one kilogram of fuel [mol/kg]."""
+    """Species in one kilogram of fuel [mol/kg].
+
+    Parameters
+    ----------
+    ethanol_share_volume : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+
+    Notes
+    -----
+    The mixture that stands for gasoline is our choice.
+    """
     share = ethanol_mass_share(ethanol_share_volume)
     moles = np.zeros(len(SPECIES))
     moles[ISO_OCTANE] = (1.0 - share) / MOLAR_MASSES_KG_MOL[ISO_OCTANE]
@@ -123,9 +137,9 @@ def stoichiometric_air_fuel_ratio(ethanol_share_volume: float = 0.0, air: DryAir
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1; the rest is iso-octane.
-    air
+    air : DryAir
         What the dry air is made of.
 
     Returns
@@ -158,7 +172,7 @@ def latent_heat_j_kg(ethanol_share_volume: float = 0.0) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
 
     Returns
@@ -181,7 +195,7 @@ def lower_heating_value_j_kg(ethanol_share_volume: float = 0.0) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
 
     Returns
@@ -214,13 +228,17 @@ def ethanol_energy_share(ethanol_share_volume: float) -> float:
 
     Parameters
     ----------
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
 
     Returns
     -------
     float
         Share of the energy [-].
+
+    Notes
+    -----
+    By definition, from the heating values of this module.
 
     Examples
     --------
@@ -232,13 +250,36 @@ def ethanol_energy_share(ethanol_share_volume: float) -> float:
 
 
 def require_within(field: str, value: float, lowest: float, highest: float, why: str) -> None:
-    """Refuse a number outside a span."""
+    """Refuse a number outside a span.
+
+    Parameters
+    ----------
+    field : str
+        What the refusal calls it.
+    value : float
+        The number.
+    lowest, highest : float
+        The span; both ends are allowed.
+    why : str
+        Why the span is there.
+    """
     if not lowest <= value <= highest:
         raise PhysicsError(field, value, f"must be from {lowest:g} to {highest:g}", why)
 
 
 def heat_release_j_kg(ethanol_share_volume: float, mixture_lambda: float) -> float:
     """Heat that a kilogram of fresh charge can release, short of air if rich [J/kg].
+
+    Parameters
+    ----------
+    ethanol_share_volume : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    mixture_lambda : float
+        Air over stoichiometric air [-], above 0.
+
+    Notes
+    -----
+    First principles: of a rich charge only so much burns as there is air for.
 
     Examples
     --------

@@ -147,18 +147,36 @@ class Mixture:
         return self.residual_mass_fraction + (1.0 - self.residual_mass_fraction) * water
 
     def cp_j_kgk(self, temperature_k: ArrayLike) -> FloatArray:
-        """Heat capacity at constant pressure [J/(kg K)], in the shape of ``temperature_k`` [K]."""
+        """Heat capacity at constant pressure [J/(kg K)], in the shape of ``temperature_k`` [K].
+
+        Parameters
+        ----------
+        temperature_k : array_like
+            Temperature [K], 200 to 6000.
+        """
         return GAS_CONSTANT_J_MOL_K * mole_sum(self.moles_mol_kg, species_cp_over_r(temperature_k))
 
     def enthalpy_j_kg(self, temperature_k: ArrayLike) -> FloatArray:
-        """Absolute enthalpy, heats of formation included [J/kg], in the shape of ``temperature_k`` [K]."""
+        """Absolute enthalpy, heats of formation included [J/kg], in the shape of ``temperature_k`` [K].
+
+        Parameters
+        ----------
+        temperature_k : array_like
+            Temperature [K], 200 to 6000.
+        """
         temperature = np.asarray(temperature_k, dtype=np.float64)
         return (
             GAS_CONSTANT_J_MOL_K * temperature * mole_sum(self.moles_mol_kg, species_h_over_rt(temperature))
         )
 
     def gamma(self, temperature_k: ArrayLike) -> FloatArray:
-        """Ratio of heat capacities cp/cv [-], in the shape of ``temperature_k`` [K]."""
+        """Ratio of heat capacities cp/cv [-], in the shape of ``temperature_k`` [K].
+
+        Parameters
+        ----------
+        temperature_k : array_like
+            Temperature [K], 200 to 6000.
+        """
         cp = self.cp_j_kgk(temperature_k)
         return cp / (cp - self.gas_constant_j_kgk)
 
@@ -167,9 +185,9 @@ class Mixture:
 
         Parameters
         ----------
-        start_temperature_k
+        start_temperature_k : float
             Temperature before [K].
-        volume_ratio
+        volume_ratio : float
             Volume before over volume after [-], above 0.
 
         Returns
@@ -214,9 +232,9 @@ def constant_pressure_flame_k(mixture: Mixture, temperature_k: float, pressure_p
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame; its fuel is vapour.
-    temperature_k, pressure_pa
+    temperature_k, pressure_pa : float
         Its temperature [K] and pressure [Pa].
 
     Returns
@@ -232,7 +250,7 @@ def constant_pressure_flame_k(mixture: Mixture, temperature_k: float, pressure_p
     Notes
     -----
     Enthalpy stays: h_burned(T, p) = h_unburned(T0). For comparison, Turns (An Introduction to Combustion,
-    appendix B) prints 2275 K for n-octane at 298 K and 1 atm.
+    appendix B) prints 2275 K for n-octane at 298 K and 1 atm. First principles.
 
     Examples
     --------
@@ -247,9 +265,9 @@ def constant_volume_flame(mixture: Mixture, temperature_k: float, pressure_pa: f
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame; its fuel is vapour.
-    temperature_k, pressure_pa
+    temperature_k, pressure_pa : float
         Its temperature [K] and pressure [Pa].
 
     Returns
@@ -265,7 +283,7 @@ def constant_volume_flame(mixture: Mixture, temperature_k: float, pressure_pa: f
     Notes
     -----
     Internal energy and density stay. Pressure and temperature are improved in turn; the pressure hardly moves
-    the temperature, so a dozen turns settle both.
+    the temperature, so a dozen turns settle both. First principles.
 
     Examples
     --------

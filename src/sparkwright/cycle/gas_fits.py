@@ -36,7 +36,7 @@ def unburned_coefficients(mixture: Mixture) -> FloatArray:
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame.
 
     Returns
@@ -47,8 +47,8 @@ def unburned_coefficients(mixture: Mixture) -> FloatArray:
 
     Notes
     -----
-    Least squares on the Chebyshev points of 250-1300 K. The worst misfit there is about 0.1 % of cp and
-    70 J/kg of h, for rich ethanol.
+    Least squares on the Chebyshev points of 250-1300 K. The worst misfit there is about 0.1 % of cp and 70
+    J/kg of h, for rich ethanol. Form and degree are our choice.
 
     Examples
     --------
@@ -69,6 +69,17 @@ def unburned_cp_j_kgk(coefficients: FloatArray, temperature_k: Numeric) -> Numer
     """Heat capacity [J/(kg K)] from `unburned_coefficients`, at a temperature [K], a number or an array.
 
     Pure arithmetic; compiles with Numba. Holds over 250-1300 K. Example: see `unburned_coefficients`.
+
+    Parameters
+    ----------
+    coefficients : array
+        Of `unburned_coefficients`; of several charges along the second axis.
+    temperature_k : float or array
+        Temperature [K].
+
+    Notes
+    -----
+    By definition of the coefficients.
     """
     c, t = coefficients, 1e-3 * temperature_k
     cp: Numeric = c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * (c[4] + t * c[5]))))
@@ -79,6 +90,17 @@ def unburned_enthalpy_j_kg(coefficients: FloatArray, temperature_k: Numeric) -> 
     """Absolute enthalpy [J/kg] from `unburned_coefficients`, at a temperature [K], a number or an array.
 
     Pure arithmetic; compiles with Numba. Holds over 250-1300 K. Example: see `unburned_coefficients`.
+
+    Parameters
+    ----------
+    coefficients : array
+        Of `unburned_coefficients`; of several charges along the second axis.
+    temperature_k : float or array
+        Temperature [K].
+
+    Notes
+    -----
+    By definition of the coefficients.
     """
     c, t = coefficients, 1e-3 * temperature_k
     mean_cp = c[0] + t * (c[1] / 2 + t * (c[2] / 3 + t * (c[3] / 4 + t * (c[4] / 5 + t * c[5] / 6))))
@@ -93,13 +115,13 @@ def unburned_isentropic_k(
 
     Parameters
     ----------
-    coefficients
+    coefficients : array
         Of `unburned_coefficients`; of several charges along the second axis.
-    gas_constant_j_kgk
+    gas_constant_j_kgk : float or array
         Of the charge [J/(kg K)].
-    start_k
+    start_k : float or array
         Temperature before [K].
-    pressure_ratio
+    pressure_ratio : float or array
         Pressure after over pressure before [-], above 0.
 
     Returns
@@ -110,7 +132,7 @@ def unburned_isentropic_k(
 
     Notes
     -----
-    Solves ``integral of cp dT/T = R ln(pressure_ratio)``.
+    Solves ``integral of cp dT/T = R ln(pressure_ratio)``. First principles: entropy stays.
 
     Examples
     --------
@@ -166,11 +188,27 @@ class BurnedSurface:
     elements: Elements
 
     def pv_j_kg(self, enthalpy_j_kg: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-        """Pressure times specific volume [J/kg] at an enthalpy [J/kg] and a pressure [Pa]."""
+        """Pressure times specific volume [J/kg] at an enthalpy [J/kg] and a pressure [Pa].
+
+        Parameters
+        ----------
+        enthalpy_j_kg : array_like
+            Absolute enthalpy [J/kg].
+        pressure_pa : array_like
+            Pressure [Pa].
+        """
         return self._at(self.pv_coefficients, enthalpy_j_kg, pressure_pa)
 
     def temperature_k(self, enthalpy_j_kg: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-        """Temperature [K] at an enthalpy [J/kg] and a pressure [Pa]."""
+        """Temperature [K] at an enthalpy [J/kg] and a pressure [Pa].
+
+        Parameters
+        ----------
+        enthalpy_j_kg : array_like
+            Absolute enthalpy [J/kg].
+        pressure_pa : array_like
+            Pressure [Pa].
+        """
         return self._at(self.temperature_coefficients, enthalpy_j_kg, pressure_pa)
 
     def worst_misfit(self) -> tuple[float, float]:
@@ -207,8 +245,14 @@ def burned_surface(
 
     Parameters
     ----------
-    phi, ethanol_share_volume, humidity_ratio, air
-        The fresh mixture, as for `Mixture`; residual gas of the same mixture changes nothing here.
+    phi : float
+        Fuel-air equivalence ratio [-].
+    ethanol_share_volume : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    humidity_ratio : float
+        Water over dry air, by mass [-].
+    air : DryAir
+        The dry air. Residual gas of the same mixture changes nothing here.
 
     Returns
     -------
@@ -225,7 +269,7 @@ def burned_surface(
     Least squares on the Chebyshev points of enthalpy (600 K to 1.6 MJ/kg) and ln(pressure) (0.3 to 200 bar).
     The temperatures there reach up to 2600 K at the lowest and 3300 K at the highest pressure, more than the
     burned gas of an engine does. With degrees 10 and 4 the hardest mixtures, a few per cent rich, come out
-    within 3 K.
+    within 3 K. Form and degrees are our choice.
 
     Examples
     --------

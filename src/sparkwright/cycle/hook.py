@@ -77,6 +77,15 @@ def step_deg(speed_rpm: float) -> float:
 
     Halving it moves mean pressure by less than 0.1 % (see ``tests/cycle/test_kernel.py``).
 
+    Parameters
+    ----------
+    speed_rpm : float
+        Engine speed [rpm], above 0.
+
+    Notes
+    -----
+    Both bounds are our choice.
+
     Examples
     --------
     >>> step_deg(6000.0), round(step_deg(600.0), 2)
@@ -99,7 +108,15 @@ class GasExchange:
     pumping_bar: Numeric
 
     def gross_bar(self, work_j: FloatArray, opening_pa: FloatArray) -> FloatArray:
-        """Gross mean pressure [bar], from the closed cycle's work [J] and the pressure at opening [Pa]."""
+        """Gross mean pressure [bar], from the closed cycle's work [J] and the pressure at opening [Pa].
+
+        Parameters
+        ----------
+        work_j : array
+            Work on the piston over the closed cycle [J].
+        opening_pa : array, same shape
+            Pressure at exhaust opening [Pa].
+        """
         blowdown_pa = self.port_pa + BLOWDOWN_SHARE * (opening_pa - self.port_pa)
         result: FloatArray = (
             1e-5 * (work_j - self.filling_j + blowdown_pa * self.blowdown_m3) / self.displaced_m3
@@ -110,7 +127,26 @@ class GasExchange:
 def gas_exchange(
     engine: Engine, air: Air, map_kpa: Numeric, mean_piston_speed_m_s: Numeric, closing_pa: Numeric
 ) -> GasExchange:
-    """Give what the open part of a charge's cycle adds; the last is the pressure at intake closing."""
+    """Give what the open part of a charge's cycle adds.
+
+    Parameters
+    ----------
+    engine : Engine
+        Volumes and valve events.
+    air : Air
+        The air outside.
+    map_kpa : float or array
+        Manifold pressure, absolute [kPa].
+    mean_piston_speed_m_s : float or array
+        Mean piston speed [m/s].
+    closing_pa : float or array
+        Pressure in the cylinder at intake closing [Pa].
+
+    Notes
+    -----
+    First principles, work of a pressure over a change of volume; pumping at the mean port pressures is our
+    choice.
+    """
     port_pa = 1e3 * exhaust_kpa(air.ambient_kpa, map_kpa, mean_piston_speed_m_s)
     bottom_m3 = engine.volume_m3(180.0)
     return GasExchange(
@@ -158,6 +194,11 @@ def hook_trace(
     -------
     HookTrace
         Arrays of shape (n,).
+
+    Notes
+    -----
+    The kernel's closed cycle, with `gas_exchange` and Chen and Flynn's friction (1965); how they are put
+    together is our choice.
     """
     charge, residual_share = charge_at(
         engine, air, fuel, constants, speed_rpm=speed_rpm, map_kpa=map_kpa, mixture_lambda=mixture_lambda
@@ -240,6 +281,10 @@ def best_spark(advance_deg: FloatArray, torque_nm: FloatArray) -> BestSpark:
     BestSpark
         Best advance, its torque, and the 99 % span.
 
+    Notes
+    -----
+    Algebra of the parabola, by definition; which sample is the least best advance is our choice.
+
     Examples
     --------
     >>> advance = np.arange(10.0, 50.0, 2.0)
@@ -289,6 +334,15 @@ def knock_limit_deg(advance_deg: FloatArray, knock_integral: FloatArray) -> floa
 
 def burn_state(burned_share: float) -> str:
     """Say in the trade's words how far a charge burned by exhaust opening.
+
+    Parameters
+    ----------
+    burned_share : float
+        Burned mass over charge at exhaust opening [-].
+
+    Notes
+    -----
+    The two bounds are our choice.
 
     Examples
     --------

@@ -67,7 +67,13 @@ def cache_base() -> Path:
 
 
 def source_hash(sources: Iterable[Path]) -> str:
-    """Tell sources, and the versions that compile them, apart from all others."""
+    """Tell sources, and the versions that compile them, apart from all others.
+
+    Parameters
+    ----------
+    sources : iterable of path
+        The files.
+    """
     digest = hashlib.sha256(f"{sys.version}|{np.__version__}|{version('numba')}".encode())
     for source in sorted(sources):
         digest.update(hashlib.sha256(source.read_bytes()).digest())
@@ -76,6 +82,13 @@ def source_hash(sources: Iterable[Path]) -> str:
 
 def folder_in(base: Path, name: str) -> Path:
     """Make the folder of that name, or take it where it is there and ours alone.
+
+    Parameters
+    ----------
+    base : path
+        Where it lies.
+    name : str
+        What it is called.
 
     Raises
     ------
@@ -98,7 +111,13 @@ def folder_in(base: Path, name: str) -> Path:
 
 
 def refuse_others_as_owners(above: Path) -> None:
-    """Refuse a folder in which others could put one of theirs in the place of ours."""
+    """Refuse a folder in which others could put one of theirs in the place of ours.
+
+    Parameters
+    ----------
+    above : path
+        The folder that holds ours.
+    """
     if sys.platform == "win32":
         return  # where a person's profile folder is closed to others by itself
     found = above.stat()
@@ -108,7 +127,13 @@ def refuse_others_as_owners(above: Path) -> None:
 
 
 def refuse_all_but_ours(folder: Path) -> None:
-    """Refuse what isn't a true folder, owned by us and closed to all others."""
+    """Refuse what isn't a true folder, owned by us and closed to all others.
+
+    Parameters
+    ----------
+    folder : path
+        Ours.
+    """
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode):
         raise ValueError(f"{folder} is a link or no folder; remove it")
@@ -132,7 +157,15 @@ def forget_code() -> bool:
 
 
 def write(name: str, content: bytes) -> bool:
-    """Keep a file, whole or not at all; tell whether it is kept."""
+    """Keep a file, whole or not at all; tell whether it is kept.
+
+    Parameters
+    ----------
+    name : str
+        What the file is called.
+    content : bytes
+        All that is to stand in it.
+    """
     folder = cache_folder()
     if folder is None:
         return False
@@ -146,7 +179,13 @@ def write(name: str, content: bytes) -> bool:
 
 
 def read(name: str) -> bytes | None:
-    """Give a kept file's content, if it is there and whole."""
+    """Give a kept file's content, if it is there and whole.
+
+    Parameters
+    ----------
+    name : str
+        What the file is called.
+    """
     folder = cache_folder()
     if folder is None:
         return None

@@ -126,6 +126,10 @@ def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: Stat
     -------
     tuple of 8 floats
         Their rates, each per second.
+
+    Notes
+    -----
+    Balances of two zones from first principles, with the published formulas of the modules beside this one.
     """
     pressure, unburned_k, burned_enthalpy, burned, entrained = (
         state[0],
@@ -473,7 +477,22 @@ def run_hook(
 ) -> FloatArray:
     """Run one charge at each advance, or only at those wanted: the same cycles, the others' rows nan.
 
-    ``advance_deg`` falls from the most advance to the least. Rows follow it, columns are ``RESULTS``.
+    Rows follow the advances, columns are ``RESULTS``.
+
+    Parameters
+    ----------
+    charge : Charge
+        The cylinder and its charge.
+    advance_deg : array, shape (n,)
+        Advances, falling [crank deg before top dead centre].
+    step_deg : float
+        Integration step [crank deg], above 0.
+    wanted : array of bool, shape (n,), optional
+        Which of them to run; all, where not given.
+
+    Notes
+    -----
+    The classical rule of Runge and Kutta (1901), of fourth order; where its steps end is our choice.
     """
     out = np.full((advance_deg.size, len(RESULTS)), np.nan)
     burned = np.ones(advance_deg.size, dtype=bool) if wanted is None else wanted

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.errors import PhysicsError
+from sparkwright.findings import Finding
 from sparkwright.numeric import Numeric
 
 DOUAUD_EYZAT_PRESSURE_EXPONENT = 1.7
@@ -30,11 +31,11 @@ def douaud_eyzat_induction_ms(octane: Numeric, pressure_atm: Numeric, temperatur
 
     Parameters
     ----------
-    octane
+    octane : float or array
         Octane number [-].
-    pressure_atm
+    pressure_atm : float or array
         Pressure [atm]; the same formula with 18.69 takes kgf/cm2.
-    temperature_k
+    temperature_k : float or array
         End-gas temperature [K].
 
     Returns
@@ -86,17 +87,17 @@ def pivoted_induction_ms(
 
     Parameters
     ----------
-    octane
+    octane : float or array
         ON, the octane number that counts [-].
-    pressure_pa
+    pressure_pa : float or array
         p [Pa], above 0.
-    temperature_k
+    temperature_k : float or array
         T, of the end gas [K], above 0.
-    factor
+    factor : float
         f [-]; 1 as published at the pivot.
-    pressure_exponent
+    pressure_exponent : float
         n [-]; 1.7 as published.
-    activation_k
+    activation_k : float
         B [K]; 3,800 as published.
 
     Returns
@@ -133,7 +134,7 @@ def mixture_factor(mixture_lambda: Numeric) -> Numeric:
 
     Parameters
     ----------
-    mixture_lambda
+    mixture_lambda : float or array
         Air over stoichiometric air [-], above 0.
 
     Returns
@@ -157,8 +158,8 @@ def mixture_factor(mixture_lambda: Numeric) -> Numeric:
     return result
 
 
-def octane_outside_range(octane: float) -> list[str]:
-    """Say in plain sentences where the induction time that the cycle uses is an extrapolation.
+def octane_outside_range(octane: float) -> tuple[Finding, ...]:
+    """Give where the induction time that the cycle uses is an extrapolation.
 
     `pivoted_induction_ms` was fitted to the octane engine from 80 to 100 octane. At 70 it has that engine
     knock at a ratio of 4.8 where the guide table of ASTM D2699 says 5.6; above 100 there was nothing to fit
@@ -166,32 +167,28 @@ def octane_outside_range(octane: float) -> list[str]:
 
     Parameters
     ----------
-    octane
+    octane : float
         Octane number [-].
 
     Returns
     -------
-    list of str
-        One sentence for each stretch; empty inside the range.
+    tuple of Finding
+        One where the octane number lies outside; empty inside the range.
+
+    Notes
+    -----
+    The range is that of the guide table of ASTM D2699-15a over which the law was fitted.
 
     Examples
     --------
     >>> octane_outside_range(91.0)
-    []
-    >>> octane_outside_range(70.0)  # doctest: +ELLIPSIS
-    ['Octane 70 lies below 80, ...: expect the engine to stand more advance than the knock limit says.']
+    ()
+    >>> octane_outside_range(70.0)[0].numbers
+    {'octane': 70.0}
     """
-    if octane < LOWEST_OCTANE_HELD:
-        return [
-            f"Octane {octane:g} lies below 80, where the knock law fears knock too soon: "
-            "expect the engine to stand more advance than the knock limit says."
-        ]
-    if octane > HIGHEST_OCTANE_HELD:
-        return [
-            f"Octane {octane:g} lies above 100, where nothing was measured to hold the knock law against: "
-            "the knock limit is a guess."
-        ]
-    return []
+    if LOWEST_OCTANE_HELD <= octane <= HIGHEST_OCTANE_HELD:
+        return ()
+    return (Finding("octane.outside-range", "look", {"octane": octane}),)
 
 
 def livengood_wu_integral(
@@ -203,9 +200,9 @@ def livengood_wu_integral(
 
     Parameters
     ----------
-    time_ms
+    time_ms : array, shape (n,)
         Times of the trace [ms], one-dimensional, rising, two or more.
-    induction_ms
+    induction_ms : array, shape (n,)
         Induction time at each of them [ms], above 0, same shape.
 
     Returns
@@ -249,15 +246,19 @@ def knock_time_ms(time_ms: NDArray[np.float64], integral: NDArray[np.float64]) -
 
     Parameters
     ----------
-    time_ms
+    time_ms : array, shape (n,)
         Times of the trace [ms], rising.
-    integral
+    integral : array, shape (n,)
         From `livengood_wu_integral` [-], same shape.
 
     Returns
     -------
     float or None
         Time of knock [ms], by a straight line between the two samples around it.
+
+    Notes
+    -----
+    By definition of the integral, which reaches one at knock.
 
     Examples
     --------
@@ -276,9 +277,9 @@ def steady_knock_integral(time_ms: Numeric, induction_ms: Numeric) -> Numeric:
 
     Parameters
     ----------
-    time_ms
+    time_ms : float or array
         Time spent there [ms].
-    induction_ms
+    induction_ms : float or array
         Induction time there [ms].
 
     Returns
@@ -308,11 +309,11 @@ def rising_pressure_knock_integral(
 
     Parameters
     ----------
-    time_ms
+    time_ms : float or array
         Time since the start [ms].
-    doubling_time_ms
+    doubling_time_ms : float or array
         t0, the time in which the pressure doubles [ms].
-    initial_induction_ms
+    initial_induction_ms : float or array
         tau0, the induction time at the start [ms].
 
     Returns

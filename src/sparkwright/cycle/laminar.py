@@ -22,6 +22,7 @@ from sparkwright.cycle.flame_speeds import (
 )
 from sparkwright.cycle.fuel_air import ethanol_energy_share
 from sparkwright.cycle.gas import Mixture
+from sparkwright.findings import Finding
 from sparkwright.numeric import Numeric
 
 REFERENCE_PRESSURE_PA: Final = 101325.0
@@ -57,9 +58,9 @@ def middle_dilution_factor(burned_mole_fraction: Numeric, diluent_mass_fraction:
 
     Parameters
     ----------
-    burned_mole_fraction
+    burned_mole_fraction : float or array
         Mole fraction of burned gas in the charge [-], for `rhodes_keck_dilution_factor`.
-    diluent_mass_fraction
+    diluent_mass_fraction : float or array
         Mass fraction of the same gas [-], for `metghalchi_keck_dilution_factor`.
 
     Returns
@@ -89,9 +90,9 @@ def burned_mole_fraction(
 
     Parameters
     ----------
-    burned_mass_fraction
+    burned_mass_fraction : float or array
         Mass of burned gas over mass of charge [-].
-    burned_molar_mass_kg_mol, fresh_molar_mass_kg_mol
+    burned_molar_mass_kg_mol, fresh_molar_mass_kg_mol : float or array
         Molar masses of the burned gas and of the fresh charge [kg/mol].
 
     Returns
@@ -117,11 +118,11 @@ def with_floor(value: Numeric, floor: float, width: float) -> Numeric:
 
     Parameters
     ----------
-    value
+    value : float or array
         What is to be kept up [-].
-    floor
+    floor : float
         What it may not fall below, in the same unit.
-    width
+    width : float
         How far the floor is felt, in the same unit, above 0.
 
     Returns
@@ -131,7 +132,7 @@ def with_floor(value: Numeric, floor: float, width: float) -> Numeric:
 
     Notes
     -----
-    One branch of a hyperbola with the value and the floor as its asymptotes.
+    One branch of a hyperbola with the value and the floor as its asymptotes. A choice.
 
     Examples
     --------
@@ -147,7 +148,7 @@ def ethanol_speed_factor(energy_share: Numeric) -> Numeric:
 
     Parameters
     ----------
-    energy_share
+    energy_share : float or array
         Share of the fuel's heating value that the ethanol brings [-], 0 to 1.
 
     Returns
@@ -189,7 +190,15 @@ class LaminarFlame:
     diluent_mole_fraction: Numeric
 
     def speed_m_s(self, temperature_k: Numeric, pressure_pa: Numeric) -> Numeric:
-        """Laminar speed [m/s] at an unburned temperature [K] and a pressure [Pa]; shapes broadcast."""
+        """Laminar speed [m/s] at an unburned temperature [K] and a pressure [Pa]; shapes broadcast.
+
+        Parameters
+        ----------
+        temperature_k : float or array
+            Unburned temperature [K].
+        pressure_pa : float or array
+            Pressure [Pa].
+        """
         return power_law_speed_m_s(
             self.reference_speed_m_s,
             self.temperature_exponent,
@@ -204,7 +213,7 @@ def laminar_flame(mixture: Mixture) -> LaminarFlame:
 
     Parameters
     ----------
-    mixture
+    mixture : Mixture
         The charge before the flame.
 
     Returns
@@ -242,17 +251,21 @@ def diluted_flame(
 
     Parameters
     ----------
-    phi
+    phi : float or array
         Fuel-air equivalence ratio [-].
-    ethanol_share_volume
+    ethanol_share_volume : float
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
-    diluent_mole_fraction, diluent_mass_fraction
+    diluent_mole_fraction, diluent_mass_fraction : float or array
         Shares of residual gas and water vapour in the charge, by moles and by mass [-].
 
     Returns
     -------
     LaminarFlame
         Speed and powers, in the broadcast shape of the arguments.
+
+    Notes
+    -----
+    Sources as for `laminar_flame`; how they are joined is our choice.
 
     Examples
     --------
@@ -276,24 +289,24 @@ def diluted_flame(
 
 def laminar_flame_outside_range(
     phi: float, temperature_k: float, pressure_pa: float, diluent_mole_fraction: float
-) -> list[str]:
-    """Say in plain sentences where the burning velocity is an extrapolation.
+) -> tuple[Finding, ...]:
+    """Give where the burning velocity is an extrapolation.
 
     Parameters
     ----------
-    phi
+    phi : float
         Fuel-air equivalence ratio [-].
-    temperature_k
+    temperature_k : float
         Unburned temperature [K].
-    pressure_pa
+    pressure_pa : float
         Pressure [Pa].
-    diluent_mole_fraction
+    diluent_mole_fraction : float
         Mole fraction of burned gas in the charge [-].
 
     Returns
     -------
-    list of str
-        One sentence for each stretch; empty inside 298-700 K, 0.4-50 atm, phi 0.8-1.5 and dilution up to 0.3.
+    tuple of Finding
+        One for each stretch; empty inside 298-700 K, 0.4-50 atm, phi 0.8-1.5 and dilution up to 0.3.
 
     Notes
     -----
@@ -304,25 +317,21 @@ def laminar_flame_outside_range(
     Examples
     --------
     >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.1)
-    []
-    >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.35)
-    ['Dilution of 35 % is above 30 %, where burning velocity was measured last: the burn time is a guess.']
+    ()
+    >>> laminar_flame_outside_range(1.0, 650.0, 15e5, 0.35)[0].kind
+    'flame.diluted'
     """
-    sentences = []
-    pressure_atm = pressure_pa / REFERENCE_PRESSURE_PA
-    for name, value, unit, (lowest, highest) in (
-        ("Mixture phi", phi, "", MEASURED_PHI),
-        ("Unburned temperature", temperature_k, " K", MEASURED_TEMPERATURE_K),
-        ("Pressure", pressure_atm, " atm", MEASURED_PRESSURE_ATM),
-    ):
-        if not lowest <= value <= highest:
-            sentences.append(
-                f"{name} {value:.4g}{unit} is outside {lowest:g} to {highest:g}{unit}, where "
-                "burning velocity was measured: the speed is stretched beyond it."
-            )
+    measured = (
+        ("phi", phi, MEASURED_PHI),
+        ("unburned_k", temperature_k, MEASURED_TEMPERATURE_K),
+        ("pressure_atm", pressure_pa / REFERENCE_PRESSURE_PA, MEASURED_PRESSURE_ATM),
+    )
+    found = [
+        Finding("flame.outside-range", "look", {"quantity": name, "value": value, "least": low, "most": high})
+        for name, value, (low, high) in measured
+        if not low <= value <= high
+    ]
     if diluent_mole_fraction > MEASURED_DILUTION:
-        sentences.append(
-            f"Dilution of {100 * diluent_mole_fraction:.0f} % is above {100 * MEASURED_DILUTION:.0f} %, "
-            "where burning velocity was measured last: the burn time is a guess."
-        )
-    return sentences
+        shares = {"diluent_share": diluent_mole_fraction, "measured_share": MEASURED_DILUTION}
+        found.append(Finding("flame.diluted", "look", shares))
+    return tuple(found)

@@ -52,7 +52,17 @@ _FITTING = Lock()  # so that two threads don't fit the same mixture side by side
 
 
 def mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of one mixture, made at its first use."""
+    """Give the fits of one mixture, made at its first use.
+
+    Parameters
+    ----------
+    mixture_lambda : float
+        Air over stoichiometric air [-].
+    ethanol : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    humidity : float
+        Water over dry air, by mass [-].
+    """
     with _FITTING:
         return _fitted(mixture_lambda, ethanol, humidity)
 
@@ -88,13 +98,33 @@ def _fitted(mixture_lambda: float, ethanol: float, humidity: float) -> MixtureFi
 
 @lru_cache(maxsize=256)
 def stacked_fits(mixtures: tuple[float, ...], ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of several mixtures in one record."""
+    """Give the fits of several mixtures in one record.
+
+    Parameters
+    ----------
+    mixtures : tuple of float
+        Air over stoichiometric air of each [-].
+    ethanol : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    humidity : float
+        Water over dry air, by mass [-].
+    """
     fits = [mixture_fits(each, ethanol, humidity) for each in mixtures]
     return MixtureFits(*(np.stack(column, axis=-1) for column in zip(*fits, strict=True)))
 
 
 def fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of each place's mixture; a map has few mixtures and many places."""
+    """Give the fits of each place's mixture; a map has few mixtures and many places.
+
+    Parameters
+    ----------
+    mixture_lambda : array, shape (n,)
+        Air over stoichiometric air at each place [-].
+    ethanol : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    humidity : float
+        Water over dry air, by mass [-].
+    """
     mixtures = tuple(sorted(set(mixture_lambda.tolist())))
     fits = stacked_fits(mixtures, ethanol, humidity)
     if len(mixtures) == 1:

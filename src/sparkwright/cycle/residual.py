@@ -10,6 +10,7 @@ from math import pi
 import numpy as np
 
 from sparkwright.cycle import cam
+from sparkwright.findings import Finding
 from sparkwright.numeric import Numeric
 
 MOST_RESIDUAL = 0.60
@@ -35,9 +36,9 @@ def trapped_share(intake_pressure_kpa: Numeric, exhaust_pressure_kpa: Numeric, r
 
     Parameters
     ----------
-    intake_pressure_kpa, exhaust_pressure_kpa
+    intake_pressure_kpa, exhaust_pressure_kpa : float or array
         Mean pressures in intake and exhaust port, absolute [kPa].
-    ratio
+    ratio : float or array
         Compression ratio r_c [-].
 
     Returns
@@ -73,13 +74,13 @@ def overlap_window_m2_deg(
 
     Parameters
     ----------
-    overlap_deg
+    overlap_deg : float
         Crank angle over which both valves pass gas [deg]; 0 or below gives no area.
-    intake_seat_m, exhaust_seat_m
+    intake_seat_m, exhaust_seat_m : float
         Inner seat diameters [m].
-    rocker_ratio
+    rocker_ratio : float
         Valve lift over tappet lift [-].
-    acceleration_mm_per_deg2
+    acceleration_mm_per_deg2 : float
         Of the tappet on its flank [mm per crank degree squared].
 
     Returns
@@ -114,9 +115,9 @@ def orifice_flow(pressure_ratio: Numeric, gamma: float = BACKFLOW_GAMMA) -> Nume
 
     Parameters
     ----------
-    pressure_ratio
+    pressure_ratio : float or array
         r, pressure behind over pressure before the orifice [-], above 0.
-    gamma
+    gamma : float
         g, ratio of heat capacities [-].
 
     Returns
@@ -156,17 +157,17 @@ def backflow_share(
 
     Parameters
     ----------
-    window_m2_deg
+    window_m2_deg : float or array
         G, of `overlap_window_m2_deg` [m2 deg].
-    speed_rpm
+    speed_rpm : float or array
         N [rpm], above 0.
-    intake_pressure_kpa, exhaust_pressure_kpa
+    intake_pressure_kpa, exhaust_pressure_kpa : float or array
         p_i and p_e, absolute [kPa].
-    exhaust_k, fresh_k
+    exhaust_k, fresh_k : float or array
         T_e of the burned gas and T_i of the fresh charge [K].
-    displaced_m3
+    displaced_m3 : float or array
         V, displacement of one cylinder [m3].
-    discharge
+    discharge : float
         C, flow over that of an ideal orifice [-].
 
     Returns
@@ -178,7 +179,8 @@ def backflow_share(
     -----
     F is `orifice_flow`; its infinite slope at equal pressures is rounded over `EQUAL_PRESSURE_WIDTH`. The
     pressures stand for their means over the overlap. Fresh charge that blows through under boost is not
-    described.
+    described. First principles, flow through an orifice under a steady pressure; the rounding and the
+    window's mean are our choice.
 
     Examples
     --------
@@ -204,6 +206,15 @@ def backflow_share(
 def bounded_share(share: Numeric) -> Numeric:
     """Keep a residual share below `MOST_RESIDUAL`, smoothly: ``x/(1 + (x/m)^12)^(1/12)``.
 
+    Parameters
+    ----------
+    share : float or array
+        Residual share before [-].
+
+    Notes
+    -----
+    A choice.
+
     Examples
     --------
     >>> round(float(bounded_share(0.2)), 4), round(float(bounded_share(3.0)), 4)
@@ -215,10 +226,15 @@ def bounded_share(share: Numeric) -> Numeric:
     return result
 
 
+SLOWEST_MEASURED_RPM = 500.0
+MOST_MEASURED = 0.35
+"""Slowest speed and most residual gas of the engines behind the correlation; recalled."""
+
+
 def residual_outside_range(
     speed_rpm: float, intake_pressure_bar: float, exhaust_pressure_bar: float, fraction: float
-) -> list[str]:
-    """Say in plain sentences where a residual fraction is an extrapolation.
+) -> tuple[Finding, ...]:
+    """Give where a residual fraction is an extrapolation.
 
     The correlation rests on small engines between idle and 0.9 bar of intake pressure, with the exhaust
     near the outside pressure and residuals up to about a third (recalled; to be confirmed in Fox, Cheng and
@@ -226,40 +242,33 @@ def residual_outside_range(
 
     Parameters
     ----------
-    speed_rpm
+    speed_rpm : float
         Engine speed [rpm].
-    intake_pressure_bar, exhaust_pressure_bar
+    intake_pressure_bar, exhaust_pressure_bar : float
         Manifold pressures [bar absolute].
-    fraction
+    fraction : float
         The residual fraction found [-].
 
     Returns
     -------
-    list of str
-        One sentence for each stretch; empty inside the range.
+    tuple of Finding
+        One for each stretch; empty inside the range.
 
     Examples
     --------
     >>> residual_outside_range(1500.0, 0.5, 1.02, 0.2)
-    []
-    >>> residual_outside_range(1500.0, 1.5, 1.02, 0.05)
-    ['The intake presses harder than the exhaust: the burned gas left behind is a guess there.']
+    ()
+    >>> residual_outside_range(1500.0, 1.5, 1.02, 0.05)[0].kind
+    'residual.intake-above-exhaust'
     """
-    sentences = []
+    found = []
     if intake_pressure_bar > exhaust_pressure_bar:
-        sentences.append(
-            "The intake presses harder than the exhaust: the burned gas left behind is a guess there."
-        )
-    if speed_rpm < 500.0:
-        sentences.append(
-            f"At {speed_rpm:.0f} rpm the engine turns slower than the engines whose burned gas was measured."
-        )
-    if fraction > 0.35:
-        sentences.append(
-            f"Burned gas of {100.0 * fraction:.0f} percent is more than was measured: "
-            "expect a rough idle, and a best timing that is a guess."
-        )
-    return sentences
+        found.append(Finding("residual.intake-above-exhaust", "look"))
+    if speed_rpm < SLOWEST_MEASURED_RPM:
+        found.append(Finding("residual.slower-than-measured", "look", {"rpm": speed_rpm}))
+    if fraction > MOST_MEASURED:
+        found.append(Finding("residual.more-than-measured", "look", {"share": fraction}))
+    return tuple(found)
 
 
 def overlap_factor_deg_per_m(
@@ -273,13 +282,13 @@ def overlap_factor_deg_per_m(
 
     Parameters
     ----------
-    intake_seat_m, exhaust_seat_m
+    intake_seat_m, exhaust_seat_m : float or array
         Inner seat diameter, summed over the valves of one kind in a cylinder [m].
-    intake_area_m_deg
+    intake_area_m_deg : float or array
         Area under the intake lift from its opening to the angle of equal lift [m deg crank].
-    exhaust_area_m_deg
+    exhaust_area_m_deg : float or array
         Area under the exhaust lift from the angle of equal lift to its closing [m deg crank].
-    displaced_volume_m3
+    displaced_volume_m3 : float or array
         Displacement of one cylinder [m3].
 
     Returns

@@ -352,6 +352,11 @@ class SparseHooks:
 
         Only after `best`. nan where the level is not reached up to `KNOCK_SPAN_DEG` beyond the node of best,
         -inf where the least advance of the lattice is past it.
+
+        Parameters
+        ----------
+        ln_level : float or array
+            Logarithm of the level [-].
         """
         found = np.empty(self._top.size)
         _knock_each_compiled(self._hooks, self._top, self._flat(ln_level), found)
@@ -361,6 +366,11 @@ class SparseHooks:
         """Give torque [N m], ln of the knock integral and the burned share at an advance.
 
         Each is nan where the advance is, or lies outside -4 to 60 deg: nothing is known there.
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance at each place [crank deg].
         """
         found = np.empty((3, self._top.size))
         _at_each_compiled(self._hooks, self._flat(advance_deg), found)
@@ -368,7 +378,13 @@ class SparseHooks:
         return torque_nm, ln_integral, burned_share
 
     def spark_at(self, advance_deg: Numeric) -> tuple[FloatArray, FloatArray]:
-        """Temperature [K] and pressure [Pa] that the spark meets at an advance within -4 to 60 deg."""
+        """Temperature [K] and pressure [Pa] that the spark meets at an advance within -4 to 60 deg.
+
+        Parameters
+        ----------
+        advance_deg : float or array
+            Advance at each place [crank deg].
+        """
         advance, charge = self._flat(advance_deg), self._hooks["charge"]
         place = (MOST_DEG - advance) / STEP_DEG
         low = np.clip(place.astype(np.int64), 0, _NODES - 2)
@@ -390,10 +406,25 @@ def torque_line(engine: Engine, air: Air, charges: Charges, map_kpa: FloatArray)
     Gas exchange and friction are straight lines in these, so that compiled code can tell torque from a row of
     the kernel's results.
 
+    Parameters
+    ----------
+    engine : Engine
+        Volumes, valve events, number of cylinders.
+    air : Air
+        The air outside.
+    charges : Charges
+        The charge of each place.
+    map_kpa : array, shape (n,)
+        Manifold pressure of each [kPa].
+
     Returns
     -------
     array, shape (n, 4)
         For each charge, ``torque = c0 + c1 work_j + c2 opening_pa + c3 peak_pa`` [N m].
+
+    Notes
+    -----
+    Algebra of `gas_exchange` and of Chen and Flynn's friction (1965).
     """
     speed = charges["mean_piston_speed_m_s"]
     exchange = gas_exchange(engine, air, map_kpa, speed, charges["closing_pa"])

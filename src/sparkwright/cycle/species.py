@@ -222,6 +222,10 @@ def species_h_over_rt(temperature_k: ArrayLike, species_count: int = len(SPECIES
     species_count : int
         So many species of the table, from the first [-].
 
+    Notes
+    -----
+    McBride, Gordon and Reno (1993), NASA TM-4513.
+
     Examples
     --------
     The heat of formation of carbon dioxide [kJ/mol]:
@@ -243,6 +247,10 @@ def species_s_over_r(temperature_k: ArrayLike, species_count: int = len(SPECIES)
         Temperature [K].
     species_count : int
         So many species of the table, from the first [-].
+
+    Notes
+    -----
+    McBride, Gordon and Reno (1993), NASA TM-4513.
 
     Examples
     --------
@@ -268,6 +276,10 @@ def mole_sum(moles: FloatArray, values: FloatArray) -> FloatArray:
     -------
     FloatArray
         Sum over the first axis.
+
+    Notes
+    -----
+    By definition of a molar property of ideal gases.
 
     Examples
     --------

@@ -161,8 +161,12 @@ def interpolated(spark_map: SparkMap, block: Block, controller: Controller, alon
 
     Parameters
     ----------
-    spark_map, block, controller
-        As for `set_to`.
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+    controller : Controller
+        Whose steps and limits the values take.
     along : {"both", "speed", "load"}
         Between the four corners; or each row between its first and last cell; or each column.
 

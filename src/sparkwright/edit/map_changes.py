@@ -7,17 +7,18 @@ from collections.abc import Mapping
 from sparkwright.edit.cells import Edited
 from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
+    Changes,
     Wanted,
     cells_set,
     changed_places,
-    changes_in_words,
+    changes_of,
     with_cells,
     without_reason,
 )
 from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.hand import Place
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.result import CEILING_WORDS, OverCeiling, PlanResult
 
 
 def with_change(wanted: Mapping[Place, Wanted], edited: Edited) -> dict[Place, Wanted]:
@@ -33,8 +34,8 @@ def with_change(wanted: Mapping[Place, Wanted], edited: Edited) -> dict[Place, W
 
 def changed_job(
     job: Job, planned: PlanResult, wanted: Mapping[Place, Wanted], *, who: str, on: str, reason: str = ""
-) -> tuple[Job, str]:
-    """Give the job with exactly these cells set by hand, and what that changes in a few words.
+) -> tuple[Job, Changes]:
+    """Give the job with exactly these cells set by hand, and what that changes.
 
     ``who`` and ``on`` (ISO 8601) are written to each cell that is new or other than before; ``reason`` is
     given to each changed cell over a ceiling that has none of its own.
@@ -54,12 +55,26 @@ def changed_job(
         raise Refusal.at(
             "reason",
             None,
-            f"must be given for each cell over a ceiling: {'; '.join(unreasoned[:5])}"
+            f"must be given for each cell over a ceiling: {'; '.join(map(called, unreasoned[:5]))}"
             f"{f'; and {len(unreasoned) - 5} more' if len(unreasoned) > 5 else ''}",
             "say why it may stand there, or set it lower",
         )
     changed = with_cells(job, spark_map, wanted, who=who, on=on)
-    return changed, changes_in_words(before, wanted, spark_map)
+    return changed, changes_of(before, wanted, spark_map)
+
+
+def called(cell: OverCeiling) -> str:
+    """Give what a refusal calls a cell over a ceiling.
+
+    Examples
+    --------
+    >>> called(OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None))
+    '2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)'
+    """
+    return (
+        f"{cell.rpm:,.0f} rpm, {cell.kpa:g} kPa: {cell.set_deg:g} deg stands over "
+        f"{CEILING_WORDS[cell.ceiling]} ({cell.ceiling_deg:.1f})"
+    )
 
 
 def _with_reason(
@@ -80,8 +95,8 @@ def _with_reason(
 
 def unexplained(
     plan: PlanResult, before: Mapping[Place, HandCell], after: Mapping[Place, Wanted]
-) -> tuple[str, ...]:
-    """Name the cells changed here that stand over a ceiling without a reason."""
+) -> tuple[OverCeiling, ...]:
+    """Give the cells changed here that stand over a ceiling without a reason."""
     own = plan.spark_map
     changed = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in changed_places(before, after)}
     return without_reason(each for each in plan.over if (each.rpm, each.kpa) in changed)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +13,7 @@ from sparkwright.findings import Finding
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.findings import standing
 from sparkwright.plan.hand import SAME_CELL, Place
-from sparkwright.plan.result import CEILING_WORDS, OverCeiling, PlanResult
+from sparkwright.plan.result import OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
 
@@ -121,35 +121,45 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
     return wanted
 
 
-def without_reason(over: Iterable[OverCeiling]) -> tuple[str, ...]:
-    """Name the cells over a ceiling for which nobody gave a reason.
+def without_reason(over: Iterable[OverCeiling]) -> tuple[OverCeiling, ...]:
+    """Give the cells over a ceiling for which nobody gave a reason, each once, by its first ceiling.
 
     Examples
     --------
-    >>> without_reason([OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)])
-    ('2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)',)
+    >>> over = OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)
+    >>> [each.ceiling for each in without_reason([over, over])]
+    ['knock']
     """
-    named: dict[tuple[float, float], str] = {}
+    found: dict[tuple[float, float], OverCeiling] = {}
     for each in over:
         if not (each.reason or "").strip():
-            named.setdefault(
-                (each.rpm, each.kpa),
-                f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg stands over "
-                f"{CEILING_WORDS[each.ceiling]} ({each.ceiling_deg:.1f})",
-            )
-    return tuple(named.values())
+            found.setdefault((each.rpm, each.kpa), each)
+    return tuple(found.values())
 
 
-def changes_in_words(
+@dataclass(frozen=True)
+class Changes:
+    """What a save changes of the cells set by hand.
+
+    ``only`` is the one cell that is set where nothing else changes: speed [rpm], load [kPa], advance [crank
+    deg]. Where nothing is set and nothing given back, reasons were given.
+    """
+
+    set_by_hand: int
+    given_back: int
+    only: tuple[float, float, float] | None = None
+
+
+def changes_of(
     before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted], spark_map: SparkMap
-) -> str:
-    """Say in a few words what a save changes, for the history where the person gives no reason.
+) -> Changes:
+    """Count what a save changes.
 
     Examples
     --------
     >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
-    >>> changes_in_words({}, {(1, 0): Wanted(12.0)}, spark_map)
-    'Set 1,000 rpm, 90 kPa to 12 deg by hand'
+    >>> changes_of({}, {(1, 0): Wanted(12.0)}, spark_map)
+    Changes(set_by_hand=1, given_back=0, only=(1000.0, 90.0, 12.0))
     """
     changed = [
         place
@@ -157,23 +167,11 @@ def changes_in_words(
         if place not in before or before[place].advance_deg != want.advance_deg
     ]
     back = [place for place in before if place not in wanted]
+    only = None
     if len(changed) == 1 and not back:
         i, j = changed[0]
-        value = wanted[changed[0]].advance_deg
-        return f"Set {spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa to {value:g} deg by hand"
-    said = []
-    if changed:
-        said.append(f"set {_cells(len(changed))} by hand")
-    if back:
-        said.append(f"gave {_cells(len(back))} back to the plan")
-    if not said:
-        said.append("gave reasons for cells set by hand")
-    text = " and ".join(said)
-    return text[0].upper() + text[1:]
-
-
-def _cells(count: int) -> str:
-    return "1 cell" if count == 1 else f"{count} cells"
+        only = (float(spark_map.rpm[j]), float(spark_map.kpa[i]), wanted[changed[0]].advance_deg)
+    return Changes(len(changed), len(back), only)
 
 
 def wanted_of(cells: Mapping[Place, HandCell]) -> dict[Place, Wanted]:
@@ -196,25 +194,3 @@ def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[Finding, .
     named = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in np.argwhere(among)}
     over = [each for each in plan.over if (each.rpm, each.kpa) in named]
     return standing(replace(plan, by_hand=plan.by_hand & among), over)
-
-
-def pending_in_words(changed: int, unexplained: Sequence[str]) -> str:
-    """Say how the changes of a map stand before they are saved.
-
-    Examples
-    --------
-    >>> pending_in_words(2, ["2,400 rpm, 85 kPa: 31 deg stands over knock (28.5)"])
-    '2 cells changed, not saved yet. 2,400 rpm, 85 kPa: 31 deg stands over knock (28.5); it needs a reason.'
-    """
-    if not changed:
-        return "Nothing is changed."
-    said = f"{_cells(changed)} changed, not saved yet."
-    if not unexplained:
-        return said
-    others = len(unexplained) - 1
-    more = (
-        f" and {_cells(others)} more over a ceiling; they need a reason."
-        if others
-        else "; it needs a reason."
-    )
-    return f"{said} {unexplained[0]}{more}"

@@ -112,7 +112,13 @@ class Built:
         )
 
     def fires_in_time(self, firing_order: Sequence[int]) -> frozenset[int]:
-        """Give the cylinders that fire, counted from cylinder 1, at one of their tops."""
+        """Give the cylinders that fire, counted from cylinder 1, at one of their tops.
+
+        Parameters
+        ----------
+        firing_order : sequence of int
+            Each cylinder once.
+        """
         interval_deg = 720 // len(firing_order)
         return frozenset(
             cylinder
@@ -140,6 +146,13 @@ class Contradiction:
 def banks(cylinders: int, numbering: BankNumbering) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Give the cylinders of both banks, front to back.
 
+    Parameters
+    ----------
+    cylinders : int
+        How many there are.
+    numbering : {"odd-even", "by-bank"}
+        How they are numbered.
+
     Examples
     --------
     >>> banks(6, "odd-even"), banks(6, "by-bank")
@@ -153,6 +166,15 @@ def banks(cylinders: int, numbering: BankNumbering) -> tuple[tuple[int, ...], tu
 
 def ways_to_build(cylinders: int, layout: Layout, numbering: BankNumbering | None = None) -> Iterator[Built]:
     """Give each way in which an even-firing engine may be built; every usual numbering where none is stated.
+
+    Parameters
+    ----------
+    cylinders : int
+        How many there are.
+    layout : {"inline", "v", "flat"}
+        How they lie.
+    numbering : {"odd-even", "by-bank"}, optional
+        How the banks are numbered.
 
     Examples
     --------
@@ -214,6 +236,15 @@ def numbering_of(
 ) -> BankNumbering | None:
     """Give the numbering of the banks: the stated one, or the only one that the firing order fits.
 
+    Parameters
+    ----------
+    firing_order : sequence of int
+        Each cylinder once.
+    layout : {"inline", "v", "flat"}
+        How they lie.
+    stated : {"odd-even", "by-bank"}, optional
+        What somebody said of it.
+
     Examples
     --------
     >>> numbering_of([1, 5, 7, 2, 6, 3, 4, 8], "v"), numbering_of([1, 3, 2, 4], "flat")
@@ -233,6 +264,15 @@ def rarity(
     It is rare on a crank that few such engines have ("rare-crank") or that is built one way round and would
     have to be mirrored ("mirrored"), in a six in line where neighbours fire one after the other
     ("neighbours"), and in a V6 where two cylinders of a bank do ("same-bank"). Common practice, no source.
+
+    Parameters
+    ----------
+    firing_order : sequence of int
+        Each cylinder once.
+    layout : {"inline", "v", "flat"}
+        How they lie.
+    numbering : {"odd-even", "by-bank"}, optional
+        How the banks are numbered.
 
     Examples
     --------
@@ -266,6 +306,15 @@ def contradiction(
 
     Of the ways to build such an engine, the one in which most cylinders would fire in time is held against
     the order. Two that move together are named where any do; else one that follows cylinder 1 wrongly.
+
+    Parameters
+    ----------
+    firing_order : sequence of int
+        Each cylinder once.
+    layout : {"inline", "v", "flat"}
+        How they lie.
+    numbering : {"odd-even", "by-bank"}, optional
+        How the banks are numbered.
 
     Examples
     --------

@@ -68,6 +68,13 @@ def relative_air_density_iec60052(pressure_mbar: Numeric, temperature_c: Numeric
 
     `delta = (b / 1013) (293 / (273 + t))`, IEC 60052; the straight scaling holds for 0.95 to 1.05.
 
+    Parameters
+    ----------
+    pressure_mbar : float or array
+        Air pressure [mbar].
+    temperature_c : float or array
+        Air temperature [degC].
+
     Examples
     --------
     >>> round(float(relative_air_density_iec60052(950.0, 30.0)), 5)
@@ -156,6 +163,11 @@ def plug_breakdown_kv(pressure_bar: Numeric, temperature_k: Numeric, gap_mm: Num
         Breakdown voltage [kV]: the uniform field times `PLUG_FIELD_FACTOR`. Within some 30 %: wear,
         deposits, mixture and electrode temperature all count and are not modelled.
 
+    Notes
+    -----
+    The factor from a uniform field to a plug is a choice, held against plugs recalled; see
+    `PLUG_FIELD_FACTOR`.
+
     Examples
     --------
     >>> round(float(plug_breakdown_kv(1.0, 293.0, 0.6)), 1)
@@ -169,10 +181,23 @@ def pressure_times_gap_bar_cm(pressure_bar: float, gap_mm: float, temperature_k:
 
     It is proven over `PROVEN_BAR_CM`.
 
+    Parameters
+    ----------
+    pressure_bar : float
+        Gas pressure, absolute [bar].
+    gap_mm : float
+        Air to be jumped [mm].
+    temperature_k : float
+        Gas temperature [K].
+
     Raises
     ------
     PhysicsError
         Where no gas or no gap is there: pressure, temperature or gap not above 0.
+
+    Notes
+    -----
+    Paschen's law (1889): breakdown counts the gas in the gap, its density times the way.
 
     Examples
     --------
@@ -252,6 +277,10 @@ def paths(
     ------
     PhysicsError
         For gaps, pressure or temperature not above 0, or a plug voltage below 0.
+
+    Notes
+    -----
+    Voltages of gaps in a row are added; the careful count is our choice.
 
     Examples
     --------

@@ -98,6 +98,11 @@ def cap_order(
 def fires_after(firing_order: Sequence[int]) -> tuple[tuple[int, int], ...]:
     """Each cylinder with the one that fires next; these are the neighbours in the cap.
 
+    Parameters
+    ----------
+    firing_order : sequence of int
+        Each cylinder once.
+
     Examples
     --------
     >>> fires_after([1, 3, 4, 2])
@@ -111,6 +116,15 @@ def side_by_side(
     cylinders: int, layout: Layout, numbering: BankNumbering | None
 ) -> frozenset[frozenset[int]] | None:
     """Pairs that sit side by side in the engine; None where the numbering of its banks isn't known.
+
+    Parameters
+    ----------
+    cylinders : int
+        How many there are.
+    layout : {"inline", "v", "flat"}
+        How they lie.
+    numbering : {"odd-even", "by-bank"} or None
+        How the banks are numbered; None where nobody knows.
 
     Examples
     --------

@@ -336,7 +336,9 @@ def degree_ring(
     ----------
     outer_diameter_mm, inner_diameter_mm : float
         Edge of the ring and its hole [mm].
-    every_deg, rotation, scale_on, read_from
+    every_deg : {0.5, 1, 2, 5, 10}
+        Step of the small marks [crank deg].
+    rotation, scale_on, read_from : str
         As for `tape`.
 
     Raises

@@ -20,6 +20,10 @@ def normal_quantile(probability: float) -> float:
     probability : float
         Probability [-], above 0 and below 1.
 
+    Notes
+    -----
+    By definition, the inverse of the normal distribution; SciPy has it.
+
     Examples
     --------
     >>> round(normal_quantile(0.975), 6)
@@ -35,6 +39,10 @@ def normal_two_sided(size: float) -> float:
     ----------
     size : float
         The error in standard errors; its sign does not matter.
+
+    Notes
+    -----
+    By definition of the normal distribution; SciPy has it.
 
     Examples
     --------
@@ -59,6 +67,10 @@ def student_two_sided(size: float, degrees_of_freedom: int) -> float:
     PhysicsError
         For less than one degree of freedom.
 
+    Notes
+    -----
+    By definition of Student's distribution.
+
     Examples
     --------
     >>> round(student_two_sided(12.7062, 1), 5)
@@ -77,6 +89,10 @@ def chi_square_above(size: float, degrees_of_freedom: int) -> float:
         The value of chi-square; nothing is below 0.
     degrees_of_freedom : int
         Readings less what was fitted, at least 1.
+
+    Notes
+    -----
+    By definition of the chi-square distribution.
 
     Examples
     --------
@@ -97,6 +113,10 @@ def student_quantile(confidence: float, degrees_of_freedom: int) -> float:
     degrees_of_freedom : int
         Readings less what was fitted, at least 1.
 
+    Notes
+    -----
+    By definition of Student's distribution.
+
     Examples
     --------
     >>> round(student_quantile(0.95, 4), 4)
@@ -116,6 +136,10 @@ def chi_square_quantile(probability: float, degrees_of_freedom: int) -> float:
         Probability [-].
     degrees_of_freedom : int
         Readings less what was fitted, at least 1.
+
+    Notes
+    -----
+    By definition of the chi-square distribution.
 
     Examples
     --------

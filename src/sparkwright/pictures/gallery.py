@@ -83,8 +83,12 @@ def save_pictures(
     ----------
     folder : Path
         Where to.
-    plan, hardware, hooks
-        As for ``pictures``.
+    plan : PlanResult, optional
+        The map.
+    hardware : HardwareResult, optional
+        The check.
+    hooks : iterable of Hook
+        Points of the map.
     theme : {"light", "dark", "paper", "auto"}
         Colours; with ``auto`` the SVG follows the reader's screen and the PNG is light.
     ppi : float

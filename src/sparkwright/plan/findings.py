@@ -212,8 +212,7 @@ def _not_firm(physics: Physics) -> Iterator[Finding]:
     doubt = physics.engine.chamber.kind.limit_doubt
     if doubt is not None:
         yield _look(f"chamber.{doubt.kind}", shape=shape, octane_numbers=doubt.octane_numbers)
-    if knock.octane_outside_range(physics.fuel.octane):
-        yield _look("octane.outside-range", octane=physics.fuel.octane)
+    yield from knock.octane_outside_range(physics.fuel.octane)
 
 
 def _pegs(job: Job, cells: MapCells) -> Iterator[Finding]:

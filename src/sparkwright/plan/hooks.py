@@ -12,6 +12,7 @@ from sparkwright.cycle.hook import HookTrace, best_spark, burn_state, hook_trace
 from sparkwright.cycle.laminar import laminar_flame_outside_range
 from sparkwright.cycle.residual import residual_outside_range
 from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG, SparseHooks
+from sparkwright.findings import Finding
 from sparkwright.numeric import FloatArray, Numeric
 from sparkwright.plan.corrected import CorrectedHooks, Hooks, OneHook, corrections
 from sparkwright.plan.own_belief import OwnBelief
@@ -146,8 +147,8 @@ def _limit_deg(sparse: Hooks, trace: HookTrace) -> float:
 
 def outside_range(
     physics: Physics, rpm: Numeric, kpa: Numeric, hooks: Hooks, best_deg: Numeric
-) -> list[tuple[str, ...]]:
-    """Name, for each hook, every formula that is used outside the range it was proven in."""
+) -> list[tuple[Finding, ...]]:
+    """Give, for each hook, every formula that is used outside the range it was proven in."""
     met = hooks.spark_at(best_deg)
     places = np.broadcast_arrays(rpm, kpa, hooks.residual_share, hooks.mixture_lambda, *met)
     by_octane, ambient_bar = knock.octane_outside_range(physics.fuel.octane), physics.ambient_kpa / 100.0

@@ -82,8 +82,8 @@ class Hook:
     intake_closing_k: float
     burn_state: str
     """"burns", "slow burn" or "misfire" at the best advance."""
-    outside: tuple[str, ...]
-    """Sentences that name what lies outside the proven range of a formula at this point."""
+    outside: tuple[Finding, ...]
+    """What lies outside the proven range of a formula at this point."""
     knock_chance_percent: FloatArray | None = None
     """Chance of knock along the hook, given all that isn't known exactly; None where nobody asked for it."""
     knock_ceiling_deg: float = float("nan")

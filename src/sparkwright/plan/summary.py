@@ -43,14 +43,18 @@ def summed_up(
 
     Parameters
     ----------
-    job, physics
-        The job, and the same as the cycle sees it.
+    job : Job
+        The job.
+    physics : Physics
+        The same as the cycle sees it.
     cells : MapCells
         The map with its reasons.
     assumed : tuple of Assumed
         What was taken where the job states nothing.
-    over, off_the_map
-        Cells set by hand that stand over a ceiling, and those that are no cell of this map.
+    over : tuple of OverCeiling
+        Cells set by hand that stand over a ceiling.
+    off_the_map : tuple of HandCell
+        Those that are no cell of this map.
 
     Returns
     -------

@@ -119,6 +119,11 @@ class Found:
 def tidy(text: str) -> str:
     """Give a text with one form of minus, space, inch and micro, and no space around it.
 
+    Parameters
+    ----------
+    text : str
+        What was typed.
+
     Examples
     --------
     >>> tidy(" \N{MINUS SIGN}3\N{NO-BREAK SPACE}\N{VULGAR FRACTION ONE HALF}\N{DOUBLE PRIME} ")
@@ -179,6 +184,15 @@ def number(
 
 def number_or_none(text: str, *, unit: str = "", low: float = -inf, high: float = inf) -> float | None:
     """Read a number as `number` does; None where it can't be read, or not in one way.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    unit : str
+        Unit that may stand behind it.
+    low, high : float
+        Where the number can lie; it decides how a comma is read.
 
     Examples
     --------
@@ -280,17 +294,36 @@ def parted(text: str, *, negative: bool = False, figures: bool = False) -> list[
 
 
 def shown(text: str) -> str:
-    """Give what was typed in quotes, cut to a readable length."""
+    """Give what was typed in quotes, cut to a readable length.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    """
     return f'"{shortened(text)}"'
 
 
 def shortened(text: str) -> str:
-    """Cut a text to a readable length."""
+    """Cut a text to a readable length.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    """
     return text if len(text) <= _MOST_SHOWN else f"{text[:_MOST_SHOWN]}..."
 
 
 def found_in(text: str, field: str = "number") -> Found | None:
     """Take a number from the start of a text; None where there is none, or none of ordinary size.
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    field : str
+        What a refusal calls it.
 
     Raises
     ------

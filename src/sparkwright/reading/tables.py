@@ -75,6 +75,17 @@ def load_text(path: Path, field: str, too_long: str = "") -> str:
 def text_of(content: bytes, field: str, name: str, too_long: str = "") -> str:
     r"""Give bytes as text.
 
+    Parameters
+    ----------
+    content : bytes
+        The file, in UTF-8 or UTF-16.
+    field : str
+        What a refusal calls it.
+    name : str
+        What the file is called.
+    too_long : str
+        What to do where it is too long.
+
     Examples
     --------
     >>> text_of("30;29,5".encode("utf-16"), "readings", "light.csv")
@@ -91,6 +102,13 @@ def text_of(content: bytes, field: str, name: str, too_long: str = "") -> str:
 
 def rows_of(text: str, field: str) -> tuple[Row, ...]:
     r"""Part a table into rows; none where nothing stands in it.
+
+    Parameters
+    ----------
+    text : str
+        The table.
+    field : str
+        What a refusal calls it.
 
     Raises
     ------

@@ -45,8 +45,12 @@ def card_pdf(
 
     Parameters
     ----------
-    plan, hardware, job
-        Results and facts of one job.
+    plan : PlanResult
+        The map.
+    hardware : HardwareResult
+        The check.
+    job : Job
+        The facts of both.
     paper : {"a4", "letter"}
         Sheet size.
     date : str

@@ -191,8 +191,10 @@ def ring_sheet(
         The ring.
     paper : {"a4", "letter"}
         Sheet size.
-    title, invented, fingerprint
+    title, fingerprint : str
         Of the job, where there is one.
+    invented : bool
+        Whether its data are invented.
     """
     tiles = ring_pictures(ring, paper)
     return Sheet(

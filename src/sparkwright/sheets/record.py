@@ -21,7 +21,7 @@ from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.first_map import FirstMap
-from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.plan.result import Hook, OldCurve, PlanResult
 from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.plan.trims import Trims
 from sparkwright.sheets.record_mounting import said_of_mounting
@@ -96,6 +96,8 @@ def _said(result: Any) -> dict[str, Any]:
             return {"sentence": str(told(result.finding).sentence)}
         case NextReading():
             return {"why": str(told(result.why).sentence)}
+        case Hook():
+            return {"outside": plain(sentences(result.outside))}
         case OldCurve():
             return {"sentences": plain(sentences(result.findings))}
         case Moved():

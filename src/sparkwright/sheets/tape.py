@@ -204,8 +204,10 @@ def tape_sheet(
         The tape.
     paper : {"a4", "letter"}
         Sheet size.
-    title, invented, fingerprint
+    title, fingerprint : str
         Of the job, where there is one.
+    invented : bool
+        Whether its data are invented.
     """
     strips = [picture_part(picture) for picture in tape_pictures(tape, paper)]
     ahead = "ahead of" if tape.scale_on == "damper" else "behind"

@@ -32,6 +32,7 @@ from sparkwright.shop.compare import changed_facts
 from sparkwright.web.api_sent import Change, MapChange, NewDeadCentre, NewJob, NewReading, NewSheet
 from sparkwright.web.marking import SheetName, printed
 from sparkwright.web.routes import OfJob, TheReckon, TheShop, light_of, revision_shown
+from sparkwright.words.map_changes import changes_in_words
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -280,9 +281,11 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     reason = sent.reason.strip() or None
     wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
     now = datetime.now(UTC).isoformat(timespec="seconds")
-    job, in_words = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
+    job, changes = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
     text = JobText(revision.text, kept=True).stating(job.facts()).text
-    saved = shop.jobs.save(key, text, who=sent.who, why=sent.why or in_words, based_on=sent.based_on)
+    saved = shop.jobs.save(
+        key, text, who=sent.who, why=sent.why or changes_in_words(changes), based_on=sent.based_on
+    )
     return revision_record(saved)
 
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from math import isinf, isnan
 from typing import Any
 
-from sparkwright.cycle import knock
 from sparkwright.plan.result import CEILING_WORDS, LEAST_MOVE_MM, WORST_FIRST, Hook, IdleReserve, OverCeiling
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, length, number_of_cells
@@ -310,10 +309,6 @@ def _side_valve(_: System, *, shape: str, octane_numbers: float | None) -> Said:
     )
 
 
-def _octane_outside(_: System, *, octane: float) -> Said:
-    return " ".join(knock.octane_outside_range(octane)), ""
-
-
 def _formula_outside(_: System, *, cells: int) -> Said:
     return (
         f"{number_of_cells(cells, 'uses', 'use')} a formula outside the range it was measured in; "
@@ -344,7 +339,6 @@ WRITERS: dict[str, Writer] = {
     "peg.not-reached": _peg_not_reached,
     "chamber.fast-burn": _fast_burn,
     "chamber.side-valve": _side_valve,
-    "octane.outside-range": _octane_outside,
     "formula.outside-range": _formula_outside,
 }
 """How each kind of finding of a plan is told."""

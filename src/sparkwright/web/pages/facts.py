@@ -100,6 +100,14 @@ def save_job(
 
     Parameters
     ----------
+    request : Request
+        What the browser sent.
+    shop : Shop
+        The store.
+    key : str
+        Which job.
+    job : JobText
+        Its text as it is to be.
     form : dict
         Says who and why, and the revision that the person had before them.
     why : str

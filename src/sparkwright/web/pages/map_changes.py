@@ -23,7 +23,6 @@ from sparkwright.edit.set_cells import (
     cells_set,
     changed_places,
     changed_stand,
-    pending_in_words,
     wanted_of,
 )
 from sparkwright.errors import Refusal, SparkwrightError
@@ -41,6 +40,7 @@ from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_pag
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing
+from sparkwright.words.map_changes import changes_in_words, pending_in_words
 from sparkwright.words.told import sentences
 
 router = APIRouter()
@@ -224,9 +224,11 @@ def save_cells(
     """
     name = said_by(who)
     now = datetime.now(UTC).isoformat(timespec="seconds")
-    changed, in_words = changed_job(revision.job, planned, wanted, who=name, on=now, reason=reason)
+    changed, changes = changed_job(revision.job, planned, wanted, who=name, on=now, reason=reason)
     text = JobText(revision.text, kept=True).stating(changed.facts())
-    return save_changed(request, shop, reckoner, revision, text, who=name, why=why.strip() or in_words)
+    return save_changed(
+        request, shop, reckoner, revision, text, who=name, why=why.strip() or changes_in_words(changes)
+    )
 
 
 def save_changed(
