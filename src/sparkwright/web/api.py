@@ -33,7 +33,15 @@ from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.marking import SheetName, printed
-from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, light_of, revision_shown
+from sparkwright.web.routes import (
+    OfJob,
+    OnlyKnown,
+    TheReckon,
+    TheShop,
+    light_of,
+    revision_shown,
+    signature_of,
+)
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -403,7 +411,14 @@ def card(
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
     light = light_of(shop, revision)
-    content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
+    content = card_pdf(
+        reckoned.plan,
+        reckoned.check,
+        revision.job,
+        paper=paper,
+        light=light,
+        signature=signature_of(revision),
+    )
     return Response(content, media_type="application/pdf")
 
 

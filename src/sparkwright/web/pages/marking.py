@@ -50,7 +50,7 @@ from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
 from sparkwright.web.view import person_of
 from sparkwright.words.evidence import seen_words
-from sparkwright.words.light import mark_words
+from sparkwright.words.parts import mark_words
 
 router = APIRouter()
 
