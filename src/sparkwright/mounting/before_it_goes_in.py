@@ -14,6 +14,7 @@ from sparkwright.ignition.body import (
 from sparkwright.ignition.rotor import Rotation
 from sparkwright.job import Job
 from sparkwright.job.sections.pickup import PickupKind
+from sparkwright.mounting.ways import way_of
 
 TRIGGER_RADIUS_MM = 16.0
 GEAR_RADIUS_MM = 16.0
@@ -211,9 +212,8 @@ def _fixed(weights: WeightsPlace | None, rotation: Rotation) -> Iterator[str]:
     if weights == "none":
         return
     yield (
-        f"Turn the upper shaft back against rotation (rotation is {rotation} from above) until it stands "
-        "at its stop: "
-        "that is rest, no advance."
+        f"Turn the upper shaft back, {way_of(rotation, -1.0)}, until it stands at its stop: that is rest, no "
+        "advance."
     )
     yield (
         "Fix it there with metal: a plate screwed over both pins, a filler piece in the stop's slot, or a "

@@ -10,7 +10,8 @@ from sparkwright.findings import Length, Sentence, State
 from sparkwright.ignition.rotor import Reach, Rotation, RotorCap
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import Part, Station, parts, rotor_warnings, sparks_that_matter, stations
-from sparkwright.plan.result import PlanResult
+from sparkwright.mounting.ways import way_of
+from sparkwright.plan.result import LEAST_MOVE_MM, PlanResult
 
 LEAST_MOVE_DEG = 0.5
 """Move of the tip below which nobody need start [distributor deg]. Common practice, no source."""
@@ -50,6 +51,8 @@ class RotorPhasing:
     phase_distributor_deg: float
     least_deg: float
     most_deg: float
+    moves: bool
+    """Whether there is a move to show, advised or not; less than half a millimetre is none."""
     reach_before: Reach
     reach_after: Reach
     missing_deg: float
@@ -96,6 +99,7 @@ def rotor_phasing(job: Job, hardware: HardwareResult, plan: PlanResult) -> Rotor
         phase_distributor_deg=advice.phase_distributor_deg,
         least_deg=rotor.least_deg,
         most_deg=rotor.most_deg,
+        moves=needed or abs(advice.move_mm) >= LEAST_MOVE_MM,
         reach_before=rotor.today,
         reach_after=rotor.phased,
         missing_deg=max(0.0, rotor.most_deg - rotor.phased.most_deg),
@@ -117,8 +121,7 @@ def rotor_phasing(job: Job, hardware: HardwareResult, plan: PlanResult) -> Rotor
 def _move(hardware: HardwareResult) -> tuple[str, tuple[Length]]:
     """Say which way to move the tip, and how far, for the place ``{0}`` in it."""
     advice, rotation = hardware.rotor.advice, hardware.rotor.rotation
-    way = "with" if advice.move_distributor_deg > 0.0 else "against"
-    return f"{{0}} {way} rotation ({rotation} from above)", (Length(abs(advice.move_mm)),)
+    return f"{{0}} {way_of(rotation, advice.move_distributor_deg)}", (Length(abs(advice.move_mm)),)
 
 
 def _headline(hardware: HardwareResult, covered: bool, needed: bool) -> Sentence:
@@ -134,6 +137,8 @@ def _headline(hardware: HardwareResult, covered: bool, needed: bool) -> Sentence
 
 def _action(hardware: HardwareResult, covered: bool, needed: bool) -> Sentence:
     rotor, advice = hardware.rotor, hardware.rotor.advice
+    if covered and abs(advice.move_mm) < LEAST_MOVE_MM:
+        return Sentence(f"It reaches {_span(rotor.today)}, and stands in the middle of that.")
     if covered:
         move, lengths = _move(hardware)
         return Sentence(f"It reaches {_span(rotor.today)}. Centred it would stand {move}.", lengths)

@@ -9,6 +9,7 @@ from sparkwright.findings import Length, Sentence
 from sparkwright.ignition.rotor import Rotation, arc_mm_per_crank_deg
 from sparkwright.job.sections.pickup import PickupKind
 from sparkwright.mounting.questions import SETTING
+from sparkwright.mounting.ways import other_way, way_of
 
 SLACK_DEG = 30.0
 """How far to turn back before coming up to a mark, so that gear and chain lie on their driving side [crank
@@ -25,8 +26,6 @@ CAUTIONS = (
     "and emission law come first.",
 )
 """Cautions of the trade, in our words. Common practice, no source."""
-
-_WAYS: dict[Rotation, Rotation] = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
 
 _FIRES = {
     "points": (
@@ -144,7 +143,7 @@ def static_setting(
     shown_deg = base_deg + (mark_error_deg or 0.0)
     turn_deg = None if seen_deg is None else shown_deg - seen_deg
     turn_mm = None if turn_deg is None or mm_per_crank_deg is None else turn_deg * mm_per_crank_deg
-    earlier = _WAYS[rotation]
+    earlier = other_way(rotation)
     return StaticSetting(
         base_deg=base_deg,
         mark_error_deg=mark_error_deg,
@@ -160,7 +159,7 @@ def static_setting(
         turn_mm=turn_mm,
         tip_ahead_distributor_deg=tip_ahead_distributor_deg,
         headline=f"The pickup must fire cylinder 1 with the balancer showing {side_words(shown_deg)}.",
-        action=_action(turn_deg, turn_mm, earlier, rotation),
+        action=_action(turn_deg, turn_mm, rotation),
         steps=_steps(shown_deg, rotation, pickup, tip_ahead_distributor_deg),
         warnings=_warnings(mark_error_deg, housing_diameter_mm),
         cautions=CAUTIONS,
@@ -181,20 +180,19 @@ def side_words(advance_deg: float) -> str:
     return f"{round(abs(advance_deg), 1):g} deg {side} top dead centre"
 
 
-def _action(turn_deg: float | None, turn_mm: float | None, earlier: Rotation, rotation: Rotation) -> Sentence:
+def _action(turn_deg: float | None, turn_mm: float | None, rotation: Rotation) -> Sentence:
     if turn_deg is None:
         return Sentence(
-            f"For an earlier spark turn the body against rotation ({earlier} from above), for a later one "
-            f"with it ({rotation}): half a degree of the body for each degree of the crank."
+            f"For an earlier spark turn the body {way_of(rotation, -1.0)}; for a later one {rotation}: half "
+            "a degree of the body for each degree of the crank."
         )
     if abs(turn_deg) < 0.25:
         return Sentence("It stands right: leave the body where it is.")
-    way = f"against rotation ({earlier}" if turn_deg > 0.0 else f"with rotation ({rotation}"
     lengths = () if turn_mm is None else (Length(abs(turn_mm)),)
     rim = ", {0} at its rim" if lengths else ""
     return Sentence(
-        f"Turn the body {way} from above) by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark comes "
-        f"{abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}.",
+        f"Turn the body {way_of(rotation, -turn_deg)}, by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark "
+        f"comes {abs(turn_deg):.1f} crank deg {'earlier' if turn_deg > 0.0 else 'later'}.",
         lengths,
     )
 
