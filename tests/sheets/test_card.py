@@ -292,6 +292,8 @@ def test_a_map_of_many_speeds_is_set_in_several_tables(
         spark_map=SparkMap(rpm, plan.spark_map.kpa, np.full((16, 24), 21.0)),
         held_by=tuple(tuple("best" for _ in rpm) for _ in plan.spark_map.kpa),
         over_ceiling=np.zeros((16, 24), dtype=bool),
+        slope_from_rpm=np.full((16, 24), np.nan),
+        slope_from_kpa=np.full((16, 24), np.nan),
     )
     text = " ".join(_pages(card_pdf(wide, hardware, job)))
     assert text.count("kPa 500 739") == 1

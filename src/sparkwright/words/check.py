@@ -275,7 +275,8 @@ def _starts_weakly(system: System, **stored: Any) -> Said:
 def _heat_not_stated(part: str, _: System, *, most_w: float) -> Said:
     return (
         f"The {part} sheds up to {most_w:.0f} W; what it can stand isn't stated.",
-        f"State {part}.max_mean_power from its data sheet, or feel for heat after a long run, key off.",
+        f"State what power the {part} can stand, from its data sheet, or feel for heat after a long run, "
+        "key off.",
     )
 
 
