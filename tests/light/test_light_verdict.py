@@ -146,10 +146,10 @@ def test_a_wider_agreement_may_be_asked_for() -> None:
 @pytest.mark.parametrize(
     ("rotation", "offset_deg", "way"),
     [
-        ("clockwise", -4.0, "against rotation (anticlockwise seen from above)"),
-        ("clockwise", 4.0, "with rotation (clockwise seen from above)"),
-        ("anticlockwise", -4.0, "against rotation (clockwise seen from above)"),
-        ("anticlockwise", 4.0, "with rotation (anticlockwise seen from above)"),
+        ("clockwise", -4.0, "anticlockwise seen from above, against the rotor"),
+        ("clockwise", 4.0, "clockwise seen from above, the way the rotor turns"),
+        ("anticlockwise", -4.0, "clockwise seen from above, against the rotor"),
+        ("anticlockwise", 4.0, "anticlockwise seen from above, the way the rotor turns"),
     ],
 )
 def test_the_body_is_turned_half_as_far_and_against_rotation_for_earlier(

@@ -67,7 +67,9 @@ def test_a_body_without_weights_has_nothing_to_take_out_or_fix() -> None:
 
 
 def test_the_shaft_is_turned_back_against_the_rotation_of_this_body() -> None:
-    assert "rotation is anticlockwise from above" in boxes(before_it_goes_in("hall", "anticlockwise"))
+    assert "back, clockwise seen from above, against the rotor, until" in boxes(
+        before_it_goes_in("hall", "anticlockwise")
+    )
 
 
 def test_a_body_that_cannot_be_locked_stops_the_work_before_it_begins() -> None:

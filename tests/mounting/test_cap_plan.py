@@ -16,7 +16,9 @@ from sparkwright.ignition.rotor import Rotation, RotorCap
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import cap_plan, loom, looms, stations
 from sparkwright.mounting.phasing import rotor_phasing
+from sparkwright.sheets.phasing import phasing_sheet, tips_picture
 from sparkwright.words.rotor_phasing import proof, steps
+from sparkwright.words.ways import way_of
 from telling import action_of, sentence_of, sentences_of
 
 V8_ORDER = (1, 5, 7, 2, 6, 3, 4, 8)
@@ -131,7 +133,7 @@ def test_what_the_phasing_sheet_says() -> None:
     found = rotor_phasing(PUMP_HOUSE, check_hardware(PUMP_HOUSE), invented_plan())
     assert found.state == "problem"
     assert sentence_of(found.headline).startswith("Move the tip ")
-    assert sentence_of(found.headline).endswith(" mm with rotation (clockwise from above).")
+    assert sentence_of(found.headline).endswith(" mm clockwise seen from above, the way the rotor turns.")
     assert "of the tip's width" in action_of(found.headline)
     assert "Move the tip on the shaft, not the body" in str(steps(found)[2])
     assert "drill" in str(proof(found)[0]).lower()
@@ -151,6 +153,29 @@ def test_a_rotor_that_covers_all_is_left_alone() -> None:
     )
     assert (found.advised, steps(found)) == (False, ())
     assert f"base (10 deg): {found.before[1].ahead_mm:.1f} mm past it" in str(proof(found)[3])
+
+
+def test_a_tip_in_the_middle_gets_no_sheet_for_a_move_of_nothing() -> None:
+    """Moved into the middle by what the advice itself asked, so that 0.0 mm are left."""
+    hardware = check_hardware(PUMP_HOUSE.changed("distributor", tip_width="16 mm", rotor_phase_deg=8))
+    rotor = replace(hardware.rotor, least_deg=8.0, most_deg=30.0)
+    still = replace(rotor.advice, move_mm=0.02, move_distributor_deg=0.04)
+    found = rotor_phasing(PUMP_HOUSE, replace(hardware, rotor=replace(rotor, advice=still)), invented_plan())
+    assert not found.moves
+    assert "0.0 mm" not in action_of(found.headline)
+    sheet = phasing_sheet(found, "x", True, "0" * 64)
+    titles = [part.title for row in sheet.rows for part in row]
+    assert "To the middle" not in titles
+    assert "What it covers" in titles
+    assert len(tips_picture(found).rows) == len(found.before)
+
+
+@pytest.mark.parametrize("way", ["clockwise", "anticlockwise"])
+def test_which_way_to_move_is_said_as_the_eye_sees_it(way: Rotation) -> None:
+    """By hand: against a clockwise rotor is anticlockwise, and the other way round."""
+    other = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}[way]
+    assert way_of(way, 1.0) == f"{way} seen from above, the way the rotor turns"
+    assert way_of(way, -1.0) == f"{other} seen from above, against the rotor"
 
 
 def test_what_was_not_measured_is_told() -> None:

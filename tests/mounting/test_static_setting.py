@@ -47,13 +47,13 @@ def test_a_wrong_mark_is_counted() -> None:
 def test_what_to_do_in_a_sentence() -> None:
     early = static_setting(10.0, "clockwise", "points", seen_deg=4.0, housing_diameter_mm=80.0)
     assert action_of(early.headline) == (
-        "Turn the body against rotation (anticlockwise from above) by 3.0 deg, 2.1 mm at its rim: the spark "
-        "comes 6.0 crank deg earlier."
+        "Turn the body anticlockwise seen from above, against the rotor, by 3.0 deg, 2.1 mm at its rim: the "
+        "spark comes 6.0 crank deg earlier."
     )
     late = static_setting(10.0, "anticlockwise", "points", seen_deg=13.0)
     assert action_of(late.headline) == (
-        "Turn the body with rotation (anticlockwise from above) by 1.5 deg: the spark comes 3.0 crank deg "
-        "later."
+        "Turn the body anticlockwise seen from above, the way the rotor turns, by 1.5 deg: the spark "
+        "comes 3.0 crank deg later."
     )
 
 

@@ -227,6 +227,23 @@ def test_a_cell_held_by_a_limit_is_told_apart_from_one_set_by_hand() -> None:
     assert "1 by limit, 8 by idle reserve, 1 by hand." in held_sentence(plan)
 
 
+def test_cells_held_through_a_slope_are_counted_and_named_as_such() -> None:
+    """One cell of an invented plan taken as lowered by a slope from the row above it."""
+    plan = invented_plan()
+    from_rpm, from_kpa = (np.full(plan.spark_map.advance_deg.shape, np.nan) for _ in range(2))
+    from_rpm[5, 9], from_kpa[5, 9] = plan.spark_map.rpm[9], plan.spark_map.kpa[6]
+    sloped = replace(plan, slope_from_rpm=from_rpm, slope_from_kpa=from_kpa)
+    holder = plan.held_by[5][9]
+    count = sum(row.count(holder) for row in plan.held_by)
+    assert f"{count} by {holder}" in held_sentence(plan)
+    assert f"{count - 1} by {holder}" in held_sentence(sloped) or count == 1
+    assert held_sentence(sloped).endswith("1 by a slope from such a cell.")
+    label = map_cell(sloped, 5, 9).label
+    assert f"held by a slope from {plan.spark_map.kpa[6]:g} kPa, there " in label
+    assert "slope" not in held_sentence(plan) + map_cell(plan, 5, 9).label
+    assert "or the cell that its slope comes from" in letter_form_sentence(sloped)
+
+
 def test_a_cell_is_said_aloud_with_what_holds_it() -> None:
     plan = invented_plan(set_deg=38.0)
     assert map_cell(plan, 0, 15).label == "5,200 rpm, 20 kPa: 34 deg, held by reach"

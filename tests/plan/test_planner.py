@@ -452,6 +452,30 @@ def test_the_demo_says_how_much_the_rotor_lacks_and_what_helps() -> None:
     assert 28.0 <= cost.reach_when_phased_deg - PUMP_HOUSE.distributor.base_deg <= 33.0
 
 
+def test_what_a_limit_just_above_reach_takes_is_no_cost_of_the_reach() -> None:
+    """A limit of 27 deg leaves 1.2 deg above the unphased rotor's 25.8: by the point's hook."""
+    limited = PUMP_HOUSE.changed("limits", max_advance_deg=27)
+    cost = plan_of(limited).reach_cost
+    assert cost is not None
+    assert cost.most_wanted_deg == pytest.approx(27.0)
+    hook = point(limited, cost.lost_at_rpm, cost.lost_at_kpa)
+    now_nm, freed_nm = np.interp([25.5, 27.0], hook.advance_deg, hook.torque_nm)
+    assert cost.most_torque_lost_percent == pytest.approx(100.0 * (1.0 - now_nm / freed_nm), abs=0.5)
+    assert cost.most_torque_lost_percent < 0.3 * pump_plan().reach_cost.most_torque_lost_percent
+
+
+def test_a_tip_moved_off_its_post_at_base_leads_a_plan_that_fits() -> None:
+    """By hand: each distributor degree ahead moves the reach by two; -22.5 deg unphased are 13.5 at 18."""
+    ahead = on_axes(ORDINARY_V8, [1000, 2000, 3000], [40, 55, 70]).changed("distributor", rotor_phase_deg=18)
+    result = plan_of(ahead)
+    assert rotor_cap(ahead).reach().least_deg == pytest.approx(13.5, abs=0.1)
+    assert result.problems == ()
+    assert sentence_of(result.headline) == (
+        "The plan fits, but the engine cranks at base, 10 deg, where the rotor has left its post: it "
+        "covers 13 to 79 deg."
+    )
+
+
 def test_the_advised_phase_gives_the_reach_it_promises() -> None:
     cost = pump_plan().reach_cost
     assert cost is not None

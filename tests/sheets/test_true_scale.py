@@ -15,14 +15,15 @@ from invented_results import invented_plan
 from planning_jobs import PUMP_HOUSE
 from sparkwright import __version__
 from sparkwright.check.hardware import check_hardware
-from sparkwright.drawing.true_scale import MARGIN_MM, PAPER_MM, Paper, Sheet, known_paper, sheet_pdf
+from sparkwright.drawing.look import PX_PER_MM
+from sparkwright.drawing.true_scale import MARGIN_MM, PAPER_MM, Paper, Sheet, known_paper, room_mm, sheet_pdf
 from sparkwright.mounting.cap_plan import cap_plan
 from sparkwright.mounting.phasing import rotor_phasing
 from sparkwright.mounting.static_setting import static_setting
 from sparkwright.mounting.tape import CrankRotation, degree_ring, tape
 from sparkwright.sheets.cap_plan import cap_plan_sheet
 from sparkwright.sheets.degree_ring import ring_sheet
-from sparkwright.sheets.phasing import phasing_sheet
+from sparkwright.sheets.phasing import phasing_sheet, tips_picture
 from sparkwright.sheets.static_setting import static_sheet
 from sparkwright.sheets.tape import tape_sheet
 
@@ -211,6 +212,16 @@ def test_the_cap_is_as_large_as_the_real_one(paper: Paper, tmp_path: Path) -> No
                     if abs(other[0] - one[1] - 60.0) < 1.0:
                         best = max(best, float(other[0] - one[1]))
         assert best == pytest.approx(60.0, rel=TRUE_WITHIN)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_large_cap_keeps_to_the_page_and_clear_of_its_control_line(paper: Paper, tmp_path: Path) -> None:
+    """Posts at 48 mm: two caps side by side would be some 240 mm wide."""
+    large = PUMP_HOUSE.changed("distributor", tip_radius="47 mm", post_radius="48 mm")
+    phasing = rotor_phasing(large, check_hardware(large), invented_plan())
+    assert tips_picture(phasing).width_px / PX_PER_MM <= room_mm(paper)[0]
+    page = pages(sheet_pdf(phasing_sheet(phasing, "x", True, "0" * 64), paper=paper), tmp_path)[0]
+    assert control_lines_mm(page) == pytest.approx((100.0, 100.0), rel=TRUE_WITHIN)
 
 
 def test_the_same_sheet_gives_the_same_bytes() -> None:

@@ -9,7 +9,7 @@ from sparkwright.findings import Finding, State, Value
 from sparkwright.ignition.rotor import Reach, Rotation, RotorCap
 from sparkwright.job import Job
 from sparkwright.mounting.cap_plan import Part, Station, parts, rotor_warnings, sparks_that_matter, stations
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.result import LEAST_MOVE_MM, PlanResult
 
 LEAST_MOVE_DEG = 0.5
 """Move of the tip below which nobody need start [distributor deg]. Common practice, no source."""
@@ -34,6 +34,8 @@ class RotorPhasing:
     phase_distributor_deg: float
     least_deg: float
     most_deg: float
+    moves: bool
+    """Whether there is a move to show, advised or not; less than half a millimetre is none."""
     reach_before: Reach
     reach_after: Reach
     missing_deg: float
@@ -80,6 +82,7 @@ def rotor_phasing(job: Job, hardware: HardwareResult, plan: PlanResult) -> Rotor
         phase_distributor_deg=advice.phase_distributor_deg,
         least_deg=rotor.least_deg,
         most_deg=rotor.most_deg,
+        moves=needed or abs(advice.move_mm) >= LEAST_MOVE_MM,
         reach_before=rotor.today,
         reach_after=rotor.phased,
         missing_deg=max(0.0, rotor.most_deg - rotor.phased.most_deg),

@@ -211,6 +211,10 @@ def draw_tips(cap: RotorCap, rotation: Rotation, positions: tuple[TipPosition, .
     return drawn + element("circle", cx=centre.x, cy=centre.y, r=1.6 * PX_PER_MM, class_="solid")
 
 
+GAP_LABEL_MM = 4.0
+"""How far outside the posts the length of the air beside the tip stands [mm]."""
+
+
 def draw_neighbour_gap(cap: RotorCap, rotation: Rotation, advance_deg: float, centre: Centre) -> str:
     """Draw the air between the tip and the nearer neighbour's post, with its length."""
     gaps = {1: float(cap.next_gap_mm(advance_deg)), -1: float(cap.previous_gap_mm(advance_deg))}
@@ -218,8 +222,8 @@ def draw_neighbour_gap(cap: RotorCap, rotation: Rotation, advance_deg: float, ce
     side = along if rotation == "clockwise" else -along
     tip = tip_bearing_deg(cap, advance_deg, rotation) + side * cap.tip_distributor_deg / 2
     post = side * (cap.pitch_distributor_deg - cap.post_distributor_deg / 2)
-    half_chord = math.cos(math.radians(abs(post - tip) / 2))
-    x, y = centre.at(0.64 * half_chord * cap.tip_radius_mm, tip + 0.7 * (post - tip))
+    # Outside the posts no other line runs that the length could be taken to belong to.
+    x, y = centre.at(cap.post_radius_mm + POST_DEPTH_MM + GAP_LABEL_MM, tip + 0.5 * (post - tip))
     ends = [centre.at(cap.tip_radius_mm, tip), centre.at(cap.post_radius_mm, post)]
     return path(ends, "knock") + words(x, y, f"{gaps[along]:.1f} mm", "warn halo", "middle")
 

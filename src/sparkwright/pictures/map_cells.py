@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isnan
 
 from sparkwright.drawing.look import ADVANCE_SCALE_DEG, advance_colour, text_colour_on
 from sparkwright.drawing.svg import grouped
 from sparkwright.plan.result import PlanResult
 from sparkwright.words.map import HELD_WORDS
 from sparkwright.words.plan import over_words
+from sparkwright.words.why import slope_words
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,7 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
     value, held = float(spark_map.advance_deg[row, column]), plan.held_by[row][column]
     rpm, kpa = float(spark_map.rpm[column]), float(spark_map.kpa[row])
     by_hand, over = bool(plan.by_hand[row, column]), bool(plan.over_ceiling[row, column])
-    holder = HELD_WORDS["by hand"] if by_hand else f"held by {_holder(held)}"
+    holder = HELD_WORDS["by hand"] if by_hand else f"held by {_slope(plan, row, column)}{_holder(held)}"
     return MapCell(
         row=row,
         column=column,
@@ -46,6 +48,16 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         by_hand=by_hand,
         over=over,
     )
+
+
+def _slope(plan: PlanResult, row: int, column: int) -> str:
+    """Say from which cell a slope lowers this one, before what holds that cell; "" where none does."""
+    from_rpm, from_kpa = float(plan.slope_from_rpm[row, column]), float(plan.slope_from_kpa[row, column])
+    if isnan(from_rpm):
+        return ""
+    rpm, kpa = float(plan.spark_map.rpm[column]), float(plan.spark_map.kpa[row])
+    slope = slope_words(None if from_rpm == rpm else from_rpm, None if from_kpa == kpa else from_kpa)
+    return f"a {slope}, there "
 
 
 def _over(plan: PlanResult, rpm: float, kpa: float) -> str:

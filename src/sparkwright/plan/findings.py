@@ -150,11 +150,20 @@ def worries(plan: PlanResult, check: HardwareResult) -> tuple[Finding, ...]:
     return each_once((*plan.problems, *of_check))
 
 
-def headline(cells: MapCells, reach: Reach, problems: Sequence[Finding], full: Line) -> Finding:
-    """Give what leads the plan: the worst problem, or that it fits."""
+def headline(
+    cells: MapCells, reach: Reach, base_deg: float, problems: Sequence[Finding], full: Line
+) -> Finding:
+    """Give what leads the plan: the worst problem, or that it fits.
+
+    No cell of the map holds the advance at which the engine cranks, base: a tip moved so far ahead that it
+    has left its post there reaches all of the map and still starts the engine badly.
+    """
     if problems:
         first = problems[0]
         return replace(first, kind="reach.runs-out") if first.kind == "reach.holds" else first
+    if base_deg < reach.least_deg - LEAST_REACH_DEG:
+        off = {"base_deg": base_deg, "least_deg": reach.least_deg, "reach_deg": reach.most_deg}
+        return Finding("reach.off-at-base", "look", off)
     return Finding(
         "plan.fits",
         "good",

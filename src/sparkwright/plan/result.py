@@ -199,7 +199,11 @@ class OldCurve:
 
 @dataclass(frozen=True)
 class ReachCost:
-    """What it costs to accept the rotor's reach, and what would free the plan; at cells an engine meets."""
+    """What it costs to accept the rotor's reach, and what would free the plan; at cells an engine meets.
+
+    ``most_torque_lost_percent`` counts against the next ceiling: what no rotor could give back is no cost of
+    the reach.
+    """
 
     cells: int
     most_wanted_deg: float

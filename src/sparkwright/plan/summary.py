@@ -6,6 +6,7 @@ from dataclasses import fields
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.rotor import phase_advice, rotor_cap
@@ -13,6 +14,7 @@ from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan import findings
+from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
@@ -68,7 +70,7 @@ def summed_up(
     full = int(np.flatnonzero(kpa <= top_kpa + 1e-9)[-1]) if np.any(kpa <= top_kpa) else 0
     cruise = int(np.argmin(np.abs(kpa - CRUISE_KPA)))
     full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
-    reach_cost = _reach_cost(job, cells)
+    reach_cost = _reach_cost(job, physics, cells)
     span_deg = advance_asked(cells, None if reach_cost is None else reach_cost.most_wanted_deg)
     problems = findings.problems(job, cells, reach_cost, over, phase_advice(job, *span_deg))
     return PlanResult(
@@ -90,7 +92,9 @@ def summed_up(
             else compare_old(old_deg, value, ceilings.knock_deg, rpm, kpa, cells.met, _pull_nm(cells))
         ),
         spreads=spreads_taken(job, physics),
-        headline=findings.headline(cells, rotor_cap(job).reach(), problems, full_load),
+        headline=findings.headline(
+            cells, rotor_cap(job).reach(), job.distributor.base_deg, problems, full_load
+        ),
         problems=problems,
         warnings=tuple(findings.warnings(job, physics, cells, off_the_map)),
         assumed=assumed,
@@ -118,15 +122,18 @@ def advance_asked(cells: MapCells, most_wanted_deg: float | None) -> tuple[float
     return float(met_deg.min()), most_deg if most_wanted_deg is None else max(most_deg, most_wanted_deg)
 
 
-def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
-    ceilings, lost = cells.ceilings, cells.torque_lost_percent
+def _reach_cost(job: Job, physics: Physics, cells: MapCells) -> ReachCost | None:
+    ceilings = cells.ceilings
     # Only cells where the engine runs and pulls say what the rotor must reach; on the overrun advance buys
     # nothing.
-    held = (np.array(cells.held_by) == "reach") & cells.met & np.isfinite(lost)
-    if not held.any() or lost[held].max() < LEAST_LOST_PERCENT:
+    held = (np.array(cells.held_by) == "reach") & cells.met & np.isfinite(cells.torque_lost_percent)
+    if not held.any():
         return None
     knocking_deg = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
     wanted = np.minimum(np.minimum(ceilings.best_deg, knocking_deg), ceilings.limit_deg)
+    lost = _lost_to_reach_percent(physics, cells, held, wanted)
+    if lost[held].max() < LEAST_LOST_PERCENT:
+        return None
     most_wanted = float(wanted[held].max())
     if most_wanted - ceilings.reach_deg[0, 0] < LEAST_REACH_DEG:
         return None
@@ -148,6 +155,20 @@ def _reach_cost(job: Job, cells: MapCells) -> ReachCost | None:
         leaves_when_phased_deg=leaves_deg,
         cells_left_when_phased=int(findings.left_late(cells, leaves_deg).sum()),
     )
+
+
+def _lost_to_reach_percent(
+    physics: Physics, cells: MapCells, held: NDArray[np.bool_], wanted_deg: FloatArray
+) -> FloatArray:
+    """Torque that cells held by reach lose against the next ceiling, which is not always best [%]."""
+    lost = cells.torque_lost_percent.copy()
+    before_best = held & (wanted_deg < cells.ceilings.best_deg - TELLABLE_DEG)
+    if before_best.any():
+        rows, columns = np.nonzero(before_best)
+        hooks = sparse_at(physics, cells.spark_map.rpm[columns], cells.spark_map.kpa[rows])
+        wanted_nm = hooks.at(wanted_deg[before_best])[0]
+        lost[before_best] = 100.0 * (1.0 - cells.torque_nm[before_best] / wanted_nm)
+    return lost
 
 
 def _idle(physics: Physics, spark_map: SparkMap) -> IdleReserve:

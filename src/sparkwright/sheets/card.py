@@ -21,10 +21,10 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
-from sparkwright.sheets.card_content import card_content
+from sparkwright.sheets.card_content import Signature, card_content
 
 MOST_PAGES = 2
-TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)
+TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0, 7.6)
 """Sizes tried until the card fits its two pages; much that is wrong or was read makes a long card."""
 
 _FOLDER = Path(__file__).parent
@@ -40,6 +40,7 @@ def card_pdf(
     paper: Paper = "a4",
     date: str = "",
     light: LightResult | None = None,
+    signature: Signature | None = None,
 ) -> bytes:
     """Print the card as PDF.
 
@@ -57,11 +58,14 @@ def card_pdf(
         Date to print; empty leaves a line to write it on.
     light : LightResult, optional
         What a timing light showed, where it was read.
+    signature : Signature, optional
+        How the revision was handed over; lines to sign on otherwise.
 
     Returns
     -------
     bytes
-        One or two pages; the same bytes for the same input.
+        Two pages, one for whoever drives the engine and one for the workshop; more where more is wrong than
+        fits. The same bytes for the same input.
 
     Raises
     ------
@@ -70,7 +74,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light)
+    content = card_content(plan, hardware, job, date, light, signature)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
     return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
@@ -98,6 +102,7 @@ def card_html(
     paper: Paper = "a4",
     date: str = "",
     light: LightResult | None = None,
+    signature: Signature | None = None,
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
@@ -105,7 +110,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light)
+    content = card_content(plan, hardware, job, date, light, signature)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import TypedDict
 
 import numpy as np
 
 from sparkwright import __version__
-from sparkwright.check.assumed import Assumed
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import advance_colour, text_colour_on
 from sparkwright.drawing.svg import degrees, grouped
@@ -21,8 +21,11 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.pictures.cap import cap_picture
 from sparkwright.plan.findings import worries
 from sparkwright.plan.result import PlanResult
-from sparkwright.words.light import light_lines, mark_words
+from sparkwright.words.assumed import assumed_words
+from sparkwright.words.hand_over import firm, still_to_prove
+from sparkwright.words.light import light_lines
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
+from sparkwright.words.parts import mark_words
 from sparkwright.words.plan import ABOUT, chance_words, over_list
 from sparkwright.words.told import sentences, told
 
@@ -32,6 +35,16 @@ MOST_OVER = 12
 _DWELL_VOLTS = (8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0)
 
 _LAYOUTS = {"inline": "in line", "v": "V", "flat": "flat"}
+
+
+@dataclass(frozen=True)
+class Signature:
+    """Who handed a revision over, when, and to whom; "" where nobody was there."""
+
+    by: str
+    when: str
+    revision: int
+    signed_for: str = ""
 
 
 class MapCell(TypedDict):
@@ -52,14 +65,21 @@ class MapRow(TypedDict):
 
 
 class CardContent(TypedDict):
-    """All that stands on the card. Pairs are a label and its text."""
+    """All that stands on the card. Pairs are a label and its text.
+
+    The first page is for whoever drives the engine: what is firm, and what to prove. Numbers that only a
+    workshop can use stand on its sheet.
+    """
 
     job: str
     invented: bool
     who: list[list[str]]
+    made_for: str
     headline: str
     action: str
     problems: list[str]
+    firm: list[str]
+    to_prove: list[str]
     over: list[str]
     settings: list[list[str]]
     light_check: list[str]
@@ -67,37 +87,52 @@ class CardContent(TypedDict):
     rpm: list[str]
     rows: list[MapRow]
     map_notes: list[str]
+    uncertainty: str
     old: str
     facts: list[list[str]]
     coil_title: str
     coil: list[list[str]]
     checks: list[list[str]]
     cautions: list[str]
-    assumed: list[list[str]]
+    assumed: list[str]
     warnings: list[str]
     program: str
     fingerprint: str
     date: str
+    signed: list[list[str]]
     cap_svg: str
     cap_mm: float
     cap_note: str
 
 
-CAUTIONS = (
-    "High voltage: the secondary can kill. Key off and battery disconnected before a hand goes near cap, "
-    "leads or coil; never hold a lead of a running engine. Take special care with a pacemaker.",
-    "Moving parts: hair, sleeves, tools and the lamp's leads stay clear of fan, belts and pulleys; the fan "
-    "may start by itself. Park brake on, gearbox out of gear, wheels blocked.",
-    "Fuel vapour burns at a spark: no open lines or spilled fuel, ventilate, keep an extinguisher at hand. "
-    "Exhaust gas is poisonous: run the engine in the open or with extraction.",
-    "Wrong timing harms the engine. At any knock, back off at once and find out why before going on. "
-    "This map is a calculated start: prove it by ear, light and load, in small steps from the late side.",
-    "The fuel must be at least as good as stated here; another fuel, altitude or compression needs "
-    "a new map.",
-    "On public roads the law on emissions and on changes to a vehicle comes first, and so do local codes; "
-    "have work that needs a licence done by someone who holds it.",
-)
-"""Cautions of the trade, in our words. Common practice, no source."""
+CAUTIONS: Mapping[str, str] = {
+    "voltage": (
+        "High voltage: the secondary can kill. Key off and battery disconnected before a hand goes near "
+        "cap, leads or coil; never hold a lead of a running engine. Take special care with a pacemaker."
+    ),
+    "moving-parts": (
+        "Moving parts: hair, sleeves, tools and the lamp's leads stay clear of fan, belts and pulleys; the "
+        "fan may start by itself. Park brake on, gearbox out of gear, wheels blocked."
+    ),
+    "fuel-and-exhaust": (
+        "Fuel vapour burns at a spark: no open lines or spilled fuel, ventilate, keep an extinguisher at "
+        "hand. Exhaust gas is poisonous: run the engine in the open or with extraction."
+    ),
+    "wrong-timing": (
+        "Wrong timing harms the engine. At any knock, back off at once and find out why before going on. "
+        "This map is a calculated start: prove it by ear, light and load, in small steps from the late "
+        "side."
+    ),
+    "other-fuel": (
+        "The fuel must be at least as good as stated here; another fuel, altitude or compression needs a "
+        "new map."
+    ),
+    "law": (
+        "On public roads the law on emissions and on changes to a vehicle comes first, and so do local "
+        "codes; have work that needs a licence done by someone who holds it."
+    ),
+}
+"""Cautions of the trade by what they are about, in our words. Common practice, no source."""
 
 
 def card_content(
@@ -106,6 +141,7 @@ def card_content(
     job: Job,
     date: str = "",
     light: LightResult | None = None,
+    signature: Signature | None = None,
 ) -> CardContent:
     """Gather the card's content.
 
@@ -122,6 +158,8 @@ def card_content(
         gives the same card.
     light : LightResult, optional
         What a timing light showed, where it was read.
+    signature : Signature, optional
+        How the revision was handed over; lines to sign on otherwise.
 
     Returns
     -------
@@ -134,33 +172,49 @@ def card_content(
         job=job.name,
         invented=job.invented,
         who=_who(job),
+        made_for=_made_for(job),
         headline=str(lead.sentence),
         action=str(lead.action or ""),
         problems=_texts(
             each for each in worries(plan, hardware) if each not in (plan.headline, *plan.problems[:1])
         ),
+        firm=_texts(firm(hardware, job, light)),
+        to_prove=_texts(still_to_prove(hardware, job, light)),
         over=over_list(plan.over, MOST_OVER),
         settings=_settings(plan, hardware, job),
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
-        map_notes=[letter_form_sentence(plan), held_sentence(plan), _uncertainty(plan)],
+        map_notes=[letter_form_sentence(plan), held_sentence(plan)],
+        uncertainty=_uncertainty(plan),
         old=" ".join(_texts(plan.old_curve.findings)) if plan.old_curve else "",
         facts=_facts(job),
         coil_title="Coil and dwell" if hardware.dwell is not None else "Coil and driver",
         coil=_coil(hardware),
         checks=[[item.what, item.prove] for item in hardware.wiring if item.state != "done"],
-        cautions=list(CAUTIONS),
-        assumed=_assumed((*plan.assumed, *hardware.assumed)),
+        cautions=list(CAUTIONS.values()),
+        assumed=assumed_words((*plan.assumed, *hardware.assumed)),
         warnings=_texts(each_once((*plan.warnings, *hardware.warnings))),
         program=f"Sparkwright {__version__}",
         fingerprint=plan.fingerprint[:12],
         date=date,
+        signed=_signed(signature),
         cap_svg=cap.svg("paper", caption=False),
         cap_mm=cap.width_mm,
         cap_note=cap.sentence,
     )
+
+
+def _signed(signature: Signature | None) -> list[list[str]]:
+    """Give the three places to sign at, with what stands there already."""
+    if signature is None:
+        return [["set and proved by", ""], ["handed over to", ""], ["date", ""]]
+    return [
+        ["set and proved by", signature.by],
+        ["handed over to", signature.signed_for],
+        [f"date, of revision {signature.revision}", signature.when],
+    ]
 
 
 def _who(job: Job) -> list[list[str]]:
@@ -281,14 +335,28 @@ def _uncertainty(plan: PlanResult) -> str:
     )
 
 
-def _facts(job: Job) -> list[list[str]]:
-    engine, fuel, site, distributor = job.engine, job.fuel, job.site, job.distributor
+def _made_for(job: Job) -> str:
+    """Say for which fuel and height the map holds."""
+    return f"Made for this fuel, or better: {_fuel(job)}. Site: {_height(job)}."
+
+
+def _fuel(job: Job) -> str:
+    fuel = job.fuel
     octane = [
         f"{name.upper()} {value:g}"
         for name, value in (("ron", fuel.ron), ("mon", fuel.mon), ("aki", fuel.aki))
         if value
     ]
-    height = f"{grouped(site.altitude_m)} m" if site.altitude_m is not None else _pressure(site.pressure_kpa)
+    return f"{', '.join(octane)}, ethanol {fuel.ethanol_percent:g} %"
+
+
+def _height(job: Job) -> str:
+    site = job.site
+    return f"{grouped(site.altitude_m)} m" if site.altitude_m is not None else _pressure(site.pressure_kpa)
+
+
+def _facts(job: Job) -> list[list[str]]:
+    engine, site, distributor = job.engine, job.site, job.distributor
     return [
         [
             "Engine",
@@ -297,10 +365,11 @@ def _facts(job: Job) -> list[list[str]]:
             f"{engine.compression_ratio:g}:1, {engine.chamber}, {engine.head} head",
         ],
         ["Firing order", "-".join(str(cylinder) for cylinder in engine.firing_order)],
-        ["Fuel", f"{', '.join(octane)}, ethanol {fuel.ethanol_percent:g} %"],
+        ["Fuel", _fuel(job)],
         [
             "Site",
-            f"{height}, {site.air_temperature_c:.0f} \N{DEGREE SIGN}C, humidity {site.humidity_percent:g} %",
+            f"{_height(job)}, {site.air_temperature_c:.0f} \N{DEGREE SIGN}C, "
+            f"humidity {site.humidity_percent:g} %",
         ],
         ["Induction", _induction(job)],
         ["Distributor", f"turns {distributor.rotation} seen from above"],
@@ -359,7 +428,3 @@ def _coil(hardware: HardwareResult) -> list[list[str]]:
         ]
     )
     return pairs
-
-
-def _assumed(items: tuple[Assumed, ...]) -> list[list[str]]:
-    return [list(pair) for pair in dict.fromkeys((item.field, item.value) for item in items)]

@@ -5,7 +5,15 @@ from __future__ import annotations
 from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, words
-from sparkwright.drawing.true_scale import PairsPart, Sheet, TablePart, TextsPart, picture_part
+from sparkwright.drawing.true_scale import (
+    PAPER_MM,
+    PairsPart,
+    Sheet,
+    TablePart,
+    TextsPart,
+    picture_part,
+    room_mm,
+)
 from sparkwright.ignition.rotor import Reach, RotorCap
 from sparkwright.mounting.cap_plan import Station
 from sparkwright.mounting.phasing import RotorPhasing
@@ -21,6 +29,7 @@ from sparkwright.pictures.cap import (
 from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
 from sparkwright.words import rotor_phasing
 from sparkwright.words.told import sentences, told
+from sparkwright.words.ways import way_of
 
 _SIDE_MM = 84.0
 _STRIP_WIDTH_PX, _NARROW_STRIP_PX = 660.0, 366.0
@@ -30,18 +39,22 @@ _GAP_PX = 14.0
 def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     """Draw the upper half of the cap at true scale, before on the left and after on the right.
 
-    Where it is `narrow`, as on a phone, after stands below before, each as a whole.
+    Where two don't fit beside one another, after stands below before; where it is `narrow`, as on a phone,
+    each as a whole. Without a move the tip is drawn once.
     """
     radius_mm = phasing.cap_before.post_radius_mm + 12.0
-    side_px = max(_SIDE_MM, 2 * radius_mm) * PX_PER_MM
+    side_mm = max(_SIDE_MM, 2 * radius_mm)
+    states = _states(phasing)
+    beside = not narrow and len(states) * side_mm <= min(room_mm(each)[0] for each in PAPER_MM)
+    side_px = side_mm * PX_PER_MM
     below_mm = phasing.cap_before.post_radius_mm + 4.0 if narrow else 0.7 * phasing.cap_before.tip_radius_mm
     height_px = (radius_mm + below_mm) * PX_PER_MM
     drawn = ""
-    for place, (name, cap, seen) in enumerate(
-        (("Now", phasing.cap_before, phasing.before), (_then(phasing), phasing.cap_after, phasing.after))
-    ):
-        x, y = (0.0, place * height_px) if narrow else (place * side_px, 0.0)
-        drawn += _half_cap(phasing, cap, seen, Centre(x + 0.5 * side_px, y + radius_mm * PX_PER_MM))
+    for place, (name, cap, seen) in enumerate(states):
+        x, y = (place * side_px, 0.0) if beside else (0.0, place * height_px)
+        half = _half_cap(phasing, cap, seen, Centre(0.5 * side_px, radius_mm * PX_PER_MM))
+        # A window of its own, since what lies below the half would run into the one below it.
+        drawn += element("svg", half, x=x, y=y, width=side_px, height=height_px)
         drawn += words(x + 2, y + 16, name, "heading")
     return Picture(
         name="phasing-narrow" if narrow else "phasing",
@@ -52,14 +65,24 @@ def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
         rows=tuple(
             (state, each.name, each.advance_deg, each.ahead_mm, "yes" if each.covers else "no")
-            for state, seen in (("now", phasing.before), ("moved", phasing.after))
+            for state, seen in _seen(phasing)
             for each in seen
         ),
-        width_px=side_px if narrow else 2 * side_px,
-        height_px=2 * height_px if narrow else height_px,
+        width_px=len(states) * side_px if beside else side_px,
+        height_px=height_px if beside else len(states) * height_px,
         body=drawn,
         in_mm=True,
     )
+
+
+def _states(phasing: RotorPhasing) -> list[tuple[str, RotorCap, tuple[Station, ...]]]:
+    """Give how the tip stands now, and after the move where there is one."""
+    now = ("Now", phasing.cap_before, phasing.before)
+    return [now, (_then(phasing), phasing.cap_after, phasing.after)] if phasing.moves else [now]
+
+
+def _seen(phasing: RotorPhasing) -> list[tuple[str, tuple[Station, ...]]]:
+    return [("now", phasing.before), *([("moved", phasing.after)] if phasing.moves else [])]
 
 
 def _half_cap(phasing: RotorPhasing, cap: RotorCap, seen: tuple[Station, ...], centre: Centre) -> str:
@@ -77,10 +100,9 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     """Draw the tip against its post at each spark, enlarged, now and moved under one another."""
     width_px = _NARROW_STRIP_PX if narrow else _STRIP_WIDTH_PX
     y, drawn = 16.0, ""
-    states = (
-        ("Now: the tip against its post", phasing.cap_before, tip_rows(phasing.before)),
-        (f"{_then(phasing)}: the tip against its post", phasing.cap_after, tip_rows(phasing.after)),
-    )
+    states = [
+        (f"{name}: the tip against its post", cap, tip_rows(seen)) for name, cap, seen in _states(phasing)
+    ]
     lows, highs = zip(*(tip_span_mm(cap, rows) for _, cap, rows in states), strict=True)
     for what, cap, rows in states:
         strip, y = draw_strip(cap, rows, y, width_px, what=what, span_mm=(min(lows), max(highs)))
@@ -94,7 +116,7 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
         rows=tuple(
             (state, each.name, each.advance_deg, each.ahead_mm)
-            for state, seen in (("now", phasing.before), ("moved", phasing.after))
+            for state, seen in _seen(phasing)
             for each in seen
         ),
         width_px=width_px,
@@ -117,10 +139,7 @@ def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint
         rows=(
             (picture_part(tips_picture(phasing)),),
             (picture_part(strips_picture(phasing), note=""),),
-            (
-                PairsPart("The move" if phasing.advised else "To the middle", _move(phasing)),
-                PairsPart("What it gains", _gain(phasing), label_mm=24.0),
-            ),
+            _move_and_gain(phasing),
             (PairsPart("Reckoned from", parts_rows(phasing.parts)),),
             *(
                 ((TextsPart("Moving it", tuple(map(str, rotor_phasing.steps(phasing))), "steps"),),)
@@ -141,6 +160,15 @@ def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint
     )
 
 
+def _move_and_gain(phasing: RotorPhasing) -> tuple[PairsPart, ...]:
+    if not phasing.moves:
+        return (PairsPart("What it covers", _gain(phasing), label_mm=24.0),)
+    return (
+        PairsPart("The move" if phasing.advised else "To the middle", _move(phasing)),
+        PairsPart("What it gains", _gain(phasing), label_mm=24.0),
+    )
+
+
 def _then(phasing: RotorPhasing) -> str:
     return "Moved" if phasing.advised else "Centred"
 
@@ -152,9 +180,8 @@ def _places(phasing: RotorPhasing) -> TablePart:
 
 
 def _move(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
-    way = "with" if phasing.move_mm > 0.0 else "against"
     return (
-        ("Way", f"{way} rotation, which is {phasing.rotation} from above"),
+        ("Way", way_of(phasing.rotation, phasing.move_mm)),
         ("At the tip's end", f"{abs(phasing.move_mm):.2f} mm along its circle"),
         ("At the distributor", f"{abs(phasing.move_distributor_deg):.2f} deg"),
         ("At the crank", f"{abs(phasing.move_crank_deg):.2f} deg"),
@@ -167,7 +194,7 @@ def _gain(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
     return (
         ("Asked", f"{phasing.least_deg:.1f} to {phasing.most_deg:.1f} deg"),
         ("Now", _reach(phasing.reach_before)),
-        (_then(phasing), _reach(phasing.reach_after)),
+        *([(_then(phasing), _reach(phasing.reach_after))] if phasing.moves else []),
         ("Known to", f"{phasing.reach_spread_deg:.0f} deg" if phasing.reach_spread_deg else "as measured"),
         ("Then missing", f"{phasing.missing_deg:.1f} deg" if phasing.missing_deg > 0.0 else "nothing"),
     )

@@ -31,7 +31,14 @@ from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.api_sent import Change, MapChange, NewDeadCentre, NewJob, NewReading, NewSheet
 from sparkwright.web.marking import SheetName, printed
-from sparkwright.web.routes import OfJob, TheReckon, TheShop, light_of, revision_shown
+from sparkwright.web.routes import (
+    OfJob,
+    TheReckon,
+    TheShop,
+    light_of,
+    revision_shown,
+    signature_of,
+)
 from sparkwright.words.map_changes import changes_in_words
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
@@ -302,7 +309,14 @@ def card(
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
     light = light_of(shop, revision)
-    content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
+    content = card_pdf(
+        reckoned.plan,
+        reckoned.check,
+        revision.job,
+        paper=paper,
+        light=light,
+        signature=signature_of(revision),
+    )
     return Response(content, media_type="application/pdf")
 
 

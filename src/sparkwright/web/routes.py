@@ -16,6 +16,7 @@ from starlette.concurrency import run_in_threadpool
 from sparkwright.evidence.light_sets import latest_check
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
+from sparkwright.sheets.card_content import Signature
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.reckoning import Reckoned, Reckoner
 
@@ -99,6 +100,18 @@ class OfJob(APIRoute):
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
     """Give the revision a page is about: the one asked for, or the latest."""
     return shop.jobs.latest(key) if number is None else shop.jobs.revision(key, number)
+
+
+def signature_of(revision: Revision) -> Signature | None:
+    """Give how a revision was handed over, for its card; None while it isn't."""
+    if revision.handed_over_by is None or revision.handed_over_when is None:
+        return None
+    return Signature(revision.handed_over_by, day_of(revision), revision.number, revision.signed_for or "")
+
+
+def day_of(revision: Revision) -> str:
+    """Give the day of the signature, or of the change where nobody has signed yet."""
+    return (revision.handed_over_when or revision.when).astimezone().strftime("%d %b %Y")
 
 
 def light_of(shop: Shop, revision: Revision) -> LightResult | None:

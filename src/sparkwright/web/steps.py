@@ -11,8 +11,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.shop import Revision
 from sparkwright.web.reckoning import Reckoned
-from sparkwright.words.light import mark_words
-from sparkwright.words.parts import number_of_cells
+from sparkwright.words.parts import mark_words, number_of_cells
 from sparkwright.words.plan import over_count
 from sparkwright.words.told import told
 

@@ -11,6 +11,7 @@ from sparkwright.job.sections.pickup import PickupKind
 from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer
+from sparkwright.words.ways import way_of
 
 CAUTIONS = (
     "All of this is done on the bench. Battery disconnected and its lead tied back before the distributor is "
@@ -98,9 +99,8 @@ def _fixed(weights: WeightsPlace | None, rotation: Rotation) -> Iterator[str]:
     if weights == "none":
         return
     yield (
-        f"Turn the upper shaft back against rotation (rotation is {rotation} from above) until it stands "
-        "at its stop: "
-        "that is rest, no advance."
+        f"Turn the upper shaft back, {way_of(rotation, -1.0)}, until it stands at its stop: that is rest, no "
+        "advance."
     )
     yield (
         "Fix it there with metal: a plate screwed over both pins, a filler piece in the stop's slot, or a "

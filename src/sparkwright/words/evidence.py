@@ -11,7 +11,7 @@ from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReadi
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.compare import Between
-from sparkwright.words.light import mark_words
+from sparkwright.words.parts import mark_words
 
 NAMES = {
     "light-reading": ("light reading", "light readings"),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from sparkwright.light.fit import Estimate
 from sparkwright.light.proved import ProvedFact
 from sparkwright.light.verdict import LightResult
+from sparkwright.words.parts import mark_words
 from sparkwright.words.told import sentences, told
 
 MOST_FINDINGS = 3
@@ -86,19 +87,6 @@ def _mark_counted(result: LightResult) -> list[str]:
     if not error_deg:
         return []
     return [f"The mark's known error is taken off: at true top dead centre it shows {mark_words(error_deg)}."]
-
-
-def mark_words(error_deg: float) -> str:
-    """Say what a mark shows at true top dead centre.
-
-    Examples
-    --------
-    >>> mark_words(-2.0), mark_words(0.31), mark_words(0.0)
-    ('2.0 deg after', '0.3 deg before', '0')
-    """
-    if abs(error_deg) < 0.05:
-        return "0"
-    return f"{abs(error_deg):.1f} deg {'before' if error_deg > 0.0 else 'after'}"
 
 
 def interval(estimate: Estimate | None, unit: str, decimals: int) -> str:

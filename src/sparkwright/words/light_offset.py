@@ -6,6 +6,7 @@ from sparkwright.light.bench import HOUSING_DIAMETER_MM
 from sparkwright.units import System
 from sparkwright.words.light_parts import signed, span, tempered, told_apart
 from sparkwright.words.parts import Said, Writer, length, sentence_case
+from sparkwright.words.ways import way_of
 
 
 def _degrees(value: float, low: float, high: float) -> str:
@@ -62,10 +63,8 @@ def turn_words(
     --------
     >>> print(turn_words(-4.0, "clockwise", 1.26, 72.0))
     stop the engine, loosen the clamp, and turn the distributor's body 4.0 crank deg, 2.0 deg of its own,
-    against rotation (anticlockwise seen from above), 1.3 mm at its rim of 72 mm; tighten, and read again.
+    anticlockwise seen from above, against the rotor, 1.3 mm at its rim of 72 mm; tighten, and read again.
     """
-    later = offset_deg > 0
-    way = rotation if later else {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}[rotation]
     diameter = (
         f"of {length(rim_diameter_mm, system, 'g')}"
         if rim_diameter_mm is not None
@@ -73,8 +72,8 @@ def turn_words(
     )
     return (
         f"stop the engine, loosen the clamp, and turn the distributor's body {abs(offset_deg):.1f} crank "
-        f"deg, {abs(offset_deg) / 2.0:.1f} deg of its own, {'with' if later else 'against'} rotation ({way} "
-        f"seen from above), {length(rim_mm, system)} at its rim {diameter}; tighten, and read again."
+        f"deg, {abs(offset_deg) / 2.0:.1f} deg of its own, {way_of(rotation, offset_deg)}, "
+        f"{length(rim_mm, system)} at its rim {diameter}; tighten, and read again."
     )
 
 

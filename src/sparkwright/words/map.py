@@ -64,11 +64,14 @@ def held_kinds(plan: PlanResult) -> list[str]:
 
 
 def held_sentence(plan: PlanResult) -> str:
-    """Say how many cells each ceiling holds."""
-    flat = [kind for row in plan.held_by for kind in row]
+    """Say how many cells each ceiling of their own holds, and how many a slope from another cell."""
+    sloped = np.isfinite(plan.slope_from_rpm)
+    own = np.array(plan.held_by)[~sloped]
     by = {kind: kind if kind == "by hand" else f"by {HELD_WORDS[kind]}" for kind in held_kinds(plan)}
-    counts = [f"{flat.count(kind)} {words}" for kind, words in by.items()]
-    return f"Of {len(flat)} cells, {', '.join(counts)}."
+    counts = [f"{count} {words}" for kind, words in by.items() if (count := int((own == kind).sum()))]
+    if sloped.any():
+        counts.append(f"{int(sloped.sum())} by a slope from such a cell")
+    return f"Of {sloped.size} cells, {', '.join(counts)}."
 
 
 def letter_form_sentence(plan: PlanResult) -> str:
@@ -76,7 +79,8 @@ def letter_form_sentence(plan: PlanResult) -> str:
     forms = [f"{LETTER_FORMS[kind]}, {HELD_WORDS[kind]}" for kind in held_kinds(plan)]
     if plan.over_ceiling.any():
         forms.append(f"with a triangle, {OVER_WORDS}")
-    return f"The letter form tells what holds a cell: {'; '.join(forms)}."
+    of_slope = ", or the cell that its slope comes from" if np.isfinite(plan.slope_from_rpm).any() else ""
+    return f"The letter form tells what holds a cell{of_slope}: {'; '.join(forms)}."
 
 
 def map_description(plan: PlanResult) -> str:

@@ -55,6 +55,19 @@ def order_words(cylinders: Iterable[object]) -> str:
     return "-".join(map(str, cylinders))
 
 
+def mark_words(error_deg: float) -> str:
+    """Say what a mark shows at true top dead centre.
+
+    Examples
+    --------
+    >>> mark_words(-2.0), mark_words(0.31), mark_words(0.0)
+    ('2.0 deg after', '0.3 deg before', '0')
+    """
+    if abs(error_deg) < 0.05:
+        return "0"
+    return f"{abs(error_deg):.1f} deg {'before' if error_deg > 0.0 else 'after'}"
+
+
 def number_of_cells(count: int, one: str, many: str) -> str:
     """Count cells with their verb: "1 cell lies", "3 cells lie"."""
     return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"

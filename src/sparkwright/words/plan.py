@@ -203,6 +203,15 @@ def _fits(_: System, *, reach_deg: float, spare_deg: float, held_by_knock: int, 
     )
 
 
+def _off_at_base(_: System, *, base_deg: float, least_deg: float, reach_deg: float) -> Said:
+    return (
+        f"The plan fits, but the engine cranks at base, {base_deg:g} deg, where the rotor has left its post: "
+        f"it covers {least_deg:.0f} to {reach_deg:.0f} deg.",
+        "Move the tip back, or raise base, until it covers both, and look at the check's line on cranking "
+        "before the first start.",
+    )
+
+
 def _past_best(_: System, *, cells: int, past_deg: float, rpm: float, kpa: float) -> Said:
     return (
         f"{number_of_cells(cells, 'set by hand stands', 'set by hand stand')} past best, by up to "
@@ -261,8 +270,8 @@ def _slow(_: System, *, cells: int) -> Said:
 
 def _below_least_unmet(_: System, *, cells: int, least_deg: float) -> Said:
     return (
-        "Below what controller or rotor allow, in cells that a running engine does not meet: "
-        f"{cells}, down to {least_deg:.1f} deg. Keep the engine out of them.",
+        f"{number_of_cells(cells, 'lies', 'lie')} below what controller or rotor allow, down to "
+        f"{least_deg:.1f} deg, where a running engine does not come; nothing has to be done.",
         "",
     )
 
@@ -326,6 +335,7 @@ WRITERS: dict[str, Writer] = {
     "reach.left-late": _left_late,
     "controller.takes-no-less": _takes_no_less,
     "plan.fits": _fits,
+    "reach.off-at-base": _off_at_base,
     "hand.past-best": _past_best,
     "hand.off-the-map": _hand_off_the_map,
     "rows.above-the-site": _above_the_site,

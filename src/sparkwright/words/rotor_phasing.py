@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from sparkwright.findings import Length, Sentence
 from sparkwright.mounting.cap_plan import Station
 from sparkwright.mounting.phasing import RotorPhasing
+from sparkwright.plan.result import LEAST_MOVE_MM
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, length, order_words
+from sparkwright.words.ways import way_of
 
 HOLE_MM = 10.0
 """Hole through which to see tip and post [mm]. Common practice, no source."""
@@ -90,11 +92,6 @@ def _span(from_deg: float, to_deg: float) -> str:
     return f"{from_deg:.0f} to {to_deg:.0f} deg"
 
 
-def _way(rotation: str, move_distributor_deg: float) -> str:
-    way = "with" if move_distributor_deg > 0.0 else "against"
-    return f"{way} rotation ({rotation} from above)"
-
-
 def _leave_the_tip(
     system: System,
     *,
@@ -106,9 +103,12 @@ def _leave_the_tip(
     move_mm: float,
     move_distributor_deg: float,
 ) -> Said:
-    stands = f"{length(abs(move_mm), system)} {_way(rotation, move_distributor_deg)}"
+    leave = f"Leave the tip: it covers its post over all that is asked, {_span(least_deg, most_deg)}."
+    if abs(move_mm) < LEAST_MOVE_MM:
+        return leave, f"It reaches {_span(from_deg, to_deg)}, and stands in the middle of that."
+    stands = f"{length(abs(move_mm), system)} {way_of(rotation, move_distributor_deg)}"
     return (
-        f"Leave the tip: it covers its post over all that is asked, {_span(least_deg, most_deg)}.",
+        leave,
         f"It reaches {_span(from_deg, to_deg)}. Centred it would stand {stands}.",
     )
 
@@ -143,7 +143,7 @@ def _move_the_tip(
     missing_deg: float | None,
 ) -> Said:
     return (
-        f"Move the tip {length(abs(move_mm), system)} {_way(rotation, move_distributor_deg)}.",
+        f"Move the tip {length(abs(move_mm), system)} {way_of(rotation, move_distributor_deg)}.",
         f"It then covers {_span(then_from_deg, then_to_deg)} instead of {_span(from_deg, to_deg)}. "
         f"The move is {abs(move_distributor_deg):.1f} deg at the distributor, "
         f"{2 * abs(move_distributor_deg):.1f} at the crank, "
@@ -167,7 +167,7 @@ def steps(phasing: RotorPhasing) -> tuple[Sentence, ...]:
     """
     if not phasing.advised:
         return ()
-    way = _way(phasing.rotation, phasing.move_distributor_deg)
+    way = way_of(phasing.rotation, phasing.move_distributor_deg)
     return (
         Sentence(
             f"Turn the engine by hand to base, {phasing.cap_before.base_deg:g} deg, on the compression "

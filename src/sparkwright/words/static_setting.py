@@ -7,6 +7,7 @@ import math
 from sparkwright.mounting.static_setting import StaticSetting
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, length
+from sparkwright.words.ways import way_of
 
 SLACK_DEG = 30.0
 """How far to turn back before coming up to a mark, so that gear and chain lie on their driving side [crank
@@ -57,9 +58,6 @@ def side_words(advance_deg: float) -> str:
     return f"{round(abs(advance_deg), 1):g} deg {side} top dead centre"
 
 
-_OTHER_WAY = {"clockwise": "anticlockwise", "anticlockwise": "clockwise"}
-
-
 def _place(shown_deg: float) -> str:
     return f"The pickup must fire cylinder 1 with the balancer showing {side_words(shown_deg)}."
 
@@ -69,8 +67,8 @@ def _not_seen(
 ) -> Said:
     return (
         _place(shown_deg),
-        f"For an earlier spark turn the body against rotation ({_OTHER_WAY[rotation]} from above), for a "
-        f"later one with it ({rotation}): half a degree of the body for each degree of the crank.",
+        f"For an earlier spark turn the body {way_of(rotation, -1.0)}; for a later one {rotation}: half "
+        "a degree of the body for each degree of the crank.",
     )
 
 
@@ -84,12 +82,11 @@ def _turn_the_body(
     system: System, *, shown_deg: float, turn_deg: float, turn_mm: float | None, rotation: str
 ) -> Said:
     earlier = turn_deg > 0.0
-    way = f"against rotation ({_OTHER_WAY[rotation]}" if earlier else f"with rotation ({rotation}"
     rim = "" if turn_mm is None else f", {length(abs(turn_mm), system)} at its rim"
     return (
         _place(shown_deg),
-        f"Turn the body {way} from above) by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark comes "
-        f"{abs(turn_deg):.1f} crank deg {'earlier' if earlier else 'later'}.",
+        f"Turn the body {way_of(rotation, -turn_deg)}, by {abs(turn_deg) / 2.0:.1f} deg{rim}: the spark "
+        f"comes {abs(turn_deg):.1f} crank deg {'earlier' if earlier else 'later'}.",
     )
 
 

@@ -17,6 +17,7 @@ from sparkwright.words import (
     engine_doubts,
     first_map,
     formulas,
+    hand_over,
     held_against,
     light_delay,
     light_findings,
@@ -56,6 +57,7 @@ WRITERS: dict[str, Writer] = {
     **trims.WRITERS,
     **log.WRITERS,
     **drive.WRITERS,
+    **hand_over.WRITERS,
 }
 
 

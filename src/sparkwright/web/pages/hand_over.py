@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from hashlib import sha256
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
@@ -10,6 +12,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.findings import Finding, Sentence
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card import card_html, card_pdf
@@ -18,8 +21,17 @@ from sparkwright.shop import Revision
 from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
-from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
-from sparkwright.words.hand_over import worries_told
+from sparkwright.web.routes import (
+    TheReckon,
+    TheReckoner,
+    TheShop,
+    day_of,
+    light_of,
+    revision_shown,
+    signature_of,
+)
+from sparkwright.words.hand_over import worries_of
+from sparkwright.words.told import told
 
 router = APIRouter()
 
@@ -29,10 +41,26 @@ CARD_POLICY = (
 """The card is one page that carries its own style and no script."""
 
 
-def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[str, ...]:
+@dataclass(frozen=True)
+class ToRead:
+    """One thing to be read and ticked before signing: what a form sends back for it, and its sentence."""
+
+    mark: str
+    sentence: Sentence
+    worries: bool
+
+
+def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[ToRead, ...]:
     """Everything a person must have read before signing: what worries in this job, then the cautions."""
-    worries = worries_told(reckoned.plan, reckoned.check, job, light)
-    return (*map(str, worries), *CAUTIONS)
+    worries = worries_of(reckoned.plan, reckoned.check, job, light)
+    cautions = (ToRead(f"caution.{key}", Sentence(text), False) for key, text in CAUTIONS.items())
+    return (*(ToRead(_mark(each), told(each).sentence, True) for each in worries), *cautions)
+
+
+def _mark(finding: Finding) -> str:
+    """Name a finding with its numbers: where one of them has moved since, it is to be read again."""
+    numbers = sha256(repr(sorted(finding.numbers.items())).encode()).hexdigest()
+    return f"{finding.kind} {numbers[:12]}"
 
 
 @router.get("/jobs/{key}/hand-over")
@@ -59,14 +87,20 @@ def hand_over(
     revision = shop.jobs.revision(key, number)
     wanted = to_acknowledge(reckon(revision.job), revision.job, light_of(shop, revision))
     try:
-        missing = [sentence for sentence in wanted if sentence not in (read or [])]
+        missing = [each for each in wanted if each.mark not in (read or [])]
         if missing:
             raise Refusal.at(
                 "cautions",
                 f"{len(wanted) - len(missing)} of {len(wanted)} ticked",
                 "must all be read and ticked",
             )
-        shop.jobs.hand_over(key, number, who=said_by(who), acknowledged=wanted, signed_for=signed_for.strip())
+        shop.jobs.hand_over(
+            key,
+            number,
+            who=said_by(who),
+            acknowledged=[str(each.sentence) for each in wanted],
+            signed_for=signed_for.strip(),
+        )
     except SparkwrightError as problem:
         typed = {"refused": str(problem), "who": who, "signed_for": signed_for, "read": read or []}
         return _page(request, shop, reckoner, revision, typed, status_of(problem))
@@ -88,8 +122,8 @@ def _page(
     wanted = to_acknowledge(reckoned, revision.job, light_of(shop, revision)) if reckoned else ()
     values: dict[str, object] = {
         "work": None if reckoned else reckoner.begin(revision.job),
-        "sentences": wanted,
-        "worries": len(wanted) - len(CAUTIONS) if reckoned else 0,
+        "to_read": wanted,
+        "worries": sum(each.worries for each in wanted),
         "refused": "",
         "who": "",
         "signed_for": "",
@@ -104,7 +138,14 @@ def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = N
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
     light = light_of(shop, revision)
-    text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
+    text = card_html(
+        reckoned.plan,
+        reckoned.check,
+        revision.job,
+        date=day_of(revision),
+        light=light,
+        signature=signature_of(revision),
+    )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
 
@@ -120,16 +161,12 @@ def card_file(
         reckoned.check,
         revision.job,
         paper=paper,
-        date=_date(revision),
+        date=day_of(revision),
         light=light_of(shop, revision),
+        signature=signature_of(revision),
     )
     return Response(
         content,
         media_type="application/pdf",
         headers={"content-disposition": f'inline; filename="{key}-revision-{revision.number}.pdf"'},
     )
-
-
-def _date(revision: Revision) -> str:
-    """Give the day of the signature, or of the change where nobody has signed yet."""
-    return (revision.handed_over_when or revision.when).astimezone().strftime("%d %b %Y")

@@ -52,7 +52,7 @@ from sparkwright.web.view import person_of
 from sparkwright.words import bench, rotor_phasing, static_setting
 from sparkwright.words.dead_centre import CAUTIONS, interval_words
 from sparkwright.words.evidence import seen_words
-from sparkwright.words.light import mark_words
+from sparkwright.words.parts import mark_words
 
 router = APIRouter()
 

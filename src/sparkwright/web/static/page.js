@@ -67,3 +67,18 @@ document.addEventListener("click", (event) => {
   const frame = document.getElementById(button.dataset.print);
   if (frame) frame.contentWindow.print();
 });
+
+// On paper a frame ends where it ends on the screen: the keys of a print ask for the card itself, and a print from
+// the browser's menu gets it at its whole height.
+const card = document.querySelector("iframe.card");
+if (card) {
+  addEventListener("keydown", (event) => {
+    if (event.key.toLowerCase() !== "p" || !(event.ctrlKey || event.metaKey) || event.shiftKey || event.altKey) return;
+    event.preventDefault();
+    card.contentWindow.print();
+  });
+  addEventListener("beforeprint", () => {
+    card.style.height = `${card.contentDocument.documentElement.scrollHeight}px`;
+  });
+  addEventListener("afterprint", () => card.style.removeProperty("height"));
+}
