@@ -121,3 +121,15 @@ def test_the_wrong_fuel_must_be_seen(hot_job: Path, capsys: pytest.CaptureFixtur
     code, _, err = run(capsys, "whatif", hot_job, "--air", "forty")
     assert code == 2
     assert err.startswith("air")
+
+
+def test_the_settings_are_listed_and_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pdf = tmp_path / "settings.pdf"
+    code, out, _ = run(capsys, "settings", PUMP_HOUSE, "--pdf", pdf)
+    assert code == 1, "the rotor of this one runs out"
+    assert "Idle block: " in out
+    assert "Dwell by battery" in text_of(pdf.read_bytes())
+    assert printed(capsys, "settings", PUMP_HOUSE)["delay_us"] is None
+    code, _, err = run(capsys, "settings", PUMP_HOUSE, "--pdf", PUMP_HOUSE)
+    assert code == 2
+    assert "must not be the job itself" in err

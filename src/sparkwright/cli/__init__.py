@@ -17,6 +17,7 @@ from sparkwright.cli import (
     learn_commands,
     light_commands,
     serve_command,
+    settings_commands,
     sheet_commands,
     shop_commands,
     start_commands,
@@ -45,6 +46,7 @@ def commands(context: click.Context) -> int:
 for command in (
     *job_commands.COMMANDS,
     *start_commands.COMMANDS,
+    *settings_commands.COMMANDS,
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
     *sheet_commands.COMMANDS,

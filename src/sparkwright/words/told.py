@@ -15,6 +15,8 @@ from sparkwright.words import (
     light_findings,
     plan,
     rules_of_the_trade,
+    settings,
+    start_and_idle,
     trims,
     why,
 )
@@ -30,6 +32,8 @@ WRITERS: dict[str, Writer] = {
     **first_map.WRITERS,
     **rules_of_the_trade.WRITERS,
     **trims.WRITERS,
+    **settings.WRITERS,
+    **start_and_idle.WRITERS,
 }
 
 

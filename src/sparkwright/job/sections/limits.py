@@ -41,6 +41,14 @@ class Limits(Section):
         "practice, no source.",
         examples=[6],
     )
+    idle_wander_rpm: Annotated[
+        float, Number(10, 500, "an idle that wanders further is no idle"), Tag("How far the idle wanders")
+    ] = Field(
+        default=100,
+        description="How far the speed wanders to either side of idle. 100 is assumed: common practice, no "
+        "source.",
+        examples=[100],
+    )
     slope_deg_per_500rpm: Annotated[
         float,
         Number(0.5, 60, "a map steeper than this has no use", unit="deg"),
