@@ -41,7 +41,7 @@ def settings(job: Job) -> Settings:
 @ALL
 def test_the_idle_block_is_flat_and_holds_the_idle_wherever_it_wanders(job: Job) -> None:
     block, physics = idle_block(job, plan_of(job)), physics_of(job)
-    wander = job.limits.idle_wander_rpm
+    wander = block.wander_rpm
     least_rpm = max(physics.idle_rpm - wander, block.spark_map.rpm[0])
     for rpm in np.linspace(least_rpm, physics.idle_rpm + wander, 7):
         for kpa in np.linspace(physics.idle_kpa - 4.0, physics.idle_kpa + 4.0, 5):

@@ -17,6 +17,10 @@ from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
+SPEED_WANDER_RPM = 100.0
+"""How far the speed wanders to either side of idle where the job doesn't say [rpm]; common practice, no
+source."""
+
 LOAD_WANDER_KPA = 5.0
 """How far the load wanders to either side of idle [kPa]; common practice, no source."""
 
@@ -86,7 +90,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     True
     """
     physics = physics_of(job, belief)
-    rpm, kpa, wander = physics.idle_rpm, physics.idle_kpa, job.limits.idle_wander_rpm
+    rpm, kpa, wander = physics.idle_rpm, physics.idle_kpa, idle_wander_rpm(job)
     columns = _about(planned.spark_map.rpm, rpm - wander, rpm + wander)
     rows = _about(planned.spark_map.kpa, kpa - LOAD_WANDER_KPA, kpa + LOAD_WANDER_KPA)
     block = slice(rows[0], rows[1] + 1), slice(columns[0], columns[1] + 1)
@@ -133,6 +137,12 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
         problems=(),
         warnings=(_off_the_map(rpm, wander, planned.spark_map),) if outside else (),
     )
+
+
+def idle_wander_rpm(job: Job) -> float:
+    """Give how far the speed of a job's engine wanders to either side of idle [rpm]."""
+    stated = job.limits.idle_wander_rpm
+    return SPEED_WANDER_RPM if stated is None else stated
 
 
 def _about(axis: FloatArray, low: float, high: float) -> tuple[int, int]:

@@ -8,9 +8,9 @@ import numpy as np
 
 from sparkwright.check.demand import highest_rpm
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.findings import Finding
+from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
-from sparkwright.plan.idle_block import LOAD_WANDER_KPA
+from sparkwright.plan.idle_block import LOAD_WANDER_KPA, idle_wander_rpm
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 
@@ -59,7 +59,7 @@ def running_rules(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> tupl
     """
     physics = physics_of(job, belief)
     spark_map = planned.spark_map
-    idle_rpm, idle_kpa, wander = physics.idle_rpm, physics.idle_kpa, job.limits.idle_wander_rpm
+    idle_rpm, idle_kpa, wander = physics.idle_rpm, physics.idle_kpa, idle_wander_rpm(job)
     top, least_kpa = highest_rpm(job), float(spark_map.kpa[0])
     hard = 50.0 * np.floor(top * EXCEED_SHARE / 50.0)
     soft = 50.0 * np.floor(hard * SOFT_SHARE / 50.0)
@@ -88,15 +88,17 @@ def _rule(
         for rpm in (from_rpm, 0.5 * (from_rpm + to_rpm), to_rpm)
         for kpa in (from_kpa, to_kpa)
     ]
-    numbers = {
+    least, most = min(corners), max(corners)
+    numbers: dict[str, Value] = {
         "from_rpm": from_rpm,
         "to_rpm": to_rpm,
         "from_kpa": from_kpa,
         "to_kpa": to_kpa,
-        "least_deg": min(corners),
-        "most_deg": max(corners),
+        "least_deg": least,
+        "most_deg": most,
     }
-    return RunningRule(name, *numbers.values(), finding=Finding(f"running.{name}", "good", numbers))
+    finding = Finding(f"running.{name}", "good", numbers)
+    return RunningRule(name, from_rpm, to_rpm, from_kpa, to_kpa, least, most, finding)
 
 
 def _limit(name: str, rpm: float) -> RunningRule:

@@ -366,9 +366,9 @@ def _highest(
             continue
         for load in np.flatnonzero(np.isfinite(room)).tolist():
             for number in moved:
-                weight = weights[number]
-                share = 1.0 if weight is None else float(weight[load])
-                place = column[number, each.place[number], 0 if weight is not None else load]
+                shares_of = weights[number]
+                share = 1.0 if shares_of is None else float(shares_of[load])
+                place = column[number, each.place[number], 0 if shares_of is not None else load]
                 rows.append((len(most), place, share))
                 if len(moved) == 1:
                     gain[place] += share * SPARED[ways[number].name]

@@ -21,6 +21,7 @@ from sparkwright.plan.compare import Comparison
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.first_map import FirstMap
 from sparkwright.plan.idle_block import IdleBlock
+from sparkwright.plan.mine import Mine
 from sparkwright.plan.result import OldCurve, PlanResult
 from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.plan.settings import Settings
@@ -93,6 +94,7 @@ def _said(result: Any) -> dict[str, Any]:
             | Driven()
             | IdleBlock()
             | Settings()
+            | Mine()
         ):
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}

@@ -13,6 +13,7 @@ from sparkwright.words import (
     first_map,
     held_against,
     light_findings,
+    mine,
     plan,
     rules_of_the_trade,
     settings,
@@ -32,6 +33,7 @@ WRITERS: dict[str, Writer] = {
     **first_map.WRITERS,
     **rules_of_the_trade.WRITERS,
     **trims.WRITERS,
+    **mine.WRITERS,
     **settings.WRITERS,
     **start_and_idle.WRITERS,
 }

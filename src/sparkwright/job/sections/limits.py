@@ -42,11 +42,13 @@ class Limits(Section):
         examples=[6],
     )
     idle_wander_rpm: Annotated[
-        float, Number(10, 500, "an idle that wanders further is no idle"), Tag("How far the idle wanders")
+        float | None,
+        Number(10, 500, "an idle that wanders further is no idle"),
+        Tag("How far the idle wanders"),
     ] = Field(
-        default=100,
-        description="How far the speed wanders to either side of idle. 100 is assumed: common practice, no "
-        "source.",
+        default=None,
+        description="How far the speed wanders to either side of idle. The idle block is laid for 100 when "
+        "not given.",
         examples=[100],
     )
     slope_deg_per_500rpm: Annotated[
