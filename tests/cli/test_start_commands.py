@@ -121,3 +121,33 @@ def test_the_wrong_fuel_must_be_seen(hot_job: Path, capsys: pytest.CaptureFixtur
     code, _, err = run(capsys, "whatif", hot_job, "--air", "forty")
     assert code == 2
     assert err.startswith("air")
+
+
+def test_the_settings_are_listed_and_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pdf = tmp_path / "settings.pdf"
+    code, out, _ = run(capsys, "settings", PUMP_HOUSE, "--pdf", pdf)
+    assert code == 1, "the rotor of this one runs out"
+    assert "Idle block: " in out
+    assert "Dwell by battery" in text_of(pdf.read_bytes())
+    assert printed(capsys, "settings", PUMP_HOUSE)["delay_us"] is None
+    code, _, err = run(capsys, "settings", PUMP_HOUSE, "--pdf", PUMP_HOUSE)
+    assert code == 2
+    assert "must not be the job itself" in err
+
+
+def test_ones_own_map_is_told_part_by_part_and_merged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own, merged = tmp_path / "own.csv", tmp_path / "merged.csv"
+    run(capsys, "export", PUMP_HOUSE, "--to", own)
+    code, out, _ = run(capsys, "mine", PUMP_HOUSE, own, "--merged", merged)
+    assert code == 0
+    assert "Your map may stay" in out
+    assert np.array_equal(load_map(merged).advance_deg, load_map(own).advance_deg)
+    assert isinstance(printed(capsys, "mine", PUMP_HOUSE, own)["regions"], list)
+    lines = own.read_text(encoding="utf-8").splitlines()
+    own.write_text("\n".join(line.partition(",")[2] for line in lines[1:]), encoding="utf-8")
+    code, _, err = run(capsys, "mine", PUMP_HOUSE, own)
+    assert code == 2
+    assert "looks axes lost" in err
+    assert run(capsys, "mine", PUMP_HOUSE, own, "--read-as", "axes lost")[0] == 0

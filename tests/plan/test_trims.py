@@ -13,7 +13,7 @@ from sparkwright.cycle.charge import fresh_charge_k
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.conditions import job_at, job_under, own_place, places_of, ways_of
+from sparkwright.plan.conditions import Name, job_at, job_under, own_place, places_of, ways_of
 from sparkwright.plan.driven import driven, values_asked
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
@@ -196,7 +196,7 @@ def test_between_the_nodes_trims_cross_nothing_by_much(hottest: float, pass_m: f
 def test_a_hot_day_raises_the_chance_of_knock_and_the_trims_bring_it_back() -> None:
     job = SMALL_V8.changed("conditions", hottest_air="45 degC")
     planned, result = found(job)
-    hot = {"air temperature": 45.0}
+    hot: dict[Name, float] = {"air temperature": 45.0}
     bare, trimmed = driven(job, planned, hot), driven(job, planned, hot, result)
     assert bare.cells_over > 0
     assert bare.headline.state == "problem"

@@ -18,7 +18,9 @@ from sparkwright.cli import (
     job_commands,
     learn_commands,
     light_commands,
+    mine_command,
     serve_command,
+    settings_commands,
     sheet_commands,
     shop_commands,
     start_commands,
@@ -47,6 +49,8 @@ def commands(context: click.Context) -> int:
 for command in (
     *job_commands.COMMANDS,
     *start_commands.COMMANDS,
+    *settings_commands.COMMANDS,
+    *mine_command.COMMANDS,
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
     *fleet_commands.COMMANDS,

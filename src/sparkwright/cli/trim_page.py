@@ -19,7 +19,7 @@ from sparkwright.words.trims import conditions_words
 
 def trims_page(result: Trims, width: int) -> Group:
     """Lay out map, trims and the conditions that they were held against."""
-    tables = [part for trim in result.trims for part in _trim_tables(trim)]
+    tables = [part for trim in result.trims for part in trim_tables(trim)]
     checks = (
         (
             conditions_words(tuple(each.values.items())),
@@ -41,7 +41,8 @@ def trims_page(result: Trims, width: int) -> Group:
     )
 
 
-def _trim_tables(trim: Trim) -> Iterator[RenderableType]:
+def trim_tables(trim: Trim) -> Iterator[RenderableType]:
+    """Lay out one trim: values across, loads down where it has any of its own, else its weights."""
     title = f"Trim by {trim.name} [{trim.unit}], deg to add"
     values = [number(value, 1) for value in trim.values]
     apart = bool((trim.sensor != trim.values).any())

@@ -94,6 +94,11 @@ class CellBox:
         """Write in the middle of the cell."""
         return words(self.x_px + self.width_px / 2, self.y_px + 18.5, text, class_, "middle")
 
+    def outlined(self) -> str:
+        """Draw an outline about the cell."""
+        box = {"x": self.x_px + 0.5, "y": self.y_px + 0.5, "width": self.width_px - 1, "height": ROW_PX - 1}
+        return element("rect", **box, class_="edge")
+
     def marked(self) -> str:
         """Draw the mark of what stands over a ceiling."""
         return triangle(self.x_px + 5, self.y_px + 5, 3.5)

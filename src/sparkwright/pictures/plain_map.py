@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sparkwright.drawing.look import PX_PER_MM, advance_colour
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import grouped
@@ -14,7 +17,11 @@ COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]")
 
 
 def plain_map_picture(
-    spark_map: SparkMap, heading: str, name: str = "map", width_px: float = 660.0
+    spark_map: SparkMap,
+    heading: str,
+    name: str = "map",
+    width_px: float = 660.0,
+    outlined: NDArray[np.bool_] | None = None,
 ) -> Picture:
     """Draw the cells of a map as numbers on the colour of their advance; most load on top.
 
@@ -28,11 +35,14 @@ def plain_map_picture(
         Short name of the picture, used for files.
     width_px : float
         Wanted width; a map of many columns is drawn wider [px].
+    outlined : array of bool, optional
+        Cells to draw an outline about.
     """
     texts = advance_texts(spark_map.advance_deg)
 
     def cell(i: int, j: int, box: CellBox) -> str:
-        return box.filled(advance_colour(float(spark_map.advance_deg[i, j])), texts[i][j])
+        drawn = box.filled(advance_colour(float(spark_map.advance_deg[i, j])), texts[i][j])
+        return drawn + box.outlined() if outlined is not None and outlined[i, j] else drawn
 
     grid = grid_of(spark_map, heading, texts, width_px, cell)
     low, high = spark_map.advance_deg.min(), spark_map.advance_deg.max()
@@ -54,9 +64,11 @@ def plain_map_picture(
     )
 
 
-def map_part(spark_map: SparkMap, heading: str, room_mm: float) -> PicturePart:
+def map_part(
+    spark_map: SparkMap, heading: str, room_mm: float, outlined: NDArray[np.bool_] | None = None
+) -> PicturePart:
     """Put a map on a sheet, made smaller where it is wider than the room [mm]."""
-    picture = plain_map_picture(spark_map, heading, width_px=room_mm * PX_PER_MM)
+    picture = plain_map_picture(spark_map, heading, width_px=room_mm * PX_PER_MM, outlined=outlined)
     part = picture_part(picture)
     share = min(1.0, room_mm / part.width_mm)
     return PicturePart(part.svg, share * part.width_mm, share * part.height_mm, part.alt, part.note)

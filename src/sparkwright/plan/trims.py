@@ -23,7 +23,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import hooks_over
 from sparkwright.plan.conditions import Name, Place, Way, job_at, own_place, places_of, sensor_reads, ways_of
 from sparkwright.plan.firmness import Mapper
-from sparkwright.plan.physics import idle_share, physics_of
+from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import Progress, planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -80,7 +80,7 @@ class Trim:
     [-0.75, -1.5]
     """
 
-    name: str
+    name: Name
     unit: str
     values: FloatArray
     sensor: FloatArray
@@ -247,11 +247,8 @@ def _plan_there(
     other = job_at(job.without_hand(), tuple(ways), place).changed("controller", **axes)
     found = planned_without_hand(other, belief, run=run)
     knock = found.ceilings.knock_deg
-    physics = physics_of(other, belief)
-    share = idle_share(physics, planned.spark_map.rpm, planned.spark_map.kpa[:, None])
-    best = np.nan_to_num(found.ceilings.best_deg, nan=inf)
     stack = (
-        best - share * job.limits.idle_reserve_deg,
+        np.nan_to_num(found.ceilings.best_deg, nan=inf),
         np.nan_to_num(knock, nan=inf, neginf=inf),
         found.ceilings.reach_deg,
         found.ceilings.limit_deg,
@@ -351,7 +348,6 @@ def _highest(
     the weights, or one for each load. At every place the trims' sum stays within the room of each load.
     """
     from scipy.optimize import linprog
-    from scipy.sparse import csr_array
 
     column: dict[tuple[int, int, int], int] = {}
     for number, weight in weights.items():
@@ -370,9 +366,9 @@ def _highest(
             continue
         for load in np.flatnonzero(np.isfinite(room)).tolist():
             for number in moved:
-                weight = weights[number]
-                share = 1.0 if weight is None else float(weight[load])
-                place = column[number, each.place[number], 0 if weight is not None else load]
+                shares_of = weights[number]
+                share = 1.0 if shares_of is None else float(shares_of[load])
+                place = column[number, each.place[number], 0 if shares_of is not None else load]
                 rows.append((len(most), place, share))
                 if len(moved) == 1:
                     gain[place] += share * SPARED[ways[number].name]
@@ -384,7 +380,8 @@ def _highest(
         found = np.zeros(len(column))
     else:
         numbers, places, shares = zip(*rows, strict=True)
-        bound = csr_array((shares, (numbers, places)), shape=(len(most), len(column)))
+        bound = np.zeros((len(most), len(column)))
+        bound[list(numbers), list(places)] = shares
         found = linprog(-(gain + 1e-3), A_ub=bound, b_ub=most, bounds=bounds, method="highs").x
     return {
         number: _spread(ways[number], weight, found, column, number, loads)

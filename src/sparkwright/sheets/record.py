@@ -21,8 +21,11 @@ from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.first_map import FirstMap
+from sparkwright.plan.idle_block import IdleBlock
+from sparkwright.plan.mine import Mine
 from sparkwright.plan.result import Hook, OldCurve, PlanResult
 from sparkwright.plan.rules_of_the_trade import SecondOpinion
+from sparkwright.plan.settings import Settings
 from sparkwright.plan.trims import Trims
 from sparkwright.sheets.record_mounting import said_of_mounting
 from sparkwright.words.told import sentences, told
@@ -84,7 +87,17 @@ def _said(result: Any) -> dict[str, Any]:
     match result:
         case HardwareResult():
             return {"state": result.state} | _told(result.headline, result.problems, result.warnings)
-        case PlanResult() | Comparison() | FirstMap() | SecondOpinion() | Trims() | Driven():
+        case (
+            PlanResult()
+            | Comparison()
+            | FirstMap()
+            | SecondOpinion()
+            | Trims()
+            | Driven()
+            | IdleBlock()
+            | Settings()
+            | Mine()
+        ):
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
         case LightResult():

@@ -24,10 +24,13 @@ from sparkwright.words import (
     light_offset,
     light_scatter,
     log,
+    mine,
     plan,
     rotor_phasing,
     rules_of_the_trade,
     scale,
+    settings,
+    start_and_idle,
     static_setting,
     trims,
     why,
@@ -58,6 +61,9 @@ WRITERS: dict[str, Writer] = {
     **log.WRITERS,
     **drive.WRITERS,
     **hand_over.WRITERS,
+    **mine.WRITERS,
+    **settings.WRITERS,
+    **start_and_idle.WRITERS,
 }
 
 

@@ -41,6 +41,16 @@ class Limits(Section):
         "practice, no source.",
         examples=[6],
     )
+    idle_wander_rpm: Annotated[
+        float | None,
+        Number(10, 500, "an idle that wanders further is no idle"),
+        Tag("How far the idle wanders"),
+    ] = Field(
+        default=None,
+        description="How far the speed wanders to either side of idle. The idle block is laid for 100 when "
+        "not given.",
+        examples=[100],
+    )
     slope_deg_per_500rpm: Annotated[
         float,
         Number(0.5, 60, "a map steeper than this has no use", unit="deg"),

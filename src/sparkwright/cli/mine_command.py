@@ -1,0 +1,68 @@
+"""The command for a map that a person has: region by region against the plan, and merged with it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from sparkwright.cli.common import (
+    AS_JSON,
+    GOOD,
+    JOB,
+    REPLACE,
+    SEE,
+    all_cores,
+    load_job,
+    plan_of_job,
+    say_written,
+    show,
+    write,
+)
+
+
+@click.command()
+@JOB
+@click.argument("map_file", metavar="MAP", type=click.Path(path_type=Path))
+@click.option("--read-as", "name", default="", help='How MAP is to be read: "upside down", "turned" ...')
+@click.option("--merged", type=click.Path(path_type=Path), help="Write the merged map, as CSV.")
+@AS_JSON
+@REPLACE
+def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json: bool, replace: bool) -> int:
+    """Hold your own map against the plan, region by region, and merge the two.
+
+    MAP may have lost its axes, stand upside down or turned, or have its loads in vacuum: what it looks
+    like is said, and used only when you say so.
+    """
+    from sparkwright.cli.mine_page import mine_page
+    from sparkwright.cli.terminal import console
+    from sparkwright.plan.compare import planned_on_its_axes
+    from sparkwright.plan.exchange import write_map
+    from sparkwright.plan.mine import mine as mine_of
+    from sparkwright.plan.read_as import read_as
+    from sparkwright.reading.tables import load_text
+
+    job = load_job(job_file)
+    text = load_text(map_file, "map", "a map is a page of text")
+    own = read_as(text, job, plan_of_job(job), name).spark_map
+    with all_cores() as run:
+        planned = planned_on_its_axes(job, own, run=run)
+    result = mine_of(job, planned, own)
+    if merged is not None:
+        write({merged: write_map(result.merged, "csv").encode()}, replace=replace)
+    show(
+        "mine",
+        job,
+        result,
+        as_json,
+        lambda: mine_page(result, console().width),
+        planned.assumed,
+        result.warnings,
+    )
+    if merged is not None and not as_json:
+        say_written(merged)
+    return SEE if result.problems else GOOD
+
+
+COMMANDS = (mine,)
+"""In the order in which the help lists them."""

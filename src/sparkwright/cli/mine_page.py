@@ -1,0 +1,27 @@
+"""A person's map against the plan, on a terminal."""
+
+from __future__ import annotations
+
+from rich.console import Group
+from rich.text import Text
+
+from sparkwright.cli.start_page import MAP_TITLE, plain_map
+from sparkwright.cli.terminal import STATE_MARKS, headed_by
+from sparkwright.plan.mine import Mine
+from sparkwright.words.told import told as told_of
+
+
+def mine_page(result: Mine, width: int) -> Group:
+    """Lay out each part of the map, and the merged map."""
+    lines = []
+    for finding in (each for region in result.regions for each in region.findings):
+        mark, style = STATE_MARKS[finding.state]
+        said = told_of(finding)
+        lines.append(Text.assemble((f"{mark} ", style), f"{said.sentence} {said.action or ''}".rstrip()))
+    return Group(
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
+        Text(),
+        *lines,
+        Text(f"\nMerged. {MAP_TITLE}", style="bold"),
+        *plain_map(result.merged, width),
+    )

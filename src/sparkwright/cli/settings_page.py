@@ -1,0 +1,41 @@
+"""What is typed into a controller, on a terminal."""
+
+from __future__ import annotations
+
+from math import isnan
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from sparkwright.cli.start_page import MAP_TITLE, plain_map
+from sparkwright.cli.terminal import headed_by, number, table, told
+from sparkwright.cli.trim_page import trim_tables
+from sparkwright.plan.settings import Settings
+from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
+from sparkwright.words.told import sentences
+from sparkwright.words.told import told as told_of
+
+
+def settings_page(settings: Settings, width: int) -> Group:
+    """Lay out the settings in the order of the work."""
+    dwell: list[RenderableType] = []
+    if settings.dwell is not None:
+        rows = zip(settings.dwell.battery_v, settings.dwell.dwell_ms, strict=True)
+        lines = ((number(v, 1), "not reached" if isnan(ms) else number(ms, 2)) for v, ms in rows)
+        dwell = [table("Dwell by battery", ("battery V", "dwell ms"), lines)]
+    trims = () if settings.trims is None else settings.trims.trims
+    rules = (settings.idle.headline, settings.cranking.finding, *(each.finding for each in settings.running))
+    said = [told_of(each) for each in rules]
+    return Group(
+        headed_by(settings.job_name, settings.fingerprint, told_of(settings.headline)),
+        *told("Put right first", sentences(settings.problems)),
+        *told("Cautions", CAUTIONS),
+        *told("Type in", setting_lines(settings)),
+        *dwell,
+        Text(f"\n{MAP_TITLE}, with the idle block", style="bold"),
+        *plain_map(settings.spark_map, width),
+        *(part for trim in trims for part in trim_tables(trim)),
+        *told("Then", AFTER_THE_MAP),
+        *told("Each with its rule", (f"{each.sentence} {each.action}" for each in said)),
+        *told("Look at", sentences(settings.warnings)),
+    )

@@ -1,0 +1,196 @@
+"""How a map from elsewhere may have to be read: upside down, turned, in a vacuum scale, its axes lost."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from sparkwright.check.demand import site_pressure_kpa
+from sparkwright.errors import Refusal
+from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM, Job
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.exchange import read_map
+from sparkwright.plan.result import PlanResult
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.reading import number_or_none
+from sparkwright.reading.tables import rows_of
+
+AS_IT_STANDS = "as it stands"
+KPA_PER_INHG = 3.386389
+
+CLEARLY_BETTER = 0.6
+"""A reading must lie this much nearer to the plan than another to be guessed [-]; a choice."""
+
+NEAR_DEG = 1.5
+"""A map that lies so near to the plan as it stands is never guessed to be otherwise [deg]; a choice."""
+
+LEAST_SHARED = 0.5
+"""Share of a reading's cells that must lie within the plan's speeds and loads to judge it [-]; a choice."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way to read a map; ``off_deg`` is how far it lies from the plan, root of the mean square."""
+
+    name: str
+    spark_map: SparkMap
+    off_deg: float
+
+
+def read_as(text: str, job: Job, planned: PlanResult, name: str = "") -> Reading:
+    """Read a map in the way that is named, or as it stands where that is how it looks.
+
+    Parameters
+    ----------
+    text : str
+        The map as text, with its axes or without.
+    job : Job
+        Its job, for the air pressure that a vacuum counts from.
+    planned : PlanResult
+        The plan of the job.
+    name : str
+        A name of `readings_of`; "" asks where the map looks as if it were to be read otherwise.
+
+    Raises
+    ------
+    Refusal
+        If it can't be read so, or looks as if it were to be read otherwise and nobody has said so.
+    """
+    readings = readings_of(text, job, planned)
+    if not readings:
+        read_map(text)  # says with line and column what is wrong with it
+        raise Refusal.at("map", None, "must share speeds and loads with the plan", "check its axes")
+    if name:
+        chosen = next((each for each in readings if each.name == name), None)
+        if chosen is None:
+            known = ", ".join(f'"{each.name}"' for each in readings)
+            raise Refusal.at("read as", f'"{name}"', f"must be one of {known}")
+        return chosen
+    nearest = min(readings, key=lambda each: each.off_deg)
+    standing = next((each for each in readings if each.name == AS_IT_STANDS), None)
+    if standing is not None and (
+        standing.off_deg <= NEAR_DEG or nearest.off_deg > CLEARLY_BETTER * standing.off_deg
+    ):
+        return standing
+    otherwise = "and can't be read as it stands"
+    if standing is not None:
+        otherwise = f"and {standing.off_deg:.0f} as it stands"
+    raise Refusal.at(
+        "map",
+        f"looks {nearest.name}",
+        f"must be read as somebody says: it lies {nearest.off_deg:.0f} deg from the plan so, {otherwise}",
+        f'look at the controller and add --read-as "{nearest.name}" or what it is',
+    )
+
+
+def readings_of(text: str, job: Job, planned: PlanResult) -> tuple[Reading, ...]:
+    """Give every way in which a map can be read and judged by the plan; as it stands first."""
+    found = []
+    for name, spark_map in _candidates(text, site_pressure_kpa(job), planned.spark_map):
+        off = spark_map.advance_deg - planned.spark_map.carried_to(spark_map.rpm, spark_map.kpa)
+        shared = np.isfinite(off)
+        if shared.mean() >= LEAST_SHARED:
+            found.append(Reading(name, spark_map, float(np.sqrt(np.mean(off[shared] ** 2)))))
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A map as it stands on paper: what stands across and down, None where it has no axes, and its cells."""
+
+    across: FloatArray | None
+    down: FloatArray | None
+    cells: FloatArray
+
+
+def _table(text: str) -> _Table | None:
+    """Read a table of numbers; None where it holds anything else."""
+    rows = [row.cells for row in rows_of(text, "map")]
+    if len(rows) < 2 or len({len(row) for row in rows}) != 1 or len(rows[0]) < 2:
+        return None
+    if max(len(rows), len(rows[0])) > MOST_NODES + 1:
+        return None
+    named = number_or_none(rows[0][0]) is None
+    body = [row[1:] for row in rows[1:]] if named else rows
+    cells = _numbers(body)
+    if cells is None or min(cells.shape) < 2:
+        return None
+    if not named:
+        return _Table(None, None, cells)
+    across, down = _numbers([rows[0][1:]]), _numbers([[row[0] for row in rows[1:]]])
+    return None if across is None or down is None else _Table(across[0], down[0], cells)
+
+
+def _numbers(rows: list[list[str]] | list[tuple[str, ...]]) -> FloatArray | None:
+    values = [[number_or_none(cell) for cell in row] for row in rows]
+    if any(each is None for row in values for each in row):
+        return None
+    return np.array(values, dtype=float)
+
+
+def _candidates(text: str, site_kpa: float, plan: SparkMap) -> Iterator[tuple[str, SparkMap]]:
+    if text.lstrip().startswith("{"):
+        spark_map = read_map(text)
+        table = _Table(spark_map.rpm, spark_map.kpa, spark_map.advance_deg)
+    else:
+        found = _table(text)
+        if found is None:
+            return
+        table = found
+    if table.across is None or table.down is None:
+        yield from _on_the_plans_axes(table.cells, plan)
+        return
+    for turned, speeds, loads, cells in (
+        ("", table.across, table.down, table.cells),
+        ("turned", table.down, table.across, table.cells.T),
+    ):
+        for scale, kpa_of in _scales(site_kpa).items():
+            kpa = kpa_of(loads)
+            if _are(speeds, SPEED_SPAN_RPM, least_top=1000.0) and _are(kpa, LOAD_SPAN_KPA, least_top=50.0):
+                yield from _either_way_up((turned, scale), speeds, kpa, cells)
+
+
+def _scales(site_kpa: float) -> dict[str, Callable[[FloatArray], FloatArray]]:
+    """Give the scales of load by their names, each with what makes absolute pressure of it."""
+    return {
+        "": lambda loads: loads,
+        "in inHg of vacuum": lambda loads: site_kpa - KPA_PER_INHG * loads,
+        "in kPa of vacuum": lambda loads: site_kpa - loads,
+    }
+
+
+def _are(axis: FloatArray, span: tuple[float, float], *, least_top: float) -> bool:
+    """Whether values can be an axis: within its span, high enough, and rising or falling throughout."""
+    steps = np.diff(axis)
+    one_way = bool(np.all(steps > 0.0) or np.all(steps < 0.0))
+    return one_way and span[0] <= axis.min() and least_top <= axis.max() <= span[1]
+
+
+def _either_way_up(
+    how: tuple[str, ...], speeds: FloatArray, kpa: FloatArray, cells: FloatArray
+) -> Iterator[tuple[str, SparkMap]]:
+    """Give the cells as their axes say, and with the most load where they say the least."""
+    rpm, by_speed = np.sort(speeds), cells[:, np.argsort(speeds)]
+    loads, by_load = np.sort(kpa), by_speed[np.argsort(kpa)]
+    yield _name(*how), SparkMap(rpm, loads, by_load)
+    yield _name(*how, "upside down"), SparkMap(rpm, loads, by_load[::-1])
+
+
+def _on_the_plans_axes(cells: FloatArray, plan: SparkMap) -> Iterator[tuple[str, SparkMap]]:
+    """Take the plan's axes for lost ones, where the table has as many cells."""
+    for turned, table in (("", cells), ("turned", cells.T)):
+        if table.shape == plan.advance_deg.shape:
+            yield from _either_way_up(("axes lost", turned), plan.rpm, plan.kpa, table)
+
+
+def _name(*parts: str) -> str:
+    """Name a reading.
+
+    Examples
+    --------
+    >>> _name("", ""), _name("turned", "in inHg of vacuum", "upside down")
+    ('as it stands', 'turned, in inHg of vacuum, upside down')
+    """
+    return ", ".join(part for part in parts if part) or AS_IT_STANDS
