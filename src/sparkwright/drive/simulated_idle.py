@@ -3,9 +3,9 @@
 Air comes through a choked throttle and so at one rate; the cylinders take it out by speed and pressure (speed
 and density, Heywood, *Internal Combustion Engine Fundamentals* (1988), ch. 7.6); what is drawn in gives its
 torque two strokes later. Torque follows pressure, speed and advance as the engine's hook does about its idle.
-The timing answers speed at once by the map's slope, and after the loop's delay by the loop's gain, within what
-it may add and take. About one place this is linear; its margin is read from the open loop at every frequency
-(Nyquist 1932), with every delay as it is.
+The timing answers speed at once by the map's slope, after a delay by its loop's gain, within what it may add
+and take. About one place this is linear; its margin is read from the open loop at every frequency (Nyquist
+1932), with every delay as it is.
 """
 
 from __future__ import annotations
