@@ -14,6 +14,7 @@ from sparkwright.drive.delays import DelaySample
 from sparkwright.drive.faults import faults
 from sparkwright.drive.idle import Idle, IdleSample, idle_findings, idle_of
 from sparkwright.drive.quantities import BY_NAME
+from sparkwright.drive.quiet import quiet_places
 from sparkwright.drive.read_notes import read_notes
 from sparkwright.drive.reader import Block, FileReader, Progress, reader_of
 from sparkwright.drive.result import Beyond, ChannelSeen, DriveResult, FileSeen
@@ -23,7 +24,7 @@ from sparkwright.drive.sources import source_of
 from sparkwright.drive.tally import Axes, Tally
 from sparkwright.drive.timing import TimingSeen, timing_findings, timing_of
 from sparkwright.drive.where import Where, where_findings, where_of
-from sparkwright.drive.windows import WindowMaker
+from sparkwright.drive.windows import WindowMaker, Windows
 from sparkwright.errors import Refusal
 from sparkwright.findings import WORST_FIRST, Finding
 from sparkwright.job import Job
@@ -42,7 +43,18 @@ def drive_of(
     *,
     progress: Progress | None = None,
 ) -> DriveResult:
-    """Read a drive and lay it on the map of its job.
+    """Read a drive, lay it on the map of its job, and judge it, as `read_drive` does."""
+    return read_drive(job, paths, asked, progress=progress)[0]
+
+
+def read_drive(
+    job: Job,
+    paths: Sequence[Path],
+    asked: DriveAsked = DriveAsked(),  # noqa: B008 - frozen
+    *,
+    progress: Progress | None = None,
+) -> tuple[DriveResult, Windows]:
+    """Read a drive, lay it on the map of its job, and judge it; give its windows of time as well.
 
     Parameters
     ----------
@@ -83,7 +95,7 @@ def drive_of(
     tries, assumed = tries_of(job, physics, planned, asked) if idle or asked.idle else ((), ())
     findings = judged(seen, where, timing, idle) if seen.windows.count else ()
     read = tuple(note for reader in readers for note in read_notes(reader))
-    return DriveResult(
+    result = DriveResult(
         headline=_headline(tally, readers, findings),
         rows=tally.rows,
         running_rows=tally.running,
@@ -98,6 +110,7 @@ def drive_of(
         where=where,
         timing=timing,
         delays=delays.delays(planned),
+        quiet=quiet_places(seen) if seen.windows.count else (),
         idle=idle,
         idle_tries=tries,
         read=read,
@@ -106,6 +119,7 @@ def drive_of(
         assumed=(*planned.assumed, *assumed),
         warnings=tuple(each for each in read if each.state == "look"),
     )
+    return result, seen.windows
 
 
 def least_deg_of(planned: PlanResult) -> float:

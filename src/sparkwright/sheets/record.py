@@ -86,8 +86,8 @@ def _said(result: Any) -> dict[str, Any]:
             to_do = result.to_do and told(result.to_do).action
             return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
         case DriveResult():
-            lead = told(result.headline)
-            return {"headline": str(lead.sentence), "action": str(lead.action or "")}
+            first = told(result.headline)
+            return {"headline": str(first.sentence), "action": str(first.action or "")}
         case Proof():
             return {"sentence": str(told(result.finding).sentence)}
         case NextReading():
