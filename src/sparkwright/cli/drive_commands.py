@@ -48,6 +48,11 @@ def _progress() -> Iterator[Progress]:
     metavar="NAME=KIND:COLUMNS",
     help="Make a channel: difference, ratio, rate or slip of columns; repeat it.",
 )
+@click.option(
+    "--idle",
+    metavar="GAIN,SLOPE,RESERVE",
+    help="Try this timing of the idle: deg a 100 rpm of loop and map, and deg below best.",
+)
 @click.option("--remember", is_flag=True, help="Keep what was said of columns for this logger.")
 @click.option("--shop", "place", metavar="PLACE", help="The store that remembers; else the usual one.")
 @AS_JSON
@@ -59,6 +64,7 @@ def drive(
     units: tuple[str, ...],
     rate: str | None,
     derive: tuple[str, ...],
+    idle: str | None,
     remember: bool,
     place: str | None,
     as_json: bool,
@@ -72,7 +78,7 @@ def drive(
     from sparkwright.drive.drives import drive_of
 
     job = load_job(job_file)
-    asked = asked_of(running=running, channels=channels, units=units, rate=rate, derive=derive)
+    asked = asked_of(running=running, channels=channels, units=units, rate=rate, derive=derive, idle=idle)
     asked = _with_memory(asked, drive_files[0], remember, place)
     with _progress() as tell:
         result = drive_of(job, drive_files, asked, progress=tell)

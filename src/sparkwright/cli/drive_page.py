@@ -30,10 +30,36 @@ def drive_page(result: DriveResult) -> Group:
         Text(),
         *_findings(result.findings),
         table("Channels", ("", "taken for", "unit", "sure, %", "values"), rows, words=3),
+        *_idle_tries(result),
         *told("How it was read", sentences(result.read)),
         *assumed(result.assumed),
         Text("The cells stand in the output of --json.", style="dim"),
     )
+
+
+def _idle_tries(result: DriveResult) -> list[RenderableType]:
+    if not result.idle_tries:
+        return []
+    rows = [
+        (
+            number(each.reserve_deg, 1),
+            number(each.gain_deg_per_100rpm, 1),
+            number(each.slope_deg_per_100rpm, 1),
+            "no" if each.stable else "yes",
+            "any" if each.gain_margin == float("inf") else number(each.gain_margin, 1),
+            number(each.sigma_rpm),
+        )
+        for each in result.idle_tries
+    ]
+    names = (
+        "reserve, deg",
+        "loop, deg/100 rpm",
+        "map, deg/100 rpm",
+        "hunts",
+        "times till it hunts",
+        "+- rpm",
+    )
+    return [table("Idle, simulated", names, rows)]
 
 
 def _findings(findings: tuple[Finding, ...]) -> list[RenderableType]:

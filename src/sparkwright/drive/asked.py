@@ -14,6 +14,7 @@ RUNNING_ABOVE_RPM = 400.0
 """Speed above which an engine runs by itself and isn't turned by its starter [rpm]; a choice."""
 RUNNING_SPAN_RPM = (0.0, 5000.0)
 RATE_SPAN_HZ = (0.01, 10000.0)
+IDLE_SPAN = (0.0, 200.0)
 MOST_DERIVED = 20
 
 DerivedKind = Literal["difference", "ratio", "rate", "slip"]
@@ -33,6 +34,15 @@ class Derived:
 
 
 @dataclass(frozen=True)
+class IdleAsked:
+    """A way to time the idle that is to be tried; the reserve is the plan's where None."""
+
+    reserve_deg: float | None
+    gain_deg_per_100rpm: float
+    slope_deg_per_100rpm: float
+
+
+@dataclass(frozen=True)
 class DriveAsked:
     """What a person says about a drive.
 
@@ -48,6 +58,8 @@ class DriveAsked:
         For a file without a column of time.
     derived : tuple of Derived
         Channels to make.
+    idle : IdleAsked, optional
+        A way to time the idle, to be tried.
     remembered : bool
         Whether channels and units were said before, about this logger.
     """
@@ -57,6 +69,7 @@ class DriveAsked:
     units: Mapping[str, str] = field(default_factory=dict)
     rows_a_second: float | None = None
     derived: tuple[Derived, ...] = ()
+    idle: IdleAsked | None = None
     remembered: bool = False
 
 
@@ -67,6 +80,7 @@ def asked_of(
     units: Iterable[str] = (),
     rate: float | str | None = None,
     derive: Iterable[str] = (),
+    idle: str | None = None,
 ) -> DriveAsked:
     """Read what was asked, as typed.
 
@@ -97,7 +111,19 @@ def asked_of(
         units=dict(_pair("--unit", each, "COLUMN=UNIT") for each in units),
         rows_a_second=None if rate is None else _within("--rate", rate, "", RATE_SPAN_HZ),
         derived=made,
+        idle=None if idle is None else _idle(idle),
     )
+
+
+def _idle(text: str) -> IdleAsked:
+    """Read a gain, a slope and a reserve, the last two where they are given."""
+    parts = [each.strip() for each in text.split(",")]
+    if not 1 <= len(parts) <= 3:
+        raise Refusal.at("--idle", f'"{text}"', "must be GAIN, GAIN,SLOPE or GAIN,SLOPE,RESERVE")
+    gain, slope, *reserve = [
+        _within("--idle", each, "", IDLE_SPAN) for each in (*parts, "0")[: max(len(parts), 2)]
+    ]
+    return IdleAsked(reserve[0] if reserve else None, gain, slope)
 
 
 def _within(name: str, given: float | str, unit: str, span: tuple[float, float]) -> float:

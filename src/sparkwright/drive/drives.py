@@ -8,25 +8,30 @@ from pathlib import Path
 
 import numpy as np
 
+from sparkwright.check.assumed import Assumed
 from sparkwright.drive.asked import DriveAsked
 from sparkwright.drive.delays import DelaySample
 from sparkwright.drive.faults import faults
+from sparkwright.drive.idle import Idle, IdleSample, idle_findings, idle_of
 from sparkwright.drive.quantities import BY_NAME
+from sparkwright.drive.quiet import quiet_places
 from sparkwright.drive.read_notes import read_notes
 from sparkwright.drive.reader import Block, FileReader, Progress, reader_of
 from sparkwright.drive.result import Beyond, ChannelSeen, DriveResult, FileSeen
 from sparkwright.drive.seen import DriveSeen
+from sparkwright.drive.simulated_idle import TRIED_GAINS, IdleLoop, IdleTry, plant_of, try_idle
 from sparkwright.drive.sources import source_of
 from sparkwright.drive.tally import Axes, Tally
 from sparkwright.drive.timing import TimingSeen, timing_findings, timing_of
 from sparkwright.drive.where import Where, where_findings, where_of
-from sparkwright.drive.windows import WindowMaker
+from sparkwright.drive.windows import WindowMaker, Windows
 from sparkwright.errors import Refusal
 from sparkwright.findings import WORST_FIRST, Finding
 from sparkwright.job import Job
 from sparkwright.plan.axes import axes_of
-from sparkwright.plan.physics import physics_of
+from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import plan
+from sparkwright.plan.result import PlanResult
 
 MOST_FILES = 100
 
@@ -38,7 +43,18 @@ def drive_of(
     *,
     progress: Progress | None = None,
 ) -> DriveResult:
-    """Read a drive and lay it on the map of its job.
+    """Read a drive, lay it on the map of its job, and judge it, as `read_drive` does."""
+    return read_drive(job, paths, asked, progress=progress)[0]
+
+
+def read_drive(
+    job: Job,
+    paths: Sequence[Path],
+    asked: DriveAsked = DriveAsked(),  # noqa: B008 - frozen
+    *,
+    progress: Progress | None = None,
+) -> tuple[DriveResult, Windows]:
+    """Read a drive, lay it on the map of its job, and judge it; give its windows of time as well.
 
     Parameters
     ----------
@@ -62,6 +78,7 @@ def drive_of(
     axes = Axes(*axes_of(job, physics))
     readers = [reader_of(source_of(path), place, asked) for place, path in enumerate(paths)]
     windows, delays = WindowMaker(asked.running_above_rpm), DelaySample()
+    idling = IdleSample(physics.idle_rpm, asked.running_above_rpm)
     with ThreadPoolExecutor() as pool:
         tally = Tally(axes, asked.running_above_rpm, run=pool.map)
         for reader in readers:
@@ -69,13 +86,16 @@ def drive_of(
                 tally.add(block.rpm, block.kpa, stands_for_s(block), block.columns)
                 windows.add(block)
                 delays.add(block)
+                idling.add(block)
         planned = plan(job, run=pool.map)
         channels = tuple(_channels(readers, tally))
     seen = DriveSeen(job, planned, axes, windows.windows(), physics.ambient_kpa)
     where, timing = where_of(seen, tally.seconds), timing_of(seen)
-    findings = judged(seen, where, timing) if seen.windows.count else ()
+    idle = idle_of(idling.stretches(), planned, least_deg_of(planned))
+    tries, assumed = tries_of(job, physics, planned, asked) if idle or asked.idle else ((), ())
+    findings = judged(seen, where, timing, idle) if seen.windows.count else ()
     read = tuple(note for reader in readers for note in read_notes(reader))
-    return DriveResult(
+    result = DriveResult(
         headline=_headline(tally, readers, findings),
         rows=tally.rows,
         running_rows=tally.running,
@@ -90,12 +110,33 @@ def drive_of(
         where=where,
         timing=timing,
         delays=delays.delays(planned),
+        quiet=quiet_places(seen) if seen.windows.count else (),
+        idle=idle,
+        idle_tries=tries,
         read=read,
         job_name=job.name,
         fingerprint=job.fingerprint,
-        assumed=planned.assumed,
+        assumed=(*planned.assumed, *assumed),
         warnings=tuple(each for each in read if each.state == "look"),
     )
+    return result, seen.windows
+
+
+def least_deg_of(planned: PlanResult) -> float:
+    """Give the least advance that the rotor allows anywhere [deg]."""
+    return float(np.nanmin(planned.ceilings.floor_deg))
+
+
+def tries_of(
+    job: Job, physics: Physics, planned: PlanResult, asked: DriveAsked
+) -> tuple[tuple[IdleTry, ...], tuple[Assumed, ...]]:
+    """Try ways to time the idle: the one that was asked for, or some gains at the plan's reserve."""
+    reserve_deg, loops = planned.idle.reserve_deg, [IdleLoop(each) for each in TRIED_GAINS]
+    if asked.idle is not None:
+        reserve_deg = reserve_deg if asked.idle.reserve_deg is None else asked.idle.reserve_deg
+        loops = [IdleLoop(asked.idle.gain_deg_per_100rpm, asked.idle.slope_deg_per_100rpm)]
+    plant, assumed = plant_of(job, physics, planned, reserve_deg)
+    return tuple(try_idle(plant, reserve_deg, loop) for loop in loops), assumed
 
 
 def stands_for_s(block: Block) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -156,9 +197,11 @@ def _file(reader: FileReader) -> FileSeen:
     )
 
 
-def judged(seen: DriveSeen, where: Where, timing: TimingSeen | None) -> tuple[Finding, ...]:
+def judged(
+    seen: DriveSeen, where: Where, timing: TimingSeen | None, idle: Idle | None
+) -> tuple[Finding, ...]:
     """Give what a drive shows, the worst first."""
-    found = [*faults(seen), *timing_findings(timing), *where_findings(where)]
+    found = [*faults(seen), *timing_findings(timing), *idle_findings(idle), *where_findings(where)]
     return tuple(sorted(found, key=lambda each: WORST_FIRST.index(each.state)))
 
 

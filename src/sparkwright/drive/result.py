@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.drive.delays import Delay
+from sparkwright.drive.idle import Idle
+from sparkwright.drive.quiet import Quiet
+from sparkwright.drive.simulated_idle import IdleTry
 from sparkwright.drive.tally import CellSeen
 from sparkwright.drive.timing import TimingSeen
 from sparkwright.drive.where import Where
@@ -95,6 +98,12 @@ class DriveResult:
     timing: TimingSeen | None
     """Timing held against the map; None where the log has none."""
     delays: tuple[Delay, ...]
+    quiet: tuple[Quiet, ...]
+    """Cells in which nothing knocked though something listened."""
+    idle: Idle | None
+    """The idle of the drive; None where it has none that lasts."""
+    idle_tries: tuple[IdleTry, ...]
+    """Ways to time the idle and what each comes to, simulated."""
     read: tuple[Finding, ...]
     """What was dropped, guessed and converted while it was read, with counts."""
     job_name: str

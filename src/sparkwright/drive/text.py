@@ -20,7 +20,7 @@ from sparkwright.drive.mapped import Column
 from sparkwright.drive.sources import Raw, Source, as_floats, needed
 from sparkwright.errors import Refusal
 from sparkwright.numeric import FloatArray
-from sparkwright.reading.logs import HEAD_BYTES, LogForm, cells_of, clock, form_of, numeric
+from sparkwright.reading.logs import HEAD_BYTES, UNIT_WORDS, LogForm, cells_of, clock, form_of, numeric
 from sparkwright.reading.numbers import shown
 
 if TYPE_CHECKING:
@@ -124,7 +124,8 @@ class TextSource(Source):
         """Take off a last line that ends before its last column."""
         at = lines.rfind(b"\n") + 1
         cells = cells_of(lines[at:].decode("utf-8", errors="replace"), self._form.dialect)
-        if len(cells) >= len(self._form.names) and (not cells[-1] or numeric(cells[-1]) or clock(cells[-1])):
+        width = len(self._form.names)
+        if len(cells) > width or (len(cells) == width and (numeric(cells[-1]) or clock(cells[-1]))):
             return lines + b"\n"
         if not any(cells):
             return lines[:at]
@@ -331,15 +332,20 @@ def _some_numbers(cells: tuple[str, ...]) -> bool:
     return not filled or sum(_number_like(cell) for cell in filled) > 0.3 * len(filled)
 
 
-_WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*[A-Za-z%°/]+[A-Za-z%°/0-9]*")
+_WITH_UNIT = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*(?P<unit>[A-Za-z%°/][A-Za-z%°/0-9]*)")
 
 
 def _number_like(cell: str) -> bool:
-    return numeric(cell) or _WITH_UNIT.fullmatch(cell) is not None
+    return numeric(cell) or _number_with_unit(cell) is not None
+
+
+def _number_with_unit(cell: str) -> re.Match[str] | None:
+    match = _WITH_UNIT.fullmatch(cell)
+    return match if match and match["unit"].lower() in UNIT_WORDS else None
 
 
 def _float(cell: str) -> float:
-    match = _WITH_UNIT.fullmatch(cell)
+    match = _number_with_unit(cell)
     try:
         value = float((match[1] if match else cell).replace(",", "."))
     except ValueError:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from math import pi
 from typing import Final
 
 from sparkwright.cycle.shapes import SHAPES
@@ -110,6 +111,17 @@ _CALIPER = "measure tip and posts with a caliper"
 
 _SECOND_NUMBER = "two fuels of one number knock differently in a hot engine"
 
+
+def _swept_litres(job: Job) -> float:
+    engine = job.engine
+    return engine.cylinders * 0.25 * pi * engine.bore_mm**2 * engine.stroke_mm * 1e-6
+
+
+def _inertia_kg_m2(job: Job) -> float:
+    """Crank, flywheel and clutch grow with the engine: 0.05 kg m2 a litre; common practice, no source."""
+    return 0.05 * _swept_litres(job)
+
+
 USUAL: Final[dict[str, Usual]] = {
     "engine.compression_ratio": Usual(
         lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
@@ -140,6 +152,15 @@ USUAL: Final[dict[str, Usual]] = {
     ),
     "engine.swirl": Usual(
         "an ordinary port", lambda job: 1.0, matters="a fast-burning port wants several degrees less"
+    ),
+    "engine.inertia_kg_m2": Usual(
+        "usual for an iron flywheel and this swept volume", _inertia_kg_m2, "{:.2g}".format
+    ),
+    "induction.manifold_litres": Usual(
+        "usual for a single carburettor: as much as is swept", _swept_litres, "{:.1f}".format
+    ),
+    "controller.idle_delay_ms": Usual(
+        "two sparks to see the speed, and a turn of the program", lambda job: 30.0
     ),
     "fuel.lambda_full": Usual(
         "usual", lambda job: 0.87, matters="weak mixtures burn slower and knock sooner"

@@ -99,7 +99,9 @@ def form_of(head: bytes, name: str) -> LogForm:
     encoding, guessed, mark = _encoding(head, name)
     text = head[mark:].decode(encoding, errors="replace")
     cut = text.rfind("\n")
-    lines = re.split(r"\r\n|\n|\r", text[: cut + 1] if cut > 0 else text)[:_MOST_LINES]
+    newline = "\n" if cut >= 0 else "\r"
+    lines = [line.removesuffix("\r") for line in (text[: cut + 1] if cut > 0 else text).split(newline)]
+    lines = lines[:_MOST_LINES]
     dialect, decimal_comma = _dialect(lines)
     rows = [cells_of(line, dialect) for line in lines]
     first, width = _first_row(rows, dialect, decimal_comma, name)
@@ -108,12 +110,7 @@ def form_of(head: bytes, name: str) -> LogForm:
         raise Refusal.at(
             "drive", name, f"must have at most {MOST_COLUMNS} columns", "take out what isn't needed"
         )
-    newline = "\r\n" if "\r\n" in text else "\n" if "\n" in text else "\r"
-    data_at = (
-        mark
-        + len(newline.join(lines[:first]).encode(encoding))
-        + (len(newline.encode(encoding)) if first else 0)
-    )
+    data_at = mark + _line_at(head[mark:], newline.encode(encoding), first)
     samples = tuple(tuple(row[:width]) for row in rows[first:] if any(row))[:200]
     return LogForm(
         encoding=encoding,
@@ -128,6 +125,17 @@ def form_of(head: bytes, name: str) -> LogForm:
         data_at=data_at,
         samples=samples,
     )
+
+
+def _line_at(content: bytes, newline: bytes, count: int) -> int:
+    """Give where a line begins, after so many others [bytes]."""
+    at = 0
+    for _ in range(count):
+        at = content.find(newline, at)
+        while at % len(newline):
+            at = content.find(newline, at + 1)
+        at += len(newline)
+    return at
 
 
 def _encoding(head: bytes, name: str) -> tuple[str, bool, int]:

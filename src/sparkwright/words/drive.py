@@ -264,6 +264,55 @@ def _not_as_commanded(_: System, *, late_deg: float) -> Said:
     )
 
 
+def _idle_words(rpm: float, rpm_sigma: float, reserve_up_deg: float, reserve_down_deg: float) -> str:
+    left = ""
+    if reserve_up_deg == reserve_up_deg:
+        left = f"; {reserve_up_deg:.1f} deg are left up to best, {reserve_down_deg:.1f} down"
+    return f"at {rpm:,.0f} rpm +-{rpm_sigma:.0f}{left}"
+
+
+def _idle_steady(_: System, *, seconds: float, **about: float) -> Said:
+    return f"It idles steadily {_idle_words(**about)}.", ""
+
+
+def _idle_wanders(_: System, *, seconds: float, **about: float) -> Said:
+    return (
+        f"Its idle wanders, without a rhythm, {_idle_words(**about)}.",
+        "Look for a lean mixture, false air or a plug that misses before the timing is asked to hold it.",
+    )
+
+
+def _idle_hunts(
+    _: System,
+    *,
+    seconds: float,
+    period_s: float,
+    amplitude_rpm: float,
+    share_percent: float,
+    behind_s: float,
+    loop: str,
+    **about: float,
+) -> Said:
+    answers = "" if behind_s != behind_s else f"; its timing answers {behind_s:.2f} s later"
+    do = (
+        "Its timing loop feeds it: less gain, or less delay."
+        if loop == "timing"
+        else "Its timing doesn't feed it: look at the air valve's loop and at the mixture."
+    )
+    return (
+        f"Its idle hunts by {amplitude_rpm:.0f} rpm every {period_s:.1f} s, {share_percent:.0f} % of its "
+        f"movement, {_idle_words(**about)}{answers}.",
+        do,
+    )
+
+
+def _idle_at_its_limit(_: System, *, at_limit_percent: float) -> Said:
+    return (
+        f"The idle's correction stands at its end for {at_limit_percent:.0f} % of the time.",
+        "Give it more to add or take, or set air or base so that it works about its middle.",
+    )
+
+
 WRITERS: dict[str, Writer] = {
     "drive.read": _read,
     "drive.never-ran": _never_ran,
@@ -274,6 +323,10 @@ WRITERS: dict[str, Writer] = {
     "arcing.suspected": _arcing,
     "pickup.drops-out": _dropouts,
     "dwell.runs-out": _dwell,
+    "idle.steady": _idle_steady,
+    "idle.wanders": _idle_wanders,
+    "idle.hunts": _idle_hunts,
+    "idle.at-its-limit": _idle_at_its_limit,
     "where.ran": _ran,
     "where.never": _never,
     "timing.as-asked": _as_asked,

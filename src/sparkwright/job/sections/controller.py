@@ -47,6 +47,17 @@ class Controller(Section):
         Field(default=60, description="Most advance that the controller takes. 60 is assumed.", examples=[60])
     )
 
+    idle_delay_ms: Annotated[
+        float | None,
+        Number(0, 500, "from a change of speed to the advance that answers it"),
+        Tag("Delay of the idle's timing loop"),
+    ] = Field(
+        default=None,
+        description="From a change of speed to the advance with which the idle's timing loop answers [ms]; "
+        "30 is taken when not given.",
+        examples=[30],
+    )
+
     def conflicts(self) -> Iterator[Conflict]:
         """Check that there is something between least and most."""
         if self.min_deg >= self.max_deg:

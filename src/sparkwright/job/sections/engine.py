@@ -138,6 +138,16 @@ class Engine(Section):
         "when not given.",
         examples=[1.0],
     )
+    inertia_kg_m2: Annotated[
+        float | None,
+        Number(0.005, 5, "crank, flywheel and what turns with them at idle"),
+        Tag("Inertia of crank and flywheel"),
+    ] = Field(
+        default=None,
+        description="Moment of inertia of all that turns with the crank at idle [kg m2]; taken from the "
+        "swept volume when not given.",
+        examples=[0.3],
+    )
     head: Annotated[
         Head,
         Choice(get_args(Head), {"aluminum": 'write it "aluminium"'}),

@@ -57,6 +57,15 @@ class Induction(Section):
         )
     )
 
+    manifold_litres: Annotated[
+        float | None, Number(0.2, 60, "from throttle to valves"), Tag("Volume of the manifold")
+    ] = Field(
+        default=None,
+        description="Volume from throttle to intake valves [litres]; taken from the swept volume when not "
+        "given.",
+        examples=[5.5],
+    )
+
     def conflicts(self) -> Iterator[Conflict]:
         """Check that boost is stated where there is boost, and only there."""
         if self.kind == "boosted" and self.max_boost_kpa is None:

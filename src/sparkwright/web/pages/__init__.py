@@ -1,6 +1,7 @@
 """The pages, in the order of the work."""
 
 from sparkwright.web.pages import (
+    drive,
     engine,
     evidence,
     facts,
@@ -40,4 +41,5 @@ PAGES = (
     hand_over.router,
     history.router,
     files.router,
+    drive.router,
 )

@@ -1,0 +1,34 @@
+"""What a drive says of knock as evidence: places where it knocked, and places that stayed quiet.
+
+A quiet place is a bound and no more: at the most advance that was held there for a while, nothing was heard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sparkwright.drive.result import DriveResult
+from sparkwright.evidence.kinds import KnockMark
+from sparkwright.findings import Finding
+
+
+def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
+    """Give a finding of knock as a mark; None for any other, and where its advance isn't known."""
+    numbers = finding.numbers
+    rpm, kpa, advance = (numbers.get(name) for name in ("rpm", "kpa", "advance_deg"))
+    if finding.subject != "knock" or not all(isinstance(each, float) for each in (rpm, kpa, advance)):
+        return None
+    assert isinstance(rpm, float) and isinstance(kpa, float) and isinstance(advance, float)  # noqa: PT018
+    return None if advance != advance else KnockMark(rpm, kpa, advance, "light", note=note)
+
+
+def marks_of(result: DriveResult, note: str = "from a drive") -> Sequence[KnockMark]:
+    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet."""
+    heard = [mark for each in result.findings if (mark := knock_mark_of(each, note)) is not None]
+    quiet = [
+        KnockMark(
+            each.rpm, each.kpa, each.advance_deg, "none", note=f"{note}, quiet for {each.seconds:.0f} s"
+        )
+        for each in result.quiet
+    ]
+    return [*heard, *quiet]

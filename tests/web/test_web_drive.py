@@ -1,0 +1,88 @@
+"""A drive on its page: laid on the map, its findings kept as evidence, what can't be read told."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+from fastapi.testclient import TestClient
+
+from drive_faults import knock_by_retard
+from invented_drives import PUMP_HOUSE as JOB
+from invented_drives import Road, Written, clean_drive, short_drive
+from planned import plan_of
+from sparkwright.evidence.kinds import KnockMark
+from sparkwright.shop import Shop
+from workbench import PUMP_HOUSE, workbench
+
+Opened = tuple[TestClient, Shop]
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
+    with workbench(tmp_path_factory.mktemp("drive")) as both:
+        yield both
+
+
+def page_of(opened: Opened, content: bytes, name: str = "road.csv") -> str:
+    """Attach a drive to a new job and give the address of its page."""
+    client, shop = opened
+    key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
+    shop.files.attach(key, name, "drive", io.BytesIO(content), who="A. Example")
+    (file,) = shop.files.of_job(key)
+    assert f'href="/jobs/{key}/drives/{file.id}"' in client.get(f"/jobs/{key}/history").text
+    return f"/jobs/{key}/drives/{file.id}"
+
+
+def test_a_drive_is_laid_on_the_map_with_its_time_beside_it(opened: Opened) -> None:
+    client, _ = opened
+    page = page_of(opened, Written().bytes(clean_drive(plan_of(JOB).spark_map, Road(hours=0.05))))
+    text = client.get(page).text
+    for told in ("Where it ran", "Over time", "94 % of driving is inside", "Nothing to put right."):
+        assert told in text
+    part = client.get(f"{page}?from_min=1&to_min=2").text
+    assert "1 min of 3 min" in part
+    assert len(part) < 400_000, "sent small, never whole"
+
+
+def test_knock_of_a_drive_is_marked_on_the_map_and_kept_only_when_asked(opened: Opened) -> None:
+    client, shop = opened
+    columns = knock_by_retard(
+        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+    )
+    page = page_of(opened, Written().bytes(columns))
+    key = page.split("/")[2]
+    text = client.get(page).text
+    number = re.search(r'name="number" value="(\d+)"', text)
+    assert number is not None
+    assert "Knock by the controller" in text
+    assert shop.evidence.of_job(key) == []
+    answer = client.post(
+        f"{page}/keep", data={"number": number[1], "who": "A. Example"}, follow_redirects=False
+    )
+    assert answer.status_code == 303
+    (record,) = shop.evidence.of_job(key)
+    assert isinstance(record.data, KnockMark)
+    assert record.data.knock == "light"
+    assert "A light knock at" in client.get(f"/jobs/{key}/history").text
+    assert shop.jobs.latest(key).number == 1, "the job itself is not changed"
+
+
+def test_a_drive_that_cannot_be_read_is_told_on_its_page(opened: Opened) -> None:
+    client, _ = opened
+    answer = client.get(page_of(opened, b"It was a fine day.\n"))
+    assert answer.status_code == 422
+    assert "must have rows of numbers" in answer.text
+
+
+def test_a_drive_of_another_job_or_a_file_that_is_none_is_not_there(opened: Opened) -> None:
+    client, shop = opened
+    page = page_of(opened, Written().bytes(short_drive(50)))
+    other = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="another").key
+    number = page.rsplit("/", 1)[1]
+    assert client.get(f"/jobs/{other}/drives/{number}").status_code == 404
+    assert client.get(f"{page}9999").status_code == 404
+    assert client.post(f"{page}/keep", data={"number": "77", "who": "A. Example"}).status_code == 422
