@@ -172,7 +172,8 @@ class Knowledge:
     @cached_property
     def askable(self) -> dict[str, Question]:
         """Everything that can be answered, by its id."""
-        return {each.id: each for each in (*self.questions, *self.tests, *self.findings)}
+        every: tuple[Question, ...] = (*self.questions, *self.tests, *self.findings)
+        return {each.id: each for each in every}
 
     @cached_property
     def cause_ids(self) -> tuple[str, ...]:
@@ -204,6 +205,17 @@ class Knowledge:
     def _column(self, question: Question, answer: Answer) -> tuple[float, ...]:
         of_causes = (_share(question, answer, each.predicts.get(question.id, {})) for each in self.causes)
         return (*of_causes, answer.usual)
+
+    def require_cause(self, cause: str) -> None:
+        """Refuse a cause that the desk doesn't know.
+
+        Parameters
+        ----------
+        cause : str
+            Its id.
+        """
+        if cause not in self.cause_ids:
+            raise Refusal.at("cause", f'"{cause}"', f"must be one of {', '.join(self.cause_ids)}")
 
     def require_known(self, question: str, answer: str) -> None:
         """Refuse an answer that nobody could have given.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
-from sparkwright.words import check, difference, held_against, light_findings, plan, why
+from sparkwright.words import check, desk, difference, held_against, light_findings, plan, why
 from sparkwright.words.parts import Writer
 
 WRITERS: dict[str, Writer] = {
@@ -17,6 +17,7 @@ WRITERS: dict[str, Writer] = {
     **held_against.WRITERS,
     **difference.WRITERS,
     **light_findings.WRITERS,
+    **desk.WRITERS,
 }
 
 
