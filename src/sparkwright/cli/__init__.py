@@ -13,6 +13,7 @@ import click
 
 from sparkwright import __version__
 from sparkwright.cli import (
+    desk_commands,
     job_commands,
     learn_commands,
     light_commands,
@@ -45,6 +46,7 @@ for command in (
     *job_commands.COMMANDS,
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
+    *desk_commands.COMMANDS,
     *sheet_commands.COMMANDS,
     *serve_command.COMMANDS,
     *shop_commands.COMMANDS,

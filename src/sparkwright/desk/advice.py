@@ -18,7 +18,6 @@ from sparkwright.desk.inference import (
 )
 from sparkwright.desk.knowledge import (
     SOMETHING_ELSE,
-    Answer,
     Asked,
     BenchTest,
     Caution,
@@ -49,6 +48,14 @@ class CauseNow:
 
 
 @dataclass(frozen=True)
+class Choice:
+    """An answer that may be given."""
+
+    id: str
+    words: str
+
+
+@dataclass(frozen=True)
 class AnswerNow:
     """An answer that counts, in words; ``entry`` is its number in the case, None if the program gave it."""
 
@@ -75,7 +82,7 @@ class TestNow:
     how: tuple[str, ...]
     expected: str
     cautions: tuple[Caution, ...]
-    answers: tuple[Answer, ...]
+    answers: tuple[Choice, ...]
 
 
 @dataclass(frozen=True)
@@ -85,7 +92,7 @@ class QuestionNow:
     id: str
     ask: str
     several: bool
-    answers: tuple[Answer, ...]
+    answers: tuple[Choice, ...]
 
 
 @dataclass(frozen=True)
@@ -114,6 +121,8 @@ class Advice:
         What the caller said in words of their own; kept, and counted nowhere.
     closed_as : str or None
         The cause that was found, once the case is closed.
+    case : int or None
+        Its number in the store; None where nobody keeps it.
     """
 
     headline: Finding
@@ -126,6 +135,7 @@ class Advice:
     contradictions: tuple[Finding, ...]
     own_words: tuple[str, ...]
     closed_as: str | None
+    case: int | None
 
     @property
     def leading(self) -> CauseNow:
@@ -188,6 +198,7 @@ def advise(
         ),
         own_words=case.own_words,
         closed_as=_closed_name(knowledge, case.closed_as),
+        case=case.id or None,
     )
 
 
@@ -232,7 +243,11 @@ def _headline(causes: tuple[CauseNow, ...], given: tuple[Given, ...], chosen: We
 
 def _question(knowledge: Knowledge, done: set[str]) -> QuestionNow | None:
     asked: Asked | None = next((each for each in knowledge.questions if each.id not in done), None)
-    return None if asked is None else QuestionNow(asked.id, asked.ask, asked.several, asked.answers)
+    return None if asked is None else QuestionNow(asked.id, asked.ask, asked.several, _choices(asked))
+
+
+def _choices(asked: Asked | BenchTest) -> tuple[Choice, ...]:
+    return tuple(Choice(each.id, each.words) for each in asked.answers)
 
 
 def _test(knowledge: Knowledge, chosen: Weighed) -> TestNow:
@@ -248,7 +263,7 @@ def _test(knowledge: Knowledge, chosen: Weighed) -> TestNow:
         how=test.how,
         expected=test.expected,
         cautions=test.cautions,
-        answers=test.answers,
+        answers=_choices(test),
     )
 
 
@@ -267,8 +282,7 @@ def _answers(knowledge: Knowledge, case: Case, given: tuple[Given, ...]) -> tupl
 
 
 def _asked_words(knowledge: Knowledge, question: str) -> str:
-    asked = knowledge.askable[question]
-    return asked.ask if isinstance(asked, Asked | BenchTest) else question.replace("-", " ")
+    return knowledge.askable[question].ask
 
 
 def _answer_words(knowledge: Knowledge, given: Given) -> str:

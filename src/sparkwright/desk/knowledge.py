@@ -81,6 +81,7 @@ class FindingAsked(_Known):
     """Findings of the program that count like an answer, by their kind and how they stand."""
 
     id: Slug
+    ask: Line
     kinds: Annotated[tuple[str, ...], Field(min_length=1)]
     states: Annotated[tuple[State, ...], Field(min_length=1)]
     source: Source = Field(alias="from")
@@ -217,6 +218,20 @@ class Knowledge:
         if cause not in self.cause_ids:
             raise Refusal.at("cause", f'"{cause}"', f"must be one of {', '.join(self.cause_ids)}")
 
+    def require_question(self, question: str) -> Question:
+        """Give a question by its id, or refuse one that the desk doesn't ask.
+
+        Parameters
+        ----------
+        question : str
+            Its id.
+        """
+        known = self.askable.get(question)
+        if known is None:
+            do = f"known are: {', '.join(self.askable)}"
+            raise Refusal.at("question", f'"{question}"', "must be one that the desk asks", do)
+        return known
+
     def require_known(self, question: str, answer: str) -> None:
         """Refuse an answer that nobody could have given.
 
@@ -225,12 +240,7 @@ class Knowledge:
         question, answer : str
             Their ids.
         """
-        known = self.askable.get(question)
-        if known is None:
-            raise Refusal.at(
-                "question", f'"{question}"', "must be one that the desk asks", _listed(self.askable)
-            )
-        answers = [each.id for each in known.answers]
+        answers = [each.id for each in self.require_question(question).answers]
         if answer not in answers:
             raise Refusal.at(question, f'"{answer}"', f"must be one of {', '.join(answers)}")
 
@@ -240,10 +250,6 @@ def _share(question: Question, answer: Answer, predicted: Mapping[str, float]) -
         return predicted[answer.id]
     others = sum(each.usual for each in question.answers if each.id not in predicted)
     return (1.0 - sum(predicted.values())) * answer.usual / others
-
-
-def _listed(names: Iterable[str]) -> str:
-    return f"known are: {', '.join(names)}"
 
 
 @cache

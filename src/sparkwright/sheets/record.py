@@ -13,12 +13,14 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.check.result import HardwareResult
+from sparkwright.desk.advice import Advice, TestNow
 from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.result import OldCurve, PlanResult
+from sparkwright.words.desk import caution_texts
 from sparkwright.words.told import sentences, told
 
 SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
@@ -81,6 +83,10 @@ def _said(result: Any) -> dict[str, Any]:
         case PlanResult() | Comparison():
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
+        case Advice():
+            return _told(result.headline, (), result.contradictions)
+        case TestNow():
+            return {"caution_texts": list(caution_texts(result.cautions))}
         case LightResult():
             to_do = result.to_do and told(result.to_do).action
             return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
