@@ -51,6 +51,7 @@ class _Desk:
         said = list(entries)
         if self.shop is not None and case.id:
             return self.shop.cases.add(case.id, said, who=self.who) if said else case
+        said = list(case.new_in(said))
         first = 1 + max((each.id for each in case.entries), default=0)
         numbered = (replace(each, id=number) for number, each in enumerate(said, first))
         return replace(case, entries=(*case.entries, *numbered))

@@ -58,6 +58,13 @@ SHOP = click.option(
     type=click.Path(path_type=Path),
     help="Serve encrypted under a certificate of its own, made in this folder; phones have to trust it.",
 )
+@click.option(
+    "--knowledge",
+    multiple=True,
+    metavar="PATH",
+    type=click.Path(path_type=Path),
+    help="The shop's own causes and tests for the desk: a TOML file, or a folder of them.",
+)
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(
     place: str | None,
@@ -69,9 +76,12 @@ def serve(
     certificate: Path | None,
     key: Path | None,
     made_in: Path | None,
+    knowledge: tuple[Path, ...],
     browser: bool,
 ) -> int:
     """Open the workbench in a browser, on this machine alone."""
+    from dataclasses import replace
+
     from sparkwright.shop import open_shop, usual_place
     from sparkwright.web.serve import certificate_for, listen_on, settings_for
     from sparkwright.web.serve import serve as serve_workbench
@@ -79,7 +89,7 @@ def serve(
     taken = listen_on(listen, port)
     shop = open_shop(place or usual_place())
     try:
-        settings = settings_for(listen, names, shop, hours, behind_proxy)
+        settings = replace(settings_for(listen, names, shop, hours, behind_proxy), knowledge=knowledge)
         served_under = certificate_for(settings, certificate, key, made_in)
         serve_workbench(shop, taken, settings, open_browser=browser, say=click.echo, certificate=served_under)
     finally:

@@ -90,11 +90,30 @@ class Case:
         """What the caller said in words of their own."""
         return tuple(each.text for each in self.standing if each.kind == "words")
 
+    def new_in(self, entries: Iterable[Entry]) -> tuple[Entry, ...]:
+        """Leave out what stands already, as a key that is pressed twice sends.
+
+        Parameters
+        ----------
+        entries : iterable of Entry
+            What is said now.
+        """
+        standing = {_said(each) for each in self.standing}
+        kept: dict[tuple[str, ...], Entry] = {}
+        for each in entries:
+            if each.kind in ("withdrawn", "closed") or _said(each) not in standing:
+                kept.setdefault((*_said(each), str(each.withdraws)), each)
+        return tuple(kept.values())
+
     @property
     def closed_as(self) -> str | None:
         """The cause that was found, of the last outcome that stands; None while the case is open."""
         found = [each.answer for each in self.standing if each.kind == "closed"]
         return found[-1] if found else None
+
+
+def _said(entry: Entry) -> tuple[str, ...]:
+    return (entry.kind, entry.question, entry.answer, entry.text)
 
 
 def closed_counts(cases: Iterable[Case]) -> dict[str, int]:

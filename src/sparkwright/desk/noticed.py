@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from sparkwright.check.hardware import check_hardware
+from sparkwright.check.result import HardwareResult
 from sparkwright.desk.knowledge import NOTICED, QUIET, FindingAsked, Given, Knowledge, Source
 from sparkwright.findings import Finding
 from sparkwright.job import Job
@@ -24,19 +25,26 @@ class Noticed:
     finding: Finding
 
 
-def found_on(job: Job, light: LightResult | None = None, plan: PlanResult | None = None) -> Found:
+def found_on(
+    job: Job,
+    light: LightResult | None = None,
+    plan: PlanResult | None = None,
+    check: HardwareResult | None = None,
+) -> Found:
     """Give what check, light and plan found on the engine of a job.
 
     Parameters
     ----------
     job : Job
-        What is known of the engine; its ignition is checked here.
+        What is known of the engine.
     light : LightResult, optional
         The check of its light readings.
     plan : PlanResult, optional
         Its plan, where there is one.
+    check : HardwareResult, optional
+        The check of its ignition; done here where it isn't given.
     """
-    found: dict[Source, Sequence[Finding]] = {"check": check_hardware(job).verdicts}
+    found: dict[Source, Sequence[Finding]] = {"check": (check or check_hardware(job)).verdicts}
     if light is not None and light.fit is not None:
         found["light"] = light.findings
     if plan is not None:

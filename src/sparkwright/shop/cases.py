@@ -74,6 +74,8 @@ class Cases:
     def add(self, case_id: int, entries: Iterable[Entry], *, who: str) -> Case:
         """Note what was said, all of it or nothing; their numbers and times are given here.
 
+        What stands in the case already is not noted again.
+
         Raises
         ------
         Refusal
@@ -82,9 +84,10 @@ class Cases:
             If there is no such case, or what is withdrawn doesn't stand in it.
         """
         name = name_given("who", who)
-        rows = [_row(each, name) for each in entries]
+        said = list(entries)
         with self.database.writing() as connection:
             before = _case(connection, case_id)
+            rows = [_row(each, name) for each in before.new_in(said)]
             if len(before.entries) + len(rows) > MOST_ENTRIES:
                 raise Refusal.at(
                     "answers",

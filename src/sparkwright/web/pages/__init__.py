@@ -1,6 +1,7 @@
 """The pages, in the order of the work."""
 
 from sparkwright.web.pages import (
+    desk,
     engine,
     evidence,
     facts,
@@ -36,6 +37,7 @@ PAGES = (
     light.router,
     evidence.router,
     hand_over.router,
+    desk.router,
     history.router,
     files.router,
 )
