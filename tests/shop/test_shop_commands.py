@@ -264,7 +264,8 @@ def test_a_job_is_removed_once_its_name_is_typed(
     code, out, err = run(capsys, "remove", "old-four", "--who", "A. Example")
     assert (code, err) == (0, "")
     assert out == (
-        "Old four (old-four): 1 revision, 0 texts kept beside it, 0 records of evidence, 0 files. "
+        "Old four (old-four): 1 revision, 0 texts kept beside it, 0 records of evidence, 0 files, "
+        "0 cases of the desk. "
         "Nothing brings them back.\n"
         "Type the job's name to remove it for good: "
         "It is removed. Backups and archives made before still hold it: delete those too.\n"
@@ -278,7 +279,10 @@ def test_a_job_that_was_handed_over_is_removed_only_when_that_is_said(
 ) -> None:
     code, out, err = run(capsys, "remove", "bench-engine", "--yes", "--who", "A. Example")
     assert code == 2
-    assert "2 revisions, 1 of them handed over, 1 text kept beside it, 0 records of evidence, 1 file." in out
+    assert (
+        "2 revisions, 1 of them handed over, 1 text kept beside it, 0 records of evidence, 1 file, 0 cases"
+        in out
+    )
     assert "say --also-handed-over if it may go all the same" in err
     code, _, err = run(capsys, "remove", "bench-engine", "--yes", "--also-handed-over", "--who", "A. Example")
     assert (code, err) == (0, "")

@@ -14,6 +14,7 @@ from sqlalchemy import select, text
 
 from databases import BENCH, Here
 from seen import light
+from sparkwright.desk.case import Entry
 from sparkwright.shop import (
     AtPlaceError,
     NotThereError,
@@ -44,6 +45,10 @@ def full(shop: Shop) -> str:
     shop.jobs.hand_over(first.key, 2, who=SECRET, acknowledged=[SECRET], signed_for=SECRET)
     shop.evidence.add(first.key, light(note=SECRET), who=SECRET)
     shop.files.attach(first.key, "run.csv", "drive", io.BytesIO(SHARED), who=SECRET)
+    asked = shop.cases.open(SECRET, who=SECRET, job=first.key)
+    said = shop.cases.add(asked.id, [Entry(0, "words", text=SECRET)], who=SECRET)
+    shop.cases.add(asked.id, [Entry(0, "withdrawn", withdraws=said.entries[0].id)], who=SECRET)
+    shop.cases.open("Another caller", who="B. Example")
     alone = shop.files.attach(first.key, f"{SECRET}.csv", "drive", io.BytesIO(ALONE), who=SECRET)
     shop.files.put_columns(alone.id, polars.DataFrame({SECRET: [900]}))
     shop.job_states.put(first.fingerprint, "look", f"{SECRET} worries.")

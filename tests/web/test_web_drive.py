@@ -66,8 +66,8 @@ def test_knock_of_a_drive_is_marked_on_the_map_and_kept_only_when_asked(opened: 
     assert answer.status_code == 303
     (record,) = shop.evidence.of_job(key)
     assert isinstance(record.data, KnockMark)
-    assert record.data.knock == "light"
-    assert "A light knock at" in client.get(f"/jobs/{key}/history").text
+    assert record.data.knock == "trace"
+    assert "A trace of knock at" in client.get(f"/jobs/{key}/history").text
     assert shop.jobs.latest(key).number == 1, "the job itself is not changed"
 
 

@@ -13,6 +13,7 @@ import click
 
 from sparkwright import __version__
 from sparkwright.cli import (
+    desk_commands,
     drive_commands,
     fleet_commands,
     job_commands,
@@ -55,6 +56,7 @@ for command in (
     *learn_commands.COMMANDS,
     *fleet_commands.COMMANDS,
     *drive_commands.COMMANDS,
+    *desk_commands.COMMANDS,
     *sheet_commands.COMMANDS,
     *serve_command.COMMANDS,
     *shop_commands.COMMANDS,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
@@ -39,6 +40,7 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
     from sparkwright.plan.compare import planned_on_its_axes
     from sparkwright.plan.exchange import write_map
     from sparkwright.plan.mine import mine as mine_of
+    from sparkwright.plan.planner import plan as plan_of
     from sparkwright.plan.read_as import read_as
     from sparkwright.reading.tables import load_text
 
@@ -46,7 +48,7 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
     text = load_text(map_file, "map", "a map is a page of text")
     own = read_as(text, job, plan_of_job(job), name).spark_map
     with all_cores() as run:
-        planned = planned_on_its_axes(job, own, run=run)
+        planned = planned_on_its_axes(job, own, partial(plan_of, run=run))
     result = mine_of(job, planned, own)
     if merged is not None:
         write({merged: write_map(result.merged, "csv").encode()}, replace=replace)

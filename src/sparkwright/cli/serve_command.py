@@ -61,6 +61,13 @@ SHOP = click.option(
 @click.option(
     "--workers", type=int, default=1, show_default=True, help="Processes that serve behind the one address."
 )
+@click.option(
+    "--knowledge",
+    multiple=True,
+    metavar="PATH",
+    type=click.Path(path_type=Path),
+    help="The shop's own causes and tests for the desk: a TOML file, or a folder of them.",
+)
 @click.option("--browser/--no-browser", default=True, help="Open the browser as well.")
 def serve(
     place: str | None,
@@ -73,9 +80,12 @@ def serve(
     key: Path | None,
     made_in: Path | None,
     workers: int,
+    knowledge: tuple[Path, ...],
     browser: bool,
 ) -> int:
     """Open the workbench in a browser, on this machine alone."""
+    from dataclasses import replace
+
     from sparkwright.shop import open_shop, usual_place
     from sparkwright.web.serve import (
         announce,
@@ -94,7 +104,7 @@ def serve(
         # Nothing but the socket is shared between processes: each opens the store for itself.
         shop = open_shop(where)
         try:
-            settings = settings_for(listen, names, shop, hours, behind_proxy)
+            settings = replace(settings_for(listen, names, shop, hours, behind_proxy), knowledge=knowledge)
         finally:
             shop.close()
         served_under = certificate_for(settings, certificate, key, made_in)

@@ -201,7 +201,8 @@ def _holding_in_words(seen: Holding) -> str:
     return (
         f"{seen.name} ({seen.key}): {_counted(seen.revisions, 'revision')}{signed}, "
         f"{_counted(seen.kept_texts, 'text')} kept beside it, "
-        f"{_counted(seen.evidence, 'record')} of evidence, {_counted(seen.files, 'file')}. "
+        f"{_counted(seen.evidence, 'record')} of evidence, {_counted(seen.files, 'file')}, "
+        f"{_counted(seen.cases, 'case')} of the desk. "
         "Nothing brings them back."
     )
 

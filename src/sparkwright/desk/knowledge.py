@@ -81,6 +81,7 @@ class FindingAsked(_Known):
     """Findings of the program that count like an answer, by their kind and how they stand."""
 
     id: Slug
+    ask: Line
     kinds: Annotated[tuple[str, ...], Field(min_length=1)]
     states: Annotated[tuple[State, ...], Field(min_length=1)]
     source: Source = Field(alias="from")
@@ -172,7 +173,8 @@ class Knowledge:
     @cached_property
     def askable(self) -> dict[str, Question]:
         """Everything that can be answered, by its id."""
-        return {each.id: each for each in (*self.questions, *self.tests, *self.findings)}
+        every: tuple[Question, ...] = (*self.questions, *self.tests, *self.findings)
+        return {each.id: each for each in every}
 
     @cached_property
     def cause_ids(self) -> tuple[str, ...]:
@@ -205,6 +207,31 @@ class Knowledge:
         of_causes = (_share(question, answer, each.predicts.get(question.id, {})) for each in self.causes)
         return (*of_causes, answer.usual)
 
+    def require_cause(self, cause: str) -> None:
+        """Refuse a cause that the desk doesn't know.
+
+        Parameters
+        ----------
+        cause : str
+            Its id.
+        """
+        if cause not in self.cause_ids:
+            raise Refusal.at("cause", f'"{cause}"', f"must be one of {', '.join(self.cause_ids)}")
+
+    def require_question(self, question: str) -> Question:
+        """Give a question by its id, or refuse one that the desk doesn't ask.
+
+        Parameters
+        ----------
+        question : str
+            Its id.
+        """
+        known = self.askable.get(question)
+        if known is None:
+            do = f"known are: {', '.join(self.askable)}"
+            raise Refusal.at("question", f'"{question}"', "must be one that the desk asks", do)
+        return known
+
     def require_known(self, question: str, answer: str) -> None:
         """Refuse an answer that nobody could have given.
 
@@ -213,12 +240,7 @@ class Knowledge:
         question, answer : str
             Their ids.
         """
-        known = self.askable.get(question)
-        if known is None:
-            raise Refusal.at(
-                "question", f'"{question}"', "must be one that the desk asks", _listed(self.askable)
-            )
-        answers = [each.id for each in known.answers]
+        answers = [each.id for each in self.require_question(question).answers]
         if answer not in answers:
             raise Refusal.at(question, f'"{answer}"', f"must be one of {', '.join(answers)}")
 
@@ -228,10 +250,6 @@ def _share(question: Question, answer: Answer, predicted: Mapping[str, float]) -
         return predicted[answer.id]
     others = sum(each.usual for each in question.answers if each.id not in predicted)
     return (1.0 - sum(predicted.values())) * answer.usual / others
-
-
-def _listed(names: Iterable[str]) -> str:
-    return f"known are: {', '.join(names)}"
 
 
 @cache

@@ -19,7 +19,7 @@ def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
     if finding.subject != "knock" or not all(isinstance(each, float) for each in (rpm, kpa, advance)):
         return None
     assert isinstance(rpm, float) and isinstance(kpa, float) and isinstance(advance, float)  # noqa: PT018
-    return None if advance != advance else KnockMark(rpm, kpa, advance, "light", note=note)
+    return None if advance != advance else KnockMark(rpm, kpa, advance, "trace", note=note)
 
 
 def marks_of(result: DriveResult, note: str = "from a drive") -> Sequence[KnockMark]:

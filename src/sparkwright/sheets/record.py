@@ -13,6 +13,7 @@ import numpy as np
 
 from sparkwright import __version__
 from sparkwright.check.result import HardwareResult
+from sparkwright.desk.advice import Advice, TestNow
 from sparkwright.drive.result import DriveResult
 from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
@@ -28,6 +29,7 @@ from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.plan.settings import Settings
 from sparkwright.plan.trims import Trims
 from sparkwright.sheets.record_mounting import said_of_mounting
+from sparkwright.words.desk import caution_texts
 from sparkwright.words.told import sentences, told
 
 SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
@@ -100,6 +102,10 @@ def _said(result: Any) -> dict[str, Any]:
         ):
             found = each_once((result.headline, *result.problems, *result.warnings))
             return _told(result.headline, result.problems, result.warnings) | {"noted": plain(found)}
+        case Advice():
+            return _told(result.headline, (), result.contradictions)
+        case TestNow():
+            return {"caution_texts": list(caution_texts(result.cautions))}
         case LightResult():
             to_do = result.to_do and told(result.to_do).action
             return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}

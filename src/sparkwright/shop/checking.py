@@ -52,10 +52,12 @@ def _damage(connection: Connection) -> Iterator[str]:
 def _references(connection: Connection) -> Iterator[str]:
     for table in metadata.sorted_tables:
         for key in table.foreign_keys:
+            other = key.column.table.alias()  # a row may refer to another of its own table
+            named = other.c[key.column.name]
             lost = connection.execute(
                 select(func.count())
-                .select_from(table.outerjoin(key.column.table, key.parent == key.column))
-                .where(key.column.is_(None))
+                .select_from(table.outerjoin(other, key.parent == named))
+                .where(key.parent.is_not(None), named.is_(None))
             ).scalar_one()
             if lost:
                 yield f"{table.name}: {lost} rows refer to {key.column.table.name} that are not there"

@@ -118,6 +118,7 @@ class Holding:
     kept_texts: int
     evidence: int
     files: int
+    cases: int = 0
 
 
 LogKind = Literal["sign-in", "wrong try", "import", "download", "backup", "removal", "taken back", "put back"]

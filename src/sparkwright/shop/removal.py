@@ -17,6 +17,8 @@ from sparkwright.shop.refusals import ShopError, name_given
 from sparkwright.shop.revisions import job_id_of, latest_of
 from sparkwright.shop.tables import (
     attachments,
+    case_entries,
+    cases,
     columns,
     evidence,
     hand_overs,
@@ -105,6 +107,7 @@ def _holding(connection: Connection, key: str) -> Holding:
         kept_texts=_count(connection, kept_texts, job_id),
         evidence=_count(connection, evidence, job_id),
         files=_count(connection, attachments, job_id),
+        cases=_count(connection, cases, job_id),
     )
 
 
@@ -123,7 +126,9 @@ def _delete_all(connection: Connection, job_id: int, key: str) -> None:
     connection.execute(delete(hand_overs).where(hand_overs.c.revision_id.in_(signed)))
     attached = select(attachments.c.id).where(attachments.c.job_id == job_id)
     connection.execute(delete(columns).where(columns.c.attachment_id.in_(attached)))
-    for table in (revisions, attachments, kept_texts, evidence, removing):
+    asked = select(cases.c.id).where(cases.c.job_id == job_id)
+    connection.execute(delete(case_entries).where(case_entries.c.case_id.in_(asked)))
+    for table in (revisions, attachments, kept_texts, evidence, cases, removing):
         connection.execute(delete(table).where(table.c.job_id == job_id))
     connection.execute(delete(jobs).where(jobs.c.id == job_id))
     for fingerprint in fingerprints:

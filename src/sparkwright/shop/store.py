@@ -8,6 +8,7 @@ from typing import Self
 from sparkwright.shop.archive import Archives
 from sparkwright.shop.attachments import MOST_ATTACHED_BYTES, AttachedFiles
 from sparkwright.shop.backup import write_backup
+from sparkwright.shop.cases import Cases
 from sparkwright.shop.checking import problems_of
 from sparkwright.shop.database import Database
 from sparkwright.shop.evidence import Evidence
@@ -32,6 +33,8 @@ class Shop:
         What was seen on the engines.
     files : AttachedFiles
         Files that belong to jobs.
+    cases : Cases
+        What callers said, what was answered, and what it was.
     archives : Archives
         Jobs out and in, one file each.
     removal : Removal
@@ -49,6 +52,7 @@ class Shop:
         self.jobs = Jobs(self.database)
         self.evidence = Evidence(self.database)
         self.files = AttachedFiles(self.database, most_attached_bytes)
+        self.cases = Cases(self.database)
         self.archives = Archives(self.database, most_attached_bytes)
         self.removal = Removal(self.database)
         self.log = Log(self.database)

@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0006"
+NEWEST = "0007"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -149,6 +149,30 @@ evidence = Table(
     Column("withdrawn_by", String(80)),
     Column("withdrawn_why", String(500), nullable=False),
     Column("sent_as", String(40)),  # of what was sent: the same when it is sent again
+)
+
+cases = Table(
+    "cases",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", ForeignKey("jobs.id"), index=True),  # null where it is no job of the shop
+    Column("name", String(120), nullable=False),
+    Column("opened_at", UtcTime, nullable=False),
+    Column("opened_by", String(80), nullable=False),
+)
+
+case_entries = Table(
+    "case_entries",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("case_id", ForeignKey("cases.id"), nullable=False, index=True),
+    Column("kind", String(20), nullable=False),
+    Column("question", String(40), nullable=False),
+    Column("answer", String(40), nullable=False),
+    Column("text", String(500), nullable=False),
+    Column("withdraws", ForeignKey("case_entries.id")),
+    Column("said_at", UtcTime, nullable=False),
+    Column("noted_by", String(80), nullable=False),
 )
 
 job_states = Table(

@@ -20,10 +20,11 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
+from sparkwright.desk.knowledge import read_knowledge, shipped_knowledge
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
-from sparkwright.web import api
+from sparkwright.web import api, api_desk
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import status_of, went
@@ -107,10 +108,12 @@ def create_app(
     )
     app.state.shop = shop
     app.state.settings = settings
+    app.state.knowledge = read_knowledge(*settings.knowledge) if settings.knowledge else shipped_knowledge()
     app.state.sessions = Sessions(shop, settings.session_hours)
     for router in PAGES:
         app.include_router(router, include_in_schema=False)
     app.include_router(api.router)
+    app.include_router(api_desk.router)
     app.add_exception_handler(SparkwrightError, _refused)
     app.add_exception_handler(BusyError, _busy)
     app.add_exception_handler(HungUpError, _hung_up)
@@ -271,7 +274,7 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
 
 
 def _methods_at(path: str) -> set[str]:
-    routes = (route for router in (*PAGES, api.router) for route in router.routes)
+    routes = (route for router in (*PAGES, api.router, api_desk.router) for route in router.routes)
     return {
         method
         for route in routes

@@ -36,6 +36,8 @@ class Settings:
         The largest post of somebody who wants to sign in.
     authority : Path, optional
         The authority that a phone has to trust first, where the workbench has a certificate of its own.
+    knowledge : tuple of Path
+        Files of causes and tests that the shop adds for its desk, or folders of them.
     """
 
     hosts: tuple[str, ...] = LOOPBACK
@@ -46,3 +48,4 @@ class Settings:
     most_body_bytes: int = 2_000_000
     most_sign_in_bytes: int = 8_000
     authority: Path | None = None
+    knowledge: tuple[Path, ...] = ()

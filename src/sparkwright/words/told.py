@@ -12,6 +12,7 @@ from sparkwright.words import (
     check,
     coil,
     dead_centre,
+    desk,
     difference,
     drive,
     engine_doubts,
@@ -64,6 +65,7 @@ WRITERS: dict[str, Writer] = {
     **mine.WRITERS,
     **settings.WRITERS,
     **start_and_idle.WRITERS,
+    **desk.WRITERS,
 }
 
 

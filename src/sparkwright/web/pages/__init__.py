@@ -1,6 +1,7 @@
 """The pages, in the order of the work."""
 
 from sparkwright.web.pages import (
+    desk,
     drive,
     engine,
     evidence,
@@ -39,6 +40,7 @@ PAGES = (
     light.router,
     evidence.router,
     hand_over.router,
+    desk.router,
     history.router,
     files.router,
     drive.router,

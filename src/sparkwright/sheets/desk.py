@@ -1,0 +1,137 @@
+"""The caller's sheet: the next test with picture, tools, steps, expected reading and cautions, to send."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from sparkwright import __version__
+from sparkwright.desk.advice import Advice, TestNow
+from sparkwright.drawing.true_scale import PairsPart, Paper, Sheet, TextsPart, picture_part, sheet_pdf
+from sparkwright.errors import Refusal
+from sparkwright.pictures.desk import parts_picture
+from sparkwright.words.desk import caution_texts
+
+_FOLDER = Path(__file__).parent
+
+
+def next_to_send(advice: Advice) -> TestNow:
+    """Give the test that the sheet is about.
+
+    Raises
+    ------
+    Refusal
+        Where there is none to send.
+    """
+    if advice.test is None:
+        raise Refusal.at(
+            "sheet",
+            None,
+            "needs a test to send, and the desk asks for none now",
+            "prove the first cause, or withdraw an answer that was wrong",
+        )
+    return advice.test
+
+
+def caller_sheet(
+    advice: Advice, *, job_name: str = "", invented: bool = False, fingerprint: str = ""
+) -> Sheet:
+    """Lay the caller's sheet out.
+
+    Parameters
+    ----------
+    advice : Advice
+        What the desk advises.
+    job_name : str
+        The job that it is about; empty where there is none.
+    invented : bool
+        Whether the job is invented.
+    fingerprint : str
+        The job's; empty where there is none.
+    """
+    test = next_to_send(advice)
+    return Sheet(
+        kind="Next test",
+        title=job_name or "The caller's engine",
+        invented=invented,
+        headline=test.name,
+        action=f"Expected: {test.expected}",
+        problems=(),
+        rows=(
+            (TextsPart("Before you begin", caution_texts(test.cautions), "cautions"),),
+            (
+                picture_part(parts_picture(test.at, about=test.name)),
+                PairsPart("To hand", tuple(("", each) for each in test.tools), label_mm=2.0),
+            ),
+            (TextsPart("The test", test.how, "steps"),),
+            (TextsPart("What did it show? Tick one and call back.", _boxes(test), "boxes"),),
+        ),
+        fingerprint=fingerprint,
+    )
+
+
+def _boxes(test: TestNow) -> tuple[str, ...]:
+    return (*(each.words for each in test.answers), "I couldn't do it, because:")
+
+
+def caller_pdf(
+    advice: Advice,
+    *,
+    paper: Paper = "a4",
+    date: str = "",
+    job_name: str = "",
+    invented: bool = False,
+    fingerprint: str = "",
+) -> bytes:
+    """Print the caller's sheet as PDF.
+
+    Parameters
+    ----------
+    advice, job_name, invented, fingerprint
+        As for `caller_sheet`.
+    paper : {"a4", "letter"}
+        What it is printed on.
+    date : str
+        What stands as its date.
+    """
+    sheet = caller_sheet(advice, job_name=job_name, invented=invented, fingerprint=fingerprint)
+    return sheet_pdf(sheet, paper=paper, date=date)
+
+
+def caller_html(advice: Advice, *, job_name: str = "", invented: bool = False) -> str:
+    """Write the caller's sheet as one page that needs nothing else: no script, no file beside it.
+
+    Parameters
+    ----------
+    advice, job_name, invented
+        As for `caller_sheet`.
+    """
+    test = next_to_send(advice)
+    return (
+        _templates()
+        .get_template("desk-test.html")
+        .render(
+            test=test,
+            title=job_name or "The caller's engine",
+            invented=invented,
+            picture=Markup(parts_picture(test.at, about=test.name).svg("paper", caption=False)),
+            sentence=parts_picture(test.at).sentence,
+            cautions=caution_texts(test.cautions),
+            boxes=_boxes(test),
+            version=__version__,
+        )
+    )
+
+
+@cache
+def _templates() -> Environment:
+    return Environment(
+        loader=FileSystemLoader(_FOLDER),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )

@@ -1,0 +1,82 @@
+"""What the desk's page and the desk's API share: advice on a case, with what is known of its job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Annotated
+
+from fastapi import Depends, Request
+
+from sparkwright.desk.advice import Advice, advise
+from sparkwright.desk.case import Case, Entry
+from sparkwright.desk.knowledge import Given, Knowledge
+from sparkwright.desk.noticed import Found, found_on
+from sparkwright.shop import Revision, Shop
+from sparkwright.web.reckoning import Reckoner
+from sparkwright.web.routes import light_of
+
+
+async def _knowledge(request: Request) -> Knowledge:
+    found = request.app.state.knowledge
+    assert isinstance(found, Knowledge)
+    return found
+
+
+TheKnowledge = Annotated[Knowledge, Depends(_knowledge)]
+
+
+def job_of(shop: Shop, case: Case) -> Revision | None:
+    """Give the job that a case is about; None where it is none of the shop's."""
+    return shop.jobs.latest(case.job) if case.job else None
+
+
+def advice_on(
+    shop: Shop, reckoner: Reckoner, knowledge: Knowledge, case: Case, revision: Revision | None
+) -> Advice:
+    """Advise on a case, counting what the program found on the engine of its job."""
+    return advise(knowledge, case, found_of(shop, reckoner, revision), shop.cases.closed())
+
+
+def found_of(shop: Shop, reckoner: Reckoner, revision: Revision | None) -> Found:
+    """Give what was found on an engine: by check and light, and by the plan where it is there already."""
+    if revision is None:
+        return {}
+    light, kept = light_of(shop, revision), reckoner.kept(revision.fingerprint)
+    if kept is None:
+        return found_on(revision.job, light)
+    return found_on(revision.job, light, kept.plan, kept.check)
+
+
+def said(
+    knowledge: Knowledge,
+    *,
+    answers: Iterable[Given] = (),
+    cannot: Iterable[str] = (),
+    own_words: Iterable[str] = (),
+    withdraw: Iterable[int] = (),
+    closed_as: str = "",
+    remark: str = "",
+) -> list[Entry]:
+    """Make entries of what was sent, each checked against what the desk knows.
+
+    Raises
+    ------
+    Refusal
+        For an answer, a question or a cause that the desk doesn't know.
+    """
+    given = list(answers)
+    for each in given:
+        knowledge.require_known(each.question, each.answer)
+    not_answered = list(cannot)
+    for question in not_answered:
+        knowledge.require_question(question)
+    if closed_as:
+        knowledge.require_cause(closed_as)
+    words = [" ".join(each.split()) for each in own_words]
+    return [
+        *(Entry(0, "answer", each.question, each.answer) for each in given),
+        *(Entry(0, "cannot", each) for each in not_answered),
+        *(Entry(0, "words", text=each) for each in words if each),
+        *(Entry(0, "withdrawn", withdraws=each) for each in withdraw),
+        *([Entry(0, "closed", answer=closed_as, text=" ".join(remark.split()))] if closed_as else []),
+    ]

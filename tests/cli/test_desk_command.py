@@ -1,0 +1,174 @@
+"""The desk on the command line: asked on a terminal, given at once, as data, as a sheet, kept in a store."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+import pytest
+
+from sparkwright.cli import GOOD, REFUSED, main
+
+ROOT = Path(__file__).parents[2]
+JOB = str(ROOT / "examples" / "pump-house-v8.toml")
+
+
+def told(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
+    assert main(["desk", *arguments]) == GOOD
+    return " ".join(capsys.readouterr().out.split())
+
+
+def as_data(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, object]:
+    assert main(["desk", *arguments, "--json"]) == GOOD
+    found: dict[str, object] = json.loads(capsys.readouterr().out)["results"]
+    return found
+
+
+def typing(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
+    left = list(lines)
+    monkeypatch.setattr(click, "prompt", lambda *about, **more: left.pop(0))
+
+
+def test_with_answers_it_ranks_and_names_the_next_test(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told(capsys, "--answer", "complaint=no-start", "--answer", "when=always", "--cannot", "changed")
+    assert "Not settled: first the coil is open or shorted" in text
+    assert "Next test: Spark at the coil's lead" in text
+    assert "High voltage: coil, leads and cap carry enough to kill." in text
+    assert "licensed hands" in text
+
+
+def test_a_proved_pattern_says_how_to_prove_and_mend(capsys: pytest.CaptureFixture[str]) -> None:
+    given = ("complaint=misfire-advance", "when=speed", "changed=distributor", "rotor-meets-post=off")
+    text = told(capsys, *(each for answer in given for each in ("--answer", answer)))
+    assert "The rotor has left its post when the spark comes: 99 %." in text
+    assert "Prove it before anything is changed" in text
+    assert "To mend it, once proved" in text
+
+
+def test_words_that_nobody_foresaw_are_kept_and_answered_kindly(capsys: pytest.CaptureFixture[str]) -> None:
+    text = told(capsys, "--words", "It sings like a kettle")
+    assert "In the caller's own words It sings like a kettle" in text
+    assert "The desk doesn't know these words yet" in text
+    assert "What does the engine do?" in text
+
+
+def test_the_dialogue_asks_one_thing_at_a_time_and_goes_back(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typing(monkeypatch, "10", "1", "back", "6", "skip", "causes", "it sings", "end")
+    text = told(capsys, "--ask")
+    assert text.index("What does the engine do?") < text.index("When is it worst?")
+    assert "That is no answer of the list. It is kept with the case" in text
+    last = text[text.rindex("Counts") :]
+    assert "What does the engine do? Idle hunts up and down" in last
+    assert "When is it worst? At idle or light throttle" in last
+    assert "Always the same" not in last
+    assert "In the caller's own words it sings" in last
+
+
+def test_the_reach_of_the_job_counts(capsys: pytest.CaptureFixture[str]) -> None:
+    alone = as_data(capsys, "--answer", "complaint=misfire-speed")
+    with_job = as_data(capsys, JOB, "--answer", "complaint=misfire-speed")
+
+    def chance(found: dict[str, object]) -> float:
+        causes = found["causes"]
+        assert isinstance(causes, list)
+        return float(next(each["probability"] for each in causes if each["id"] == "dwell-short"))
+
+    assert chance(with_job) > chance(alone)
+    noticed = with_job["noticed"]
+    assert isinstance(noticed, list)
+    assert "coil.full-up-to" in {each["finding"]["kind"] for each in noticed}
+
+
+def test_json_holds_what_the_documentation_names(capsys: pytest.CaptureFixture[str]) -> None:
+    found = as_data(capsys, "--answer", "complaint=hunts")
+    described = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").split("## `desk`")[1]
+    assert set(found) > {"causes", "question", "test"}
+    for key in found:
+        assert f"`{key}`" in described, f"docs/json.md leaves out {key}"
+    test = found["test"]
+    assert isinstance(test, dict)
+    for key in test:
+        assert f"`{key}`" in described, f"docs/json.md leaves out {key} of a test"
+
+
+def test_the_sheet_to_send_holds_test_expected_reading_and_cautions(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    page, paper = tmp_path / "next.html", tmp_path / "next.pdf"
+    given = ("--answer", "complaint=no-start", "--answer", "when=always", "--answer", "changed=nothing")
+    told(capsys, *given, "--sheet", str(page))
+    told(capsys, *given, "--sheet", str(paper))
+    text = page.read_text(encoding="utf-8")
+    assert "Resistance of the coil" in text
+    assert "Expected: The primary that the job states within a tenth; secondary some kohm, not open." in text
+    assert "<svg" in text
+    assert "<script" not in text
+    assert "High voltage: coil, leads and cap carry enough to kill." in text
+    assert "It shows what belongs together, not the wiring." in text
+    assert paper.read_bytes().startswith(b"%PDF")
+    assert main(["desk", *given, "--sheet", str(page)]) == REFUSED
+    assert "is there already and was left as it is" in capsys.readouterr().err
+
+
+def test_a_case_is_kept_gone_on_with_closed_and_opened_again(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = ("--shop", str(tmp_path), "--who", "A. Example")
+    first = as_data(capsys, "--keep", "Caller with a four", *shop, "--answer", "complaint=hunts")
+    assert first["case"] == 1
+    more = as_data(capsys, "--case", "1", *shop, "--answer", "when=idle")
+    assert [each["entry"] for each in more["answers"]] == [1, 2]  # type: ignore[attr-defined]
+    less = as_data(capsys, "--case", "1", *shop, "--withdraw", "2")
+    assert less["causes"] == first["causes"]
+    closed = as_data(capsys, "--case", "1", *shop, "--closed-as", "mixture-lean")
+    assert closed["closed_as"] == "The mixture is lean, or air gets in unmetered"
+    assert closed["causes"] != first["causes"], "the shop's own frequencies moved"
+    entry = len((1, 2, "withdrawal", "outcome"))
+    opened = as_data(capsys, "--case", "1", *shop, "--withdraw", str(entry))
+    assert opened["closed_as"] is None
+    assert opened["causes"] == first["causes"], "and are what they were"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["--answer", "hot"], '--answer = "hot": must be QUESTION=ANSWER; such as --answer when=hot'),
+        (["--answer", "when=soon"], 'when = "soon": must be one of always, cranking, cold, hot, wet'),
+        (["--answer", "colour=red"], 'question = "colour": must be one that the desk asks; known are: comp'),
+        (["--cannot", "colour"], 'question = "colour": must be one that the desk asks'),
+        (["--withdraw", "3"], "--case (not given): must be given; only a case that is kept can be closed"),
+        (["--light", "seen.csv"], "--light = seen.csv: needs a job; give the job file before it"),
+        (["--sheet", "next.txt"], "--sheet = next.txt: must end in .pdf or .html"),
+        (["--knowledge", "away.toml"], "away.toml: can't be read"),
+        (["--paper", "a5"], '--paper = "a5": must be'),
+    ],
+)
+def test_what_cannot_be_used_is_told_in_a_sentence(
+    arguments: list[str], sentence: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["desk", *arguments]) == REFUSED
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert sentence in err
+
+
+def test_a_case_that_is_not_there_and_a_cause_that_nobody_knows_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = ("--shop", str(tmp_path), "--who", "A. Example")
+    assert main(["desk", "--case", "9", *shop, "--answer", "when=hot"]) == REFUSED
+    assert "there is no case 9 in this store" in capsys.readouterr().err
+    assert main(["desk", "--case", "9", *shop, "--closed-as", "gremlins"]) == REFUSED
+    assert 'cause = "gremlins": must be one of' in capsys.readouterr().err
+
+
+def test_no_sheet_is_written_where_there_is_no_test_to_send(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given = ("complaint=misfire-advance", "when=speed", "changed=distributor", "rotor-meets-post=off")
+    arguments = [each for answer in given for each in ("--answer", answer)]
+    assert main(["desk", *arguments, "--sheet", str(tmp_path / "next.pdf")]) == REFUSED
+    assert "needs a test to send, and the desk asks for none now" in capsys.readouterr().err

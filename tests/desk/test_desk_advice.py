@@ -1,0 +1,147 @@
+"""What the desk advises: sentences from data, findings by their kind, own words kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sparkwright.check.hardware import check_hardware
+from sparkwright.desk.advice import Advice, advise
+from sparkwright.desk.case import Case, spoken
+from sparkwright.desk.knowledge import NOTICED, QUIET, Given, shipped_knowledge
+from sparkwright.desk.noticed import answers_of, found_on
+from sparkwright.errors import Refusal
+from sparkwright.findings import Finding
+from sparkwright.job import Job
+from telling import action_of, sentence_of
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+KNOWN = shipped_knowledge()
+
+
+def said(**answers: str) -> Case:
+    return spoken(Given(question=name.replace("_", "-"), answer=each) for name, each in answers.items())
+
+
+def chance(advice: Advice, cause: str) -> float:
+    return next(each.probability for each in advice.causes if each.id == cause)
+
+
+def test_an_empty_case_asks_what_the_engine_does() -> None:
+    told = advise(KNOWN, spoken())
+    assert sentence_of(told.headline) == "Nothing was said yet."
+    assert told.question is not None
+    assert told.question.ask == "What does the engine do?"
+
+
+def test_questions_come_one_at_a_time_and_one_that_cannot_be_answered_is_not_asked_again() -> None:
+    first = said(complaint="hunts")
+    told = advise(KNOWN, first)
+    assert told.question is not None
+    assert told.question.id == "when"
+    skipped = advise(KNOWN, spoken(first.given, ["when"]))
+    assert skipped.question is not None
+    assert skipped.question.id == "changed"
+    assert skipped.causes == told.causes
+
+
+def test_a_sure_cause_is_to_be_proved_before_anything_is_changed() -> None:
+    told = advise(
+        KNOWN, said(complaint="misfire-advance", when="speed", changed="distributor", rotor_meets_post="off")
+    )
+    assert told.leading.id == "rotor-phase"
+    assert told.test is None
+    assert action_of(told.headline).startswith("Prove it before anything is changed: Through the drilled cap")
+
+
+def test_the_reach_that_the_check_found_counts_by_its_kind() -> None:
+    asked = said(complaint="misfire-speed")
+    short = {"check": [Finding("rotor.runs-out", "problem")]}
+    covers = {"check": [Finding("rotor.covers", "good")]}
+    with_reach, without = advise(KNOWN, asked, short), advise(KNOWN, asked, covers)  # type: ignore[arg-type]
+    assert chance(with_reach, "rotor-phase") > chance(advise(KNOWN, asked), "rotor-phase")
+    assert chance(without, "rotor-phase") < chance(advise(KNOWN, asked), "rotor-phase")
+    assert [each.finding.kind for each in with_reach.noticed] == ["rotor.runs-out"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "source", "cause"),
+    [
+        ("coil.full-up-to", "check", "dwell-short"),
+        ("coil.too-hot", "check", "dwell-long"),
+        ("coil.starts-weakly", "check", "feed-dips"),
+        ("rotor.advance-free", "check", "weights-live"),
+        ("rotor.vacuum-connected", "check", "vacuum-live"),
+        ("voltage.misfires", "check", "plug-gap-wide"),
+        ("delay.to-set", "light", "delay-untold"),
+        ("offset.to-turn", "light", "base-off"),
+        ("scatter.wide", "light", "shaft-worn"),
+        ("light.fooled", "light", "light-false"),
+        ("over.stands", "plan", "map-early-low"),
+    ],
+)
+def test_what_the_program_found_raises_the_cause_that_it_speaks_for(
+    kind: str, source: str, cause: str
+) -> None:
+    found = {source: [Finding(kind, "problem")]}
+    assert chance(advise(KNOWN, spoken(), found), cause) > chance(advise(KNOWN, spoken()), cause)  # type: ignore[arg-type]
+
+
+def test_a_finding_counts_without_any_of_its_numbers_or_words() -> None:
+    bare = {"check": [Finding("rotor.runs-out", "problem")]}
+    full = {"check": [Finding("rotor.runs-out", "problem", {"reach_deg": 34.0})]}
+    assert answers_of(KNOWN, bare) == answers_of(KNOWN, full)  # type: ignore[arg-type]
+
+
+def test_what_is_open_or_merely_assumed_is_no_answer() -> None:
+    for state in ("look", "open"):
+        found = {"check": [Finding("rotor.hardly-covers", state)]}  # type: ignore[arg-type]
+        assert "rotor-reach" not in {each.question for each in answers_of(KNOWN, found)}  # type: ignore[arg-type]
+    good = {"check": [Finding("rotor.covers", "good")]}
+    answers = {each.question: each.answer for each in answers_of(KNOWN, good)}  # type: ignore[arg-type]
+    assert answers["rotor-reach"] == QUIET
+    assert "light-delay" not in answers, "no light was read"
+
+
+def test_every_finding_of_a_whole_check_is_taken_or_passed_over() -> None:
+    for path in sorted(EXAMPLES.glob("*.toml")):
+        job = Job.load(path)
+        answers = {each.question: each.answer for each in answers_of(KNOWN, found_on(job))}
+        kinds = {each.kind for each in check_hardware(job).verdicts if each.state == "problem"}
+        assert (answers.get("rotor-reach") == NOTICED) == bool(
+            kinds & {"rotor.runs-out", "rotor.leaves-late", "neighbours.crossed"}
+        )
+
+
+def test_words_that_nobody_foresaw_are_kept_and_move_no_number() -> None:
+    asked = said(complaint="hunts")
+    with_words = spoken(asked.given, own_words=["It sings like a kettle"])
+    assert advise(KNOWN, with_words).own_words == ("It sings like a kettle",)
+    assert advise(KNOWN, with_words).causes == advise(KNOWN, asked).causes
+
+
+def test_two_answers_to_one_question_are_told_in_a_sentence() -> None:
+    both = spoken([Given(question="when", answer="hot"), Given(question="when", answer="cold")])
+    (told,) = advise(KNOWN, both).contradictions
+    assert sentence_of(told) == "When is it worst has two answers, “Cold” and “Hot”; neither counts."
+
+
+def test_answers_that_cannot_both_be_right_are_told_in_a_sentence() -> None:
+    (told,) = advise(KNOWN, said(controller_rpm="zero", light_fixed="agrees")).contradictions
+    assert sentence_of(told).endswith(
+        "can't both be right: a controller that sees no speed commands no spark. "
+        "Both count as they were given."
+    )
+
+
+def test_an_answer_that_nobody_could_give_is_refused() -> None:
+    with pytest.raises(Refusal, match='when = "never": must be one of always, cranking'):
+        advise(KNOWN, said(when="never"))
+
+
+def test_the_shops_own_closed_cases_move_the_ranking() -> None:
+    asked = said(complaint="misfire-boost")
+    often = advise(KNOWN, asked, closed={"lead-open": 40})
+    assert chance(often, "lead-open") > chance(advise(KNOWN, asked), "lead-open")
+    assert advise(KNOWN, asked, closed={}).causes == advise(KNOWN, asked).causes
