@@ -12,9 +12,9 @@ import pytest
 from sparkwright.check.assumed import Taken
 from sparkwright.job import Job, usual
 from sparkwright.job.field_kind import Quantity
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.usual import ICE_POINT_K, USUAL, Spread, usual_value
 from sparkwright.plan import uncertainty
-from sparkwright.web.field_words import FIELDS
 from sparkwright.web.form_names import field_kind_for
 
 EXAMPLES = Path(__file__).parents[2] / "examples"

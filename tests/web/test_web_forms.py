@@ -20,11 +20,12 @@ from hypothesis import strategies as st
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, starter_text
 from sparkwright.job.field_kind import unit_of_key
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.problems import section_of
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, changed_words, hint_of, in_words, label_of, title_of
+from sparkwright.web.field_words import changed_words, hint_of, in_words, label_of, title_of
 from sparkwright.web.filled import fill
 from sparkwright.web.form_names import field_kind_for
 from sparkwright.web.forms import Field, all_fields, groups, sections_shown

@@ -27,8 +27,8 @@ _HOLE_PITCH_MM = 14.0
 
 LEADS = (
     "Leads in the order of the holders below keep those that fire one after the other from lying side by "
-    "side. Where two still do, cross them or leave 25 mm of air: one spark can fire the other cylinder "
-    "early, on its compression. Common practice, no source.",
+    "side. Where two still do, cross them or leave a thumb's width of air: one spark can fire the other "
+    "cylinder early, on its compression. Common practice, no source.",
     "Pickup wires stay a hand's breadth from every lead.",
 )
 CAUTIONS = (

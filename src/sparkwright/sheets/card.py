@@ -22,6 +22,7 @@ from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card_content import card_content
+from sparkwright.units import System
 
 MOST_PAGES = 2
 TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0)
@@ -40,6 +41,7 @@ def card_pdf(
     paper: Paper = "a4",
     date: str = "",
     light: LightResult | None = None,
+    system: System = "metric",
 ) -> bytes:
     """Print the card as PDF.
 
@@ -53,6 +55,8 @@ def card_pdf(
         Date to print; empty leaves a line to write it on.
     light : LightResult, optional
         What a timing light showed, where it was read.
+    system : {"metric", "inch"}
+        Which units its reader reads.
 
     Returns
     -------
@@ -66,7 +70,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light)
+    content = card_content(plan, hardware, job, date, light, system)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
     return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
@@ -94,6 +98,7 @@ def card_html(
     paper: Paper = "a4",
     date: str = "",
     light: LightResult | None = None,
+    system: System = "metric",
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
@@ -101,7 +106,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light)
+    content = card_content(plan, hardware, job, date, light, system)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
 

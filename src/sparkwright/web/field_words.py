@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.job import Job
 from sparkwright.job.field_kind import UNIT_ENDINGS, unit_of_key
-from sparkwright.job.problems import section_of
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.tag import Tag, heading_of, tag_of
 from sparkwright.shop.compare import ChangedFact
 
@@ -61,12 +61,11 @@ def hint_of(name: str, info: FieldInfo) -> str:
 
     Examples
     --------
-    >>> fields = fields_by_name()
-    >>> hint_of("engine.stroke", fields["engine.stroke"])
+        >>> hint_of("engine.stroke", FIELDS["engine.stroke"])
     'Piston stroke.'
-    >>> hint_of("coil.secondary_capacitance", fields["coil.secondary_capacitance"])
+    >>> hint_of("coil.secondary_capacitance", FIELDS["coil.secondary_capacitance"])
     'Capacitance of secondary, lead and plug.'
-    >>> hint_of("engine.cylinders", fields["engine.cylinders"])
+    >>> hint_of("engine.cylinders", FIELDS["engine.cylinders"])
     ''
     """
     own = tag_of(info).hint
@@ -89,8 +88,7 @@ def answer_in_words(info: FieldInfo, answer: object) -> str:
 
     Examples
     --------
-    >>> fields = fields_by_name()
-    >>> answer_in_words(fields["pickup.kind"], "hall"), answer_in_words(fields["engine.chamber"], "wedge")
+        >>> answer_in_words(FIELDS["pickup.kind"], "hall"), answer_in_words(FIELDS["engine.chamber"], "wedge")
     ('Hall', 'wedge')
     """
     return tag_of(info).answers.get(answer, str(answer))
@@ -99,22 +97,6 @@ def answer_in_words(info: FieldInfo, answer: object) -> str:
 def practice(info: FieldInfo) -> bool:
     """Whether what is assumed in a field's place is common practice without a source."""
     return "common practice, no source" in (info.description or "")
-
-
-def fields_by_name() -> dict[str, FieldInfo]:
-    """Give every field of a job by ``section.key``; those before the first section by their key alone."""
-    found: dict[str, FieldInfo] = {}
-    for section, info in Job.model_fields.items():
-        model = section_of(info)
-        if model is None:
-            found[section] = info
-            continue
-        for attribute, field in model.model_fields.items():
-            found[f"{section}.{field.alias or attribute}"] = field
-    return found
-
-
-FIELDS = fields_by_name()
 
 
 def _tag(name: str) -> Tag:

@@ -9,11 +9,12 @@ from typing import Any
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
 from sparkwright.job.field_kind import FieldKind, Points, unit_of_key
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, in_words, label_of
+from sparkwright.web.field_words import in_words, label_of
 from sparkwright.web.form_names import (
     ROW,
     example_of,

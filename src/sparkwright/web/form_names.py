@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from sparkwright.job.field_kind import FieldKind
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.sections.section import field_kind_of
-from sparkwright.web.field_words import FIELDS
 from sparkwright.web.typed import shown
 
 LOOSE = tuple(name for name in FIELDS if "." not in name)

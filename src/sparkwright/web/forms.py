@@ -12,17 +12,10 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.units import System
-from sparkwright.web.field_words import (
-    FIELDS,
-    answer_in_words,
-    hint_of,
-    label_of,
-    practice,
-    title_of,
-    unit_of,
-)
+from sparkwright.web.field_words import answer_in_words, hint_of, label_of, practice, title_of, unit_of
 from sparkwright.web.filled import Filled
 from sparkwright.web.form_names import (
     LOOSE,

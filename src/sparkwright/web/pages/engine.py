@@ -9,10 +9,11 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
 from sparkwright.check.engine_words import engine_in_words
 from sparkwright.job import Job, JobText
+from sparkwright.job.fields import FIELDS
 from sparkwright.plan.worth import MeasureFirst, measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, answer_in_words, label_of
+from sparkwright.web.field_words import answer_in_words, label_of
 from sparkwright.web.filled import Filled, fill
 from sparkwright.web.forms import groups, sections_shown, shown_fact
 from sparkwright.web.pages.common import job_page

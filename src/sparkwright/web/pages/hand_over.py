@@ -19,6 +19,7 @@ from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
+from sparkwright.web.view import person_of
 from sparkwright.words.hand_over import worries_told
 
 router = APIRouter()
@@ -99,18 +100,32 @@ def _page(
 
 
 @router.get("/jobs/{key}/card")
-def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = None) -> Response:
+def card_page(
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, number: int | None = None
+) -> Response:
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
     light = light_of(shop, revision)
-    text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
+    text = card_html(
+        reckoned.plan,
+        reckoned.check,
+        revision.job,
+        date=_date(revision),
+        light=light,
+        system=person_of(request).system,
+    )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
 
 @router.get("/jobs/{key}/card.pdf")
 def card_file(
-    shop: TheShop, reckon: TheReckon, key: str, number: int | None = None, paper: Paper = "a4"
+    request: Request,
+    shop: TheShop,
+    reckon: TheReckon,
+    key: str,
+    number: int | None = None,
+    paper: Paper = "a4",
 ) -> Response:
     """Give the card as PDF."""
     revision = revision_shown(shop, key, number)
@@ -122,6 +137,7 @@ def card_file(
         paper=paper,
         date=_date(revision),
         light=light_of(shop, revision),
+        system=person_of(request).system,
     )
     return Response(
         content,

@@ -151,7 +151,7 @@ def _mark_page(
         "sides": SIDES,
         "rows": [*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
         "found": found,
-        "picture": dead_centre_picture(found) if found else None,
+        "picture": dead_centre_picture(found, system=person_of(request).system) if found else None,
         "stands": mark_stands(revision.job),
         "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
         "refused": refused,

@@ -7,9 +7,10 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.errors import Refusal
 from sparkwright.job import JobText
+from sparkwright.job.fields import FIELDS
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.field_words import FIELDS, label_of
+from sparkwright.web.field_words import label_of
 from sparkwright.web.filled import Filled, fill
 from sparkwright.web.forms import fields_named, names_asked, shown_fact
 from sparkwright.web.pages.common import job_page

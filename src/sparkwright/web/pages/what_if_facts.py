@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, JobText
 from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo, unit_of_key
+from sparkwright.job.fields import FIELDS
 from sparkwright.job.problems import is_list
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.tag import tag_of
 from sparkwright.units import System
-from sparkwright.web.field_words import FIELDS, label_of, title_of
+from sparkwright.web.field_words import label_of, title_of
 from sparkwright.web.filled import site_air
 from sparkwright.web.typed import shown, typed
 
