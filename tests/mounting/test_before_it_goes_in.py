@@ -12,7 +12,7 @@ from sparkwright.sheets.before_it_goes_in import before_sheet
 
 
 def boxes(sheet: BeforeItGoesIn) -> str:
-    return " ".join(box for task in sheet.tasks for box in task.boxes)
+    return " ".join(str(box) for task in sheet.tasks for box in task.boxes)
 
 
 def test_play_round_a_whole_circle_is_two_turns_of_the_crank() -> None:

@@ -43,6 +43,7 @@ PAGES = (
     "mark?one_1=27+before&other_1=31+after",
     "mark/timing-tape",
     "mark/degree-ring",
+    "mark/day",
     "hand-over",
     "history",
 )

@@ -10,6 +10,8 @@ from sparkwright.drawing.svg import element, line, path, words
 from sparkwright.drawing.true_scale import Part, Sheet, TablePart, TextsPart, picture_part
 from sparkwright.ignition.body import WeightsPlace
 from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn
+from sparkwright.units import System
+from sparkwright.words.parts import in_own_units, in_units, own_unit
 
 _WIDTH_MM, _HEIGHT_MM = 94.0, 78.0
 _AXIS_MM = 22.0
@@ -126,18 +128,24 @@ def _label(from_axis_mm: float, down_mm: float, text: str) -> str:
     return stroke + words(_LABEL_MM * PX_PER_MM, down_mm * PX_PER_MM + 4.0, text, "soft")
 
 
-def before_sheet(sheet: BeforeItGoesIn, title: str, invented: bool, fingerprint: str) -> Sheet:
+def before_sheet(
+    sheet: BeforeItGoesIn, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the sheet out.
 
     The cut beside what play costs, the cautions, then one block of boxes for each piece of work.
     """
     play = TablePart(
         "What play costs",
-        ("play", "mm", "crank deg"),
-        tuple((cost.where, f"{cost.play_mm:g}", f"{cost.crank_deg:.1f}") for cost in sheet.play),
+        ("play", own_unit("length", system), "crank deg"),
+        tuple(
+            (cost.where, f"{in_own_units(cost.play_mm, 'length', system):.3g}", f"{cost.crank_deg:.1f}")
+            for cost in sheet.play
+        ),
     )
     tasks: tuple[tuple[Part, ...], ...] = tuple(
-        (TextsPart(task.title, task.boxes, "boxes", task.why),) for task in sheet.tasks
+        (TextsPart(task.title, tuple(in_units(each, system) for each in task.boxes), "boxes", task.why),)
+        for task in sheet.tasks
     )
     return Sheet(
         kind="Before it goes in",

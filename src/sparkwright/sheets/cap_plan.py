@@ -18,6 +18,9 @@ from sparkwright.pictures.cap import (
     draw_strip,
     draw_tips,
 )
+from sparkwright.pictures.numbers import in_units_of
+from sparkwright.units import System
+from sparkwright.words.parts import length
 
 _ARC_MM = NUMBER_MM + 5.0  # from a post's face to the arc that joins leads to keep apart
 _PLAN_WIDTH_MM = 98.0
@@ -89,16 +92,21 @@ def _joined(plan: CapPlan, centre: Centre) -> str:
     return drawn
 
 
-def tip_strip_picture(plan: CapPlan) -> Picture:
+def tip_strip_picture(plan: CapPlan, system: System = "metric") -> Picture:
     """Draw the tip against its post at each spark, unrolled and enlarged."""
-    drawn, bottom_px = draw_strip(plan.cap, tip_rows(plan.stations), 18.0, _STRIP_WIDTH_PX)
+    drawn, bottom_px = draw_strip(plan.cap, tip_rows(plan.stations), 18.0, _STRIP_WIDTH_PX, system=system)
+    columns, rows = in_units_of(
+        system,
+        ("spark", "advance [deg]", "tip ahead of post [mm]"),
+        [(each.name, each.advance_deg, each.ahead_mm) for each in plan.stations],
+    )
     return Picture(
         name="tip-strip",
         title="The tip against its post",
         description=plan.headline,
         sentence="",
-        columns=("spark", "advance [deg]", "tip ahead of post [mm]"),
-        rows=tuple((each.name, each.advance_deg, each.ahead_mm) for each in plan.stations),
+        columns=columns,
+        rows=rows,
         width_px=_STRIP_WIDTH_PX,
         height_px=bottom_px,
         body=drawn,
@@ -149,7 +157,9 @@ def _holders(loom: Loom, left_px: float, row: int) -> str:
     return drawn
 
 
-def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) -> Sheet:
+def cap_plan_sheet(
+    plan: CapPlan, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the cap plan out on one sheet."""
     cap = plan_part(plan)
     return Sheet(
@@ -167,11 +177,11 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
                     title="Leads in their holders, in this order",
                     note=_rows_note(plan),
                 ),
-                PairsPart("Drawn from", parts_rows(plan.parts)),
+                PairsPart("Drawn from", parts_rows(plan.parts, system)),
             ),
             (TextsPart("Cautions", CAUTIONS, "cautions"),),
-            (picture_part(tip_strip_picture(plan), note=""),),
-            (stations_table("Where the rotor points, for post 1", plan.stations),),
+            (picture_part(tip_strip_picture(plan, system), note=""),),
+            (stations_table("Where the rotor points, for post 1", plan.stations, system),),
         ),
         fingerprint=fingerprint,
     )
@@ -196,18 +206,19 @@ def plan_part(plan: CapPlan) -> PicturePart:
     return picture_part(cap_plan_picture(plan))
 
 
-def parts_rows(parts: tuple[Part, ...]) -> tuple[tuple[str, str], ...]:
+def parts_rows(parts: tuple[Part, ...], system: System) -> tuple[tuple[str, str], ...]:
     """Write dimensions, each with whether it was measured."""
     return tuple(
         (
             part.name,
-            f"{part.size_mm:.2f} mm, {'measured' if part.measured else 'assumed from the size class'}",
+            f"{length(part.size_mm, system, '.2f')}, "
+            f"{'measured' if part.measured else 'assumed from the size class'}",
         )
         for part in parts
     )
 
 
-def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:
+def stations_table(title: str, stations: tuple[Station, ...], system: System) -> TablePart:
     """Write stations as a table."""
     return TablePart(
         title,
@@ -225,14 +236,22 @@ def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:
                 each.name,
                 f"{each.advance_deg:.1f} deg",
                 f"{_signed(each.ahead_deg)} distributor deg",
-                f"{_signed(each.ahead_mm)} mm",
+                _along(each.ahead_mm, system),
                 f"{each.bearing_deg % 360.0:.1f} deg",
-                f"{each.gap_mm:.1f} mm",
+                length(each.gap_mm, system),
                 "yes" if each.covers else "NO",
             )
             for each in stations
         ),
     )
+
+
+def _along(value_mm: float, system: System) -> str:
+    """Say a place along the tip's circle with its sign, and nought without one."""
+    said = length(value_mm, system)
+    if math.isclose(value_mm, 0.0, abs_tol=0.05):
+        return length(0.0, system)
+    return said if value_mm < 0.0 else f"+{said}"
 
 
 def _signed(value: float) -> str:

@@ -6,6 +6,7 @@ from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, words
 from sparkwright.drawing.true_scale import PairsPart, Sheet, TablePart, TextsPart, picture_part
+from sparkwright.findings import Sentence
 from sparkwright.ignition.rotor import Reach, RotorCap
 from sparkwright.mounting.cap_plan import Station
 from sparkwright.mounting.phasing import RotorPhasing
@@ -18,14 +19,17 @@ from sparkwright.pictures.cap import (
     draw_tips,
     tip_span_mm,
 )
+from sparkwright.pictures.numbers import in_units_of
 from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
+from sparkwright.units import System
+from sparkwright.words.parts import in_units, length
 
 _SIDE_MM = 84.0
 _STRIP_WIDTH_PX, _NARROW_STRIP_PX = 660.0, 366.0
 _GAP_PX = 14.0
 
 
-def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
+def tips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: System = "metric") -> Picture:
     """Draw the upper half of the cap at true scale, before on the left and after on the right.
 
     Where it is `narrow`, as on a phone, after stands below before, each as a whole.
@@ -41,18 +45,23 @@ def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         x, y = (0.0, place * height_px) if narrow else (place * side_px, 0.0)
         drawn += _half_cap(phasing, cap, seen, Centre(x + 0.5 * side_px, y + radius_mm * PX_PER_MM))
         drawn += words(x + 2, y + 16, name, "heading")
-    return Picture(
-        name="phasing-narrow" if narrow else "phasing",
-        title="The tip at post 1, now and moved, true scale",
-        description=str(phasing.headline),
-        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
-        "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
-        columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
-        rows=tuple(
+    columns, rows = in_units_of(
+        system,
+        ("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
+        [
             (state, each.name, each.advance_deg, each.ahead_mm, "yes" if each.covers else "no")
             for state, seen in (("now", phasing.before), ("moved", phasing.after))
             for each in seen
-        ),
+        ],
+    )
+    return Picture(
+        name="phasing-narrow" if narrow else "phasing",
+        title="The tip at post 1, now and moved, true scale",
+        description=in_units(phasing.headline, system),
+        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
+        "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
+        columns=columns,
+        rows=rows,
         width_px=side_px if narrow else 2 * side_px,
         height_px=2 * height_px if narrow else height_px,
         body=drawn,
@@ -71,7 +80,7 @@ def _half_cap(phasing: RotorPhasing, cap: RotorCap, seen: tuple[Station, ...], c
     return drawn + draw_rotation(phasing.rotation, cap.tip_radius_mm, centre)
 
 
-def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
+def strips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: System = "metric") -> Picture:
     """Draw the tip against its post at each spark, enlarged, now and moved under one another."""
     width_px = _NARROW_STRIP_PX if narrow else _STRIP_WIDTH_PX
     y, drawn = 16.0, ""
@@ -80,21 +89,27 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         (f"{_then(phasing)}: the tip against its post", phasing.cap_after, tip_rows(phasing.after)),
     )
     lows, highs = zip(*(tip_span_mm(cap, rows) for _, cap, rows in states), strict=True)
-    for what, cap, rows in states:
-        strip, y = draw_strip(cap, rows, y, width_px, what=what, span_mm=(min(lows), max(highs)))
+    span_mm = min(lows), max(highs)
+    for what, cap, tips in states:
+        strip, y = draw_strip(cap, tips, y, width_px, what=what, span_mm=span_mm, system=system)
         drawn += strip
         y += _GAP_PX
-    return Picture(
-        name="phasing-strips-narrow" if narrow else "phasing-strips",
-        title="The tip against its post, now and moved",
-        description=str(phasing.action),
-        sentence="",
-        columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
-        rows=tuple(
+    columns, rows = in_units_of(
+        system,
+        ("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
+        [
             (state, each.name, each.advance_deg, each.ahead_mm)
             for state, seen in (("now", phasing.before), ("moved", phasing.after))
             for each in seen
-        ),
+        ],
+    )
+    return Picture(
+        name="phasing-strips-narrow" if narrow else "phasing-strips",
+        title="The tip against its post, now and moved",
+        description=in_units(phasing.action, system),
+        sentence="",
+        columns=columns,
+        rows=rows,
         width_px=width_px,
         height_px=y,
         body=drawn,
@@ -102,34 +117,38 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     )
 
 
-def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint: str) -> Sheet:
+def phasing_sheet(
+    phasing: RotorPhasing, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the phasing sheet out."""
     return Sheet(
         kind="Rotor phasing",
         title=title,
         invented=invented,
-        headline=str(phasing.headline),
-        action=str(phasing.action),
+        headline=in_units(phasing.headline, system),
+        action=in_units(phasing.action, system),
         problems=phasing.warnings,
         rows=(
-            (picture_part(tips_picture(phasing)),),
-            (picture_part(strips_picture(phasing), note=""),),
+            (picture_part(tips_picture(phasing, system=system)),),
+            (picture_part(strips_picture(phasing, system=system), note=""),),
             (
-                PairsPart("The move" if phasing.advised else "To the middle", _move(phasing)),
+                PairsPart("The move" if phasing.advised else "To the middle", _move(phasing, system)),
                 PairsPart("What it gains", _gain(phasing), label_mm=24.0),
             ),
-            (PairsPart("Reckoned from", parts_rows(phasing.parts)),),
+            (PairsPart("Reckoned from", parts_rows(phasing.parts, system)),),
             *(
-                ((TextsPart("Moving it", tuple(map(str, phasing.steps)), "steps"),),)
+                ((TextsPart("Moving it", _written(phasing.steps, system), "steps"),),)
                 if phasing.advised
                 else ()
             ),
             (
                 TextsPart(
-                    "Proving it with a drilled cap and the light", tuple(map(str, phasing.proof)), "steps"
+                    "Proving it with a drilled cap and the light",
+                    _written(phasing.proof, system),
+                    "steps",
                 ),
             ),
-            (_places(phasing),),
+            (_places(phasing, system),),
             (TextsPart("Cautions", phasing.cautions, "cautions"),),
         ),
         fingerprint=fingerprint,
@@ -140,17 +159,23 @@ def _then(phasing: RotorPhasing) -> str:
     return "Moved" if phasing.advised else "Centred"
 
 
-def _places(phasing: RotorPhasing) -> TablePart:
+def _written(sentences: tuple[Sentence, ...], system: System) -> tuple[str, ...]:
+    return tuple(in_units(each, system) for each in sentences)
+
+
+def _places(phasing: RotorPhasing, system: System) -> TablePart:
     if phasing.advised:
-        return stations_table("Where the moved tip stands, from the middle of its post", phasing.after)
-    return stations_table("Where the tip stands, from the middle of its post", phasing.before)
+        return stations_table(
+            "Where the moved tip stands, from the middle of its post", phasing.after, system
+        )
+    return stations_table("Where the tip stands, from the middle of its post", phasing.before, system)
 
 
-def _move(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
+def _move(phasing: RotorPhasing, system: System) -> tuple[tuple[str, str], ...]:
     way = "with" if phasing.move_mm > 0.0 else "against"
     return (
         ("Way", f"{way} rotation, which is {phasing.rotation} from above"),
-        ("At the tip's end", f"{abs(phasing.move_mm):.2f} mm along its circle"),
+        ("At the tip's end", f"{length(abs(phasing.move_mm), system, '.2f')} along its circle"),
         ("At the distributor", f"{abs(phasing.move_distributor_deg):.2f} deg"),
         ("At the crank", f"{abs(phasing.move_crank_deg):.2f} deg"),
         ("Of the tip's width", f"{abs(phasing.move_tip_fraction):.2f}"),

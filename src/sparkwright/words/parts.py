@@ -29,14 +29,16 @@ def length(value_mm: float, system: System, form: str = ".1f") -> str:
     return _own_units(Length(value_mm, form), system)
 
 
-def in_units(sentence: Sentence, system: System) -> str:
-    """Write a sentence out with its lengths in the person's units.
+def in_units(sentence: Sentence | str, system: System) -> str:
+    """Write a sentence out with its lengths in the person's units; one that has none may be text.
 
     Examples
     --------
     >>> in_units(Sentence("Move the tip {0} ahead.", (Length(3.81),)), "inch")
     'Move the tip 0.150 in ahead.'
     """
+    if isinstance(sentence, str):
+        return sentence
     return sentence.written(lambda part: _own_units(part, system))
 
 

@@ -190,7 +190,7 @@ def scale_file(
 ) -> Response:
     """Give one of the sheets as PDF."""
     revision = revision_shown(shop, key, number)
-    content = printed(name, revision.job, reckon, request.query_params, paper)
+    content = printed(name, revision.job, reckon, request.query_params, paper, person_of(request).system)
     disposition = f'inline; filename="{key}-{name}-{paper}.pdf"'
     return Response(content, media_type="application/pdf", headers={"content-disposition": disposition})
 
@@ -249,7 +249,8 @@ def day(
     """Show the work at the bench, cap plan, rotor phasing and static setting."""
     revision = revision_shown(shop, key, number)
     job = revision.job
-    body = shown_fact(job.facts(), "distributor.housing_diameter", person_of(request).system)
+    system = person_of(request).system
+    body = shown_fact(job.facts(), "distributor.housing_diameter", system)
     asked = answers(SettingAsked, {"housing_diameter": body, **request.query_params})
     reckoned = reckoner.kept(revision.fingerprint)
     values: dict[str, Any] = {
@@ -288,8 +289,14 @@ def day(
                 "Rotor phasing",
                 found.phasing,
                 (
-                    (tips_picture(found.phasing), tips_picture(found.phasing, narrow=True)),
-                    (strips_picture(found.phasing), strips_picture(found.phasing, narrow=True)),
+                    (
+                        tips_picture(found.phasing, system=system),
+                        tips_picture(found.phasing, narrow=True, system=system),
+                    ),
+                    (
+                        strips_picture(found.phasing, system=system),
+                        strips_picture(found.phasing, narrow=True, system=system),
+                    ),
                 ),
                 found.phasing.cautions,
             ),
@@ -297,7 +304,7 @@ def day(
                 "static-setting",
                 "Static setting",
                 found.setting,
-                ((body_picture(found.setting), None),),
+                ((body_picture(found.setting, system), None),),
                 found.setting.cautions,
             ),
         )
