@@ -14,7 +14,7 @@ from telling import action_of, sentence_of
 
 
 def boxes(sheet: BeforeItGoesIn) -> str:
-    return " ".join(box for task in tasks(sheet) for box in task.boxes)
+    return " ".join(str(box) for task in tasks(sheet) for box in task.boxes)
 
 
 def test_play_round_a_whole_circle_is_two_turns_of_the_crank() -> None:

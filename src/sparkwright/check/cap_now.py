@@ -64,6 +64,7 @@ class CapNow:
     neighbour: Neighbour
     neighbour_gap_mm: float
     kpa: float
+    site_kpa: float
     ways: Paths
     move_distributor_deg: float
     move_mm: float
@@ -164,6 +165,7 @@ def cap_now(
         neighbour=neighbour,
         neighbour_gap_mm=gap_mm,
         kpa=kpa,
+        site_kpa=site_pressure_kpa(job),
         ways=ways,
         move_distributor_deg=move_deg,
         move_mm=cap.tip_arc_mm(move_deg),

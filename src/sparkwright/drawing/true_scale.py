@@ -1,6 +1,6 @@
 """Printed sheets at true scale: what stands on one, in parts, and the PDF of it.
 
-Every page carries 100 mm both ways, drawn by the page and not by the pictures on it.
+Every page carries 100 mm, or 4 in, both ways, drawn by the page and not by the pictures on it.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.png import fonts, one_file
 from sparkwright.errors import Refusal
+from sparkwright.units import System
 
 Paper = Literal["a4", "letter"]
 Way = Literal["upright", "across"]
@@ -146,7 +147,11 @@ def known_paper(paper: str) -> Paper:
     return known
 
 
-def sheet_pdf(sheet: Sheet, *, paper: Paper = "a4", date: str = "") -> bytes:
+CONTROL_LINES: dict[System, tuple[float, str]] = {"metric": (100.0, "100 mm"), "inch": (101.6, "4 in")}
+"""How long the lines are that judge a print [mm], and what they are called."""
+
+
+def sheet_pdf(sheet: Sheet, *, paper: Paper = "a4", date: str = "", system: System = "metric") -> bytes:
     """Print a sheet as PDF; the same bytes for the same sheet.
 
     Parameters
@@ -157,7 +162,10 @@ def sheet_pdf(sheet: Sheet, *, paper: Paper = "a4", date: str = "") -> bytes:
         Sheet size.
     date : str
         Date to print; empty leaves a line to write it on.
+    system : {"metric", "inch"}
+        Whose ruler the control lines are held against.
     """
+    control_mm, control = CONTROL_LINES[system]
     job = f"job {sheet.fingerprint[:12]}" if sheet.fingerprint else "no job file"
     content = {
         "kind": sheet.kind,
@@ -169,6 +177,8 @@ def sheet_pdf(sheet: Sheet, *, paper: Paper = "a4", date: str = "") -> bytes:
         "rows": [[asdict(part) for part in row] for row in sheet.rows],
         "foot": f"{sheet.kind}, {sheet.title}   Sparkwright {__version__}   {job}",
         "date": date,
+        "control_mm": control_mm,
+        "control": control,
         "page_mm": _page_mm(paper, sheet.way),
         "margin_mm": MARGIN_MM,
     }

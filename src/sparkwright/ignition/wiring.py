@@ -159,9 +159,9 @@ ITEMS = (
     ),
     WiringItem(
         "pickup-twisted",
-        "Pickup wires run as a twisted pair, about one turn every 2 cm, all the way.",
+        "Pickup wires run as a twisted pair, one turn every finger's width, all the way.",
         "Both wires then pick up the same stray field and the controller sees none of it.",
-        "Follow the pair from distributor to controller by eye; no run of more than 5 cm lies open.",
+        "Follow the pair from distributor to controller by eye; no run of more than three fingers lies open.",
         _two_wire,
         lambda facts: facts.twisted_pair,
     ),
@@ -184,8 +184,8 @@ ITEMS = (
     ),
     WiringItem(
         "pickup-away",
-        "Pickup wires at least 10 cm from plug leads, coil lead and coil wires, crossing them squarely where "
-        "they must.",
+        "Pickup wires at least a hand's breadth from plug leads, coil lead and coil wires, crossing them "
+        "squarely where they must.",
         "The spark's own pulse on the pickup gives false triggers, at full load first.",
         "Look along the whole run. Watch the controller's speed at full load: one jump is one too many.",
         _signal_wires,

@@ -364,7 +364,7 @@ ROTOR_GAP = Spread(
     "%",
     10,
     35,
-    "the formula and a worn gap; 0.5 to 1.1 mm where 0.8 is assumed; recalled, no source",
+    "the formula and a worn gap, from two to four thirds of what is assumed; recalled, no source",
     ("distributor.tip_radius", "distributor.post_radius"),
 )
 COIL_LOSSES = Spread(

@@ -22,7 +22,10 @@ from sparkwright.drawing.svg import (
     words,
 )
 from sparkwright.ignition.rotor import Rotation, RotorCap, tip_bearing_deg
+from sparkwright.pictures.numbers import in_units_of
 from sparkwright.plan.result import PlanResult
+from sparkwright.units import System
+from sparkwright.words.parts import length
 
 POST_DEPTH_MM = 3.0
 """How deep posts and tip are drawn [mm]; nobody measures it and no result uses it."""
@@ -35,7 +38,7 @@ LEAST_WIDTH_MM = 96.0
 
 _ROW_PX = 28.0
 _ENLARGEMENTS = (6.0, 5.0, 4.0, 3.0, 2.5, 2.0, 1.5, 1.0)
-_RULER_MM = 20.0
+_RULERS: dict[System, tuple[float, str]] = {"metric": (20.0, "20 mm"), "inch": (25.4, "1 in")}
 
 
 @dataclass(frozen=True)
@@ -97,7 +100,11 @@ def tip_positions(hardware: HardwareResult, plan: PlanResult | None = None) -> t
 
 
 def cap_picture(
-    hardware: HardwareResult, plan: PlanResult | None = None, name: str = "cap", strip: bool = True
+    hardware: HardwareResult,
+    plan: PlanResult | None = None,
+    name: str = "cap",
+    strip: bool = True,
+    system: System = "metric",
 ) -> Picture:
     """Draw the cap from above at true scale.
 
@@ -111,6 +118,8 @@ def cap_picture(
         Short name of the picture, used for files.
     strip : bool
         Draw, below the cap, the tip against its post at each spark, enlarged.
+    system : {"metric", "inch"}
+        Which units the person reads.
 
     Returns
     -------
@@ -125,21 +134,24 @@ def cap_picture(
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     centre = Centre(width_px / 2, top_px - 12 + radius_mm * PX_PER_MM)
     drawn += draw_posts(cap, _posts(hardware), centre) + draw_tips(cap, rotation, positions, centre)
-    drawn += draw_neighbour_gap(cap, rotation, hardware.rotor.most_deg, centre)
+    drawn += draw_neighbour_gap(cap, rotation, hardware.rotor.most_deg, centre, system)
     drawn += draw_rotation(rotation, cap.tip_radius_mm, centre)
     bottom_px = centre.y + radius_mm * PX_PER_MM + 4
-    drawn += _ruler(12, bottom_px + 8)
+    drawn += _ruler(12, bottom_px + 8, system)
     bottom_px += 34
     if strip:
-        below, bottom_px = draw_strip(cap, positions, bottom_px + 24, width_px)
+        below, bottom_px = draw_strip(cap, positions, bottom_px + 24, width_px, system=system)
         drawn += below
+    columns, rows = in_units_of(
+        system, POSITION_COLUMNS, [position_row(cap, position) for position in positions]
+    )
     return Picture(
         name=name,
         title=heading,
         description=_description(hardware, positions),
         sentence=_sentence(hardware),
-        columns=POSITION_COLUMNS,
-        rows=tuple(position_row(cap, position) for position in positions),
+        columns=columns,
+        rows=rows,
         width_px=width_px,
         height_px=bottom_px,
         body=drawn,
@@ -215,7 +227,9 @@ GAP_LABEL_MM = 4.0
 """How far outside the posts the length of the air beside the tip stands [mm]."""
 
 
-def draw_neighbour_gap(cap: RotorCap, rotation: Rotation, advance_deg: float, centre: Centre) -> str:
+def draw_neighbour_gap(
+    cap: RotorCap, rotation: Rotation, advance_deg: float, centre: Centre, system: System = "metric"
+) -> str:
     """Draw the air between the tip and the nearer neighbour's post, with its length."""
     gaps = {1: float(cap.next_gap_mm(advance_deg)), -1: float(cap.previous_gap_mm(advance_deg))}
     along = min(gaps, key=lambda way: gaps[way])
@@ -225,7 +239,7 @@ def draw_neighbour_gap(cap: RotorCap, rotation: Rotation, advance_deg: float, ce
     # Outside the posts no other line runs that the length could be taken to belong to.
     x, y = centre.at(cap.post_radius_mm + POST_DEPTH_MM + GAP_LABEL_MM, tip + 0.5 * (post - tip))
     ends = [centre.at(cap.tip_radius_mm, tip), centre.at(cap.post_radius_mm, post)]
-    return path(ends, "knock") + words(x, y, f"{gaps[along]:.1f} mm", "warn halo", "middle")
+    return path(ends, "knock") + words(x, y, length(gaps[along], system), "warn halo", "middle")
 
 
 def draw_rotation(rotation: Rotation, tip_radius_mm: float, centre: Centre) -> str:
@@ -243,11 +257,12 @@ def draw_rotation(rotation: Rotation, tip_radius_mm: float, centre: Centre) -> s
     return shaft + path(head, "solid", closed=True) + words(text_x, text_y + 20, "turns", "soft", "middle")
 
 
-def _ruler(x: float, y: float) -> str:
+def _ruler(x: float, y: float, system: System) -> str:
     """Draw a length to lay a ruler on, so that a print at the wrong size shows."""
-    end = x + _RULER_MM * PX_PER_MM
+    ruler_mm, said = _RULERS[system]
+    end = x + ruler_mm * PX_PER_MM
     bar = line(x, y, end, y, "edge") + line(x, y - 5, x, y + 5, "edge") + line(end, y - 5, end, y + 5, "edge")
-    return bar + words(end + 8, y + 5, f"{_RULER_MM:g} mm; print at 100 %", "soft")
+    return bar + words(end + 8, y + 5, f"{said}; print at 100 %", "soft")
 
 
 def tip_span_mm(cap: RotorCap, positions: Iterable[TipPosition]) -> tuple[float, float]:
@@ -265,6 +280,7 @@ def draw_strip(
     *,
     what: str = "The tip against its post",
     span_mm: tuple[float, float] | None = None,
+    system: System = "metric",
 ) -> tuple[str, float]:
     """One row a spark: the tip, unrolled and enlarged, against its post; the drawing and where it ends."""
     mm_per_deg = cap.tip_radius_mm * math.pi / 180.0
@@ -273,7 +289,7 @@ def draw_strip(
     )
     offsets = [float(cap.offset_distributor_deg(one.advance_deg)) * mm_per_deg for one in positions]
     low, high = span_mm or tip_span_mm(cap, positions)
-    names = [_name_with_air(cap, one) for one in positions]
+    names = [_name_with_air(cap, one, system) for one in positions]
     left_px = 12 + max(text_width_px(name) for name in names)
     room_mm = (width_px - left_px - 16) / PX_PER_MM
     times = next((times for times in _ENLARGEMENTS if times * (high - low) <= room_mm), 1.0)
@@ -299,10 +315,10 @@ def draw_strip(
     return drawn + words(width_px - 66, y, "turns", "soft", "end"), y + 16
 
 
-def _name_with_air(cap: RotorCap, position: TipPosition) -> str:
+def _name_with_air(cap: RotorCap, position: TipPosition, system: System) -> str:
     if cap.covers(position.advance_deg):
         return position.name
-    return f"{position.name}, {float(cap.right_gap_mm(position.advance_deg)):.1f} mm off"
+    return f"{position.name}, {length(float(cap.right_gap_mm(position.advance_deg)), system)} off"
 
 
 def _air(tip_mm: tuple[float, float, float], post_px: tuple[float, float], scale: float) -> str:

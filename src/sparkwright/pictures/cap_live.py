@@ -22,12 +22,14 @@ from sparkwright.pictures.cap import (
     draw_strip,
     position_row,
 )
+from sparkwright.pictures.numbers import in_units_of
+from sparkwright.units import System
 from sparkwright.words.cap import said_first
 
 _BAND_MM = 2.0  # how broad the span that is reached is drawn, inside the tip's path
 
 
-def cap_live_picture(now: CapNow, name: str = "cap-now") -> Picture:
+def cap_live_picture(now: CapNow, name: str = "cap-now", system: System = "metric") -> Picture:
     """Draw the cap from above at one spark, with the span that is reached and the one that is asked.
 
     The tip stands in a group of the class ``tip-now`` that says its bearing, which way bearings count and
@@ -39,6 +41,8 @@ def cap_live_picture(now: CapNow, name: str = "cap-now") -> Picture:
         The spark.
     name : str
         Short name of the picture, used within the page.
+    system : {"metric", "inch"}
+        Which units the person reads.
     """
     cap = now.cap
     radius_mm = cap.post_radius_mm + NUMBER_MM + 4.0
@@ -48,14 +52,17 @@ def cap_live_picture(now: CapNow, name: str = "cap-now") -> Picture:
     centre = Centre(width_px / 2, top_px - 12 + radius_mm * PX_PER_MM)
     posts = zip(now.order.cylinders, now.order.bearings_deg, strict=True)
     drawn += draw_posts(cap, posts, centre) + _spans(now, centre) + _tip(now, centre)
-    drawn += _gaps(now, centre) + draw_rotation(now.rotation, cap.tip_radius_mm, centre)
+    drawn += _gaps(now, centre, system) + draw_rotation(now.rotation, cap.tip_radius_mm, centre)
     positions = (
         TipPosition(f"least {degrees(now.asked.least_deg)}", now.asked.least_deg),
         TipPosition(f"now {degrees(now.advance_deg)}", now.advance_deg, "dot"),
         TipPosition(f"most {degrees(now.asked.most_deg)}", now.asked.most_deg),
     )
     below, bottom_px = draw_strip(
-        cap, positions, centre.y + radius_mm * PX_PER_MM + 28, width_px, what="Tip on post"
+        cap, positions, centre.y + radius_mm * PX_PER_MM + 28, width_px, what="Tip on post", system=system
+    )
+    columns, rows = in_units_of(
+        system, POSITION_COLUMNS, [position_row(cap, position) for position in positions]
     )
     return Picture(
         name=name,
@@ -69,8 +76,8 @@ def cap_live_picture(now: CapNow, name: str = "cap-now") -> Picture:
             f"{grouped(now.reach.most_deg)} deg. Dark line: what is asked, {grouped(now.asked.least_deg)} to "
             f"{grouped(now.asked.most_deg)}. Drawn to scale."
         ),
-        columns=POSITION_COLUMNS,
-        rows=tuple(position_row(cap, position) for position in positions),
+        columns=columns,
+        rows=rows,
         width_px=width_px,
         height_px=bottom_px,
         body=drawn + below,
@@ -113,10 +120,10 @@ def _tip(now: CapNow, centre: Centre) -> str:
     )
 
 
-def _gaps(now: CapNow, centre: Centre) -> str:
+def _gaps(now: CapNow, centre: Centre, system: System) -> str:
     """Draw the air to the neighbour, and to the tip's own post where the tip has left it."""
     cap = now.cap
-    drawn = draw_neighbour_gap(cap, now.rotation, now.advance_deg, centre)
+    drawn = draw_neighbour_gap(cap, now.rotation, now.advance_deg, centre, system)
     if not now.covers:
         bearing = tip_bearing_deg(cap, now.advance_deg, now.rotation)
         way = math.copysign(1.0, bearing)

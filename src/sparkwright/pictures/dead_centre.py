@@ -5,13 +5,24 @@ from __future__ import annotations
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, text_width_px, words
 from sparkwright.mounting.dead_centre import DeadCentre, PairResult
+from sparkwright.pictures.numbers import in_units_of
+from sparkwright.units import System
 from sparkwright.words.told import told
 
 _LEFT_PX, _RIGHT_PX = 62.0, 24.0
 _ROW_PX = 26.0
 
+_COLUMNS = (
+    "try",
+    "before [deg]",
+    "after [deg]",
+    "mark at true top [deg]",
+    "standard deviation [deg]",
+    "piston below the top [mm]",
+)
 
-def dead_centre_picture(found: DeadCentre, width_px: float = 400.0) -> Picture:
+
+def dead_centre_picture(found: DeadCentre, width_px: float = 400.0, system: System = "metric") -> Picture:
     """Draw the readings of each try with the middle between them, and below the middles enlarged.
 
     Parameters
@@ -20,6 +31,8 @@ def dead_centre_picture(found: DeadCentre, width_px: float = 400.0) -> Picture:
         From `dead_centre`.
     width_px : float
         Width of the drawing; the usual one suits a phone [px].
+    system : {"metric", "inch"}
+        Which units the person reads.
     """
     heading = "What the balancer shows: crank degrees, before to the right"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
@@ -28,24 +41,22 @@ def dead_centre_picture(found: DeadCentre, width_px: float = 400.0) -> Picture:
     more, below_px = paragraph(12, frame.bottom + 60, "The middles, enlarged", width_px - 24, "heading")
     near = _frame(found, below_px + 26, width_px, _near_span(found))
     drawn += more + _middles(found, near)
+    columns, rows = in_units_of(
+        system,
+        _COLUMNS,
+        [
+            (place, each.before_deg, each.after_deg, each.mark_error_deg, each.sigma_deg, each.drop_mm)
+            for place, each in enumerate(found.pairs, start=1)
+        ],
+    )
     return Picture(
         name="dead-centre",
         title=heading,
-        description=f"{len(found.pairs)} tries. {told(found.headline).sentence}",
+        description=f"{len(found.pairs)} tries. {told(found.headline, system).sentence}",
         sentence="Above: each try, read from either side, with a stroke in the middle. Below: where true top "
         "dead centre lies by the mark, bars of two standard deviations, the band with 95 % confidence.",
-        columns=(
-            "try",
-            "before [deg]",
-            "after [deg]",
-            "mark at true top [deg]",
-            "standard deviation [deg]",
-            "piston below the top [mm]",
-        ),
-        rows=tuple(
-            (place, each.before_deg, each.after_deg, each.mark_error_deg, each.sigma_deg, each.drop_mm)
-            for place, each in enumerate(found.pairs, start=1)
-        ),
+        columns=columns,
+        rows=rows,
         width_px=width_px,
         height_px=near.bottom + 36,
         body=drawn,

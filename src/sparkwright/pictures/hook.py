@@ -21,10 +21,26 @@ from sparkwright.drawing.svg import (
     words,
 )
 from sparkwright.numeric import FloatArray
+from sparkwright.pictures.numbers import in_units_of
 from sparkwright.plan.result import Hook
+from sparkwright.units import System
+from sparkwright.words.parts import in_own_units, own_unit, torque
 from sparkwright.words.plan import ABOUT, best_words, chance_words
 
 _NBSP = "\N{NO-BREAK SPACE}"
+
+_COLUMNS = (
+    "advance [deg]",
+    "torque [N m]",
+    "knock integral [-]",
+    "chance of knock [%]",
+    "CA10 [deg]",
+    "CA50 [deg]",
+    "CA90 [deg]",
+    "peak pressure [bar]",
+    "peak at [deg]",
+    "gas at the exhaust valve [degC]",
+)
 
 
 def hook_name(hook: Hook) -> str:
@@ -33,7 +49,11 @@ def hook_name(hook: Hook) -> str:
 
 
 def hook_picture(
-    hook: Hook, plan_deg: float | None = None, name: str = "hook", width_px: float = 720.0
+    hook: Hook,
+    plan_deg: float | None = None,
+    name: str = "hook",
+    width_px: float = 720.0,
+    system: System = "metric",
 ) -> Picture:
     """Draw torque against advance with best, its 99 % span, the knock limit and the plan's value.
 
@@ -47,15 +67,18 @@ def hook_picture(
         Short name of the picture, used for files.
     width_px : float
         Width of the drawing; 360 suits a phone [px].
+    system : {"metric", "inch"}
+        Which units the person reads.
     """
     heading = (
-        f"{grouped(hook.rpm)} rpm, {hook.kpa:g} kPa: torque in N{_NBSP}m "
+        f"{grouped(hook.rpm)} rpm, {hook.kpa:g} kPa: torque in {_unit(system)} "
         "against degrees before top dead centre"
     )
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     marks = _marks(hook, plan_deg)
     top_px += 4 + LINE_PX * (1 if width_px > 600 else len(marks))
-    low, high = _torque_span(hook.torque_nm)
+    shown = np.array([in_own_units(each, "torque", system) for each in hook.torque_nm.tolist()])
+    low, high = _torque_span(shown)
     frame = Frame(
         left=56,
         top=top_px,
@@ -66,45 +89,36 @@ def hook_picture(
     )
     drawn += _good_span(hook, frame)
     drawn += frame.scales(even_ticks(*frame.x_span, at_most=7), even_ticks(low, high, 6))
-    drawn += frame.curve(hook.advance_deg, hook.torque_nm, "curve")
+    drawn += frame.curve(hook.advance_deg, shown, "curve")
     drawn += _drawn_marks(frame, marks, one_row=width_px > 600)
+    columns, rows = in_units_of(system, _COLUMNS, _numbers(hook))
     return Picture(
         name=name,
         title=heading,
-        description=_description(hook, plan_deg),
+        description=_description(hook, plan_deg, system),
         sentence=_sentence(hook),
-        columns=(
-            "advance [deg]",
-            "torque [N m]",
-            "knock integral [-]",
-            "chance of knock [%]",
-            "CA10 [deg]",
-            "CA50 [deg]",
-            "CA90 [deg]",
-            "peak pressure [bar]",
-            "peak at [deg]",
-            "gas at the exhaust valve [degC]",
-        ),
-        rows=tuple(
-            tuple(float(value) for value in values)
-            for values in zip(
-                hook.advance_deg,
-                hook.torque_nm,
-                hook.knock_integral,
-                chances(hook),
-                hook.ca10_deg,
-                hook.ca50_deg,
-                hook.ca90_deg,
-                hook.peak_bar,
-                hook.peak_at_deg,
-                hook.exhaust_c,
-                strict=True,
-            )
-        ),
+        columns=columns,
+        rows=rows,
         width_px=width_px,
         height_px=frame.bottom + 36,
         body=drawn,
     )
+
+
+def _numbers(hook: Hook) -> list[tuple[float, ...]]:
+    columns = (
+        hook.advance_deg,
+        hook.torque_nm,
+        hook.knock_integral,
+        chances(hook),
+        hook.ca10_deg,
+        hook.ca50_deg,
+        hook.ca90_deg,
+        hook.peak_bar,
+        hook.peak_at_deg,
+        hook.exhaust_c,
+    )
+    return list(zip(*(each.tolist() for each in columns), strict=True))
 
 
 def chances(hook: Hook) -> FloatArray:
@@ -116,9 +130,13 @@ def chances(hook: Hook) -> FloatArray:
     )
 
 
-def _torque_span(torque_nm: FloatArray) -> tuple[float, float]:
+def _unit(system: System) -> str:
+    return own_unit("torque", system).replace(" ", _NBSP)
+
+
+def _torque_span(torque: FloatArray) -> tuple[float, float]:
     """From the least torque to a little above the most."""
-    known = torque_nm[np.isfinite(torque_nm)]
+    known = torque[np.isfinite(torque)]
     least, most = float(known.min()), float(known.max())
     return least, most + max(0.08 * (most - least), 1e-3)
 
@@ -180,12 +198,12 @@ def _sentence(hook: Hook) -> str:
     return f"The band, {span}, gives at least 99{_NBSP}% of best torque. {knock}"
 
 
-def _description(hook: Hook, plan_deg: float | None) -> str:
+def _description(hook: Hook, plan_deg: float | None, system: System) -> str:
     plan = "" if plan_deg is None or math.isnan(plan_deg) else f" The plan sets {plan_deg:g} degrees."
     if math.isnan(hook.best_deg):
-        words = best_words(hook)
+        words = best_words(hook, system)
         return f"{words[0].upper()}{words[1:]}.{plan} {_sentence(hook)}"
     return (
-        f"Torque rises to {hook.best_torque_nm:.0f} newton metres at {hook.best_deg:.1f} degrees "
+        f"Torque rises to {torque(hook.best_torque_nm, system)} at {hook.best_deg:.1f} degrees "
         f"and falls again.{plan} {_sentence(hook)}"
     )

@@ -10,7 +10,9 @@ from sparkwright.drawing.svg import element, line, path, words
 from sparkwright.drawing.true_scale import Part, Sheet, TablePart, TextsPart, picture_part
 from sparkwright.ignition.body import WeightsPlace
 from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn
+from sparkwright.units import System
 from sparkwright.words.bench import CAUTIONS, tasks
+from sparkwright.words.parts import in_own_units, in_units, own_unit
 from sparkwright.words.told import sentences, told
 
 _WIDTH_MM, _HEIGHT_MM = 94.0, 78.0
@@ -128,27 +130,33 @@ def _label(from_axis_mm: float, down_mm: float, text: str) -> str:
     return stroke + words(_LABEL_MM * PX_PER_MM, down_mm * PX_PER_MM + 4.0, text, "soft")
 
 
-def before_sheet(sheet: BeforeItGoesIn, title: str, invented: bool, fingerprint: str) -> Sheet:
+def before_sheet(
+    sheet: BeforeItGoesIn, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the sheet out.
 
     The cut beside what play costs, the cautions, then one block of boxes for each piece of work.
     """
     play = TablePart(
         "What play costs",
-        ("play", "mm", "crank deg"),
-        tuple((cost.where, f"{cost.play_mm:g}", f"{cost.crank_deg:.1f}") for cost in sheet.play),
+        ("play", own_unit("length", system), "crank deg"),
+        tuple(
+            (cost.where, f"{in_own_units(cost.play_mm, 'length', system):.3g}", f"{cost.crank_deg:.1f}")
+            for cost in sheet.play
+        ),
     )
     boxes: tuple[tuple[Part, ...], ...] = tuple(
-        (TextsPart(task.title, task.boxes, "boxes", task.why),) for task in tasks(sheet)
+        (TextsPart(task.title, tuple(in_units(each, system) for each in task.boxes), "boxes", task.why),)
+        for task in tasks(sheet)
     )
-    lead = told(sheet.headline)
+    lead = told(sheet.headline, system)
     return Sheet(
         kind="Before it goes in",
         title=title,
         invented=invented,
         headline=str(lead.sentence),
         action=str(lead.action),
-        problems=tuple(map(str, sentences(sheet.troubles[1:]))),
+        problems=tuple(map(str, sentences(sheet.troubles[1:], system))),
         rows=(
             (picture_part(body_cut(sheet)), play),
             (TextsPart("Cautions", CAUTIONS, "cautions"),),

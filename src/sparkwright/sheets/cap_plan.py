@@ -18,6 +18,9 @@ from sparkwright.pictures.cap import (
     draw_strip,
     draw_tips,
 )
+from sparkwright.pictures.numbers import in_units_of
+from sparkwright.units import System
+from sparkwright.words.parts import length
 from sparkwright.words.told import sentences, told
 
 _ARC_MM = NUMBER_MM + 5.0  # from a post's face to the arc that joins leads to keep apart
@@ -28,8 +31,8 @@ _HOLE_PITCH_MM = 14.0
 
 LEADS = (
     "Leads in the order of the holders below keep those that fire one after the other from lying side by "
-    "side. Where two still do, cross them or leave 25 mm of air: one spark can fire the other cylinder "
-    "early, on its compression. Common practice, no source.",
+    "side. Where two still do, cross them or leave a thumb's width of air: one spark can fire the other "
+    "cylinder early, on its compression. Common practice, no source.",
     "Pickup wires stay a hand's breadth from every lead.",
 )
 CAUTIONS = (
@@ -51,9 +54,9 @@ def tip_rows(stations: tuple[Station, ...]) -> tuple[TipPosition, ...]:
     return tuple(rows)
 
 
-def cap_plan_picture(plan: CapPlan) -> Picture:
+def cap_plan_picture(plan: CapPlan, system: System = "metric") -> Picture:
     """Draw the cap from above at true scale, with leads that must be kept apart joined outside it."""
-    cap, lead = plan.cap, told(plan.headline)
+    cap, lead = plan.cap, told(plan.headline, system)
     radius_mm = cap.post_radius_mm + _ARC_MM + 8.0
     width_px = max(_PLAN_WIDTH_MM, 2 * radius_mm) * PX_PER_MM
     centre = Centre(width_px / 2, radius_mm * PX_PER_MM)
@@ -90,16 +93,21 @@ def _joined(plan: CapPlan, centre: Centre) -> str:
     return drawn
 
 
-def tip_strip_picture(plan: CapPlan) -> Picture:
+def tip_strip_picture(plan: CapPlan, system: System = "metric") -> Picture:
     """Draw the tip against its post at each spark, unrolled and enlarged."""
-    drawn, bottom_px = draw_strip(plan.cap, tip_rows(plan.stations), 18.0, _STRIP_WIDTH_PX)
+    drawn, bottom_px = draw_strip(plan.cap, tip_rows(plan.stations), 18.0, _STRIP_WIDTH_PX, system=system)
+    columns, rows = in_units_of(
+        system,
+        ("spark", "advance [deg]", "tip ahead of post [mm]"),
+        [(each.name, each.advance_deg, each.ahead_mm) for each in plan.stations],
+    )
     return Picture(
         name="tip-strip",
         title="The tip against its post",
-        description=str(told(plan.headline).sentence),
+        description=str(told(plan.headline, system).sentence),
         sentence="",
-        columns=("spark", "advance [deg]", "tip ahead of post [mm]"),
-        rows=tuple((each.name, each.advance_deg, each.ahead_mm) for each in plan.stations),
+        columns=columns,
+        rows=rows,
         width_px=_STRIP_WIDTH_PX,
         height_px=bottom_px,
         body=drawn,
@@ -150,16 +158,18 @@ def _holders(loom: Loom, left_px: float, row: int) -> str:
     return drawn
 
 
-def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) -> Sheet:
+def cap_plan_sheet(
+    plan: CapPlan, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the cap plan out on one sheet."""
-    cap, lead = plan_part(plan), told(plan.headline)
+    cap, lead = plan_part(plan, system), told(plan.headline, system)
     return Sheet(
         kind="Cap plan",
         title=title,
         invented=invented,
         headline=str(lead.sentence),
         action=str(lead.action),
-        problems=tuple(map(str, sentences(plan.warnings))),
+        problems=tuple(map(str, sentences(plan.warnings, system))),
         rows=(
             (cap, TextsPart("Leads", (_apart(plan), *LEADS), "words")),
             (
@@ -168,11 +178,11 @@ def cap_plan_sheet(plan: CapPlan, title: str, invented: bool, fingerprint: str) 
                     title="Leads in their holders, in this order",
                     note=_rows_note(plan),
                 ),
-                PairsPart("Drawn from", parts_rows(plan.parts)),
+                PairsPart("Drawn from", parts_rows(plan.parts, system)),
             ),
             (TextsPart("Cautions", CAUTIONS, "cautions"),),
-            (picture_part(tip_strip_picture(plan), note=""),),
-            (stations_table("Where the rotor points, for post 1", plan.stations),),
+            (picture_part(tip_strip_picture(plan, system), note=""),),
+            (stations_table("Where the rotor points, for post 1", plan.stations, system),),
         ),
         fingerprint=fingerprint,
     )
@@ -192,23 +202,24 @@ def _rows_note(plan: CapPlan) -> str:
     return "Use the two rows that go with the numbering of this engine's cylinders." if both_ways else ""
 
 
-def plan_part(plan: CapPlan) -> PicturePart:
+def plan_part(plan: CapPlan, system: System = "metric") -> PicturePart:
     """Put the cap on a sheet."""
-    return picture_part(cap_plan_picture(plan))
+    return picture_part(cap_plan_picture(plan, system))
 
 
-def parts_rows(parts: tuple[Part, ...]) -> tuple[tuple[str, str], ...]:
+def parts_rows(parts: tuple[Part, ...], system: System) -> tuple[tuple[str, str], ...]:
     """Write dimensions, each with whether it was measured."""
     return tuple(
         (
             part.name,
-            f"{part.size_mm:.2f} mm, {'measured' if part.measured else 'assumed from the size class'}",
+            f"{length(part.size_mm, system, '.2f')}, "
+            f"{'measured' if part.measured else 'assumed from the size class'}",
         )
         for part in parts
     )
 
 
-def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:
+def stations_table(title: str, stations: tuple[Station, ...], system: System) -> TablePart:
     """Write stations as a table."""
     return TablePart(
         title,
@@ -226,14 +237,22 @@ def stations_table(title: str, stations: tuple[Station, ...]) -> TablePart:
                 each.name,
                 f"{each.advance_deg:.1f} deg",
                 f"{_signed(each.ahead_deg)} distributor deg",
-                f"{_signed(each.ahead_mm)} mm",
+                _along(each.ahead_mm, system),
                 f"{each.bearing_deg % 360.0:.1f} deg",
-                f"{each.gap_mm:.1f} mm",
+                length(each.gap_mm, system),
                 "yes" if each.covers else "NO",
             )
             for each in stations
         ),
     )
+
+
+def _along(value_mm: float, system: System) -> str:
+    """Say a place along the tip's circle with its sign, and nought without one."""
+    said = length(value_mm, system)
+    if math.isclose(value_mm, 0.0, abs_tol=0.05):
+        return length(0.0, system)
+    return said if value_mm < 0.0 else f"+{said}"
 
 
 def _signed(value: float) -> str:

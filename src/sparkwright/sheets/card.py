@@ -22,6 +22,7 @@ from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
 from sparkwright.sheets.card_content import Signature, card_content
+from sparkwright.units import System
 
 MOST_PAGES = 2
 TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0, 7.6)
@@ -41,6 +42,7 @@ def card_pdf(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
+    system: System = "metric",
 ) -> bytes:
     """Print the card as PDF.
 
@@ -60,6 +62,8 @@ def card_pdf(
         What a timing light showed, where it was read.
     signature : Signature, optional
         How the revision was handed over; lines to sign on otherwise.
+    system : {"metric", "inch"}
+        Which units its reader reads.
 
     Returns
     -------
@@ -74,7 +78,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light, signature)
+    content = card_content(plan, hardware, job, date, light, signature, system)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
     return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
@@ -103,6 +107,7 @@ def card_html(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
+    system: System = "metric",
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
@@ -110,7 +115,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light, signature)
+    content = card_content(plan, hardware, job, date, light, signature, system)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
 

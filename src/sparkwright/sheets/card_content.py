@@ -21,11 +21,12 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.pictures.cap import cap_picture
 from sparkwright.plan.findings import worries
 from sparkwright.plan.result import PlanResult
+from sparkwright.units import System, show
 from sparkwright.words.assumed import assumed_words
 from sparkwright.words.hand_over import firm, still_to_prove
 from sparkwright.words.light import light_lines
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
-from sparkwright.words.parts import mark_words
+from sparkwright.words.parts import air_pressure, in_own_units, length, mark_words, own_unit
 from sparkwright.words.plan import ABOUT, chance_words, over_list
 from sparkwright.words.told import sentences, told
 
@@ -142,6 +143,7 @@ def card_content(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
+    system: System = "metric",
 ) -> CardContent:
     """Gather the card's content.
 
@@ -160,42 +162,45 @@ def card_content(
         What a timing light showed, where it was read.
     signature : Signature, optional
         How the revision was handed over; lines to sign on otherwise.
+    system : {"metric", "inch"}
+        Which units its reader reads; the map stays in the controller's.
 
     Returns
     -------
     CardContent
         Plain text: nothing in it is markup, whatever a person wrote in the job.
     """
-    cap = cap_picture(hardware, plan, strip=False)
-    lead = told(plan.headline)
+    cap = cap_picture(hardware, plan, strip=False, system=system)
+    lead = told(plan.headline, system)
     return CardContent(
         job=job.name,
         invented=job.invented,
         who=_who(job),
-        made_for=_made_for(job),
+        made_for=_made_for(job, system),
         headline=str(lead.sentence),
         action=str(lead.action or ""),
         problems=_texts(
-            each for each in worries(plan, hardware) if each not in (plan.headline, *plan.problems[:1])
+            (each for each in worries(plan, hardware) if each not in (plan.headline, *plan.problems[:1])),
+            system,
         ),
-        firm=_texts(firm(hardware, job, light)),
-        to_prove=_texts(still_to_prove(hardware, job, light)),
+        firm=_texts(firm(hardware, job, light), system),
+        to_prove=_texts(still_to_prove(hardware, job, light), system),
         over=over_list(plan.over, MOST_OVER),
-        settings=_settings(plan, hardware, job),
+        settings=_settings(plan, hardware, job, system),
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan)],
         uncertainty=_uncertainty(plan),
-        old=" ".join(_texts(plan.old_curve.findings)) if plan.old_curve else "",
-        facts=_facts(job),
+        old=" ".join(_texts(plan.old_curve.findings, system)) if plan.old_curve else "",
+        facts=_facts(job, system),
         coil_title="Coil and dwell" if hardware.dwell is not None else "Coil and driver",
         coil=_coil(hardware),
         checks=[[item.what, item.prove] for item in hardware.wiring if item.state != "done"],
         cautions=list(CAUTIONS.values()),
-        assumed=assumed_words((*plan.assumed, *hardware.assumed)),
-        warnings=_texts(each_once((*plan.warnings, *hardware.warnings))),
+        assumed=assumed_words((*plan.assumed, *hardware.assumed), system),
+        warnings=_texts(each_once((*plan.warnings, *hardware.warnings)), system),
         program=f"Sparkwright {__version__}",
         fingerprint=plan.fingerprint[:12],
         date=date,
@@ -230,7 +235,7 @@ def _who(job: Job) -> list[list[str]]:
     return [[label, text] for label, text in pairs if text]
 
 
-def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list[str]]:
+def _settings(plan: PlanResult, hardware: HardwareResult, job: Job, system: System) -> list[list[str]]:
     rotor = hardware.rotor
     phase = rotor.cap.phase_distributor_deg
     stands = f"{phase:+.1f} distributor deg" if phase else "0 (unphased)"
@@ -250,7 +255,7 @@ def _settings(plan: PlanResult, hardware: HardwareResult, job: Job) -> list[list
         *_kept_of_light(job),
         ["Mechanical advance", job.distributor.advance],
         ["Rotor phase now", f"{stands}; tip covers its post from {reach}"],
-        ["Rotor phase to set", _phase_to_set(plan, hardware)],
+        ["Rotor phase to set", _phase_to_set(plan, hardware, system)],
         ["Idle", f"{degrees(plan.idle.set_deg, 1)} at {grouped(plan.idle.rpm)} rpm; {authority}"],
     ]
 
@@ -276,7 +281,7 @@ def _mark_shows(job: Job) -> str:
     return "not proved: find true top dead centre before trusting a light"
 
 
-def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
+def _phase_to_set(plan: PlanResult, hardware: HardwareResult, system: System) -> str:
     cost = plan.reach_cost
     if cost is None and any(one.subject == "rotor" for one in hardware.problems):
         return "open: the tip does not cover its post over the whole span; see above"
@@ -284,15 +289,15 @@ def _phase_to_set(plan: PlanResult, hardware: HardwareResult) -> str:
         return "leave it: the tip covers its post wherever the map needs it"
     way = "ahead, in" if cost.phase_move_mm > 0 else "back, against"
     return (
-        f"move the tip {abs(cost.phase_move_mm):.1f} mm ({abs(cost.phase_move_distributor_deg):.1f} "
+        f"move the tip {length(abs(cost.phase_move_mm), system)} ({abs(cost.phase_move_distributor_deg):.1f} "
         f"distributor deg, {abs(cost.phase_move_tip_fraction):.2f} of its width) {way} the direction of "
         f"rotation; it then covers its post from {degrees(cost.leaves_when_phased_deg)} to "
         f"{degrees(cost.reach_when_phased_deg)}. Then plan again."
     )
 
 
-def _texts(findings: Iterable[Finding]) -> list[str]:
-    return [str(each) for each in sentences(findings)]
+def _texts(findings: Iterable[Finding], system: System) -> list[str]:
+    return [str(each) for each in sentences(findings, system)]
 
 
 def _light_check(bench: Bench) -> list[str]:
@@ -335,9 +340,9 @@ def _uncertainty(plan: PlanResult) -> str:
     )
 
 
-def _made_for(job: Job) -> str:
+def _made_for(job: Job, system: System) -> str:
     """Say for which fuel and height the map holds."""
-    return f"Made for this fuel, or better: {_fuel(job)}. Site: {_height(job)}."
+    return f"Made for this fuel, or better: {_fuel(job)}. Site: {_height(job, system)}."
 
 
 def _fuel(job: Job) -> str:
@@ -350,31 +355,33 @@ def _fuel(job: Job) -> str:
     return f"{', '.join(octane)}, ethanol {fuel.ethanol_percent:g} %"
 
 
-def _height(job: Job) -> str:
+def _height(job: Job, system: System) -> str:
     site = job.site
-    return f"{grouped(site.altitude_m)} m" if site.altitude_m is not None else _pressure(site.pressure_kpa)
+    if site.altitude_m is None:
+        return _pressure(site.pressure_kpa, system)
+    return f"{grouped(in_own_units(site.altitude_m, 'altitude', system))} {own_unit('altitude', system)}"
 
 
-def _facts(job: Job) -> list[list[str]]:
+def _facts(job: Job, system: System) -> list[list[str]]:
     engine, site, distributor = job.engine, job.site, job.distributor
     return [
         [
             "Engine",
             f"{engine.cylinders} cylinders, {_LAYOUTS[engine.layout]}, "
-            f"{engine.bore_mm:.1f} x {engine.stroke_mm:.1f} mm, "
+            f"{_bore_by_stroke(engine.bore_mm, engine.stroke_mm, system)}, "
             f"{engine.compression_ratio:g}:1, {engine.chamber}, {engine.head} head",
         ],
         ["Firing order", "-".join(str(cylinder) for cylinder in engine.firing_order)],
         ["Fuel", _fuel(job)],
         [
             "Site",
-            f"{_height(job)}, {site.air_temperature_c:.0f} \N{DEGREE SIGN}C, "
+            f"{_height(job, system)}, {_temperature(site.air_temperature_c, system)}, "
             f"humidity {site.humidity_percent:g} %",
         ],
-        ["Induction", _induction(job)],
+        ["Induction", _induction(job, system)],
         ["Distributor", f"turns {distributor.rotation} seen from above"],
         ["Pickup and driver", f"{job.pickup.kind}; {job.driver.kind}"],
-        ["Plug gap", f"{job.plugs.gap_mm:.2f} mm"],
+        ["Plug gap", length(job.plugs.gap_mm, system, ".2f")],
         ["Controller", f"step {job.controller.step_deg:g} deg, most {job.controller.max_deg:g} deg"],
         ["Chance of knock", _chance_kept(job)],
         ["Kept at idle", f"{job.limits.idle_reserve_deg:g} deg below best"],
@@ -390,14 +397,29 @@ def _chance_kept(job: Job) -> str:
     return f"{allowed}{on_top}"
 
 
-def _pressure(pressure_kpa: float | None) -> str:
-    return "sea level (assumed)" if pressure_kpa is None else f"{pressure_kpa:.1f} kPa"
+def _bore_by_stroke(bore_mm: float, stroke_mm: float, system: System) -> str:
+    if system == "inch":
+        return f"{length(bore_mm, system).removesuffix(' in')} x {length(stroke_mm, system)}"
+    return f"{bore_mm:.1f} x {stroke_mm:.1f} mm"
 
 
-def _induction(job: Job) -> str:
+def _temperature(value_c: float, system: System) -> str:
+    letter = own_unit("temperature", system).removeprefix("deg")
+    return f"{in_own_units(value_c, 'temperature', system):.0f} \N{DEGREE SIGN}{letter}"
+
+
+def _pressure(pressure_kpa: float | None, system: System) -> str:
+    return "sea level (assumed)" if pressure_kpa is None else air_pressure(pressure_kpa, system)
+
+
+def _induction(job: Job, system: System) -> str:
     if job.induction.max_boost_kpa is None:
         return job.induction.kind
-    return f"{job.induction.kind}, up to {job.induction.max_boost_kpa:.0f} kPa above the air outside"
+    return f"{job.induction.kind}, up to {_boost(job.induction.max_boost_kpa, system)} above the air outside"
+
+
+def _boost(boost_kpa: float, system: System) -> str:
+    return show(boost_kpa, "pressure", system) if system == "inch" else f"{boost_kpa:.0f} kPa"
 
 
 def _coil(hardware: HardwareResult) -> list[list[str]]:

@@ -14,6 +14,7 @@ from sparkwright.drawing.true_scale import (
     picture_part,
     room_mm,
 )
+from sparkwright.findings import Sentence
 from sparkwright.ignition.rotor import Reach, RotorCap
 from sparkwright.mounting.cap_plan import Station
 from sparkwright.mounting.phasing import RotorPhasing
@@ -26,8 +27,11 @@ from sparkwright.pictures.cap import (
     draw_tips,
     tip_span_mm,
 )
+from sparkwright.pictures.numbers import in_units_of
 from sparkwright.sheets.cap_plan import parts_rows, stations_table, tip_rows
+from sparkwright.units import System
 from sparkwright.words import rotor_phasing
+from sparkwright.words.parts import in_units, length
 from sparkwright.words.told import sentences, told
 from sparkwright.words.ways import way_of
 
@@ -36,7 +40,7 @@ _STRIP_WIDTH_PX, _NARROW_STRIP_PX = 660.0, 366.0
 _GAP_PX = 14.0
 
 
-def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
+def tips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: System = "metric") -> Picture:
     """Draw the upper half of the cap at true scale, before on the left and after on the right.
 
     Where two don't fit beside one another, after stands below before; where it is `narrow`, as on a phone,
@@ -56,18 +60,23 @@ def tips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         # A window of its own, since what lies below the half would run into the one below it.
         drawn += element("svg", half, x=x, y=y, width=side_px, height=height_px)
         drawn += words(x + 2, y + 16, name, "heading")
-    return Picture(
-        name="phasing-narrow" if narrow else "phasing",
-        title="The tip at post 1, now and moved, true scale",
-        description=str(told(phasing.headline).sentence),
-        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
-        "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
-        columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
-        rows=tuple(
+    columns, rows = in_units_of(
+        system,
+        ("state", "spark", "advance [deg]", "tip ahead of post [mm]", "covers"),
+        [
             (state, each.name, each.advance_deg, each.ahead_mm, "yes" if each.covers else "no")
             for state, seen in _seen(phasing)
             for each in seen
-        ),
+        ],
+    )
+    return Picture(
+        name="phasing-narrow" if narrow else "phasing",
+        title="The tip at post 1, now and moved, true scale",
+        description=str(told(phasing.headline, system).sentence),
+        sentence=f"{'From' if narrow else 'The upper half of the cap from'} above, true scale. "
+        "Grey: tip at base. Blue: tip at most advance. It must face post 1 at both.",
+        columns=columns,
+        rows=rows,
         width_px=len(states) * side_px if beside else side_px,
         height_px=height_px if beside else len(states) * height_px,
         body=drawn,
@@ -96,7 +105,7 @@ def _half_cap(phasing: RotorPhasing, cap: RotorCap, seen: tuple[Station, ...], c
     return drawn + draw_rotation(phasing.rotation, cap.tip_radius_mm, centre)
 
 
-def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
+def strips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: System = "metric") -> Picture:
     """Draw the tip against its post at each spark, enlarged, now and moved under one another."""
     width_px = _NARROW_STRIP_PX if narrow else _STRIP_WIDTH_PX
     y, drawn = 16.0, ""
@@ -104,21 +113,27 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
         (f"{name}: the tip against its post", cap, tip_rows(seen)) for name, cap, seen in _states(phasing)
     ]
     lows, highs = zip(*(tip_span_mm(cap, rows) for _, cap, rows in states), strict=True)
-    for what, cap, rows in states:
-        strip, y = draw_strip(cap, rows, y, width_px, what=what, span_mm=(min(lows), max(highs)))
+    span_mm = min(lows), max(highs)
+    for what, cap, tips in states:
+        strip, y = draw_strip(cap, tips, y, width_px, what=what, span_mm=span_mm, system=system)
         drawn += strip
         y += _GAP_PX
-    return Picture(
-        name="phasing-strips-narrow" if narrow else "phasing-strips",
-        title="The tip against its post, now and moved",
-        description=str(told(phasing.headline).action),
-        sentence="",
-        columns=("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
-        rows=tuple(
+    columns, rows = in_units_of(
+        system,
+        ("state", "spark", "advance [deg]", "tip ahead of post [mm]"),
+        [
             (state, each.name, each.advance_deg, each.ahead_mm)
             for state, seen in _seen(phasing)
             for each in seen
-        ),
+        ],
+    )
+    return Picture(
+        name="phasing-strips-narrow" if narrow else "phasing-strips",
+        title="The tip against its post, now and moved",
+        description=str(told(phasing.headline, system).action),
+        sentence="",
+        columns=columns,
+        rows=rows,
         width_px=width_px,
         height_px=y,
         body=drawn,
@@ -126,45 +141,47 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False) -> Picture:
     )
 
 
-def phasing_sheet(phasing: RotorPhasing, title: str, invented: bool, fingerprint: str) -> Sheet:
+def phasing_sheet(
+    phasing: RotorPhasing, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the phasing sheet out."""
-    lead = told(phasing.headline)
+    lead = told(phasing.headline, system)
     return Sheet(
         kind="Rotor phasing",
         title=title,
         invented=invented,
         headline=str(lead.sentence),
         action=str(lead.action),
-        problems=tuple(map(str, sentences(phasing.warnings))),
+        problems=tuple(map(str, sentences(phasing.warnings, system))),
         rows=(
-            (picture_part(tips_picture(phasing)),),
-            (picture_part(strips_picture(phasing), note=""),),
-            _move_and_gain(phasing),
-            (PairsPart("Reckoned from", parts_rows(phasing.parts)),),
+            (picture_part(tips_picture(phasing, system=system)),),
+            (picture_part(strips_picture(phasing, system=system), note=""),),
+            _move_and_gain(phasing, system),
+            (PairsPart("Reckoned from", parts_rows(phasing.parts, system)),),
             *(
-                ((TextsPart("Moving it", tuple(map(str, rotor_phasing.steps(phasing))), "steps"),),)
+                ((TextsPart("Moving it", _written(rotor_phasing.steps(phasing), system), "steps"),),)
                 if phasing.advised
                 else ()
             ),
             (
                 TextsPart(
                     "Proving it with a drilled cap and the light",
-                    tuple(map(str, rotor_phasing.proof(phasing))),
+                    _written(rotor_phasing.proof(phasing), system),
                     "steps",
                 ),
             ),
-            (_places(phasing),),
+            (_places(phasing, system),),
             (TextsPart("Cautions", rotor_phasing.CAUTIONS, "cautions"),),
         ),
         fingerprint=fingerprint,
     )
 
 
-def _move_and_gain(phasing: RotorPhasing) -> tuple[PairsPart, ...]:
+def _move_and_gain(phasing: RotorPhasing, system: System) -> tuple[PairsPart, ...]:
     if not phasing.moves:
         return (PairsPart("What it covers", _gain(phasing), label_mm=24.0),)
     return (
-        PairsPart("The move" if phasing.advised else "To the middle", _move(phasing)),
+        PairsPart("The move" if phasing.advised else "To the middle", _move(phasing, system)),
         PairsPart("What it gains", _gain(phasing), label_mm=24.0),
     )
 
@@ -173,16 +190,22 @@ def _then(phasing: RotorPhasing) -> str:
     return "Moved" if phasing.advised else "Centred"
 
 
-def _places(phasing: RotorPhasing) -> TablePart:
+def _written(sentences: tuple[Sentence, ...], system: System) -> tuple[str, ...]:
+    return tuple(in_units(each, system) for each in sentences)
+
+
+def _places(phasing: RotorPhasing, system: System) -> TablePart:
     if phasing.advised:
-        return stations_table("Where the moved tip stands, from the middle of its post", phasing.after)
-    return stations_table("Where the tip stands, from the middle of its post", phasing.before)
+        return stations_table(
+            "Where the moved tip stands, from the middle of its post", phasing.after, system
+        )
+    return stations_table("Where the tip stands, from the middle of its post", phasing.before, system)
 
 
-def _move(phasing: RotorPhasing) -> tuple[tuple[str, str], ...]:
+def _move(phasing: RotorPhasing, system: System) -> tuple[tuple[str, str], ...]:
     return (
         ("Way", way_of(phasing.rotation, phasing.move_mm)),
-        ("At the tip's end", f"{abs(phasing.move_mm):.2f} mm along its circle"),
+        ("At the tip's end", f"{length(abs(phasing.move_mm), system, '.2f')} along its circle"),
         ("At the distributor", f"{abs(phasing.move_distributor_deg):.2f} deg"),
         ("At the crank", f"{abs(phasing.move_crank_deg):.2f} deg"),
         ("Of the tip's width", f"{abs(phasing.move_tip_fraction):.2f}"),

@@ -9,7 +9,9 @@ from sparkwright.drawing.true_scale import PairsPart, Sheet, TextsPart, picture_
 from sparkwright.ignition.rotor import Rotation
 from sparkwright.mounting.static_setting import StaticSetting
 from sparkwright.pictures.cap import Centre
-from sparkwright.units import show
+from sparkwright.pictures.numbers import in_units_of
+from sparkwright.units import System, show
+from sparkwright.words.parts import in_own_units, own_unit
 from sparkwright.words.static_setting import CAUTIONS, side_words, steps
 from sparkwright.words.told import sentences, told
 
@@ -17,7 +19,7 @@ _USUAL_DRAWN_MM = 70.0  # how large the body is drawn where nobody measured it; 
 _ROOM_MM = 13.0
 
 
-def body_picture(setting: StaticSetting) -> Picture:
+def body_picture(setting: StaticSetting, system: System = "metric") -> Picture:
     """Draw the body from above, with the arrows of rotation, earlier and later."""
     measured = setting.housing_diameter_mm
     radius_mm = (measured or _USUAL_DRAWN_MM) / 2
@@ -27,15 +29,22 @@ def body_picture(setting: StaticSetting) -> Picture:
     drawn += _rotor(setting, radius_mm, centre)
     drawn += _arrow(setting.earlier_way, radius_mm + 5.0, centre, "earlier", "accent")
     drawn += _arrow(setting.later_way, radius_mm + 5.0, centre, "later", "soft")
-    scale = f"true scale, {show(measured, 'length')} across" if measured else "not to scale: not measured"
+    scale = (
+        f"true scale, {show(measured, 'length', system)} across" if measured else "not to scale: not measured"
+    )
+    columns, rows = in_units_of(
+        system,
+        ("body turned [crank deg]", "at its rim [mm]"),
+        [(float(deg), _rim(setting, deg)) for deg in (1, 2, 5, 10)],
+    )
     return Picture(
         name="static-setting",
         title="The distributor's body from above",
         description=f"Rotor turns {setting.rotation}; turning the body {setting.earlier_way} makes the spark "
         f"earlier. {scale}.",
         sentence=f"From above, {scale}. Post 1 at the top, the tip as it stands at base.",
-        columns=("body turned [crank deg]", "at its rim [mm]"),
-        rows=tuple((float(deg), _rim(setting, deg)) for deg in (1, 2, 5, 10)),
+        columns=columns,
+        rows=rows,
         width_px=side_px,
         height_px=side_px - (_ROOM_MM - 4.0) * PX_PER_MM,
         body=drawn,
@@ -86,18 +95,23 @@ def _bent(radius_mm: float, start: float, turn: float, centre: Centre, class_: s
     return element("path", d=shaft, class_=class_) + path(head, "solid", closed=True)
 
 
-def static_sheet(setting: StaticSetting, title: str, invented: bool, fingerprint: str) -> Sheet:
+def static_sheet(
+    setting: StaticSetting, title: str, invented: bool, fingerprint: str, system: System = "metric"
+) -> Sheet:
     """Lay the static-setting sheet out."""
-    lead = told(setting.headline)
+    lead = told(setting.headline, system)
     return Sheet(
         kind="Static setting",
         title=title,
         invented=invented,
         headline=str(lead.sentence),
         action=str(lead.action),
-        problems=tuple(map(str, sentences(setting.warnings))),
+        problems=tuple(map(str, sentences(setting.warnings, system))),
         rows=(
-            (picture_part(body_picture(setting)), PairsPart("Set", _pairs(setting), label_mm=32.0)),
+            (
+                picture_part(body_picture(setting, system)),
+                PairsPart("Set", _pairs(setting, system), label_mm=32.0),
+            ),
             (TextsPart("Setting it", steps(setting), "steps"),),
             (TextsPart("Cautions", CAUTIONS, "cautions"),),
         ),
@@ -105,7 +119,7 @@ def static_sheet(setting: StaticSetting, title: str, invented: bool, fingerprint
     )
 
 
-def _pairs(setting: StaticSetting) -> tuple[tuple[str, str], ...]:
+def _pairs(setting: StaticSetting, system: System) -> tuple[tuple[str, str], ...]:
     proved = setting.mark_error_deg is not None
     error = _short(setting.mark_error_deg or 0.0) if proved else "not determined"
     seen = "not read" if setting.seen_deg is None else _short(setting.seen_deg)
@@ -118,8 +132,15 @@ def _pairs(setting: StaticSetting) -> tuple[tuple[str, str], ...]:
         ("Rotor turns", setting.rotation),
         ("Body for earlier", setting.earlier_way),
         ("Body for later", setting.later_way),
-        ("Housing", show(setting.housing_diameter_mm, "length")),
-        ("At its rim", "not determined" if per_degree is None else f"{per_degree:.3f} mm/crank deg"),
+        ("Housing", show(setting.housing_diameter_mm, "length", system)),
+        ("At its rim", "not determined" if per_degree is None else _per_degree(per_degree, system)),
+    )
+
+
+def _per_degree(per_degree_mm: float, system: System) -> str:
+    unit = own_unit("length", system)
+    return (
+        f"{in_own_units(per_degree_mm, 'length', system):.{3 if system == 'metric' else 4}f} {unit}/crank deg"
     )
 
 

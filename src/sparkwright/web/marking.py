@@ -12,6 +12,7 @@ from sparkwright.mounting.questions import RingAsked, SettingAsked, TapeAsked, q
 from sparkwright.sheets.degree_ring import ring_sheet
 from sparkwright.sheets.installation import DayName, day_sheets
 from sparkwright.sheets.tape import tape_sheet
+from sparkwright.units import System
 from sparkwright.web.reckoning import Reckoned
 
 ScaleName = Literal["timing-tape", "degree-ring"]
@@ -32,14 +33,25 @@ def answers(record: type[Answers], typed: Mapping[str, str]) -> Answers:
 
 
 def printed(
-    name: SheetName, job: Job, reckon: Callable[[Job], Reckoned], typed: Mapping[str, str], paper: Paper
+    name: SheetName,
+    job: Job,
+    reckon: Callable[[Job], Reckoned],
+    typed: Mapping[str, str],
+    paper: Paper,
+    system: System = "metric",
 ) -> bytes:
     """Print one of the sheets for a job; only those at the distributor need its plan."""
-    return sheet_pdf(_laid_out(name, job, reckon, typed, paper), paper=paper)
+    laid_out = _laid_out(name, job, reckon, typed, paper, system)
+    return sheet_pdf(laid_out, paper=paper, system=system)
 
 
 def _laid_out(
-    name: SheetName, job: Job, reckon: Callable[[Job], Reckoned], typed: Mapping[str, str], paper: Paper
+    name: SheetName,
+    job: Job,
+    reckon: Callable[[Job], Reckoned],
+    typed: Mapping[str, str],
+    paper: Paper,
+    system: System,
 ) -> Sheet:
     if name == "timing-tape":
         strip = tape_found(answers(TapeAsked, typed), job)
@@ -53,4 +65,4 @@ def _laid_out(
         )
     setting = setting_found(answers(SettingAsked, typed), job)
     reckoned = reckon(job)
-    return day_sheets(day_of(job, reckoned.plan, reckoned.check, setting), job)[name]
+    return day_sheets(day_of(job, reckoned.plan, reckoned.check, setting), job, system)[name]

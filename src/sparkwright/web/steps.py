@@ -10,8 +10,9 @@ from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.shop import Revision
+from sparkwright.units import System
 from sparkwright.web.reckoning import Reckoned
-from sparkwright.words.parts import mark_words, number_of_cells
+from sparkwright.words.parts import length, mark_words, number_of_cells
 from sparkwright.words.plan import over_count
 from sparkwright.words.told import told
 
@@ -29,7 +30,10 @@ class Step:
 
 
 def steps_of(
-    revision: Revision, reckoned: Reckoned | None, light: LightResult | None = None
+    revision: Revision,
+    reckoned: Reckoned | None,
+    light: LightResult | None = None,
+    system: System = "metric",
 ) -> tuple[Step, ...]:
     """Say how each step of a job stands.
 
@@ -41,9 +45,11 @@ def steps_of(
         Its results, None while they are reckoned.
     light : LightResult or None
         The check of its newest set of light readings, None while nothing was read.
+    system : {"metric", "inch"}
+        Which units the person reads.
     """
     return (
-        _engine(revision.job),
+        _engine(revision.job, system),
         _ignition(reckoned),
         _map(reckoned),
         _mark(revision.job),
@@ -65,19 +71,20 @@ def job_state(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
     return ("look", str(told(reckoned.check.headline).sentence))
 
 
-def _engine(job: Job) -> Step:
+def _engine(job: Job, system: System) -> Step:
     if job.open_questions():
         return Step("engine", "Engine", "open", "a question is open")
     found = len(doubts(job))
     if found:
         return Step("engine", "Engine", "look", f"{found} unusual fact{'s' if found > 1 else ''}, sure?")
-    return Step("engine", "Engine", "done", _engine_words(job))
+    return Step("engine", "Engine", "done", _engine_words(job, system))
 
 
-def _engine_words(job: Job) -> str:
+def _engine_words(job: Job, system: System) -> str:
     engine = job.engine
     layout = {"v": "V", "inline": "In-line ", "flat": "Flat "}[engine.layout]
-    return f"{layout}{engine.cylinders}, {engine.compression_ratio:g}:1, {engine.bore_mm:.4g} mm bore"
+    bore = length(engine.bore_mm, system, ".4g")
+    return f"{layout}{engine.cylinders}, {engine.compression_ratio:g}:1, {bore} bore"
 
 
 def _ignition(reckoned: Reckoned | None) -> Step:

@@ -171,7 +171,7 @@ def said(context: Context, finding: Finding | Sentence | str) -> str:
     """Say a finding's sentence, or one that is made already, in the person's own units."""
     system = _system(context)
     sentence = told(finding, system).sentence if isinstance(finding, Finding) else finding
-    return in_units(sentence, system) if isinstance(sentence, Sentence) else sentence
+    return in_units(sentence, system)
 
 
 @pass_context

@@ -1,17 +1,22 @@
-"""What was taken where the job says nothing, in words for who doesn't read the job's file."""
+"""What was taken where the job says nothing, in words and in the units of who reads them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pydantic_core import PydanticCustomError
+
 from sparkwright.check.assumed import Assumed
+from sparkwright.job.field_kind import Quantity
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, unit_of
+from sparkwright.job.sections.section import field_kind_of
 from sparkwright.job.tag import tag_of
 from sparkwright.plan.worth import measure_first
 from sparkwright.reading import number_or_none
+from sparkwright.units import DIMENSIONS, System, show
 
 
-def assumed_words(items: Sequence[Assumed]) -> list[str]:
+def assumed_words(items: Sequence[Assumed], system: System = "metric") -> list[str]:
     """Say what was taken, each once, what matters most first.
 
     Examples
@@ -22,7 +27,10 @@ def assumed_words(items: Sequence[Assumed]) -> list[str]:
     """
     by_field = {each.field: each.value for each in items}
     first = [each.field for each in measure_first(items, most=len(by_field))]
-    return [_said(field, by_field[field]) for field in dict.fromkeys((*first, *by_field))]
+    return [
+        _said(field, value_words(field, by_field[field], system))
+        for field in dict.fromkeys((*first, *by_field))
+    ]
 
 
 def _said(field: str, value: str) -> str:
@@ -34,3 +42,22 @@ def _said(field: str, value: str) -> str:
         return f"{label_of(field).removesuffix(f', {unit_of(field)}')} {value}"
     label, _, unit = label_of(field).partition(", ")
     return f"{label} {value} {unit}".rstrip().replace(" percent", " %")
+
+
+def value_words(field: str, value: str, system: System) -> str:
+    """Say a value that a check or a plan took for a field; as it is where it is no plain quantity.
+
+    Examples
+    --------
+    >>> value_words("coil.warm", "80 degC", "inch"), value_words("fuel.mon", "MON 85.0", "inch")
+    ('176 degF', 'MON 85.0')
+    """
+    field_kind = field_kind_of(FIELDS[field]) if field in FIELDS else None
+    if system == "metric" or not isinstance(field_kind, Quantity):
+        return value
+    if DIMENSIONS[field_kind.dimension].metric == DIMENSIONS[field_kind.dimension].inch:
+        return value
+    try:
+        return show(field_kind.read(value), field_kind.dimension, system)
+    except PydanticCustomError:
+        return value

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sparkwright.findings import Length, Sentence
 from sparkwright.ignition.body import SwitchingModule, WeightsPlace
 from sparkwright.ignition.rotor import Rotation
 from sparkwright.job.sections.pickup import PickupKind
@@ -39,7 +40,7 @@ class Task:
 
     title: str
     why: str
-    boxes: tuple[str, ...]
+    boxes: tuple[Sentence | str, ...]
 
 
 def tasks(work: BeforeItGoesIn) -> tuple[Task, ...]:
@@ -137,10 +138,12 @@ def _gear() -> Task:
         "What the shaft can move without the crank, the spark moves too; the table says by how much.",
         (
             "Gear: teeth unworn on the driving side, of the metal that suits the camshaft's; its pin tight.",
-            "Side play: dial gauge on the shaft at the trigger wheel, push and pull. Note ______ mm.",
-            "End play: dial gauge on the shaft's end, lift and press. Note ______ mm. Shims set it; "
-            "without the "
-            "maker's figure keep it between 0.1 and 0.5 mm.",
+            "Side play: dial gauge on the shaft at the trigger wheel, push and pull. Note ______.",
+            Sentence(
+                "End play: dial gauge on the shaft's end, lift and press. Note ______. Shims set it; "
+                "without the maker's figure keep it between {0} and {1}.",
+                (Length(0.1), Length(0.5)),
+            ),
             "Shaft turns freely over a whole turn; bush oiled, its felt damp.",
         ),
     )

@@ -6,6 +6,7 @@ from sparkwright.check.cap_now import NOTICEABLE, CapNow
 from sparkwright.findings import Sentence
 from sparkwright.units import System, show
 from sparkwright.words.check import NEIGHBOUR_WORDS
+from sparkwright.words.parts import load
 
 
 def said_first(now: CapNow) -> Sentence:
@@ -87,7 +88,8 @@ def _beside(now: CapNow, system: System) -> str:
     hand = "in hand" if ways.margin_kv >= 0.0 else "short"
     return (
         f"The nearer danger is {NEIGHBOUR_WORDS[now.neighbour]}, "
-        f"{show(now.neighbour_gap_mm, 'length', system)} from the tip. At full load, {now.kpa:.0f} kPa by "
+        f"{show(now.neighbour_gap_mm, 'length', system)} from the tip. At full load, "
+        f"{load(now.kpa, now.site_kpa, system)} by "
         f"plain compression, the right way asks {ways.right_kv:.1f} kV and the way over that post "
         f"{ways.wrong_low_kv:.1f} to {ways.wrong_high_kv:.1f} kV: {abs(ways.margin_kv):.1f} kV {hand} by the "
         "careful count."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sparkwright.units import System
-from sparkwright.words.parts import Said, Writer, number_of_cells
+from sparkwright.words.parts import Said, Writer, air_pressure, number_of_cells
 
 
 def _no_cell(_: System) -> Said:
@@ -64,14 +64,20 @@ def _holders(_: System, *, held_by_before_now: Sequence[tuple[str, int, int]]) -
     return f"Cells {'; '.join(each for each in (held, by_hand and f'set {by_hand}') if each)}.", ""
 
 
-def _torque(_: System, *, rpm: float, percent: float, top_before_kpa: float, top_now_kpa: float) -> Said:
+def _torque(system: System, *, rpm: float, percent: float, top_before_kpa: float, top_now_kpa: float) -> Said:
     same_site = abs(top_now_kpa - top_before_kpa) < 0.5
-    pressures = f" ({top_before_kpa:.0f} kPa before, {top_now_kpa:.0f} now)"
+    pressures = f" ({_before_and_now(top_before_kpa, top_now_kpa, system)})"
     return (
         f"At full load{'' if same_site else pressures} torque changes most at "
         f"{rpm:,.0f} rpm, by {percent:+.1f} %.",
         "",
     )
+
+
+def _before_and_now(before_kpa: float, now_kpa: float, system: System) -> str:
+    if system == "inch":
+        return f"{air_pressure(before_kpa, system)} absolute before, {air_pressure(now_kpa, system)} now"
+    return f"{before_kpa:.0f} kPa before, {now_kpa:.0f} now"
 
 
 WRITERS: dict[str, Writer] = {

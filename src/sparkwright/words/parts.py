@@ -1,4 +1,4 @@
-"""What sentences are made of: lengths in the person's units, orders of cylinders, counts."""
+"""What sentences are made of: quantities in the person's units, orders of cylinders, counts."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from typing import TypeAlias
 
 from sparkwright.findings import Length, Sentence
-from sparkwright.units import System, show
+from sparkwright.units import DIMENSIONS, System, convert, show
 
 Said: TypeAlias = tuple[str, str]
 """A sentence and what to do, "" where there is nothing to do."""
@@ -29,19 +29,81 @@ def length(value_mm: float, system: System, form: str = ".1f") -> str:
     return _own_units(Length(value_mm, form), system)
 
 
-def in_units(sentence: Sentence, system: System) -> str:
-    """Write a sentence out with its lengths in the person's units.
+def in_units(sentence: Sentence | str, system: System) -> str:
+    """Write a sentence out with its lengths in the person's units; one that has none may be text.
 
     Examples
     --------
     >>> in_units(Sentence("Move the tip {0} ahead.", (Length(3.81),)), "inch")
     'Move the tip 0.150 in ahead.'
     """
+    if isinstance(sentence, str):
+        return sentence
     return sentence.written(lambda part: _own_units(part, system))
 
 
 def _own_units(part: Length, system: System) -> str:
     return str(part) if system == "metric" else show(part.value, _DIMENSIONS[part.unit], system)
+
+
+def torque(value_nm: float, system: System) -> str:
+    """Say a torque.
+
+    Examples
+    --------
+    >>> torque(300.0, "metric"), torque(300.0, "inch")
+    ('300 N m', '221 lb-ft')
+    """
+    return f"{in_own_units(value_nm, 'torque', system):.0f} {own_unit('torque', system)}"
+
+
+def air_pressure(value_kpa: float, system: System) -> str:
+    """Say the pressure of the air outside, as a barometer does.
+
+    Examples
+    --------
+    >>> air_pressure(85.0, "metric"), air_pressure(85.0, "inch")
+    ('85.0 kPa', '25.1 inHg')
+    """
+    return show(value_kpa, "pressure", system, unit="inHg" if system == "inch" else "")
+
+
+def load(value_kpa: float, site_kpa: float, system: System) -> str:
+    """Say a manifold pressure: absolute, or as a gauge shows it below or above the air at the site.
+
+    Examples
+    --------
+    >>> load(60.0, 100.0, "metric"), load(60.0, 100.0, "inch"), load(155.0, 100.0, "inch")
+    ('60 kPa', '11.8 inHg vacuum', '8.0 psi boost')
+    """
+    if system == "metric":
+        return f"{value_kpa:.0f} kPa"
+    if value_kpa > site_kpa:
+        return f"{show(value_kpa - site_kpa, 'pressure', system)} boost"
+    return f"{show(site_kpa - value_kpa, 'pressure', system, unit='inHg')} vacuum"
+
+
+def own_unit(dimension: str, system: System) -> str:
+    """Give the unit of a dimension that a person reads.
+
+    Examples
+    --------
+    >>> own_unit("torque", "inch"), own_unit("length", "metric")
+    ('lb-ft', 'mm')
+    """
+    kind = DIMENSIONS[dimension]
+    return kind.inch if system == "inch" else kind.metric
+
+
+def in_own_units(value: float, dimension: str, system: System) -> float:
+    """Turn a number of the dimension's inside unit into the unit that a person reads.
+
+    Examples
+    --------
+    >>> in_own_units(25.4, "length", "inch")
+    1.0
+    """
+    return convert(value, dimension, DIMENSIONS[dimension].inside, own_unit(dimension, system))
 
 
 def order_words(cylinders: Iterable[object]) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 from sparkwright.plan.result import CEILING_WORDS, LEAST_MOVE_MM, WORST_FIRST, Hook, IdleReserve, OverCeiling
 from sparkwright.units import System
-from sparkwright.words.parts import Said, Writer, length, number_of_cells
+from sparkwright.words.parts import Said, Writer, length, number_of_cells, torque
 
 OVER_MEANS = {
     "knock": "there it can knock and break the engine",
@@ -409,7 +409,7 @@ def over_list(over: Sequence[OverCeiling], most: int) -> list[str]:
     )
 
 
-def best_words(hook: Hook) -> str:
+def best_words(hook: Hook, system: System = "metric") -> str:
     """Say where best lies, or why it is not determined."""
     if hook.burn_state == "misfire":
         return "best is not determined: too little of the charge burns to run (misfire)"
@@ -417,7 +417,7 @@ def best_words(hook: Hook) -> str:
         last_deg = hook.advance_deg[-1]
         return f"best is not determined: torque still rises at {last_deg:g} deg, the last advance tested"
     less = " or less" if hook.best_deg <= hook.advance_deg[0] else ""
-    return f"best is {hook.best_deg:.1f} deg{less} ({hook.best_torque_nm:.0f} N m)"
+    return f"best is {hook.best_deg:.1f} deg{less} ({torque(hook.best_torque_nm, system)})"
 
 
 def over_words(each: OverCeiling) -> str:

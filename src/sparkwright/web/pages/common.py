@@ -9,21 +9,22 @@ from fastapi import Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from sparkwright.errors import Refusal
-from sparkwright.shop import Revision, Shop, ShopError
+from sparkwright.shop import Revision, ShopError
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import light_of, reckoner_of, shop_of
 from sparkwright.web.steps import steps_of
-from sparkwright.web.view import page
+from sparkwright.web.view import page, person_of
 
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
 
 
-def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) -> dict[str, Any]:
+def job_values(request: Request, revision: Revision, here: str) -> dict[str, Any]:
     """Give what the frame of every page of a job shows; begins to reckon what isn't there yet.
 
     A page that can do without results is shown without them where the queue is full.
     """
+    shop, reckoner = shop_of(request), reckoner_of(request)
     reckoned = reckoner.kept(revision.fingerprint)
     if reckoned is None and not _refused_before(reckoner, revision):
         with suppress(BusyError):
@@ -33,7 +34,7 @@ def job_values(shop: Shop, reckoner: Reckoner, revision: Revision, here: str) ->
         "latest": shop.jobs.latest(revision.key).number,
         "here": here,
         "reckoned": reckoned,
-        "steps": steps_of(revision, reckoned, light_of(shop, revision)),
+        "steps": steps_of(revision, reckoned, light_of(shop, revision), person_of(request).system),
     }
 
 
@@ -62,7 +63,7 @@ def job_page(
     status: int = 200,
 ) -> HTMLResponse:
     """Write one page of a job."""
-    frame = job_values(shop_of(request), reckoner_of(request), revision, here)
+    frame = job_values(request, revision, here)
     frame["latest"] = latest_number(request, revision)
     return page(request, template, frame | (values or {}), status)
 

@@ -30,6 +30,7 @@ from sparkwright.web.routes import (
     revision_shown,
     signature_of,
 )
+from sparkwright.web.view import person_of
 from sparkwright.words.hand_over import worries_of
 from sparkwright.words.told import told
 
@@ -133,7 +134,9 @@ def _page(
 
 
 @router.get("/jobs/{key}/card")
-def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = None) -> Response:
+def card_page(
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, number: int | None = None
+) -> Response:
     """Give the card as a page of its own."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
@@ -145,13 +148,19 @@ def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = N
         date=day_of(revision),
         light=light,
         signature=signature_of(revision),
+        system=person_of(request).system,
     )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
 
 @router.get("/jobs/{key}/card.pdf")
 def card_file(
-    shop: TheShop, reckon: TheReckon, key: str, number: int | None = None, paper: Paper = "a4"
+    request: Request,
+    shop: TheShop,
+    reckon: TheReckon,
+    key: str,
+    number: int | None = None,
+    paper: Paper = "a4",
 ) -> Response:
     """Give the card as PDF."""
     revision = revision_shown(shop, key, number)
@@ -164,6 +173,7 @@ def card_file(
         date=day_of(revision),
         light=light_of(shop, revision),
         signature=signature_of(revision),
+        system=person_of(request).system,
     )
     return Response(
         content,

@@ -212,7 +212,7 @@ def _cap_values(request: Request, live: Live) -> dict[str, object]:
         "now": now,
         "said_first": said_first(now) if now else "",
         "said": said(now, system) if now else (),
-        "picture": cap_live_picture(now) if now else None,
+        "picture": cap_live_picture(now, system=system) if now else None,
     }
 
 

@@ -33,7 +33,7 @@ def steps(
 ) -> Response:
     """Say anew how the steps stand."""
     revision = revision_shown(shop, key, number)
-    return page(request, "steps.html", job_values(shop, reckoner, revision, here))
+    return page(request, "steps.html", job_values(request, revision, here))
 
 
 @router.get("/jobs/{key}/reckoning")

@@ -32,7 +32,7 @@ from sparkwright.shop import Shop, ShopError
 from sparkwright.web.pages.common import Who, Why, job_page, job_values, said_by, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.pages.personal import remember
-from sparkwright.web.routes import OfJob, TheShop, reckoner_of
+from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.sessions import place_of
 from sparkwright.web.view import page
 from sparkwright.words.light import facts_words
@@ -306,7 +306,7 @@ def _after(
 
 def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Response:
     """Write the part of the page that changes with every reading."""
-    frame = job_values(shop, reckoner_of(request), shop.jobs.latest(key), "light")
+    frame = job_values(request, shop.jobs.latest(key), "light")
     return page(request, "light-answer.html", frame | shown | {"answered": True})
 
 

@@ -153,7 +153,7 @@ def _mark_page(
         "sides": SIDES,
         "rows": [*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
         "found": found,
-        "picture": dead_centre_picture(found) if found else None,
+        "picture": dead_centre_picture(found, system=person_of(request).system) if found else None,
         "interval_from": interval_words(found) if found else "",
         "stands": mark_stands(revision.job),
         "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
@@ -193,7 +193,7 @@ def scale_file(
 ) -> Response:
     """Give one of the sheets as PDF."""
     revision = revision_shown(shop, key, number)
-    content = printed(name, revision.job, reckon, request.query_params, paper)
+    content = printed(name, revision.job, reckon, request.query_params, paper, person_of(request).system)
     disposition = f'inline; filename="{key}-{name}-{paper}.pdf"'
     return Response(content, media_type="application/pdf", headers={"content-disposition": disposition})
 
@@ -252,7 +252,8 @@ def day(
     """Show the work at the bench, cap plan, rotor phasing and static setting."""
     revision = revision_shown(shop, key, number)
     job = revision.job
-    body = shown_fact(job.facts(), "distributor.housing_diameter", person_of(request).system)
+    system = person_of(request).system
+    body = shown_fact(job.facts(), "distributor.housing_diameter", system)
     asked = answers(SettingAsked, {"housing_diameter": body, **request.query_params})
     reckoned = reckoner.kept(revision.fingerprint)
     values: dict[str, Any] = {
@@ -288,7 +289,7 @@ def day(
                 "cap-plan",
                 "Cap plan",
                 found.cap,
-                ((cap_sheet.cap_plan_picture(found.cap), None),),
+                ((cap_sheet.cap_plan_picture(found.cap, system), None),),
                 cap_sheet.CAUTIONS,
             ),
             (
@@ -296,8 +297,14 @@ def day(
                 "Rotor phasing",
                 found.phasing,
                 (
-                    (tips_picture(found.phasing), tips_picture(found.phasing, narrow=True)),
-                    (strips_picture(found.phasing), strips_picture(found.phasing, narrow=True)),
+                    (
+                        tips_picture(found.phasing, system=system),
+                        tips_picture(found.phasing, narrow=True, system=system),
+                    ),
+                    (
+                        strips_picture(found.phasing, system=system),
+                        strips_picture(found.phasing, narrow=True, system=system),
+                    ),
                 ),
                 rotor_phasing.CAUTIONS,
             ),
@@ -305,7 +312,7 @@ def day(
                 "static-setting",
                 "Static setting",
                 found.setting,
-                ((body_picture(found.setting), None),),
+                ((body_picture(found.setting, system), None),),
                 static_setting.CAUTIONS,
             ),
         )

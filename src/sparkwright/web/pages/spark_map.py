@@ -323,7 +323,11 @@ def hook(
     spark_map = reckoned.without_hand.spark_map if deg == "plan" else reckoned.plan.spark_map
     value = float(spark_map.advance_deg[row, column]) if deg in ("", "plan") else advance_typed(deg)
     found = point(revision.job, float(spark_map.rpm[column]), float(spark_map.kpa[row]))
-    return page(request, "map-hook.html", {"hook": hook_picture(found, value, "cell-hook", PANEL_PX)})
+    return page(
+        request,
+        "map-hook.html",
+        {"hook": hook_picture(found, value, "cell-hook", PANEL_PX, person_of(request).system)},
+    )
 
 
 @router.get("/jobs/{key}/map/file")
