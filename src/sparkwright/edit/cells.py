@@ -41,12 +41,26 @@ class Block:
 
     @classmethod
     def between(cls, one: Place, other: Place) -> Block:
-        """Give the block that has two cells in opposite corners."""
+        """Give the block that has two cells in opposite corners.
+
+        Parameters
+        ----------
+        one : tuple of int
+            Row and column of one cell.
+        other : tuple of int
+            Row and column of the one across.
+        """
         rows, columns = sorted((one[0], other[0])), sorted((one[1], other[1]))
         return cls(rows[0], rows[1], columns[0], columns[1])
 
     def require_within(self, spark_map: SparkMap) -> None:
-        """Refuse a block that reaches over the map's edge."""
+        """Refuse a block that reaches over the map's edge.
+
+        Parameters
+        ----------
+        spark_map : SparkMap
+            The map as it stands.
+        """
         rows, columns = spark_map.advance_deg.shape
         if not (
             0 <= self.first_row <= self.last_row < rows
@@ -84,15 +98,20 @@ class Edited:
 def advance_typed(text: str) -> float:
     r"""Read an advance as a person types it, with or without the unit or the side [deg].
 
-    Examples
-    --------
-    >>> advance_typed("34,5"), advance_typed(" -3 deg"), advance_typed("2 ATDC")
-    (34.5, -3.0, -2.0)
+    Parameters
+    ----------
+    text : str
+        What was typed.
 
     Raises
     ------
     Refusal
         If it is no number.
+
+    Examples
+    --------
+    >>> advance_typed("34,5"), advance_typed(" -3 deg"), advance_typed("2 ATDC")
+    (34.5, -3.0, -2.0)
     """
     do = "for example 34 or 34.5"
     if not tidy(text):
@@ -103,6 +122,13 @@ def advance_typed(text: str) -> float:
 
 def to_step(advance_deg: float, step_deg: float) -> float:
     """Round to the nearest of the controller's steps, between two equally near the later [deg].
+
+    Parameters
+    ----------
+    advance_deg : float
+        Advance [crank deg before top dead centre].
+    step_deg : float
+        Step of the controller [crank deg], above 0.
 
     Examples
     --------
@@ -145,6 +171,19 @@ def set_to(spark_map: SparkMap, block: Block, text: str, controller: Controller)
 
 def added(spark_map: SparkMap, block: Block, text: str, controller: Controller, sign: int = 1) -> Edited:
     """Add a number of degrees, as typed, to every cell of a block; ``sign`` -1 takes it away.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+    text : str
+        What was typed.
+    controller : Controller
+        Whose steps and limits the values take.
+    sign : {1, -1}
+        -1 takes it away.
 
     Raises
     ------
@@ -215,6 +254,15 @@ def smoothed(spark_map: SparkMap, block: Block, controller: Controller) -> Edite
     Each cell goes halfway to what its neighbours say: the straight line between the two beside it and that
     between the two above and below, whichever there are, by speed and load as they stand on the axes. So an
     even slope stays as it is, and no cell leaves the span of itself and its neighbours.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+    controller : Controller
+        Whose steps and limits the values take.
     """
     block.require_within(spark_map)
     cells = spark_map.advance_deg
@@ -234,7 +282,15 @@ def _between(axis: FloatArray, values: FloatArray, place: int) -> Iterator[float
 
 
 def given_back(spark_map: SparkMap, block: Block) -> Edited:
-    """Give every cell of a block back to the plan."""
+    """Give every cell of a block back to the plan.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+    """
     block.require_within(spark_map)
     return Edited(dict.fromkeys(block.places()))
 
@@ -279,7 +335,17 @@ def whole_map(
 
 
 def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], controller: Controller) -> None:
-    """Refuse cells that are none of a map's, or hold what the controller doesn't take."""
+    """Refuse cells that are none of a map's, or hold what the controller doesn't take.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    value_deg : mapping of place to float
+        Advance of each cell [crank deg].
+    controller : Controller
+        Whose steps and limits the values take.
+    """
     rows, columns = spark_map.advance_deg.shape
     for (i, j), value in value_deg.items():
         if not (0 <= i < rows and 0 <= j < columns):

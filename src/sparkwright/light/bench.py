@@ -123,6 +123,11 @@ class Bench:
     def rim_mm(self, crank_deg: float) -> float:
         """Way at the rim of the housing for an angle of the crank, half of it at the distributor [mm].
 
+        Parameters
+        ----------
+        crank_deg : float
+            Angle of the crank [deg].
+
         Examples
         --------
         >>> bench = Bench("clockwise", "hall", None, "locked", "inductive", 8, 30.0, 2000.0, 4000.0, 72.0)
@@ -151,6 +156,29 @@ def bench_of(
     The advance to hold is 30 deg, or less where rotor, controller, a limit or knock don't allow so much; the
     speeds are 2,000 and 4,000 rpm, or less where the engine must not turn so fast without load. Page,
     command and card take all of it from here.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    hold_deg : float, optional
+        Advance that is held [crank deg].
+    housing_diameter_mm : float, optional
+        Diameter of the body where a turn is measured [mm].
+    delay_set_us : float, optional
+        Delay that the controller is set to make up for [us].
+    light : str, optional
+        Kind of the timing light.
+    top_dead_centre_proved : bool, optional
+        Whether the mark was proved at the piston.
+    mark_error_deg : float, optional
+        What the mark shows at true top dead centre, before positive [crank deg].
+    resolution_deg : float, optional
+        How finely the light is read [crank deg].
+    hand_deg : float, optional
+        What eye and hand add, one standard deviation [crank deg].
+    agreement_deg : float
+        Misfit that nobody need mend [crank deg].
 
     Raises
     ------
@@ -240,7 +268,19 @@ def _knock_ceiling_deg(job: Job, low_rpm: float, high_rpm: float) -> float:
 def assumed_of(
     bench: Bench, *, step_assumed: bool, housing_asked: bool, delay_asked: bool
 ) -> tuple[Assumed, ...]:
-    """List what stands in for what was not given, as far as it counted."""
+    """List what stands in for what was not given, as far as it counted.
+
+    Parameters
+    ----------
+    bench : Bench
+        How it was read, and what is wanted.
+    step_assumed : bool
+        Whether a reading leaves its step to the bench.
+    housing_asked : bool
+        Whether a turn of the body is asked for.
+    delay_asked : bool
+        Whether a delay to set is asked for.
+    """
     told = []
     if step_assumed and bench.resolution_deg is None:
         why = "step of dial or marks; common practice, no source"

@@ -145,7 +145,13 @@ class LightFit:
     band_high_deg: FloatArray
 
     def effect(self, kind: str) -> Effect | None:
-        """Give the accepted effect of a kind, or None."""
+        """Give the accepted effect of a kind, or None.
+
+        Parameters
+        ----------
+        kind : str
+            Which of the effects.
+        """
         return next((each for each in self.effects if each.kind == kind and each.accepted), None)
 
 
@@ -169,6 +175,13 @@ def reading_sigma_deg(resolution_deg: float, hand_deg: float) -> float:
 
 def delay_angle_deg(speed_rpm: float, delay_us: float) -> float:
     """Crank degrees that a delay takes away, `6 N t` with t in seconds.
+
+    Parameters
+    ----------
+    speed_rpm : float
+        Engine speed [rpm].
+    delay_us : float
+        Delay of the spark [us].
 
     Examples
     --------

@@ -97,6 +97,11 @@ def before_it_goes_in(
 def bench_work(job: Job) -> BeforeItGoesIn:
     """Gather the work at the bench for the distributor of a job.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text

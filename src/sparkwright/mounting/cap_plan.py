@@ -131,6 +131,13 @@ def _headline(hardware: HardwareResult, sparks: Sequence[Station]) -> Finding:
 def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
     """List the dimensions that the drawings stand on.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    cap : RotorCap
+        The rotor in its cap.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text
@@ -151,7 +158,15 @@ def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
 
 
 def rotor_warnings(job: Job, hardware: HardwareResult) -> Iterator[Finding]:
-    """Give what keeps a drawing of the rotor from being the real one."""
+    """Give what keeps a drawing of the rotor from being the real one.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    hardware : HardwareResult
+        Its check.
+    """
     if job.distributor.advance == "free":
         yield Finding("rotor-drawn.advance-free", "look")
     if job.distributor.advance == "not lockable":
@@ -169,6 +184,13 @@ def sparks_that_matter(hardware: HardwareResult, plan: PlanResult) -> tuple[tupl
 
     Cruise is the middle of its row, full load the most that the plan gives there; the most that the engine
     would take is added where it is more than the plan reaches.
+
+    Parameters
+    ----------
+    hardware : HardwareResult
+        Its check.
+    plan : PlanResult
+        The sparks at which to look.
     """
     cruise, full_load = plan.cruise.plan_deg, plan.full_load.plan_deg
     sparks = [("cranking", spark.advance_deg) for spark in hardware.cranking[:1]]
@@ -225,6 +247,11 @@ def looms(job: Job) -> tuple[Loom, ...]:
 
     V and flat engines are numbered either bank by bank or with odd numbers in one bank; where neither the job
     nor its firing order tells which, nor the pairs that were seen to lie side by side, both are given.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
 
     Examples
     --------
