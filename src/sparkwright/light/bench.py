@@ -14,7 +14,8 @@ from sparkwright.check.rotor import rotor_cap
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
-from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
+from sparkwright.job.usual import USUAL, USUAL_HOUSING_MM, USUAL_LIGHT_STEP_DEG
+from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import physics_of
 
@@ -33,7 +34,6 @@ AGREEMENT_DEG = 1.0
 UNLOADED_SHARE = 0.8
 """Share of the highest speed to which an engine is taken without load here. Common practice, no source."""
 
-HOUSING_DIAMETER_MM = 70.0
 _HOUSING_SPAN_MM = (20.0, 300.0)
 _DELAY_SPAN_US = (-2000.0, 2000.0)
 _RESOLUTION_SPAN_DEG = (0.05, 10.0)
@@ -99,7 +99,7 @@ class Bench:
     @property
     def step_deg(self) -> float:
         """Step of dial or marks, stated or assumed [crank deg]."""
-        return RESOLUTION_DEG if self.resolution_deg is None else self.resolution_deg
+        return USUAL_LIGHT_STEP_DEG if self.resolution_deg is None else self.resolution_deg
 
     @property
     def eye_deg(self) -> float:
@@ -134,7 +134,7 @@ class Bench:
         >>> round(bench.rim_mm(4.0), 3)
         1.257
         """
-        radius_mm = (self.housing_diameter_mm or HOUSING_DIAMETER_MM) / 2.0
+        radius_mm = (self.housing_diameter_mm or USUAL_HOUSING_MM) / 2.0
         return abs(crank_deg) * float(arc_mm_per_crank_deg(radius_mm))
 
 
@@ -283,14 +283,17 @@ def assumed_of(
     """
     told = []
     if step_assumed and bench.resolution_deg is None:
-        why = "step of dial or marks; common practice, no source"
-        told.append(Assumed("light.resolution_deg", f"{RESOLUTION_DEG:g} deg", why))
+        told.append(_taken("light.resolution_deg", USUAL_LIGHT_STEP_DEG))
     if bench.hand_deg is None:
         why = "share of eye and hand, one standard deviation; common practice, no source"
         told.append(Assumed("light.hand", f"{HAND_DEG:g} deg", why))
     if housing_asked and bench.housing_diameter_mm is None:
-        why = "diameter where the body is turned; measure it, the way at the rim grows with it"
-        told.append(Assumed("distributor.housing_diameter", f"{HOUSING_DIAMETER_MM:g} mm", why))
+        told.append(_taken("distributor.housing_diameter", USUAL_HOUSING_MM))
     if delay_asked and bench.delay_set_us is None:
-        told.append(Assumed("light.delay_set_us", "0 us", "delay set in the controller so far"))
+        told.append(_taken("light.delay_set_us", 0.0))
     return tuple(told)
+
+
+def _taken(key: str, value: float) -> Assumed:
+    row = USUAL[key]
+    return Assumed(key, row.said(value), str(row.why))

@@ -23,6 +23,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from sparkwright.job.usual import USUAL_LIGHT_STEP_DEG
 from sparkwright.light.least_squares import (
     FALSE_ALARM,
     Bars,
@@ -44,9 +45,6 @@ from sparkwright.numeric.quantiles import (
 
 DEG_PER_RPM_US = 6e-6
 """Crank degrees turned in a microsecond at one rpm: 360 deg in 60 s."""
-
-RESOLUTION_DEG = 1.0
-"""Step of dial or marks where none is stated. Common practice, no source."""
 
 HAND_DEG = 0.25
 """Share of eye and hand in a reading, one standard deviation. Common practice, no source."""
@@ -204,7 +202,7 @@ class _Column:
 
 
 def fit_readings(
-    readings: Sequence[Reading], *, resolution_deg: float = RESOLUTION_DEG, hand_deg: float = HAND_DEG
+    readings: Sequence[Reading], *, resolution_deg: float = USUAL_LIGHT_STEP_DEG, hand_deg: float = HAND_DEG
 ) -> LightFit:
     """Fit readings of one setting.
 
