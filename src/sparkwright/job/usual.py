@@ -245,16 +245,14 @@ USUAL: Final[dict[str, Usual]] = {
     ),
     "driver.spark_spacing": Usual("one charge and one spark", said="{:g} ms".format),
     "light.resolution_deg": Usual(
-        "step of dial or marks; common practice, no source",
-        lambda job: USUAL_LIGHT_STEP_DEG,
-        "{:g} deg".format,
+        "step of dial or marks; common practice, no source", lambda job: USUAL_LIGHT_STEP_DEG
     ),
     "distributor.housing_diameter": Usual(
         "diameter where the body is turned; measure it, the way at the rim grows with it",
         lambda job: USUAL_HOUSING_MM,
         "{:g} mm".format,
     ),
-    "light.delay_set_us": Usual("delay set in the controller so far", lambda job: 0.0, "{:g} us".format),
+    "light.delay_set_us": Usual("delay set in the controller so far", lambda job: 0.0),
 }
 """By key, the most worth measuring first; that order is our own, common practice, no source."""
 

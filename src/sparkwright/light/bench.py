@@ -283,17 +283,17 @@ def assumed_of(
     """
     told = []
     if step_assumed and bench.resolution_deg is None:
-        told.append(_taken("light.resolution_deg", USUAL_LIGHT_STEP_DEG))
+        told.append(_taken("light.resolution_deg", USUAL_LIGHT_STEP_DEG, " deg"))
     if bench.hand_deg is None:
         why = "share of eye and hand, one standard deviation; common practice, no source"
         told.append(Assumed("light.hand", f"{HAND_DEG:g} deg", why))
     if housing_asked and bench.housing_diameter_mm is None:
         told.append(_taken("distributor.housing_diameter", USUAL_HOUSING_MM))
     if delay_asked and bench.delay_set_us is None:
-        told.append(_taken("light.delay_set_us", 0.0))
+        told.append(_taken("light.delay_set_us", 0.0, " us"))
     return tuple(told)
 
 
-def _taken(key: str, value: float) -> Assumed:
+def _taken(key: str, value: float, unit: str = "") -> Assumed:
     row = USUAL[key]
-    return Assumed(key, row.said(value), str(row.why))
+    return Assumed(key, f"{row.said(value)}{unit}", str(row.why))
