@@ -156,6 +156,14 @@ def set_to(spark_map: SparkMap, block: Block, text: str, controller: Controller)
     ------
     Refusal
         If it is no number, or beyond what the controller takes.
+
+    Examples
+    --------
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> set_to(spark_map, Block.between((0, 0), (0, 1)), "22", takes).value_deg
+    {(0, 0): 22.0, (0, 1): 22.0}
     """
     block.require_within(spark_map)
     typed = advance_typed(text)
@@ -189,6 +197,14 @@ def added(spark_map: SparkMap, block: Block, text: str, controller: Controller, 
     ------
     Refusal
         If it is no number, or any cell would go beyond what the controller takes.
+
+    Examples
+    --------
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> added(spark_map, Block.between((0, 0), (0, 1)), "2", takes).value_deg
+    {(0, 0): 22.0, (0, 1): 32.0}
     """
     block.require_within(spark_map)
     more = sign * advance_typed(text)
@@ -213,6 +229,16 @@ def interpolated(spark_map: SparkMap, block: Block, controller: Controller, alon
     ------
     Refusal
         If there is nothing between the ends.
+
+    Examples
+    --------
+    Halfway from 20 to 36:
+
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
+    >>> interpolated(spark_map, Block.between((0, 0), (0, 2)), takes).value_deg
+    {(0, 1): 28.0}
     """
     block.require_within(spark_map)
     wide, high = len(block.columns()) > 2, len(block.rows()) > 2
@@ -263,6 +289,16 @@ def smoothed(spark_map: SparkMap, block: Block, controller: Controller) -> Edite
         Which cells.
     controller : Controller
         Whose steps and limits the values take.
+
+    Examples
+    --------
+    Halfway from 30 to the 28 that its neighbours say, and from 20 to 17:
+
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
+    >>> smoothed(spark_map, Block.between((0, 1), (1, 1)), takes).value_deg
+    {(0, 1): 29.0, (1, 1): 18.5}
     """
     block.require_within(spark_map)
     cells = spark_map.advance_deg
@@ -290,6 +326,12 @@ def given_back(spark_map: SparkMap, block: Block) -> Edited:
         The map as it stands.
     block : Block
         Which cells.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> given_back(spark_map, Block.between((0, 0), (0, 1))).value_deg
+    {(0, 0): None, (0, 1): None}
     """
     block.require_within(spark_map)
     return Edited(dict.fromkeys(block.places()))

@@ -34,6 +34,14 @@ def cells_set(job: Job, spark_map: SparkMap) -> dict[Place, HandCell]:
         What the shop states of the engine.
     spark_map : SparkMap
         The map as it stands.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).with_hand([{"rpm": 2000, "kpa": 90, "advance_deg": 20}])
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> list(cells_set(job, spark_map))
+    [(1, 1)]
     """
     places = {
         _key(rpm, kpa): (i, j) for i, kpa in enumerate(spark_map.kpa) for j, rpm in enumerate(spark_map.rpm)
@@ -73,6 +81,15 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
     ------
     Refusal
         If a value is none that the controller takes, or a reason can't stand.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> changed = with_cells(job, spark_map, {(1, 1): Wanted(18.0)}, who="A. Example", on="2030-05-01")
+    >>> [(cell.rpm, cell.kpa, cell.advance_deg, cell.by) for cell in changed.hand]
+    [(2000.0, 90.0, 18.0, 'A. Example')]
     """
     before = cells_set(job, spark_map)
     place_of = {cell: place for place, cell in before.items()}
@@ -203,6 +220,11 @@ def wanted_of(cells: Mapping[Place, HandCell]) -> dict[Place, Wanted]:
     ----------
     cells : mapping of place to HandCell
         Cells set by hand.
+
+    Examples
+    --------
+    >>> wanted_of({(1, 1): HandCell(rpm=2000, kpa=90, advance_deg=18, reason="heard it")})
+    {(1, 1): Wanted(advance_deg=18.0, reason='heard it')}
     """
     return {place: Wanted(cell.advance_deg, cell.reason) for place, cell in cells.items()}
 
@@ -216,6 +238,11 @@ def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Want
         Cells set by hand before.
     wanted : mapping of place to Wanted
         Cells that are to be set by hand.
+
+    Examples
+    --------
+    >>> changed_places({(1, 1): HandCell(rpm=2000, kpa=90, advance_deg=18)}, {})
+    {(1, 1)}
     """
     asked = wanted_of(before)
     return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}

@@ -94,6 +94,11 @@ def mark_read(asked: MarkAsked, job: Job | None) -> MarkRead:
         What was typed.
     job : Job or None
         Where stroke, rod and rim are taken from what was not typed.
+
+    Examples
+    --------
+    >>> mark_read(MarkAsked(tries=(("27 before", "31 after"),)), None).pairs
+    (ReadPair(before_deg=27.0, after_deg=-31.0),)
     """
     MARK["method"].require_choice(asked.method)
     _require_both_sides(asked.tries)
@@ -157,6 +162,11 @@ def mark_assumed(asked: MarkAsked) -> tuple[Assumed, ...]:
     ----------
     asked : record
         What was typed.
+
+    Examples
+    --------
+    >>> [each.field for each in mark_assumed(MarkAsked())]
+    ['read to']
     """
     if asked.read_to.strip():
         return ()
@@ -284,6 +294,12 @@ def setting_found(asked: SettingAsked, job: Job) -> StaticSetting:
     ------
     Refusal
         For what can't be read, or lies outside its limits.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> setting_found(SettingAsked(seen="4 before"), Job.from_toml(starter_text())).turn_crank_deg
+    6.0
     """
     error_deg = _mark_deg(SETTING["mark_error"], asked.mark_error)
     return static_setting(

@@ -91,6 +91,15 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
         Rotor, cap order, cranking sparks.
     plan : PlanResult
         Idle, cruise and full load.
+
+    Examples
+    --------
+    >>> from sparkwright.check.hardware import check_hardware
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[800, 2400], kpa=[40, 90])
+    >>> [post.cylinder for post in cap_plan(job, check_hardware(job), plan(job)).posts]
+    [1, 5, 7, 2, 6, 3, 4, 8]
     """
     cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
     sparks = stations(cap, rotation, sparks_that_matter(hardware, plan))
