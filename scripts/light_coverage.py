@@ -16,9 +16,10 @@ import numpy as np
 
 from pages import with_tables
 from sparkwright.job import Job, starter_text
+from sparkwright.job.usual import USUAL_LIGHT_STEP_DEG
 from sparkwright.light.bench import bench_of
 from sparkwright.light.findings import asks
-from sparkwright.light.fit import HAND_DEG, RESOLUTION_DEG, reading_sigma_deg
+from sparkwright.light.fit import HAND_DEG, reading_sigma_deg
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import LightResult, check_light
 
@@ -49,7 +50,7 @@ class Draw:
         """Give the lists; the same draw gives the same ones, and every offset the same errors."""
         draw = np.random.default_rng([SEED, self.readings, round(10.0 * self.blunder_deg)])
         speeds = np.linspace(LOWEST_RPM, HIGHEST_RPM, self.readings).tolist()
-        sigma_deg = reading_sigma_deg(RESOLUTION_DEG, HAND_DEG)
+        sigma_deg = reading_sigma_deg(USUAL_LIGHT_STEP_DEG, HAND_DEG)
         for _ in range(self.lists):
             error_deg = draw.normal(self.offset_deg, sigma_deg, self.readings)
             error_deg[draw.integers(self.readings)] += self.blunder_deg * draw.choice([-1.0, 1.0])

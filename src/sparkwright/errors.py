@@ -25,6 +25,11 @@ class SparkwrightError(Exception):
 def printable(text: str) -> str:
     r"""Show characters that don't print as escapes, so that nothing typed can act on a terminal.
 
+    Parameters
+    ----------
+    text : str
+        Any text.
+
     Examples
     --------
     >>> printable("Bench" + chr(7))
@@ -103,6 +108,17 @@ class Refusal(SparkwrightError, ValueError):  # noqa: N818 - the word of the des
     @classmethod
     def at(cls, place: str, value: object, must: str, do: str = "") -> Refusal:
         """Refuse one thing.
+
+        Parameters
+        ----------
+        place : str
+            What the refusal calls it.
+        value : object
+            What was given; None when nothing was.
+        must : str
+            What is allowed.
+        do : str
+            What to do about it.
 
         Examples
         --------

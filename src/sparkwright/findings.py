@@ -39,12 +39,24 @@ class Finding:
 
 
 def worst(findings: Iterable[Finding]) -> Finding:
-    """Give the first of the findings that stand worst."""
+    """Give the first of the findings that stand worst.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What was noticed.
+    """
     return min(findings, key=lambda each: WORST_FIRST.index(each.state))
 
 
 def each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Give findings in their order, each once."""
+    """Give findings in their order, each once.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What was noticed.
+    """
     return tuple(dict.fromkeys(findings))
 
 
@@ -83,7 +95,13 @@ class Sentence:
     _lengths: tuple[Length, ...] = ()
 
     def written(self, write: Callable[[Length], str]) -> str:
-        """Write it out, with its lengths as ``write`` writes them."""
+        """Write it out, with its lengths as ``write`` writes them.
+
+        Parameters
+        ----------
+        write : callable
+            Makes text of a length.
+        """
         return self._text.format(*map(write, self._lengths)) if self._lengths else self._text
 
     def __str__(self) -> str:

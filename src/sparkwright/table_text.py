@@ -9,6 +9,11 @@ _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 def as_text(words: str) -> str:
     """Give words as a table's cell that no spreadsheet runs: with an apostrophe where they'd be a formula.
 
+    Parameters
+    ----------
+    words : str
+        The words.
+
     Examples
     --------
     >>> as_text("=1+1"), as_text("- retarded"), as_text("again"), as_text("'=1+1")
@@ -19,6 +24,11 @@ def as_text(words: str) -> str:
 
 def from_text(cell: str) -> str:
     """Give the words of a cell that `as_text` made.
+
+    Parameters
+    ----------
+    cell : str
+        What stands in the cell.
 
     Examples
     --------

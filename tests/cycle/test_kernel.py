@@ -354,7 +354,7 @@ def test_rates_are_the_published_formulas() -> None:
         state = burning_state(case, charge, angle, draw)
         spark_pvn = 0.4 * state[0] * (case.engine.volume_m3(np.degrees(angle)) - charge.crevice_m3) ** 1.33
         wanted = composed_rates(case, charge, residual_share, spark_pvn, angle, state)
-        plain: kernel.State = tuple(state.tolist())
+        plain: kernel.BurningState = tuple(state.tolist())
         found = np.array(kernel.burning_rates(charge, log(spark_pvn), angle, plain))
         np.testing.assert_allclose(found[:7], wanted[:7], rtol=1e-6)
         if found[0] > 0.0:  # else what comes back from the crevices hangs on the pressure's rate

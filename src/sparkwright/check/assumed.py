@@ -31,7 +31,15 @@ class SpreadTaken:
 
     @classmethod
     def of(cls, spread: Spread, taken: Collection[str]) -> Self:
-        """Say what a spread is for a job that leaves these keys to assumption."""
+        """Say what a spread is for a job that leaves these keys to assumption.
+
+        Parameters
+        ----------
+        spread : Spread
+            How far the usual value may be off.
+        taken : collection of str
+            Keys that were left to assumption.
+        """
         return cls(spread.name, spread.said(taken), spread.is_stated(taken), spread.origin)
 
 
@@ -44,6 +52,15 @@ class Taken:
 
     def take(self, key: str, stated: float | None, derived: float | None = None) -> float:
         """Give what is stated; else what is derived or usual for the key, and note that.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job, with its section.
+        stated : float, optional
+            What the job states.
+        derived : float, optional
+            What follows from other keys of the job.
 
         Examples
         --------
@@ -59,5 +76,13 @@ class Taken:
         return value
 
     def note(self, key: str, said: str) -> None:
-        """Note what is taken for a key, as it is said."""
+        """Note what is taken for a key, as it is said.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job, with its section.
+        said : str
+            What stands for it, as it is said.
+        """
         self.found.append(Assumed(key, said, USUAL[key].why_for(self.job)))

@@ -47,7 +47,15 @@ SIX_VOLT_BELOW_V, TWENTY_FOUR_VOLT_ABOVE_V = 9.0, 18.0
 
 
 def coil_of(job: Job, assumed: Taken) -> Coil:
-    """Give the coil as it is stated, else as its kind usually is."""
+    """Give the coil as it is stated, else as its kind usually is.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    assumed : Taken
+        Where what is taken is noted.
+    """
     stated = job.coil
     return Coil(
         primary_ohm=assumed.take("coil.primary_resistance", stated.primary_ohm),
@@ -61,7 +69,15 @@ def coil_of(job: Job, assumed: Taken) -> Coil:
 
 
 def driver_of(job: Job, assumed: Taken) -> Driver:
-    """Give the driver, or the points; refused where the battery does not reach above its drop."""
+    """Give the driver, or the points; refused where the battery does not reach above its drop.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    assumed : Taken
+        Where what is taken is noted.
+    """
     usual = POINTS if switched_by_points(job) else TRANSISTOR
     drop_v = assumed.take("driver.drop", job.driver.drop_v)
     for name in ("cranking_v", "running_v"):
@@ -81,12 +97,32 @@ def driver_of(job: Job, assumed: Taken) -> Driver:
 
 
 def energy_wanted_mj(job: Job, assumed: Taken) -> float:
-    """Give the energy wanted in the coil at each spark [mJ]."""
+    """Give the energy wanted in the coil at each spark [mJ].
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    assumed : Taken
+        Where what is taken is noted.
+    """
     return assumed.take("coil.energy_wanted", job.coil.energy_wanted_mj)
 
 
 def dwell_table(coil: Coil, driver: Driver, wanted_mj: float, running_v: float) -> DwellTable:
-    """Give the dwell for the wanted energy over the battery voltages of the vehicle."""
+    """Give the dwell for the wanted energy over the battery voltages of the vehicle.
+
+    Parameters
+    ----------
+    coil : Coil
+        The coil.
+    driver : Driver
+        What switches it.
+    wanted_mj : float
+        Energy wanted at each spark [mJ].
+    running_v : float
+        Voltage while the engine runs [V].
+    """
     scale = 0.5 if running_v < SIX_VOLT_BELOW_V else 2.0 if running_v > TWENTY_FOUR_VOLT_ABOVE_V else 1.0
     battery_v = scale * DWELL_VOLTS
     return DwellTable(
@@ -107,7 +143,19 @@ def _settling_ms(charge: CoilCharge) -> float:
 
 
 def inductive_result(job: Job, coil: Coil, driver: Driver, wanted_mj: float) -> CoilResult:
-    """Hold a coil that is charged against speed: dwell, energy, voltage, heat."""
+    """Hold a coil that is charged against speed: dwell, energy, voltage, heat.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    coil : Coil
+        The coil.
+    driver : Driver
+        What switches it.
+    wanted_mj : float
+        Energy wanted at each spark [mJ].
+    """
     cylinders = job.engine.cylinders
     current_a = coil.current_for_energy_a(wanted_mj)
     running = CoilCharge(coil, driver, job.battery.running_v)
@@ -173,7 +221,15 @@ def _highest_full_energy_rpm(job: Job, needed_ms: float | None) -> float | None:
 
 
 def capacitive_result(job: Job, coil: Coil) -> CapacitiveResult:
-    """Hold a capacitive driver against speed: energy, rise, voltage, power."""
+    """Hold a capacitive driver against speed: energy, rise, voltage, power.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    coil : Coil
+        The coil.
+    """
     driver = job.driver
     voltage_v, capacitance_uf, energy_mj = driver.primary_v, driver.capacitance_uf, driver.energy_mj
     if voltage_v is None and capacitance_uf is not None and energy_mj is not None:

@@ -40,17 +40,35 @@ USUAL_FULL_LOAD_DEG = 32.0
 
 
 def site_pressure_kpa(job: Job) -> float:
-    """Air pressure at the job's site [kPa absolute]: as stated, from its altitude, or at sea level."""
+    """Air pressure at the job's site [kPa absolute]: as stated, from its altitude, or at sea level.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    """
     return air_pressure_kpa(job.site.pressure_kpa, job.site.altitude_m)
 
 
 def highest_rpm(job: Job) -> float:
-    """Highest speed to look at: the limit, else the redline, stated or usual."""
+    """Highest speed to look at: the limit, else the redline, stated or usual.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    """
     return job.limits.highest_rpm or job.engine.redline_rpm or usual_value("engine.redline_rpm", job)
 
 
 def full_load_kpa(job: Job) -> float:
-    """Manifold pressure at full load [kPa absolute]."""
+    """Manifold pressure at full load [kPa absolute].
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    """
     return FULL_LOAD_SHARE * site_pressure_kpa(job) + (job.induction.max_boost_kpa or 0.0)
 
 
@@ -82,12 +100,32 @@ def compressed(job: Job, kpa: float, degrees_before_top: float, start_k: float |
 
 
 def cranked(job: Job, kpa: float, degrees_before_top: float) -> Gas:
-    """Gas in a cold cylinder on the starter: the site's own air, denser, so it asks for more voltage."""
+    """Gas in a cold cylinder on the starter: the site's own air, denser, so it asks for more voltage.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    kpa : float
+        Manifold pressure, absolute [kPa].
+    degrees_before_top : float
+        Where the spark comes [crank deg before top dead centre].
+    """
     return compressed(job, kpa, degrees_before_top, job.site.air_temperature_c + 273.15)
 
 
 def next_plug(job: Job, kpa: float, advance_deg: float) -> Gas:
-    """Gas at the plug that fires next, one firing interval earlier in its cycle."""
+    """Gas at the plug that fires next, one firing interval earlier in its cycle.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    kpa : float
+        Manifold pressure, absolute [kPa].
+    advance_deg : float
+        Advance [crank deg before top dead centre].
+    """
     return compressed(job, kpa, advance_deg + _interval_deg(job))
 
 
@@ -95,6 +133,15 @@ def previous_plug(job: Job, kpa: float, advance_deg: float) -> Gas:
     """Gas at the plug that has just fired, one firing interval later in its cycle: burned, expanding.
 
     The same charge at `BURNED_K`; after the exhaust valve has opened, exhaust at the site's pressure.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    kpa : float
+        Manifold pressure, absolute [kPa].
+    advance_deg : float
+        Advance [crank deg before top dead centre].
     """
     after_top_deg = _interval_deg(job) - advance_deg
     if after_top_deg >= EXHAUST_OPENS_DEG_AFTER_TOP:
@@ -154,7 +201,21 @@ def compression_demand(
 def demand_at(
     job: Job, least_deg: float, most_deg: float, points: tuple[SparkPoint, ...], origin: str
 ) -> IgnitionDemand:
-    """Gather points to a demand; neighbours' gas is taken where a point's own plug holds the densest gas."""
+    """Gather points to a demand; neighbours' gas is taken where a point's own plug holds the densest gas.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    least_deg : float
+        Least advance asked for [crank deg].
+    most_deg : float
+        Most advance asked for [crank deg].
+    points : tuple of SparkPoint
+        Sparks to look at.
+    origin : str
+        Where they come from, in words.
+    """
     hardest = max(points, key=lambda point: point.gas.pressure_bar / point.gas.temperature_k)
     return IgnitionDemand(
         least_deg=least_deg,

@@ -22,6 +22,11 @@ class Doubt:
 def doubts(job: Job) -> tuple[Doubt, ...]:
     """Give everything about the engine that is open or unusual.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text
@@ -32,12 +37,24 @@ def doubts(job: Job) -> tuple[Doubt, ...]:
 
 
 def order_doubts(job: Job) -> tuple[Doubt, ...]:
-    """Give what is doubted about firing order and crank."""
+    """Give what is doubted about firing order and crank.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    """
     return tuple(Doubt("engine.firing_order", finding) for finding in _order(job))
 
 
 def cam_doubts(job: Job) -> tuple[Doubt, ...]:
-    """Give what is doubted about the cam and the lift at which it is stated."""
+    """Give what is doubted about the cam and the lift at which it is stated.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    """
     return tuple(Doubt("cam.at_lift", finding) for finding in _cam(job))
 
 

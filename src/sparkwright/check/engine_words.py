@@ -11,6 +11,11 @@ LAYOUTS = {"v": "V", "inline": "in-line ", "flat": "flat "}
 def engine_in_words(engine: Engine) -> str:
     """Say an engine in a few words: displacement in litres, layout, cylinders, compression ratio.
 
+    Parameters
+    ----------
+    engine : Engine
+        Section `engine` of the job.
+
     Examples
     --------
     >>> from sparkwright.job import Job, starter_text

@@ -33,6 +33,11 @@ BASE_SPARE_DEG = 1.0
 def rotor_cap(job: Job) -> RotorCap:
     """Give the rotor in its cap, from what was measured and, for the rest, from its size class.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text
@@ -86,7 +91,17 @@ def phase_advice(job: Job, least_deg: float, most_deg: float) -> PhaseAdvice:
 
 
 def rotor_result(job: Job, demand: IgnitionDemand, assumed: Taken) -> RotorResult:
-    """Hold rotor and cap against the span of advance that the plan needs."""
+    """Hold rotor and cap against the span of advance that the plan needs.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    demand : IgnitionDemand
+        What is asked of the ignition.
+    assumed : Taken
+        Where what is taken is noted.
+    """
     cap = rotor_cap(job)
     spread_deg = 0.0
     for name, angle_deg in (
@@ -135,7 +150,13 @@ def rotor_result(job: Job, demand: IgnitionDemand, assumed: Taken) -> RotorResul
 
 
 def cap_air(job: Job) -> tuple[float, float]:
-    """Give the air in the cap: pressure [bar] and temperature [K]."""
+    """Give the air in the cap: pressure [bar] and temperature [K].
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    """
     return site_pressure_kpa(job) / 100.0, job.distributor.cap_air_temperature_c + 273.15
 
 

@@ -58,13 +58,27 @@ def verdicts(job: Job, result: HardwareResult) -> tuple[Finding, ...]:
 
 
 def headline(findings: tuple[Finding, ...]) -> Finding:
-    """Give the finding that leads: the first of the worst, or one for all when all is good."""
+    """Give the finding that leads: the first of the worst, or one for all when all is good.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What was noticed.
+    """
     first = worst(findings)
     return first if first.state != "good" else Finding("ignition.delivers", "good")
 
 
 def not_looked_at(result: HardwareResult, keys: Iterable[str] = tuple(USUAL)) -> tuple[str, ...]:
-    """Give those of these facts that are only assumed and that a look would settle, in their order."""
+    """Give those of these facts that are only assumed and that a look would settle, in their order.
+
+    Parameters
+    ----------
+    result : HardwareResult
+        The check.
+    keys : iterable of str
+        Keys of the job.
+    """
     assumed = {each.field for each in result.assumed}
     return tuple(key for key in keys if key in assumed and USUAL[key].settled_by)
 

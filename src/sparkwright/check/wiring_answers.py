@@ -42,6 +42,13 @@ FACTS: dict[str, Fact] = {
 def answers_possible(item: str, state: CheckState) -> tuple[CheckState, ...]:
     """Give the answers that can be kept for a point of the list, with the one it has now.
 
+    Parameters
+    ----------
+    item : str
+        Which point of the list.
+    state : CheckState
+        How it stands now.
+
     Examples
     --------
     >>> answers_possible("pickup-polarity", "open"), answers_possible("hall-supply", "open")

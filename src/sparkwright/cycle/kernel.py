@@ -29,7 +29,7 @@ from sparkwright.cycle.cylinder import flame_factor_compiled, volume_compiled, w
 from sparkwright.cycle.jit import compiled, compiled_formula
 
 FloatArray = NDArray[np.float64]
-State = tuple[float, float, float, float, float, float, float, float]
+BurningState = tuple[float, float, float, float, float, float, float, float]
 
 
 KERNEL_RADIUS_M = 1.0e-3
@@ -104,7 +104,7 @@ def _compressing_rates(charge: Charge, angle: float, temperature: float) -> tupl
 _compressing_rates_compiled = compiled(_compressing_rates)
 
 
-def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: State) -> State:
+def burning_rates(charge: Charge, ln_spark_pvn: float, angle: float, state: BurningState) -> BurningState:
     """Time derivatives of the eight states of a burning charge.
 
     Powers are taken as exponentials of shared logarithms; ``tests/cycle/test_kernel.py`` holds them against
@@ -269,7 +269,7 @@ def _compress(
 
 def _ignite(
     charge: Charge, pressure: float, temperature: float, volume: float, sums: tuple[float, float, float]
-) -> State:
+) -> BurningState:
     """State just after the spark: a small burned sphere at its constant-pressure flame temperature."""
     cp = _cp(charge.unburned, temperature)
     enthalpy = _enthalpy(charge.unburned, temperature) - charge.unreleased_j_kg
@@ -286,7 +286,7 @@ def _ignite(
     return pressure, temperature, enthalpy * burned, burned, burned, sums[0], sums[1], sums[2]
 
 
-def _moved(state: State, rates: State, dt: float) -> State:
+def _moved(state: BurningState, rates: BurningState, dt: float) -> BurningState:
     """Give the state after a time at constant rates."""
     return (
         state[0] + dt * rates[0],

@@ -46,7 +46,17 @@ def fit_of(physics: Physics, sweep: Sweep) -> SweepFit:
 
 
 def dyno_of(job: Job, sweeps: Sequence[Sweep]) -> DynoResult:
-    """Fit every sweep of a job that can be fitted, and say what was noticed."""
+    """Fit every sweep of a job that can be fitted, and say what was noticed.
+
+    Examples
+    --------
+    >>> from sparkwright.dyno.sweep import SweepPoint
+    >>> from sparkwright.job import starter_text
+    >>> points = tuple(SweepPoint(2000, 90, deg, 380.0 - 0.1 * (deg - 28) ** 2) for deg in (16, 22, 28, 34))
+    >>> (fit,) = dyno_of(Job.from_toml(starter_text()), [Sweep("one", points)]).sweeps
+    >>> round(fit.best_deg)
+    28
+    """
     physics = physics_of(job)
     found = sort_out(sweeps)
     fits = tuple(fit_of(physics, each) for each in found.used if each.determines_a_top)

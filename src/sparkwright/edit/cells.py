@@ -41,12 +41,26 @@ class Block:
 
     @classmethod
     def between(cls, one: Place, other: Place) -> Block:
-        """Give the block that has two cells in opposite corners."""
+        """Give the block that has two cells in opposite corners.
+
+        Parameters
+        ----------
+        one : tuple of int
+            Row and column of one cell.
+        other : tuple of int
+            Row and column of the one across.
+        """
         rows, columns = sorted((one[0], other[0])), sorted((one[1], other[1]))
         return cls(rows[0], rows[1], columns[0], columns[1])
 
     def require_within(self, spark_map: SparkMap) -> None:
-        """Refuse a block that reaches over the map's edge."""
+        """Refuse a block that reaches over the map's edge.
+
+        Parameters
+        ----------
+        spark_map : SparkMap
+            The map as it stands.
+        """
         rows, columns = spark_map.advance_deg.shape
         if not (
             0 <= self.first_row <= self.last_row < rows
@@ -84,15 +98,20 @@ class Edited:
 def advance_typed(text: str) -> float:
     r"""Read an advance as a person types it, with or without the unit or the side [deg].
 
-    Examples
-    --------
-    >>> advance_typed("34,5"), advance_typed(" -3 deg"), advance_typed("2 ATDC")
-    (34.5, -3.0, -2.0)
+    Parameters
+    ----------
+    text : str
+        What was typed.
 
     Raises
     ------
     Refusal
         If it is no number.
+
+    Examples
+    --------
+    >>> advance_typed("34,5"), advance_typed(" -3 deg"), advance_typed("2 ATDC")
+    (34.5, -3.0, -2.0)
     """
     do = "for example 34 or 34.5"
     if not tidy(text):
@@ -103,6 +122,13 @@ def advance_typed(text: str) -> float:
 
 def to_step(advance_deg: float, step_deg: float) -> float:
     """Round to the nearest of the controller's steps, between two equally near the later [deg].
+
+    Parameters
+    ----------
+    advance_deg : float
+        Advance [crank deg before top dead centre].
+    step_deg : float
+        Step of the controller [crank deg], above 0.
 
     Examples
     --------
@@ -130,6 +156,14 @@ def set_to(spark_map: SparkMap, block: Block, text: str, controller: Controller)
     ------
     Refusal
         If it is no number, or beyond what the controller takes.
+
+    Examples
+    --------
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> set_to(spark_map, Block.between((0, 0), (0, 1)), "22", takes).value_deg
+    {(0, 0): 22.0, (0, 1): 22.0}
     """
     block.require_within(spark_map)
     typed = advance_typed(text)
@@ -146,10 +180,31 @@ def set_to(spark_map: SparkMap, block: Block, text: str, controller: Controller)
 def added(spark_map: SparkMap, block: Block, text: str, controller: Controller, sign: int = 1) -> Edited:
     """Add a number of degrees, as typed, to every cell of a block; ``sign`` -1 takes it away.
 
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+    text : str
+        What was typed.
+    controller : Controller
+        Whose steps and limits the values take.
+    sign : {1, -1}
+        -1 takes it away.
+
     Raises
     ------
     Refusal
         If it is no number, or any cell would go beyond what the controller takes.
+
+    Examples
+    --------
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> added(spark_map, Block.between((0, 0), (0, 1)), "2", takes).value_deg
+    {(0, 0): 22.0, (0, 1): 32.0}
     """
     block.require_within(spark_map)
     more = sign * advance_typed(text)
@@ -174,6 +229,16 @@ def interpolated(spark_map: SparkMap, block: Block, controller: Controller, alon
     ------
     Refusal
         If there is nothing between the ends.
+
+    Examples
+    --------
+    Halfway from 20 to 36:
+
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
+    >>> interpolated(spark_map, Block.between((0, 0), (0, 2)), takes).value_deg
+    {(0, 1): 28.0}
     """
     block.require_within(spark_map)
     wide, high = len(block.columns()) > 2, len(block.rows()) > 2
@@ -215,6 +280,25 @@ def smoothed(spark_map: SparkMap, block: Block, controller: Controller) -> Edite
     Each cell goes halfway to what its neighbours say: the straight line between the two beside it and that
     between the two above and below, whichever there are, by speed and load as they stand on the axes. So an
     even slope stays as it is, and no cell leaves the span of itself and its neighbours.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+    controller : Controller
+        Whose steps and limits the values take.
+
+    Examples
+    --------
+    Halfway from 30 to the 28 that its neighbours say, and from 20 to 17:
+
+    >>> from sparkwright.job import Job, starter_text
+    >>> takes = Job.from_toml(starter_text()).controller
+    >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
+    >>> smoothed(spark_map, Block.between((0, 1), (1, 1)), takes).value_deg
+    {(0, 1): 29.0, (1, 1): 18.5}
     """
     block.require_within(spark_map)
     cells = spark_map.advance_deg
@@ -234,7 +318,21 @@ def _between(axis: FloatArray, values: FloatArray, place: int) -> Iterator[float
 
 
 def given_back(spark_map: SparkMap, block: Block) -> Edited:
-    """Give every cell of a block back to the plan."""
+    """Give every cell of a block back to the plan.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    block : Block
+        Which cells.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> given_back(spark_map, Block.between((0, 0), (0, 1))).value_deg
+    {(0, 0): None, (0, 1): None}
+    """
     block.require_within(spark_map)
     return Edited(dict.fromkeys(block.places()))
 
@@ -279,7 +377,17 @@ def whole_map(
 
 
 def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], controller: Controller) -> None:
-    """Refuse cells that are none of a map's, or hold what the controller doesn't take."""
+    """Refuse cells that are none of a map's, or hold what the controller doesn't take.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    value_deg : mapping of place to float
+        Advance of each cell [crank deg].
+    controller : Controller
+        Whose steps and limits the values take.
+    """
     rows, columns = spark_map.advance_deg.shape
     for (i, j), value in value_deg.items():
         if not (0 <= i < rows and 0 <= j < columns):

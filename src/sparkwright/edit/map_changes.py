@@ -22,7 +22,15 @@ from sparkwright.plan.result import CEILING_WORDS, OverCeiling, PlanResult
 
 
 def with_change(wanted: Mapping[Place, Wanted], edited: Edited) -> dict[Place, Wanted]:
-    """Give the cells set by hand after a change; a cell set anew has no reason yet."""
+    """Give the cells set by hand after a change; a cell set anew has no reason yet.
+
+    Parameters
+    ----------
+    wanted : mapping of place to Wanted
+        Cells that are to be set by hand.
+    edited : Edited
+        What a change makes of the cells it touches.
+    """
     after = dict(wanted)
     for place, value in edited.value_deg.items():
         if value is None:
@@ -39,6 +47,21 @@ def changed_job(
 
     ``who`` and ``on`` (ISO 8601) are written to each cell that is new or other than before; ``reason`` is
     given to each changed cell over a ceiling that has none of its own.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    planned : PlanResult
+        The plan as it stands before the change.
+    wanted : mapping of place to Wanted
+        Cells that are to be set by hand.
+    who : str
+        Who changes it.
+    on : str
+        When (ISO 8601).
+    reason : str
+        Given to each changed cell over a ceiling that has none of its own.
 
     Raises
     ------
@@ -65,6 +88,11 @@ def changed_job(
 
 def called(cell: OverCeiling) -> str:
     """Give what a refusal calls a cell over a ceiling.
+
+    Parameters
+    ----------
+    cell : OverCeiling
+        The cell.
 
     Examples
     --------
@@ -96,7 +124,17 @@ def _with_reason(
 def unexplained(
     plan: PlanResult, before: Mapping[Place, HandCell], after: Mapping[Place, Wanted]
 ) -> tuple[OverCeiling, ...]:
-    """Give the cells changed here that stand over a ceiling without a reason."""
+    """Give the cells changed here that stand over a ceiling without a reason.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan after the change.
+    before : mapping of place to HandCell
+        Cells set by hand before.
+    after : mapping of place to Wanted
+        Cells set by hand after the change.
+    """
     own = plan.spark_map
     changed = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in changed_places(before, after)}
     return without_reason(each for each in plan.over if (each.rpm, each.kpa) in changed)

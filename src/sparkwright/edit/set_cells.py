@@ -26,7 +26,23 @@ class Wanted:
 
 
 def cells_set(job: Job, spark_map: SparkMap) -> dict[Place, HandCell]:
-    """Give the cells that a job sets by hand, by their place on a map; those off the map are left out."""
+    """Give the cells that a job sets by hand, by their place on a map; those off the map are left out.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    spark_map : SparkMap
+        The map as it stands.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).with_hand([{"rpm": 2000, "kpa": 90, "advance_deg": 20}])
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> list(cells_set(job, spark_map))
+    [(1, 1)]
+    """
     places = {
         _key(rpm, kpa): (i, j) for i, kpa in enumerate(spark_map.kpa) for j, rpm in enumerate(spark_map.rpm)
     }
@@ -65,6 +81,15 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
     ------
     Refusal
         If a value is none that the controller takes, or a reason can't stand.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+    >>> changed = with_cells(job, spark_map, {(1, 1): Wanted(18.0)}, who="A. Example", on="2030-05-01")
+    >>> [(cell.rpm, cell.kpa, cell.advance_deg, cell.by) for cell in changed.hand]
+    [(2000.0, 90.0, 18.0, 'A. Example')]
     """
     before = cells_set(job, spark_map)
     place_of = {cell: place for place, cell in before.items()}
@@ -124,6 +149,11 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
 def without_reason(over: Iterable[OverCeiling]) -> tuple[OverCeiling, ...]:
     """Give the cells over a ceiling for which nobody gave a reason, each once, by its first ceiling.
 
+    Parameters
+    ----------
+    over : iterable of OverCeiling
+        Cells set by hand that stand over a ceiling.
+
     Examples
     --------
     >>> over = OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)
@@ -155,6 +185,15 @@ def changes_of(
 ) -> Changes:
     """Count what a save changes.
 
+    Parameters
+    ----------
+    before : mapping of place to HandCell
+        Cells set by hand before.
+    wanted : mapping of place to Wanted
+        Cells that are to be set by hand.
+    spark_map : SparkMap
+        The map as it stands.
+
     Examples
     --------
     >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
@@ -175,18 +214,50 @@ def changes_of(
 
 
 def wanted_of(cells: Mapping[Place, HandCell]) -> dict[Place, Wanted]:
-    """Give what a job's cells set by hand ask for."""
+    """Give what a job's cells set by hand ask for.
+
+    Parameters
+    ----------
+    cells : mapping of place to HandCell
+        Cells set by hand.
+
+    Examples
+    --------
+    >>> wanted_of({(1, 1): HandCell(rpm=2000, kpa=90, advance_deg=18, reason="heard it")})
+    {(1, 1): Wanted(advance_deg=18.0, reason='heard it')}
+    """
     return {place: Wanted(cell.advance_deg, cell.reason) for place, cell in cells.items()}
 
 
 def changed_places(before: Mapping[Place, HandCell], wanted: Mapping[Place, Wanted]) -> set[Place]:
-    """Give the cells that are set anew, set otherwise, or given back."""
+    """Give the cells that are set anew, set otherwise, or given back.
+
+    Parameters
+    ----------
+    before : mapping of place to HandCell
+        Cells set by hand before.
+    wanted : mapping of place to Wanted
+        Cells that are to be set by hand.
+
+    Examples
+    --------
+    >>> changed_places({(1, 1): HandCell(rpm=2000, kpa=90, advance_deg=18)}, {})
+    {(1, 1)}
+    """
     asked = wanted_of(before)
     return {place for place in asked.keys() | wanted.keys() if asked.get(place) != wanted.get(place)}
 
 
 def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[Finding, ...]:
-    """Give over which ceilings some of a plan's cells stand, the worst first; nothing where none does."""
+    """Give over which ceilings some of a plan's cells stand, the worst first; nothing where none does.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan after the change.
+    places : iterable of place
+        Row and column of each.
+    """
     among = np.zeros_like(plan.by_hand)
     for place in places:
         among[place] = True

@@ -10,6 +10,13 @@ def rotor_phase_that_frees(plan: PlanResult, job: Job) -> float | None:
     """Give the rotor phase at which the rotor reaches most of what the plan wants [distributor deg].
 
     To a tenth of a degree; None where reach holds nothing, or no move of the tip helps.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        Its plan.
+    job : Job
+        What the shop states of the engine.
     """
     cost = plan.reach_cost
     if cost is None or cost.phase_move_mm < LEAST_MOVE_MM:

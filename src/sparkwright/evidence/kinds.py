@@ -101,7 +101,13 @@ class DeadCentreReadings:
 
 
 def dead_centre_readings(read: MarkRead) -> DeadCentreReadings:
-    """Give what was read at the piston as it is kept."""
+    """Give what was read at the piston as it is kept.
+
+    Parameters
+    ----------
+    read : MarkRead
+        Readings, with all that they are judged by.
+    """
     throw = read.throw
     return DeadCentreReadings(
         read.pairs,
@@ -235,6 +241,11 @@ def read(name: str, version: int, given: Mapping[str, object]) -> Seen:
 def write(seen: Seen) -> dict[str, object]:
     """Give the fields in which it is kept, without those that are not known; `read` reads them back.
 
+    Parameters
+    ----------
+    seen : Seen
+        What was seen.
+
     Examples
     --------
     >>> write(LightReading(Reading(30, 2000, 29.5), set=2))
@@ -244,7 +255,13 @@ def write(seen: Seen) -> dict[str, object]:
 
 
 def kind_of(seen: Seen) -> Kind:
-    """Say of which kind it is."""
+    """Say of which kind it is.
+
+    Parameters
+    ----------
+    seen : Seen
+        What was seen.
+    """
     return next(kind for kind in KINDS if kind.type is type(seen))
 
 

@@ -22,6 +22,11 @@ def by_set(records: Iterable[Record]) -> dict[int, list[Record]]:
     """Give the light readings of each set that count, in the order in which they were taken.
 
     A set without any reading of a light, as an archive from elsewhere may bring, is left out.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        What was kept of the job.
     """
     found: dict[int, list[Record]] = {}
     for record in records:
@@ -31,7 +36,13 @@ def by_set(records: Iterable[Record]) -> dict[int, list[Record]]:
 
 
 def set_of(record: Record) -> int:
-    """Give the set to which a light reading belongs; the first where it doesn't say."""
+    """Give the set to which a light reading belongs; the first where it doesn't say.
+
+    Parameters
+    ----------
+    record : Record
+        What was kept.
+    """
     number = record.fields.get(SET, 1)
     return number if isinstance(number, int) and 1 <= number <= MOST_SETS else 1
 
@@ -40,6 +51,13 @@ def rows_in(records: Iterable[Record], most: int | None = None) -> dict[int, Rea
     """Give the readings of a set by the number of their record; `line` is a place in it.
 
     What is no reading of a light is left out. With `most` only so many of the first are looked at.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        What was kept of the job.
+    most : int, optional
+        How many to look at.
     """
     rows: dict[int, Reading] = {}
     for record in records:
@@ -51,7 +69,15 @@ def rows_in(records: Iterable[Record], most: int | None = None) -> dict[int, Rea
 
 
 def withdrawn_in(records: Iterable[Record], number: int) -> list[Record]:
-    """Give the newest readings of a set that were withdrawn."""
+    """Give the newest readings of a set that were withdrawn.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        What was kept of the job.
+    number : int
+        Number of the set, from 1.
+    """
     gone = [
         record
         for record in records
@@ -61,7 +87,15 @@ def withdrawn_in(records: Iterable[Record], number: int) -> list[Record]:
 
 
 def judged(job: Job, records: Iterable[Record]) -> LightResult:
-    """Judge the readings of a set."""
+    """Judge the readings of a set.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    records : iterable of Record
+        What was kept of the job.
+    """
     return light_check(job, tuple(rows_in(records, MOST_READINGS + 1).values()))
 
 
@@ -69,6 +103,17 @@ def require_fits(
     readings: Sequence[Reading], job: Job, sets: Mapping[int, Sequence[object]], number: int
 ) -> None:
     """Refuse readings of a cylinder that the engine doesn't have, and more than a set takes.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        What was read with the light.
+    job : Job
+        What the shop states of the engine.
+    sets : mapping of int to sequence
+        What was kept, by the number of its set.
+    number : int
+        Number of the set, from 1.
 
     Raises
     ------
@@ -97,6 +142,13 @@ def light_check(job: Job, readings: tuple[Reading, ...]) -> LightResult:
 
     What was kept must not shut the job: the engine may have been stated anew since, or the rows may come
     from elsewhere. Such readings are named in a warning.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    readings : sequence of Reading
+        What was read with the light.
     """
     cylinders = job.engine.cylinders
     warnings: list[Finding] = []
@@ -113,6 +165,14 @@ def light_check(job: Job, readings: tuple[Reading, ...]) -> LightResult:
 
 
 def latest_check(job: Job, records: Iterable[Record]) -> LightResult | None:
-    """Judge the newest set of a job; None while nothing was read."""
+    """Judge the newest set of a job; None while nothing was read.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    records : iterable of Record
+        What was kept of the job.
+    """
     sets = by_set(records)
     return judged(job, sets[max(sets)]) if sets else None

@@ -6,10 +6,6 @@ import numpy as np
 
 from sparkwright.numeric import Numeric
 
-COPPER_PER_K = 0.00393
-"""Rise of copper's resistance per kelvin, referred to 20 C (IEC 60028, annealed copper)."""
-
-
 SATURATED_SHARE = 0.2
 """Inductance left when the core is fully saturated, as a share of that at small current.
 Recalled for open-core coils, no printed source."""

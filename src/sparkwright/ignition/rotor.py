@@ -191,11 +191,6 @@ class Reach:
         return self.most_deg - self.base_deg
 
     @property
-    def below_base_deg(self) -> float:
-        """Advance that can be taken from base before the tip leaves its post [crank deg]."""
-        return self.base_deg - self.least_deg
-
-    @property
     def width_deg(self) -> float:
         """Whole span [crank deg]."""
         return self.most_deg - self.least_deg

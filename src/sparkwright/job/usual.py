@@ -20,6 +20,10 @@ ICE_POINT_K = 273.15
 USUAL_CAP_SIZE = "medium"
 USUAL_ROD_RATIO = 1.7
 """Rod length over stroke [-]."""
+USUAL_HOUSING_MM = 70.0
+"""Diameter of a distributor's body where it is turned [mm]."""
+USUAL_LIGHT_STEP_DEG = 1.0
+"""Step of a light's dial, or of the marks that it is read by [crank deg]."""
 
 
 @dataclass(frozen=True)
@@ -261,6 +265,15 @@ USUAL: Final[dict[str, Usual]] = {
         "usual for the kind", lambda job: 30.0 if switched_by_points(job) else 60.0, "{:g} mJ".format
     ),
     "driver.spark_spacing": Usual("one charge and one spark", said="{:g} ms".format),
+    "light.resolution_deg": Usual(
+        "step of dial or marks; common practice, no source", lambda job: USUAL_LIGHT_STEP_DEG
+    ),
+    "distributor.housing_diameter": Usual(
+        "diameter where the body is turned; measure it, the way at the rim grows with it",
+        lambda job: USUAL_HOUSING_MM,
+        "{:g} mm".format,
+    ),
+    "light.delay_set_us": Usual("delay set in the controller so far", lambda job: 0.0),
 }
 """By key, the most worth measuring first; that order is our own, common practice, no source."""
 

@@ -14,7 +14,8 @@ from sparkwright.check.rotor import rotor_cap
 from sparkwright.errors import Refusal
 from sparkwright.ignition.rotor import arc_mm_per_crank_deg
 from sparkwright.job import Job
-from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG, RESOLUTION_DEG
+from sparkwright.job.usual import USUAL, USUAL_HOUSING_MM, USUAL_LIGHT_STEP_DEG
+from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import physics_of
 
@@ -33,7 +34,6 @@ AGREEMENT_DEG = 1.0
 UNLOADED_SHARE = 0.8
 """Share of the highest speed to which an engine is taken without load here. Common practice, no source."""
 
-HOUSING_DIAMETER_MM = 70.0
 _HOUSING_SPAN_MM = (20.0, 300.0)
 _DELAY_SPAN_US = (-2000.0, 2000.0)
 _RESOLUTION_SPAN_DEG = (0.05, 10.0)
@@ -99,7 +99,7 @@ class Bench:
     @property
     def step_deg(self) -> float:
         """Step of dial or marks, stated or assumed [crank deg]."""
-        return RESOLUTION_DEG if self.resolution_deg is None else self.resolution_deg
+        return USUAL_LIGHT_STEP_DEG if self.resolution_deg is None else self.resolution_deg
 
     @property
     def eye_deg(self) -> float:
@@ -123,13 +123,18 @@ class Bench:
     def rim_mm(self, crank_deg: float) -> float:
         """Way at the rim of the housing for an angle of the crank, half of it at the distributor [mm].
 
+        Parameters
+        ----------
+        crank_deg : float
+            Angle of the crank [deg].
+
         Examples
         --------
         >>> bench = Bench("clockwise", "hall", None, "locked", "inductive", 8, 30.0, 2000.0, 4000.0, 72.0)
         >>> round(bench.rim_mm(4.0), 3)
         1.257
         """
-        radius_mm = (self.housing_diameter_mm or HOUSING_DIAMETER_MM) / 2.0
+        radius_mm = (self.housing_diameter_mm or USUAL_HOUSING_MM) / 2.0
         return abs(crank_deg) * float(arc_mm_per_crank_deg(radius_mm))
 
 
@@ -151,6 +156,29 @@ def bench_of(
     The advance to hold is 30 deg, or less where rotor, controller, a limit or knock don't allow so much; the
     speeds are 2,000 and 4,000 rpm, or less where the engine must not turn so fast without load. Page,
     command and card take all of it from here.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    hold_deg : float, optional
+        Advance that is held [crank deg].
+    housing_diameter_mm : float, optional
+        Diameter of the body where a turn is measured [mm].
+    delay_set_us : float, optional
+        Delay that the controller is set to make up for [us].
+    light : str, optional
+        Kind of the timing light.
+    top_dead_centre_proved : bool, optional
+        Whether the mark was proved at the piston.
+    mark_error_deg : float, optional
+        What the mark shows at true top dead centre, before positive [crank deg].
+    resolution_deg : float, optional
+        How finely the light is read [crank deg].
+    hand_deg : float, optional
+        What eye and hand add, one standard deviation [crank deg].
+    agreement_deg : float
+        Misfit that nobody need mend [crank deg].
 
     Raises
     ------
@@ -240,17 +268,32 @@ def _knock_ceiling_deg(job: Job, low_rpm: float, high_rpm: float) -> float:
 def assumed_of(
     bench: Bench, *, step_assumed: bool, housing_asked: bool, delay_asked: bool
 ) -> tuple[Assumed, ...]:
-    """List what stands in for what was not given, as far as it counted."""
+    """List what stands in for what was not given, as far as it counted.
+
+    Parameters
+    ----------
+    bench : Bench
+        How it was read, and what is wanted.
+    step_assumed : bool
+        Whether a reading leaves its step to the bench.
+    housing_asked : bool
+        Whether a turn of the body is asked for.
+    delay_asked : bool
+        Whether a delay to set is asked for.
+    """
     told = []
     if step_assumed and bench.resolution_deg is None:
-        why = "step of dial or marks; common practice, no source"
-        told.append(Assumed("light.resolution_deg", f"{RESOLUTION_DEG:g} deg", why))
+        told.append(_taken("light.resolution_deg", USUAL_LIGHT_STEP_DEG, " deg"))
     if bench.hand_deg is None:
         why = "share of eye and hand, one standard deviation; common practice, no source"
         told.append(Assumed("light.hand", f"{HAND_DEG:g} deg", why))
     if housing_asked and bench.housing_diameter_mm is None:
-        why = "diameter where the body is turned; measure it, the way at the rim grows with it"
-        told.append(Assumed("distributor.housing_diameter", f"{HOUSING_DIAMETER_MM:g} mm", why))
+        told.append(_taken("distributor.housing_diameter", USUAL_HOUSING_MM))
     if delay_asked and bench.delay_set_us is None:
-        told.append(Assumed("light.delay_set_us", "0 us", "delay set in the controller so far"))
+        told.append(_taken("light.delay_set_us", 0.0, " us"))
     return tuple(told)
+
+
+def _taken(key: str, value: float, unit: str = "") -> Assumed:
+    row = USUAL[key]
+    return Assumed(key, f"{row.said(value)}{unit}", str(row.why))

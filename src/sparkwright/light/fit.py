@@ -23,6 +23,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from sparkwright.job.usual import USUAL_LIGHT_STEP_DEG
 from sparkwright.light.least_squares import (
     FALSE_ALARM,
     Bars,
@@ -44,9 +45,6 @@ from sparkwright.numeric.quantiles import (
 
 DEG_PER_RPM_US = 6e-6
 """Crank degrees turned in a microsecond at one rpm: 360 deg in 60 s."""
-
-RESOLUTION_DEG = 1.0
-"""Step of dial or marks where none is stated. Common practice, no source."""
 
 HAND_DEG = 0.25
 """Share of eye and hand in a reading, one standard deviation. Common practice, no source."""
@@ -145,7 +143,13 @@ class LightFit:
     band_high_deg: FloatArray
 
     def effect(self, kind: str) -> Effect | None:
-        """Give the accepted effect of a kind, or None."""
+        """Give the accepted effect of a kind, or None.
+
+        Parameters
+        ----------
+        kind : str
+            Which of the effects.
+        """
         return next((each for each in self.effects if each.kind == kind and each.accepted), None)
 
 
@@ -170,6 +174,13 @@ def reading_sigma_deg(resolution_deg: float, hand_deg: float) -> float:
 def delay_angle_deg(speed_rpm: float, delay_us: float) -> float:
     """Crank degrees that a delay takes away, `6 N t` with t in seconds.
 
+    Parameters
+    ----------
+    speed_rpm : float
+        Engine speed [rpm].
+    delay_us : float
+        Delay of the spark [us].
+
     Examples
     --------
     >>> delay_angle_deg(6000.0, 50.0)
@@ -191,7 +202,7 @@ class _Column:
 
 
 def fit_readings(
-    readings: Sequence[Reading], *, resolution_deg: float = RESOLUTION_DEG, hand_deg: float = HAND_DEG
+    readings: Sequence[Reading], *, resolution_deg: float = USUAL_LIGHT_STEP_DEG, hand_deg: float = HAND_DEG
 ) -> LightFit:
     """Fit readings of one setting.
 

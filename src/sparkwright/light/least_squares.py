@@ -58,7 +58,13 @@ class PlainFit:
     bars: Bars
 
     def interval(self, confidence: float = 0.95) -> tuple[FloatArray, FloatArray]:
-        """Low and high end for each coefficient: normal where errors are stated, Student's t otherwise."""
+        """Low and high end for each coefficient: normal where errors are stated, Student's t otherwise.
+
+        Parameters
+        ----------
+        confidence : float
+            Probability that the interval holds the truth [-].
+        """
         reach = (
             normal_quantile(0.5 + confidence / 2.0)
             if self.bars == "stated"
@@ -123,6 +129,11 @@ def least_squares(design: FloatArray, values: FloatArray, sigma: FloatArray, bar
 
 def parts(design: FloatArray) -> bool:
     """Whether the readings can part every column of a design from the others.
+
+    Parameters
+    ----------
+    design : array, shape (readings, unknowns)
+        What each unknown does to each reading.
 
     Examples
     --------
@@ -359,5 +370,13 @@ class _Workspace:
 
 
 def scatter_probability(chi_square: float, degrees_of_freedom: int) -> float | None:
-    """Probability of at least this much scatter from the stated errors alone; None with no freedom left."""
+    """Probability of at least this much scatter from the stated errors alone; None with no freedom left.
+
+    Parameters
+    ----------
+    chi_square : float
+        Sum of the squared misfits, each over its own doubt [-].
+    degrees_of_freedom : int
+        Readings less what was fitted.
+    """
     return chi_square_above(chi_square, degrees_of_freedom) if degrees_of_freedom else None

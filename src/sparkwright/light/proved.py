@@ -59,12 +59,28 @@ def proved_facts(fit: LightFit | None, within_deg: float | None, bench: Bench) -
 
 
 def not_yet_stated(facts: Sequence[ProvedFact], job: Job) -> tuple[ProvedFact, ...]:
-    """Give those facts that the job doesn't state, or states otherwise."""
+    """Give those facts that the job doesn't state, or states otherwise.
+
+    Parameters
+    ----------
+    facts : sequence of ProvedFact
+        What was proved.
+    job : Job
+        What the shop states of the engine.
+    """
     return tuple(each for each in facts if getattr(job.light, each.name) != each.value)
 
 
 def with_facts(text: JobText, facts: Sequence[ProvedFact]) -> JobText:
-    """Give the text of a job with these facts in it; everything else stays as it was typed."""
+    """Give the text of a job with these facts in it; everything else stays as it was typed.
+
+    Parameters
+    ----------
+    text : JobText
+        The text of the job.
+    facts : sequence of ProvedFact
+        What was proved.
+    """
     values = {each.name: int(each.value) if each.value.is_integer() else each.value for each in facts}
     return text.changed("light", **values)
 
@@ -94,7 +110,13 @@ def timing_spread_deg(fit: LightFit, within_deg: float) -> float:
 
 
 def delay_to_set_us(findings: Sequence[Finding]) -> float | None:
-    """Give the whole delay that the controller is to be set to [us]; None where none is to be set."""
+    """Give the whole delay that the controller is to be set to [us]; None where none is to be set.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What was noticed.
+    """
     for finding in findings:
         numbers = finding.numbers
         if not asks(finding):

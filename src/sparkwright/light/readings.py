@@ -169,6 +169,11 @@ def checked_reading(values: Mapping[str, object], where: str = "", line: int | N
 def read_readings(text: str) -> ReadingSheet:
     r"""Read readings from a table or from JSON.
 
+    Parameters
+    ----------
+    text : str
+        The table.
+
     Raises
     ------
     Refusal
@@ -196,6 +201,11 @@ def read_readings(text: str) -> ReadingSheet:
 def load_readings(path: str | Path) -> ReadingSheet:
     """Read a file of readings; which form it has is told from its content.
 
+    Parameters
+    ----------
+    path : path
+        The file.
+
     Raises
     ------
     Refusal
@@ -209,6 +219,11 @@ def each_once(readings: Sequence[Reading]) -> ReadingSheet:
 
     A line written twice would make a fit firmer than it is. A reading really taken again is told apart by
     its note.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        What was read with the light.
 
     Examples
     --------
@@ -231,6 +246,11 @@ def each_once(readings: Sequence[Reading]) -> ReadingSheet:
 
 def write_readings(readings: Sequence[Reading]) -> str:
     r"""Write readings as a comma-separated table that `read_readings` reads back the same.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        What was read with the light.
 
     Examples
     --------
@@ -301,7 +321,13 @@ def _short(given: object) -> str:
 
 
 def first_of(problems: Sequence[Problem]) -> list[Problem]:
-    """Give no more problems than a person reads through, and how many there are beside."""
+    """Give no more problems than a person reads through, and how many there are beside.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        What can't be used.
+    """
     told = list(problems[:MOST_TOLD])
     if len(problems) > MOST_TOLD:
         told.append(Problem("", WHOLE, f"{len(problems) - MOST_TOLD} more lines can't be used either"))

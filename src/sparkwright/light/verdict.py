@@ -383,6 +383,19 @@ def next_readings(
 ) -> tuple[NextReading, ...]:
     """Say which readings would settle what is open, the most useful first.
 
+    Parameters
+    ----------
+    fit : LightFit or None
+        What was fitted; None where it could not be.
+    readings : sequence of Reading
+        What was read with the light.
+    found : sequence of Finding
+        What was noticed.
+    proof : Proof
+        What the readings prove.
+    bench : Bench
+        How it was read, and what is wanted.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text

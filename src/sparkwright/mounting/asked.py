@@ -42,6 +42,13 @@ SIDES = ("one side", "other side")
 def mark_found(asked: MarkAsked, job: Job | None) -> DeadCentre:
     """Find true top dead centre from what was typed.
 
+    Parameters
+    ----------
+    asked : record
+        What was typed.
+    job : Job or None
+        Where stroke, rod and rim are taken from what was not typed.
+
     Raises
     ------
     Refusal
@@ -79,7 +86,20 @@ class MarkRead:
 
 
 def mark_read(asked: MarkAsked, job: Job | None) -> MarkRead:
-    """Read what was typed of the mark, with the lengths that the job states; refused like `mark_found`."""
+    """Read what was typed of the mark, with the lengths that the job states; refused like `mark_found`.
+
+    Parameters
+    ----------
+    asked : record
+        What was typed.
+    job : Job or None
+        Where stroke, rod and rim are taken from what was not typed.
+
+    Examples
+    --------
+    >>> mark_read(MarkAsked(tries=(("27 before", "31 after"),)), None).pairs
+    (ReadPair(before_deg=27.0, after_deg=-31.0),)
+    """
     MARK["method"].require_choice(asked.method)
     _require_both_sides(asked.tries)
     diameter_mm = _length_mm(MARK["diameter"], asked.diameter)
@@ -108,6 +128,13 @@ READINGS = "readings"
 def place_of_reading(number: int, side: str) -> str:
     """Give what a refusal calls one reading; the tries are counted from 1.
 
+    Parameters
+    ----------
+    number : int
+        Which try, from 1.
+    side : str
+        Which of its two readings.
+
     Examples
     --------
     >>> place_of_reading(1, SIDES[1])
@@ -129,7 +156,18 @@ def _require_both_sides(tries: Sequence[tuple[str, str]]) -> None:
 
 
 def mark_assumed(asked: MarkAsked) -> tuple[Assumed, ...]:
-    """List what stands in for what was not typed."""
+    """List what stands in for what was not typed.
+
+    Parameters
+    ----------
+    asked : record
+        What was typed.
+
+    Examples
+    --------
+    >>> [each.field for each in mark_assumed(MarkAsked())]
+    ['read to']
+    """
     if asked.read_to.strip():
         return ()
     return (Assumed(MARK["read_to"].place, f"{USUAL_READ_TO_DEG:g} deg", "common practice, no source"),)
@@ -153,6 +191,13 @@ def _throw(asked: MarkAsked, job: Job | None) -> CrankThrow | None:
 
 def tape_found(asked: TapeAsked, job: Job | None) -> Tape:
     """Compute a timing tape from what was typed.
+
+    Parameters
+    ----------
+    asked : record
+        What was typed.
+    job : Job or None
+        Where the diameter is taken from that was not typed.
 
     Raises
     ------
@@ -180,6 +225,13 @@ def tape_found(asked: TapeAsked, job: Job | None) -> Tape:
 
 def ring_found(asked: RingAsked, job: Job | None) -> DegreeRing:
     """Compute a degree ring from what was typed; refusals as for `tape_found`.
+
+    Parameters
+    ----------
+    asked : record
+        What was typed.
+    job : Job or None
+        Where the diameter is taken from that was not typed.
 
     Examples
     --------
@@ -231,10 +283,23 @@ class Day:
 def setting_found(asked: SettingAsked, job: Job) -> StaticSetting:
     """Compute the static setting; what was not typed is what the job states.
 
+    Parameters
+    ----------
+    asked : record
+        What was typed.
+    job : Job
+        What the shop states of the engine.
+
     Raises
     ------
     Refusal
         For what can't be read, or lies outside its limits.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> setting_found(SettingAsked(seen="4 before"), Job.from_toml(starter_text())).turn_crank_deg
+    6.0
     """
     error_deg = _mark_deg(SETTING["mark_error"], asked.mark_error)
     return static_setting(
@@ -250,7 +315,19 @@ def setting_found(asked: SettingAsked, job: Job) -> StaticSetting:
 
 
 def day_of(job: Job, planned: PlanResult, checked: HardwareResult, setting: StaticSetting) -> Day:
-    """Compute what the sheets at the distributor are drawn from."""
+    """Compute what the sheets at the distributor are drawn from.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    planned : PlanResult
+        Its plan.
+    checked : HardwareResult
+        Its check.
+    setting : StaticSetting
+        How the distributor is set.
+    """
     return Day(
         bench_work(job), cap_plan(job, checked, planned), rotor_phasing(job, checked, planned), setting
     )

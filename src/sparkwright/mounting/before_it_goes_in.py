@@ -24,9 +24,6 @@ SIDE_PLAY_MM = (0.05, 0.1, 0.2)
 END_PLAY_MM = (0.1, 0.3, 0.6)
 """Plays that the table tells the cost of [mm]."""
 
-MOST_SCATTER_DEG = 1.0
-"""Play that costs more than this can be seen with a light [crank deg]; common practice, no source."""
-
 
 @dataclass(frozen=True)
 class PlayCost:
@@ -96,6 +93,11 @@ def before_it_goes_in(
 
 def bench_work(job: Job) -> BeforeItGoesIn:
     """Gather the work at the bench for the distributor of a job.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
 
     Examples
     --------

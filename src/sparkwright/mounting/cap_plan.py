@@ -91,6 +91,15 @@ def cap_plan(job: Job, hardware: HardwareResult, plan: PlanResult) -> CapPlan:
         Rotor, cap order, cranking sparks.
     plan : PlanResult
         Idle, cruise and full load.
+
+    Examples
+    --------
+    >>> from sparkwright.check.hardware import check_hardware
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[800, 2400], kpa=[40, 90])
+    >>> [post.cylinder for post in cap_plan(job, check_hardware(job), plan(job)).posts]
+    [1, 5, 7, 2, 6, 3, 4, 8]
     """
     cap, rotation = hardware.rotor.cap, hardware.rotor.rotation
     sparks = stations(cap, rotation, sparks_that_matter(hardware, plan))
@@ -131,6 +140,13 @@ def _headline(hardware: HardwareResult, sparks: Sequence[Station]) -> Finding:
 def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
     """List the dimensions that the drawings stand on.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    cap : RotorCap
+        The rotor in its cap.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text
@@ -151,7 +167,15 @@ def parts(job: Job, cap: RotorCap) -> tuple[Part, ...]:
 
 
 def rotor_warnings(job: Job, hardware: HardwareResult) -> Iterator[Finding]:
-    """Give what keeps a drawing of the rotor from being the real one."""
+    """Give what keeps a drawing of the rotor from being the real one.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    hardware : HardwareResult
+        Its check.
+    """
     if job.distributor.advance == "free":
         yield Finding("rotor-drawn.advance-free", "look")
     if job.distributor.advance == "not lockable":
@@ -169,6 +193,13 @@ def sparks_that_matter(hardware: HardwareResult, plan: PlanResult) -> tuple[tupl
 
     Cruise is the middle of its row, full load the most that the plan gives there; the most that the engine
     would take is added where it is more than the plan reaches.
+
+    Parameters
+    ----------
+    hardware : HardwareResult
+        Its check.
+    plan : PlanResult
+        The sparks at which to look.
     """
     cruise, full_load = plan.cruise.plan_deg, plan.full_load.plan_deg
     sparks = [("cranking", spark.advance_deg) for spark in hardware.cranking[:1]]
@@ -225,6 +256,11 @@ def looms(job: Job) -> tuple[Loom, ...]:
 
     V and flat engines are numbered either bank by bank or with odd numbers in one bank; where neither the job
     nor its firing order tells which, nor the pairs that were seen to lie side by side, both are given.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
 
     Examples
     --------

@@ -192,6 +192,11 @@ def dead_centre(
 def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
     """Give what a job states of the mark once this is believed, as keys of its section `light`.
 
+    Parameters
+    ----------
+    found : DeadCentre
+        What was found at the piston.
+
     Raises
     ------
     Refusal
@@ -215,6 +220,11 @@ def mark_facts(found: DeadCentre) -> dict[str, bool | float]:
 def known_error_deg(job: Job) -> float | None:
     """Give what a job's mark shows at true top dead centre; 0 where it was only said to be proved.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+
     Examples
     --------
     >>> from sparkwright.job import starter_text
@@ -228,6 +238,11 @@ def known_error_deg(job: Job) -> float | None:
 
 def mark_stands(job: Job) -> Literal["open", "right", "off"]:
     """Say how a job's mark stands: never proved, right as near as anybody needs, or known to be off.
+
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
 
     Examples
     --------

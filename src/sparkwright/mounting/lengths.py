@@ -11,6 +11,13 @@ MOST_LENGTH_MM = 1000.0
 def length_mm(text: str, field: str) -> float:
     """Read a length with its unit [mm].
 
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    field : str
+        What a refusal calls it.
+
     Examples
     --------
     >>> length_mm('7 1/4"', "diameter"), length_mm("6,250 in", "diameter")
@@ -21,6 +28,13 @@ def length_mm(text: str, field: str) -> float:
 
 def degrees(text: str, field: str) -> float:
     """Read an angle, with or without its unit [deg].
+
+    Parameters
+    ----------
+    text : str
+        What was typed.
+    field : str
+        What a refusal calls it.
 
     Examples
     --------

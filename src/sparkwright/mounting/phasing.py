@@ -65,6 +65,16 @@ def rotor_phasing(job: Job, hardware: HardwareResult, plan: PlanResult) -> Rotor
         Rotor, its reach and the advice for its phase.
     plan : PlanResult
         The sparks at which to look.
+
+    Examples
+    --------
+    >>> from sparkwright.check.hardware import check_hardware
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[800, 2400], kpa=[40, 90])
+    >>> found = rotor_phasing(job, check_hardware(job), plan(job))
+    >>> found.move_crank_deg == 2.0 * found.move_distributor_deg
+    True
     """
     rotor, advice = hardware.rotor, hardware.rotor.advice
     after = replace(rotor.cap, phase_distributor_deg=advice.phase_distributor_deg)

@@ -83,12 +83,24 @@ class Question:
         return f"{asked}: {self.limits}." if self.limits else f"{asked}."
 
     def require(self, value: float | None) -> None:
-        """Refuse a value outside the limits; None is not given."""
+        """Refuse a value outside the limits; None is not given.
+
+        Parameters
+        ----------
+        value : float or None
+            The number; None where nothing was given.
+        """
         if value is not None and not self.low <= value <= self.high:
             raise Refusal.at(self.place, f"{value:g} {self.unit}", f"must be {self.limits}", self.why)
 
     def require_choice(self, answer: str) -> None:
-        """Refuse an answer that is none of the choices."""
+        """Refuse an answer that is none of the choices.
+
+        Parameters
+        ----------
+        answer : str
+            What was chosen.
+        """
         if answer not in dict(self.choices):
             raise Refusal.at(self.place, f'"{answer}"', f"must be {self.limits}")
 
@@ -99,7 +111,13 @@ def _asks(place: str, label: str, hint: str = "", **more: Any) -> Any:
 
 
 def questions_of(record: type) -> dict[str, Question]:
-    """Give the questions of a record by the name of its field, in their order."""
+    """Give the questions of a record by the name of its field, in their order.
+
+    Parameters
+    ----------
+    record : type
+        The record of answers.
+    """
     return {each.name: each.metadata["question"] for each in fields(record) if each.metadata}
 
 

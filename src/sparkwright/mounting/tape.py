@@ -230,6 +230,15 @@ def advance_side(
     ahead, so degrees before stand in the direction of rotation; on a fixed cover they stand against it. Read
     from the rear, everything stands on its head.
 
+    Parameters
+    ----------
+    rotation : {"clockwise", "anticlockwise"}
+        Which way the crank turns, seen from the front of the engine.
+    scale_on : {"damper", "cover"}
+        What turns: the scale, or a mark that passes it.
+    read_from : {"front", "rear"}
+        From which end of the engine it is read.
+
     Examples
     --------
     >>> advance_side("clockwise"), advance_side("anticlockwise"), advance_side("clockwise", "cover")

@@ -62,6 +62,13 @@ class CrankThrow:
 def throw_of(job: Job, pin_offset_mm: float | None = None) -> CrankThrow | None:
     """Take stroke and rod from a job; None where it states neither rod nor its ratio to the stroke.
 
+    Parameters
+    ----------
+    job : Job
+        What the shop states of the engine.
+    pin_offset_mm : float, optional
+        Pin offset, where it was typed [mm].
+
     Examples
     --------
     >>> from sparkwright.job import starter_text

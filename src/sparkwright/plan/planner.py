@@ -101,6 +101,14 @@ def plan(
     ------
     Refusal
         If the controller's axes leave nothing to plan.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[800, 2400], kpa=[40, 90])
+    >>> planned = plan(job)
+    >>> planned.spark_map.advance_deg.shape, planned.fingerprint == job.fingerprint
+    ((2, 2), True)
     """
     return set_by_hand(planned_without_hand(job, belief, run=run, progress=progress), job, belief)
 

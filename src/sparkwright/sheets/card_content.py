@@ -48,7 +48,7 @@ class Signature:
     signed_for: str = ""
 
 
-class MapCell(TypedDict):
+class CardCell(TypedDict):
     """One cell: its text, what holds it, and its colours."""
 
     text: str
@@ -62,7 +62,7 @@ class MapRow(TypedDict):
     """One load of the map."""
 
     kpa: str
-    cells: list[MapCell]
+    cells: list[CardCell]
 
 
 class CardContent(TypedDict):
@@ -323,7 +323,7 @@ def _map_rows(plan: PlanResult) -> list[MapRow]:
         for j, text in enumerate(texts[i]):
             fill = advance_colour(float(plan.spark_map.advance_deg[i, j]))
             held, over = plan.held_by[i][j], bool(plan.over_ceiling[i, j])
-            cells.append(MapCell(text=text, held=held, fill=fill, ink=text_colour_on(fill), over=over))
+            cells.append(CardCell(text=text, held=held, fill=fill, ink=text_colour_on(fill), over=over))
         rows.append(MapRow(kpa=f"{plan.spark_map.kpa[i]:.4g}", cells=cells))
     return rows
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sparkwright.light.bench import HOUSING_DIAMETER_MM
+from sparkwright.job.usual import USUAL_HOUSING_MM
 from sparkwright.units import System
 from sparkwright.words.light_parts import signed, span, tempered, told_apart
 from sparkwright.words.parts import Said, Writer, length, sentence_case
@@ -68,7 +68,7 @@ def turn_words(
     diameter = (
         f"of {length(rim_diameter_mm, system, 'g')}"
         if rim_diameter_mm is not None
-        else f"if that is {length(HOUSING_DIAMETER_MM, system, 'g')} across"
+        else f"if that is {length(USUAL_HOUSING_MM, system, 'g')} across"
     )
     return (
         f"stop the engine, loosen the clamp, and turn the distributor's body {abs(offset_deg):.1f} crank "

@@ -145,11 +145,6 @@ class Cam(Section):
     )
 
     @property
-    def by_events(self) -> bool:
-        """Whether the four events are stated, rather than the durations."""
-        return self.intake_opens_deg is not None
-
-    @property
     def centreline_deg(self) -> float | None:
         """Middle of the intake opening, as stated or from separation and advance [deg crank after TDC]."""
         if self.cam_advance_deg is None or self.lobe_separation_deg is None:
