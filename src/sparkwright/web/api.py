@@ -127,11 +127,16 @@ class NewJob(Sent):
 
     text: str = Field(description="The job file, TOML", max_length=1_000_000)
     why: str = Field("", description="Why, for the history", max_length=500)
+    sent_as: str | None = Field(
+        None, description="A word made up for this job: sent again under it, the same text is the same job"
+    )
 
 
-class Change(NewJob):
+class Change(Sent):
     """A new revision of a job."""
 
+    text: str = Field(description="The job file, TOML", max_length=1_000_000)
+    why: str = Field("", description="Why, for the history", max_length=500)
     based_on: int = Field(description="The revision it was made from", ge=1)
 
 
@@ -278,7 +283,8 @@ def jobs(
 @router.post("/jobs", status_code=201, summary="Keep a new job")
 def new_job(shop: TheShop, sent: NewJob) -> dict[str, Any]:
     """Keep a new job; gives its first revision."""
-    return revision_record(shop.jobs.create(sent.text, who=sent.who, why=sent.why or "Sent by a program"))
+    why = sent.why or "Sent by a program"
+    return revision_record(shop.jobs.create(sent.text, who=sent.who, why=why, sent_as=sent.sent_as))
 
 
 @router.get("/jobs/{key}", summary="Give a job's facts")

@@ -419,7 +419,7 @@ def _offset_to_turn(
     low: float,
     high: float,
     mark_proved: bool,
-    rotation: str,
+    rotation: Rotation,
     rim_mm: float,
     rim_diameter_mm: float | None,
 ) -> Said:
