@@ -408,3 +408,12 @@ def test_how_a_person_reads_is_kept(opened: Opened) -> None:
     assert 'value="inch" aria-pressed="true"' in text
     client.cookies.set("units", "cubits")
     assert client.get("/").status_code == 200
+
+
+def test_the_question_of_the_banks_is_asked_in_a_picture(opened: Opened) -> None:
+    client, _ = opened
+    page = client.get(f"/jobs/{brought_in(client, PUMP_HOUSE)}/engine").text
+    assert "How the banks are numbered, for the firing order" in page
+    assert "Either bank may be the left one." in page
+    in_a_row = client.get(f"/jobs/{brought_in(client, OLD_FOUR)}/engine").text
+    assert "How the banks are numbered" not in in_a_row
