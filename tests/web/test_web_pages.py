@@ -309,6 +309,7 @@ def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened)
     client, shop = opened
     key = brought_in(client, PUMP_HOUSE)
     text = worked_out(client, f"/jobs/{key}/hand-over")
+    assert re.search(r"Before it is, read \d+ things that are not as they should be\.", text)
     assert "Revision 1 is not handed over yet." in text
     assert CAUTIONS["voltage"] in html.unescape(text)
     few = client.post(

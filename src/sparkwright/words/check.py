@@ -399,7 +399,7 @@ def _done(_: System, *, points: int) -> Said:
 def _numbering_not_told(_: System) -> Said:
     return (
         "Which leads to keep apart is not determined: the firing order doesn't tell how the banks are "
-        "numbered. State engine.bank_numbering, or the pairs in plugs.leads_adjacent.",
+        "numbered. State how the banks are numbered, or which leads lie side by side.",
         "",
     )
 
@@ -469,7 +469,7 @@ def _same_bank(_: System, *, order: Sequence[int]) -> Said:
 def _taken_as_even(_: System) -> Said:
     return (
         "This V6 is taken to fire evenly; many with 90 deg between the banks and shared pins do not. "
-        'Turn the rotor from post to post: where they stand 60 deg apart, state engine.firing = "even".',
+        "Turn the rotor from post to post: where they stand 60 deg apart, state that it fires evenly.",
         "",
     )
 
