@@ -22,7 +22,7 @@ from sparkwright.mounting.phasing import rotor_phasing
 from sparkwright.mounting.static_setting import static_setting
 from sparkwright.mounting.tape import CrankRotation, degree_ring, tape
 from sparkwright.sheets.cap_plan import cap_plan_sheet
-from sparkwright.sheets.degree_ring import ring_sheet
+from sparkwright.sheets.degree_ring import ring_pictures, ring_sheet
 from sparkwright.sheets.phasing import phasing_sheet, tips_picture
 from sparkwright.sheets.static_setting import static_sheet
 from sparkwright.sheets.tape import tape_sheet
@@ -161,6 +161,17 @@ def test_a_ring_larger_than_the_paper_takes_four_sheets() -> None:
     reader = PdfReader(BytesIO(sheet_pdf(ring_sheet(degree_ring(300.0, 100.0)))))
     assert len(reader.pages) == 4
     assert "row 2, column 2; cut along the dashed lines" in reader.pages[3].extract_text()
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_ring_of_eight_inches_comes_in_halves_and_not_in_quarters(paper: Paper) -> None:
+    """By hand: 203.2 mm fit into the height of either sheet below its head, and not into its width."""
+    found = degree_ring(203.2, 50.8)
+    assert [each.name for each in ring_pictures(found, paper)] == ["degree-ring-1-1", "degree-ring-1-2"]
+    reader = PdfReader(BytesIO(sheet_pdf(ring_sheet(found, paper=paper), paper=paper)))
+    texts = [page.extract_text() for page in reader.pages]
+    assert "row 1, column 1" in texts[0]
+    assert "row 1, column 2" in texts[1]
 
 
 # The sheets of a job

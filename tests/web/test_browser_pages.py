@@ -122,6 +122,34 @@ def refuse_cells(here: Window, key: str) -> None:
     expect(page.locator("#refused")).to_be_visible()
 
 
+def test_the_keys_of_a_print_ask_for_the_whole_card(bench: Served, chromium: Browser, key: str) -> None:
+    """Seen in the frame's own window; a print from the menu gets the frame at the height of the card."""
+    with window(chromium, bench.address) as here:
+        page = here.open(f"/jobs/{key}/hand-over")
+        expect(page.frame_locator("#card").locator("h1").first).to_be_visible()
+        page.evaluate(
+            "document.getElementById('card').contentWindow.print = () => { window.printedCard = true }"
+        )
+        page.keyboard.press("Control+p")
+        assert page.evaluate("window.printedCard")
+        page.evaluate("dispatchEvent(new Event('beforeprint'))")
+        shown_px, whole_px = page.evaluate(
+            "[document.getElementById('card').clientHeight,"
+            " document.getElementById('card').contentDocument.documentElement.scrollHeight]"
+        )
+        assert shown_px >= whole_px - 2
+
+
+def test_a_printed_map_keeps_the_colours_of_its_cells(bench: Served, chromium: Browser, key: str) -> None:
+    with window(chromium, bench.address) as here:
+        page = here.open(f"/jobs/{key}/map")
+        cell = page.locator("#map-grid td").first
+        expect(cell).to_be_visible()
+        page.emulate_media(media="print")
+        script = "(cell) => getComputedStyle(cell).printColorAdjust"
+        assert cell.evaluate(script) == "exact", "a browser leaves grounds out otherwise, and greys white ink"
+
+
 def refuse_hand_over(here: Window, key: str) -> None:
     page = here.open(f"/jobs/{key}/hand-over")
     page.get_by_role("button", name="Sign and hand over").click()

@@ -172,3 +172,12 @@ def map_path_parameters(context: Any, parameters: dict[str, Any] | None) -> dict
 @settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 def test_no_call_brings_it_down(case: Any) -> None:
     case.call_and_validate(headers={"host": HOST})
+
+
+def test_a_job_sent_again_because_no_answer_came_is_kept_once(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    sent = {"text": OLD_FOUR, "who": "Bench", "sent_as": "a word of ours"}
+    first, again = (client.post(f"{API}/jobs", json=sent).json()["key"] for _ in range(2))
+    assert first == again
+    assert client.post(f"{API}/jobs", json=sent | {"sent_as": "another"}).json()["key"] != first
+    assert shop.jobs.count() == 2

@@ -145,8 +145,10 @@ def test_it_is_served_encrypted_and_says_where_and_what_to_trust(tmp_path: Path)
     )
     assert process.stdout is not None
     try:
-        said = [process.stdout.readline() for _ in range(3)]
+        said = [process.stdout.readline() for _ in range(4)]
         port = int(re.findall(r"https://127\.0\.0\.1:(\d+)/$", said[0].strip())[0])
+        whole = f"Type it with https:// in full: at http://127.0.0.1:{port}/ nothing answers.\n"
+        assert said.pop(1) == whole
         assert f"{made / AUTHORITY}, also at https://127.0.0.1:{port}/authority.crt" in said[1]
         assert certificates.fingerprint(made / AUTHORITY) in said[2]
         trusting = ssl.create_default_context(cafile=made / AUTHORITY)

@@ -309,6 +309,7 @@ def test_handing_over_needs_every_caution_and_fixes_the_revision(opened: Opened)
     client, shop = opened
     key = brought_in(client, PUMP_HOUSE)
     text = worked_out(client, f"/jobs/{key}/hand-over")
+    assert re.search(r"Before it is, read \d+ things that are not as they should be\.", text)
     assert "Revision 1 is not handed over yet." in text
     assert CAUTIONS["voltage"] in html.unescape(text)
     few = client.post(
@@ -408,3 +409,12 @@ def test_how_a_person_reads_is_kept(opened: Opened) -> None:
     assert 'value="inch" aria-pressed="true"' in text
     client.cookies.set("units", "cubits")
     assert client.get("/").status_code == 200
+
+
+def test_the_question_of_the_banks_is_asked_in_a_picture(opened: Opened) -> None:
+    client, _ = opened
+    page = client.get(f"/jobs/{brought_in(client, PUMP_HOUSE)}/engine").text
+    assert "How the banks are numbered, for the firing order" in page
+    assert "Either bank may be the left one." in page
+    in_a_row = client.get(f"/jobs/{brought_in(client, OLD_FOUR)}/engine").text
+    assert "How the banks are numbered" not in in_a_row

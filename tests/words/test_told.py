@@ -13,6 +13,7 @@ import pytest
 from sparkwright.check.hardware import check_hardware
 from sparkwright.findings import WORST_FIRST, Finding, State, Value, each_once, worst
 from sparkwright.job import Job
+from sparkwright.job.names import FIELDS
 from sparkwright.words.told import STATE_WORDS, WRITERS, told
 from telling import action_of, sentence_of
 
@@ -115,3 +116,35 @@ def test_no_room_below_the_words_reads_or_imports_them() -> None:
 def test_every_state_has_one_word_for_people() -> None:
     assert set(get_args(State)) == set(WORST_FIRST) == set(STATE_WORDS)
     assert len(set(STATE_WORDS.values())) == 4
+
+
+def texts_of(source: Path) -> list[str]:
+    """Give the texts of a module that are no docstring and no key of a dictionary."""
+    tree = ast.parse(source.read_text(encoding="utf-8"))
+    keys = {id(key) for node in ast.walk(tree) if isinstance(node, ast.Dict) for key in node.keys}
+    docs = {
+        id(node.value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+    }
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and " " in node.value
+        and id(node) not in keys | docs
+    ]
+
+
+@pytest.mark.parametrize("room", ["words", "sheets"])
+def test_no_sentence_for_a_person_names_a_key_of_the_file(room: str) -> None:
+    """A key with an underscore is no word of any language; its label is."""
+    keys = {key for name in FIELDS if "_" in (key := name.rpartition(".")[2])}
+    found = [
+        (source.name, text)
+        for source in sorted((SOURCE / room).glob("*.py"))
+        for text in texts_of(source)
+        if keys & set(re.findall(r"[a-z][a-z_0-9]+", text))
+    ]
+    assert found == []

@@ -168,7 +168,7 @@ class DegreeRing:
         >>> [len(degree_ring(outer_mm, 60.0).tiles(180.0, 180.0)) for outer_mm in (150.0, 300.0)]
         [1, 4]
         """
-        whole_mm = self.outer_diameter_mm + 4.0
+        whole_mm = self.outer_diameter_mm + 2.0
         columns = _tiles_along(whole_mm, room_width_mm, overlap_mm)
         rows = _tiles_along(whole_mm, room_height_mm, overlap_mm)
         width_mm = (whole_mm + (columns - 1) * overlap_mm) / columns

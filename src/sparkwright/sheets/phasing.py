@@ -209,7 +209,7 @@ def _move(phasing: RotorPhasing, system: System) -> tuple[tuple[str, str], ...]:
         ("At the distributor", f"{abs(phasing.move_distributor_deg):.2f} deg"),
         ("At the crank", f"{abs(phasing.move_crank_deg):.2f} deg"),
         ("Of the tip's width", f"{abs(phasing.move_tip_fraction):.2f}"),
-        ("Phase then", f"rotor_phase_deg = {phasing.phase_distributor_deg:.1f}"),
+        ("Rotor phase then", f"{phasing.phase_distributor_deg:.1f} distributor deg"),
     )
 
 

@@ -174,7 +174,8 @@ def jobs(
 @router.post("/jobs", status_code=201, summary="Keep a new job")
 def new_job(shop: TheShop, sent: NewJob) -> dict[str, Any]:
     """Keep a new job; gives its first revision."""
-    return revision_record(shop.jobs.create(sent.text, who=sent.who, why=sent.why or "Sent by a program"))
+    why = sent.why or "Sent by a program"
+    return revision_record(shop.jobs.create(sent.text, who=sent.who, why=why, sent_as=sent.sent_as))
 
 
 @router.get("/jobs/{key}", summary="Give a job's facts")

@@ -25,11 +25,16 @@ class NewJob(Sent):
 
     text: str = Field(description="The job file, TOML", max_length=1_000_000)
     why: str = Field("", description="Why, for the history", max_length=500)
+    sent_as: str | None = Field(
+        None, description="A word made up for this job: sent again under it, the same text is the same job"
+    )
 
 
-class Change(NewJob):
+class Change(Sent):
     """A new revision of a job."""
 
+    text: str = Field(description="The job file, TOML", max_length=1_000_000)
+    why: str = Field("", description="Why, for the history", max_length=500)
     based_on: int = Field(description="The revision it was made from", ge=1)
 
 

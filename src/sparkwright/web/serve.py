@@ -205,6 +205,8 @@ def announce(
     say(f"The workbench is open at {place}")
     if others:
         say(f"Other machines reach it at {' or '.join(others)}; a further name is given with --name.")
+    if certificate is not None:
+        say(f"Type it with https:// in full: at http://{place.partition('://')[2]} nothing answers.")
     if certificate is not None and certificate.authority is not None:
         settings = replace(settings, authority=certificate.authority)
         say(f"Phones trust it once they have {certificate.authority}, also at {place}{AUTHORITY_PATH[1:]}")

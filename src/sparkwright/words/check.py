@@ -290,7 +290,7 @@ def _done(_: System, *, points: int) -> Said:
 def _numbering_not_told(_: System) -> Said:
     return (
         "Which leads to keep apart is not determined: the firing order doesn't tell how the banks are "
-        "numbered. State engine.bank_numbering, or the pairs in plugs.leads_adjacent.",
+        "numbered. State how the banks are numbered, or which leads lie side by side.",
         "",
     )
 

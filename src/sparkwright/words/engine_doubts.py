@@ -47,7 +47,7 @@ def _same_bank(_: System, *, order: Sequence[int]) -> Said:
 def _taken_as_even(_: System) -> Said:
     return (
         "This V6 is taken to fire evenly; many with 90 deg between the banks and shared pins do not. "
-        'Turn the rotor from post to post: where they stand 60 deg apart, state engine.firing = "even".',
+        "Turn the rotor from post to post: where they stand 60 deg apart, state that it fires evenly.",
         "",
     )
 

@@ -189,7 +189,7 @@ def steps(phasing: RotorPhasing) -> tuple[Sentence, ...]:
             "Turn the shaft against its drive by hand: play moves the tip as well; a worn gear or bush takes "
             "from the reach what it moves."
         ),
-        Sentence("Write the new rotor_phase_deg into the job and plan again."),
+        Sentence("Write the new rotor phase into the job and plan again."),
     )
 
 

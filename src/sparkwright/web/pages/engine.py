@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
+from markupsafe import Markup
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
 from sparkwright.check.engine_words import engine_in_words
+from sparkwright.ignition.crank import numbering_of
 from sparkwright.job import Job, JobText
 from sparkwright.job.names import FIELDS, answer_in_words, label_of
+from sparkwright.pictures.banks import banks_picture
 from sparkwright.plan.worth import MeasureFirst, measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
@@ -20,7 +23,7 @@ from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_ref
 from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheShop, reckoner_of, revision_shown
-from sparkwright.web.view import person_of
+from sparkwright.web.view import drawing, person_of
 
 router = APIRouter()
 
@@ -74,6 +77,7 @@ def _page(
             filled=filled,
             told=told,
         ),
+        "banks": banks_of(revision.job),
         "filled": filled if told else None,
         "editing": filled is not None,
         "who_refused": who_refused(form) if told else "",
@@ -82,6 +86,15 @@ def _page(
         "unchanged": unchanged,
     }
     return job_page(request, "engine.html", revision, "engine", values, status)
+
+
+def banks_of(job: Job) -> Markup | None:
+    """Draw how the banks may be numbered; None where the cylinders stand in one row."""
+    engine = job.engine
+    if engine.layout == "inline":
+        return None
+    told = numbering_of(engine.firing_order, engine.layout, engine.bank_numbering)
+    return drawing(banks_picture(engine.cylinders, told))
 
 
 def waiting(request: Request, revision: Revision) -> bool:
