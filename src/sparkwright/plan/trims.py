@@ -382,7 +382,12 @@ def _highest(
         numbers, places, shares = zip(*rows, strict=True)
         bound = np.zeros((len(most), len(column)))
         bound[list(numbers), list(places)] = shares
-        found = linprog(-(gain + 1e-3), A_ub=bound, b_ub=most, bounds=bounds, method="highs").x
+        solved = linprog(-(gain + 1e-3), A_ub=bound, b_ub=most, bounds=bounds, method="highs").x
+        if solved is None:
+            raise Refusal.at(
+                "conditions", None, "must leave the trims something to follow", "state narrower conditions"
+            )
+        found = np.asarray(solved)
     return {
         number: _spread(ways[number], weight, found, column, number, loads)
         for number, weight in weights.items()
