@@ -23,7 +23,7 @@ from sparkwright import __version__
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
-from sparkwright.web import api, start_api
+from sparkwright.web import api, api_start
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import status_of, went
@@ -111,7 +111,7 @@ def create_app(
     for router in PAGES:
         app.include_router(router, include_in_schema=False)
     app.include_router(api.router)
-    app.include_router(start_api.router)
+    app.include_router(api_start.router)
     app.add_exception_handler(SparkwrightError, _refused)
     app.add_exception_handler(BusyError, _busy)
     app.add_exception_handler(HungUpError, _hung_up)
@@ -272,7 +272,7 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
 
 
 def _methods_at(path: str) -> set[str]:
-    routes = (route for router in (*PAGES, api.router) for route in router.routes)
+    routes = (route for router in (*PAGES, api.router, api_start.router) for route in router.routes)
     return {
         method
         for route in routes
