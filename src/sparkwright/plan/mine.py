@@ -124,7 +124,7 @@ def mine(job: Job, planned: PlanResult, own: SparkMap, belief: Belief = PRIOR) -
         changed=changed,
         headline=_headline(harms & planned.met, changed, int(planned.met.sum())),
         problems=problems,
-        warnings=tuple(each for each in findings if each.state == "look"),
+        warnings=(*(each for each in findings if each.state == "look"), *_steps_made(job, own, merged)),
     )
 
 
@@ -217,6 +217,13 @@ def _findings(region: MineRegion) -> Iterator[Finding]:
         yield Finding("mine.steps", "look", {"region": region.name, "steps": region.steps})
     if not region.ceiling and region.late_deg <= TELLABLE_LATE_DEG and not region.steps:
         yield Finding("mine.close", "good", {"region": region.name, "cells": region.cells})
+
+
+def _steps_made(job: Job, own: SparkMap, merged: SparkMap) -> Iterator[Finding]:
+    """Tell of steps that are in the merged map and not in the person's own."""
+    made = int((_steep(job, merged) & ~_steep(job, own)).sum())
+    if made:
+        yield Finding("mine.merged-steps", "look", {"steps": made})
 
 
 def _headline(harms: NDArray[np.bool_], changed: NDArray[np.bool_], met: int) -> Finding:

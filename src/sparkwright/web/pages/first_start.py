@@ -11,6 +11,7 @@ from sparkwright.drawing.true_scale import sheet_pdf
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.pictures.chance_map import chance_map_picture
 from sparkwright.pictures.plain_map import plain_map_picture
+from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
 from sparkwright.plan.rules_of_the_trade import second_opinion
@@ -37,14 +38,15 @@ def first_start(
     """Show the first map, its steps, and the rules of the trade beside the plan."""
     revision = revision_shown(shop, key, number)
     planned = reckon(revision.job).plan
-    first = first_map(revision.job, planned)
+    first, opinion = first_map(revision.job, planned), second_opinion(revision.job, planned)
     values: dict[str, Any] = {
         "first": first,
         "parts": _parts(first),
         "first_picture": plain_map_picture(first.spark_map, "The first map", "first-map"),
         "before": BEFORE_THE_FIRST_START,
         "cautions": WHILE_STEPPING,
-        "opinion": second_opinion(revision.job, planned),
+        "opinion": opinion,
+        "rules_picture": rules_picture(opinion),
         "asked": OtherDay(),
         "driven": None,
         "refused": "",
