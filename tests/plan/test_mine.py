@@ -185,3 +185,27 @@ def test_a_step_that_an_engine_feels_is_told() -> None:
 def test_boost_is_a_part_of_its_own() -> None:
     job = on_axes(BOOSTED_SIX, [850, 2400, 4000, 6000], [35, 70, 95, 130, 165])
     assert [each.name for each in moved(job, 2.0).regions][-1] == "boost"
+
+
+def test_a_step_that_merging_makes_is_told() -> None:
+    """Rows that are late all over stay or go back by themselves; the neighbours are counted anew here."""
+    planned = plan_of(JOB)
+    late = np.zeros(planned.spark_map.advance_deg.shape)
+    late[2:4] = -9.0
+    late[4, 2] = 6.0
+    own = planned.spark_map
+    result = mine(JOB, planned, SparkMap(own.rpm, own.kpa, own.advance_deg + late))
+    steep = [each for each in result.warnings if each.kind == "mine.merged-steps"]
+    by_kpa = JOB.limits.slope_deg_per_10kpa / 10.0 * np.diff(own.kpa) + JOB.controller.step_deg
+    by_rpm = JOB.limits.slope_deg_per_500rpm / 500.0 * np.diff(own.rpm) + JOB.controller.step_deg
+
+    def made(spark_map: SparkMap) -> set[tuple[int, int]]:
+        value = spark_map.advance_deg
+        over = np.abs(np.diff(value, axis=0)) > by_kpa[:, None] + 1e-9
+        along = np.abs(np.diff(value, axis=1)) > by_rpm + 1e-9
+        found = {(int(i) + 1, int(j)) for i, j in np.argwhere(over)}
+        return found | {(int(i), int(j) + 1) for i, j in np.argwhere(along)}
+
+    new = made(result.merged) - made(result.spark_map)
+    assert bool(steep) == bool(new)
+    assert not steep or steep[0].numbers["steps"] == len(new)

@@ -8,6 +8,7 @@ import pytest
 from planned import plan_of
 from planning_jobs import BOOSTED_SIX, BOOSTED_V8, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8
 from sparkwright.job import Job
+from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.rules_of_the_trade import RULES, RuleRead, second_opinion
 from sparkwright.words.rules_of_the_trade import REASONS, RULE_WORDS
 from telling import action_of, sentence_of
@@ -97,3 +98,11 @@ def test_a_base_that_kicks_back_is_told() -> None:
     early = PUMP_HOUSE.changed("distributor", base_deg=18)
     assert rule(early, "cranking").finding.state == "look"
     assert "18 deg at 180 rpm" in sentence_of(rule(early, "cranking").finding)
+
+
+def test_the_rules_are_drawn_beside_the_plan() -> None:
+    picture = rules_picture(second_opinion(PUMP_HOUSE, plan_of(PUMP_HOUSE)))
+    total = next(row for row in picture.rows if row[0] == RULE_WORDS["full-load-total"][0])
+    assert total[2:4] == (32.0, 38.0)
+    assert total[4] == rule(PUMP_HOUSE, "full-load-total").value
+    assert RULE_WORDS["per-psi"][0] not in {row[0] for row in picture.rows}, "it is for boosted engines"

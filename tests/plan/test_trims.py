@@ -13,11 +13,12 @@ from sparkwright.cycle.charge import fresh_charge_k
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.conditions import Name, job_at, job_under, own_place, places_of, ways_of
+from sparkwright.plan.conditions import Name, Way, job_at, job_under, own_place, places_of, ways_of
 from sparkwright.plan.driven import driven, values_asked
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.trim_programme import SPARED, highest_trims
 from sparkwright.plan.trims import Trim, Trims, trims
 from telling import action_of, sentence_of
 
@@ -231,3 +232,31 @@ def test_conditions_are_read_with_their_units() -> None:
         values_asked(PUMP_HOUSE, air="142 degC")
     with pytest.raises(Refusal, match="second fuel"):
         values_asked(PUMP_HOUSE, second_fuel=True)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_trims_are_the_highest_that_a_search_of_all_finds(seed: int) -> None:
+    """Held against every table on a grid of quarter degrees: two conditions, one value each, two loads."""
+    random = np.random.default_rng(seed)
+    ways = (
+        Way("air temperature", "degC", (20.0, 40.0), 0, True),
+        Way("fuel", "%", (0.0, 100.0), 0, True),
+    )
+    places = ((1, 0), (0, 1), (1, 1))
+    rooms = -np.round(random.uniform(0.0, 3.0, (3, 2)) * 4.0) / 4.0
+    weights = {0: np.array([1.0, 0.5]), 1: np.array([0.5, 1.0])}
+    found = highest_trims(ways, places, rooms, weights, 2)
+    steps = np.arange(-14.0, 1e-9, 0.25)
+    best = -np.inf
+    for air in steps:
+        for fuel in steps:
+            by_load = air * weights[0], fuel * weights[1]
+            sums = (by_load[0], by_load[1], by_load[0] + by_load[1])
+            if all(np.all(one <= room + 1e-9) for one, room in zip(sums, rooms, strict=True)):
+                worth = SPARED["air temperature"] * by_load[0] + SPARED["fuel"] * by_load[1]
+                best = max(best, float(worth.sum()))
+    reached = SPARED["air temperature"] * found[0][1].sum() + SPARED["fuel"] * found[1][1].sum()
+    assert reached == pytest.approx(best, abs=1.5)
+    assert reached >= best - 1e-6
+    for one, room in zip((found[0][1], found[1][1], found[0][1] + found[1][1]), rooms, strict=True):
+        assert np.all(one <= room + 1e-6)

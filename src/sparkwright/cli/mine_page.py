@@ -7,6 +7,7 @@ from rich.text import Text
 
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import STATE_MARKS, headed_by
+from sparkwright.findings import each_once
 from sparkwright.plan.mine import Mine
 from sparkwright.words.told import told as told_of
 
@@ -14,7 +15,8 @@ from sparkwright.words.told import told as told_of
 def mine_page(result: Mine, width: int) -> Group:
     """Lay out each part of the map, and the merged map."""
     lines = []
-    for finding in (each for region in result.regions for each in region.findings):
+    of_regions = [each for region in result.regions for each in region.findings]
+    for finding in each_once((*of_regions, *result.warnings)):
         mark, style = STATE_MARKS[finding.state]
         said = told_of(finding)
         lines.append(Text.assemble((f"{mark} ", style), f"{said.sentence} {said.action or ''}".rstrip()))

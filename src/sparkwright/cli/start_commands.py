@@ -10,11 +10,13 @@ from sparkwright.cli.common import (
     AS_JSON,
     GOOD,
     JOB,
+    PICTURES,
     REPLACE,
     SEE,
     Plain,
     all_cores,
     counted,
+    draw,
     load_job,
     plan_of_job,
     say_written,
@@ -89,7 +91,9 @@ def start(
 @click.command()
 @JOB
 @AS_JSON
-def opinion(job_file: Path, as_json: bool) -> int:
+@PICTURES
+@REPLACE
+def opinion(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> int:
     """Hold the plan against rules of the trade.
 
     They are ranges of common practice, without a source, and change nothing; where the plan leaves one, it
@@ -101,6 +105,10 @@ def opinion(job_file: Path, as_json: bool) -> int:
     job = load_job(job_file)
     planned = plan_of_job(job)
     result = second_opinion(job, planned)
+    if folder is not None:
+        from sparkwright.pictures.rules import rules_picture
+
+        draw([rules_picture(result)], folder, replace)
     show("opinion", job, result, as_json, lambda: opinion_page(result), planned.assumed, result.warnings)
     return SEE if result.warnings else GOOD
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import Refusal
@@ -41,6 +42,8 @@ class Driven:
     wrong_ron: float | None
     spark_map: SparkMap
     knock_chance_percent: FloatArray
+    over: NDArray[np.bool_]
+    """Cells with more chance than the job allows."""
     most_chance_percent: float
     rpm: float
     kpa: float
@@ -145,7 +148,8 @@ def driven(
     allowed = np.array([chance_allowed_percent(other, physics, load) for load in kpa.tolist()])
     told = np.where(met & np.isfinite(chance), chance, -np.inf)
     i, j = np.unravel_index(int(np.argmax(told - allowed[:, None])), told.shape)
-    cells_over = int((told > allowed[:, None] + TELLABLE_PERCENT).sum())
+    too_much = told > allowed[:, None] + TELLABLE_PERCENT
+    cells_over = int(too_much.sum())
     most = float(told[i, j]) if np.isfinite(told[i, j]) else float("nan")
     numbers: dict[str, Value] = {
         "at": tuple(named.items()),
@@ -165,6 +169,7 @@ def driven(
         wrong_ron=wrong_ron,
         spark_map=SparkMap(rpm, kpa, advance_deg),
         knock_chance_percent=np.where(met, chance, np.nan),
+        over=too_much,
         most_chance_percent=most,
         rpm=float(rpm[j]),
         kpa=float(kpa[i]),

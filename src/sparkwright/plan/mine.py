@@ -23,6 +23,9 @@ from sparkwright.plan.spark_map import SparkMap
 WORTH_PERCENT = 2.0 * LEAST_LOST_PERCENT
 """Torque that a cell must give away before it is worth changing [%]: twice what a brake shows; a choice."""
 
+TELLABLE_LATE_DEG = 1.0
+"""How much later than the plan a cell must be before it is told [deg]; a choice."""
+
 
 @dataclass(frozen=True)
 class MineRegion:
@@ -121,7 +124,7 @@ def mine(job: Job, planned: PlanResult, own: SparkMap, belief: Belief = PRIOR) -
         changed=changed,
         headline=_headline(harms & planned.met, changed, int(planned.met.sum())),
         problems=problems,
-        warnings=tuple(each for each in findings if each.state == "look"),
+        warnings=(*(each for each in findings if each.state == "look"), *_steps_made(job, own, merged)),
     )
 
 
@@ -186,9 +189,9 @@ def _told(region: MineRegion) -> MineRegion:
 
 
 def _findings(region: MineRegion) -> Iterator[Finding]:
-    name: dict[str, Value] = {"region": region.name}
     if region.ceiling:
-        numbers = {
+        numbers: dict[str, Value] = {
+            "region": region.name,
             "cells": region.over_cells,
             "of_cells": region.cells,
             "ceiling": region.ceiling,
@@ -197,20 +200,30 @@ def _findings(region: MineRegion) -> Iterator[Finding]:
             "rpm": region.over_rpm,
             "kpa": region.over_kpa,
         }
-        state = "look" if region.ceiling == "best" else "problem"
-        yield Finding("mine.over", state, {**name, **numbers})  # type: ignore[arg-type]
-    if region.late_deg > 1.0:
-        numbers = {
-            "late_deg": region.late_deg,
-            "lost_percent": region.lost_percent,
-            "rpm": region.late_rpm,
-            "kpa": region.late_kpa,
-        }
-        yield Finding("mine.late", "look", {**name, **numbers})
+        yield Finding("mine.over", "look" if region.ceiling == "best" else "problem", numbers)
+    if region.late_deg > TELLABLE_LATE_DEG:
+        yield Finding(
+            "mine.late",
+            "look",
+            {
+                "region": region.name,
+                "late_deg": region.late_deg,
+                "lost_percent": region.lost_percent,
+                "rpm": region.late_rpm,
+                "kpa": region.late_kpa,
+            },
+        )
     if region.steps:
-        yield Finding("mine.steps", "look", {**name, "steps": region.steps})
-    if not region.ceiling and region.late_deg <= 1.0 and not region.steps:
-        yield Finding("mine.close", "good", {**name, "cells": region.cells})
+        yield Finding("mine.steps", "look", {"region": region.name, "steps": region.steps})
+    if not region.ceiling and region.late_deg <= TELLABLE_LATE_DEG and not region.steps:
+        yield Finding("mine.close", "good", {"region": region.name, "cells": region.cells})
+
+
+def _steps_made(job: Job, own: SparkMap, merged: SparkMap) -> Iterator[Finding]:
+    """Tell of steps that are in the merged map and not in the person's own."""
+    made = int((_steep(job, merged) & ~_steep(job, own)).sum())
+    if made:
+        yield Finding("mine.merged-steps", "look", {"steps": made})
 
 
 def _headline(harms: NDArray[np.bool_], changed: NDArray[np.bool_], met: int) -> Finding:

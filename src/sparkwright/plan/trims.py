@@ -27,25 +27,13 @@ from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import Progress, planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
-
-MOST_ADDED_DEG = 8.0
-"""Most that a trim adds [deg]: a sensor that reads wrong must not add more; a choice."""
+from sparkwright.plan.trim_programme import highest_trims
 
 MOST_LOSS_DEG = 1.0
 """What a table over one condition may lose before it gets loads of its own [deg]."""
 
 WEIGHT_STEP = 0.05
 """Weights by load are rounded up to it [-]."""
-
-
-SPARED: dict[Name, float] = {
-    "air temperature": 1.3,
-    "fuel": 1.2,
-    "air pressure": 1.1,
-    "engine temperature": 1.0,
-}
-"""How much a degree of each trim counts: what corners ask beyond the single conditions goes to the last,
-which is seldom at its end under load; a choice."""
 
 
 @dataclass(frozen=True)
@@ -292,7 +280,7 @@ def _tables(
         number: None if _lost_deg(number, ways, there, rooms, weight) > MOST_LOSS_DEG else weight
         for number, weight in weights.items()
     }
-    degrees = _highest(ways, there, rooms, chosen, kpa.size)
+    degrees = highest_trims(ways, [each.place for each in there], rooms, chosen, kpa.size)
     return tuple(_table(job, ways[number], kpa, degrees[number], weight) for number, weight in chosen.items())
 
 
@@ -333,80 +321,6 @@ def _weights(number: int, way: Way, there: Sequence[_There], rooms: FloatArray) 
     if not share.any():
         return np.ones(rooms.shape[1])
     return np.clip(np.ceil(share / WEIGHT_STEP - 1e-9) * WEIGHT_STEP, 0.0, 1.0) + 0.0
-
-
-def _highest(
-    ways: Sequence[Way],
-    there: Sequence[_There],
-    rooms: FloatArray,
-    weights: dict[int, FloatArray | None],
-    loads: int,
-) -> dict[int, FloatArray]:
-    """Give the highest trims under all ceilings at once, each as degrees over values and loads.
-
-    Each trim has a number for each of its values other than the job's own: one, shared by all loads through
-    the weights, or one for each load. At every place the trims' sum stays within the room of each load.
-    """
-    from scipy.optimize import linprog
-
-    column: dict[tuple[int, int, int], int] = {}
-    for number, weight in weights.items():
-        for at in range(len(ways[number].values)):
-            if at != ways[number].own:
-                for load in range(1 if weight is not None else loads):
-                    column[number, at, load] = len(column)
-    if not column:
-        return {}
-    gain = np.zeros(len(column))
-    rows: list[tuple[int, int, float]] = []
-    most: list[float] = []
-    for each, room in zip(there, rooms, strict=True):
-        moved = [number for number in weights if each.place[number] != ways[number].own]
-        if not moved:
-            continue
-        for load in np.flatnonzero(np.isfinite(room)).tolist():
-            for number in moved:
-                shares_of = weights[number]
-                share = 1.0 if shares_of is None else float(shares_of[load])
-                place = column[number, each.place[number], 0 if shares_of is not None else load]
-                rows.append((len(most), place, share))
-                if len(moved) == 1:
-                    gain[place] += share * SPARED[ways[number].name]
-            most.append(float(room[load]))
-    # What no place asks for stays at nought, and is added to nowhere.
-    asked = {place for _, place, share in rows if share > 0.0}
-    bounds = [(-90.0, MOST_ADDED_DEG if place in asked else 0.0) for place in range(len(column))]
-    if not most:
-        found = np.zeros(len(column))
-    else:
-        numbers, places, shares = zip(*rows, strict=True)
-        bound = np.zeros((len(most), len(column)))
-        bound[list(numbers), list(places)] = shares
-        found = linprog(-(gain + 1e-3), A_ub=bound, b_ub=most, bounds=bounds, method="highs").x
-    return {
-        number: _spread(ways[number], weight, found, column, number, loads)
-        for number, weight in weights.items()
-    }
-
-
-def _spread(
-    way: Way,
-    weight: FloatArray | None,
-    found: FloatArray,
-    column: dict[tuple[int, int, int], int],
-    number: int,
-    loads: int,
-) -> FloatArray:
-    """Lay a solution out over values and loads [deg]."""
-    degrees = np.zeros((len(way.values), loads))
-    for at in range(len(way.values)):
-        if at != way.own:
-            degrees[at] = (
-                [found[column[number, at, load]] for load in range(loads)]
-                if weight is None
-                else found[column[number, at, 0]] * weight
-            )
-    return degrees
 
 
 def _checks(

@@ -24,7 +24,7 @@ from sparkwright.desk.knowledge import read_knowledge, shipped_knowledge
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
-from sparkwright.web import api, api_desk
+from sparkwright.web import api, api_desk, api_start
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import status_of, went
@@ -114,6 +114,7 @@ def create_app(
         app.include_router(router, include_in_schema=False)
     app.include_router(api.router)
     app.include_router(api_desk.router)
+    app.include_router(api_start.router)
     app.add_exception_handler(SparkwrightError, _refused)
     app.add_exception_handler(BusyError, _busy)
     app.add_exception_handler(HungUpError, _hung_up)
@@ -274,7 +275,8 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
 
 
 def _methods_at(path: str) -> set[str]:
-    routes = (route for router in (*PAGES, api.router, api_desk.router) for route in router.routes)
+    routers = (*PAGES, api.router, api_desk.router, api_start.router)
+    routes = (route for router in routers for route in router.routes)
     return {
         method
         for route in routes

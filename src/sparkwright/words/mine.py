@@ -54,6 +54,14 @@ def _steps(_: System, *, region: str, steps: int) -> Said:
     return f"{_name(region)}: {many} a step apart that the engine would feel.", ""
 
 
+def _merged_steps(_: System, *, steps: int) -> Said:
+    many = number_of_cells(steps, "stands", "stand")
+    return (
+        f"The merged map has steps that yours had not: {many} further from a neighbour than the slopes allow.",
+        "Smooth them by hand, towards later, before it is loaded.",
+    )
+
+
 def _close(_: System, *, region: str, cells: int) -> Said:
     return f"{_name(region)}: all {cells} cells lie close to the plan.", ""
 
@@ -82,6 +90,7 @@ WRITERS: dict[str, Writer] = {
     "mine.over": _over,
     "mine.late": _late,
     "mine.steps": _steps,
+    "mine.merged-steps": _merged_steps,
     "mine.close": _close,
     "mine.harms": _harms,
     "mine.may-stay": _may_stay,

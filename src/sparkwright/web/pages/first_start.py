@@ -1,0 +1,143 @@
+"""Before it runs: the first map and its steps, a second opinion, and the map on another day."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+
+from sparkwright.drawing.true_scale import sheet_pdf
+from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.pictures.chance_map import chance_map_picture
+from sparkwright.pictures.plain_map import plain_map_picture
+from sparkwright.pictures.rules import rules_picture
+from sparkwright.plan.exchange import write_map
+from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
+from sparkwright.plan.rules_of_the_trade import second_opinion
+from sparkwright.plan.settings import settings_of
+from sparkwright.reading import number as number_typed
+from sparkwright.sheets.first_map import first_map_sheet
+from sparkwright.sheets.settings_sheet import settings_sheet
+from sparkwright.web.days import OtherDay, other_day
+from sparkwright.web.pages.common import job_page
+from sparkwright.web.pages.map_changes import in_lines
+from sparkwright.web.routes import TheReckon, TheShop, reckon_of, revision_shown
+from sparkwright.web.view import page
+from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
+
+router = APIRouter()
+
+Number = int | None
+
+
+@router.get("/jobs/{key}/first-start")
+def first_start(
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, number: Number = None
+) -> Response:
+    """Show the first map, its steps, and the rules of the trade beside the plan."""
+    revision = revision_shown(shop, key, number)
+    planned = reckon(revision.job).plan
+    first, opinion = first_map(revision.job, planned), second_opinion(revision.job, planned)
+    values: dict[str, Any] = {
+        "first": first,
+        "parts": _parts(first),
+        "first_picture": plain_map_picture(first.spark_map, "The first map", "first-map"),
+        "before": BEFORE_THE_FIRST_START,
+        "cautions": WHILE_STEPPING,
+        "opinion": opinion,
+        "rules_picture": rules_picture(opinion),
+        "asked": OtherDay(),
+        "driven": None,
+        "refused": "",
+    }
+    return job_page(request, "first-start.html", revision, "map", values)
+
+
+def _parts(first: FirstMap) -> dict[str, list[FirstStep]]:
+    """Give the steps of each part of the map under its name, in their order."""
+    parts: dict[str, list[FirstStep]] = {}
+    for step in first.steps:
+        parts.setdefault(step.region, []).append(step)
+    return parts
+
+
+@router.get("/jobs/{key}/other-day")
+def on_another_day(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    air: Annotated[str, Query(max_length=40)] = "",
+    coolant: Annotated[str, Query(max_length=40)] = "",
+    altitude: Annotated[str, Query(max_length=40)] = "",
+    ron: Annotated[str, Query(max_length=10)] = "",
+    second_fuel: bool = False,
+    with_trims: bool = False,
+    number: Number = None,
+) -> HTMLResponse:
+    """Show the chance of knock over the map on another day; a plain address that saves nothing."""
+    revision = revision_shown(shop, key, number)
+    typed = {"air": air, "coolant": coolant, "altitude": altitude, "ron": ron}
+    values: dict[str, Any] = {
+        "revision": revision,
+        "asked": typed | {"second_fuel": second_fuel, "with_trims": with_trims},
+        "driven": None,
+        "refused": "",
+    }
+    status = 200
+    try:
+        day = OtherDay(
+            air=air,
+            coolant=coolant,
+            altitude=altitude,
+            ron=_ron(ron),
+            second_fuel=second_fuel,
+            with_trims=with_trims,
+        )
+        found = other_day(revision.job, reckon_of(request)(revision.job).plan, day)
+        values |= {"driven": found, "picture": chance_map_picture(found)}
+    except SparkwrightError as problem:
+        values["refused"], status = in_lines(problem), 422
+    if request.headers.get("hx-request") == "true":
+        return page(request, "other-day-result.html", values, status)
+    return job_page(request, "other-day.html", revision, "map", values, status)
+
+
+def _ron(typed: str) -> float | None:
+    """Read an octane number as typed; None where none was."""
+    if not typed.strip():
+        return None
+    value = number_typed(typed, unit="RON", low=40.0, high=130.0, field="octane (RON)")
+    if not 40.0 <= value <= 130.0:
+        raise Refusal.at("octane (RON)", typed, "must be 40 to 130", "read it at the pump")
+    return value
+
+
+@router.get("/jobs/{key}/first-start/{name}.csv")
+def step_as_text(shop: TheShop, reckon: TheReckon, key: str, name: str, number: Number = None) -> Response:
+    """Give the first map, or the map of one step, as text to keep."""
+    job = revision_shown(shop, key, number).job
+    first = first_map(job, reckon(job).plan)
+    maps = {"first-map": first.spark_map} | {f"step-{each.number}": each.spark_map for each in first.steps}
+    if name not in maps:
+        raise Refusal.at("step", name[:20], f"must be first-map or step-1 to step-{len(first.steps)}")
+    return Response(write_map(maps[name], "csv"), media_type="text/csv; charset=utf-8")
+
+
+@router.get("/jobs/{key}/first-start.pdf")
+def first_start_pdf(shop: TheShop, reckon: TheReckon, key: str, number: Number = None) -> Response:
+    """Give the sheet of the first start."""
+    job = revision_shown(shop, key, number).job
+    return _pdf(sheet_pdf(first_map_sheet(first_map(job, reckon(job).plan), job)))
+
+
+@router.get("/jobs/{key}/settings.pdf")
+def settings_pdf(shop: TheShop, reckon: TheReckon, key: str, number: Number = None) -> Response:
+    """Give the settings sheet."""
+    job = revision_shown(shop, key, number).job
+    reckoned = reckon(job)
+    return _pdf(sheet_pdf(settings_sheet(settings_of(job, reckoned.plan, reckoned.check), job)))
+
+
+def _pdf(content: bytes) -> Response:
+    return Response(content, media_type="application/pdf")
