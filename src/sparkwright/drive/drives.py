@@ -160,6 +160,7 @@ def _part_of(progress: Progress | None, place: int, count: int) -> Progress | No
 
 def _channels(readers: Sequence[FileReader], tally: Tally) -> list[ChannelSeen]:
     found = []
+    cells = tally.seen()
     for name, seen in tally.channels.items():
         mapped = next((each for reader in readers for each in reader.mapped if each.column == name), None)
         if mapped and not any(reader.seen[name].there for reader in readers if name in reader.seen):
@@ -175,7 +176,7 @@ def _channels(readers: Sequence[FileReader], tally: Tally) -> list[ChannelSeen]:
                 confidence=mapped.confidence if mapped else 1.0,
                 why=mapped.why if mapped else ("made",),
                 quantile_error=seen.quantile_error,
-                cells=seen.seen(tally.axes),
+                cells=cells[name],
             )
         )
     return found
