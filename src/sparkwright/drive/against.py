@@ -92,9 +92,9 @@ def _cells(
         difference = float(parts[0].mean() - parts[1].mean())
         half = float(t.ppf(0.975, freedom)) * error
         chance = 2.0 * float(t.sf(abs(difference) / error, freedom))
-        sizes = [each.size for each in parts]
+        rpm, kpa = axes.place(cell)
         yield CellDifference(
-            *axes.place(cell), difference, difference - half, difference + half, *sizes, chance
+            rpm, kpa, difference, difference - half, difference + half, parts[0].size, parts[1].size, chance
         )
 
 

@@ -24,6 +24,7 @@ def _place_rows(
     """Write the cell of each row, and give how many rows run."""
     running = 0
     speeds = rpm_borders.size + 1
+    column = row = 0
     for i in range(rpm.size):
         cells[i] = -1
         if not rpm[i] > above_rpm:
@@ -31,22 +32,16 @@ def _place_rows(
         running += 1
         if not np.isfinite(kpa[i]) or not np.isfinite(rpm[i]):
             continue
-        low, high = 0, rpm_borders.size
-        while low < high:
-            middle = (low + high) // 2
-            if rpm_borders[middle] < rpm[i]:
-                low = middle + 1
-            else:
-                high = middle
-        column = low
-        low, high = 0, kpa_borders.size
-        while low < high:
-            middle = (low + high) // 2
-            if kpa_borders[middle] < kpa[i]:
-                low = middle + 1
-            else:
-                high = middle
-        cells[i] = low * speeds + column
+        # A row lies in the cell of the row before, or near it.
+        while column < rpm_borders.size and rpm_borders[column] < rpm[i]:
+            column += 1
+        while column > 0 and rpm_borders[column - 1] >= rpm[i]:
+            column -= 1
+        while row < kpa_borders.size and kpa_borders[row] < kpa[i]:
+            row += 1
+        while row > 0 and kpa_borders[row - 1] >= kpa[i]:
+            row -= 1
+        cells[i] = row * speeds + column
     return running
 
 

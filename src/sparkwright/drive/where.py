@@ -111,10 +111,10 @@ def _stretches(seen: DriveSeen) -> list[Stretch]:
     steady, file = windows.steady().tolist(), windows.file.tolist()
     start_s, rpm, kpa = (each.tolist() for each in (windows.start_s, windows.rpm, windows.kpa))
     found: list[Stretch] = []
-    begin = 0
-    for k in range(windows.count + 1):
+    begin, count = 0, windows.count
+    for k in range(count + 1):
         goes_on = (
-            k < windows.count
+            k < count
             and steady[k]
             and k > begin
             and file[k] == file[k - 1]
@@ -125,7 +125,7 @@ def _stretches(seen: DriveSeen) -> list[Stretch]:
         if goes_on:
             continue
         lasts = (k - begin) * windows.width_s
-        if k > begin and lasts >= STEADY_S and steady[begin]:
+        if lasts >= STEADY_S and steady[begin]:
             part = slice(begin, k)
             found.append(
                 Stretch(
