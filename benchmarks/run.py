@@ -24,6 +24,7 @@ from pathlib import Path
 import numpy as np
 from scipy.integrate import ODEintWarning
 
+import drives
 import fleet
 import full_grid
 import strangers
@@ -270,6 +271,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Measure the speed and memory of Sparkwright.")
     parser.add_argument("--json", type=Path, help="also write the rows into this file")
     parser.add_argument("--turns", type=int, default=5, help="turns of each measurement; the best counts")
+    parser.add_argument("--gigabyte", action="store_true", help="also read a drive of 1 GB")
     chosen = parser.parse_args()
     # A tolerance that LSODA does not reach is judged by its misses, not by its warning.
     warnings.simplefilter("ignore", ODEintWarning)
@@ -294,6 +296,7 @@ def main() -> None:
         *web.measurements(),
         *strangers.measurements(),
         *fleet.measurements(JOB_FILE),
+        ("Reading a drive", lambda: drives.drives((10, 100, 1000) if chosen.gigabyte else (10, 100), 2)),
         ("The store, in SQLite on this machine's disk", store),
     )
     tables = {}

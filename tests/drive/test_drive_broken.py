@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -218,6 +220,16 @@ def test_what_can_be_used_is_and_the_rest_is_told(name: str, tmp_path: Path) -> 
     assert not kind or kind in kinds, kinds
     for each in (*result.read, *result.findings):
         assert str(told(each).sentence).endswith(".")
+
+
+def test_a_torn_mdf_file_leaves_no_traceback_on_the_screen(tmp_path: Path) -> None:
+    """In a process of its own, since what is let go of late is told on the real error stream."""
+    (tmp_path / "drive.mf4").write_bytes(b"MDF     4.10    " + bytes(4000))
+    command = [sys.executable, "-m", "sparkwright.cli", "drive", str(JOB), str(tmp_path / "drive.mf4")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=120)
+    assert done.returncode == 2
+    assert done.stderr.startswith("drive = drive.mf4: can't be read as MDF; it may be cut off")
+    assert done.stderr.count("\n") == 1
 
 
 def rows_or_sentence(path: Path) -> int:

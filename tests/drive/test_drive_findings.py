@@ -11,9 +11,11 @@ import pytest
 from drive_faults import FAULTS, KNOCK_AT, OFF_AT, arcing, knock_by_retard, misfire, timing_off
 from invented_drives import PUMP_HOUSE, Columns, Road, clean_drive, csv_file
 from planned import plan_of
+from sparkwright.drive.asked import asked_of
 from sparkwright.drive.delays import delay_between
 from sparkwright.drive.drives import drive_of
 from sparkwright.drive.result import DriveResult
+from sparkwright.evidence.of_drives import marks_of
 from sparkwright.findings import Finding
 from telling import action_of, sentence_of
 
@@ -130,3 +132,34 @@ def test_a_drive_tells_where_the_engine_ran(drive: Drive) -> None:
     assert where.inside_cells == 2
     assert [round(each.seconds) for each in where.stretches] == [300, 100]
     assert (2900.0, 64.0) in where.never
+
+
+def test_two_drives_are_compared_cell_by_cell_with_intervals(tmp_path: Path) -> None:
+    """Known truth: 2 deg more over half the speeds; intervals of 95 % hold it about as often."""
+    clean = clean_drive(MAP, Road(hours=1, seed=31))
+    other = clean_drive(MAP, Road(hours=1, seed=32))
+    more = np.where(clean["rpm"] > 2500, 2.0, 0.0)
+    paths = [
+        csv_file(tmp_path / "one.csv", clean | {"advance": clean["advance"] + more}),
+        csv_file(tmp_path / "other.csv", other),
+    ]
+    result = drive_of(PUMP_HOUSE, paths[:1], asked_of(against=paths[1]))
+    advance = next(each for each in result.against if each.quantity == "advance_deg")
+    fast = [each for each in advance.cells if each.rpm > 2700 and each.windows + each.other_windows > 30]
+    assert len(fast) > 20
+    assert np.median([each.difference for each in fast]) == pytest.approx(2.0, abs=0.3)
+    assert np.mean([each.low <= 2.0 <= each.high for each in fast]) > 0.85
+    assert "against.differs" in {each.kind for each in result.findings}
+    same = drive_of(PUMP_HOUSE, paths[1:], asked_of(against=paths[1]))
+    assert "against.differs" not in {each.kind for each in same.findings}
+
+
+def test_a_quiet_place_bounds_knock_and_a_loud_one_is_none(drive: Drive) -> None:
+    result = drive(knock_by_retard(clean_drive(MAP, HALF_HOUR), np.random.default_rng(5)))
+    quiet = {(each.rpm, each.kpa) for each in result.quiet}
+    (found,) = wrong(result)
+    assert quiet
+    assert (found.numbers["rpm"], found.numbers["kpa"]) not in quiet
+    marks = marks_of(result)
+    assert [each.knock for each in marks] == ["light", *["none"] * len(result.quiet)]
+    assert all(each.note for each in marks)

@@ -53,6 +53,9 @@ def _progress() -> Iterator[Progress]:
     metavar="GAIN,SLOPE,RESERVE",
     help="Try this timing of the idle: deg a 100 rpm of loop and map, and deg below best.",
 )
+@click.option(
+    "--against", metavar="FILE", type=click.Path(path_type=Path), help="Another drive, to compare with."
+)
 @click.option("--remember", is_flag=True, help="Keep what was said of columns for this logger.")
 @click.option("--shop", "place", metavar="PLACE", help="The store that remembers; else the usual one.")
 @AS_JSON
@@ -65,6 +68,7 @@ def drive(
     rate: str | None,
     derive: tuple[str, ...],
     idle: str | None,
+    against: Path | None,
     remember: bool,
     place: str | None,
     as_json: bool,
@@ -78,7 +82,9 @@ def drive(
     from sparkwright.drive.drives import drive_of
 
     job = load_job(job_file)
-    asked = asked_of(running=running, channels=channels, units=units, rate=rate, derive=derive, idle=idle)
+    asked = asked_of(
+        running=running, channels=channels, units=units, rate=rate, derive=derive, idle=idle, against=against
+    )
     asked = _with_memory(asked, drive_files[0], remember, place)
     with _progress() as tell:
         result = drive_of(job, drive_files, asked, progress=tell)

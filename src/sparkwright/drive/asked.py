@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Literal, get_args
 
 from sparkwright.drive.quantities import BY_NAME
@@ -60,6 +61,8 @@ class DriveAsked:
         Channels to make.
     idle : IdleAsked, optional
         A way to time the idle, to be tried.
+    against : Path, optional
+        Another drive of this engine, to hold this one against.
     remembered : bool
         Whether channels and units were said before, about this logger.
     """
@@ -70,6 +73,7 @@ class DriveAsked:
     rows_a_second: float | None = None
     derived: tuple[Derived, ...] = ()
     idle: IdleAsked | None = None
+    against: Path | None = None
     remembered: bool = False
 
 
@@ -81,6 +85,7 @@ def asked_of(
     rate: float | str | None = None,
     derive: Iterable[str] = (),
     idle: str | None = None,
+    against: Path | None = None,
 ) -> DriveAsked:
     """Read what was asked, as typed.
 
@@ -112,6 +117,7 @@ def asked_of(
         rows_a_second=None if rate is None else _within("--rate", rate, "", RATE_SPAN_HZ),
         derived=made,
         idle=None if idle is None else _idle(idle),
+        against=against,
     )
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.drive.against import QuantityDifference, against_findings, differences
 from sparkwright.drive.asked import DriveAsked
 from sparkwright.drive.delays import DelaySample
 from sparkwright.drive.faults import faults
@@ -93,7 +95,9 @@ def read_drive(
     where, timing = where_of(seen, tally.seconds), timing_of(seen)
     idle = idle_of(idling.stretches(), planned, least_deg_of(planned))
     tries, assumed = tries_of(job, physics, planned, asked) if idle or asked.idle else ((), ())
-    findings = judged(seen, where, timing, idle) if seen.windows.count else ()
+    other = read_drive(job, [asked.against], replace(asked, against=None))[1] if asked.against else None
+    against = () if other is None else differences(axes, seen.windows, other)
+    findings = judged(seen, where, timing, idle, against) if seen.windows.count else ()
     read = tuple(note for reader in readers for note in read_notes(reader))
     result = DriveResult(
         headline=_headline(tally, readers, findings),
@@ -111,6 +115,7 @@ def read_drive(
         timing=timing,
         delays=delays.delays(planned),
         quiet=quiet_places(seen) if seen.windows.count else (),
+        against=against,
         idle=idle,
         idle_tries=tries,
         read=read,
@@ -155,6 +160,7 @@ def _part_of(progress: Progress | None, place: int, count: int) -> Progress | No
 
 def _channels(readers: Sequence[FileReader], tally: Tally) -> list[ChannelSeen]:
     found = []
+    cells = tally.seen()
     for name, seen in tally.channels.items():
         mapped = next((each for reader in readers for each in reader.mapped if each.column == name), None)
         if mapped and not any(reader.seen[name].there for reader in readers if name in reader.seen):
@@ -170,7 +176,7 @@ def _channels(readers: Sequence[FileReader], tally: Tally) -> list[ChannelSeen]:
                 confidence=mapped.confidence if mapped else 1.0,
                 why=mapped.why if mapped else ("made",),
                 quantile_error=seen.quantile_error,
-                cells=seen.seen(tally.axes),
+                cells=cells[name],
             )
         )
     return found
@@ -198,10 +204,20 @@ def _file(reader: FileReader) -> FileSeen:
 
 
 def judged(
-    seen: DriveSeen, where: Where, timing: TimingSeen | None, idle: Idle | None
+    seen: DriveSeen,
+    where: Where,
+    timing: TimingSeen | None,
+    idle: Idle | None,
+    against: tuple[QuantityDifference, ...],
 ) -> tuple[Finding, ...]:
     """Give what a drive shows, the worst first."""
-    found = [*faults(seen), *timing_findings(timing), *idle_findings(idle), *where_findings(where)]
+    found = [
+        *faults(seen),
+        *timing_findings(timing),
+        *idle_findings(idle),
+        *where_findings(where),
+        *against_findings(against),
+    ]
     return tuple(sorted(found, key=lambda each: WORST_FIRST.index(each.state)))
 
 

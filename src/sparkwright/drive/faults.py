@@ -73,7 +73,7 @@ def retard_deg(seen: DriveSeen) -> FloatArray:
 def _stands_out(level: FloatArray, rpm: FloatArray, axis: FloatArray) -> NDArray[np.bool_]:
     """Say which levels stand out over what is usual at their speed, by median and median deviation."""
     logs = np.log(np.maximum(np.nan_to_num(level, nan=1e-6), 1e-6))
-    column = np.abs(rpm[:, None] - axis[None, :]).argmin(axis=1) if rpm.size else np.zeros(0, dtype=int)
+    column = np.searchsorted(0.5 * (axis[1:] + axis[:-1]), rpm)
     out = np.zeros(level.size, dtype=bool)
     for each in np.unique(column).tolist():
         here = column == each

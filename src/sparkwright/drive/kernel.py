@@ -24,6 +24,7 @@ def _place_rows(
     """Write the cell of each row, and give how many rows run."""
     running = 0
     speeds = rpm_borders.size + 1
+    column = row = 0
     for i in range(rpm.size):
         cells[i] = -1
         if not rpm[i] > above_rpm:
@@ -31,22 +32,16 @@ def _place_rows(
         running += 1
         if not np.isfinite(kpa[i]) or not np.isfinite(rpm[i]):
             continue
-        low, high = 0, rpm_borders.size
-        while low < high:
-            middle = (low + high) // 2
-            if rpm_borders[middle] < rpm[i]:
-                low = middle + 1
-            else:
-                high = middle
-        column = low
-        low, high = 0, kpa_borders.size
-        while low < high:
-            middle = (low + high) // 2
-            if kpa_borders[middle] < kpa[i]:
-                low = middle + 1
-            else:
-                high = middle
-        cells[i] = low * speeds + column
+        # A row lies in the cell of the row before, or near it.
+        while column < rpm_borders.size and rpm_borders[column] < rpm[i]:
+            column += 1
+        while column > 0 and rpm_borders[column - 1] >= rpm[i]:
+            column -= 1
+        while row < kpa_borders.size and kpa_borders[row] < kpa[i]:
+            row += 1
+        while row > 0 and kpa_borders[row - 1] >= kpa[i]:
+            row -= 1
+        cells[i] = row * speeds + column
     return running
 
 
@@ -121,6 +116,66 @@ def _carry(values: FloatArray, times: FloatArray, held: float, held_s: float, mo
     return carried
 
 
+def _window_values(
+    values: FloatArray, begins: NDArray[np.int64], means: FloatArray, lows: FloatArray, highs: FloatArray
+) -> None:
+    """Write mean, least and most of each window; nan where it holds nothing."""
+    for window in range(begins.size):
+        end = begins[window + 1] if window + 1 < begins.size else values.size
+        count = 0
+        total = 0.0
+        low, high = np.inf, -np.inf
+        for i in range(begins[window], end):
+            value = values[i]
+            if np.isfinite(value):
+                count += 1
+                total += value
+                low = min(low, value)
+                high = max(high, value)
+        means[window] = total / count if count else np.nan
+        lows[window] = low if count else np.nan
+        highs[window] = high if count else np.nan
+
+
+def _speed_events(
+    rpm: FloatArray,
+    limit_rpm: float,
+    share: float,
+    leap_share: float,
+    dips: NDArray[np.bool_],
+    bumps: NDArray[np.bool_],
+    leaps: NDArray[np.bool_],
+) -> None:
+    """Mark the rows in which speed dips, bumps or leaps, as `windows.events_of` tells."""
+    for i in range(3, rpm.size - 3):
+        here = rpm[i]
+        one, two, three = rpm[i - 1], rpm[i - 2], rpm[i - 3]
+        four, five, six = rpm[i + 1], rpm[i + 2], rpm[i + 3]
+        high_before, high_after = max(two, three), max(five, six)
+        if abs(high_before - high_after) < 0.15 * high_before and min(two, three, five, six) > 0.0:
+            down = here < (1.0 - leap_share) * min(max(one, two), max(four, five))
+            up = here > (1.0 + leap_share) * max(high_before, high_after)
+            leaps[i] = down or up
+        limit = max(limit_rpm, share * here)
+        dips[i] = (
+            min(max(one, two), max(four, five)) - here > limit
+            and here <= min(one, four)
+            and here < max(one, four)
+        )
+        bumps[i] = (
+            here - max(min(one, two), min(four, five)) > limit
+            and here >= max(one, four)
+            and here > min(one, four)
+        )
+    for i in range(rpm.size):
+        if leaps[i]:
+            for k in range(max(i - 3, 0), min(i + 4, rpm.size)):
+                dips[k] = False
+                bumps[k] = False
+
+
+window_values = compiled(_window_values, inline=False)
+speed_events = compiled(_speed_events, inline=False)
 clean = compiled(_clean, inline=False)
 carry = compiled(_carry, inline=False)
 place_rows = compiled(_place_rows, inline=False)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import gc
+import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from traceback import clear_frames
 from typing import Any
 
 import numpy as np
@@ -15,6 +19,18 @@ from sparkwright.errors import Refusal
 FIRST_ROWS = 2000
 PIECE_ROWS = 250_000
 TIME = "time"
+
+
+@contextmanager
+def _half_made_files_let_go() -> Iterator[None]:
+    """Keep quiet while the library lets go of files that it couldn't open, which it does with an error."""
+    before = sys.unraisablehook
+    sys.unraisablehook = lambda about: None
+    try:
+        yield
+        gc.collect()
+    finally:
+        sys.unraisablehook = before
 
 
 class MdfSource(Source):
@@ -30,18 +46,23 @@ class MdfSource(Source):
         super().__init__()
         self.name = path.name
         asammdf = needed("asammdf", "mdf", path.name)
-        try:
-            self._file: Any = asammdf.MDF(path)
-            version = str(self._file.version)
-            groups = [self._channels(group) for group in range(len(self._file.groups))]
-        except Exception as problem:
-            # The library raises whatever the torn bytes make of it.
+        torn = ""
+        with _half_made_files_let_go():
+            try:
+                self._file: Any = asammdf.MDF(path)
+                version = str(self._file.version)
+                groups = [self._channels(group) for group in range(len(self._file.groups))]
+            except Exception as problem:
+                # The library raises whatever the torn bytes make of it.
+                torn = type(problem).__name__
+                clear_frames(problem.__traceback__)
+        if torn:
             raise Refusal.at(
                 "drive",
                 path.name,
                 "can't be read as MDF",
                 "it may be cut off; have the logger write it again",
-            ) from problem
+            )
         if not version.startswith("4"):
             raise Refusal.at(
                 "drive", path.name, f"must be MDF 4, and is {version}", "convert it, or write it as CSV"

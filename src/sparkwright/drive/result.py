@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.drive.against import QuantityDifference
 from sparkwright.drive.delays import Delay
 from sparkwright.drive.idle import Idle
 from sparkwright.drive.quiet import Quiet
@@ -98,6 +99,8 @@ class DriveResult:
     timing: TimingSeen | None
     """Timing held against the map; None where the log has none."""
     delays: tuple[Delay, ...]
+    against: tuple[QuantityDifference, ...]
+    """This drive less another, cell by cell; empty where none was given."""
     quiet: tuple[Quiet, ...]
     """Cells in which nothing knocked though something listened."""
     idle: Idle | None

@@ -108,23 +108,24 @@ def where_of(seen: DriveSeen, seconds: FloatArray) -> Where:
 def _stretches(seen: DriveSeen) -> list[Stretch]:
     """Join steady windows that follow each other without wandering off."""
     windows = seen.windows
-    steady = windows.steady()
+    steady, file = windows.steady().tolist(), windows.file.tolist()
+    start_s, rpm, kpa = (each.tolist() for each in (windows.start_s, windows.rpm, windows.kpa))
     found: list[Stretch] = []
-    begin = 0
-    for k in range(windows.count + 1):
+    begin, count = 0, windows.count
+    for k in range(count + 1):
         goes_on = (
-            k < windows.count
-            and bool(steady[k])
+            k < count
+            and steady[k]
             and k > begin
-            and windows.file[k] == windows.file[k - 1]
-            and windows.start_s[k] - windows.start_s[k - 1] < 2.5 * windows.width_s
-            and abs(windows.rpm[k] - windows.rpm[begin]) <= max(STEADY_SHARE * windows.rpm[begin], 40.0)
-            and abs(windows.kpa[k] - windows.kpa[begin]) <= STEADY_KPA
+            and file[k] == file[k - 1]
+            and start_s[k] - start_s[k - 1] < 2.5 * windows.width_s
+            and abs(rpm[k] - rpm[begin]) <= max(STEADY_SHARE * rpm[begin], 40.0)
+            and abs(kpa[k] - kpa[begin]) <= STEADY_KPA
         )
         if goes_on:
             continue
         lasts = (k - begin) * windows.width_s
-        if k > begin and lasts >= STEADY_S and steady[begin]:
+        if lasts >= STEADY_S and steady[begin]:
             part = slice(begin, k)
             found.append(
                 Stretch(

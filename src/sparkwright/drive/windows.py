@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sparkwright.drive.kernel import speed_events, window_values
 from sparkwright.drive.reader import Block
 from sparkwright.numeric import FloatArray
 
@@ -160,23 +161,25 @@ class WindowMaker:
         part = {name: values[:count] for name, values in rows.items()}
         sizes = np.diff(begins, append=count)
         found = events_of(part["rpm"])
+        seen = {name: _values(part[name], begins) for name in part if name != "time"}
+        rpm, kpa = seen["rpm"], seen["kpa"]
         self._parts.append(
             Windows(
                 start_s=part["time"][begins],
                 rows=sizes,
                 file=np.full(begins.size, self._file),
-                rpm=_mean(part["rpm"], begins),
-                rpm_low=np.fmin.reduceat(part["rpm"], begins),
-                rpm_high=np.fmax.reduceat(part["rpm"], begins),
-                kpa=_mean(part["kpa"], begins),
-                kpa_low=np.fmin.reduceat(part["kpa"], begins),
-                kpa_high=np.fmax.reduceat(part["kpa"], begins),
-                dips=np.add.reduceat(found.dips.astype(np.int64), begins),
-                bumps=np.add.reduceat(found.bumps.astype(np.int64), begins),
-                leaps=np.add.reduceat(found.leaps.astype(np.int64), begins),
-                means={name: _mean(part[name], begins) for name in MEANS if name in part},
-                most={name: np.fmax.reduceat(part[name], begins) for name in MOST if name in part},
-                least={name: np.fmin.reduceat(part[name], begins) for name in LEAST if name in part},
+                rpm=rpm[0],
+                rpm_low=rpm[1],
+                rpm_high=rpm[2],
+                kpa=kpa[0],
+                kpa_low=kpa[1],
+                kpa_high=kpa[2],
+                dips=np.add.reduceat(found.dips, begins, dtype=np.int64),
+                bumps=np.add.reduceat(found.bumps, begins, dtype=np.int64),
+                leaps=np.add.reduceat(found.leaps, begins, dtype=np.int64),
+                means={name: seen[name][0] for name in MEANS if name in seen},
+                most={name: seen[name][2] for name in MOST if name in seen},
+                least={name: seen[name][1] for name in LEAST if name in seen},
                 width_s=self._width_s,
             )
         )
@@ -212,44 +215,22 @@ def events_of(rpm: FloatArray) -> SpeedEvents:
     >>> np.flatnonzero(found.dips).tolist(), np.flatnonzero(found.leaps).tolist()
     ([3], [7])
     """
-    nothing = np.zeros(rpm.size, dtype=bool)
-    if rpm.size < 7:
-        return SpeedEvents(nothing, nothing, nothing)
-    middle = rpm[3:-3]
-    around = [rpm[3 + k : rpm.size - 3 + k] for k in (-3, -2, -1, 1, 2, 3)]
-    high_before, high_after = np.fmax(around[0], around[1]), np.fmax(around[4], around[5])
-    low_before, low_after = np.fmin(around[0], around[1]), np.fmin(around[4], around[5])
-    leaps_down = middle < (1.0 - SPIKE_SHARE) * np.fmin(
-        np.fmax(around[1], around[2]), np.fmax(around[3], around[4])
-    )
-    leaps_up = middle > (1.0 + SPIKE_SHARE) * np.fmax(high_before, high_after)
-    alike = np.abs(high_before - high_after) < 0.15 * high_before
-    leaps = nothing.copy()
-    leaps[3:-3] = (leaps_down | leaps_up) & alike & (np.fmin(low_before, low_after) > 0.0)
-    scatter = 1.4826 * float(np.nanmedian(np.abs(np.diff(rpm)))) / np.sqrt(2.0)
-    limit = np.maximum(DIP_SIGMAS * scatter, DIP_SHARE * middle)
-    near_leap = np.convolve(leaps, np.ones(7), mode="same") > 0
-    found = []
-    for side in (1.0, -1.0):
-        turned = nothing.copy()
-        turned[3:-3] = _sinks([side * each for each in around], side * middle, limit)
-        found.append(turned & ~near_leap)
-    dips, bumps = found
+    dips, bumps, leaps = (np.zeros(rpm.size, dtype=bool) for _ in range(3))
+    steps = np.abs(np.diff(rpm))[:: max(rpm.size // 20_000, 1)]
+    steps = steps[np.isfinite(steps)]
+    if rpm.size >= 7 and steps.size:
+        scatter = 1.4826 * float(np.median(steps)) / np.sqrt(2.0)
+        speed_events(
+            np.ascontiguousarray(rpm), float(DIP_SIGMAS * scatter), DIP_SHARE, SPIKE_SHARE, dips, bumps, leaps
+        )
     return SpeedEvents(dips, bumps, leaps)
 
 
-def _sinks(around: Sequence[FloatArray], middle: FloatArray, limit: FloatArray) -> NDArray[np.bool_]:
-    """Say where the middle lies below both sides by more than a limit, at the lowest of its neighbours."""
-    before, after = np.fmax(around[1], around[2]), np.fmax(around[3], around[4])
-    lowest = (middle <= np.fmin(around[2], around[3])) & (middle < np.fmax(around[2], around[3]))
-    return np.asarray((np.fmin(before, after) - middle > limit) & lowest)
-
-
-def _mean(values: FloatArray, begins: NDArray[np.int64]) -> FloatArray:
-    known = np.isfinite(values)
-    sums = np.add.reduceat(np.where(known, values, 0.0), begins)
-    counts = np.add.reduceat(known.astype(float), begins)
-    return np.asarray(np.divide(sums, counts, out=np.full(sums.size, np.nan), where=counts > 0))
+def _values(values: FloatArray, begins: NDArray[np.int64]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Give mean, least and most of each window."""
+    means, lows, highs = (np.empty(begins.size) for _ in range(3))
+    window_values(np.ascontiguousarray(values), begins, means, lows, highs)
+    return means, lows, highs
 
 
 def _joined(parts: Sequence[Windows], width_s: float) -> Windows:

@@ -313,7 +313,28 @@ def _idle_at_its_limit(_: System, *, at_limit_percent: float) -> Said:
     )
 
 
+def _differs(
+    _: System,
+    *,
+    called: str,
+    unit: str,
+    rpm: float,
+    kpa: float,
+    difference: float,
+    low: float,
+    high: float,
+    cells: int,
+    of_cells: int,
+) -> Said:
+    return (
+        f"Against the other drive, {called} differs in {cells} of {of_cells} cells, the most at "
+        f"{_place(rpm, kpa)}: {difference:+.3g} {unit} ({low:+.3g} to {high:+.3g}).",
+        "",
+    )
+
+
 WRITERS: dict[str, Writer] = {
+    "against.differs": _differs,
     "drive.read": _read,
     "drive.never-ran": _never_ran,
     "knock.heard": _knock,
