@@ -23,7 +23,7 @@ from sparkwright import __version__
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
-from sparkwright.web import api
+from sparkwright.web import api, api_dyno
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import status_of, went
@@ -36,6 +36,7 @@ from sparkwright.web.view import later, page, path_of
 COOKIE = "sparkwright"
 OUR_FILES = "/static/"
 API = "/api/"
+APIS = (api.router, api_dyno.router)
 AGAIN_AFTER_S = 30
 """When to ask again where the store can't be used; a choice."""
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
@@ -110,7 +111,8 @@ def create_app(
     app.state.sessions = Sessions(shop, settings.session_hours)
     for router in PAGES:
         app.include_router(router, include_in_schema=False)
-    app.include_router(api.router)
+    for router in APIS:
+        app.include_router(router)
     app.add_exception_handler(SparkwrightError, _refused)
     app.add_exception_handler(BusyError, _busy)
     app.add_exception_handler(HungUpError, _hung_up)
@@ -271,7 +273,7 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
 
 
 def _methods_at(path: str) -> set[str]:
-    routes = (route for router in (*PAGES, api.router) for route in router.routes)
+    routes = (route for router in (*PAGES, *APIS) for route in router.routes)
     return {
         method
         for route in routes

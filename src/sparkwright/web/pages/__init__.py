@@ -1,6 +1,7 @@
 """The pages, in the order of the work."""
 
 from sparkwright.web.pages import (
+    dyno,
     engine,
     evidence,
     facts,
@@ -10,6 +11,7 @@ from sparkwright.web.pages import (
     ignition,
     job,
     jobs,
+    learned,
     light,
     map_changes,
     map_files,
@@ -34,6 +36,8 @@ PAGES = (
     map_files.router,
     marking.router,
     light.router,
+    dyno.router,
+    learned.router,
     evidence.router,
     hand_over.router,
     history.router,
