@@ -170,3 +170,24 @@ def test_programs_send_points_and_get_fits_and_what_next(bench: tuple[TestClient
     assert client.get(f"{API}/dyno").json()["results"]["sweeps"][0]["points"] == len(POINTS)
     assert client.get(f"{API}/next").json()["results"]["next"]
     assert [each["kind"] for each in client.get(f"{API}/sweeps").json()["records"]] == ["torque-point"] * 5
+
+
+def test_the_card_says_what_is_measured_and_a_signed_one_what_has_changed_since(
+    bench: tuple[TestClient, Shop],
+) -> None:
+    client, shop = bench
+    assert (
+        "Nothing was measured at a brake. Foretold: the map of this card"
+        in client.get(f"/jobs/{KEY}/card").text
+    )
+    for advance, torque in POINTS[:3]:
+        sent(client, advance_deg=advance, torque=torque)
+    assert "Measured: torque at 2,400 rpm and 90 kPa, 14 to 26 deg." in client.get(f"/jobs/{KEY}/card").text
+    shop.jobs.hand_over(KEY, 1, who="A. Example", acknowledged=["High voltage."])
+    assert "Since it was signed: nothing has changed." in client.get(f"/jobs/{KEY}/card").text
+    sent(client, "knock", advance_deg=34, heard="trace")
+    shop.jobs.save(KEY, PUMP_HOUSE + "# gap\n", who="A. Example", why="gap", based_on=1)
+    signed = client.get(f"/jobs/{KEY}/card?number=1").text
+    assert "Since it was signed: 1 knock mark; revision 2 stands now, this card is of revision 1." in signed
+    assert "Measured: knock" not in signed
+    assert client.get(f"/jobs/{KEY}/card.pdf?number=1").content.startswith(b"%PDF")

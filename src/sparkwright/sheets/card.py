@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import get_args
@@ -40,6 +40,7 @@ def card_pdf(
     paper: Paper = "a4",
     date: str = "",
     light: LightResult | None = None,
+    measured: Sequence[str] = (),
 ) -> bytes:
     """Print the card as PDF.
 
@@ -53,6 +54,8 @@ def card_pdf(
         Date to print; empty leaves a line to write it on.
     light : LightResult, optional
         What a timing light showed, where it was read.
+    measured : sequence of str, optional
+        What is measured and what is foretold.
 
     Returns
     -------
@@ -66,7 +69,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light)
+    content = card_content(plan, hardware, job, date, light, measured)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
     return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
@@ -94,6 +97,7 @@ def card_html(
     paper: Paper = "a4",
     date: str = "",
     light: LightResult | None = None,
+    measured: Sequence[str] = (),
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
@@ -101,7 +105,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light)
+    content = card_content(plan, hardware, job, date, light, measured)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TypedDict
 
 import numpy as np
@@ -64,6 +64,7 @@ class CardContent(TypedDict):
     settings: list[list[str]]
     light_check: list[str]
     light_read: list[str]
+    measured: list[str]
     rpm: list[str]
     rows: list[MapRow]
     map_notes: list[str]
@@ -106,6 +107,7 @@ def card_content(
     job: Job,
     date: str = "",
     light: LightResult | None = None,
+    measured: Sequence[str] = (),
 ) -> CardContent:
     """Gather the card's content.
 
@@ -122,6 +124,8 @@ def card_content(
         gives the same card.
     light : LightResult, optional
         What a timing light showed, where it was read.
+    measured : sequence of str, optional
+        What is measured and what is foretold, and what has changed since the card was signed.
 
     Returns
     -------
@@ -143,6 +147,7 @@ def card_content(
         settings=_settings(plan, hardware, job),
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
+        measured=list(measured),
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan), _uncertainty(plan)],

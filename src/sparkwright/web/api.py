@@ -33,7 +33,7 @@ from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.marking import SheetName, printed
-from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, light_of, revision_shown
+from sparkwright.web.routes import OfJob, OnlyKnown, TheReckon, TheShop, light_of, measured_of, revision_shown
 
 REFUSAL_SCHEMA = "urn:sparkwright:refusal:1"
 DESCRIPTION = (
@@ -401,8 +401,9 @@ def card(
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
-    light = light_of(shop, revision)
-    content = card_pdf(reckoned.plan, reckoned.check, revision.job, paper=paper, light=light)
+    light, measured = light_of(shop, revision), measured_of(shop, revision)
+    of_plan = (reckoned.plan, reckoned.check, revision.job)
+    content = card_pdf(*of_plan, paper=paper, light=light, measured=measured)
     return Response(content, media_type="application/pdf")
 
 

@@ -18,7 +18,7 @@ from sparkwright.shop import Revision
 from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
-from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, revision_shown
+from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, light_of, measured_of, revision_shown
 from sparkwright.words.hand_over import worries_told
 
 router = APIRouter()
@@ -104,7 +104,14 @@ def card_page(shop: TheShop, reckon: TheReckon, key: str, number: int | None = N
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
     light = light_of(shop, revision)
-    text = card_html(reckoned.plan, reckoned.check, revision.job, date=_date(revision), light=light)
+    text = card_html(
+        reckoned.plan,
+        reckoned.check,
+        revision.job,
+        date=_date(revision),
+        light=light,
+        measured=measured_of(shop, revision),
+    )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
 
@@ -122,6 +129,7 @@ def card_file(
         paper=paper,
         date=_date(revision),
         light=light_of(shop, revision),
+        measured=measured_of(shop, revision),
     )
     return Response(
         content,
