@@ -54,6 +54,14 @@ def test_a_pull_is_smoothed_as_statsmodels_smooths_it() -> None:
     np.testing.assert_allclose(smoothed(pull, at, 100.0), theirs, rtol=1e-9)
 
 
+def test_a_line_without_weights_is_the_one_that_nist_certifies() -> None:
+    """NIST StRD, linear regression, Norris: intercept -0.262323073774029, slope 1.00211681802045."""
+    y, x = np.loadtxt(Path(__file__).parents[1] / "data" / "nist" / "Norris.dat", skiprows=60).T
+    value, slope = local_line(x, y, np.zeros(1), 1e9)
+    assert value[0] == pytest.approx(-0.262323073774029, rel=1e-8)
+    assert slope[0] == pytest.approx(1.00211681802045, rel=1e-10)
+
+
 def test_a_difference_has_the_interval_of_students_test() -> None:
     """SciPy's two-sample test on one number a pull: over so short a span that it is one stretch of speed."""
     rpm = np.linspace(3000.0, 3100.0, 11)

@@ -191,3 +191,23 @@ def test_the_card_says_what_is_measured_and_a_signed_one_what_has_changed_since(
     assert "Since it was signed: 1 knock mark; revision 2 stands now, this card is of revision 1." in signed
     assert "Measured: knock" not in signed
     assert client.get(f"/jobs/{KEY}/card.pdf?number=1").content.startswith(b"%PDF")
+
+
+def test_sweeps_of_a_file_are_kept_once_and_named_when_they_come_again(
+    bench: tuple[TestClient, Shop],
+) -> None:
+    client, shop = bench
+    rows = "".join(f"2400,90,{advance},{torque}\n" for advance, torque in POINTS)
+    content = f"speed_rpm,map_kpa,advance_deg,torque_nm\n{rows}".encode()
+
+    def kept(sent: bytes = content) -> Any:
+        files = {"file": ("monday.csv", sent)}
+        origin = {"origin": PART["origin"]}
+        return client.post(f"{PAGE}/files", data={"who": "A. Example"}, files=files, headers=origin)
+
+    assert "1 sweep of the file kept." in kept().text
+    assert "0 sweeps of the file kept. 1 not: kept already, or not usable." in kept().text
+    assert len(shop.evidence.of_job(KEY, "sweep")) == 1
+    refused = kept(b"speed_rpm,map_kpa,advance_deg,torque_kgm\n2400,90,14,30\n")
+    assert refused.status_code == 422
+    assert "has no known unit of torque" in refused.text

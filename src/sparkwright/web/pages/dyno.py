@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import io
 import secrets
 from collections.abc import Mapping
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Request, UploadFile
 from fastapi.responses import Response
 
 from sparkwright import units
+from sparkwright.dyno.checks import new_among
+from sparkwright.dyno.table import read_sweeps
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.evidence.kinds import MOST_SETS, KnockMark, TorquePoint, read
-from sparkwright.evidence.sweeps import number_for, sweeps_in, typed_name, typed_points
+from sparkwright.evidence.kinds import MOST_SETS, KnockMark, Sweep, TorquePoint, read
+from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
 from sparkwright.pictures.sweep import sweep_picture
 from sparkwright.reading import number
+from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop, ShopError
 from sparkwright.web.learning import fit_for, measured_on, next_for
-from sparkwright.web.pages.common import job_page, said_by, went
+from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop
@@ -53,9 +57,16 @@ KEPT_AS = "kept-as"
 
 
 @router.get("/jobs/{key}/dyno")
-def dyno(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> Response:
-    """Show the sweep that is being run, and take its next point."""
-    values = _shown(request, shop, key, sweep)
+def dyno(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    sweep: int | None = None,
+    took: int | None = None,
+    aside: int = 0,
+) -> Response:
+    """Show the sweep that is being run, and take its next point; `took` sweeps came from a file."""
+    values = _shown(request, shop, key, sweep) | {"took": took, "aside": aside}
     if request.headers.get("hx-request") == "true":
         return page(request, "dyno-set.html", values)
     return job_page(request, "dyno.html", shop.jobs.latest(key), "dyno", values)
@@ -96,6 +107,20 @@ def keep_point(request: Request, shop: TheShop, key: str, form: TypedForm) -> Re
 def keep_knock(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
     """Keep what was heard at the speed, load and advance that stand in the form."""
     return _keep(request, shop, key, form, _mark)
+
+
+@router.post("/jobs/{key}/dyno/files")
+def from_file(request: Request, shop: TheShop, key: str, file: UploadFile, who: Who = "") -> Response:
+    """Take sweeps from a file, which is kept with the job; what is kept already is not kept again."""
+    name, called = said_by(who), file.filename or "sweeps.csv"
+    content = file.file.read(MOST_BYTES + 1)
+    given = read_sweeps(text_of(content, "file", called), called)
+    new = new_among(given, sweeps_in(measured_on(shop, key)))
+    seen = [sweep_seen(each) for each in new]
+    shop.files.attach(key, called, "readings", io.BytesIO(content), who=name)
+    shop.evidence.add_all(key, seen, who=name)
+    aside = len(given) - len(new)
+    return remember(went(request, f"/jobs/{key}/dyno?took={len(new)}&aside={aside}"), name)
 
 
 def _keep(request: Request, shop: Shop, key: str, form: TypedForm, make: Any) -> Response:
@@ -198,6 +223,9 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[st
         "picture": picture,
         "narrow": narrow,
         "points": typed_points(records, asked_for),
+        "whole": [each for each in records if isinstance(each.data, Sweep)],
+        "took": None,
+        "aside": 0,
         "marks": [each for each in records if isinstance(each.data, KnockMark)][-20:],
         "sweeps": sweeps_in(counted),
         "typed": typed,
