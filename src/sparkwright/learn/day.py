@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from sparkwright.dyno.sweep import Sweep, SweepPoint
-from sparkwright.dyno.table import alike
+from sparkwright.dyno.sweep import Sweep
 from sparkwright.job import Job
-from sparkwright.learn.next_runs import APART_DEG, POINTS, NextRun
+from sparkwright.learn.next_runs import NextRun
 from sparkwright.plan.hooks import USUAL_BEST_DEG, one_hook_at
 from sparkwright.plan.physics import physics_of
 
@@ -39,7 +38,7 @@ class Ask:
     left_deg: tuple[float, ...] = ()
 
 
-def asked(runs: Sequence[NextRun], sweep: Sweep | None) -> Ask:
+def asked(runs: Sequence[NextRun], sweep: Sweep | None, planned: Sequence[float] = ()) -> Ask:
     """Say what to measure now.
 
     Parameters
@@ -48,11 +47,13 @@ def asked(runs: Sequence[NextRun], sweep: Sweep | None) -> Ask:
         Sweeps worth running, best first, weighed without the one that is being run.
     sweep : Sweep or None
         The one that is being run; None before its first point.
+    planned : sequence of float
+        Advances that may be run where it is run, rising, none with more than the stated chance of knock.
 
     Examples
     --------
-    >>> run = NextRun(2000.0, 90.0, (12.0, 17.0, 22.0), 0.3, 1.0)
-    >>> asked([run], Sweep("", (SweepPoint(2010.0, 90.0, 12.0, 150.0),))).advance_deg
+    >>> from sparkwright.dyno.sweep import SweepPoint
+    >>> asked([], Sweep("", (SweepPoint(2010.0, 90.0, 12.0, 150.0),)), (12.0, 17.0, 22.0)).advance_deg
     17.0
     """
     if sweep is None:
@@ -63,22 +64,12 @@ def asked(runs: Sequence[NextRun], sweep: Sweep | None) -> Ask:
     rpm, kpa, taken = sweep.rpm, sweep.kpa, sweep.advance_deg.tolist()
     if any(each.knock in ("trace", "heavy") for each in sweep.points):
         return Ask("knock", rpm, kpa)
-    left = [each for each in _planned(runs, sweep) if each > max(taken) + NEAR_DEG]
+    left = [each for each in planned if each > max(taken) + NEAR_DEG]
     if left:
         return Ask("go on", rpm, kpa, left[0], tuple(left[1:]))
     if not any(abs(each - taken[0]) < NEAR_DEG for each in taken[1:]):
         return Ask("repeat", rpm, kpa, taken[0])
     return Ask("done", rpm, kpa)
-
-
-def _planned(runs: Sequence[NextRun], sweep: Sweep) -> Sequence[float]:
-    """Give the advances of the sweep that is being run; even steps where none was proposed there."""
-    here = SweepPoint(sweep.rpm, sweep.kpa, 0.0, 0.0)
-    for run in runs:
-        if alike(SweepPoint(run.rpm, run.kpa, 0.0, 0.0), here):
-            return run.advances_deg
-    first = float(sweep.advance_deg[0])
-    return [first + APART_DEG * k for k in range(POINTS)]
 
 
 def late_below_deg(job: Job, rpm: float, kpa: float) -> float:

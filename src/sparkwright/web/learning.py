@@ -13,8 +13,9 @@ from sparkwright.dyno.sweep import Sweep
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import LEARNED_FROM
 from sparkwright.job import Job
-from sparkwright.learn.next_runs import NextResult, next_of
-from sparkwright.learn.result import LearnResult, learned_and_planned
+from sparkwright.learn.belief import LearnedBelief, belief_of
+from sparkwright.learn.next_runs import NextResult, advances_at, next_of
+from sparkwright.learn.result import LearnResult, evidence_of, learned_and_planned
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Shop
@@ -40,6 +41,12 @@ def next_for(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
     """Say what to measure next."""
     with _in_turn():
         return _next(job, sweeps)
+
+
+def advances_for(job: Job, sweeps: tuple[Sweep, ...], rpm: float, kpa: float) -> tuple[float, ...]:
+    """Give the advances that may be run at a place."""
+    with _in_turn():
+        return advances_at(job, _belief(job, sweeps), rpm, kpa)[0]
 
 
 def learned_for(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
@@ -69,3 +76,8 @@ _next: Callable[[Job, tuple[Sweep, ...]], NextResult] = lru_cache(maxsize=16)(ne
 _learned: Callable[[Job, tuple[Sweep, ...]], tuple[LearnResult, PlanResult]] = lru_cache(maxsize=8)(
     learned_and_planned
 )
+
+
+@lru_cache(maxsize=8)
+def _belief(job: Job, sweeps: tuple[Sweep, ...]) -> LearnedBelief:
+    return belief_of(job, evidence_of(job, sweeps).used)

@@ -21,7 +21,7 @@ from sparkwright.pictures.sweep import sweep_picture
 from sparkwright.reading import number
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop, ShopError
-from sparkwright.web.learning import fit_for, measured_on, next_for
+from sparkwright.web.learning import advances_for, fit_for, measured_on, next_for
 from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
@@ -79,8 +79,10 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
     records = measured_on(shop, key)
     running = _running(records, sweep)
     others = tuple(each for each in sweeps_in(records) if running is None or each.name != running.name)
-    runs = next_for(job, others).next
-    found = asked(runs, running)
+    if running is None:
+        found = asked(next_for(job, others).next, None)
+    else:
+        found = asked((), running, advances_for(job, others, running.rpm, running.kpa))
     late = None
     if found.rpm is not None and found.kpa is not None:
         late = late_below_deg(job, found.rpm, found.kpa)
@@ -90,7 +92,6 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
         "words": ask_words(found),
         "late_below": late,
         "hot_s": HOT_S,
-        "runs": runs,
         "key": key,
         "asks": [{"rpm": found.rpm, "kpa": found.kpa, "advance_deg": each} for each in asks],
     }
