@@ -49,6 +49,10 @@ class Row:
 World = dict[str, dict[str, tuple[float, ...]]]
 
 
+def _centre(at: tuple[float, float]) -> str:
+    return f'cx="{at[0]:.1f}" cy="{at[1]:.1f}"'
+
+
 def played_by_chance(
     knowledge: Knowledge, *, many: int, seed: int, world: World | None = None
 ) -> list[Outcome]:
@@ -126,9 +130,7 @@ def drawn(own: Sequence[Row], other: Sequence[Row]) -> str:
         for each in (0.0, 0.25, 0.5, 0.75, 1.0)
     )
     dots = "".join(
-        '<circle cx="{:.1f}" cy="{:.1f}" r="5" fill="{}" stroke="{}" stroke-width="2"/>'.format(
-            *at(row.said, row.right), fill, accent
-        )
+        f'<circle {_centre(at(row.said, row.right))} r="5" fill="{fill}" stroke="{accent}" stroke-width="2"/>'
         for rows, fill in ((own, accent), (other, "none"))
         for row in rows
     )

@@ -165,7 +165,7 @@ def test_what_can_not_be_used_gets_one_sentence(
 
 
 @pytest.mark.parametrize(
-    "name", [name for name in COMMANDS if name not in ("fleet", "new", "schema", "serve", "shop")]
+    "name", [name for name in COMMANDS if name not in ("fleet", "new", "schema", "serve", "shop", "pulls")]
 )
 def test_every_problem_of_a_job_file_is_told(
     name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]

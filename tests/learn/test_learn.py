@@ -19,8 +19,9 @@ from sparkwright.cli import GOOD, REFUSED, SEE, main
 from sparkwright.dyno.sweep import Sweep, SweepPoint
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of, designs
+from sparkwright.learn.day import asked
 from sparkwright.learn.moves import moved, moves_of
-from sparkwright.learn.next_runs import next_of, ranked
+from sparkwright.learn.next_runs import advances_at, next_of, ranked
 from sparkwright.learn.posterior import Posterior
 from sparkwright.learn.response import NODES_DEG, Place, curves_of, hook_of, reading, response_of
 from sparkwright.learn.result import evidence_of, learned
@@ -426,3 +427,12 @@ def test_a_unit_that_is_not_known_is_refused_in_a_sentence(
     assert capsys.readouterr().err == (
         'sweeps, line 1, column = "torque_kgm": has no known unit of torque; known are N m, lb-ft, lb-in\n'
     )
+
+
+def test_no_point_is_asked_for_with_more_than_the_stated_chance_of_knock() -> None:
+    """The sweep that is being run ends where the stated chance (10 % unless a job says) does."""
+    belief = belief_of(job(), [])
+    advances, chance = advances_at(job(), belief, 1600.0, 95.0)
+    assert chance <= 10.0 + 1e-6
+    sweep = Sweep("", (SweepPoint(1600.0, 95.0, advances[-1], 200.0),))
+    assert asked((), sweep, advances).step == "repeat"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from sparkwright.dyno.sweep import Sweep, SweepPoint
@@ -28,7 +29,7 @@ def sweeps_in(records: Iterable[Record]) -> tuple[Sweep, ...]:
         if isinstance(seen, kinds.TorquePoint):
             typed.setdefault(seen.sweep, []).append(_point(seen, seen.torque_nm))
         elif isinstance(seen, kinds.KnockMark):
-            marked.setdefault((seen.speed_rpm, seen.map_kpa), []).append(_point(seen, float("nan")))
+            marked.setdefault((seen.speed_rpm, seen.map_kpa), []).append(_point(seen, math.nan))
     return (
         *whole,
         *(Sweep(typed_name(number), tuple(points)) for number, points in typed.items()),

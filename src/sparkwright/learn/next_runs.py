@@ -140,6 +140,28 @@ def ranked(
     return runs, worth.lost_now, float(worth.use @ worth.best_nm)
 
 
+def advances_at(job: Job, belief: LearnedBelief, rpm: float, kpa: float) -> tuple[tuple[float, ...], float]:
+    """Give the advances of a sweep at a place within the stated chance of knock, and the most chance of them.
+
+    They go from the late side; empty where none is allowed.
+    """
+    physics = physics_of(job, belief)
+    hook = one_hook_at(physics, rpm, kpa)
+    best = hook.best(USUAL_BEST_DEG)[0]
+    known = belief.correction(rpm, kpa)
+    sigma = float(known.ln_knock_sigma)
+    ceiling = hook.knock(float(knock_level(sigma, chance_allowed_percent(job, physics, kpa))))
+    past = best + PAST_BEST_DEG + PAST_SIGMAS * float(known.best_sigma_deg)
+    most = min(past, MOST_DEG - 4.0, job.controller.max_deg)
+    if not np.isnan(ceiling):
+        most = min(most, ceiling)
+    most = floor(most) if np.isfinite(most) else LEAST_DEG
+    taken = tuple(most - APART_DEG * k for k in range(POINTS - 1, -1, -1) if most - APART_DEG * k >= 0.0)
+    if not taken:
+        return (), 0.0
+    return taken, 100.0 * float(norm.cdf(hook.at(taken[-1])[1] / sigma))
+
+
 def _candidates(worth: _Worth) -> list[tuple[float, float]]:
     """Give some speeds and loads of cells that the engine meets, spread over the map."""
     met = worth.met
@@ -214,28 +236,10 @@ class _Worth:
         design, left, _ = designs(problem, self.belief.answers, self.cells_rpm, self.cells_kpa)
         return self.lost(variances(design, left, self.belief.posterior.covariance))
 
-    def advances(self, rpm: float, kpa: float) -> tuple[tuple[float, ...], float]:
-        """Give the advances of a sweep, none with more than the stated chance of knock, and that chance."""
-        hook = one_hook_at(self.physics, rpm, kpa)
-        best = hook.best(USUAL_BEST_DEG)[0]
-        known = self.belief.correction(rpm, kpa)
-        sigma = float(known.ln_knock_sigma)
-        allowed = chance_allowed_percent(self.job, self.physics, kpa)
-        ceiling = hook.knock(float(knock_level(sigma, allowed)))
-        past = best + PAST_BEST_DEG + PAST_SIGMAS * float(known.best_sigma_deg)
-        most = min(past, MOST_DEG - 4.0, self.job.controller.max_deg)
-        if not np.isnan(ceiling):
-            most = min(most, ceiling)
-        most = floor(most) if np.isfinite(most) else LEAST_DEG
-        taken = tuple(most - APART_DEG * k for k in range(POINTS - 1, -1, -1) if most - APART_DEG * k >= 0.0)
-        if not taken:
-            return (), 0.0
-        return taken, 100.0 * float(norm.cdf(hook.at(taken[-1])[1] / sigma))
-
     def run(self, place: tuple[float, float]) -> NextRun | None:
         """Say what a sweep at one place is worth; None where it can't be run."""
         rpm, kpa = place
-        advances, chance = self.advances(rpm, kpa)
+        advances, chance = advances_at(self.job, self.belief, rpm, kpa)
         if len(advances) < FEWEST_POINTS:
             return None
         gained = self.lost_now - self.lost(self._variance_after(rpm, kpa, np.array(advances)))

@@ -152,6 +152,13 @@ def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
     progress : callable, optional
         Called with (cells done, cells in all); raise from it to stop.
     """
+    return learned_and_planned(job, sweeps, progress=progress)[0]
+
+
+def learned_and_planned(
+    job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = None
+) -> tuple[LearnResult, PlanResult]:
+    """Give what `learned` gives, and the plan that is made from it."""
     evidence = evidence_of(job, sweeps)
     belief = belief_of(job, evidence.used)
     planned = plan(job, belief, progress=progress)
@@ -159,7 +166,7 @@ def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
     constants = constants_of(belief)
     unseen = [each.name for each in constants if not each.seen]
     warnings = tuple(each.sentence for each in evidence.findings)
-    return LearnResult(
+    result = LearnResult(
         headline=_headline(evidence, cells),
         action="Ask `sparkwright next` what to measure now; prove the new map from the late side.",
         cells=cells,
@@ -175,6 +182,7 @@ def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
         warnings=warnings
         + ((f"The measurements don't see {', '.join(unseen)}; there the prior stands.",) if unseen else ()),
     )
+    return result, planned
 
 
 def cells_of(job: Job, belief: LearnedBelief, planned: PlanResult) -> tuple[LearnedCell, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import get_args
@@ -42,6 +42,7 @@ def card_pdf(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
+    measured: Sequence[str] = (),
     system: System = "metric",
 ) -> bytes:
     """Print the card as PDF.
@@ -62,8 +63,10 @@ def card_pdf(
         What a timing light showed, where it was read.
     signature : Signature, optional
         How the revision was handed over; lines to sign on otherwise.
+    measured : sequence of str, optional
+        What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
-        Which units its reader reads.
+        Which units its reader reads; the map stays in the controller's.
 
     Returns
     -------
@@ -78,7 +81,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light, signature, system)
+    content = card_content(plan, hardware, job, date, light, signature, measured, system)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
     return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
@@ -107,6 +110,7 @@ def card_html(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
+    measured: Sequence[str] = (),
     system: System = "metric",
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
@@ -115,7 +119,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light, signature, system)
+    content = card_content(plan, hardware, job, date, light, signature, measured, system)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypedDict
 
@@ -85,6 +85,7 @@ class CardContent(TypedDict):
     settings: list[list[str]]
     light_check: list[str]
     light_read: list[str]
+    measured: list[str]
     rpm: list[str]
     rows: list[MapRow]
     map_notes: list[str]
@@ -143,6 +144,7 @@ def card_content(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
+    measured: Sequence[str] = (),
     system: System = "metric",
 ) -> CardContent:
     """Gather the card's content.
@@ -162,6 +164,8 @@ def card_content(
         What a timing light showed, where it was read.
     signature : Signature, optional
         How the revision was handed over; lines to sign on otherwise.
+    measured : sequence of str, optional
+        What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
         Which units its reader reads; the map stays in the controller's.
 
@@ -189,6 +193,7 @@ def card_content(
         settings=_settings(plan, hardware, job, system),
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
+        measured=list(measured),
         rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan)],

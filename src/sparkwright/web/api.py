@@ -36,6 +36,7 @@ from sparkwright.web.routes import (
     TheReckon,
     TheShop,
     light_of,
+    measured_of,
     revision_shown,
     signature_of,
 )
@@ -309,14 +310,14 @@ def card(
     """Give the hand-over card as PDF."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
-    light = light_of(shop, revision)
     content = card_pdf(
         reckoned.plan,
         reckoned.check,
         revision.job,
         paper=paper,
-        light=light,
+        light=light_of(shop, revision),
         signature=signature_of(revision),
+        measured=measured_of(shop, revision),
     )
     return Response(content, media_type="application/pdf")
 

@@ -24,7 +24,7 @@ from sparkwright.desk.knowledge import read_knowledge, shipped_knowledge
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
-from sparkwright.web import api, api_desk, api_start
+from sparkwright.web import api, api_desk, api_dyno, api_start
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import status_of, went
@@ -37,6 +37,7 @@ from sparkwright.web.view import later, page, path_of
 COOKIE = "sparkwright"
 OUR_FILES = "/static/"
 API = "/api/"
+APIS = (api.router, api_desk.router, api_dyno.router, api_start.router)
 AGAIN_AFTER_S = 30
 """When to ask again where the store can't be used; a choice."""
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"
@@ -112,9 +113,8 @@ def create_app(
     app.state.sessions = Sessions(shop, settings.session_hours)
     for router in PAGES:
         app.include_router(router, include_in_schema=False)
-    app.include_router(api.router)
-    app.include_router(api_desk.router)
-    app.include_router(api_start.router)
+    for router in APIS:
+        app.include_router(router)
     app.add_exception_handler(SparkwrightError, _refused)
     app.add_exception_handler(BusyError, _busy)
     app.add_exception_handler(HungUpError, _hung_up)
@@ -275,8 +275,7 @@ async def _no_such_page(request: Request, problem: Exception) -> Response:
 
 
 def _methods_at(path: str) -> set[str]:
-    routers = (*PAGES, api.router, api_desk.router, api_start.router)
-    routes = (route for router in routers for route in router.routes)
+    routes = (route for router in (*PAGES, *APIS) for route in router.routes)
     return {
         method
         for route in routes

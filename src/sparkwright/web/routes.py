@@ -19,6 +19,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card_content import Signature
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.reckoning import Reckoned, Reckoner
+from sparkwright.words.measured import measured_lines
 
 MOST_KEYS = 100
 """Keys that are looked at in anything sent; a choice, far more than any of them knows."""
@@ -117,3 +118,10 @@ def day_of(revision: Revision) -> str:
 def light_of(shop: Shop, revision: Revision) -> LightResult | None:
     """Judge the newest set of light readings of a job; None while nothing was read."""
     return latest_check(revision.job, shop.evidence.of_job(revision.key, "light-reading"))
+
+
+def measured_of(shop: Shop, revision: Revision) -> tuple[str, ...]:
+    """Say what of a card is measured, and what has changed since it was signed."""
+    records = shop.evidence.of_job(revision.key, also_withdrawn=True)
+    latest = shop.jobs.latest(revision.key).number
+    return measured_lines(records, revision.handed_over_when, revision.number, latest)

@@ -82,7 +82,9 @@ OFFLINE_FILES = (
     "htmx.min.js",
     "page.js",
     "waiting.js",
+    "keys.js",
     "light.js",
+    "dyno.js",
     "offline.js",
     "mark.svg",
 )

@@ -83,9 +83,14 @@ def seen_words(record: Record) -> str:
 
 def between_words(found: Between) -> str:
     """Say what was seen and taken back between two revisions; "" where nothing was."""
-    parts = [_kinds(found.taken, ""), _kinds(found.withdrawn, " taken back")]
-    told = "; ".join(each for each in parts if each)
+    told = kinds_words(found)
     return f"Between the two: {told}." if told else ""
+
+
+def kinds_words(found: Between) -> str:
+    """Count what was seen and what was taken back; "" where nothing was."""
+    parts = [_kinds(found.taken, ""), _kinds(found.withdrawn, " taken back")]
+    return "; ".join(each for each in parts if each)
 
 
 def _kinds(records: Sequence[Record], done: str) -> str:

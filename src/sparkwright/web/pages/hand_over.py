@@ -27,6 +27,7 @@ from sparkwright.web.routes import (
     TheShop,
     day_of,
     light_of,
+    measured_of,
     revision_shown,
     signature_of,
 )
@@ -148,6 +149,7 @@ def card_page(
         date=day_of(revision),
         light=light,
         signature=signature_of(revision),
+        measured=measured_of(shop, revision),
         system=person_of(request).system,
     )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
@@ -173,6 +175,7 @@ def card_file(
         date=day_of(revision),
         light=light_of(shop, revision),
         signature=signature_of(revision),
+        measured=measured_of(shop, revision),
         system=person_of(request).system,
     )
     return Response(

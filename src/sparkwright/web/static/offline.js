@@ -5,7 +5,7 @@
 (async () => {
   const LOOK_MS = 4000;
   const form = document.querySelector(".reading-form");
-  const jobs = await waiting.jobs().catch(() => []);
+  const jobs = (await waiting.jobs().catch(() => [])).filter((each) => !each.dyno);
   const path = /^\/jobs\/([^/]+)\/light$/.exec(location.pathname);
   const job = path && jobs.find((each) => each.key === decodeURIComponent(path[1]));
 
@@ -85,12 +85,17 @@
     waiting.send();
   }
 
+  function typing() {
+    const fields = [form.elements.seen_deg, document.querySelector(".point-form").elements.torque];
+    return fields.some((each) => each.value && each.closest("[hidden]") === null);
+  }
+
   // Once the workbench answers, its own page is the better one; what is in a field is not thrown away for it.
   async function lookAgain() {
     try {
       await fetch(document.querySelector('link[rel="icon"]').href, { cache: "no-store", signal: AbortSignal.timeout(LOOK_MS) });
       await waiting.send();
-      if (!job || !form.elements.seen_deg.value) {
+      if (!typing()) {
         location.reload();
         return;
       }

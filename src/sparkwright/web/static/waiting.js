@@ -96,7 +96,7 @@ const waiting = (() => {
   async function sendOne(each) {
     let answer, text;
     try {
-      answer = await fetch(`/jobs/${encodeURIComponent(each.job)}/light/readings`, {
+      answer = await fetch(`/jobs/${encodeURIComponent(each.job)}/${each.to ?? "light/readings"}`, {
         method: "POST",
         headers: { "hx-request": "true" },
         body: new URLSearchParams(each.fields),
@@ -122,6 +122,7 @@ const waiting = (() => {
   // ---- Telling.
 
   function words(each) {
+    if (each.words) return each.words;
     const { seen_deg: seen, speed_rpm: rpm, commanded_deg: held_at, set } = each.fields;
     return `${seen} deg seen at ${rpm} rpm, ${held_at} commanded; set ${set} of ${each.name}`;
   }
@@ -160,16 +161,16 @@ const waiting = (() => {
   function refusal(each) {
     const box = document.createElement("div");
     box.append(element("p", `Not taken: ${words(each)}. ${each.refused.join(" ")}`));
-    const form = document.querySelector(`.reading-form[action="/jobs/${each.job}/light/readings"]`);
+    const form = document.querySelector(`form[action="/jobs/${each.job}/${each.to ?? "light/readings"}"]`);
     if (form) {
       const change = element("button", "Put it right", { type: "button" });
       change.addEventListener("click", () => {
         for (const [name, value] of Object.entries(each.fields)) if (form.elements[name]) form.elements[name].value = value;
-        form.elements.seen_deg.focus();
+        form.elements[each.first ?? "seen_deg"].focus();
       });
       box.append(change, " ");
     } else {
-      box.append(element("a", "Put it right", { href: `/jobs/${each.job}/light`, className: "button" }), " ");
+      box.append(element("a", "Put it right", { href: `/jobs/${each.job}/${each.page ?? "light"}`, className: "button" }), " ");
     }
     const leave = element("button", "Let go of it", { type: "button" });
     leave.addEventListener("click", async () => {

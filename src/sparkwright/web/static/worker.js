@@ -37,7 +37,7 @@ async function kept(request) {
 // first one, are given up early, since others may take their time over a plan.
 async function page(request) {
   const { pathname } = new URL(request.url);
-  const early = pathname === "/" || pathname.endsWith("/light");
+  const early = pathname === "/" || pathname.endsWith("/light") || pathname.endsWith("/dyno");
   const limit = early ? new Promise((resolve, reject) => setTimeout(reject, WAIT_MS)) : new Promise(() => {});
   try {
     return await Promise.race([fetch(request), limit]);

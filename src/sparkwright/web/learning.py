@@ -1,0 +1,83 @@
+"""What pages and API show of what was measured: worked out one at a time, and remembered."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import lru_cache
+
+from sparkwright.dyno.fits import DynoResult, dyno_of, fit_of
+from sparkwright.dyno.hook_fit import SweepFit
+from sparkwright.dyno.sweep import Sweep
+from sparkwright.evidence.records import Record
+from sparkwright.evidence.sweeps import LEARNED_FROM
+from sparkwright.job import Job
+from sparkwright.learn.belief import LearnedBelief, belief_of
+from sparkwright.learn.next_runs import NextResult, advances_at, next_of
+from sparkwright.learn.result import LearnResult, evidence_of, learned_and_planned
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.result import PlanResult
+from sparkwright.shop import Shop
+from sparkwright.web.reckoning import BusyError
+
+WAIT_S = 30.0
+"""So long an answer waits for its turn before it is refused; a choice."""
+
+_turn = threading.Lock()
+
+
+@contextmanager
+def _in_turn() -> Iterator[None]:
+    if not _turn.acquire(timeout=WAIT_S):
+        raise BusyError("Another engine is being learned just now. Nothing was lost; ask again in a moment.")
+    try:
+        yield
+    finally:
+        _turn.release()
+
+
+def next_for(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
+    """Say what to measure next."""
+    with _in_turn():
+        return _next(job, sweeps)
+
+
+def advances_for(job: Job, sweeps: tuple[Sweep, ...], rpm: float, kpa: float) -> tuple[float, ...]:
+    """Give the advances that may be run at a place."""
+    with _in_turn():
+        return advances_at(job, _belief(job, sweeps), rpm, kpa)[0]
+
+
+def learned_for(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
+    """Say what was learned, and give the plan made from it."""
+    with _in_turn():
+        return _learned(job, sweeps)
+
+
+def fits_for(job: Job, sweeps: tuple[Sweep, ...]) -> DynoResult:
+    """Fit every sweep."""
+    with _in_turn():
+        return dyno_of(job, sweeps)
+
+
+def fit_for(job: Job, sweep: Sweep) -> SweepFit | None:
+    """Fit one sweep without waiting for a turn; None where its points are too few."""
+    return fit_of(physics_of(job), sweep) if sweep.determines_a_top else None
+
+
+def measured_on(shop: Shop, key: str, *, also_withdrawn: bool = False) -> list[Record]:
+    """Give the records of a job from which its engine is learned."""
+    records = shop.evidence.of_job(key, also_withdrawn=also_withdrawn)
+    return [each for each in records if each.kind in LEARNED_FROM]
+
+
+_next: Callable[[Job, tuple[Sweep, ...]], NextResult] = lru_cache(maxsize=16)(next_of)
+_learned: Callable[[Job, tuple[Sweep, ...]], tuple[LearnResult, PlanResult]] = lru_cache(maxsize=8)(
+    learned_and_planned
+)
+
+
+@lru_cache(maxsize=8)
+def _belief(job: Job, sweeps: tuple[Sweep, ...]) -> LearnedBelief:
+    return belief_of(job, evidence_of(job, sweeps).used)

@@ -1,0 +1,262 @@
+"""The day at the dyno: the next point asked for, big keys, and the hook as it grows."""
+
+from __future__ import annotations
+
+import io
+import secrets
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter, Request, UploadFile
+from fastapi.responses import Response
+
+from sparkwright import units
+from sparkwright.dyno.checks import new_among
+from sparkwright.dyno.table import read_sweeps
+from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.evidence.kinds import MOST_SETS, KnockMark, Sweep, TorquePoint, read
+from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
+from sparkwright.learn.day import HOT_S, asked, late_below_deg
+from sparkwright.pictures.sweep import sweep_picture
+from sparkwright.reading import number
+from sparkwright.reading.tables import MOST_BYTES, text_of
+from sparkwright.shop import Shop, ShopError
+from sparkwright.web.learning import advances_for, fit_for, measured_on, next_for
+from sparkwright.web.pages.common import Who, job_page, said_by, went
+from sparkwright.web.pages.facts import TypedForm
+from sparkwright.web.pages.personal import remember
+from sparkwright.web.routes import OfJob, TheShop
+from sparkwright.web.view import page, person_of
+from sparkwright.words.dyno import ask_words
+
+router = APIRouter(route_class=OfJob)
+
+POINT_FIELDS = ("speed_rpm", "map_kpa", "advance_deg", "torque", "torque_unit", "knock")
+STAYS = ("speed_rpm", "map_kpa", "torque_unit", "coolant_c", "intake_air_c", "mixture_lambda", "who")
+NOTED = ("coolant_c", "intake_air_c", "mixture_lambda", "note")
+EMPTY = dict.fromkeys((*POINT_FIELDS, *NOTED, "who"), "")
+TORQUE_UNITS = ("N m", "lb-ft")
+
+WORDS = {
+    "speed_rpm": "Speed",
+    "map_kpa": "Load",
+    "advance_deg": "Advance",
+    "torque_nm": "Torque",
+    "torque": "Torque",
+    "mixture_lambda": "Lambda",
+    "coolant_c": "Coolant",
+    "intake_air_c": "Intake air",
+    "note": "Note",
+    "knock": "Heard",
+    "your name": "Who measures",
+}
+"""What the fields are called on the page."""
+
+KEPT_AS = "kept-as"
+"""Header that names what is kept, by the word under which it was sent."""
+
+
+@router.get("/jobs/{key}/dyno")
+def dyno(
+    request: Request,
+    shop: TheShop,
+    key: str,
+    sweep: int | None = None,
+    took: int | None = None,
+    aside: int = 0,
+) -> Response:
+    """Show the sweep that is being run, and take its next point; `took` sweeps came from a file."""
+    values = _shown(request, shop, key, sweep) | {"took": took, "aside": aside}
+    if request.headers.get("hx-request") == "true":
+        return page(request, "dyno-set.html", values)
+    return job_page(request, "dyno.html", shop.jobs.latest(key), "dyno", values)
+
+
+@router.get("/jobs/{key}/dyno/ask")
+def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> Response:
+    """Say which point comes next; what is worth measuring may take some seconds to work out."""
+    job = shop.jobs.latest(key).job
+    records = measured_on(shop, key)
+    running = _running(records, sweep)
+    others = tuple(each for each in sweeps_in(records) if running is None or each.name != running.name)
+    if running is None:
+        found = asked(next_for(job, others).next, None)
+    else:
+        found = asked((), running, advances_for(job, others, running.rpm, running.kpa))
+    late = None
+    if found.rpm is not None and found.kpa is not None:
+        late = late_below_deg(job, found.rpm, found.kpa)
+    asks = [] if found.advance_deg is None else [found.advance_deg, *found.left_deg]
+    values = {
+        "ask": found,
+        "words": ask_words(found),
+        "late_below": late,
+        "hot_s": HOT_S,
+        "key": key,
+        "asks": [{"rpm": found.rpm, "kpa": found.kpa, "advance_deg": each} for each in asks],
+    }
+    return page(request, "dyno-ask.html", values)
+
+
+@router.post("/jobs/{key}/dyno/points")
+def keep_point(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Keep one point the moment it is confirmed."""
+    return _keep(request, shop, key, form, _point)
+
+
+@router.post("/jobs/{key}/dyno/knock")
+def keep_knock(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response:
+    """Keep what was heard at the speed, load and advance that stand in the form."""
+    return _keep(request, shop, key, form, _mark)
+
+
+@router.post("/jobs/{key}/dyno/files")
+def from_file(request: Request, shop: TheShop, key: str, file: UploadFile, who: Who = "") -> Response:
+    """Take sweeps from a file, which is kept with the job; what is kept already is not kept again."""
+    name, called = said_by(who), file.filename or "sweeps.csv"
+    content = file.file.read(MOST_BYTES + 1)
+    given = read_sweeps(text_of(content, "file", called), called)
+    new = new_among(given, sweeps_in(measured_on(shop, key)))
+    seen = [sweep_seen(each) for each in new]
+    shop.files.attach(key, called, "readings", io.BytesIO(content), who=name)
+    shop.evidence.add_all(key, seen, who=name)
+    aside = len(given) - len(new)
+    return remember(went(request, f"/jobs/{key}/dyno?took={len(new)}&aside={aside}"), name)
+
+
+def _keep(request: Request, shop: Shop, key: str, form: TypedForm, make: Any) -> Response:
+    typed = dict(form)
+    sent_as = typed.get("sent_as") or None
+    try:
+        who = said_by(typed.get("who", ""))
+        seen = make(typed, measured_on(shop, key, also_withdrawn=True))
+        shop.evidence.add(key, seen, who=who, sent_as=sent_as)
+    except ShopError:
+        raise  # nothing about it is wrong, so its browser keeps it and sends it again
+    except SparkwrightError as problem:
+        return _again(request, shop, key, typed, problem.sentences)
+    stays = {name: typed[name] for name in STAYS if name in typed}
+    if request.headers.get("hx-request") == "true":
+        shown = _shown(request, shop, key, seen.sweep if isinstance(seen, TorquePoint) else None)
+        shown |= {"typed": {**EMPTY, **shown["typed"], **stays}, "kept": _kept_words(seen), "answered": True}
+        answer: Response = page(request, "dyno-set.html", shown)
+    else:
+        answer = went(request, f"/jobs/{key}/dyno")
+    if sent_as is not None:
+        answer.headers[KEPT_AS] = sent_as
+    return remember(answer, who)
+
+
+def _point(typed: Mapping[str, str], records: list[Any]) -> TorquePoint:
+    fields = _place(typed) | {"torque_nm": _torque_nm(typed)}
+    if typed.get("knock"):
+        fields["knock"] = typed["knock"]
+    stated = typed.get("sweep", "")
+    if stated:
+        fields["sweep"] = _number(stated)
+        point = read("torque-point", 1, fields)
+    else:
+        point = read("torque-point", 1, fields)
+        assert isinstance(point, TorquePoint)
+        fields["sweep"] = number_for(records, point.speed_rpm, point.map_kpa)
+        point = read("torque-point", 1, fields)
+    assert isinstance(point, TorquePoint)
+    return point
+
+
+def _mark(typed: Mapping[str, str], records: list[Any]) -> KnockMark:
+    mark = read("knock-mark", 1, _place(typed) | {"knock": typed.get("heard", "")})
+    assert isinstance(mark, KnockMark)
+    return mark
+
+
+def _place(typed: Mapping[str, str]) -> dict[str, object]:
+    fields = ("speed_rpm", "map_kpa", "advance_deg", *NOTED)
+    return {name: typed[name].strip() for name in fields if typed.get(name, "").strip()}
+
+
+def _torque_nm(typed: Mapping[str, str]) -> float:
+    text, unit = typed.get("torque", "").strip(), typed.get("torque_unit", "N m")
+    if not text:
+        raise Refusal.at("torque", None, "must be given", "a point without torque is a knock mark")
+    if unit not in TORQUE_UNITS:
+        raise Refusal.at("torque unit", f'"{unit[:20]}"', f"must be {' or '.join(TORQUE_UNITS)}")
+    return units.convert(number(text, field="torque", low=-1e6, high=1e6), "torque", unit, "N m")
+
+
+def _number(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 6 and 1 <= int(text) <= MOST_SETS):
+        raise Refusal.at("sweep", text[:20], f"must be 1 to {MOST_SETS}")
+    return int(text)
+
+
+def _running(records: list[Any], sweep: int | None) -> Any:
+    """Give the sweep that is being run: the one asked for, or the newest."""
+    numbers = [each.data.sweep for each in records if isinstance(each.data, TorquePoint)]
+    wanted = max(numbers, default=0) if sweep is None else sweep
+    return next((each for each in sweeps_in(records) if each.name == typed_name(wanted)), None)
+
+
+def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[str, Any]:
+    latest = shop.jobs.latest(key)
+    records = measured_on(shop, key, also_withdrawn=True)
+    counted = [each for each in records if each.withdrawn is None]
+    numbers = [each.data.sweep for each in records if isinstance(each.data, TorquePoint)]
+    newest = max(numbers, default=0)
+    asked_for = newest if sweep is None else min(max(sweep, 1), newest + 1)
+    running = _running(counted, asked_for)
+    fit = None if running is None else fit_for(latest.job, running)
+    metric = person_of(request).system == "metric"
+    typed = EMPTY | {"torque_unit": TORQUE_UNITS[0 if metric else 1], "sent_as": secrets.token_hex(16)}
+    if running is not None:
+        typed |= {"speed_rpm": f"{running.rpm:.0f}", "map_kpa": f"{running.kpa:g}"}
+    picture = None if running is None else sweep_picture(running, fit)
+    narrow = None if running is None else sweep_picture(running, fit, "sweep-narrow", 360.0)
+    return {
+        "revision": latest,
+        "key": key,
+        "name": latest.name,
+        "sweep": asked_for,
+        "newest": newest,
+        "begun": bool(sweep is not None and sweep > newest),
+        "running": running,
+        "fit": fit,
+        "picture": picture,
+        "narrow": narrow,
+        "points": typed_points(records, asked_for),
+        "whole": [each for each in records if isinstance(each.data, Sweep)],
+        "took": None,
+        "aside": 0,
+        "marks": [each for each in records if isinstance(each.data, KnockMark)][-20:],
+        "sweeps": sweeps_in(counted),
+        "typed": typed,
+        "units": TORQUE_UNITS,
+        "refused": (),
+        "kept": "",
+        "answered": False,
+    }
+
+
+def _kept_words(seen: TorquePoint | KnockMark) -> str:
+    if isinstance(seen, TorquePoint):
+        return f"{seen.torque_nm:.1f} N m at {seen.advance_deg:g} deg"
+    back = " Back off 5 deg at once." if seen.knock == "heavy" else ""
+    what = "no knock" if seen.knock == "none" else f"{seen.knock} knock"
+    return f"{what} at {seen.advance_deg:g} deg.{back}"
+
+
+def _in_words(sentence: str) -> str:
+    name = next((each for each in WORDS if sentence.startswith(f"{each} ")), "")
+    return WORDS[name] + sentence.removeprefix(name) if name else sentence
+
+
+def _again(
+    request: Request, shop: Shop, key: str, typed: dict[str, str], refused: tuple[str, ...]
+) -> Response:
+    """Show the form again with everything typed still in it, and what keeps it from being taken."""
+    shown = _shown(request, shop, key, None)
+    shown |= {"typed": EMPTY | shown["typed"] | typed, "answered": True}
+    shown["refused"] = [_in_words(sentence) for sentence in refused]
+    if request.headers.get("hx-request") == "true":
+        return page(request, "dyno-set.html", shown, 422)
+    return job_page(request, "dyno.html", shop.jobs.latest(key), "dyno", shown, 422)

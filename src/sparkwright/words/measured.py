@@ -1,0 +1,58 @@
+"""What of a card is measured and what is foretold, and what has changed since it was signed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+
+import numpy as np
+
+from sparkwright.dyno.sweep import Sweep
+from sparkwright.evidence.records import Record
+from sparkwright.evidence.sweeps import sweeps_in
+from sparkwright.shop.compare import seen_between
+from sparkwright.words.evidence import kinds_words
+
+MOST_LISTED = 5
+FORETOLD = "Foretold: the map of this card, planned from the stated facts; no measurement has moved it."
+
+
+def measured_lines(
+    records: Iterable[Record], signed: datetime | None = None, number: int = 0, latest: int = 0
+) -> tuple[str, ...]:
+    """Say what is measured and what is foretold, and what has changed since the card was signed.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Everything that was seen on the engine, also what is withdrawn.
+    signed : datetime, optional
+        When the card was signed; what came later is no part of it.
+    number, latest : int
+        The card's revision, and the latest of the job.
+    """
+    kept = tuple(records)
+    at = [each for each in kept if signed is None or each.when <= signed]
+    sweeps = sweeps_in(at)
+    lines = [_sweep_words(each) for each in sweeps[:MOST_LISTED]]
+    if len(sweeps) > MOST_LISTED:
+        lines.append(f"Measured besides: {len(sweeps) - MOST_LISTED} more.")
+    lines.append(FORETOLD if sweeps else f"Nothing was measured at a brake. {FORETOLD}")
+    if signed is not None:
+        lines.append(_since_words(kept, signed, number, latest))
+    return tuple(lines)
+
+
+def _sweep_words(sweep: Sweep) -> str:
+    advance = sweep.advance_deg
+    span = f"{advance.min():g} deg" if np.ptp(advance) == 0 else f"{advance.min():g} to {advance.max():g} deg"
+    what = "torque" if np.isfinite(sweep.torque_nm).any() else "knock"
+    return f"Measured: {what} at {sweep.rpm:,.0f} rpm and {sweep.kpa:.0f} kPa, {span}."
+
+
+def _since_words(records: Sequence[Record], signed: datetime, number: int, latest: int) -> str:
+    told = kinds_words(seen_between(records, signed, datetime.max.replace(tzinfo=UTC)))
+    parts = [told] if told else []
+    if latest > number:
+        parts.append(f"revision {latest} stands now, this card is of revision {number}")
+    return f"Since it was signed: {'; '.join(parts) or 'nothing has changed'}."
