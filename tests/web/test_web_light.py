@@ -400,7 +400,7 @@ def test_a_reading_taken_back_says_why_and_stands_in_history_and_log(
     reading = shop.evidence.of_job(KEY)[0]
     page = client.get(f"/jobs/{KEY}/light").text
     assert page.count('name="why"') == 2, "each reading can be taken back with a reason"
-    assert 'aria-label="Why the reading at 2,000 rpm is taken back"' in page
+    assert 'aria-label="Why to take back the reading at 2,000 rpm"' in page
     sent = {"reading": reading.id, "set": 1, "who": "B. Example", "why": "the lamp slipped"}
     client.post(f"/jobs/{KEY}/light/back", data=sent)
     assert "taken back by B. Example: the lamp slipped" in client.get(f"/jobs/{KEY}/light").text
