@@ -126,11 +126,9 @@ def drawn(own: Sequence[Row], other: Sequence[Row]) -> str:
         for each in (0.0, 0.25, 0.5, 0.75, 1.0)
     )
     dots = "".join(
-        '<circle cx="{:.1f}" cy="{:.1f}" r="5" fill="{}" stroke="{}" stroke-width="2"/>'.format(
-            *at(row.said, row.right), fill, accent
-        )
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" fill="{fill}" stroke="{accent}" stroke-width="2"/>'
         for rows, fill in ((own, accent), (other, "none"))
-        for row in rows
+        for x, y in (at(row.said, row.right) for row in rows)
     )
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 560 400" font-family="sans-serif" '

@@ -96,7 +96,7 @@ def test_a_finding_counts_without_any_of_its_numbers_or_words() -> None:
 
 def test_what_is_open_or_merely_assumed_is_no_answer() -> None:
     for state in ("look", "open"):
-        found = {"check": [Finding("rotor.hardly-covers", state)]}  # type: ignore[arg-type]
+        found = {"check": [Finding("rotor.hardly-covers", state)]}
         assert "rotor-reach" not in {each.question for each in answers_of(KNOWN, found)}  # type: ignore[arg-type]
     good = {"check": [Finding("rotor.covers", "good")]}
     answers = {each.question: each.answer for each in answers_of(KNOWN, good)}  # type: ignore[arg-type]
