@@ -49,10 +49,6 @@ class Row:
 World = dict[str, dict[str, tuple[float, ...]]]
 
 
-def _centre(at: tuple[float, float]) -> str:
-    return f'cx="{at[0]:.1f}" cy="{at[1]:.1f}"'
-
-
 def played_by_chance(
     knowledge: Knowledge, *, many: int, seed: int, world: World | None = None
 ) -> list[Outcome]:
@@ -130,9 +126,9 @@ def drawn(own: Sequence[Row], other: Sequence[Row]) -> str:
         for each in (0.0, 0.25, 0.5, 0.75, 1.0)
     )
     dots = "".join(
-        f'<circle {_centre(at(row.said, row.right))} r="5" fill="{fill}" stroke="{accent}" stroke-width="2"/>'
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" fill="{fill}" stroke="{accent}" stroke-width="2"/>'
         for rows, fill in ((own, accent), (other, "none"))
-        for row in rows
+        for x, y in (at(row.said, row.right) for row in rows)
     )
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 560 400" font-family="sans-serif" '

@@ -27,6 +27,7 @@ from sparkwright.dyno.pulls import (
 )
 from sparkwright.errors import Refusal
 from sparkwright.numeric import FloatArray
+from telling import sentence_of
 
 RPM = np.linspace(2000.0, 6000.0, 401)
 
@@ -138,7 +139,10 @@ def test_the_air_of_the_day_is_corrected_by_both_standards_and_named_outside_the
     draw = np.random.default_rng(2)
     low = pulls_of([drawn(draw, "30", 0.0)], 100.0, OutsideAir(85.0, 20.0, 40.0))
     assert [each.standard for each in low.corrections] == ["SAE J1349", "ISO 1585"]
-    assert low.warnings[0] == "SAE J1349 holds for 90 to 105 kPa of dry air pressure; here it is 84.1 kPa."
+    assert (
+        sentence_of(low.warnings[0])
+        == "SAE J1349 holds for 90 to 105 kPa of dry air pressure; here it is 84.1 kPa."
+    )
     plain = pulls_of([drawn(draw, "30", 0.0)], 100.0, OutsideAir(100.0, 30.0, 60.0))
     assert plain.corrections[0].factor == pytest.approx(1.02876, abs=0.0005)
 

@@ -40,6 +40,10 @@ FOURTH = FIRST.with_name("shop-4.db")
 KEPT_BY_FOURTH = (*KEPT_BY_THIRD, "attachments", "tries")
 ATTACHED_BY_FOURTH = b"rpm\n800\n"
 
+SIXTH = FIRST.with_name("shop-6.db")
+"""A store as version 6 of the tables left it: the fourth's, brought there by its own steps."""
+KEPT_BY_SIXTH = (*KEPT_BY_FOURTH, "evidence", "log")
+
 
 @pytest.fixture
 def first(tmp_path: Path) -> Path:
@@ -146,6 +150,20 @@ def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: P
             shop.removal.holding("bench-engine"), who="A. Example", also_handed_over=True
         )
         assert shop.jobs.count() == 0
+
+
+def test_a_store_of_the_sixth_version_opens_with_all_that_was_in_it(tmp_path: Path) -> None:
+    """The seventh step adds the cases of the desk, and touches nothing else."""
+    place = Path(shutil.copy(SIXTH, tmp_path / "shop-6.db"))
+    kept = rows_of(place, "0006", KEPT_BY_SIXTH)
+    assert kept["evidence"]
+    assert kept["revisions"]
+    with open_shop(place) as shop:
+        assert shop.cases.newest() == []
+        opened = shop.cases.open("Caller", who="A. Example", job="bench-engine")
+        assert shop.cases.newest(job="bench-engine") == [opened]
+        assert differences(shop.database) == []
+    assert rows_now(place, kept) == kept
 
 
 READ: list[dict[str, object]] = [

@@ -6,6 +6,7 @@ import html
 import io
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 from fastapi.testclient import TestClient
@@ -226,3 +227,24 @@ def test_the_page_keeps_to_its_policy(opened: tuple[TestClient, Shop]) -> None:
     assert "unsafe-inline" not in answer.headers["content-security-policy"].partition("style-src")[0]
     assert " style=" not in answer.text
     assert " onclick" not in answer.text
+
+
+@pytest.mark.parametrize(
+    "odd", ["\x00", "\ud7ff" * 40, "9" * 30, "-1", "<script>", "' OR 1=1 --", "🔥" * 121]
+)
+def test_whatever_is_sent_the_answer_is_a_sentence(opened: tuple[TestClient, Shop], odd: str) -> None:
+    client, _ = opened
+    case = begun(client)
+    asked = [
+        client.post(case, data={**WHO, name: odd})
+        for name in ("words", "cannot", "closed_as", "withdraw", "question", "who", "remark")
+    ]
+    asked += [
+        client.post("/desk", data={"name": odd, "who": odd, "job": odd}),
+        client.get(f"/desk/{quote(odd)}"),
+    ]
+    asked += [client.get("/desk", params={"before": odd}), client.get(f"{API}/cases", params={"job": odd})]
+    asked += [client.post(f"{API}/desk", json={"own_words": [odd], "cannot": [odd], "job": odd})]
+    for answer in asked:
+        assert answer.status_code in (200, 404, 405, 422), answer.text
+        assert "fault of the program" not in answer.text

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Path, Request
+from fastapi import APIRouter, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.desk.case import Case
@@ -34,11 +34,12 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors '
 
 CaseNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Text = Annotated[str, Form()]
+Before = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
 
 
 @router.get("/desk")
 def desk_page(
-    request: Request, shop: TheShop, knowledge: TheKnowledge, job: str = "", before: int | None = None
+    request: Request, shop: TheShop, knowledge: TheKnowledge, job: str = "", before: Before = None
 ) -> Response:
     """Offer a new case, and list those that there are."""
     return _cases_page(request, shop, knowledge, job=job, before=before)
@@ -57,8 +58,6 @@ def open_case(
     try:
         by = said_by(who)
         case = shop.cases.open(name, who=by, job=job or None)
-    except NotThereError:
-        raise
     except SparkwrightError as problem:
         return _cases_page(
             request, shop, knowledge, job=job, name=name, who=who, refused=problem, status=status_of(problem)
@@ -177,6 +176,7 @@ def _case_page(
         "causes": advice.causes[:SHOWN_CAUSES],
         "all_causes": sorted(advice.causes, key=lambda each: each.name),
         "percent_words": percent_words,
+        "caution_texts": caution_texts,
         "picture": parts_picture(test.at, about=test.name) if test else None,
         "cautions": caution_texts(test.cautions if test else advice.leading.cautions),
         "licensed": LICENSED,
