@@ -5,17 +5,28 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from sparkwright.cli.common import own_system
 from sparkwright.cli.terminal import number, table, told
 from sparkwright.mounting.dead_centre import DeadCentre, PairResult
+from sparkwright.words.parts import in_own_units, in_units, own_unit
 
 
 def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "") -> Group:
     """Lay out the finding: how it stands, what to do, the readings, and what to take care of."""
+    system = own_system()
     parts: list[RenderableType] = []
     if job_name:
         parts.append(Text(f"{job_name}  {fingerprint[:12]}", style="dim"))
-    parts += [Text(found.headline, style="bold"), Text(str(found.action)), Text()]
-    columns = ("before", "after", "midway", "pin offset", "mark at top", "+/-", "drop mm")
+    parts += [Text(found.headline, style="bold"), Text(in_units(found.action, system)), Text()]
+    columns = (
+        "before",
+        "after",
+        "midway",
+        "pin offset",
+        "mark at top",
+        "+/-",
+        f"drop {own_unit('length', system)}",
+    )
     parts.append(table("Readings, crank degrees, before positive", columns, map(_row, found.pairs)))
     parts.append(
         Text(
@@ -32,6 +43,8 @@ def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "
 
 
 def _row(pair: PairResult) -> list[str]:
+    system = own_system()
+    drop = None if pair.drop_mm is None else in_own_units(pair.drop_mm, "length", system)
     numbers = (
         (pair.before_deg, 1),
         (pair.after_deg, 1),
@@ -39,6 +52,6 @@ def _row(pair: PairResult) -> list[str]:
         (pair.pin_error_deg, 3),
         (pair.mark_error_deg, 2),
         (pair.sigma_deg, 2),
-        (pair.drop_mm, 2),
+        (drop, 2 if system == "metric" else 3),
     )
     return [number(value, decimals) for value, decimals in numbers]

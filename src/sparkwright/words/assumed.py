@@ -2,12 +2,40 @@
 
 from __future__ import annotations
 
+import re
+
 from pydantic_core import PydanticCustomError
 
 from sparkwright.job.field_kind import Quantity
 from sparkwright.job.fields import FIELDS
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.units import DIMENSIONS, System, show
+
+
+def why_words(field: str, value: str, why: str, system: System) -> str:
+    """Say why a value was taken, without naming it once more in units that the person doesn't read.
+
+    Examples
+    --------
+    >>> why_words("coil.warm", "80 degC", "The coil at work. 80 degC is assumed.", "inch")
+    'The coil at work.'
+    """
+    return why if value_words(field, value, system) == value else without_assumed(why)
+
+
+def without_assumed(description: str) -> str:
+    """Leave out of a description what is assumed where nothing is stated.
+
+    Examples
+    --------
+    >>> without_assumed("The coil at work. 80 degC is assumed.")
+    'The coil at work.'
+    """
+    parts = re.split(r"(?<=\.)\s+", description)
+    return " ".join(part for part in parts if not _ASSUMED.fullmatch(part))
+
+
+_ASSUMED = re.compile(r"(?!Only )[^;]+ is assumed(: .*)?\.")
 
 
 def value_words(field: str, value: str, system: System) -> str:
