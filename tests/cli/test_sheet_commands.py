@@ -86,7 +86,7 @@ def test_a_tape_for_any_engine(tmp_path: Path, capsys: pytest.CaptureFixture[str
     code, out, err = run(capsys, "tape", "--diameter", "7.24 in", "--pdf", pdf)
     assert (code, err) == (0, "")
     assert pdf.read_bytes().startswith(b"%PDF")
-    assert "For a rim of 183.90 mm (7.240 in): 60 deg before to 20 after top dead centre." in out
+    assert "For a rim of 183.90 mm: 60 deg before to 20 after top dead centre." in out
     assert "measure its two 100 mm lines before you trust it" in out
     code, _, err = run(capsys, "tape", "--diameter", "7.24 in", "--pdf", pdf)
     assert code == 2

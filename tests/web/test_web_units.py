@@ -2,32 +2,13 @@
 
 from __future__ import annotations
 
-import html
-import re
 from collections.abc import Iterator
 
 import pytest
 from fastapi.testclient import TestClient
 
+from unit_words import spoken, wrong_units
 from workbench import EXAMPLES, workbench
-
-NUMBER = r"(?<![\w.])-?\d[\d.,]*[\s\u00a0]*"
-IN_METRIC = re.compile(NUMBER + r"(mm|cm|m|N[\s\u00a0]?m|degC|\u00b0[\s\u00a0]?C|km/h|kPa)(?![\w/])")
-IN_INCHES = re.compile(NUMBER + r"(in|thou|ft|lb-ft|degF|\u00b0[\s\u00a0]?F|mph|inHg|psi)(?![\w/])")
-HEADED = {
-    "inch": re.compile(r"\[(mm|N m|degC|km/h)\]|N[\s\u00a0]m\b"),
-    "metric": re.compile(r"\[(in|lb-ft|degF|mph|inHg|psi)\]|lb-ft"),
-}
-"""Units at the head of a column or an axis."""
-
-PLACE = re.compile(
-    r"rpm(,| and| at)[\s\u00a0]\d[\d.]*[\s\u00a0]kPa"
-    r"|\d[\d.]*[\s\u00a0]kPa and [\d,]+[\s\u00a0]rpm|deg in \d+ kPa|slope from \d[\d.]* kPa|over \d+ kPa"
-    r"|([Rr]ibbon at|At|degrees at|Full load,|Cruise,) \d[\d.]*[\s\u00a0]kPa"
-)
-"""Where a load names a place of the controller's map, by the number at its axis."""
-
-A_CHANCE = re.compile(r"\b1 in \d+")
 
 PAGES = (
     "card",
@@ -47,23 +28,6 @@ PAGES = (
     "hand-over",
     "history",
 )
-
-
-def spoken(page: str) -> str:
-    """Give the words of a page, without what the person typed or may type: fields, and files as they are."""
-    for tag in ("script", "style", "textarea", "pre", "option", "datalist"):
-        page = re.sub(rf"(?s)<{tag}\b.*?</{tag}>", " ", page)
-    page = re.sub(r'(?s)<(span|p) class="(hint|typed|controller)[^"]*".*?</\1>', " ", page)
-    page = re.sub(r"(?s)<(input|meta|link)\b[^>]*>", " ", page)
-    said = " ".join(re.findall(r'(?:aria-label|title|alt)="([^"]*)"', page))
-    return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page) + " " + said))
-
-
-def wrong_units(text: str, system: str) -> list[str]:
-    """Name each place where a text has a number in the other system, with what stands before it."""
-    text = A_CHANCE.sub("", PLACE.sub("rpm", text))
-    found = [HEADED[system], IN_METRIC if system == "inch" else IN_INCHES]
-    return [text[max(0, m.start() - 50) : m.end() + 10] for each in found for m in each.finditer(text)]
 
 
 @pytest.fixture(scope="module", params=["pump-house-v8", "boosted-six"])

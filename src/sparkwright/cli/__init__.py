@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from typing import get_args
 
 import click
 
@@ -30,14 +31,23 @@ from sparkwright.cli import (
 from sparkwright.cli.common import CUT_OFF, GOOD, REFUSED, SEE, STOPPED
 from sparkwright.cli.startup import collect_seldom
 from sparkwright.errors import SparkwrightError, printable
+from sparkwright.units import System
 
 __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True)
+@click.option(
+    "--units",
+    type=click.Choice(get_args(System)),
+    envvar="SPARKWRIGHT_UNITS",
+    default="metric",
+    show_default=True,
+    help="What results, sheets and pictures are told in; SPARKWRIGHT_UNITS says it for good.",
+)
 @click.version_option(__version__, message="sparkwright %(version)s")
 @click.pass_context
-def commands(context: click.Context) -> int:
+def commands(context: click.Context, units: System) -> int:
     """Plan and prove the ignition timing of engines that fire through a distributor.
 
     It is advice for a person at the engine: prove every value on the engine, with the emission law and

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from sparkwright.findings import Finding
     from sparkwright.job import Job
     from sparkwright.plan.result import PlanResult
+    from sparkwright.units import System
 
 
 class Plain(click.ParamType):  # type: ignore[type-arg]  # older click knows no parameter of it
@@ -60,6 +61,13 @@ PICTURES = click.option(
     type=click.Path(path_type=Path),
     help="Draw the pictures into this folder, as SVG and PNG, with their numbers as CSV.",
 )
+
+
+def own_system() -> System:
+    """Give the units that the person asked for, of the command that runs; metric outside of any."""
+    context = click.get_current_context(silent=True)
+    chosen: System = "metric" if context is None else context.find_root().params.get("units", "metric")
+    return chosen
 
 
 def load_job(path: Path) -> Job:

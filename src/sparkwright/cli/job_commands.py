@@ -19,6 +19,7 @@ from sparkwright.cli.common import (
     draw,
     free_name,
     load_job,
+    own_system,
     plan_of_job,
     require_within,
     say_written,
@@ -75,7 +76,7 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
     planned = plan_of_job(job)
     result = check_of(job, planned)
     if folder is not None:
-        pictures = [cap_picture(result, planned)]
+        pictures = [cap_picture(result, planned, system=own_system())]
         if result.dwell is not None:
             pictures.append(dwell_picture(result))
         draw(pictures, folder, replace)
@@ -113,7 +114,7 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
         hook = with_plan(hook_at(job, rpm, kpa, run=run), plan_of(job, run=run).spark_map)
     if folder is not None:
         name = hook_name(hook) if replace else free_name(folder, hook_name(hook))
-        draw([hook_picture(hook, hook.plan_deg, name)], folder, replace)
+        draw([hook_picture(hook, hook.plan_deg, name, system=own_system())], folder, replace)
     show(
         "point",
         job,
@@ -200,12 +201,14 @@ def card(
     result = plan_of_job(job)
     hardware = check_of(job, result)
     pages = {
-        pdf: card_pdf(result, hardware, job, paper=size, date=date, light=light),
-        html: card_html(result, hardware, job, paper=size, date=date, light=light).encode(),
+        pdf: card_pdf(result, hardware, job, paper=size, date=date, light=light, system=own_system()),
+        html: card_html(
+            result, hardware, job, paper=size, date=date, light=light, system=own_system()
+        ).encode(),
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)
-    problems = sentences(each_once(problem for each in made_from for problem in each.problems))
+    problems = sentences(each_once(problem for each in made_from for problem in each.problems), own_system())
     if as_json:
         from sparkwright.sheets.record import json_text, record
 
@@ -271,7 +274,7 @@ def export(
     else:
         write({target: text.encode()}, replace=replace)
         say_written(target)
-    for sentence in sentences(result.problems):
+    for sentence in sentences(result.problems, own_system()):
         click.echo(f"Look here: {sentence}", err=True)
     click.echo(BEFORE_IT_RUNS, err=True)
     return SEE if result.problems else GOOD

@@ -7,11 +7,13 @@ import math
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from sparkwright.cli.common import own_system
 from sparkwright.cli.terminal import assumed, headed, number, table, told
 from sparkwright.dyno.fits import DynoResult
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.learn.next_runs import NextResult
 from sparkwright.learn.result import LearnedCell, LearnResult
+from sparkwright.words.parts import in_own_units, own_unit
 
 
 def dyno_page(result: DynoResult) -> Group:
@@ -57,19 +59,26 @@ def learn_page(result: LearnResult) -> Group:
 
 def next_page(result: NextResult) -> Group:
     """Lay out the sweeps worth running, best first."""
+    system = own_system()
     rows = [
         (
             number(each.rpm),
             number(each.kpa),
             ", ".join(f"{advance:g}" for advance in each.advances_deg),
-            number(each.worth, 2),
+            number(in_own_units(each.worth, "torque", system), 2),
             number(each.knock_chance_percent),
         )
         for each in result.next
     ]
     tables: list[RenderableType] = []
     if rows:
-        names = ("rpm", "kPa", "advances, deg, in this order", "worth, N m", "most chance of knock, %")
+        names = (
+            "rpm",
+            "kPa",
+            "advances, deg, in this order",
+            f"worth, {own_unit('torque', system)}",
+            "most chance of knock, %",
+        )
         tables = [table("Sweeps, best first", names, rows)]
     return Group(
         headed(result.job_name, result.fingerprint, result.headline, result.action),
@@ -83,7 +92,8 @@ def next_page(result: NextResult) -> Group:
 def _fits(fits: tuple[SweepFit, ...]) -> list[RenderableType]:
     if not fits:
         return []
-    names = ("sweep", "rpm", "kPa", "best", "low", "high", "N m", "drift %", "knock")
+    system = own_system()
+    names = ("sweep", "rpm", "kPa", "best", "low", "high", own_unit("torque", system), "drift %", "knock")
     rows = [
         (
             each.sweep,
@@ -92,7 +102,7 @@ def _fits(fits: tuple[SweepFit, ...]) -> list[RenderableType]:
             number(each.best_deg, 1),
             number(each.best_low_deg, 1),
             number(each.best_high_deg, 1),
-            number(each.best_torque_nm),
+            number(in_own_units(each.best_torque_nm, "torque", system)),
             number(each.drift_percent, 1),
             _heard(each),
         )

@@ -5,11 +5,20 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import STATE_MARKS, assumed, headed, number, state_key, table, told
+from sparkwright.cli.terminal import (
+    STATE_MARKS,
+    assumed,
+    headed,
+    number,
+    sentences,
+    state_key,
+    table,
+    told,
+    told_of,
+)
 from sparkwright.light.verdict import LightResult
 from sparkwright.words.light import interval, what_was_read
-from sparkwright.words.told import STATE_WORDS, sentences
-from sparkwright.words.told import told as told_of
+from sparkwright.words.told import STATE_WORDS
 
 
 def light_page(result: LightResult) -> Group:

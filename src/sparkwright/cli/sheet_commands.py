@@ -18,6 +18,7 @@ from sparkwright.cli.common import (
     REPLACE,
     SEE,
     load_job,
+    own_system,
     plan_of_job,
     say_written,
     write,
@@ -153,7 +154,7 @@ def tape(
     job = _maybe_job(job_file)
     with _named_as_options(TapeAsked, {"before, after": "--before, --after"}):
         strip = tape_found(TapeAsked(**typed), job)
-    page = tape_sheet(strip, paper=known_paper(paper), **_named(job))
+    page = tape_sheet(strip, paper=known_paper(paper), system=own_system(), **_named(job))
     target = _beside(job_file, pdf or Path("timing-tape.pdf"))
     _print_one("tape", job, strip, page, target, paper, date, strip.warnings, as_json, replace)
     return SEE if strip.warnings else GOOD
@@ -184,7 +185,7 @@ def ring(
     job = _maybe_job(job_file)
     with _named_as_options(RingAsked):
         found = ring_found(RingAsked(**typed), job)
-    page = ring_sheet(found, paper=known_paper(paper), **_named(job))
+    page = ring_sheet(found, paper=known_paper(paper), system=own_system(), **_named(job))
     target = _beside(job_file, pdf or Path("degree-ring.pdf"))
     _print_one("ring", job, found, page, target, paper, date, found.warnings, as_json, replace)
     return SEE if found.warnings else GOOD
@@ -223,20 +224,24 @@ def _print_one(
     replace: bool,
 ) -> None:
     """Write one sheet, for a job or for any engine, and say so."""
-    from sparkwright.drawing.true_scale import known_paper, sheet_pdf
+    from sparkwright.drawing.true_scale import CONTROL_LINES, known_paper, sheet_pdf
     from sparkwright.words.told import sentences
 
-    write({target: sheet_pdf(page, paper=known_paper(paper), date=date)}, replace=replace)
+    write(
+        {target: sheet_pdf(page, paper=known_paper(paper), date=date, system=own_system())}, replace=replace
+    )
     if as_json:
         from sparkwright.sheets.record import json_text, record
 
         results = {kind: result, "files": [str(target)]}
         click.echo(json_text(record(kind, job, results, warnings=warnings)), nl=False)
         return
-    for sentence in (page.headline, page.action, *(f"Look here: {each}" for each in sentences(warnings))):
+    told = sentences(warnings, own_system())
+    for sentence in (page.headline, page.action, *(f"Look here: {each}" for each in told)):
         click.echo(sentence)
+    _, control = CONTROL_LINES[own_system()]
     click.echo(
-        f"{target} is written. Print it at 100 %, and measure its two 100 mm lines before you trust it."
+        f"{target} is written. Print it at 100 %, and measure its two {control} lines before you trust it."
     )
 
 
@@ -258,7 +263,7 @@ def sheets(
     **typed: str,
 ) -> int:
     """Print the sheets of installation day: bench, cap plan, rotor phasing, static setting, at true scale."""
-    from sparkwright.drawing.true_scale import known_paper, sheet_pdf
+    from sparkwright.drawing.true_scale import CONTROL_LINES, known_paper, sheet_pdf
     from sparkwright.mounting.asked import day_of, setting_found
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.sheets.installation import day_sheets
@@ -270,8 +275,11 @@ def sheets(
     planned = plan_of_job(job)
     hardware = check_of(job, planned)
     day = day_of(job, planned, hardware, setting)
-    printed = day_sheets(day, job)
-    files = {folder / f"{name}.pdf": sheet_pdf(page, paper=size, date=date) for name, page in printed.items()}
+    printed = day_sheets(day, job, own_system())
+    files = {
+        folder / f"{name}.pdf": sheet_pdf(page, paper=size, date=date, system=own_system())
+        for name, page in printed.items()
+    }
     if folder.exists() and not folder.is_dir():
         raise Refusal.at("--to", str(folder), "must be a folder", "a file of that name is in the way")
     folder.mkdir(parents=True, exist_ok=True)
@@ -292,9 +300,10 @@ def sheets(
     else:
         for path, page in zip(files, printed.values(), strict=True):
             say_written(path, f": {page.headline}")
-        for sentence in sentences(warnings):
+        for sentence in sentences(warnings, own_system()):
             click.echo(f"Look here: {sentence}")
-        click.echo("Print them at 100 %, and measure the two 100 mm lines on each before you trust it.")
+        _, control = CONTROL_LINES[own_system()]
+        click.echo(f"Print them at 100 %, and measure the two {control} lines on each before you trust it.")
     unfit = bool(day.before.troubles)
     wrong = unfit or day.phasing.state == "problem" or day.cap.stated_order_agrees is False
     return SEE if wrong else GOOD

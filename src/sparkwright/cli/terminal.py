@@ -13,16 +13,21 @@ from rich.text import Text
 
 from sparkwright.check.assumed import Assumed, SpreadTaken
 from sparkwright.check.result import HardwareResult, RotorResult
-from sparkwright.findings import Sentence
+from sparkwright.cli.common import own_system
+from sparkwright.findings import Finding, Sentence
+from sparkwright.numeric import FloatArray
 from sparkwright.pictures.hook import chances
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.point import in_rows
 from sparkwright.plan.result import Hook, PlanResult
 from sparkwright.plan.worth import MeasureFirst
+from sparkwright.words.assumed import value_words, why_words
 from sparkwright.words.map import cell_texts, held_sentence
+from sparkwright.words.parts import in_own_units, in_units, own_unit
 from sparkwright.words.plan import ABOUT, best_words, chance_words, idle_sentence, over_list
-from sparkwright.words.told import STATE_WORDS, Told, sentences
-from sparkwright.words.told import told as told_of
+from sparkwright.words.told import STATE_WORDS, Told
+from sparkwright.words.told import sentences as sentences_in
+from sparkwright.words.told import told as told_in
 from sparkwright.words.worth import first_words
 
 HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "limit": "l", "by hand": "h"}
@@ -86,6 +91,16 @@ def table(
     return Group(Text(title, style="bold"), drawn)
 
 
+def told_of(finding: Finding) -> Told:
+    """Tell a finding in the person's units."""
+    return told_in(finding, own_system())
+
+
+def sentences(findings: Iterable[Finding]) -> tuple[Sentence, ...]:
+    """Tell the sentences of findings in the person's units."""
+    return sentences_in(findings, own_system())
+
+
 def number(value: float | None, decimals: int = 0) -> str:
     """Write a number; a dash where it is not determined."""
     if value is None or not math.isfinite(value):
@@ -106,7 +121,7 @@ def headed_by(job_name: str, fingerprint: str, lead: Told) -> RenderableType:
 
 def told(title: str, lines: Iterable[Sentence | str]) -> list[RenderableType]:
     """List sentences under a title; nothing when there are none."""
-    found = [str(each) for each in lines]
+    found = [in_units(each, own_system()) for each in lines]
     if not found:
         return []
     return [Text(f"\n{title}", style="bold"), *(Padding(Text(each), (0, 0, 0, 2)) for each in found)]
@@ -114,7 +129,13 @@ def told(title: str, lines: Iterable[Sentence | str]) -> list[RenderableType]:
 
 def assumed(values: Iterable[Assumed]) -> list[RenderableType]:
     """List what was taken where nothing was stated."""
-    return told("Assumed", (f"{each.field} = {each.value}: {each.why}" for each in values))
+    system = own_system()
+    lines = (
+        f"{each.field} = {value_words(each.field, each.value, system)}: "
+        f"{why_words(each.field, each.value, each.why, system)}"
+        for each in values
+    )
+    return told("Assumed", lines)
 
 
 def hardware_page(result: HardwareResult) -> Group:
@@ -216,6 +237,7 @@ def _wiring_table(result: HardwareResult) -> Group:
 
 def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     """Lay out one hook with all its numbers."""
+    system = own_system()
     if math.isnan(hook.knock_limit_deg):
         knock = "it doesn't knock within the tested span"
     elif math.isinf(hook.knock_limit_deg):
@@ -225,7 +247,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     if math.isfinite(hook.knock_ceiling_deg):
         chance = chance_words(hook.knock_chance_allowed_percent).removeprefix(ABOUT)
         knock += f", and has a chance of {chance} at {hook.knock_ceiling_deg:.1f}, the ceiling"
-    headline = f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa {best_words(hook)}; {knock}."
+    headline = f"At {hook.rpm:,.0f} rpm and {hook.kpa:g} kPa {best_words(hook, system)}; {knock}."
     facts = [
         ("lambda", number(hook.mixture_lambda, 3)),
         ("99 % of best torque", f"{number(hook.late99_deg, 1)} to {number(hook.early99_deg, 1)} deg"),
@@ -238,7 +260,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
     hook = in_rows(hook)
     columns = (
         ("adv.\ndeg", hook.advance_deg, 1),
-        ("torque\nN m", hook.torque_nm, 1),
+        (f"torque\n{own_unit('torque', system)}", _own(hook.torque_nm, "torque"), 1),
         ("IMEP\nbar", hook.imep_bar, 2),
         ("knock\nintegral", hook.knock_integral, 2),
         ("chance\n%", chances(hook), 1),
@@ -247,7 +269,7 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         ("CA90", hook.ca90_deg, 1),
         ("peak\nbar", hook.peak_bar, 1),
         ("at", hook.peak_at_deg, 1),
-        ("at valve\ndegC", hook.exhaust_c, 0),
+        (f"at valve\n{own_unit('temperature', system)}", _own(hook.exhaust_c, "temperature"), 0),
         ("burned", hook.burned_share, 3),
         ("gap\nkg/m3", hook.spark_density_kg_m3, 2),
     )
@@ -271,6 +293,11 @@ def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
         Text("Knock starts where its column reaches 1.", style="dim"),
         *told("Outside the proven range", sentences(hook.outside)),
     )
+
+
+def _own(values: FloatArray, dimension: str) -> list[float]:
+    """Turn a column into the person's units."""
+    return [in_own_units(each, dimension, own_system()) for each in values.tolist()]
 
 
 def _cell_width(plan: PlanResult) -> int:
@@ -319,7 +346,7 @@ def plan_page(plan: PlanResult, width: int, first: Iterable[MeasureFirst] = ()) 
         *told("Set by hand over a ceiling", over_list(plan.over, MOST_OVER)),
         *told("The old curve", sentences(plan.old_curve.findings) if plan.old_curve else ()),
         *told("Look at", sentences(plan.warnings)),
-        *told("Measure first", [first_words(each) for each in first]),
+        *told("Measure first", [first_words(each, own_system()) for each in first]),
         *assumed(plan.assumed),
     )
 

@@ -17,7 +17,9 @@ from sparkwright.drawing.true_scale import (
 from sparkwright.findings import Length, Sentence
 from sparkwright.mounting.tape import DegreeRing, RingMark, RingTile
 from sparkwright.pictures.cap import Centre
-from sparkwright.sheets.tape import PEN_MM, both_units
+from sparkwright.sheets.tape import PEN_MM, on_paper
+from sparkwright.units import System, show
+from sparkwright.words.parts import in_units, length
 from sparkwright.words.told import sentences
 
 _LENGTH_MM = {"zero": 11.0, "ten": 6.0, "five": 4.5, "small": 3.0}
@@ -182,6 +184,7 @@ def ring_sheet(
     title: str = "Any engine",
     invented: bool = False,
     fingerprint: str = "",
+    system: System = "metric",
 ) -> Sheet:
     """Lay a degree ring out on sheets of paper, as many as it takes.
 
@@ -195,21 +198,23 @@ def ring_sheet(
         Of the job, where there is one.
     invented : bool
         Whether its data are invented.
+    system : {"metric", "inch"}
+        Which units the person reads.
     """
     tiles = ring_pictures(ring, paper)
     return Sheet(
         kind="Degree ring",
         title=title,
         invented=invented,
-        headline=f"A ring of {both_units(ring.outer_diameter_mm)} with a hole of "
-        f"{both_units(ring.inner_diameter_mm)}.",
+        headline=f"A ring of {show(ring.outer_diameter_mm, 'length', system)} with a hole of "
+        f"{show(ring.inner_diameter_mm, 'length', system)}.",
         action=f"Degrees before top dead centre run {ring.advance_way} from zero; those after carry a minus.",
-        problems=tuple(map(str, sentences(ring.warnings))),
+        problems=tuple(map(str, sentences(ring.warnings, system))),
         rows=one_row_each(
             [
                 *(picture_part(tile) for tile in tiles),
-                PairsPart("Made for", _made_for(ring, len(tiles))),
-                TextsPart("Fixing it", tuple(map(str, HOW_TO_FIX_IT)), "steps"),
+                PairsPart("Made for", _made_for(ring, len(tiles), system)),
+                TextsPart("Fixing it", tuple(in_units(each, system) for each in HOW_TO_FIX_IT), "steps"),
                 TextsPart("Cautions", CAUTIONS, "cautions"),
             ]
         ),
@@ -217,12 +222,12 @@ def ring_sheet(
     )
 
 
-def _made_for(ring: DegreeRing, tiles: int) -> tuple[tuple[str, str], ...]:
+def _made_for(ring: DegreeRing, tiles: int, system: System) -> tuple[tuple[str, str], ...]:
     where = "turns past a fixed pointer" if ring.scale_on == "damper" else "is fixed, a mark passes it"
     return (
         ("Crank turns", f"{ring.rotation}, seen from the front of the engine"),
         ("The ring", f"{where}, and is looked at from the {ring.read_from}"),
-        ("Scale at its edge", f"{ring.mm_per_deg:.4f} mm for 1 crank deg"),
-        ("1 mm off centre", f"reads up to {ring.off_centre_deg:.2f} deg wrong"),
+        ("Scale at its edge", f"{on_paper(ring.mm_per_deg, system, '.4f')} for 1 crank deg"),
+        (f"{length(1.0, system, 'g')} off centre", f"reads up to {ring.off_centre_deg:.2f} deg wrong"),
         ("Sheets", "1" if tiles == 1 else f"{tiles}, numbered by row and column"),
     )

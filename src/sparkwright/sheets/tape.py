@@ -15,7 +15,8 @@ from sparkwright.drawing.true_scale import (
     room_mm,
 )
 from sparkwright.mounting.tape import Tape, TapeMark, TapePiece
-from sparkwright.units import show
+from sparkwright.units import System, show
+from sparkwright.words.parts import in_own_units, length
 from sparkwright.words.told import sentences
 
 _EDGE_MM = 10.0  # room left and right of a piece, for its tab and the end of its numbers
@@ -195,6 +196,7 @@ def tape_sheet(
     title: str = "Any engine",
     invented: bool = False,
     fingerprint: str = "",
+    system: System = "metric",
 ) -> Sheet:
     """Lay a tape out on sheets of paper, across, as many pieces as it takes.
 
@@ -208,6 +210,8 @@ def tape_sheet(
         Of the job, where there is one.
     invented : bool
         Whether its data are invented.
+    system : {"metric", "inch"}
+        Which units the person reads.
     """
     strips = [picture_part(picture) for picture in tape_pictures(tape, paper)]
     ahead = "ahead of" if tape.scale_on == "damper" else "behind"
@@ -215,15 +219,15 @@ def tape_sheet(
         kind="Timing tape",
         title=title,
         invented=invented,
-        headline=f"For a rim of {both_units(tape.diameter_mm)}: "
+        headline=f"For a rim of {show(tape.diameter_mm, 'length', system)}: "
         f"{tape.most_before_deg:g} deg before to {tape.most_after_deg:g} after top dead centre.",
         action=f"Degrees before stand {tape.advance_side} of zero, {ahead} it in rotation. "
         "Those after carry a minus.",
-        problems=tuple(map(str, sentences(tape.warnings))),
+        problems=tuple(map(str, sentences(tape.warnings, system))),
         rows=one_row_each(
             [
                 *strips,
-                PairsPart("Made for", _made_for(tape, len(strips))),
+                PairsPart("Made for", _made_for(tape, len(strips), system)),
                 TextsPart("Laying it", HOW_TO_LAY_IT, "steps"),
                 TextsPart("Cautions", CAUTIONS, "cautions"),
             ]
@@ -233,24 +237,27 @@ def tape_sheet(
     )
 
 
-def _made_for(tape: Tape, pieces: int) -> tuple[tuple[str, str], ...]:
+def _made_for(tape: Tape, pieces: int, system: System) -> tuple[tuple[str, str], ...]:
     where = "on the damper, past a fixed pointer" if tape.scale_on == "damper" else "fixed, a mark passes it"
     return (
         ("Crank turns", f"{tape.rotation}, seen from the front of the engine"),
         ("The tape is", f"{where}; numbers upright from the {tape.read_from}"),
         (
             "Scale",
-            f"{tape.mm_per_deg:.4f} mm of paper for 1 crank deg; {10 * tape.mm_per_deg:.2f} mm for 10; "
-            f"tape {tape.thickness_mm:g} mm thick, counted at its middle",
+            f"{on_paper(tape.mm_per_deg, system, '.4f')} of paper for 1 crank deg; "
+            f"{on_paper(10 * tape.mm_per_deg, system, '.2f')} for 10; "
+            f"tape {on_paper(tape.thickness_mm, system, 'g')} thick, counted at its middle",
         ),
         (
             "Whole length",
-            f"{tape.right_mm - tape.left_mm:.1f} mm in {pieces} piece{'s' if pieces > 1 else ''}",
+            f"{length(tape.right_mm - tape.left_mm, system)} in {pieces} piece{'s' if pieces > 1 else ''}",
         ),
-        ("Laid 0.5 mm off", f"reads {tape.laid_doubt_deg:.2f} deg wrong"),
+        (f"Laid {length(0.5, system)} off", f"reads {tape.laid_doubt_deg:.2f} deg wrong"),
     )
 
 
-def both_units(length_mm: float) -> str:
-    """Say a length in mm and in inches."""
-    return f"{show(length_mm, 'length')} ({show(length_mm, 'length', 'inch')})"
+def on_paper(length_mm: float, system: System, form: str) -> str:
+    """Say a length on paper as finely as it is drawn."""
+    if system == "metric":
+        return f"{length_mm:{form}} mm"
+    return f"{in_own_units(length_mm, 'length', system):.4f} in"

@@ -12,6 +12,7 @@ from sparkwright.job import Job
 from sparkwright.job.names import FIELDS, label_of, tag_of_key, title_of
 from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.shop.compare import ChangedFact
+from sparkwright.words.assumed import without_assumed
 
 
 def label_of_fact(fact: ChangedFact) -> str:
@@ -43,16 +44,12 @@ def hint_of(name: str, info: FieldInfo) -> str:
     own = tag_of(info).hint
     if own is not None:
         return own
-    parts = re.split(r"(?<=\.)\s+", info.description or "")
-    stands_in = not info.is_required() and info.default is not None
-    if stands_in:
-        parts = [part for part in parts if not _ASSUMED.fullmatch(part)]
-    hint = in_words(" ".join(parts), name.partition(".")[0])
+    description = info.description or ""
+    if not info.is_required() and info.default is not None:
+        description = without_assumed(description)
+    hint = in_words(description, name.partition(".")[0])
     same = hint.rstrip(".").lower() == label_of(name).partition(",")[0].lower()
     return "" if same else hint
-
-
-_ASSUMED = re.compile(r"(?!Only )[^;]+ is assumed(: .*)?\.")
 
 
 def practice(info: FieldInfo) -> bool:

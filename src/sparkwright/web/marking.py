@@ -56,12 +56,22 @@ def _laid_out(
     if name == "timing-tape":
         strip = tape_found(answers(TapeAsked, typed), job)
         return tape_sheet(
-            strip, paper=paper, title=job.name, invented=job.invented, fingerprint=job.fingerprint
+            strip,
+            paper=paper,
+            title=job.name,
+            invented=job.invented,
+            fingerprint=job.fingerprint,
+            system=system,
         )
     if name == "degree-ring":
         ring = ring_found(answers(RingAsked, typed), job)
         return ring_sheet(
-            ring, paper=paper, title=job.name, invented=job.invented, fingerprint=job.fingerprint
+            ring,
+            paper=paper,
+            title=job.name,
+            invented=job.invented,
+            fingerprint=job.fingerprint,
+            system=system,
         )
     setting = setting_found(answers(SettingAsked, typed), job)
     reckoned = reckon(job)

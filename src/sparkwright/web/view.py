@@ -18,12 +18,15 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 
 from sparkwright import __version__
+from sparkwright.check.assumed import Assumed
 from sparkwright.drawing.look import FONT_FOLDER, TOKENS
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import grouped, style
 from sparkwright.findings import Finding, Sentence
 from sparkwright.pictures.difference import moved_picture
+from sparkwright.plan.worth import MeasureFirst
 from sparkwright.units import System
+from sparkwright.words.assumed import value_words, why_words
 from sparkwright.words.parts import in_units
 from sparkwright.words.told import STATE_WORDS, told
 from sparkwright.words.worth import worth_words
@@ -182,6 +185,18 @@ def to_do(context: Context, finding: Finding) -> str:
     return str(told(finding, _system(context)).action or "")
 
 
+@pass_context
+def taken(context: Context, assumed: Assumed | MeasureFirst) -> str:
+    """Say the value that was taken for a fact, in the person's own units."""
+    return value_words(assumed.field, assumed.value, _system(context))
+
+
+@pass_context
+def why_taken(context: Context, assumed: Assumed | MeasureFirst) -> str:
+    """Say why it was taken, or what hangs on it."""
+    return why_words(assumed.field, assumed.value, assumed.why, _system(context))
+
+
 def topic(finding: Finding) -> str:
     """Say in a word or two what a finding is about."""
     return told(finding).topic
@@ -225,6 +240,8 @@ def environment() -> Environment:
         "said": said,
         "to_do": to_do,
         "topic": topic,
+        "taken": taken,
+        "why_taken": why_taken,
         "worth_words": worth_words,
         "stopped": stopped,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from pydantic_core import PydanticCustomError
@@ -42,6 +43,32 @@ def _said(field: str, value: str) -> str:
         return f"{label_of(field).removesuffix(f', {unit_of(field)}')} {value}"
     label, _, unit = label_of(field).partition(", ")
     return f"{label} {value} {unit}".rstrip().replace(" percent", " %")
+
+
+def why_words(field: str, value: str, why: str, system: System) -> str:
+    """Say why a value was taken, without naming it once more in units that the person doesn't read.
+
+    Examples
+    --------
+    >>> why_words("coil.warm", "80 degC", "The coil at work. 80 degC is assumed.", "inch")
+    'The coil at work.'
+    """
+    return why if value_words(field, value, system) == value else without_assumed(why)
+
+
+def without_assumed(description: str) -> str:
+    """Leave out of a description what is assumed where nothing is stated.
+
+    Examples
+    --------
+    >>> without_assumed("The coil at work. 80 degC is assumed.")
+    'The coil at work.'
+    """
+    parts = re.split(r"(?<=\.)\s+", description)
+    return " ".join(part for part in parts if not _ASSUMED.fullmatch(part))
+
+
+_ASSUMED = re.compile(r"(?!Only )[^;]+ is assumed(: .*)?\.")
 
 
 def value_words(field: str, value: str, system: System) -> str:

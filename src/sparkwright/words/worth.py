@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from sparkwright.plan.worth import MeasureFirst, Worth
+from sparkwright.units import System
+from sparkwright.words.assumed import value_words
 
 
 def worth_words(worth: Worth) -> str:
@@ -21,7 +23,7 @@ def worth_words(worth: Worth) -> str:
     return f"{cost}, at {worth.rpm:,.0f} rpm and {worth.kpa:.0f} kPa"
 
 
-def first_words(first: MeasureFirst) -> str:
+def first_words(first: MeasureFirst, system: System = "metric") -> str:
     """Say which assumed fact to measure, what stands in for it, and what that may cost.
 
     Examples
@@ -31,4 +33,4 @@ def first_words(first: MeasureFirst) -> str:
     'distributor.tip_width, assumed 6 mm, the guess may cost 1.9 deg of reach: reach hangs on it.'
     """
     cost = f", {worth_words(first.worth)}" if first.worth else ""
-    return f"{first.field}, assumed {first.value}{cost}: {first.why}."
+    return f"{first.field}, assumed {value_words(first.field, first.value, system)}{cost}: {first.why}."
