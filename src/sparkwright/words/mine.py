@@ -57,7 +57,7 @@ def _steps(_: System, *, region: str, steps: int) -> Said:
 def _merged_steps(_: System, *, steps: int) -> Said:
     many = number_of_cells(steps, "stands", "stand")
     return (
-        f"The merged map has steps that yours had not: {many} further from a neighbour than the slopes allow.",
+        f"The merged map has steps that yours had not: {many} further from a neighbour than slopes allow.",
         "Smooth them by hand, towards later, before it is loaded.",
     )
 
