@@ -175,6 +175,7 @@ def test_every_problem_of_a_job_file_is_told(
     more = {
         "point": ["--rpm", "3000", "--kpa", "90"],
         "compare": ["map.csv"],
+        "mine": ["map.csv"],
         "dyno": ["sweeps.csv"],
         "learn": ["sweeps.csv"],
         "deadcentre": ["--stop", "27 before", "--stop", "31 after"],
