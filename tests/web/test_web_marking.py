@@ -491,7 +491,7 @@ def test_the_history_lists_sweeps_and_knock_marks_and_takes_them_back(
     opened: tuple[TestClient, Shop],
 ) -> None:
     client, shop = opened
-    sweep = Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "light")))
+    sweep = Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "trace")))
     shop.evidence.add(KEY, sweep, who="A. Example")
     kept = shop.evidence.add(KEY, KnockMark(2400.0, 95.0, 30.0, "heavy"), who="A. Example")
     page = f"/jobs/{KEY}/history"
