@@ -77,12 +77,14 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
     """Say which point comes next; what is worth measuring may take some seconds to work out."""
     job = shop.jobs.latest(key).job
     records = measured_on(shop, key)
-    running = _running(records, sweep)
-    others = tuple(each for each in sweeps_in(records) if running is None or each.name != running.name)
+    running, sweeps = _running(records, sweep), sweeps_in(records)
     if running is None:
-        found = asked(next_for(job, others).next, None)
+        planned: tuple[float, ...] = ()
+        found = asked(next_for(job, sweeps).next, None)
     else:
-        found = asked((), running, advances_for(job, others, running.rpm, running.kpa))
+        # What was heard in the sweep that is being run counts for how far it may go.
+        planned = advances_for(job, sweeps, running.rpm, running.kpa)
+        found = asked((), running, planned)
     late = None
     if found.rpm is not None and found.kpa is not None:
         late = late_below_deg(job, found.rpm, found.kpa)
@@ -92,6 +94,7 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
         "words": ask_words(found),
         "late_below": late,
         "hot_s": HOT_S,
+        "most_deg": planned[-1] if planned else None,
         "key": key,
         "asks": [{"rpm": found.rpm, "kpa": found.kpa, "advance_deg": each} for each in asks],
     }
