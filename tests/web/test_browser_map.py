@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from browser import Window, window
@@ -218,7 +219,7 @@ def test_the_tools_are_one_stop_of_the_tab_key_and_arrows_go_through_them(
 ) -> None:
     with window(chromium, bench.address) as here:
         page = open_map(here, here.job(PUMP_HOUSE, "Tabbed map"))
-        page.locator("#line").focus()
+        page.get_by_role("link", name="See it with the rotor moved").focus()
         stops = 0
         while not page.evaluate("document.activeElement.matches('#map-grid td')"):
             press(page, "Tab")
@@ -243,3 +244,38 @@ def test_what_was_pasted_is_selected(bench: Served, chromium: Browser) -> None:
         chosen = page.locator("#map-grid [aria-selected='true']")
         expect(chosen).to_have_count(4)
         expect(chosen.first).to_have_text("20")
+
+
+FIRST_SCREEN = {"width": 1280, "height": 800}
+
+
+def test_grid_reasons_and_ribbon_are_seen_together_on_a_desk(bench: Served, chromium: Browser) -> None:
+    """Grid and reasons whole, and the ribbon's drawing with its axis, lie within the first screen."""
+    with window(chromium, bench.address) as here:
+        here.page.set_viewport_size(FIRST_SCREEN)  # type: ignore[arg-type]
+        page = here.open(f"/jobs/{here.job(PUMP_HOUSE, 'Wide engine')}/map")
+        page.locator("#map-grid td[data-row='13'][data-column='8']").click()
+        expect(page.locator("#why h3")).to_contain_text("2,550 rpm, 77 kPa")
+        expect(page.locator("#ribbon figure >> visible=true")).to_contain_text("77 kPa")
+        page.evaluate("scrollTo(0, 0)")
+        for part in ("#map-grid", "#why", "#ribbon svg >> visible=true"):
+            box = page.locator(part).first.bounding_box()
+            assert box is not None
+            assert box["y"] + box["height"] <= FIRST_SCREEN["height"], part
+
+
+@pytest.mark.parametrize("width", [320, 390, 768, 1280])
+def test_units_and_brightness_take_one_line_until_they_are_wanted(
+    bench: Served, chromium: Browser, width: int
+) -> None:
+    with window(chromium, bench.address) as here:
+        here.page.set_viewport_size({"width": width, "height": 800})
+        page = here.open("/")
+        box = page.locator(".reading").bounding_box()
+        assert box is not None
+        assert box["height"] <= 48
+        page.get_by_text("Units and brightness").click()
+        page.get_by_role("button", name="Inch").click()
+        page.get_by_text("Units and brightness").click()
+        expect(page.get_by_role("button", name="Inch")).to_have_attribute("aria-pressed", "true")
+        assert not here.is_wider_than_screen()

@@ -89,9 +89,9 @@ def test_sentence_and_action_come_first(client: TestClient, planned: PlanResult)
     assert (
         text.index(sentence_of(planned.headline))
         < text.index(action_of(planned.headline))
-        < text.index('id="ribbon"')
+        < text.index('id="map-grid"')
     )
-    assert text.index('id="ribbon"') < text.index('id="map-grid"') < text.index('id="contours"')
+    assert text.index('id="map-grid"') < text.index('id="ribbon"') < text.index('id="contours"')
 
 
 def test_the_cells_stand_with_the_most_load_on_top(client: TestClient, planned: PlanResult) -> None:

@@ -91,7 +91,7 @@ def ribbon_picture(line: Line | LoadLine, name: str = "ribbon", width_px: float 
         left=44,
         top=top_px + 4,
         right=width_px - label_px,
-        bottom=top_px + 4 + min(320.0, 0.75 * width_px),
+        bottom=top_px + 4 + min(320.0, 0.55 * width_px),
         x_span=(float(axis.values[0]), float(axis.values[-1])),
         y_span=(low, high),
     )

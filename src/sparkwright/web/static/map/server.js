@@ -10,7 +10,8 @@ export class Server {
     this.timers = {};
     this.drawnFor = "";
     this.askedWhy = "";
-    this.narrow = matchMedia("(max-width: 1020px)");
+    this.beside = matchMedia("(min-width: 1181px)");
+    this.narrow = matchMedia("(max-width: 1020px), (min-width: 1181px)");
     this.narrow.addEventListener("change", () => {
       if (work.pending().length) this.drawLines();
     });
@@ -99,7 +100,19 @@ export class Server {
   // Show why the cell has its value.
   whyOf(cell) {
     this.cell = cell;
-    this.later("why", 120, () => this.why());
+    this.later("why", 120, () => {
+      this.why();
+      if (this.beside.matches) this.follow();
+    });
+  }
+
+  // Where the ribbon stands beside the grid it goes with the cell, along the axis that was chosen.
+  follow() {
+    const overLoad = this.page.line.value.startsWith("rpm-");
+    const columns = this.cell.closest("table").tHead.rows[0];
+    const head = overLoad ? columns.cells[this.cell.cellIndex] : this.cell.parentElement.cells[0];
+    const name = head.querySelector("[data-line]").dataset.line;
+    if (name !== this.page.line.value) this.along(name);
   }
 
   why() {
