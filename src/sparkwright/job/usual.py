@@ -377,7 +377,7 @@ ROTOR_GAP = Spread(
     "%",
     10,
     35,
-    "the formula and a worn gap, from two to four thirds of what is assumed; recalled, no source",
+    "the formula and a worn gap, from two thirds to four thirds of what is assumed; recalled, no source",
     ("distributor.tip_radius", "distributor.post_radius"),
 )
 COIL_LOSSES = Spread(
