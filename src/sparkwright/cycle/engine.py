@@ -418,6 +418,24 @@ def _fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> _Mi
     return _MixtureFits(*(np.asarray(column)[..., place] for column in fits))
 
 
+def _blended_fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> _MixtureFits:
+    """Give the fits of mixtures between hundredths as straight lines between those of the hundredths.
+
+    A hundredth has its own fit. So best and knock change without steps as a mixture does.
+    """
+    low = np.floor(100.0 * mixture_lambda + 1e-9) / 100.0
+    part = np.clip(100.0 * (mixture_lambda - low), 0.0, 1.0)
+    low, high = np.round(low, 2), np.round(low + 0.01, 2)
+    below = _fits_at(low, ethanol, humidity)
+    above = _fits_at(np.where(part > 0.0, high, low), ethanol, humidity)
+    return _MixtureFits(
+        *(
+            (1.0 - part) * np.asarray(one) + part * np.asarray(other)
+            for one, other in zip(below, above, strict=True)
+        )
+    )
+
+
 def mixed_k(
     fits: _MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric
 ) -> Numeric:
@@ -604,6 +622,7 @@ def charges_at(
     speed_rpm: FloatArray,
     map_kpa: FloatArray,
     mixture_lambda: FloatArray,
+    blended: bool = False,
 ) -> tuple[Charges, FloatArray]:
     """Charges of one cylinder at several places, and their residual mass shares.
 
@@ -617,6 +636,8 @@ def charges_at(
         Manifold pressure, absolute [kPa], above 0.
     mixture_lambda : array, shape (n,)
         Air over stoichiometric air [-], above 0.
+    blended : bool
+        Whether a mixture between hundredths takes its gas from those about it, and has no fit of its own.
 
     Returns
     -------
@@ -631,7 +652,8 @@ def charges_at(
         If a speed, pressure or mixture is not above 0.
     """
     _require_a_place(speed_rpm, map_kpa, mixture_lambda)
-    fits = _fits_at(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
+    fits_at = _blended_fits_at if blended else _fits_at
+    fits = fits_at(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
     fields, share = _charge(engine, air, fuel, constants, fits, speed_rpm, map_kpa, mixture_lambda)
     return packed(speed_rpm.size, **fields), np.asarray(share)
 

@@ -12,6 +12,7 @@ from sparkwright.check.rotor import phase_advice, rotor_cap
 from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import HandCell, Job
 from sparkwright.plan import findings
+from sparkwright.plan.between_findings import costs, set_by_hand_between
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
@@ -65,7 +66,10 @@ def summed_up(
     full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
     reach_cost = _reach_cost(job, cells)
     span_deg = advance_asked(cells, None if reach_cost is None else reach_cost.most_wanted_deg)
-    problems = findings.problems(job, cells, reach_cost, over, phase_advice(job, *span_deg))
+    problems = (
+        *findings.problems(job, cells, reach_cost, over, phase_advice(job, *span_deg)),
+        *set_by_hand_between(cells),
+    )
     return PlanResult(
         **_each_field(cells),
         job_name=job.name,
@@ -85,7 +89,7 @@ def summed_up(
         spreads=spreads_taken(job, physics),
         headline=findings.headline(cells, rotor_cap(job).reach(), problems, full_load),
         problems=problems,
-        warnings=tuple(findings.warnings(job, physics, cells, off_the_map)),
+        warnings=(*findings.warnings(job, physics, cells, off_the_map), *costs(cells)),
         assumed=assumed,
     )
 

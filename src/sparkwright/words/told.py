@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
-from sparkwright.words import check, difference, held_against, light_findings, plan, why
+from sparkwright.words import between, check, difference, held_against, light_findings, plan, why
 from sparkwright.words.parts import Writer
 
 WRITERS: dict[str, Writer] = {
     **check.WRITERS,
     **plan.WRITERS,
     **why.WRITERS,
+    **between.WRITERS,
     **held_against.WRITERS,
     **difference.WRITERS,
     **light_findings.WRITERS,
