@@ -13,6 +13,7 @@ import click
 
 from sparkwright import __version__
 from sparkwright.cli import (
+    axes_command,
     job_commands,
     learn_commands,
     light_commands,
@@ -43,6 +44,7 @@ def commands(context: click.Context) -> int:
 
 for command in (
     *job_commands.COMMANDS,
+    *axes_command.COMMANDS,
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
     *sheet_commands.COMMANDS,
