@@ -30,8 +30,11 @@ FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
 
-def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> Hooks:
-    """Make the hooks of a job's engine at speeds and loads, of which only what is asked for is run."""
+def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric, *, smooth: bool = False) -> Hooks:
+    """Make the hooks of a job's engine at speeds and loads, of which only what is asked for is run.
+
+    ``smooth`` takes the mixture without the steps of two decimals that a cell's has.
+    """
     hooks = SparseHooks(
         physics.engine,
         physics.air_at(kpa),
@@ -39,7 +42,8 @@ def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> Hooks:
         physics.constants,
         speed_rpm=rpm,
         map_kpa=kpa,
-        mixture_lambda=physics.lambda_at(rpm, kpa),
+        mixture_lambda=(physics.smooth_lambda_at if smooth else physics.lambda_at)(rpm, kpa),
+        blended=smooth,
     )
     belief = physics.belief
     return CorrectedHooks(hooks, corrections(belief, rpm, kpa)) if isinstance(belief, OwnBelief) else hooks

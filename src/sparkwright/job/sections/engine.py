@@ -22,6 +22,7 @@ from sparkwright.job.tag import Tag
 Layout = Literal["inline", "v", "flat"]
 Head = Literal["iron", "aluminium"]
 Piston = Literal["dished", "flat", "domed"]
+Use = Literal["road", "stationary", "competition"]
 
 PISTON_RATIO: dict[Piston, float] = {"dished": 8.3, "flat": 9.3, "domed": 10.8}
 """Compression ratio that usually goes with the crown of a piston; common practice, no source."""
@@ -116,6 +117,24 @@ class Engine(Section):
         default=None,
         description="Crown of the piston, where nobody knows the compression ratio; a usual one is taken.",
         examples=["flat"],
+    )
+    use: Annotated[
+        Use | None,
+        Choice(get_args(Use)),
+        Tag(
+            "Use",
+            answers={
+                "road": "on the road",
+                "stationary": "stationary, at one speed",
+                "competition": "in competition",
+            },
+        ),
+    ] = Field(
+        default=None,
+        description="How the engine is used, which weighs the cells of the map where one must give way to "
+        "another: on the road (cruise and idle), stationary (governed speed, most of the load), or in "
+        "competition (fast, full load). Weighed as road when not given.",
+        examples=["road"],
     )
     chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber", starter=True)] = Field(
         default="wedge",
