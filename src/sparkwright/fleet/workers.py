@@ -223,8 +223,7 @@ def spread(
                 yield number, found[0]
             if broken:
                 executor.shutdown(wait=False)
-                for number, item in handed.all_back():
-                    yield number, _alone(workers, work, item)
+                yield from _one_by_one(workers, work, handed.all_back())
                 executor = workers.start()
     finally:
         for future in handed.items:
@@ -245,8 +244,17 @@ def _result(future: Future[Any]) -> tuple[Any] | None:
     return None
 
 
-def _alone(workers: Workers, work: Callable[[Item], Result], item: Item) -> Result | Lost:
-    """Try again, with nothing else beside it, what was under way when workers were lost."""
-    with workers.start() as executor:
-        found = _result(executor.submit(work, item))
-    return Lost() if found is None else found[0]
+def _one_by_one(
+    workers: Workers, work: Callable[[Item], Result], items: Iterable[tuple[int, Item]]
+) -> Iterator[tuple[int, Result | Lost]]:
+    """Try again, with nothing else beside each, what was under way when workers were lost."""
+    executor = workers.start()
+    try:
+        for number, item in items:
+            found = _result(executor.submit(work, item))
+            yield number, Lost() if found is None else found[0]
+            if found is None:
+                executor.shutdown(wait=False)
+                executor = workers.start()
+    finally:
+        executor.shutdown(wait=True)
