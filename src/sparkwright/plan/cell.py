@@ -49,7 +49,13 @@ class Cells:
     outside: NDArray[np.bool_]
 
     def at(self, advance_deg: FloatArray) -> CellValues:
-        """Say what the cells give at an advance each."""
+        """Say what the cells give at an advance each.
+
+        Parameters
+        ----------
+        advance_deg : array
+            Advance [crank deg before top dead centre], one for each cell of the row.
+        """
         torque_nm, ln_integral, burned = self.hooks.at(advance_deg)
         return CellValues(torque_nm, burned, knock_chances_percent(ln_integral, self.ln_knock_sigma))
 
@@ -67,6 +73,23 @@ def cells_at(
 
     The ceiling is where knock has the chance that the job allows at this load, less the degrees that the job
     wants on top. The spreads are those of `sparkwright.plan.firmness`; the guess moves no result.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chance of knock that it allows and its margin on top.
+    physics : Physics
+        The same as the cycle sees it.
+    rpm : array
+        Speeds of the row [rpm].
+    kpa : float
+        Load of the row [kPa absolute].
+    best_sigma_deg : array
+        Standard deviation of best, one for each speed [deg].
+    ln_knock_sigma : array
+        Standard deviation of ln of the knock integral, one for each speed [-].
+    guess_deg : array
+        About where best lies, one for each speed [deg before top dead centre].
     """
     hooks = sparse_at(physics, rpm, kpa)
     best_deg, best_nm = hooks.best(guess_deg)

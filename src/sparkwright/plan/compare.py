@@ -60,6 +60,15 @@ def planned_on_its_axes(
     Every face that judges a whole map judges it by this plan: carried to the job's axes, a map would lose
     what lies between and beyond them. ``plan_of`` plans a job.
 
+    Parameters
+    ----------
+    job : Job
+        The job that the map is judged for.
+    spark_map : SparkMap
+        The map, whose speeds and loads take the place of the controller's.
+    plan_of : callable, optional
+        Plans a job; by default anew, while a face that keeps plans gives its own.
+
     Raises
     ------
     Refusal

@@ -46,6 +46,13 @@ class Firmness:
         """Carry to cells: spreads of best [deg] and of ln of the integral [-], and about best [deg].
 
         Each has the shape (loads, speeds).
+
+        Parameters
+        ----------
+        rpm : array
+            Speeds of the cells [rpm].
+        kpa : array
+            Loads of the cells [kPa absolute].
         """
         return (
             self._over(self.best_sigma_deg, rpm, kpa),
@@ -84,6 +91,13 @@ def knock_level(ln_sigma: Numeric, chance_percent: float) -> Numeric:
 def knock_chance_percent(ln_integral: float, ln_sigma: float) -> float:
     """Give the chance of knock [%] at a knock integral whose logarithm is known to a standard deviation.
 
+    Parameters
+    ----------
+    ln_integral : float
+        Logarithm of the knock integral [-].
+    ln_sigma : float
+        Its standard deviation [-], above 0.
+
     Examples
     --------
     >>> round(knock_chance_percent(-0.243, 0.19), 1)
@@ -95,13 +109,31 @@ def knock_chance_percent(ln_integral: float, ln_sigma: float) -> float:
 
 
 def knock_chances_percent(ln_integral: FloatArray, ln_sigma: FloatArray) -> FloatArray:
-    """Give `knock_chance_percent` place by place."""
+    """Give `knock_chance_percent` place by place.
+
+    Parameters
+    ----------
+    ln_integral : array
+        Logarithm of the knock integral at each place [-].
+    ln_sigma : array
+        Its standard deviation at each place [-], above 0.
+    """
     places = zip(ln_integral.tolist(), ln_sigma.tolist(), strict=True)
     return np.array([knock_chance_percent(*place) for place in places])
 
 
 def chance_allowed_percent(job: Job, physics: Physics, kpa: float) -> float:
-    """Chance of knock that a load may have [%]: less above the site's air, where one may break a piston."""
+    """Chance of knock that a load may have [%]: less above the site's air, where one may break a piston.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chances that it allows.
+    physics : Physics
+        The same as the cycle sees it, for the site's air.
+    kpa : float
+        Load [kPa absolute].
+    """
     limits = job.limits
     boosted = kpa > physics.ambient_kpa
     return limits.boost_knock_chance_percent if boosted else limits.knock_chance_percent
