@@ -29,6 +29,7 @@ import fleet
 import full_grid
 import strangers
 import web
+from between import between
 from lsoda import Integrator, Outcome, Sides, by_odeint, by_solve_ivp, compiled_sides, plain_sides, run_lsoda
 from rows import Row, show
 from sparkwright.cycle.charge import Charge
@@ -289,6 +290,7 @@ def main() -> None:
     measurements: tuple[tuple[str, Callable[[], list[Row]]], ...] = (
         ("A whole plan, on all cores", lambda: whole_plan(job, chosen.turns, cores.map)),
         ("A plan against whole hooks in every cell", lambda: full_grid.sparing(job, chosen.turns, cores.map)),
+        ("The map between its cells", lambda: between(job, chosen.turns, cores.map)),
         ("Many plans in a row", lambda: full_grid.steady(job, 4, 1000, cores.map)),
         ("Cycles on one core", lambda: cycles(cases, chosen.turns)),
         ("Commands", lambda: commands(chosen.turns)),

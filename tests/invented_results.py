@@ -8,6 +8,7 @@ import numpy as np
 
 from sparkwright.check.assumed import Assumed, SpreadTaken
 from sparkwright.findings import Finding
+from sparkwright.plan.between_cells import BetweenCells
 from sparkwright.plan.result import (
     Ceilings,
     Hook,
@@ -89,6 +90,7 @@ def invented_plan(
         mixture_lambda=np.where(kpa > 75.0, 0.88, 1.0),
         burn_state=(("burns",) * RPM.size,) * KPA.size,
         outside_range=np.zeros_like(by_hand),
+        between=nothing_between(best.shape),
         over=over,
         spreads=(SpreadTaken("octane number", "1", True, "recalled"),),
         base_deg=10.0,
@@ -106,6 +108,13 @@ def invented_plan(
             Assumed("fuel.lambda_full", "0.88", "not stated; a safe rich mixture at full load"),
         ),
     )
+
+
+def nothing_between(shape: tuple[int, ...]) -> BetweenCells:
+    """What lies between the cells of a map of which nothing was asked there."""
+    nothing = np.full(shape, np.nan)
+    blank = tuple(("",) * shape[1] for _ in range(shape[0]))
+    return BetweenCells("straight lines", np.zeros(shape), np.zeros(shape), nothing, nothing, blank)
 
 
 def _line(

@@ -32,7 +32,13 @@ def by_hand(
         limit_deg=np.full((3, 3), limit),
         floor_deg=np.full((3, 3), -90.0),
     )
-    return replace(planned(), ceilings=ceilings, spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)))
+    cells = planned()
+    return replace(
+        cells,
+        ceilings=ceilings,
+        spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)),
+        between=replace(cells.between, grid=None),
+    )
 
 
 def one_cell(value_deg: float, against: PlanResult) -> Comparison:

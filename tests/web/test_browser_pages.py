@@ -73,6 +73,7 @@ def pages_of(key: str) -> dict[str, str]:
         "mark": f"{job}/mark",
         "light": f"{job}/light",
         "new set": f"{job}/light?set=2",
+        "dyno": f"{job}/dyno",
         "hand over": f"{job}/hand-over",
         "card": f"{job}/card",
         "handed over": f"{job}/hand-over?number=1",

@@ -14,6 +14,7 @@ import click
 
 from sparkwright import __version__
 from sparkwright.cli import (
+    axes_command,
     desk_commands,
     drive_commands,
     fleet_commands,
@@ -63,6 +64,7 @@ for command in (
     *start_commands.COMMANDS,
     *settings_commands.COMMANDS,
     *mine_command.COMMANDS,
+    *axes_command.COMMANDS,
     *light_commands.COMMANDS,
     *learn_commands.COMMANDS,
     *fleet_commands.COMMANDS,

@@ -30,7 +30,15 @@ from sparkwright.words.told import sentences as sentences_in
 from sparkwright.words.told import told as told_in
 from sparkwright.words.worth import first_words
 
-HELD_MARKS = {"best": " ", "knock": "k", "reach": "r", "reserve": "i", "limit": "l", "by hand": "h"}
+HELD_MARKS = {
+    "best": " ",
+    "knock": "k",
+    "reach": "r",
+    "reserve": "i",
+    "limit": "l",
+    "between": "b",
+    "by hand": "h",
+}
 """One letter beside a cell's number, by what holds it."""
 
 HELD_STYLES = {
@@ -39,6 +47,7 @@ HELD_STYLES = {
     "reach": "underline",
     "reserve": "italic",
     "limit": "",
+    "between": "",
     "by hand": "reverse",
 }
 OVER_MARK = "^"
@@ -49,7 +58,8 @@ CELL_WIDTH = 6
 
 
 HELD_KEY = (
-    "Beside each value what holds it: k knock, r reach, i idle reserve, l limit, h by hand; nothing, best."
+    "Beside each value what holds it: k knock, r reach, i idle reserve, l limit, b what lies between cells, "
+    "h by hand; nothing, best."
 )
 OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
 MOST_OVER = 20

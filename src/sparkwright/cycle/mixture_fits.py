@@ -131,3 +131,35 @@ def fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> Mixt
         return fits
     place = np.searchsorted(mixtures, mixture_lambda)
     return MixtureFits(*(np.asarray(column)[..., place] for column in fits))
+
+
+def blended_fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> MixtureFits:
+    """Give the fits of mixtures between hundredths as straight lines between those of the hundredths.
+
+    A hundredth has its own fit. So best and knock change without steps as a mixture does.
+
+    Parameters
+    ----------
+    mixture_lambda : array, shape (n,)
+        Air over stoichiometric air at each place [-].
+    ethanol : float
+        Share of ethanol in the fuel by volume [-].
+    humidity : float
+        Water over dry air by mass [-].
+
+    Returns
+    -------
+    MixtureFits
+        Each field with the places along its last axis.
+    """
+    low = np.floor(100.0 * mixture_lambda + 1e-9) / 100.0
+    part = np.clip(100.0 * (mixture_lambda - low), 0.0, 1.0)
+    low, high = np.round(low, 2), np.round(low + 0.01, 2)
+    below = fits_at(low, ethanol, humidity)
+    above = fits_at(np.where(part > 0.0, high, low), ethanol, humidity)
+    return MixtureFits(
+        *(
+            (1.0 - part) * np.asarray(one) + part * np.asarray(other)
+            for one, other in zip(below, above, strict=True)
+        )
+    )

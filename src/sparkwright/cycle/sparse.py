@@ -290,6 +290,8 @@ class SparseHooks:
         Manifold pressure, absolute [kPa].
     mixture_lambda : float or array
         Air over stoichiometric air [-].
+    blended : bool
+        As for ``charge.charges_at``.
     """
 
     def __init__(
@@ -302,11 +304,19 @@ class SparseHooks:
         speed_rpm: Numeric,
         map_kpa: Numeric,
         mixture_lambda: Numeric,
+        blended: bool = False,
     ) -> None:
         self.shape = np.broadcast(speed_rpm, map_kpa, mixture_lambda).shape
         speed, pressure, mixture = map(self._flat, (speed_rpm, map_kpa, mixture_lambda))
         charges, residual_share = charges_at(
-            engine, air, fuel, constants, speed_rpm=speed, map_kpa=pressure, mixture_lambda=mixture
+            engine,
+            air,
+            fuel,
+            constants,
+            speed_rpm=speed,
+            map_kpa=pressure,
+            mixture_lambda=mixture,
+            blended=blended,
         )
         self.residual_share = residual_share.reshape(self.shape)
         self.mixture_lambda = mixture.reshape(self.shape)

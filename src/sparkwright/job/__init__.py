@@ -5,11 +5,11 @@ from sparkwright.job.sections.battery import Battery
 from sparkwright.job.sections.bounds import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.job.sections.cam import Cam
 from sparkwright.job.sections.coil import Coil
-from sparkwright.job.sections.controller import Controller
+from sparkwright.job.sections.controller import Between, Controller
 from sparkwright.job.sections.customer import Customer
 from sparkwright.job.sections.distributor import Distributor
 from sparkwright.job.sections.driver import Driver
-from sparkwright.job.sections.engine import Engine
+from sparkwright.job.sections.engine import Engine, Use
 from sparkwright.job.sections.fuel import Fuel
 from sparkwright.job.sections.hand import HandCell
 from sparkwright.job.sections.induction import Induction
@@ -31,6 +31,7 @@ __all__ = [
     "SPEED_SPAN_RPM",
     "Assumption",
     "Battery",
+    "Between",
     "Cam",
     "Coil",
     "Controller",
@@ -52,6 +53,7 @@ __all__ = [
     "Shop",
     "Site",
     "TimingLight",
+    "Use",
     "job_schema",
     "key_tables",
     "starter_text",

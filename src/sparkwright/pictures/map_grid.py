@@ -150,6 +150,14 @@ def _cell(box: CellBox, advance_deg: float, text: str, held_by: str) -> str:
         bar_px = 21.0 if held_by == "reach" else 4.5
         bar = {"x": box.x_px + box.width_px / 2 - half_px, "y": box.y_px + bar_px}
         return drawn + element("rect", **bar, width=2 * half_px, height=1.6, class_=ink_on(colour))
+    if held_by == "between":
+        middle_px = box.x_px + box.width_px / 2
+        return drawn + "".join(
+            element(
+                "rect", x=middle_px + at_px, y=box.y_px + 21.0, width=4.0, height=1.6, class_=ink_on(colour)
+            )
+            for at_px in (-9.0, -2.0, 5.0)
+        )
     if held_by == "by hand":
         dot = {"cx": box.x_px + box.width_px - 4, "cy": box.y_px + 4}
         return drawn + element("circle", **dot, r=2.2, class_=ink_on(colour))

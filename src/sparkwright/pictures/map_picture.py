@@ -45,6 +45,7 @@ _HATCHINGS = {
     "reach": "M-2 2L2 -2M0 14L14 0M12 16L16 12",
     "reserve": "M0 7L14 7",
     "limit": "M7 0L7 14",
+    "between": "M0 3L7 10L14 3",
     "by hand": "M4 7L10 7M7 4L7 10",
 }
 """Strokes of one tile; cells held by best stay plain."""

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.cycle.hook import burn_state
 from sparkwright.job import Job
-from sparkwright.numeric import FloatArray
+from sparkwright.numeric import FloatArray, Numeric
 from sparkwright.plan.corrected import Hooks
-from sparkwright.plan.firmness import chance_allowed_percent, knock_chances_percent, knock_level
+from sparkwright.plan.firmness import chance_allowed_percent, knock_chances_percent, knock_levels_allowed
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, outside_range, sparse_at
 from sparkwright.plan.physics import Physics
 
@@ -60,6 +61,58 @@ class Cells:
         return CellValues(torque_nm, burned, knock_chances_percent(ln_integral, self.ln_knock_sigma))
 
 
+class CeilingsRead(NamedTuple):
+    """Best and the knock ceiling over some speeds at one load, as in `Cells`, and what they are read off.
+
+    The top of the torque is there also where it is no best.
+    """
+
+    hooks: Hooks
+    top_deg: FloatArray
+    top_nm: FloatArray
+    burn_state: tuple[str, ...]
+    best_deg: FloatArray
+    knock_deg: FloatArray
+
+
+def ceilings_at(
+    job: Job,
+    physics: Physics,
+    rpm: FloatArray,
+    kpa: Numeric,
+    ln_knock_sigma: FloatArray,
+    guess_deg: FloatArray,
+    *,
+    smooth: bool = False,
+) -> CeilingsRead:
+    """Read best and the knock ceiling at one load, or at one for each speed, and nothing more.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chance of knock that it allows and its margin on top.
+    physics : Physics
+        The same as the cycle sees it.
+    rpm : array
+        Speeds [rpm].
+    kpa : float or array
+        One load for all of them, or one for each [kPa absolute].
+    ln_knock_sigma : array
+        Standard deviation of ln of the knock integral, one for each speed [-].
+    guess_deg : array
+        About where best lies, one for each speed [deg before top dead centre].
+    smooth : bool, optional
+        Whether the mixture is taken without the steps of two decimals that a cell's has.
+    """
+    hooks = sparse_at(physics, rpm, kpa, smooth=smooth)
+    top_deg, top_nm = hooks.best(guess_deg)
+    states = tuple(burn_state(share) for share in hooks.at(top_deg)[2].tolist())
+    found = (np.array(states) != "misfire") & (top_deg < LAST_DEG)
+    levels = knock_levels_allowed(job, physics, kpa, ln_knock_sigma)
+    knock_deg = hooks.knock(levels) - job.limits.knock_margin_deg
+    return CeilingsRead(hooks, top_deg, top_nm, states, np.where(found, top_deg, np.nan), knock_deg)
+
+
 def cells_at(
     job: Job,
     physics: Physics,
@@ -91,21 +144,17 @@ def cells_at(
     guess_deg : array
         About where best lies, one for each speed [deg before top dead centre].
     """
-    hooks = sparse_at(physics, rpm, kpa)
-    best_deg, best_nm = hooks.best(guess_deg)
-    states = tuple(burn_state(share) for share in hooks.at(best_deg)[2].tolist())
-    found = (np.array(states) != "misfire") & (best_deg < LAST_DEG)
-    found_deg = np.where(found, best_deg, np.nan)
-    allowed = chance_allowed_percent(job, physics, kpa)
-    knock_deg = hooks.knock(knock_level(ln_knock_sigma, allowed))
+    read = ceilings_at(job, physics, rpm, kpa, ln_knock_sigma, guess_deg)
+    hooks, best_deg, states = read.hooks, read.top_deg, read.burn_state
+    knock_deg = read.knock_deg + job.limits.knock_margin_deg
     return Cells(
         hooks=hooks,
         mixture_lambda=hooks.mixture_lambda,
-        best_deg=found_deg,
-        best_torque_nm=np.where(found, best_nm, np.nan),
-        best_sigma_cost_percent=_cost_percent(hooks, found_deg, best_nm, best_sigma_deg),
-        knock_deg=knock_deg - job.limits.knock_margin_deg,
-        knock_allowed_percent=np.full(rpm.shape, allowed),
+        best_deg=read.best_deg,
+        best_torque_nm=np.where(np.isnan(read.best_deg), np.nan, read.top_nm),
+        best_sigma_cost_percent=_cost_percent(hooks, read.best_deg, read.top_nm, best_sigma_deg),
+        knock_deg=read.knock_deg,
+        knock_allowed_percent=np.full(rpm.shape, chance_allowed_percent(job, physics, kpa)),
         ln_knock_sigma=ln_knock_sigma,
         knock_sigma_deg=_in_degrees(hooks, knock_deg, ln_knock_sigma),
         burn_state=states,

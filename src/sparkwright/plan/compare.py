@@ -12,6 +12,7 @@ from sparkwright.errors import Refusal
 from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.between_findings import over_between
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import LAST_DEG
 from sparkwright.plan.planner import plan
@@ -58,7 +59,7 @@ def planned_on_its_axes(
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
 
     Every face that judges a whole map judges it by this plan: carried to the job's axes, a map would lose
-    what lies between and beyond them. ``plan_of`` plans a job.
+    what lies between and beyond them.
 
     Parameters
     ----------
@@ -166,6 +167,10 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         *_late_side(spark_map, _carried(plan.ceilings.floor_deg, plan, rpm, kpa)),
         *_the_most("held-against.over-limit", "problem", "limit", over, value.size),
     ]
+    between = tuple(over_between(spark_map, over_another, plan.between))
+    problems += [
+        Finding("held-against.between", "problem", each) for each in between if each["ceiling"] != "best"
+    ]
     return Comparison(
         job_name=plan.job_name,
         fingerprint=plan.fingerprint,
@@ -178,6 +183,7 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         warnings=(
             *_known(over),
             *_the_most("held-against.past-best", "look", "best", over, value.size),
+            *(Finding("held-against.between", "look", each) for each in between if each["ceiling"] == "best"),
             *_outside(plan_deg),
         ),
     )

@@ -60,6 +60,28 @@ class Firmness:
             self._over(self.best_deg, rpm, kpa),
         )
 
+    def at(self, rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Carry to places in a row: the spread of ln of the integral [-], and about best [deg].
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each place [rpm].
+        kpa : array
+            Load of each place [kPa absolute].
+        """
+        right = np.clip(np.searchsorted(self.rpm, rpm, side="right"), 1, self.rpm.size - 1)
+        above = np.clip(np.searchsorted(self.kpa, kpa, side="right"), 1, self.kpa.size - 1)
+        across = np.clip((rpm - self.rpm[right - 1]) / (self.rpm[right] - self.rpm[right - 1]), 0.0, 1.0)
+        up = np.clip((kpa - self.kpa[above - 1]) / (self.kpa[above] - self.kpa[above - 1]), 0.0, 1.0)
+
+        def carried(coarse: FloatArray) -> FloatArray:
+            low = coarse[above - 1, right - 1] * (1.0 - across) + coarse[above - 1, right] * across
+            high = coarse[above, right - 1] * (1.0 - across) + coarse[above, right] * across
+            return np.asarray(low * (1.0 - up) + high * up)
+
+        return carried(self.ln_knock_sigma), carried(self.best_deg)
+
     def _over(self, coarse: FloatArray, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
         rows = np.array([np.interp(rpm, self.rpm, row) for row in coarse])
         return np.array([np.interp(kpa, self.kpa, column) for column in rows.T]).T
@@ -137,6 +159,25 @@ def chance_allowed_percent(job: Job, physics: Physics, kpa: float) -> float:
     limits = job.limits
     boosted = kpa > physics.ambient_kpa
     return limits.boost_knock_chance_percent if boosted else limits.knock_chance_percent
+
+
+def knock_levels_allowed(job: Job, physics: Physics, kpa: Numeric, ln_sigma: FloatArray) -> FloatArray:
+    """Give ln of the knock integral at which knock has the chance that each load may have [-].
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chances that it allows.
+    physics : Physics
+        The same as the cycle sees it, for the site's air.
+    kpa : float or array
+        Load of each place, or of all [kPa absolute].
+    ln_sigma : array
+        Standard deviation of ln of the knock integral at each place [-].
+    """
+    plain = knock_level(ln_sigma, job.limits.knock_chance_percent)
+    boosted = knock_level(ln_sigma, job.limits.boost_knock_chance_percent)
+    return np.where(np.asarray(kpa) > physics.ambient_kpa, boosted, plain)
 
 
 def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, run: Mapper = map) -> Firmness:

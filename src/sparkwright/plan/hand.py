@@ -144,6 +144,7 @@ def with_values(
         over_ceiling=over_ceiling,
         sigma_deg=np.where(by_hand, np.nan, planned.sigma_deg),
         smoothed_deg=np.where(by_hand, np.nan, planned.smoothed_deg),
+        between=planned.between.without(by_hand),
         torque_nm=changed(planned.torque_nm, given.torque_nm),
         torque_lost_percent=changed(planned.torque_lost_percent, given.lost_percent),
         burned_share=changed(planned.burned_share, given.burned_share),

@@ -97,13 +97,31 @@ class Physics:
             Manifold pressure [kPa absolute].
         """
         rpm, kpa = np.broadcast_arrays(rpm, kpa)
-        stated = np.interp(kpa, self.mixture_kpa, self.mixture_lambda)
+        stated = self._by_load(kpa)
         if self.idle_lambda is None:
             return np.where(np.isin(stated, self.mixture_lambda), stated, _to_hundredths(stated))
         share = idle_share(self, rpm, kpa)
         between = _to_hundredths(stated + share * (self.idle_lambda - stated))
         by_load = np.where((share == 0.0) & np.isin(stated, self.mixture_lambda), stated, between)
         return np.where(share == 1.0, self.idle_lambda, by_load)
+
+    def smooth_lambda_at(self, rpm: Numeric, kpa: Numeric) -> FloatArray:
+        """Mixture at a speed and load without the steps of two decimals [-].
+
+        Parameters
+        ----------
+        rpm : float or array
+            Speed [rpm].
+        kpa : float or array
+            Manifold pressure [kPa absolute].
+        """
+        stated = self._by_load(kpa)
+        if self.idle_lambda is None:
+            return np.broadcast_to(stated, np.broadcast(rpm, kpa).shape)
+        return stated + idle_share(self, rpm, kpa) * (self.idle_lambda - stated)
+
+    def _by_load(self, kpa: Numeric) -> FloatArray:
+        return np.asarray(np.interp(kpa, self.mixture_kpa, self.mixture_lambda))
 
 
 def _to_hundredths(values: FloatArray) -> FloatArray:

@@ -2,7 +2,8 @@
 
 The plan is a pure function of the job. Each cell is the lowest of its ceilings (best less the idle's
 reserve, the advance at which knock has the chance allowed, the rotor's reach, and limits), lowered where the
-map would be steeper than allowed, and rounded down to the controller's step.
+map would be steeper than allowed, rounded down to the controller's step, and lowered again where what the
+controller makes of the map between its cells would stand over a ceiling.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.check.demand import highest_rpm
 from sparkwright.check.rotor import rotor_cap
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import Refusal
@@ -21,6 +23,8 @@ from sparkwright.ignition.rotor import Reach
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
+from sparkwright.plan.between import lower_between, lowest_ceilings
+from sparkwright.plan.between_cells import BetweenCells, Grid, Lowered
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.cell import Cells, cells_at
 from sparkwright.plan.firmness import Mapper, firmness_of
@@ -30,7 +34,9 @@ from sparkwright.plan.physics import Physics, idle_share, physics_of
 from sparkwright.plan.result import Ceilings, MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.summary import summed_up
+from sparkwright.plan.support import Support
 from sparkwright.plan.uncertainty import reach_sigma_deg
+from sparkwright.plan.use import use_of
 
 Progress = Callable[[int, int], None]
 
@@ -59,10 +65,7 @@ def _ceilings(
     job: Job, best_deg: FloatArray, knock_deg: FloatArray, rpm: FloatArray, kpa: FloatArray, reach: Reach
 ) -> Ceilings:
     shape = (kpa.size, rpm.size)
-    most = job.controller.max_deg
-    if job.limits.max_advance_deg is not None:
-        most = min(most, job.limits.max_advance_deg)
-    limit = np.full(shape, most)
+    limit = np.full(shape, most_allowed_deg(job))
     for peg in job.pegs:
         i, j = int(np.argmin(np.abs(kpa - peg.kpa))), int(np.argmin(np.abs(rpm - peg.rpm)))
         limit[i, j] = min(limit[i, j], peg.advance_deg)
@@ -155,7 +158,8 @@ def planned_without_hand(
         raise Refusal.at(
             "controller.rpm", f"up to {rpm[-1]:g}", f"must reach beyond the idle, {physics.idle_rpm:g} rpm"
         )
-    best_sigma, ln_knock_sigma, guess_deg = firmness_of(job, physics, rpm, kpa, run).over(rpm, kpa)
+    firmness = firmness_of(job, physics, rpm, kpa, run)
+    best_sigma, ln_knock_sigma, guess_deg = firmness.over(rpm, kpa)
     # A row at a time, since handing over single cells would take as long as many of them.
     read = partial(cells_at, job, physics, rpm)
     found = run(read, kpa.tolist(), best_sigma, ln_knock_sigma, guess_deg)
@@ -186,7 +190,11 @@ def planned_without_hand(
         job.limits.slope_deg_per_500rpm / 500.0,
         job.limits.slope_deg_per_10kpa / 10.0,
     )
-    value = round_down(limited, job.controller.step_deg)
+    at_cells = round_down(limited, job.controller.step_deg)
+    support = Support(job, physics, firmness, rpm, kpa, ceilings.best_deg, ceilings.knock_deg, run)
+    grid_between = _grid_between(job, support, reach.most_deg)
+    lowered = lowered_for_between(job, at_cells, rpm, kpa, grid_between)
+    value = lowered.advance_deg
     # Less than can be told apart is no slope: the cell's own ceiling holds it as well.
     own = np.arange(lowest.size).reshape(lowest.shape)
     source = np.where(lowest - limited > TELLABLE_DEG, source, own)
@@ -194,20 +202,24 @@ def planned_without_hand(
     sloped = source != own
     # A cell lowered for its slope is held by what holds the cell it slopes from.
     lowest_name = stack.argmin(axis=0)
-    holder = lowest_name.ravel()[source]
+    held = np.where(lowered.lowered_deg > 0.0, "between", np.array(names)[lowest_name.ravel()[source]])
+    sloped &= lowered.lowered_deg == 0.0
     reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
     given = list(run(Cells.at, rows, value))
+    without_nm = np.array([row.torque_nm for row in run(Cells.at, rows, at_cells)])
     torque = np.array([row.torque_nm for row in given])
     best_torque = grid(lambda row: row.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
     pulls = np.nan_to_num(best_torque) > 1e5 * PULLS_BAR * physics.engine.displacement_m3 / (4.0 * np.pi)
+    spreads = [best_sigma, knock_sigma, np.full(value.shape, reach_sigma), unknown, best_sigma]
+    pulls_nm = np.where(pulls, best_torque, np.nan)
     return summed_up(
         job,
         physics,
         MapCells(
             spark_map=SparkMap(rpm, kpa, value),
             met=cells_met(rpm, kpa, physics),
-            held_by=tuple(tuple(names[k] for k in row) for row in holder),
+            held_by=tuple(tuple(map(str, row)) for row in held),
             slope_from_rpm=np.where(sloped, rpm[from_column], np.nan),
             slope_from_kpa=np.where(sloped, kpa[from_row], np.nan),
             by_hand=np.zeros(value.shape, dtype=bool),
@@ -217,14 +229,16 @@ def planned_without_hand(
             best_sigma_cost_percent=np.where(pulls, grid(lambda row: row.best_sigma_cost_percent), np.nan),
             knock_sigma_deg=knock_sigma,
             reach_sigma_deg=reach_sigma,
-            sigma_deg=np.choose(
-                lowest_name, [best_sigma, knock_sigma, np.full(value.shape, reach_sigma), unknown, best_sigma]
-            ).ravel()[source],
+            sigma_deg=np.where(
+                lowered.lowered_deg > 0.0,
+                np.select(
+                    [np.array(lowered.ceiling) == name for name in names[:4]], spreads[:4], default=np.nan
+                ),
+                np.choose(lowest_name, spreads).ravel()[source],
+            ),
             smoothed_deg=lowest - value,
             torque_nm=torque,
-            torque_lost_percent=np.where(
-                pulls, 100.0 * (best_torque - torque) / np.where(pulls, best_torque, 1.0), np.nan
-            ),
+            torque_lost_percent=100.0 * (best_torque - torque) / pulls_nm,
             burned_share=np.array([row.burned_share for row in given]),
             knock_chance_percent=np.array([row.knock_chance_percent for row in given]),
             knock_allowed_percent=grid(lambda row: row.knock_allowed_percent),
@@ -232,8 +246,68 @@ def planned_without_hand(
             mixture_lambda=grid(lambda row: row.mixture_lambda),
             burn_state=tuple(row.burn_state for row in rows),
             outside_range=np.array([row.outside for row in rows]),
+            between=BetweenCells(
+                how=job.controller.takes_between,
+                lowered_deg=lowered.lowered_deg,
+                lost_percent=100.0 * (without_nm - torque) / pulls_nm,
+                rpm=lowered.rpm,
+                kpa=lowered.kpa,
+                ceiling=lowered.ceiling,
+                grid=grid_between,
+            ),
         ),
         _assumed(job, physics),
+    )
+
+
+def most_allowed_deg(job: Job) -> float:
+    """Most advance that controller and person allow [deg].
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its controller and its limits.
+    """
+    person = job.limits.max_advance_deg
+    return job.controller.max_deg if person is None else min(job.controller.max_deg, person)
+
+
+def _grid_between(job: Job, support: Support, reach_deg: float) -> Grid:
+    """Give the lowest ceilings between the cells."""
+    limit_deg = most_allowed_deg(job)
+    pegs = tuple((peg.rpm, peg.kpa, peg.advance_deg) for peg in job.pegs)
+    return lowest_ceilings(support.fine(min(reach_deg, limit_deg)), reach_deg, limit_deg, pegs)
+
+
+def lowered_for_between(
+    job: Job, value_deg: FloatArray, rpm: FloatArray, kpa: FloatArray, grid: Grid
+) -> Lowered:
+    """Lower a map, in whole steps and under its ceilings at its cells, for what lies between them.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its use, its controller and the slopes that it allows.
+    value_deg : array
+        The map, shape (loads, speeds) [deg before top dead centre].
+    rpm : array
+        Speeds of the map [rpm], rising.
+    kpa : array
+        Loads of the map [kPa absolute], rising.
+    grid : Grid
+        Places between the cells, with the lowest ceiling at each.
+    """
+    return lower_between(
+        value_deg,
+        rpm,
+        kpa,
+        grid,
+        use_of(job.engine.use or "road", rpm, kpa, highest_rpm(job), float(kpa[-1])),
+        how=job.controller.takes_between,
+        step_deg=job.controller.step_deg,
+        min_deg=job.controller.min_deg,
+        per_rpm=job.limits.slope_deg_per_500rpm / 500.0,
+        per_kpa=job.limits.slope_deg_per_10kpa / 10.0,
     )
 
 

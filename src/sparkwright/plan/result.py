@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from sparkwright.check.assumed import Assumed, SpreadTaken
 from sparkwright.findings import Finding
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.between_cells import BetweenCells
 from sparkwright.plan.spark_map import SparkMap
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-HELD_BY = ("best", "knock", "reach", "limit", "reserve", "by hand")
+HELD_BY = ("best", "knock", "reach", "limit", "reserve", "between", "by hand")
 """What can hold a cell, in the words of the design."""
 
 WORST_FIRST = ("knock", "reach", "limit", "best")
@@ -294,6 +295,8 @@ class MapCells:
     """"burns", "slow burn" or "misfire" at best."""
     outside_range: NDArray[np.bool_]
     """Whether a formula was used outside the range it was proven in; the hook of the point names it."""
+    between: BetweenCells
+    """What lies between the cells, and what it took from them."""
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from sparkwright.ignition.rotor import LEAST_REACH_DEG
 from sparkwright.job import HandCell, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan import findings
+from sparkwright.plan.between_findings import costs, set_by_hand_between
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
@@ -72,7 +73,10 @@ def summed_up(
     full_load = row_of(cells, full, old_deg, f"Full load, {kpa[full]:.0f} kPa")
     reach_cost = _reach_cost(job, physics, cells)
     span_deg = advance_asked(cells, None if reach_cost is None else reach_cost.most_wanted_deg)
-    problems = findings.problems(job, cells, reach_cost, over, phase_advice(job, *span_deg))
+    problems = (
+        *findings.problems(job, cells, reach_cost, over, phase_advice(job, *span_deg)),
+        *set_by_hand_between(cells),
+    )
     return PlanResult(
         **_each_field(cells),
         job_name=job.name,
@@ -96,7 +100,7 @@ def summed_up(
             cells, rotor_cap(job).reach(), job.distributor.base_deg, problems, full_load
         ),
         problems=problems,
-        warnings=tuple(findings.warnings(job, physics, cells, off_the_map)),
+        warnings=(*findings.warnings(job, physics, cells, off_the_map), *costs(cells)),
         assumed=assumed,
     )
 

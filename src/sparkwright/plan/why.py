@@ -8,6 +8,7 @@ from math import isfinite, isnan
 
 from sparkwright.findings import Finding, State, Value
 from sparkwright.job import HandCell, Job, Peg
+from sparkwright.plan.between_findings import lowered_here
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
 from sparkwright.plan.result import OverCeiling, PlanResult
@@ -121,6 +122,8 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
             from_kpa=None if from_kpa == plan.spark_map.kpa[row] else from_kpa,
             held_there_by=plan.held_by[row][column],
         )
+    if plan.held_by[row][column] == "between":
+        return Finding("cell.between-holds", "good", lowered_here(plan.between, row, column))
     match plan.held_by[row][column]:
         case "reach":
             return _said("cell.reach-holds", reach_deg=float(plan.ceilings.reach_deg[row, column]))
@@ -150,7 +153,7 @@ def _over(each: OverCeiling) -> Finding:
 
 def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> Iterator[Finding]:
     """Give what smoothing took, where it is more than the controller's step alone would."""
-    lowered_deg = float(plan.smoothed_deg[row, column])
+    lowered_deg = float(plan.smoothed_deg[row, column] - plan.between.lowered_deg[row, column])
     if isnan(lowered_deg) or lowered_deg <= job.controller.step_deg:
         return
     limits = job.limits

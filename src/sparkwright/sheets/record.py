@@ -55,7 +55,8 @@ def plain(value: Any) -> Any:
     if isinstance(value, Finding):
         return _finding(value)
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)} | _said(value)
+        recorded = (each.name for each in fields(value) if each.metadata.get("record", True))
+        return {name: plain(getattr(value, name)) for name in recorded} | _said(value)
     if isinstance(value, np.ndarray):
         return plain(value.tolist())
     if isinstance(value, np.generic):

@@ -14,6 +14,7 @@ HELD_WORDS = {
     "reach": "reach",
     "reserve": "idle reserve",
     "limit": "limit",
+    "between": "between cells",
     "by hand": "set by hand",
 }
 
@@ -23,6 +24,7 @@ LETTER_FORMS = {
     "reach": "underlined",
     "reserve": "italic",
     "limit": "with a bar above",
+    "between": "with a broken line below",
     "by hand": "with a dot",
 }
 """How a cell's number is set, by what holds it; the form survives grey print."""

@@ -9,6 +9,7 @@ from sparkwright.findings import Finding, Sentence, State
 from sparkwright.units import System
 from sparkwright.words import (
     bench,
+    between,
     check,
     coil,
     dead_centre,
@@ -45,6 +46,7 @@ WRITERS: dict[str, Writer] = {
     **plan.WRITERS,
     **formulas.WRITERS,
     **why.WRITERS,
+    **between.WRITERS,
     **held_against.WRITERS,
     **difference.WRITERS,
     **light_findings.WRITERS,

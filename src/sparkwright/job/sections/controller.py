@@ -1,15 +1,17 @@
 """What the controller can hold."""
 
 from collections.abc import Iterator
-from typing import Annotated
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from sparkwright.job.field_kind import Number, Numbers
+from sparkwright.job.field_kind import Choice, Number, Numbers
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import ENGINE_RPM, MANIFOLD_KPA, MOST_NODES, NO_SUCH_ADVANCE
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
+
+Between = Literal["straight lines", "nearest cell"]
 
 
 class Controller(Section):
@@ -40,6 +42,22 @@ class Controller(Section):
         description="Absolute manifold pressures of the map's rows; 16 are chosen when not given.",
         examples=[[25, 40, 55, 70, 85]],
     )
+    between: Annotated[
+        Between | None,
+        Choice(get_args(Between)),
+        Tag(
+            "Between cells",
+            answers={
+                "straight lines": "straight lines in both directions",
+                "nearest cell": "takes the nearest cell",
+            },
+        ),
+    ] = Field(
+        default=None,
+        description="What the controller makes of the map between its cells: straight lines in both "
+        "directions, or the nearest cell. Planned for straight lines when not given.",
+        examples=["straight lines"],
+    )
     min_deg: Annotated[float, Number(-20, 40, NO_SUCH_ADVANCE), Tag("Least advance the controller takes")] = (
         Field(default=0, description="Least advance that the controller takes. 0 is assumed.", examples=[0])
     )
@@ -57,6 +75,11 @@ class Controller(Section):
         "30 is taken when not given.",
         examples=[30],
     )
+
+    @property
+    def takes_between(self) -> Between:
+        """What it makes of the map between its cells: straight lines where nobody says otherwise."""
+        return self.between or "straight lines"
 
     def conflicts(self) -> Iterator[Conflict]:
         """Check that there is something between least and most."""

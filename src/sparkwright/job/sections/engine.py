@@ -22,6 +22,7 @@ from sparkwright.job.tag import Tag
 Layout = Literal["inline", "v", "flat"]
 Head = Literal["iron", "aluminium"]
 Piston = Literal["dished", "flat", "domed"]
+Use = Literal["road", "stationary", "competition"]
 
 PISTON_RATIO: dict[Piston, float] = {"dished": 8.3, "flat": 9.3, "domed": 10.8}
 """Compression ratio that usually goes with the crown of a piston; common practice, no source."""
@@ -116,6 +117,24 @@ class Engine(Section):
         default=None,
         description="Crown of the piston, where nobody knows the compression ratio; a usual one is taken.",
         examples=["flat"],
+    )
+    use: Annotated[
+        Use | None,
+        Choice(get_args(Use)),
+        Tag(
+            "Use",
+            answers={
+                "road": "on the road",
+                "stationary": "stationary, at one speed",
+                "competition": "in competition",
+            },
+        ),
+    ] = Field(
+        default=None,
+        description="How the engine is used, which weighs the cells of the map where one must give way to "
+        "another: on the road (cruise and idle), stationary (governed speed, most of the load), or in "
+        "competition (fast, full load). Weighed as road when not given.",
+        examples=["road"],
     )
     chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber", starter=True)] = Field(
         default="wedge",
@@ -289,7 +308,17 @@ def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
 
 
 def not_each_cylinder_once(place: str, order: Sequence[int], cylinders: int) -> Iterator[Conflict]:
-    """Refuse an order in which a cylinder stands twice, or is missing, or doesn't exist."""
+    """Refuse an order in which a cylinder stands twice, or is missing, or doesn't exist.
+
+    Parameters
+    ----------
+    place : str
+        Key of the order, for the refusal.
+    order : sequence of int
+        Cylinders in the order in which they fire.
+    cylinders : int
+        How many the engine has.
+    """
     twice = sorted({each for each in order if order.count(each) > 1})
     missing = [each for each in range(1, cylinders + 1) if each not in order]
     read_again = "read it again from the engine or its book"

@@ -1,0 +1,62 @@
+"""What the check between the cells adds to a plan, and what choosing axes takes."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from rows import Row
+from sparkwright.job import Job
+from sparkwright.plan.axes import axes_of
+from sparkwright.plan.choose_axes import Nodes, choose_axes
+from sparkwright.plan.firmness import Mapper, firmness_of
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planner import lowered_for_between, most_allowed_deg, plan
+from sparkwright.plan.result import PlanResult
+from sparkwright.plan.support import Support
+
+AXES_ASKED_S = 3.0
+PLANS_ASKED = 2.0
+
+
+def between(job: Job, turns: int, run: Mapper) -> list[Row]:
+    """Time a whole plan, the part of it that looks between the cells, and a choice of 16 x 16 axes."""
+    planned = plan(job, run=run)
+    physics = physics_of(job)
+    axes = axes_of(job, physics)
+    firmness = firmness_of(job, physics, *axes, run)
+
+    def look() -> None:
+        ceilings = planned.ceilings
+        support = Support(job, physics, firmness, *axes, ceilings.best_deg, ceilings.knock_deg, run)
+        support.fine(min(float(ceilings.reach_deg[0, 0]), most_allowed_deg(job)))
+        _lower(job, planned)
+
+    whole_s, look_s, axes_s = (
+        min(_taken(each) for _ in range(turns))
+        for each in (
+            lambda: plan(job, run=run),
+            look,
+            lambda: choose_axes(job, Nodes(16, 50.0), Nodes(16, 1.0), run=run),
+        )
+    )
+    ratio = whole_s / (whole_s - look_s)
+    return [
+        Row(
+            "16 x 16 plan with its check between, over one without", f"{ratio:.2f}", "2", ratio <= PLANS_ASKED
+        ),
+        Row("16 x 16 axes chosen", f"{axes_s:.2f} s", "3 s", axes_s <= AXES_ASKED_S),
+    ]
+
+
+def _lower(job: Job, planned: PlanResult) -> None:
+    spark_map, grid = planned.spark_map, planned.between.grid
+    if grid is not None:
+        before = spark_map.advance_deg + planned.between.lowered_deg
+        lowered_for_between(job, before, spark_map.rpm, spark_map.kpa, grid)
+
+
+def _taken(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return time.perf_counter() - start

@@ -1,0 +1,89 @@
+"""The map between its cells, in sentences."""
+
+from __future__ import annotations
+
+from sparkwright.plan.result import CEILING_WORDS
+from sparkwright.units import System
+from sparkwright.words.parts import Said, Writer, number_of_cells
+
+HOW = {"straight lines": "runs in straight lines", "nearest cell": "takes the nearest cell"}
+
+
+def _words(ceiling: str) -> str:
+    return "best" if ceiling == "best" else CEILING_WORDS[ceiling]
+
+
+def _costs(
+    _: System,
+    *,
+    cells: int,
+    lost_percent: float,
+    lowered_deg: float,
+    rpm: float,
+    kpa: float,
+    ceiling: str,
+    at_rpm: float,
+    at_kpa: float,
+) -> Said:
+    return (
+        f"{number_of_cells(cells, 'stands', 'stand')} lower for what lies between cells; it costs most at "
+        f"{rpm:,.0f} rpm and {kpa:g} kPa: {lost_percent:.1f} % of torque for {lowered_deg:g} deg, since the "
+        f"map would stand over {_words(ceiling)} at {at_rpm:,.0f} rpm and {at_kpa:.0f} kPa.",
+        "Put a speed and a load there: `sparkwright axes` chooses where they cost least.",
+    )
+
+
+def _set_by_hand(
+    _: System,
+    *,
+    ceiling: str,
+    points: int,
+    of_points: int,
+    over_deg: float,
+    rpm: float,
+    kpa: float,
+    advance_deg: float,
+    ceiling_deg: float,
+) -> Said:
+    return (
+        f"Between cells set by hand the map stands up to {over_deg:.1f} deg over {_words(ceiling)}, most at "
+        f"{rpm:,.0f} rpm and {kpa:.0f} kPa ({advance_deg:.1f} deg, ceiling {ceiling_deg:.1f}).",
+        "Lower those cells, or those beside them.",
+    )
+
+
+def _held_against(
+    _: System,
+    *,
+    ceiling: str,
+    points: int,
+    of_points: int,
+    over_deg: float,
+    rpm: float,
+    kpa: float,
+    advance_deg: float,
+    ceiling_deg: float,
+) -> Said:
+    return (
+        f"Between cells that are under their ceilings the map stands up to {over_deg:.1f} deg over "
+        f"{_words(ceiling)}, most at {rpm:,.0f} rpm and {kpa:.0f} kPa ({advance_deg:.1f} deg, ceiling "
+        f"{ceiling_deg:.1f}).",
+        "" if ceiling == "best" else "Lower the cells about it before the engine is loaded.",
+    )
+
+
+def _holds(_: System, *, lowered_deg: float, ceiling: str, rpm: float, kpa: float, how: str) -> Said:
+    return (
+        f"What lies between cells holds: the controller {HOW[how]} there, and with {lowered_deg:g} deg more "
+        f"here it would stand over {_words(ceiling)} at {rpm:,.0f} rpm and {kpa:.0f} kPa.",
+        "",
+    )
+
+
+WRITERS: dict[str, Writer] = {
+    "between.costs": _costs,
+    "between.set-by-hand": _set_by_hand,
+    "cell.between-holds": _holds,
+    "held-against.between": _held_against,
+}
+"""How each kind of finding about the map between its cells is told."""
