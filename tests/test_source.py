@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import ast
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import click
+
 import sparkwright
+from sparkwright.cli import commands
 
 SOURCE = Path(sparkwright.__file__).parent
 MOST_LINES = 500
@@ -41,6 +45,9 @@ NOT_YET_EVERY_PARAMETER = (
 """Rooms where a section of parameters, once it stands, names every one, but not every function has one yet;
 this list only gets shorter."""
 
+ASKING = (".command", ".group", "router.get", "router.post", "router.put", "router.delete")
+"""Decorators of what a person asks by command or address."""
+
 NO_FORMULA = (
     "cycle/compile.py",
     "cycle/jit.py",
@@ -70,6 +77,8 @@ class Public:
     parameters: frozenset[str]
     says: str
     in_class: bool
+    asks: bool
+    """Whether a person asks it by command or address, so that its options and fields say what each takes."""
 
     @property
     def named(self) -> set[str]:
@@ -98,7 +107,18 @@ def _public(place: str, function: ast.FunctionDef, in_class: bool) -> Public:
     taken = function.args
     names = [each.arg for each in (*taken.posonlyargs, *taken.args, *taken.kwonlyargs)]
     given = frozenset(names[1:] if in_class else names)
-    return Public(place, function.name, given, ast.get_docstring(function) or "", in_class)
+    asks = any(_asks(each) for each in function.decorator_list)
+    return Public(place, function.name, given, ast.get_docstring(function) or "", in_class, asks)
+
+
+def _asks(decorator: ast.expr) -> bool:
+    """Whether it makes a function a command of the terminal or the answer to an address.
+
+    Nothing in the program calls such a function: what a command takes is said by `--help`, held by
+    `test_every_option_says_what_it_takes`; what an address takes by its type in `web.routes`, its template,
+    or the API's own description.
+    """
+    return isinstance(decorator, ast.Call) and ast.unparse(decorator.func).endswith(ASKING)
 
 
 def test_every_parameter_is_named_with_its_type_in_one_form() -> None:
@@ -121,8 +141,29 @@ def test_only_rooms_with_something_to_mend_stand_on_the_list() -> None:
 
 
 def without_a_name(functions: list[Public]) -> dict[tuple[str, str], set[str]]:
-    missing = {(each.place, each.name): set(each.parameters - each.named) for each in functions}
+    missing = {
+        (each.place, each.name): set(each.parameters - each.named) for each in functions if not each.asks
+    }
     return {where: names for where, names in missing.items() if names}
+
+
+def test_every_option_says_what_it_takes() -> None:
+    silent = [
+        (" ".join(path), option.name)
+        for path, command in commands_below(commands)
+        for option in command.params
+        if isinstance(option, click.Option) and not option.help
+    ]
+    assert silent == []
+
+
+def commands_below(
+    command: click.Command, path: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], click.Command]]:
+    yield path, command
+    if isinstance(command, click.Group):
+        for name, below in command.commands.items():
+            yield from commands_below(below, (*path, name))
 
 
 def test_every_formula_names_its_source_or_says_that_it_has_none() -> None:
