@@ -103,6 +103,16 @@ def next_of(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
         Everything measured up to now; may be empty.
     progress : callable, optional
         Called with (sweeps weighed, sweeps in all); raise from it to stop.
+
+    Examples
+    --------
+    Before anything was measured a sweep is worth its time, the one that saves most first:
+
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> found = next_of(job, [])
+    >>> found.enough, found.next[0].worth == max(each.worth for each in found.next)
+    (False, True)
     """
     evidence = evidence_of(job, sweeps)
     belief = belief_of(job, evidence.used)

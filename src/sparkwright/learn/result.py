@@ -159,6 +159,16 @@ def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
         Everything measured; what can't be used is set aside and named.
     progress : callable, optional
         Called with (cells done, cells in all); raise from it to stop.
+
+    Examples
+    --------
+    Before anything was measured, what the program believes of any engine counts:
+
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> found = learned(job, [])
+    >>> len(found.cells), any(each.seen for each in found.constants)
+    (4, False)
     """
     return learned_and_planned(job, sweeps, progress=progress)[0]
 
