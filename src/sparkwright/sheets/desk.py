@@ -21,6 +21,11 @@ _FOLDER = Path(__file__).parent
 def next_to_send(advice: Advice) -> TestNow:
     """Give the test that the sheet is about.
 
+    Parameters
+    ----------
+    advice : Advice
+        What the desk advises.
+
     Raises
     ------
     Refusal
