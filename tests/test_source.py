@@ -38,8 +38,9 @@ NOT_YET_EVERY_PARAMETER = (
     "light/findings.py",
     "shop/revisions.py",
 )
-"""Rooms where a section of parameters, once it stands, names every one, but not every function has one yet;
-this list only gets shorter."""
+"""Modules in which a section of parameters, once it stands, names every one, but not every function has one yet:
+with them these would be longer than a sitting, so they are to be taken apart first. This list only gets
+shorter."""
 
 ASKING = (".command", ".group", "router.get", "router.post", "router.put", "router.delete")
 """Decorators of what a person asks by command or address."""
@@ -129,7 +130,7 @@ def test_a_section_of_parameters_names_every_one_in_any_room() -> None:
     assert without_a_name(functions) == {}
 
 
-def test_only_rooms_with_something_to_mend_stand_on_the_list() -> None:
+def test_only_modules_with_something_to_mend_stand_on_the_list() -> None:
     lacking = {place for place, _ in without_a_name(public_functions())}
     assert {
         each for each in NOT_YET_EVERY_PARAMETER if not any(place.startswith(each) for place in lacking)
