@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from planned import plan_of
 from planning_jobs import BOOSTED_SIX, ORDINARY_V8, PUMP_HOUSE, on_axes
-from sparkwright.cycle.charge import fresh_charge_k
+from sparkwright.cycle.filling import fresh_charge_k
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.plan.ceilings import TELLABLE_DEG

@@ -79,7 +79,13 @@ for command in (
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and give its exit code; what can't be used ends in a sentence, never in a traceback."""
+    """Run one command and give its exit code; what can't be used ends in a sentence, never in a traceback.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words behind the program's name; None for those that it was started with.
+    """
     collect_seldom()
     for stream in (sys.stdout, sys.stderr):
         # A terminal that can't show a letter of a customer's name gets its escape, not a crash.

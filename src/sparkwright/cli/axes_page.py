@@ -13,7 +13,15 @@ from sparkwright.plan.choose_axes import AxesChoice
 
 
 def axes_page(job: Job, result: AxesChoice) -> Group:
-    """Lay out chosen axes as they stand in a job file, and what they gain."""
+    """Lay out chosen axes as they stand in a job file, and what they gain.
+
+    Parameters
+    ----------
+    job : Job
+        The job that they are for.
+    result : AxesChoice
+        The axes that were chosen, and what they gain.
+    """
     gained = result.even_lost_percent - result.lost_percent
     headline = (
         f"These axes give away {result.lost_percent:.2f} % of torque, even ones "

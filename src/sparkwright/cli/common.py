@@ -36,7 +36,17 @@ class Plain(click.ParamType):  # type: ignore[type-arg]  # older click knows no 
         self.unit, self.low, self.high = unit, low, high
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        """Read what was typed; a default is a number already."""
+        """Read what was typed; a default is a number already.
+
+        Parameters
+        ----------
+        value : object
+            Text that was typed, or a number that is a default.
+        param : click.Parameter or None
+            The option that it was given to, which a refusal names.
+        ctx : click.Context or None
+            The command that it was given to.
+        """
         if not isinstance(value, str):
             return float(value)
         from sparkwright.reading import number
@@ -71,7 +81,13 @@ def own_system() -> System:
 
 
 def load_job(path: Path) -> Job:
-    """Read the job file of a command."""
+    """Read the job file of a command.
+
+    Parameters
+    ----------
+    path : Path
+        The job file.
+    """
     from sparkwright.job import Job
 
     return Job.load(path)
@@ -87,7 +103,13 @@ def all_cores() -> Iterator[Callable[..., Iterator[Any]]]:
 
 
 def plan_of_job(job: Job) -> PlanResult:
-    """Plan the map of a job."""
+    """Plan the map of a job.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    """
     from sparkwright.plan.planner import plan as plan_of
 
     with all_cores() as run:
@@ -96,7 +118,13 @@ def plan_of_job(job: Job) -> PlanResult:
 
 @contextmanager
 def counted(label: str) -> Iterator[Callable[[int, int], None]]:
-    """Show on a terminal how far the work is and how long it still takes; Ctrl-C stops it."""
+    """Show on a terminal how far the work is and how long it still takes; Ctrl-C stops it.
+
+    Parameters
+    ----------
+    label : str
+        What the work is called while it goes on.
+    """
     if not sys.stderr.isatty():
         yield lambda done, total: None
         return
@@ -118,7 +146,25 @@ def show(
     assumed: Sequence[object],
     warnings: Sequence[Finding | str],
 ) -> None:
-    """Print one result, whole as JSON or laid out for a person."""
+    """Print one result, whole as JSON or laid out for a person.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the record, for its schema's name.
+    job : Job or None
+        The job that it is about; None where it is about none.
+    result : object
+        What was computed, whole.
+    as_json : bool
+        Whether it is printed as JSON.
+    page : callable
+        Lays it out for a person; not called for JSON.
+    assumed : sequence of object
+        What was taken where nothing was stated.
+    warnings : sequence of Finding or str
+        What is worth a look but keeps nobody from going on.
+    """
     from sparkwright.sheets.record import json_text, record
 
     if as_json:
@@ -130,13 +176,35 @@ def show(
 
 
 def require_within(name: str, value: float, low: float, high: float) -> None:
-    """Refuse an option outside its range."""
+    """Refuse an option outside its range.
+
+    Parameters
+    ----------
+    name : str
+        What the refusal calls the option.
+    value : float
+        What was given.
+    low : float
+        Least that is allowed.
+    high : float
+        Most that is allowed.
+    """
     if not low <= value <= high:
         raise Refusal.at(name, f"{value:g}", f"must be {low:g} to {high:g}")
 
 
 def draw(pictures: Sequence[Picture], folder: Path, replace: bool) -> None:
-    """Write every picture as SVG, PNG and CSV into a folder, which is made where it isn't there."""
+    """Write every picture as SVG, PNG and CSV into a folder, which is made where it isn't there.
+
+    Parameters
+    ----------
+    pictures : sequence of Picture
+        The pictures, each with its own name.
+    folder : Path
+        Where they go.
+    replace : bool
+        Whether files that are there may be written over.
+    """
     files: dict[Path, bytes] = {}
     for picture in pictures:
         files[folder / f"{picture.name}.svg"] = picture.svg("light").encode()
@@ -152,7 +220,15 @@ PICTURE_ENDINGS = ("svg", "png", "csv")
 
 
 def free_name(folder: Path, name: str) -> str:
-    """Give a name under which no picture stands in a folder yet: the one wanted, or that with a number."""
+    """Give a name under which no picture stands in a folder yet: the one wanted, or that with a number.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the picture goes.
+    name : str
+        Name that is wanted, without an ending.
+    """
     numbered = (name if rank == 1 else f"{name}-{rank}" for rank in count(1))
     return next(
         each
@@ -162,7 +238,17 @@ def free_name(folder: Path, name: str) -> str:
 
 
 def write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add --replace") -> None:
-    """Write files: all, or none where one is in the way."""
+    """Write files: all, or none where one is in the way.
+
+    Parameters
+    ----------
+    files : mapping
+        Content of each file by its path.
+    replace : bool
+        Whether files that are there may be written over.
+    way_out : str, optional
+        What the refusal tells to do where one is in the way.
+    """
     for path in files:
         if not path.absolute().parent.is_dir():
             raise SparkwrightError(f"{path}: its folder is not there; make it first")
@@ -180,7 +266,15 @@ def write(files: Mapping[Path, bytes], *, replace: bool, way_out: str = " or add
 
 
 def rewrite(path: Path, text: str) -> None:
-    """Put a changed text in the place of a file, whole or not at all; what marks it as UTF-8 stays."""
+    """Put a changed text in the place of a file, whole or not at all; what marks it as UTF-8 stays.
+
+    Parameters
+    ----------
+    path : Path
+        The file, which is there.
+    text : str
+        What it shall hold.
+    """
     place = path.resolve()
     beside = place.with_name(f".{place.name}.part")
     try:
@@ -194,5 +288,13 @@ def rewrite(path: Path, text: str) -> None:
 
 
 def say_written(path: Path, more: str = ".") -> None:
-    """Tell that a file is written, whatever letters its name has."""
+    """Tell that a file is written, whatever letters its name has.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    more : str, optional
+        What stands behind its name.
+    """
     click.echo(f"{printable(str(path))} is written{more}")

@@ -15,7 +15,17 @@ from sparkwright.words.told import told as told_of
 
 
 def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "") -> Group:
-    """Lay out the finding: how it stands, what to do, the readings, and what to take care of."""
+    """Lay out the finding: how it stands, what to do, the readings, and what to take care of.
+
+    Parameters
+    ----------
+    found : DeadCentre
+        Top dead centre as it was found.
+    job_name : str, optional
+        Name of the job; "" where there is none.
+    fingerprint : str, optional
+        Fingerprint of the job; "" where there is none.
+    """
     system = own_system()
     parts: list[RenderableType] = []
     if job_name:

@@ -14,7 +14,13 @@ from sparkwright.words.told import told as told_of
 
 
 def drive_page(result: DriveResult) -> Group:
-    """Lay out findings, then the channels, then how the files were read."""
+    """Lay out findings, then the channels, then how the files were read.
+
+    Parameters
+    ----------
+    result : DriveResult
+        The drive, read and judged.
+    """
     rows = [
         (
             each.name,

@@ -20,7 +20,13 @@ PATH = click.Path(path_type=Path)
 
 
 def on_workers(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Ask who does the work."""
+    """Ask who does the work.
+
+    Parameters
+    ----------
+    command : callable
+        The command that gets the options.
+    """
     for option in (
         click.option("--key", type=PATH, help="This side's key for a cluster with TLS."),
         click.option("--cert", type=PATH, help="This side's certificate for a cluster with TLS."),

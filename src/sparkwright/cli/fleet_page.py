@@ -20,7 +20,13 @@ WORST = 12
 
 
 def plans_page(result: FleetPlans) -> RenderableType:
-    """Lay out what came of a fleet."""
+    """Lay out what came of a fleet.
+
+    Parameters
+    ----------
+    result : FleetPlans
+        Plans of a fleet, counted and gathered.
+    """
     lines = [
         f"{result.planned:,} of {result.engines:,} engines are planned; the tables stand in {result.folder}."
     ]
@@ -38,7 +44,13 @@ def plans_page(result: FleetPlans) -> RenderableType:
 
 
 def drives_page(result: FleetDrives) -> RenderableType:
-    """Lay out what an archive of drives comes to."""
+    """Lay out what an archive of drives comes to.
+
+    Parameters
+    ----------
+    result : FleetDrives
+        An archive of drives, counted and gathered.
+    """
     lines = [
         f"{result.read:,} of {result.files:,} drives are read, {result.running_rows:,} running rows in "
         f"{result.seconds / 3600.0:,.1f} hours; the tables stand in {result.folder}."
@@ -57,7 +69,13 @@ def drives_page(result: FleetDrives) -> RenderableType:
 
 
 def risk_page(result: Risk) -> RenderableType:
-    """Lay out what a map risks, the cells most likely to knock first."""
+    """Lay out what a map risks, the cells most likely to knock first.
+
+    Parameters
+    ----------
+    result : Risk
+        Chances of knock of a map over engines that may be.
+    """
     over = result.over_allowed
     lead = (
         "No cell knocks more often than it may."

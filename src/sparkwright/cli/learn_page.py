@@ -17,7 +17,13 @@ from sparkwright.words.parts import in_own_units, own_unit
 
 
 def dyno_page(result: DynoResult) -> Group:
-    """Lay out each sweep's top and what was noticed."""
+    """Lay out each sweep's top and what was noticed.
+
+    Parameters
+    ----------
+    result : DynoResult
+        Sweeps, fitted.
+    """
     return Group(
         headed(result.job_name, result.fingerprint, result.headline, result.action),
         Text(),
@@ -28,7 +34,13 @@ def dyno_page(result: DynoResult) -> Group:
 
 
 def learn_page(result: LearnResult) -> Group:
-    """Lay out best and knock limit of every cell with their intervals, and what was moved."""
+    """Lay out best and knock limit of every cell with their intervals, and what was moved.
+
+    Parameters
+    ----------
+    result : LearnResult
+        What was learned of one engine.
+    """
     names = ("kPa", *(f"{each:.0f}" for each in result.spark_map.rpm.tolist()))
     loads = result.spark_map.kpa.tolist()[::-1]
     by_load = {load: [cell for cell in result.cells if cell.kpa == load] for load in loads}
@@ -58,7 +70,13 @@ def learn_page(result: LearnResult) -> Group:
 
 
 def next_page(result: NextResult) -> Group:
-    """Lay out the sweeps worth running, best first."""
+    """Lay out the sweeps worth running, best first.
+
+    Parameters
+    ----------
+    result : NextResult
+        What to measure next.
+    """
     system = own_system()
     rows = [
         (

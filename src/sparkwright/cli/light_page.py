@@ -22,7 +22,13 @@ from sparkwright.words.told import STATE_WORDS
 
 
 def light_page(result: LightResult) -> Group:
-    """Lay out a light check: how things stand, what to do and to read next, then the numbers."""
+    """Lay out a light check: how things stand, what to do and to read next, then the numbers.
+
+    Parameters
+    ----------
+    result : LightResult
+        What the timing light proved.
+    """
     lead, to_do = told_of(result.headline), result.to_do and told_of(result.to_do).action
     parts: list[RenderableType] = [
         headed(result.job_name, result.fingerprint, str(lead.sentence), str(to_do or "")),
@@ -50,7 +56,13 @@ def light_page(result: LightResult) -> Group:
 
 
 def next_lines(result: LightResult) -> list[str]:
-    """Say each reading to take next."""
+    """Say each reading to take next.
+
+    Parameters
+    ----------
+    result : LightResult
+        What the timing light proved.
+    """
     return [
         f"{each.commanded_deg:g} deg held, {each.speed_rpm:,.0f} rpm: {told_of(each.why).sentence}."
         for each in result.next_readings

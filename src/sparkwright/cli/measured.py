@@ -33,12 +33,28 @@ class Measured:
 
 
 def in_the_store(job: Path) -> bool:
-    """Tell a job of the store, which is named by its key, from a file."""
+    """Tell a job of the store, which is named by its key, from a file.
+
+    Parameters
+    ----------
+    job : Path
+        File of the job, or its key.
+    """
     return not job.exists() and not job.suffix and job.parent == Path()
 
 
 def measured_on(job: Path, files: Sequence[Path], place: str | None) -> Measured:
-    """Read a job from a file or from the store, and its sweeps from files and from the store."""
+    """Read a job from a file or from the store, and its sweeps from files and from the store.
+
+    Parameters
+    ----------
+    job : Path
+        File of the job, or its key in the store.
+    files : sequence of Path
+        Files of sweeps.
+    place : str or None
+        Where the store is; None for the usual place.
+    """
     from sparkwright.evidence.sweeps import sweeps_in
 
     if not in_the_store(job):
@@ -56,13 +72,35 @@ def _given(files: Sequence[Path]) -> tuple[Sweep, ...]:
 
 
 def require_files(job: Path, files: Sequence[Path]) -> None:
-    """Refuse a job file without any file of what was measured."""
+    """Refuse a job file without any file of what was measured.
+
+    Parameters
+    ----------
+    job : Path
+        File of the job, or its key in the store.
+    files : sequence of Path
+        Files of sweeps; they may be missing only for a job of the store.
+    """
     if not files and not in_the_store(job):
         raise click.UsageError("FILE must be given where JOB is a file; a job in the store has its own")
 
 
 def keep_sweeps(job: Path, file: Path, sweeps: Sequence[Sweep], who: str, place: str | None) -> None:
-    """Keep sweeps, and the file they stand in, with a job of the store."""
+    """Keep sweeps, and the file they stand in, with a job of the store.
+
+    Parameters
+    ----------
+    job : Path
+        Key of the job in the store.
+    file : Path
+        File that the sweeps stand in.
+    sweeps : sequence of Sweep
+        The sweeps.
+    who : str
+        Who measured them.
+    place : str or None
+        Where the store is; None for the usual place.
+    """
     from sparkwright.evidence.sweeps import sweep_seen
 
     seen = [sweep_seen(each) for each in sweeps]
@@ -73,7 +111,13 @@ def keep_sweeps(job: Path, file: Path, sweeps: Sequence[Sweep], who: str, place:
 
 
 def require_store(job: Path) -> None:
-    """Refuse to keep what was measured with a job file."""
+    """Refuse to keep what was measured with a job file.
+
+    Parameters
+    ----------
+    job : Path
+        File of the job, which is refused, or its key.
+    """
     if not in_the_store(job):
         raise Refusal.at(
             "--keep", str(job), "must come with a job in the store", "`sparkwright shop list` names them"
@@ -81,7 +125,13 @@ def require_store(job: Path) -> None:
 
 
 def opened(place: str | None) -> Shop:
-    """Open the store that is meant."""
+    """Open the store that is meant.
+
+    Parameters
+    ----------
+    place : str or None
+        Where the store is; None for the usual place.
+    """
     from sparkwright.shop import open_shop, usual_place
 
     return open_shop(place or usual_place())

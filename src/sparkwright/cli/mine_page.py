@@ -13,7 +13,15 @@ from sparkwright.words.told import told as told_of
 
 
 def mine_page(result: Mine, width: int) -> Group:
-    """Lay out each part of the map, and the merged map."""
+    """Lay out each part of the map, and the merged map.
+
+    Parameters
+    ----------
+    result : Mine
+        A person's map beside the plan, part by part.
+    width : int
+        Width of the terminal in letters.
+    """
     lines = []
     of_regions = [each for region in result.regions for each in region.findings]
     for finding in each_once((*of_regions, *result.warnings)):

@@ -15,7 +15,13 @@ EVERY = 5
 
 
 def pulls_page(result: PullResult) -> Group:
-    """Lay out each pull, the differences, and the factors for the air of the day."""
+    """Lay out each pull, the differences, and the factors for the air of the day.
+
+    Parameters
+    ----------
+    result : PullResult
+        Pulls, smoothed and held against each other.
+    """
     rows = [(each.name, each.timing, number(each.most_nm), number(each.most_at_rpm)) for each in result.pulls]
     parts: list[RenderableType] = [
         Text(result.headline),

@@ -17,7 +17,15 @@ from sparkwright.words.told import told as told_of
 
 
 def settings_page(settings: Settings, width: int) -> Group:
-    """Lay out the settings in the order of the work."""
+    """Lay out the settings in the order of the work.
+
+    Parameters
+    ----------
+    settings : Settings
+        What the controller is to be set to.
+    width : int
+        Width of the terminal in letters.
+    """
     dwell: list[RenderableType] = []
     if settings.dwell is not None:
         rows = zip(settings.dwell.battery_v, settings.dwell.dwell_ms, strict=True)

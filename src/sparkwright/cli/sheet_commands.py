@@ -43,7 +43,15 @@ DATE = click.option("--date", default="", help="Date to print; a line to write o
 
 
 def asking(record: type, *, without: tuple[str, ...] = ()) -> Callable[[Any], Any]:
-    """Give a command an option for each question of a record, in their order."""
+    """Give a command an option for each question of a record, in their order.
+
+    Parameters
+    ----------
+    record : type
+        Record whose fields are the questions.
+    without : tuple of str, optional
+        Fields that get no option.
+    """
 
     def with_options(command: Any) -> Any:
         for name, question in reversed(questions_of(record).items()):

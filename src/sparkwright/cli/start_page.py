@@ -20,7 +20,15 @@ MAP_TITLE = "Advance, crank degrees before top dead centre, over rpm"
 
 
 def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
-    """Write a map in as many blocks of columns as the width asks for, loads falling down the page."""
+    """Write a map in as many blocks of columns as the width asks for, loads falling down the page.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map.
+    width : int
+        Width of the terminal in letters.
+    """
     texts = [[each.replace("nan", "-") for each in row] for row in advance_texts(spark_map.advance_deg)]
     speeds = [f"{rpm:.0f}" for rpm in spark_map.rpm]
     room = 1 + max(len(each) for each in (*speeds, *(text for row in texts for text in row)))
@@ -34,7 +42,15 @@ def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
 
 
 def first_map_page(first: FirstMap, width: int) -> Group:
-    """Lay out the first map and the steps to the plan."""
+    """Lay out the first map and the steps to the plan.
+
+    Parameters
+    ----------
+    first : FirstMap
+        The careful map for the first start.
+    width : int
+        Width of the terminal in letters.
+    """
     steps: list[RenderableType] = []
     for region in dict.fromkeys(each.region for each in first.steps):
         said = [told_of(each.finding) for each in first.steps if each.region == region]
@@ -52,7 +68,13 @@ def first_map_page(first: FirstMap, width: int) -> Group:
 
 
 def opinion_page(opinion: SecondOpinion) -> Group:
-    """Lay out the rules of the trade beside the plan."""
+    """Lay out the rules of the trade beside the plan.
+
+    Parameters
+    ----------
+    opinion : SecondOpinion
+        The rules of the trade beside the plan.
+    """
     lines: list[RenderableType] = []
     for rule in opinion.rules:
         mark, style = STATE_MARKS[rule.finding.state]

@@ -18,7 +18,15 @@ from sparkwright.words.trims import conditions_words
 
 
 def trims_page(result: Trims, width: int) -> Group:
-    """Lay out map, trims and the conditions that they were held against."""
+    """Lay out map, trims and the conditions that they were held against.
+
+    Parameters
+    ----------
+    result : Trims
+        Map and trims together.
+    width : int
+        Width of the terminal in letters.
+    """
     tables = [part for trim in result.trims for part in trim_tables(trim)]
     checks = (
         (
@@ -42,7 +50,13 @@ def trims_page(result: Trims, width: int) -> Group:
 
 
 def trim_tables(trim: Trim) -> Iterator[RenderableType]:
-    """Lay out one trim: values across, loads down where it has any of its own, else its weights."""
+    """Lay out one trim: values across, loads down where it has any of its own, else its weights.
+
+    Parameters
+    ----------
+    trim : Trim
+        One trim.
+    """
     title = f"Trim by {trim.name} [{trim.unit}], deg to add"
     values = [number(value, 1) for value in trim.values]
     apart = bool((trim.sensor != trim.values).any())
@@ -60,7 +74,15 @@ def trim_tables(trim: Trim) -> Iterator[RenderableType]:
 
 
 def driven_page(result: Driven, width: int) -> Group:
-    """Lay out the chance of knock over the map on another day."""
+    """Lay out the chance of knock over the map on another day.
+
+    Parameters
+    ----------
+    result : Driven
+        Chances of knock of a map on another day.
+    width : int
+        Width of the terminal in letters.
+    """
     chance = SparkMap(result.spark_map.rpm, result.spark_map.kpa, result.knock_chance_percent.round(0))
     return Group(
         headed_by(result.job_name, result.fingerprint, told_of(result.headline)),

@@ -37,9 +37,6 @@ CREVICE_SHARE = 0.015
 """Gaps about rings, plug and gasket over the clearance volume [-]; Heywood (1988), sec. 8.6: 1 to 2 per cent
 (recalled)."""
 
-PORT_WALL_K = 365.0
-"""Wall of a warm intake port and manifold [K]; recalled, about coolant temperature."""
-
 INDICATED_BAR_PER_KPA = 0.09
 """Mean indicated pressure that a manifold pressure makes [bar/kPa]; recalled, about 9 bar at full load. Only
 its fifth root counts, for the heat about top dead centre."""
@@ -193,32 +190,6 @@ def residual_k(mean_piston_speed_m_s: Numeric) -> Numeric:
     return result
 
 
-def fresh_charge_k(
-    intake_k: Numeric, mean_piston_speed_m_s: Numeric, cooling_k: Numeric, port_k: float = PORT_WALL_K
-) -> Numeric:
-    """Temperature of the fresh charge after the port, less what the evaporating fuel takes [K].
-
-    The air takes up part of the difference to the port wall, less of it the faster it passes
-    (recalled; gives the 10 to 25 K at full load that are usual).
-
-    Parameters
-    ----------
-    intake_k : float or array
-        Air in the manifold [K].
-    mean_piston_speed_m_s : float or array
-        Mean piston speed [m/s].
-    cooling_k : float or array
-        What evaporating fuel takes [K].
-
-    Examples
-    --------
-    >>> round(fresh_charge_k(298.0, 8.8, 10.0), 1)
-    299.2
-    """
-    taken_up = 0.35 / (1.0 + mean_piston_speed_m_s / 8.0)
-    return intake_k + taken_up * (port_k - intake_k) - cooling_k
-
-
 def mixed_k(fits: MixtureFits, residual_share: Numeric, fresh_k: Numeric, residual_gas_k: Numeric) -> Numeric:
     """Temperature after fresh charge and residual have mixed at constant enthalpy [K].
 
@@ -315,7 +286,9 @@ def _charge(
     cooling_k = (
         EVAPORATED_SHARE * fits.latent_heat_j_kg_charge / gas_fits.unburned_cp_j_kgk(fits.fresh, air.intake_k)
     )
-    fresh_k = fresh_charge_k(air.intake_k, piston_speed, cooling_k, PORT_WALL_K + engine.warmer_k)
+    fresh_k = filling.fresh_charge_k(
+        air.intake_k, piston_speed, cooling_k, filling.PORT_WALL_K + engine.warmer_k
+    )
     hot_k = residual_k(piston_speed)
     share = residual.bounded_share(
         residual.trapped_share(map_kpa, port_kpa, chamber.compression_ratio)

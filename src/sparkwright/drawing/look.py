@@ -80,6 +80,11 @@ the larger move either way and the sign written in the cell tells which."""
 def red_green_blue(colour: str) -> tuple[int, int, int]:
     """Split ``#rrggbb`` into three numbers from 0 to 255.
 
+    Parameters
+    ----------
+    colour : str
+        Colour as ``#rrggbb``.
+
     Examples
     --------
     >>> red_green_blue("#0b5f7d")
@@ -92,6 +97,11 @@ def relative_luminance(colour: str) -> float:
     """Relative luminance of an sRGB colour, 0 (black) to 1 (white) [-].
 
     Source: W3C, Web Content Accessibility Guidelines 2.1 (2018), definition of relative luminance.
+
+    Parameters
+    ----------
+    colour : str
+        Colour as ``#rrggbb``.
 
     Examples
     --------
@@ -109,6 +119,13 @@ def contrast_ratio(one: str, other: str) -> float:
     """Contrast of two colours, 1 (none) to 21 (black on white) [-].
 
     Source: W3C, Web Content Accessibility Guidelines 2.1 (2018), definition of contrast ratio.
+
+    Parameters
+    ----------
+    one : str
+        Colour as ``#rrggbb``.
+    other : str
+        The colour beside it; which is named first doesn't count.
 
     Examples
     --------
@@ -169,6 +186,11 @@ def text_colour_on(colour: str) -> str:
 
     Pure black and white, not the ink of the page: only so does the middle of the scale keep a
     contrast of 4.5.
+
+    Parameters
+    ----------
+    colour : str
+        Colour of the cell as ``#rrggbb``.
 
     Examples
     --------

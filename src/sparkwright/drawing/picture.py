@@ -129,7 +129,15 @@ class Picture:
         return f"{px / PX_PER_MM:.4f}mm" if self.in_mm else number(px)
 
     def png(self, theme: Theme = "light", ppi: float = 192.0) -> bytes:
-        """Draw the picture as PNG, with its sentence; ``auto`` is drawn light."""
+        """Draw the picture as PNG, with its sentence; ``auto`` is drawn light.
+
+        Parameters
+        ----------
+        theme : Theme, optional
+            Colours that it is drawn in.
+        ppi : float, optional
+            Dots to an inch.
+        """
         return png_from_svg(self.svg("light" if theme == "auto" else theme), ppi)
 
     def csv(self) -> str:
@@ -143,7 +151,17 @@ class Picture:
         return text.getvalue()
 
     def save(self, folder: Path, theme: Theme = "light", ppi: float = 192.0) -> tuple[Path, ...]:
-        """Write ``name.svg``, ``name.png`` and ``name.csv`` into a folder that exists."""
+        """Write ``name.svg``, ``name.png`` and ``name.csv`` into a folder that exists.
+
+        Parameters
+        ----------
+        folder : Path
+            The folder, which must exist.
+        theme : Theme, optional
+            Colours that it is drawn in.
+        ppi : float, optional
+            Dots to an inch of the PNG.
+        """
         paths = tuple(folder / f"{self.name}.{kind}" for kind in ("svg", "png", "csv"))
         paths[0].write_text(self.svg(theme), encoding="utf-8")
         paths[1].write_bytes(self.png(theme, ppi))

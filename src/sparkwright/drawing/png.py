@@ -58,6 +58,11 @@ def png_from_svg(svg: str, ppi: float = 192.0) -> bytes:
 def one_file(compiled: bytes | list[bytes] | None) -> bytes:
     """Take the one file that a document of one page, or a PDF, compiles to.
 
+    Parameters
+    ----------
+    compiled : bytes, list of bytes or None
+        What the typesetter gave: one file, several, or none.
+
     Examples
     --------
     >>> one_file(b"page"), one_file([b"page"])

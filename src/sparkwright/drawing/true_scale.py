@@ -101,7 +101,17 @@ class Sheet:
 
 
 def picture_part(picture: Picture, *, title: str = "", note: str | None = None) -> PicturePart:
-    """Put a picture on a sheet at its own size, with its sentence as the note unless another is given."""
+    """Put a picture on a sheet at its own size, with its sentence as the note unless another is given.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture, drawn at its own size.
+    title : str, optional
+        What stands above it.
+    note : str, optional
+        What stands under it; None for the picture's own sentence.
+    """
     return PicturePart(
         svg=picture.svg("paper", caption=False),
         width_mm=picture.width_px / PX_PER_MM,
@@ -114,6 +124,13 @@ def picture_part(picture: Picture, *, title: str = "", note: str | None = None) 
 
 def room_mm(paper: Paper, way: Way = "upright") -> tuple[float, float]:
     """Width and height that a sheet leaves between its margins [mm].
+
+    Parameters
+    ----------
+    paper : Paper
+        The paper.
+    way : Way, optional
+        Whether it stands upright or lies across.
 
     Examples
     --------
@@ -129,6 +146,11 @@ def room_mm(paper: Paper, way: Way = "upright") -> tuple[float, float]:
 
 def known_paper(paper: str) -> Paper:
     """Take the name of a paper as typed.
+
+    Parameters
+    ----------
+    paper : str
+        Name as it was typed.
 
     Raises
     ------
@@ -197,5 +219,11 @@ def _page_mm(paper: Paper, way: Way) -> tuple[float, float]:
 
 
 def one_row_each(parts: Sequence[Part]) -> tuple[tuple[Part, ...], ...]:
-    """Let every part stand in a row of its own."""
+    """Let every part stand in a row of its own.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Parts of the sheet from top to bottom.
+    """
     return tuple((part,) for part in parts)

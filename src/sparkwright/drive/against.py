@@ -60,6 +60,15 @@ def differences(axes: Axes, one: Windows, other: Windows) -> tuple[QuantityDiffe
 
     Welch's test (Welch 1947) of the means of their windows. Windows that follow each other say little new:
     their number is lessened by how much each is like the one before (Bartlett 1946).
+
+    Parameters
+    ----------
+    axes : Axes
+        Cells over speed and load in which both drives are held.
+    one : Windows
+        Windows of the drive that is asked about; its mean comes first in each difference.
+    other : Windows
+        Windows of the drive that it is held against.
     """
     cells = [axes.placed(each.rpm, each.kpa, 0.0)[0] for each in (one, other)]
     found = []
@@ -108,7 +117,13 @@ def _effective(values: FloatArray) -> float:
 
 
 def against_findings(found: tuple[QuantityDifference, ...]) -> Iterator[Finding]:
-    """Tell what differs between two drives more than chance would have it, over all cells that were held."""
+    """Tell what differs between two drives more than chance would have it, over all cells that were held.
+
+    Parameters
+    ----------
+    found : tuple of QuantityDifference
+        Differences by quantity and cell, as `differences` gives them.
+    """
     for each in found:
         sure = [cell for cell in each.cells if cell.chance * len(each.cells) < MOST_CHANCE]
         if not sure:

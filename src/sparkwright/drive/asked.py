@@ -89,6 +89,23 @@ def asked_of(
 ) -> DriveAsked:
     """Read what was asked, as typed.
 
+    Parameters
+    ----------
+    running : float or str, optional
+        Speed from which the engine counts as running, typed [rpm] or with its unit; None for the usual.
+    channels : iterable of str, optional
+        Columns named by hand, each as typed: ``QUANTITY=COLUMN``.
+    units : iterable of str, optional
+        Units of columns, for those that name none or another, each as typed: ``COLUMN=UNIT``.
+    rate : float or str, optional
+        Rows a second of a log without a column of time, typed [Hz] or with its unit; None where it has one.
+    derive : iterable of str, optional
+        Channels made from others, each as typed: ``NAME=KIND:COLUMN`` or ``NAME=KIND:COLUMN,COLUMN``.
+    idle : str, optional
+        Idle timing to try, as typed: ``GAIN``, ``GAIN,SLOPE`` or ``GAIN,SLOPE,RESERVE``.
+    against : Path, optional
+        An earlier drive to hold this one against; None for none.
+
     Raises
     ------
     Refusal

@@ -64,6 +64,16 @@ def rising_chance(
     The extension of Mantel and Haenszel's test (Mantel 1963) to a score: within each place the scores of the
     windows with events are held against the mean of all, so that places that differ in both don't count.
 
+    Parameters
+    ----------
+    events : array of bool
+        Whether it happened, one for each window.
+    against : array
+        What it may rise with, such as advance [deg], one for each window; nan where unknown, which
+        doesn't count.
+    strata : array of int
+        Number of the place, speed and load alike, that each window belongs to; places aren't mixed.
+
     Examples
     --------
     >>> score = np.tile(np.arange(10.0), 40)

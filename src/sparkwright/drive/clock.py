@@ -34,6 +34,11 @@ def seconds_of_text(text: str) -> float:
 
     Without hours the first figures are minutes. A date counts from the year 1.
 
+    Parameters
+    ----------
+    text : str
+        One cell of the column of times.
+
     Examples
     --------
     >>> seconds_of_text("13:05:02.25"), seconds_of_text("05:02,5"), seconds_of_text("2.75")
@@ -65,7 +70,13 @@ def _days(written: str) -> float:
 
 
 def seconds_of_texts(texts: Sequence[str | None]) -> FloatArray:
-    """Read a column of times."""
+    """Read a column of times.
+
+    Parameters
+    ----------
+    texts : sequence of str or None
+        Cells of the column of times, one a row; None for an empty one.
+    """
     return np.array([float("nan") if each is None else seconds_of_text(each) for each in texts])
 
 
@@ -73,6 +84,11 @@ def scale_by_behaviour(first: FloatArray) -> float:
     """Guess what a column of plain numbers counts in: seconds for one.
 
     Whole numbers that grow by 5 or more a row are milliseconds, by 5,000 or more microseconds; a choice.
+
+    Parameters
+    ----------
+    first : array
+        The column's first numbers, as they stand in the file.
 
     Examples
     --------
@@ -113,6 +129,11 @@ class Clock:
         """Give the times of the next rows from the first row of all, never falling [s].
 
         A row without a time stands one usual step behind the row before.
+
+        Parameters
+        ----------
+        raw_s : array
+            Times of the next rows as the file has them [s]: nan where there is none, and they may fall.
         """
         times = np.array(raw_s, dtype=float)
         if not times.size:

@@ -46,7 +46,13 @@ class DelaySample:
         self._rows = 0
 
     def add(self, block: Block) -> None:
-        """Take rows while there is room, from the first file only."""
+        """Take rows while there is room, from the first file only.
+
+        Parameters
+        ----------
+        block : Block
+            The next rows of a file, in their order.
+        """
         if block.file or self._rows >= MOST_ROWS or not np.isfinite(block.time_s[:1]).all():
             return
         part = {"time": block.time_s, "rpm": block.rpm, "map_kpa": block.kpa}
@@ -58,7 +64,13 @@ class DelaySample:
         self._rows += self._parts[-1]["time"].size
 
     def delays(self, plan: PlanResult) -> tuple[Delay, ...]:
-        """Estimate the delays that the sample shows."""
+        """Estimate the delays that the sample shows.
+
+        Parameters
+        ----------
+        plan : PlanResult
+            Plan whose map says what advance is asked for at each row's speed and load.
+        """
         if self._rows < 200:
             return ()
         rows = {name: np.concatenate([each[name] for each in self._parts]) for name in self._parts[0]}
@@ -81,6 +93,15 @@ def delay_between(late: FloatArray, early: FloatArray, step_s: float) -> tuple[f
 
     The changes from row to row are correlated at every delay up to some seconds either way; a parabola
     through the highest three gives the fraction of a row. None where they hardly agree.
+
+    Parameters
+    ----------
+    late : array
+        The series that should move later, a value for each row.
+    early : array
+        The series that should lead, in the same rows.
+    step_s : float
+        Time from one row to the next [s].
 
     Examples
     --------

@@ -45,7 +45,19 @@ def drive_of(
     *,
     progress: Progress | None = None,
 ) -> DriveResult:
-    """Read a drive, lay it on the map of its job, and judge it, as `read_drive` does."""
+    """Read a drive, lay it on the map of its job, and judge it, as `read_drive` does.
+
+    Parameters
+    ----------
+    job : Job
+        The job that the engine belongs to.
+    paths : sequence of Path
+        The drive's files, in the order in which they were driven.
+    asked : DriveAsked, optional
+        What the person asked: channels, units, running speed, what to hold it against.
+    progress : callable, optional
+        Called with the share of the files that is read, 0 to 1; raise from it to stop.
+    """
     return read_drive(job, paths, asked, progress=progress)[0]
 
 
@@ -128,14 +140,32 @@ def read_drive(
 
 
 def least_deg_of(planned: PlanResult) -> float:
-    """Give the least advance that the rotor allows anywhere [deg]."""
+    """Give the least advance that the rotor allows anywhere [deg].
+
+    Parameters
+    ----------
+    planned : PlanResult
+        Plan of the job, with what the rotor's reach allows in each cell.
+    """
     return float(np.nanmin(planned.ceilings.floor_deg))
 
 
 def tries_of(
     job: Job, physics: Physics, planned: PlanResult, asked: DriveAsked
 ) -> tuple[tuple[IdleTry, ...], tuple[Assumed, ...]]:
-    """Try ways to time the idle: the one that was asked for, or some gains at the plan's reserve."""
+    """Try ways to time the idle: the one that was asked for, or some gains at the plan's reserve.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for what turns and what fills at idle.
+    physics : Physics
+        The same job as the cycle takes it.
+    planned : PlanResult
+        Its plan, whose reserve below best at idle is taken where none is asked for.
+    asked : DriveAsked
+        What the person asked; its idle timing, where given, is the only try.
+    """
     reserve_deg, loops = planned.idle.reserve_deg, [IdleLoop(each) for each in TRIED_GAINS]
     if asked.idle is not None:
         reserve_deg = reserve_deg if asked.idle.reserve_deg is None else asked.idle.reserve_deg
@@ -145,7 +175,13 @@ def tries_of(
 
 
 def stands_for_s(block: Block) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Give the seconds that each row stands for: up to the next, or a usual step where there is a gap."""
+    """Give the seconds that each row stands for: up to the next, or a usual step where there is a gap.
+
+    Parameters
+    ----------
+    block : Block
+        Rows of one file with their times, which never fall.
+    """
     steps = np.diff(block.time_s, append=np.nan)
     known = steps[np.isfinite(steps)]
     if not known.size:
@@ -210,7 +246,21 @@ def judged(
     idle: Idle | None,
     against: tuple[QuantityDifference, ...],
 ) -> tuple[Finding, ...]:
-    """Give what a drive shows, the worst first."""
+    """Give what a drive shows, the worst first.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan.
+    where : Where
+        Where the engine ran, over the map's cells.
+    timing : TimingSeen or None
+        The timing held against the map; None where the log has no advance.
+    idle : Idle or None
+        The idle judged; None where the engine never idled.
+    against : tuple of QuantityDifference
+        Differences from an earlier drive; empty where none was given.
+    """
     found = [
         *faults(seen),
         *timing_findings(timing),

@@ -40,7 +40,13 @@ FALSE_DIP = 2e-8
 
 
 def faults(seen: DriveSeen) -> Iterator[Finding]:
-    """Look for every fault that the channels can show."""
+    """Look for every fault that the channels can show.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan.
+    """
     yield from knock(seen)
     # Sparks under the cap make the engine stumble too; what tells more is told.
     yield from list(arcing(seen)) or misfire(seen)
@@ -49,7 +55,13 @@ def faults(seen: DriveSeen) -> Iterator[Finding]:
 
 
 def knocked(seen: DriveSeen) -> dict[str, NDArray[np.bool_]]:
-    """Say in which windows it knocked, by what tells of it: "marks", "retard", "level"."""
+    """Say in which windows it knocked, by what tells of it: "marks", "retard", "level".
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with marks, retard or level where the log has them.
+    """
     windows, found = seen.windows, {}
     marks = windows.most.get("knock_mark")
     if marks is not None and np.nanmax(marks, initial=0.0) > 0:
@@ -63,7 +75,13 @@ def knocked(seen: DriveSeen) -> dict[str, NDArray[np.bool_]]:
 
 
 def retard_deg(seen: DriveSeen) -> FloatArray:
-    """Give the most retard for knock in each window, whatever its sign in the log [deg]; 0 where unknown."""
+    """Give the most retard for knock in each window, whatever its sign in the log [deg]; 0 where unknown.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with least and most of the controller's retard where it logs one.
+    """
     most, least = seen.windows.most.get("knock_retard_deg"), seen.windows.least.get("knock_retard_deg")
     if most is None or least is None:
         return np.zeros(seen.windows.count)
@@ -86,7 +104,13 @@ def _stands_out(level: FloatArray, rpm: FloatArray, axis: FloatArray) -> NDArray
 
 
 def knock(seen: DriveSeen) -> Iterator[Finding]:
-    """Tell where it knocked, by ear, by the controller's retard, or by a level that stands out."""
+    """Tell where it knocked, by ear, by the controller's retard, or by a level that stands out.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan, which says what less advance would cost.
+    """
     for by, events in knocked(seen).items():
         fewest = 1 if by == "marks" else FEWEST_KNOCKS
         most_chance = 1.0 if by == "marks" else MOST_CHANCE
@@ -130,6 +154,11 @@ def misfire(seen: DriveSeen) -> Iterator[Finding]:
     """Tell where speed dips and comes back, or lambda leaps, as a charge that doesn't burn makes them.
 
     Speed that rises and comes back measures the noise: twice as many dips are allowed it.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with dips of speed and leaps of lambda counted in each.
     """
     from scipy.stats import poisson
 
@@ -175,6 +204,11 @@ def arcing(seen: DriveSeen) -> Iterator[Finding]:
     """Suspect sparks under the cap where stumbling grows with advance at one speed and load, at high load.
 
     A plug asks the same voltage at any advance near enough; a rotor tip that leaves its post asks more.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan, for load and advance where it stumbled.
     """
     advance = seen.advance_deg
     if advance is None:
@@ -211,7 +245,13 @@ def arcing(seen: DriveSeen) -> Iterator[Finding]:
 
 
 def dropouts(seen: DriveSeen) -> Iterator[Finding]:
-    """Tell of a speed signal that leaps as no crank can, and of the controller's own count of lost teeth."""
+    """Tell of a speed signal that leaps as no crank can, and of the controller's own count of lost teeth.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with leaps of speed counted, and the controller's own count where logged.
+    """
     windows = seen.windows
     leaps = windows.leaps > 0
     counted = np.zeros(windows.count, dtype=bool)
@@ -239,7 +279,13 @@ def dropouts(seen: DriveSeen) -> Iterator[Finding]:
 
 
 def dwell(seen: DriveSeen) -> Iterator[Finding]:
-    """Tell where the coil gets less dwell than was asked for: at speed, or on a low battery."""
+    """Tell where the coil gets less dwell than was asked for: at speed, or on a low battery.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, of which those with dwell got and dwell asked for count.
+    """
     windows = seen.windows
     got, asked = windows.mean("dwell_ms"), windows.mean("dwell_asked_ms")
     if got is None or asked is None:

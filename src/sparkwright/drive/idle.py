@@ -79,7 +79,13 @@ class IdleSample:
         self._file = -1
 
     def add(self, block: Block) -> None:
-        """Take the rows in which the engine idles, while there is room."""
+        """Take the rows in which the engine idles, while there is room.
+
+        Parameters
+        ----------
+        block : Block
+            The next rows of a file, in their order.
+        """
         if self._kept_s >= MOST_KEPT_S or not np.isfinite(block.time_s[:1]).all():
             return
         if block.file != self._file:
@@ -126,7 +132,17 @@ def _after(one: dict[str, FloatArray], other: dict[str, FloatArray]) -> dict[str
 
 
 def idle_of(stretches: list[dict[str, FloatArray]], planned: PlanResult, least_deg: float) -> Idle | None:
-    """Judge stretches of idle; None where there is none."""
+    """Judge stretches of idle; None where there is none.
+
+    Parameters
+    ----------
+    stretches : list of dict
+        Stretches of idle without a gap, each a column for every quantity by its name.
+    planned : PlanResult
+        Plan of the job, for the advance that the idle should have.
+    least_deg : float
+        Least advance that the rotor allows [deg before top dead centre].
+    """
     if not stretches:
         return None
     # What follows an opened throttle is still falling.
@@ -222,7 +238,13 @@ def _at_limit(corrections: FloatArray) -> float:
 
 
 def idle_findings(idle: Idle | None) -> Iterator[Finding]:
-    """Tell whether the idle holds, and what it hangs on where it hunts."""
+    """Tell whether the idle holds, and what it hangs on where it hunts.
+
+    Parameters
+    ----------
+    idle : Idle or None
+        The idle judged; None, of which nothing is told, where there was none.
+    """
     if idle is None:
         return
     numbers: dict[str, Value] = {

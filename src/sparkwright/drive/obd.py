@@ -50,6 +50,11 @@ _HEADING = re.compile(r"(?:pid[ _]?)?(?:0x)?(?:01[ _]?)?(?:0x)?(?P<pid>[0-9a-f]{
 def reply(text: str) -> tuple[Answer, float] | None:
     """Read a whole answer, with or without the header of its frame; None where it is none that is known.
 
+    Parameters
+    ----------
+    text : str
+        One line or cell of the logger's, bytes in hexadecimal with or without blanks.
+
     Examples
     --------
     >>> found, value = reply("41 0C 1A F8")
@@ -69,6 +74,13 @@ def reply(text: str) -> tuple[Answer, float] | None:
 def value_of(answer: Answer, data: str) -> float | None:
     """Scale the bytes of an answer, written in hexadecimal; None where there are too few.
 
+    Parameters
+    ----------
+    answer : Answer
+        Which answer it is, with its number of bytes and its scale.
+    data : str
+        The bytes behind the identifier, two hexadecimal digits each.
+
     Examples
     --------
     >>> value_of(ANSWERS[0x0B], "26"), value_of(ANSWERS[0x05], "7B"), value_of(ANSWERS[0x0C], "1A")
@@ -83,6 +95,11 @@ def value_of(answer: Answer, data: str) -> float | None:
 
 def of_heading(heading: str) -> Answer | None:
     """Give the answer that a column's heading names by its identifier; None where it names none.
+
+    Parameters
+    ----------
+    heading : str
+        Heading of a column, such as "010C".
 
     Examples
     --------

@@ -396,6 +396,11 @@ _PLAIN: dict[tuple[str, str], tuple[float, float]] = {
 def spelt(unit: str) -> str:
     """Give a unit as it is called here.
 
+    Parameters
+    ----------
+    unit : str
+        Unit as a log writes it, in any case, such as "Deg C" or "RPM".
+
     Examples
     --------
     >>> spelt("1/min"), spelt("[kpa]"), spelt("mV")
@@ -407,6 +412,13 @@ def spelt(unit: str) -> str:
 
 def line_into(quantity: Quantity, unit: str) -> tuple[float, float] | None:
     """Give scale and offset that turn a unit into the one inside; None where it is not one of this quantity.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        Quantity that the column holds, with the unit it has inside.
+    unit : str
+        Unit of the column, as `spelt` gives it.
 
     Examples
     --------
@@ -445,6 +457,13 @@ _ENDINGS_SPELT = {"pct": "%", "km h": "km/h", "km_h": "km/h"}
 def parted_name(written: str, unit: str = "") -> tuple[str, str]:
     """Part a column's heading into its words, in small letters, and its unit; "" where it has none.
 
+    Parameters
+    ----------
+    written : str
+        Heading of the column as the file has it, perhaps with its unit in brackets.
+    unit : str, optional
+        Unit that the file states elsewhere, such as in a line of its own; "" for none.
+
     Examples
     --------
     >>> parted_name("Engine Speed (1/min)"), parted_name("coolantTemp_degF"), parted_name("MAP", "kPa")
@@ -463,6 +482,11 @@ def parted_name(written: str, unit: str = "") -> tuple[str, str]:
 
 def words_of(name: str) -> str:
     """Give a name as words in small letters, with one space between them.
+
+    Parameters
+    ----------
+    name : str
+        Name with capitals, underscores, points or blanks between its words.
 
     Examples
     --------

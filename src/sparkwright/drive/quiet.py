@@ -26,7 +26,13 @@ class Quiet:
 
 
 def quiet_places(seen: DriveSeen) -> tuple[Quiet, ...]:
-    """Give the cells in which no knock was heard though something listened, the fullest load first."""
+    """Give the cells in which no knock was heard though something listened, the fullest load first.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with whether anything in the log listens for knock.
+    """
     heard, advance = knocked(seen), seen.advance_deg
     listened = {name: events for name, events in heard.items() if name != "marks"}
     if not listened or advance is None:

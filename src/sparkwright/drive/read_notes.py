@@ -22,7 +22,13 @@ MAY_STAND = (
 
 
 def read_notes(reader: FileReader) -> Iterator[Finding]:
-    """Tell what became of a file's lines, cells and times, and what its columns were taken for."""
+    """Tell what became of a file's lines, cells and times, and what its columns were taken for.
+
+    Parameters
+    ----------
+    reader : FileReader
+        Reader of a file that was read to its end, with what it counted on the way.
+    """
     yield from _lines(reader)
     yield from _times(reader)
     for each in reader.mapped:

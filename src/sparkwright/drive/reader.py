@@ -53,7 +53,13 @@ class Block:
     by_quantity: dict[str, str]
 
     def of(self, quantity: str) -> FloatArray | None:
-        """Give the values of a quantity; None where the file has none."""
+        """Give the values of a quantity; None where the file has none.
+
+        Parameters
+        ----------
+        quantity : str
+            Name of the quantity, such as "speed" or "advance".
+        """
         name = self.by_quantity.get(quantity)
         return None if name is None else self.columns[name]
 
@@ -109,7 +115,13 @@ class FileReader:
         return self.clock.step_s if self.time_column else self.time_scale or float("nan")
 
     def blocks(self, progress: Progress | None = None) -> Iterator[Block]:
-        """Give all rows, a block at a time."""
+        """Give all rows, a block at a time.
+
+        Parameters
+        ----------
+        progress : callable, optional
+            Called with the share of the file that is read, 0 to 1; raise from it to stop.
+        """
         for raw in _ahead(self.source.pieces()):
             block = self._block(raw)
             self.rows += block.time_s.size
@@ -187,6 +199,15 @@ class FileReader:
 
 def reader_of(source: Source, place: int, asked: DriveAsked) -> FileReader:
     """Find out what a file's columns are.
+
+    Parameters
+    ----------
+    source : Source
+        The file opened: its headings, units, first rows and rows.
+    place : int
+        Number of the file among those of the drive, from 0.
+    asked : DriveAsked
+        Channels, units and rate that the person stated, which go before any guess.
 
     Raises
     ------

@@ -55,11 +55,29 @@ class DriveSeen:
         return self.windows.mean("commanded_deg") if found is None else found
 
     def places(self, heaps: list[Heap]) -> Value:
-        """Give places with what was seen there: speed, load, events, windows."""
+        """Give places with what was seen there: speed, load, events, windows.
+
+        Parameters
+        ----------
+        heaps : list of Heap
+            Windows gathered by where they lie close together in speed and load.
+        """
         return tuple((*self.axes.place(each.cell), each.count, each.of) for each in heaps[:MOST_PLACES])
 
     def cost_percent(self, rpm: float, kpa: float, advance_deg: float, less_deg: float) -> float:
-        """Say what a few degrees less cost in torque there [%]; nan where it isn't determined."""
+        """Say what a few degrees less cost in torque there [%]; nan where it isn't determined.
+
+        Parameters
+        ----------
+        rpm : float
+            Speed of the place [rpm].
+        kpa : float
+            Load of the place [kPa absolute].
+        advance_deg : float
+            Advance that the engine has there [deg before top dead centre].
+        less_deg : float
+            How much of it would be taken away [deg], above 0.
+        """
         if not np.isfinite(advance_deg):
             return float("nan")
         hook = one_hook_at(self.physics, rpm, kpa)
@@ -67,14 +85,30 @@ class DriveSeen:
         return 100.0 * (1.0 - then / now) if now > 0.0 else float("nan")
 
     def advance_in(self, wanted: NDArray[np.bool_]) -> float:
-        """Give the middle advance of some windows [deg]; nan where it isn't logged."""
+        """Give the middle advance of some windows [deg]; nan where it isn't logged.
+
+        Parameters
+        ----------
+        wanted : array of bool
+            Which windows count, one for each window of the drive.
+        """
         if self.advance_deg is None or not np.isfinite(self.advance_deg[wanted]).any():
             return float("nan")
         return float(np.nanmedian(self.advance_deg[wanted]))
 
 
 def between_cells(plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
-    """Read the map at many places, linear between cells and held at the edges [deg]."""
+    """Read the map at many places, linear between cells and held at the edges [deg].
+
+    Parameters
+    ----------
+    plan : PlanResult
+        Plan whose map is read.
+    rpm : array
+        Speeds [rpm], one for each place.
+    kpa : array
+        Loads as manifold pressure [kPa absolute], one for each place.
+    """
     axes, advance = (plan.spark_map.kpa, plan.spark_map.rpm), plan.spark_map.advance_deg
     at: list[tuple[NDArray[np.int64], FloatArray]] = []
     for axis, values in zip(axes, (kpa, rpm), strict=True):

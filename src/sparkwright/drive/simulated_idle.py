@@ -100,7 +100,13 @@ class IdlePlant:
         return 0.5 * 120.0 / (self.rpm * self.cylinders)
 
     def torque_nm(self, advance_deg: float) -> float:
-        """Torque at an advance, less that at the idle's own [N m]."""
+        """Torque at an advance, less that at the idle's own [N m].
+
+        Parameters
+        ----------
+        advance_deg : float
+            Advance [deg before top dead centre], held at the ends of the idle's hook.
+        """
         return float(np.interp(advance_deg, self.hook_deg, self.hook_nm))
 
     @property
@@ -159,7 +165,19 @@ class IdleRun:
 def plant_of(
     job: Job, physics: Physics, planned: PlanResult, reserve_deg: float | None = None
 ) -> tuple[IdlePlant, tuple[Assumed, ...]]:
-    """Make the idle of a job, at its planned advance or another reserve, with what was assumed for it."""
+    """Make the idle of a job, at its planned advance or another reserve, with what was assumed for it.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its idle speed, flywheel and displacement.
+    physics : Physics
+        The same job as the cycle takes it.
+    planned : PlanResult
+        Its plan, for best and for the advance that is set at idle.
+    reserve_deg : float, optional
+        Degrees below best at which the idle is timed [deg]; None for what the plan has.
+    """
     notes = Taken(job)
     rpm, kpa, best = physics.idle_rpm, physics.idle_kpa, planned.idle.best_deg
     stands = planned.idle.set_deg if reserve_deg is None else best - reserve_deg
@@ -194,6 +212,13 @@ def engine_response(plant: IdlePlant, hz: FloatArray) -> ComplexArray:
 
     With s = 2 pi i f, a the rate at which the manifold empties, b that at which a speed too high empties it:
     1 / (J s - dT/dN + dT/dp b exp(-s t) / (s + a)).
+
+    Parameters
+    ----------
+    plant : IdlePlant
+        The idling engine, with what turns, what fills and how torque follows both.
+    hz : array
+        Frequencies above 0 [Hz].
     """
     s = 2j * pi * hz
     by_air = plant.torque_by_kpa * plant.filling_by_rpm * np.exp(-s * plant.drawn_to_torque_s)
@@ -202,7 +227,17 @@ def engine_response(plant: IdlePlant, hz: FloatArray) -> ComplexArray:
 
 
 def open_loop(plant: IdlePlant, loop: IdleLoop, hz: FloatArray) -> ComplexArray:
-    """Give the open loop, from speed through timing and engine back to speed, at frequencies [-]."""
+    """Give the open loop, from speed through timing and engine back to speed, at frequencies [-].
+
+    Parameters
+    ----------
+    plant : IdlePlant
+        The idling engine, with what an advance gives in torque.
+    loop : IdleLoop
+        Gain and slope of the timing that answers speed.
+    hz : array
+        Frequencies above 0 [Hz].
+    """
     s = 2j * pi * hz
     at_once = loop.slope_deg_per_100rpm * np.exp(-s * plant.pickup_delay_s)
     after = loop.gain_deg_per_100rpm * np.exp(-s * (plant.pickup_delay_s + plant.loop_delay_s))
@@ -213,6 +248,15 @@ def sigma_rpm_of(plant: IdlePlant, loop: IdleLoop, scatter: float = TORQUE_SCATT
     """Give the standard deviation of speed that the scatter of firings makes, within the ends [rpm].
 
     Each firing holds until the next; its power is spread as that of a train of steps (Papoulis 1965, ch. 10).
+
+    Parameters
+    ----------
+    plant : IdlePlant
+        The idling engine.
+    loop : IdleLoop
+        The timing that answers speed.
+    scatter : float, optional
+        Standard deviation of one firing's work over its mean [-].
     """
     hold_s = 120.0 / (plant.rpm * plant.cylinders)
     hz: FloatArray = np.geomspace(1e-3, 200.0, 40_000)
@@ -226,6 +270,13 @@ def margin_of(plant: IdlePlant, loop: IdleLoop) -> IdleMargin:
 
     The closed loop is stable where the locus of its characteristic turns by as many quarters as it has states
     (Mikhailov 1938); it is followed along 0.01 to 100 Hz.
+
+    Parameters
+    ----------
+    plant : IdlePlant
+        The idling engine.
+    loop : IdleLoop
+        The timing that answers speed.
     """
     hz: FloatArray = np.geomspace(0.01, 100.0, 20_000)
     opened = open_loop(plant, loop, hz)
@@ -343,7 +394,17 @@ TRIED_GAINS = (0.0, 5.0, 10.0, 20.0, 40.0)
 
 
 def try_idle(plant: IdlePlant, reserve_deg: float, loop: IdleLoop) -> IdleTry:
-    """Say what one way to time an idle comes to."""
+    """Say what one way to time an idle comes to.
+
+    Parameters
+    ----------
+    plant : IdlePlant
+        The idling engine as it is planned.
+    reserve_deg : float
+        Degrees below best at which it is timed in this try [deg].
+    loop : IdleLoop
+        The timing that answers speed in this try.
+    """
     margin = margin_of(plant, loop)
     return IdleTry(
         reserve_deg=reserve_deg,

@@ -67,6 +67,15 @@ class Source(ABC):
 def needed(module: str, extra: str, what: str) -> ModuleType:
     """Load a package that only drives need.
 
+    Parameters
+    ----------
+    module : str
+        Name of the package as Python imports it.
+    extra : str
+        Name of the extra of Sparkwright that installs it.
+    what : str
+        What it is needed for, in a person's words, for the refusal.
+
     Raises
     ------
     Refusal
@@ -82,6 +91,11 @@ def needed(module: str, extra: str, what: str) -> ModuleType:
 
 def source_of(path: Path) -> Source:
     """Open a file by what it holds, whatever its name ends in.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
 
     Raises
     ------
@@ -118,5 +132,11 @@ def _head(path: Path) -> bytes:
 
 
 def as_floats(values: object) -> FloatArray:
-    """Give numbers as an array of floats of its own, which may be written to."""
+    """Give numbers as an array of floats of its own, which may be written to.
+
+    Parameters
+    ----------
+    values : object
+        Column of numbers as another package gives it, with or without a mask.
+    """
     return np.array(values, dtype=float, order="C")

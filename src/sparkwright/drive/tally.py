@@ -43,12 +43,27 @@ class Axes:
         return self.rpm.size * self.kpa.size
 
     def place(self, cell: int) -> tuple[float, float]:
-        """Give speed and load of a cell."""
+        """Give speed and load of a cell.
+
+        Parameters
+        ----------
+        cell : int
+            Number of the cell, loads slowest, from 0.
+        """
         row, column = divmod(cell, self.rpm.size)
         return float(self.rpm[column]), float(self.kpa[row])
 
     def placed(self, rpm: FloatArray, kpa: FloatArray, above_rpm: float) -> tuple[Cells, int]:
         """Give the cell of each row, `NOWHERE` where it doesn't run, and how many rows run.
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each row [rpm]; nan where unknown.
+        kpa : array
+            Load of each row [kPa absolute]; nan where unknown.
+        above_rpm : float
+            Speed from which the engine counts as running [rpm].
 
         Examples
         --------
@@ -66,7 +81,15 @@ class Axes:
         return cells, int(running)
 
     def beyond(self, rpm: FloatArray, kpa: FloatArray) -> NDArray[np.bool_]:
-        """Whether rows lie further out than half a step past an end of an axis."""
+        """Whether rows lie further out than half a step past an end of an axis.
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each row [rpm].
+        kpa : array
+            Load of each row [kPa absolute].
+        """
         outside = np.zeros(rpm.shape, dtype=bool)
         for values, axis in ((rpm, self.rpm), (kpa, self.kpa)):
             outside |= values < axis[0] - 0.5 * (axis[1] - axis[0])
@@ -99,7 +122,15 @@ class ChannelTally:
         self.low, self.high = np.inf, -np.inf
 
     def add(self, cells: Cells, values: FloatArray) -> int:
-        """Add rows; gives how many values are kept for it."""
+        """Add rows; gives how many values are kept for it.
+
+        Parameters
+        ----------
+        cells : Cells
+            Cell of each row, `NOWHERE` where it doesn't run.
+        values : array
+            The channel's value in each row, in the unit inside; nan where unknown.
+        """
         if self._bins is None:
             count_and_sum(cells, values, self._counts, self._sums)
             wanted = (cells != NOWHERE) & np.isfinite(values)
@@ -198,7 +229,19 @@ class Tally:
     def add(
         self, rpm: FloatArray, kpa: FloatArray, seconds: FloatArray, channels: dict[str, FloatArray]
     ) -> Cells:
-        """Add rows, with the seconds that each stands for, and give their cells."""
+        """Add rows, with the seconds that each stands for, and give their cells.
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each row [rpm].
+        kpa : array
+            Load of each row [kPa absolute].
+        seconds : array
+            Time that each row stands for [s].
+        channels : dict
+            Values of every other quantity by its name, one a row; nan where unknown.
+        """
         cells, running = self.axes.placed(rpm, kpa, self.above_rpm)
         self.rows += rpm.size
         self.running += running

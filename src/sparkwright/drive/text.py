@@ -35,7 +35,13 @@ _SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0
 
 
 def text_source(path: Path) -> Source:
-    """Open a log that is text: one of numbers, or of a J1979 logger's bytes."""
+    """Open a log that is text: one of numbers, or of a J1979 logger's bytes.
+
+    Parameters
+    ----------
+    path : Path
+        The log.
+    """
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
     form = form_of(head, path.name)

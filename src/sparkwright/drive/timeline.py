@@ -43,7 +43,17 @@ class Timeline:
 
 
 def timeline_of(windows: Windows, from_s: float | None = None, to_s: float | None = None) -> Timeline:
-    """Give a stretch of a drive, the whole one where nothing is asked; no spike is lost in it."""
+    """Give a stretch of a drive, the whole one where nothing is asked; no spike is lost in it.
+
+    Parameters
+    ----------
+    windows : Windows
+        Windows of the whole drive, in the order of time.
+    from_s : float, optional
+        Where the stretch begins [s from the drive's start]; None for its start.
+    to_s : float, optional
+        Where it ends [s from the drive's start]; None for its end.
+    """
     whole = float(windows.start_s.max() + windows.width_s) if windows.count else 0.0
     low = min(max(from_s or 0.0, 0.0), whole)
     high = whole if to_s is None or to_s <= low else min(to_s, whole)

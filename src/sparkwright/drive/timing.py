@@ -54,7 +54,13 @@ class TimingSeen:
 
 
 def timing_of(seen: DriveSeen) -> TimingSeen | None:
-    """Hold the timing against the map; None where the log has none."""
+    """Hold the timing against the map; None where the log has none.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan whose map was asked for.
+    """
     windows = seen.windows
     commanded, got = windows.mean("commanded_deg"), windows.mean("advance_deg")
     advance = got if commanded is None else commanded
@@ -141,7 +147,13 @@ def _off_cells(seen: DriveSeen, off: FloatArray, left: NDArray[np.bool_]) -> Ite
 
 
 def timing_findings(timing: TimingSeen | None) -> Iterator[Finding]:
-    """Tell whether the engine got what its map asks."""
+    """Tell whether the engine got what its map asks.
+
+    Parameters
+    ----------
+    timing : TimingSeen or None
+        What `timing_of` gave; None, of which nothing is told, where no advance is logged.
+    """
     if timing is None:
         return
     explained = tuple((name, share) for name, share in timing.explained_percent.items() if share >= 0.5)

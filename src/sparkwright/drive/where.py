@@ -70,7 +70,15 @@ class Where:
 
 
 def where_of(seen: DriveSeen, seconds: FloatArray) -> Where:
-    """Say where the engine ran; ``seconds`` is the time in each cell of the axes."""
+    """Say where the engine ran; ``seconds`` is the time in each cell of the axes.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan.
+    seconds : array
+        Time in each cell [s], shape (loads, speeds).
+    """
     axes, windows = seen.axes, seen.windows
     total = float(seconds.sum())
     order = [cell for cell in np.argsort(-seconds, kind="stable").tolist() if seconds[cell] > 0.0]
@@ -141,7 +149,13 @@ def _stretches(seen: DriveSeen) -> list[Stretch]:
 
 
 def where_findings(where: Where) -> Iterator[Finding]:
-    """Tell where the engine ran, and what it never saw."""
+    """Tell where the engine ran, and what it never saw.
+
+    Parameters
+    ----------
+    where : Where
+        Shares of time and of cells that the engine ran in.
+    """
     if not where.cells:
         return
     top = where.cells[0]

@@ -91,7 +91,13 @@ class Windows:
         return int(self.start_s.size)
 
     def mean(self, quantity: str) -> FloatArray | None:
-        """Give the means of a quantity; None where no file has it."""
+        """Give the means of a quantity; None where no file has it.
+
+        Parameters
+        ----------
+        quantity : str
+            Name of the quantity, such as "speed" or "advance".
+        """
         return self.means.get(quantity)
 
     def steady(self) -> NDArray[np.bool_]:
@@ -102,7 +108,13 @@ class Windows:
         )
 
     def at(self, wanted: NDArray[np.bool_]) -> Windows:
-        """Give some of the windows."""
+        """Give some of the windows.
+
+        Parameters
+        ----------
+        wanted : array of bool
+            Which of the windows to give, one for each.
+        """
         values: dict[str, Any] = {
             name: {key: each[wanted] for key, each in value.items()}
             if isinstance(value, dict)
@@ -124,7 +136,13 @@ class WindowMaker:
         self._width_s = WIDTH_S
 
     def add(self, block: Block) -> None:
-        """Take the next rows."""
+        """Take the next rows.
+
+        Parameters
+        ----------
+        block : Block
+            The next rows of a file, in their order.
+        """
         if not np.isfinite(block.time_s[:1]).all():
             return
         if block.file != self._file:
@@ -186,7 +204,13 @@ class WindowMaker:
 
 
 def width_of(time_s: FloatArray) -> float:
-    """Give the width of a file's windows: a second, or what holds some rows [s]."""
+    """Give the width of a file's windows: a second, or what holds some rows [s].
+
+    Parameters
+    ----------
+    time_s : array
+        Times of the file's first rows [s].
+    """
     steps = np.diff(time_s)
     steps = steps[steps > 0]
     usual = float(np.median(steps)) if steps.size else WIDTH_S
@@ -208,6 +232,11 @@ def events_of(rpm: FloatArray) -> SpeedEvents:
     A dip lies below what came before and what comes after, by more than noise and by a share of speed; a
     slope that only begins or ends has one higher side. Noise makes bumps as often as dips, a charge that
     doesn't burn makes dips only. A leap is further than any flywheel lets speed go.
+
+    Parameters
+    ----------
+    rpm : array
+        Speed of each row [rpm], in the order of time; nan where unknown.
 
     Examples
     --------

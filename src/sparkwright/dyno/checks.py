@@ -35,6 +35,11 @@ def sort_out(sweeps: Sequence[Sweep]) -> Sorted:
     A sweep that is set aside takes no part in anything. One whose torque places no top, but that has marks of
     knock, stays for the marks.
 
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        Sweeps as they were given, in any order.
+
     Examples
     --------
     >>> from sparkwright.dyno.sweep import SweepPoint
@@ -81,7 +86,15 @@ def _twice(sweep: Sweep, twin: Sweep) -> Finding:
 
 
 def new_among(given: Sequence[Sweep], kept: Sequence[Sweep]) -> tuple[Sweep, ...]:
-    """Give the sweeps that can be used and aren't kept already."""
+    """Give the sweeps that can be used and aren't kept already.
+
+    Parameters
+    ----------
+    given : sequence of Sweep
+        Sweeps as they were given now.
+    kept : sequence of Sweep
+        Those that are kept already.
+    """
     there = {_contents(each) for each in kept}
     return tuple(each for each in sort_out(given).used if _contents(each) not in there)
 

@@ -34,7 +34,15 @@ class DynoResult:
 
 
 def fit_of(physics: Physics, sweep: Sweep) -> SweepFit:
-    """Fit a sweep with the shape that the cycle gives at its speed and load."""
+    """Fit a sweep with the shape that the cycle gives at its speed and load.
+
+    Parameters
+    ----------
+    physics : Physics
+        The engine, whose cycle gives the shape.
+    sweep : Sweep
+        What was measured, at three different advances or more.
+    """
     hook = one_hook_at(physics, sweep.rpm, sweep.kpa)
     nodes = LATTICE_DEG[::-1]
     torque = np.array([hook.at(float(each))[0] for each in nodes])
@@ -47,6 +55,13 @@ def fit_of(physics: Physics, sweep: Sweep) -> SweepFit:
 
 def dyno_of(job: Job, sweeps: Sequence[Sweep]) -> DynoResult:
     """Fit every sweep of a job that can be fitted, and say what was noticed.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    sweeps : sequence of Sweep
+        Everything measured on it.
 
     Examples
     --------

@@ -183,7 +183,15 @@ def _where(grid: FloatArray, along: FloatArray, level: float, side: int) -> floa
 
 
 def noticed(sweep: Sweep, fit: SweepFit) -> tuple[Finding, ...]:
-    """Say what keeps a sweep from telling more."""
+    """Say what keeps a sweep from telling more.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        What was measured.
+    fit : SweepFit
+        The hook fitted to it.
+    """
     found = []
     name, advance = sweep.name, sweep.advance_deg
     knocked = not np.isnan(fit.knock_to_deg)

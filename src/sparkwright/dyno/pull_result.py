@@ -48,6 +48,15 @@ class PullResult:
 def pulls_of(pulls: Sequence[Pull], bandwidth_rpm: float, air: OutsideAir | None = None) -> PullResult:
     """Smooth pulls, correct them, and hold each further timing against the first.
 
+    Parameters
+    ----------
+    pulls : sequence of Pull
+        The pulls, of one timing or of several; the first one's timing is held against.
+    bandwidth_rpm : float
+        Standard deviation of the normal weights that smooth over speed [rpm].
+    air : OutsideAir, optional
+        Air of the day, by which torque is corrected; None for no correction.
+
     Raises
     ------
     Refusal

@@ -62,12 +62,31 @@ class _Rows:
 
 
 def load_pulls(path: Path, drum: Drum | None, bandwidth_rpm: float) -> tuple[Pull, ...]:
-    """Read a file of pulls; refused as `read_pulls`, or if there is no such file or it is no text."""
+    """Read a file of pulls; refused as `read_pulls`, or if there is no such file or it is no text.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    drum : Drum or None
+        Inertia and losses of the drum, where torque follows from how it speeds up; None where it was
+        measured.
+    bandwidth_rpm : float
+        Standard deviation of the normal weights that smooth over speed [rpm].
+    """
     return read_pulls(load_text(path, "pulls"), path.stem, drum, bandwidth_rpm)
 
 
 def load_coasting(path: Path, inertia_kg_m2: float) -> Coasting:
-    """Read how a drum slows down by itself: `time_s` and `drum_rpm`."""
+    """Read how a drum slows down by itself: `time_s` and `drum_rpm`.
+
+    Parameters
+    ----------
+    path : Path
+        The file, of the drum running out by itself.
+    inertia_kg_m2 : float
+        Inertia of the drum [kg m2].
+    """
     (readings,) = _readings(load_text(path, "coasting"), path.stem, "coasting", ("time_s", "drum_rpm"))[:1]
     values = {name: np.array(each) for name, each in readings[1].values.items()}
     if values["drum_rpm"].size < FEWEST_READINGS or values["drum_rpm"][-1] >= values["drum_rpm"][0]:

@@ -53,7 +53,13 @@ class Coasting:
     coefficients_nm: FloatArray
 
     def torque_nm(self, drum_rad_s: FloatArray) -> FloatArray:
-        """Give the torque that slows the drum [N m]."""
+        """Give the torque that slows the drum [N m].
+
+        Parameters
+        ----------
+        drum_rad_s : array
+            Speed of the drum [rad/s].
+        """
         return np.asarray(np.polyval(self.coefficients_nm, drum_rad_s))
 
 
@@ -80,6 +86,13 @@ class Compared:
 
 def torque_of_power(rpm: FloatArray, power_w: FloatArray) -> FloatArray:
     """Give torque [N m] from power [W].
+
+    Parameters
+    ----------
+    rpm : array
+        Engine speed [rpm], above 0.
+    power_w : array
+        Power at each speed [W].
 
     Examples
     --------
@@ -121,6 +134,15 @@ def coasting_of(time_s: FloatArray, drum_rpm: FloatArray, inertia_kg_m2: float) 
     """Find what a drum loses from how it slows down by itself.
 
     Speed over time is taken as a cubic, and the torque read off it as a parabola of speed.
+
+    Parameters
+    ----------
+    time_s : array
+        Time of each reading [s], rising.
+    drum_rpm : array
+        Speed of the drum at each [rpm].
+    inertia_kg_m2 : float
+        Inertia of the drum [kg m2].
     """
     drum = drum_rpm * RPM_TO_RAD_S
     speed = np.polynomial.Polynomial.fit(time_s, drum, 3)
@@ -132,6 +154,17 @@ def local_line(
     x: FloatArray, y: FloatArray, at: FloatArray, bandwidth: float
 ) -> tuple[FloatArray, FloatArray]:
     """Fit a straight line about each place with normal weights; give its value and its slope there.
+
+    Parameters
+    ----------
+    x : array
+        Where each reading stands.
+    y : array
+        What was read there.
+    at : array
+        Places at which the line is wanted.
+    bandwidth : float
+        Standard deviation of the normal weights, in the unit of ``x``.
 
     Examples
     --------
@@ -152,12 +185,28 @@ def local_line(
 
 
 def smoothed(pull: Pull, rpm: FloatArray, bandwidth_rpm: float = BANDWIDTH_RPM) -> FloatArray:
-    """Give the torque of a pull at some speeds [N m], smoothed."""
+    """Give the torque of a pull at some speeds [N m], smoothed.
+
+    Parameters
+    ----------
+    pull : Pull
+        The pull, with its torque at each speed.
+    rpm : array
+        Speeds at which it is wanted [rpm].
+    bandwidth_rpm : float, optional
+        Standard deviation of the normal weights [rpm].
+    """
     return local_line(pull.rpm, pull.torque_nm, rpm, bandwidth_rpm)[0]
 
 
 def speeds_of(pulls: Sequence[Pull]) -> FloatArray:
-    """Give the even speeds that all of some pulls reach [rpm]; none where they have no speed in common."""
+    """Give the even speeds that all of some pulls reach [rpm]; none where they have no speed in common.
+
+    Parameters
+    ----------
+    pulls : sequence of Pull
+        The pulls that shall be held against each other.
+    """
     low = ceil(max(float(each.rpm.min()) for each in pulls) / STEP_RPM)
     high = int(min(float(each.rpm.max()) for each in pulls) // STEP_RPM)
     return STEP_RPM * np.arange(low, high + 1, dtype=float)

@@ -92,7 +92,13 @@ class Sweep:
         return (taken - taken.min()) / span - 0.5 if span > 0.0 else np.zeros(taken.size)
 
     def mean_of(self, name: str) -> float | None:
-        """Mean of what may be known of each point; None where it isn't."""
+        """Mean of what may be known of each point; None where it isn't.
+
+        Parameters
+        ----------
+        name : str
+            Name of the point's field, such as "coolant_c".
+        """
         known = [value for each in self.points if (value := getattr(each, name)) is not None]
         return float(np.mean(known)) if known else None
 

@@ -116,6 +116,11 @@ class _Head:
 def load_sweeps(path: str | Path) -> tuple[Sweep, ...]:
     """Read a file of sweeps.
 
+    Parameters
+    ----------
+    path : str or Path
+        The file, a table with a row for each point.
+
     Raises
     ------
     Refusal
@@ -295,7 +300,15 @@ def _parted(points: Sequence[tuple[SweepPoint, str]], file: str) -> tuple[Sweep,
 
 
 def alike(first: SweepPoint, point: SweepPoint) -> bool:
-    """Whether a point has the speed and load of the first one of a sweep."""
+    """Whether a point has the speed and load of the first one of a sweep.
+
+    Parameters
+    ----------
+    first : SweepPoint
+        First point of the sweep.
+    point : SweepPoint
+        Another point of the file.
+    """
     return (
         abs(point.speed_rpm - first.speed_rpm) <= SAME_SPEED * first.speed_rpm
         and abs(point.map_kpa - first.map_kpa) <= SAME_KPA

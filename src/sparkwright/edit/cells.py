@@ -363,6 +363,13 @@ def whole_map(
     ------
     Refusal
         If a cell lies beyond what the controller takes.
+
+    Examples
+    --------
+    >>> rpm, kpa = np.array([1000.0, 2000.0]), np.array([40.0])
+    >>> controller = Controller(step_deg=0.5)
+    >>> whole_map(rpm, kpa, np.array([[12.2, 30.0]]), np.array([[12.0, 24.0]]), controller).value_deg
+    {(0, 0): None, (0, 1): 30.0}
     """
     value_deg: dict[Place, float | None] = {}
     for i, j in zip(*np.nonzero(np.isfinite(given_deg)), strict=True):
@@ -387,6 +394,13 @@ def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], control
         Advance of each cell [crank deg].
     controller : Controller
         Whose steps and limits the values take.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap(np.array([600.0, 3000.0]), np.array([40.0, 95.0]), np.full((2, 2), 12.0))
+    >>> require_cells(spark_map, {(0, 9): 20.0}, Controller())
+    Traceback (most recent call last):
+    sparkwright.errors.Refusal: cell = 0, 9: must lie within the map, 2 rows by 2 columns
     """
     rows, columns = spark_map.advance_deg.shape
     for (i, j), value in value_deg.items():

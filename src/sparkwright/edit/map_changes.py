@@ -30,6 +30,12 @@ def with_change(wanted: Mapping[Place, Wanted], edited: Edited) -> dict[Place, W
         Cells that are to be set by hand.
     edited : Edited
         What a change makes of the cells it touches.
+
+    Examples
+    --------
+    >>> before = {(0, 0): Wanted(20.0, "rich there"), (0, 1): Wanted(9.0)}
+    >>> with_change(before, Edited({(0, 0): 21.0, (0, 1): None}))
+    {(0, 0): Wanted(advance_deg=21.0, reason=None)}
     """
     after = dict(wanted)
     for place, value in edited.value_deg.items():
@@ -45,9 +51,6 @@ def changed_job(
 ) -> tuple[Job, Changes]:
     """Give the job with exactly these cells set by hand, and what that changes.
 
-    ``who`` and ``on`` (ISO 8601) are written to each cell that is new or other than before; ``reason`` is
-    given to each changed cell over a ceiling that has none of its own.
-
     Parameters
     ----------
     job : Job
@@ -57,9 +60,9 @@ def changed_job(
     wanted : mapping of place to Wanted
         Cells that are to be set by hand.
     who : str
-        Who changes it.
+        Who changes it; written to each cell that is new or other than before.
     on : str
-        When (ISO 8601).
+        When (ISO 8601), written likewise.
     reason : str
         Given to each changed cell over a ceiling that has none of its own.
 
@@ -67,6 +70,15 @@ def changed_job(
     ------
     Refusal
         If nothing changed, or a cell over a ceiling has no reason.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> after, changes = changed_job(job, plan(job), {(0, 1): Wanted(20.0)}, who="A. B.", on="2030-05-01")
+    >>> after.hand[0].advance_deg, after.hand[0].by, changes.set_by_hand
+    (20.0, 'A. B.', 1)
     """
     spark_map = planned.spark_map
     before = cells_set(job, spark_map)
@@ -134,6 +146,18 @@ def unexplained(
         Cells set by hand before.
     after : mapping of place to Wanted
         Cells set by hand after the change.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> bare, said = ({(1, 1): Wanted(60.0, reason)} for reason in (None, "a rig of its own"))
+    >>> planned = plan(job)
+    >>> [each.ceiling for each in unexplained(preview(planned, bare), {}, bare)]
+    ['knock']
+    >>> unexplained(preview(planned, said), {}, said)
+    ()
     """
     own = plan.spark_map
     changed = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in changed_places(before, after)}

@@ -134,6 +134,17 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
     ------
     Refusal
         If a cell lies beyond what the controller takes.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> planned = plan(job)
+    >>> own = planned.spark_map
+    >>> given = replace(own, advance_deg=own.advance_deg - [[0.0, 4.0], [0.0, 0.0]])
+    >>> [(place, want.reason) for place, want in of_whole_map(job, planned, given, "as found").items()]
+    [((0, 1), 'as found')]
     """
     own = planned.spark_map
     carried = given.carried_to(own.rpm, own.kpa)
@@ -257,6 +268,16 @@ def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[Finding, .
         The plan after the change.
     places : iterable of place
         Row and column of each.
+
+    Examples
+    --------
+    >>> from sparkwright.edit.preview import preview
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> after = preview(plan(job), {(1, 1): Wanted(60.0)})
+    >>> [found.numbers["ceiling"] for found in changed_stand(after, [(1, 1)])], changed_stand(after, [(0, 0)])
+    (['knock', 'reach'], ())
     """
     among = np.zeros_like(plan.by_hand)
     for place in places:

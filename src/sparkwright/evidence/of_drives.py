@@ -13,7 +13,15 @@ from sparkwright.findings import Finding
 
 
 def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
-    """Give a finding of knock as a mark; None for any other, and where its advance isn't known."""
+    """Give a finding of knock as a mark; None for any other, and where its advance isn't known.
+
+    Parameters
+    ----------
+    finding : Finding
+        Anything a drive told.
+    note : str
+        What to keep beside the mark, such as the drive's name.
+    """
     numbers = finding.numbers
     rpm, kpa, advance = (numbers.get(name) for name in ("rpm", "kpa", "advance_deg"))
     if finding.subject != "knock" or not all(isinstance(each, float) for each in (rpm, kpa, advance)):
@@ -23,7 +31,15 @@ def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
 
 
 def marks_of(result: DriveResult, note: str = "from a drive") -> Sequence[KnockMark]:
-    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet."""
+    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet.
+
+    Parameters
+    ----------
+    result : DriveResult
+        The drive, read and judged.
+    note : str, optional
+        What to keep beside each mark, such as the drive's name.
+    """
     heard = [mark for each in result.findings if (mark := knock_mark_of(each, note)) is not None]
     quiet = [
         KnockMark(

@@ -19,6 +19,11 @@ def sweeps_in(records: Iterable[Record]) -> tuple[Sweep, ...]:
 
     Points that were typed one by one are a sweep for each number; marks of one speed and load stand
     together, as points without torque. What is withdrawn or can't be read is left out.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Evidence of a job, of any kind; what was withdrawn doesn't count.
     """
     counted = [each for each in records if each.withdrawn is None]
     whole = [_of_record(each.data, each.id) for each in counted if isinstance(each.data, kinds.Sweep)]
@@ -41,18 +46,42 @@ def sweeps_in(records: Iterable[Record]) -> tuple[Sweep, ...]:
 
 
 def typed_name(number: int) -> str:
-    """Give what a sweep that was typed point by point is called."""
+    """Give what a sweep that was typed point by point is called.
+
+    Parameters
+    ----------
+    number : int
+        Number of the typed sweep among those of the job, from 1.
+    """
     return f"typed {number}"
 
 
 def typed_points(records: Iterable[Record], number: int) -> list[Record]:
-    """Give the typed points of a sweep, those withdrawn among them."""
+    """Give the typed points of a sweep, those withdrawn among them.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Evidence of a job, of any kind.
+    number : int
+        Number of the typed sweep, from 1.
+    """
     found = (each for each in records if isinstance(each.data, kinds.TorquePoint))
     return [each for each in found if isinstance(each.data, kinds.TorquePoint) and each.data.sweep == number]
 
 
 def number_for(records: Iterable[Record], speed_rpm: float, map_kpa: float) -> int:
-    """Say to which sweep a point typed now belongs: the newest, where speed and load are its own."""
+    """Say to which sweep a point typed now belongs: the newest, where speed and load are its own.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Evidence of a job, of any kind.
+    speed_rpm : float
+        Speed of the point typed now [rpm].
+    map_kpa : float
+        Its manifold pressure [kPa absolute].
+    """
     points = [each.data for each in records if isinstance(each.data, kinds.TorquePoint)]
     if not points:
         return 1
@@ -65,6 +94,11 @@ def number_for(records: Iterable[Record], speed_rpm: float, map_kpa: float) -> i
 
 def sweep_seen(sweep: Sweep) -> kinds.Sweep:
     """Give a sweep as it is kept.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        Sweep with its points, as a file of sweeps gives it.
 
     Raises
     ------

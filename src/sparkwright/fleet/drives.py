@@ -76,6 +76,11 @@ class FleetDrives:
 def files_in(folders: Sequence[Path]) -> tuple[Path, ...]:
     """Collect the files of an archive, by name; what begins with a dot is left out.
 
+    Parameters
+    ----------
+    folders : sequence of Path
+        Folders of the archive; of each, every file in it and below counts.
+
     Raises
     ------
     Refusal
@@ -94,7 +99,15 @@ def files_in(folders: Sequence[Path]) -> tuple[Path, ...]:
 
 
 def read_drive(text: str, path: Path) -> Drive:
-    """Read one drive; whatever goes wrong is told in its place and never raised."""
+    """Read one drive; whatever goes wrong is told in its place and never raised.
+
+    Parameters
+    ----------
+    text : str
+        The job's text, by which every drive of the archive is read.
+    path : Path
+        File of the drive.
+    """
     try:
         return _rows(str(path), drive_of(Job.from_toml(text, kept=True), [path]))
     except SparkwrightError as refusal:

@@ -70,7 +70,13 @@ class Files:
         return len(self.paths)
 
     def member(self, number: int) -> Member:
-        """Give one engine; a file that can't be read gives one whose job is refused."""
+        """Give one engine; a file that can't be read gives one whose job is refused.
+
+        Parameters
+        ----------
+        number : int
+            Which file, from 0, in the order of their names.
+        """
         path = self.paths[number]
         try:
             return Member(str(path), path.read_bytes().decode("utf-8-sig"))
@@ -97,7 +103,13 @@ class Grid:
         return prod(len(values) for _, values in self.over)
 
     def member(self, number: int) -> Member:
-        """Give one engine; the last range runs fastest."""
+        """Give one engine; the last range runs fastest.
+
+        Parameters
+        ----------
+        number : int
+            Which point of the grid, from 0.
+        """
         changed = []
         for key, values in reversed(self.over):
             number, place = divmod(number, len(values))
@@ -116,6 +128,11 @@ Members = Files | Grid
 
 def files_of(paths: Sequence[Path]) -> Files:
     """Collect job files; a folder stands for every `.toml` in it and below, by name.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Job files, and folders of them.
 
     Raises
     ------

@@ -125,7 +125,13 @@ class Parts:
         return sum(len(self.span(number)) for number in self._whole)
 
     def span(self, number: int) -> range:
-        """Give the pieces of work in a part."""
+        """Give the pieces of work in a part.
+
+        Parameters
+        ----------
+        number : int
+            Which part, from 0.
+        """
         return range(number * self.each, min((number + 1) * self.each, self.items))
 
     def missing(self) -> Iterator[int]:
@@ -136,6 +142,13 @@ class Parts:
 
     def put(self, number: int, tables: Mapping[str, Columns]) -> None:
         """Write a part and name it in the manifest.
+
+        Parameters
+        ----------
+        number : int
+            Which part, from 0.
+        tables : mapping
+            Columns of each table by its name.
 
         Raises
         ------
@@ -179,7 +192,13 @@ class Parts:
             ) from problem
 
     def read(self, table: str) -> Any:
-        """Give a table of all whole parts as a polars frame, in order."""
+        """Give a table of all whole parts as a polars frame, in order.
+
+        Parameters
+        ----------
+        table : str
+            Name of the table, such as "engines".
+        """
         import polars
 
         names = [self._whole[number].files[table][0] for number in sorted(self._whole)]
@@ -203,7 +222,13 @@ def require_polars() -> None:
 
 
 def parquet(columns: Columns) -> bytes:
-    """Write a table as the bytes of a Parquet file."""
+    """Write a table as the bytes of a Parquet file.
+
+    Parameters
+    ----------
+    columns : Columns
+        Values of each column by its name, all of one length.
+    """
     import polars
 
     held = BytesIO()

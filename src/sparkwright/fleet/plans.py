@@ -40,6 +40,11 @@ class Planned:
 def planned(member: Member) -> Planned:
     """Plan one engine; whatever goes wrong is told in its place and never raised.
 
+    Parameters
+    ----------
+    member : Member
+        The engine, whose job may have been refused.
+
     Examples
     --------
     >>> planned(Member("bench.toml", "engine.bore = 3")).refused.partition(":")[0]

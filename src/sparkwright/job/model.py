@@ -168,6 +168,15 @@ class Job(Section):
 
         One that was `kept` before is read with its questions open.
 
+        Parameters
+        ----------
+        text : str
+            Text of a job file.
+        name : str, optional
+            What a refusal calls the text where it can't be read at all.
+        kept : bool, optional
+            Whether it was taken before; its open questions then don't refuse it.
+
         Raises
         ------
         Refusal
@@ -180,6 +189,13 @@ class Job(Section):
         """Read a job from plain tables, as `facts` gives them and a job file holds them.
 
         One that was `kept` before is read with its questions open.
+
+        Parameters
+        ----------
+        facts : dict
+            Values by key, one table for each section.
+        kept : bool, optional
+            Whether they were taken before; their open questions then don't refuse them.
 
         Examples
         --------
@@ -215,6 +231,11 @@ class Job(Section):
 
         Values are written as in the file; None takes one out.
 
+        Parameters
+        ----------
+        section : str
+            Section of the job, such as "engine".
+
         Examples
         --------
         >>> from sparkwright.job import starter_text
@@ -243,6 +264,11 @@ class Job(Section):
 
     def with_hand(self, cells: Iterable[dict[str, Any]]) -> Self:
         """Give a checked copy whose cells set by hand are these, written as in the file.
+
+        Parameters
+        ----------
+        cells : iterable of dict
+            A table for each cell: "rpm", "kpa", "advance_deg" and perhaps "why".
 
         Examples
         --------
@@ -278,7 +304,15 @@ class Job(Section):
         return hashlib.sha256(canonical.encode()).hexdigest()
 
     def stated(self, section: str, attribute: str) -> bool:
-        """Whether the file states an attribute of a section, rather than a default standing in."""
+        """Whether the file states an attribute of a section, rather than a default standing in.
+
+        Parameters
+        ----------
+        section : str
+            Section of the job, such as "engine".
+        attribute : str
+            Attribute of its model, such as "bore_mm".
+        """
         part = getattr(self, section)
         return isinstance(part, Section) and attribute in part.model_fields_set
 

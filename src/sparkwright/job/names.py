@@ -27,13 +27,24 @@ FIELDS = _fields_by_name()
 
 
 def tag_of_key(name: str) -> Tag:
-    """Give the tag of a field by its name; an empty one for what is no field of a job."""
+    """Give the tag of a field by its name; an empty one for what is no field of a job.
+
+    Parameters
+    ----------
+    name : str
+        Section and key, such as "engine.bore".
+    """
     info = FIELDS.get(name)
     return Tag() if info is None else tag_of(info)
 
 
 def title_of(section: str) -> str:
     """Give the words for a section; its name where no page asks for it as a form.
+
+    Parameters
+    ----------
+    section : str
+        Section of the job, such as "cam".
 
     Examples
     --------
@@ -47,6 +58,11 @@ def title_of(section: str) -> str:
 def unit_of(name: str) -> str:
     """Give the unit that a field's key states, "" for none.
 
+    Parameters
+    ----------
+    name : str
+        Section and key, such as "engine.idle_rpm".
+
     Examples
     --------
     >>> unit_of("engine.idle_rpm"), unit_of("engine.bore")
@@ -57,6 +73,11 @@ def unit_of(name: str) -> str:
 
 def label_of(name: str) -> str:
     """Give the words for a field, with the unit of a plain number.
+
+    Parameters
+    ----------
+    name : str
+        Section and key, such as "engine.idle_rpm".
 
     Examples
     --------
@@ -73,6 +94,13 @@ def label_of(name: str) -> str:
 
 def answer_in_words(info: FieldInfo, answer: object) -> str:
     """Give the words for one of the answers of a field: its own where none are needed.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        The model's record of the field.
+    answer : object
+        One of the answers that the field takes.
 
     Examples
     --------

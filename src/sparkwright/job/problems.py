@@ -30,7 +30,13 @@ class Conflict:
         return tuple(int(step) if step.isdigit() else step for step in self.place.split("."))
 
     def given(self, section: Any) -> str | None:
-        """Say what was written there, in the tables that the section was read from; None when nothing was."""
+        """Say what was written there, in the tables that the section was read from; None when nothing was.
+
+        Parameters
+        ----------
+        section : object
+            Tables of the section, as TOML gave them.
+        """
         found = section
         for step in self.steps():
             if isinstance(step, str) and step not in found:
@@ -40,7 +46,15 @@ class Conflict:
 
 
 def problems_of(refusal: ValidationError, root: type[BaseModel]) -> list[Problem]:
-    """Give every problem, in the order of the model."""
+    """Give every problem, in the order of the model.
+
+    Parameters
+    ----------
+    refusal : ValidationError
+        What the model refused, a detail for each place.
+    root : type
+        Model that the places are counted from.
+    """
     details = refusal.errors(include_url=False)
     problems = [problem for detail in details[:MOST_TOLD] for problem in _problems(detail, root)]
     if len(details) > MOST_TOLD:
@@ -86,6 +100,11 @@ def _problems(detail: ErrorDetails, root: type[BaseModel]) -> Iterator[Problem]:
 def place_of(steps: Sequence[int | str]) -> str:
     """Join the way to a value as a person finds it in the file, counted from 1.
 
+    Parameters
+    ----------
+    steps : sequence of int or str
+        Names of sections and keys, and numbers in lists from 0.
+
     Examples
     --------
     >>> place_of(("engine", "bore")), place_of(("pegs", 0, "rpm"))
@@ -113,7 +132,13 @@ def _fields(model: type[BaseModel]) -> dict[str, FieldInfo]:
 
 
 def section_of(info: FieldInfo) -> type[BaseModel] | None:
-    """Give the model of a field that is a section, or a list of sections; None for a value."""
+    """Give the model of a field that is a section, or a list of sections; None for a value.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        A model's record of the field.
+    """
     for kind in (info.annotation, *get_args(info.annotation)):
         if isinstance(kind, type) and issubclass(kind, BaseModel):
             return kind
@@ -121,7 +146,13 @@ def section_of(info: FieldInfo) -> type[BaseModel] | None:
 
 
 def is_list(info: FieldInfo) -> bool:
-    """Whether a field holds any number of sections."""
+    """Whether a field holds any number of sections.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        A model's record of the field.
+    """
     return section_of(info) is not None and info.default == ()
 
 

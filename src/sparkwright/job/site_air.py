@@ -12,6 +12,13 @@ SiteAir: TypeAlias = Callable[[], float]
 def air_pressure_kpa(pressure_kpa: float | None, altitude_m: float | None) -> float:
     """Give the air pressure at a site [kPa absolute]: as stated, from its height, or at sea level.
 
+    Parameters
+    ----------
+    pressure_kpa : float or None
+        As it was read at the site [kPa absolute]; None where it wasn't.
+    altitude_m : float or None
+        Height above the sea [m]; None where it isn't stated.
+
     Examples
     --------
     >>> air_pressure_kpa(85.0, None), round(air_pressure_kpa(None, None), 3)

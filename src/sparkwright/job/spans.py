@@ -59,6 +59,11 @@ class Block:
 def blocks(text: str) -> list[Block]:
     r"""Give the blocks of a text in the order in which they stand.
 
+    Parameters
+    ----------
+    text : str
+        Text of a job file that is TOML.
+
     Examples
     --------
     >>> first, second = blocks('name = "x"\n[engine]\nbore = "4 in" # measured\n')
@@ -78,6 +83,15 @@ def blocks(text: str) -> list[Block]:
 
 def elements(text: str, value_start: int, value_end: int) -> list[Entry]:
     """Give what stands between the brackets of a list, or the braces of a table, from left to right.
+
+    Parameters
+    ----------
+    text : str
+        Text of a job file that is TOML.
+    value_start : int
+        Where the value begins in it, with its bracket or brace.
+    value_end : int
+        Where the value ends in it, behind its bracket or brace.
 
     Examples
     --------

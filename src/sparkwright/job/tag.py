@@ -71,10 +71,22 @@ class Heading:
 
 
 def tag_of(info: FieldInfo) -> Tag:
-    """Give the tag of a field; an empty one where none hangs on it."""
+    """Give the tag of a field; an empty one where none hangs on it.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        A model's record of the field.
+    """
     return next((each for each in info.metadata if isinstance(each, Tag)), Tag())
 
 
 def heading_of(info: FieldInfo) -> Heading | None:
-    """Give the heading of a section; None where no page asks for it as a form."""
+    """Give the heading of a section; None where no page asks for it as a form.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        The job's record of the section.
+    """
     return next((each for each in info.metadata if isinstance(each, Heading)), None)

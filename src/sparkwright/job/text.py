@@ -53,6 +53,11 @@ class JobText:
     def begun(cls, facts: Keys) -> JobText:
         """Write a new job's text from what was typed, in the order of the starter file.
 
+        Parameters
+        ----------
+        facts : Keys
+            Values as they were typed, by section and key.
+
         Raises
         ------
         Refusal
@@ -78,6 +83,11 @@ class JobText:
 
     def changed(self, section: str, **values: Any) -> JobText:
         """Give the text with values of one section replaced, written as in the file; None takes one out.
+
+        Parameters
+        ----------
+        section : str
+            Section of the job, such as "engine".
 
         Raises
         ------

@@ -19,6 +19,11 @@ _PLACE = re.compile(r"\(at line (\d+), column (\d+)\)")
 def read_text(path: Path) -> str:
     """Give the text of a job file.
 
+    Parameters
+    ----------
+    path : Path
+        The file, in UTF-8.
+
     Raises
     ------
     Refusal
@@ -50,6 +55,13 @@ def read_text(path: Path) -> str:
 
 def tables(text: str, name: str) -> dict[str, Any]:
     """Turn TOML text into plain tables.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    name : str
+        What a refusal calls it.
 
     Raises
     ------
@@ -101,6 +113,13 @@ def dump(facts: dict[str, Any], one_a_line: Collection[str] = ()) -> str:
 
     Lists of tables under a key of ``one_a_line`` are written with one table a line.
 
+    Parameters
+    ----------
+    facts : dict
+        Values by key, tables and lists of tables.
+    one_a_line : collection of str, optional
+        Keys whose lists of tables are written with one table a line.
+
     Examples
     --------
     >>> print(dump({"name": "x", "engine": {"cylinders": 8}, "pegs": [{"rpm": 800}]}))
@@ -132,17 +151,39 @@ def dump(facts: dict[str, Any], one_a_line: Collection[str] = ()) -> str:
 
 
 def section(header: str, table: Mapping[str, Any]) -> list[str]:
-    """Write a table under a header, line by line."""
+    """Write a table under a header, line by line.
+
+    Parameters
+    ----------
+    header : str
+        Header with its brackets, such as "[engine]".
+    table : mapping
+        Values by key.
+    """
     return [header, *(assigned(name, value) for name, value in table.items())]
 
 
 def assigned(key: str, value: Any) -> str:
-    """Write a key with its value."""
+    """Write a key with its value.
+
+    Parameters
+    ----------
+    key : str
+        The key.
+    value : object
+        Anything that TOML can hold.
+    """
     return f"{key} = {value_text(value)}"
 
 
 def list_value(tables: Iterable[Mapping[str, Any]]) -> str:
-    """Write a list of tables with one table a line."""
+    """Write a list of tables with one table a line.
+
+    Parameters
+    ----------
+    tables : iterable of mapping
+        Tables of plain values.
+    """
     lines = [f"  {value_text(table)}," for table in tables]
     return "\n".join(["[", *lines, "]"]) if lines else "[]"
 
@@ -153,6 +194,11 @@ def _is_section(value: Any) -> bool:
 
 def value_text(value: Any) -> str:
     r"""Write one value; text of several lines stands on as many.
+
+    Parameters
+    ----------
+    value : object
+        Anything that TOML can hold.
 
     Examples
     --------

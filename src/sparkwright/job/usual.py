@@ -52,12 +52,25 @@ class Usual:
     settled_by: str = ""
 
     def why_for(self, job: Job) -> str:
-        """Say why it is taken for a job."""
+        """Say why it is taken for a job.
+
+        Parameters
+        ----------
+        job : Job
+            The job that leaves it to assumption.
+        """
         return self.why if isinstance(self.why, str) else self.why(job)
 
 
 def usual_value(key: str, job: Job) -> float:
     """Give what is usual for a key.
+
+    Parameters
+    ----------
+    key : str
+        Section and key, such as "engine.idle_rpm"; one of ``USUAL``.
+    job : Job
+        The job that leaves it to assumption.
 
     Examples
     --------
@@ -72,7 +85,13 @@ def usual_value(key: str, job: Job) -> float:
 
 
 def switched_by_points(job: Job) -> bool:
-    """Whether the points themselves switch the coil, rather than trigger a driver."""
+    """Whether the points themselves switch the coil, rather than trigger a driver.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its pickup and driver.
+    """
     return job.pickup.kind == "points" and not job.driver.controls_dwell
 
 
@@ -294,11 +313,22 @@ class Spread:
     keys: tuple[str, ...] = ()
 
     def is_stated(self, taken: Collection[str]) -> bool:
-        """Whether a job that leaves these keys to assumption states everything that this depends on."""
+        """Whether a job that leaves these keys to assumption states everything that this depends on.
+
+        Parameters
+        ----------
+        taken : collection of str
+            Keys that the job leaves to assumption.
+        """
         return not self.left(taken)
 
     def left(self, taken: Collection[str]) -> tuple[str, ...]:
         """Give those of these keys, left to assumption, that this depends on.
+
+        Parameters
+        ----------
+        taken : collection of str
+            Keys that the job leaves to assumption.
 
         Examples
         --------
@@ -312,11 +342,22 @@ class Spread:
         )
 
     def amount(self, taken: Collection[str]) -> float:
-        """Give how far it may be off for such a job, in ``unit``."""
+        """Give how far it may be off for such a job, in ``unit``.
+
+        Parameters
+        ----------
+        taken : collection of str
+            Keys that the job leaves to assumption.
+        """
         return self.stated if self.is_stated(taken) else self.assumed
 
     def said(self, taken: Collection[str]) -> str:
         """Say that with its unit.
+
+        Parameters
+        ----------
+        taken : collection of str
+            Keys that the job leaves to assumption.
 
         Examples
         --------

@@ -85,12 +85,26 @@ class LearnedBelief(OwnBelief):
         return hashlib.sha256(before.fingerprint.encode() + learned).hexdigest()
 
     def engine_of(self, physics: Physics) -> Physics:
-        """Give the engine as it is believed to be."""
+        """Give the engine as it is believed to be.
+
+        Parameters
+        ----------
+        physics : Physics
+            The engine as its job states it.
+        """
         amounts = self.posterior.middle[: len(self.moves)]
         return replace(moved(physics, self.moves, amounts), belief=self)
 
     def correction(self, rpm: float, kpa: float) -> Correction:
-        """Give what a cell's hook differs by, and how firmly that is known."""
+        """Give what a cell's hook differs by, and how firmly that is known.
+
+        Parameters
+        ----------
+        rpm : float
+            Speed of the cell [rpm].
+        kpa : float
+            Load of the cell [kPa absolute].
+        """
         middle, at = self.posterior.middle, self.posterior.problem.layout
         design, left, slope = designs(self.posterior.problem, self.answers, np.array([rpm]), np.array([kpa]))
         later = middle[at.mark] + design[0, 0, at.each(BEST)] @ middle[at.each(BEST)]
@@ -111,6 +125,17 @@ def designs(
     problem: Problem, answers: Answers, rpm: FloatArray, kpa: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """How best and ln of the knock integral of some cells follow from the unknowns.
+
+    Parameters
+    ----------
+    problem : Problem
+        The measurements and what was believed before them.
+    answers : Answers
+        How cells answer to the moves.
+    rpm : array
+        Speed of each cell [rpm].
+    kpa : array
+        Load of each cell [kPa absolute].
 
     Returns
     -------
@@ -138,7 +163,17 @@ def designs(
 
 
 def variances(design: FloatArray, left: FloatArray, covariance: FloatArray) -> FloatArray:
-    """Variance of best and of ln of the knock integral, shape (2, cells)."""
+    """Variance of best and of ln of the knock integral, shape (2, cells).
+
+    Parameters
+    ----------
+    design : array
+        How both follow from the unknowns, shape (2, cells, unknowns).
+    left : array
+        Variance that even all unknowns known would leave, shape (2, cells).
+    covariance : array
+        Of the unknowns, shape (unknowns, unknowns).
+    """
     return np.asarray(np.einsum("rci,ij,rcj->rc", design, covariance, design) + left)
 
 
@@ -169,7 +204,15 @@ class Answers:
         return np.asarray(np.nan_to_num(nodes))
 
     def at(self, rpm: float, kpa: float) -> Answer:
-        """Give the answer of a cell."""
+        """Give the answer of a cell.
+
+        Parameters
+        ----------
+        rpm : float
+            Speed of the cell [rpm].
+        kpa : float
+            Load of the cell [kPa absolute].
+        """
         i, u = _between(self.kpa, kpa)
         j, v = _between(self.rpm, rpm)
         nodes = self._stacked
@@ -187,12 +230,24 @@ def _between(axis: FloatArray, value: float) -> tuple[int, float]:
 
 
 def friction_nm(physics: Physics) -> float:
-    """Torque of one standard deviation of friction [N m]."""
+    """Torque of one standard deviation of friction [N m].
+
+    Parameters
+    ----------
+    physics : Physics
+        The engine, for its displacement.
+    """
     return 1e5 * FRICTION_SIGMA_BAR * physics.engine.displacement_m3 / (4.0 * np.pi)
 
 
 def place_of(sweep: Sweep) -> Place:
-    """Give where a sweep was measured, as the cycle is run there."""
+    """Give where a sweep was measured, as the cycle is run there.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        The sweep, with speed, load, and what is known of mixture and air at its points.
+    """
     return Place(sweep.rpm, sweep.kpa, sweep.mean_of("mixture_lambda"), sweep.mean_of("intake_c"))
 
 

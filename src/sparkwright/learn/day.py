@@ -73,5 +73,15 @@ def asked(runs: Sequence[NextRun], sweep: Sweep | None, planned: Sequence[float]
 
 
 def late_below_deg(job: Job, rpm: float, kpa: float) -> float:
-    """Give the advance before which a point burns into the exhaust [crank deg]."""
+    """Give the advance before which a point burns into the exhaust [crank deg].
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    rpm : float
+        Speed of the sweep [rpm].
+    kpa : float
+        Load of the sweep [kPa absolute].
+    """
     return one_hook_at(physics_of(job), rpm, kpa).best(USUAL_BEST_DEG)[0] - LATE_DEG

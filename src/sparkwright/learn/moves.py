@@ -50,7 +50,13 @@ class Move:
 
 
 def moves_of(physics: Physics) -> tuple[Move, ...]:
-    """Give everything that may be otherwise in an engine, before anything was measured on it."""
+    """Give everything that may be otherwise in an engine, before anything was measured on it.
+
+    Parameters
+    ----------
+    physics : Physics
+        The engine, with the facts that it leaves to assumption.
+    """
     facts = tuple(
         Move(spread.name, spread.unit, spread.amount(physics.left_to_assumption), moved)
         for spread, moved in SPREADS

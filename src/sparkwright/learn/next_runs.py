@@ -95,7 +95,24 @@ class NextResult:
 def next_of(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = None) -> NextResult:
     """Say what to measure next on an engine; works with nothing measured yet.
 
-    ``progress`` is called with (sweeps weighed, sweeps in all); raise from it to stop.
+    Parameters
+    ----------
+    job : Job
+        The engine, as the shop states it.
+    sweeps : sequence of Sweep
+        Everything measured up to now; may be empty.
+    progress : callable, optional
+        Called with (sweeps weighed, sweeps in all); raise from it to stop.
+
+    Examples
+    --------
+    Before anything was measured a sweep is worth its time, the one that saves most first:
+
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> found = next_of(job, [])
+    >>> found.enough, found.next[0].worth == max(each.worth for each in found.next)
+    (False, True)
     """
     evidence = evidence_of(job, sweeps)
     belief = belief_of(job, evidence.used)
@@ -121,6 +138,15 @@ def ranked(
 ) -> tuple[list[NextRun], float, float]:
     """Rank the sweeps that could be run.
 
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    belief : LearnedBelief
+        What was learned of it up to now.
+    progress : callable, optional
+        Called with (sweeps weighed, sweeps in all); raise from it to stop.
+
     Returns
     -------
     runs : list of NextRun
@@ -144,6 +170,17 @@ def advances_at(job: Job, belief: LearnedBelief, rpm: float, kpa: float) -> tupl
     """Give the advances of a sweep at a place within the stated chance of knock, and the most chance of them.
 
     They go from the late side; empty where none is allowed.
+
+    Parameters
+    ----------
+    job : Job
+        The engine, for the chance of knock that it allows and its controller's most advance.
+    belief : LearnedBelief
+        What was learned of it up to now.
+    rpm : float
+        Speed of the sweep [rpm].
+    kpa : float
+        Load of the sweep [kPa absolute].
     """
     physics = physics_of(job, belief)
     hook = one_hook_at(physics, rpm, kpa)

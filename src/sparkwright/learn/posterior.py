@@ -76,7 +76,19 @@ class Seen:
 
 
 def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm: float) -> Seen:
-    """Put a sweep beside its hook."""
+    """Put a sweep beside its hook.
+
+    Parameters
+    ----------
+    sweep : Sweep
+        What was measured; a torque that wasn't is nan, and only its mark of knock counts.
+    response : Response
+        The cycle's hook there and its answer to every move.
+    coordinates : array
+        Where it lies, as `coordinates` of ``learn.surface`` gives one place.
+    friction_nm : float
+        Torque of one standard deviation of friction [N m].
+    """
     torque = sweep.torque_nm
     known = np.isfinite(torque)
     sigma = np.full(torque.size, np.inf)
@@ -89,7 +101,13 @@ def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm:
 
 
 def noise_nm(torque_nm: FloatArray) -> FloatArray:
-    """Give one standard deviation of each torque of a sweep, for scatter and for the shape of its hook."""
+    """Give one standard deviation of each torque of a sweep, for scatter and for the shape of its hook.
+
+    Parameters
+    ----------
+    torque_nm : array
+        Torque of each point of a sweep [N m].
+    """
     noise = np.hypot(TORQUE_NOISE * np.abs(torque_nm), LEAST_NOISE_NM)
     return np.asarray(np.hypot(noise, SHAPE_DOUBT * (torque_nm.max() - torque_nm)))
 
@@ -117,7 +135,13 @@ class Layout:
         return self.moves + 2
 
     def each(self, part: int) -> slice:
-        """Give the place of the sweeps' best, knock, level, stretch, skew and drift, in this order from 0."""
+        """Give the place of the sweeps' best, knock, level, stretch, skew and drift, in this order from 0.
+
+        Parameters
+        ----------
+        part : int
+            Which of the six, from 0 for best.
+        """
         start = self.moves + 3 + part * self.sweeps
         return slice(start, start + self.sweeps)
 
@@ -172,6 +196,13 @@ class Problem:
     def predicted(self, x: FloatArray, k: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Torque [N m] and ln of the knock integral of one sweep, and how each changes with the unknowns.
 
+        Parameters
+        ----------
+        x : array
+            All unknowns, in the order of the layout.
+        k : int
+            Which sweep, from 0.
+
         Returns
         -------
         torque, ln_knock : array, shape (points,)
@@ -214,6 +245,11 @@ class Problem:
         """Minus the logarithm of the posterior, its slope and its curvature, over the whitened unknowns.
 
         The curvature is Gauss and Newton's, which is never negative.
+
+        Parameters
+        ----------
+        u : array
+            All unknowns, whitened by the prior: each of mean 0 and variance 1, apart from the others.
         """
         x = self.root @ u
         value, slope, curvature = 0.5 * float(u @ u), np.zeros(x.size), np.zeros((x.size, x.size))
@@ -239,7 +275,13 @@ class Problem:
         return value, u + self.root.T @ slope, np.eye(x.size) + self.root.T @ curvature @ self.root
 
     def top_from(self, start: FloatArray) -> Top:
-        """Climb to a top of the posterior from a start, over the whitened unknowns."""
+        """Climb to a top of the posterior from a start, over the whitened unknowns.
+
+        Parameters
+        ----------
+        start : array
+            Whitened unknowns to start from.
+        """
         u = start.copy()
         value, slope, curvature = self.minus_log(u)
         for _ in range(_ROUNDS):
@@ -258,7 +300,13 @@ class Problem:
         return Top(u, value, curvature)
 
     def whitened(self, x: FloatArray) -> FloatArray:
-        """Give unknowns as the whitened ones of this prior."""
+        """Give unknowns as the whitened ones of this prior.
+
+        Parameters
+        ----------
+        x : array
+            All unknowns, in the order of the layout.
+        """
         return np.asarray(solve_triangular(self.root, x, lower=True))
 
     def top(self, middle: FloatArray | None = None) -> Top:
@@ -266,6 +314,11 @@ class Problem:
 
         One start is the middle of the prior; one the top with normal scatter, which lets no sweep go as a
         whole; one, where it is given, a middle found before.
+
+        Parameters
+        ----------
+        middle : array, optional
+            Unknowns from which one more climb starts; None for none.
         """
         none = np.zeros(self.layout.size)
         starts = [none, replace(self, pull=_NORMAL).top_from(none).u]
@@ -275,13 +328,27 @@ class Problem:
         return min(tops, key=lambda each: each.value)
 
     def quadratic(self, top: Top) -> tuple[FloatArray, FloatArray]:
-        """Give what the measurements say about a top: ``b`` and ``a`` of ``b @ x - x @ a @ x / 2``."""
+        """Give what the measurements say about a top: ``b`` and ``a`` of ``b @ x - x @ a @ x / 2``.
+
+        Parameters
+        ----------
+        top : Top
+            A top of the posterior.
+        """
         back = solve_triangular(self.root, np.eye(top.u.size), lower=True)
         a = back.T @ (top.curvature - np.eye(top.u.size)) @ back
         return a @ (self.root @ top.u) + back.T @ top.u, a
 
     def ln_evidence(self, b: FloatArray, a: FloatArray) -> float:
-        """Logarithm of the evidence of this prior, with what the measurements say, up to a constant."""
+        """Logarithm of the evidence of this prior, with what the measurements say, up to a constant.
+
+        Parameters
+        ----------
+        b : array
+            Linear part of what the measurements say, one for each unknown.
+        a : array
+            Curved part of it, shape (unknowns, unknowns).
+        """
         inside = np.eye(b.size) + self.root.T @ a @ self.root
         pulled = solve_triangular(np.linalg.cholesky(inside), self.root.T @ b, lower=True)
         return 0.5 * float(pulled @ pulled) - 0.5 * float(np.linalg.slogdet(inside)[1])
@@ -307,7 +374,15 @@ class Posterior:
 
 
 def posterior_of(problem: Problem, middle: FloatArray | None = None) -> Posterior:
-    """Find the posterior of a problem; a middle found before is one more start."""
+    """Find the posterior of a problem; a middle found before is one more start.
+
+    Parameters
+    ----------
+    problem : Problem
+        The measurements and what was believed before them.
+    middle : array, optional
+        Unknowns from which one more climb starts; None for none.
+    """
     top = problem.top(middle)
     half = cho_solve(cho_factor(top.curvature), problem.root.T)
     return Posterior(problem, top, problem.root @ top.u, problem.root @ half)

@@ -51,7 +51,13 @@ class Response:
     best_by: FloatArray
 
     def at(self, amounts: FloatArray) -> FloatArray:
-        """Give both curves after the moves, shape (2, nodes); past three deviations a bend goes straight."""
+        """Give both curves after the moves, shape (2, nodes); past three deviations a bend goes straight.
+
+        Parameters
+        ----------
+        amounts : array
+            How far each move goes, in its standard deviations.
+        """
         inside = np.clip(amounts, -3.0, 3.0)
         return np.asarray(
             self.curves
@@ -60,12 +66,26 @@ class Response:
         )
 
     def by(self, amounts: FloatArray) -> FloatArray:
-        """Give how both curves change with each move, shape (moves, 2, nodes)."""
+        """Give how both curves change with each move, shape (moves, 2, nodes).
+
+        Parameters
+        ----------
+        amounts : array
+            How far each move goes, in its standard deviations.
+        """
         inside = np.clip(amounts, -3.0, 3.0)[:, None, None]
         return np.asarray(self.slope + 2.0 * inside * self.bend)
 
     def corrected(self, amounts: FloatArray, there: OneHook) -> Response:
-        """Give the same answer, put so that after these moves it is what the cycle gives there."""
+        """Give the same answer, put so that after these moves it is what the cycle gives there.
+
+        Parameters
+        ----------
+        amounts : array
+            How far each move goes, in its standard deviations.
+        there : OneHook
+            The hook that the cycle gives after exactly these moves.
+        """
         return replace(
             self,
             curves=self.curves + curves_of(there) - self.at(amounts),
@@ -74,7 +94,15 @@ class Response:
 
 
 def hook_of(physics: Physics, place: Place) -> OneHook:
-    """Make the hook of an engine at a place, with the mixture and air that were measured there."""
+    """Make the hook of an engine at a place, with the mixture and air that were measured there.
+
+    Parameters
+    ----------
+    physics : Physics
+        The engine.
+    place : Place
+        Speed, load, and the mixture and air that were measured.
+    """
     air = physics.air_at(place.kpa)
     if place.intake_c is not None:
         air = replace(air, intake_k=place.intake_c + 273.15)
@@ -92,13 +120,27 @@ def hook_of(physics: Physics, place: Place) -> OneHook:
 
 
 def curves_of(hook: OneHook) -> FloatArray:
-    """Give torque and ln of the knock integral at every node, shape (2, nodes)."""
+    """Give torque and ln of the knock integral at every node, shape (2, nodes).
+
+    Parameters
+    ----------
+    hook : OneHook
+        The hook of one place.
+    """
     return np.array([hook.at(float(advance))[:2] for advance in NODES_DEG]).T
 
 
 @lru_cache(maxsize=512)
 def response_of(physics: Physics, place: Place) -> Response:
-    """Run a hook and its answer to every move."""
+    """Run a hook and its answer to every move.
+
+    Parameters
+    ----------
+    physics : Physics
+        The engine before any move.
+    place : Place
+        Speed, load, and the mixture and air that were measured.
+    """
     base = hook_of(physics, place)
     curves = curves_of(base)
     slopes, bends, best_by = [], [], []
@@ -127,7 +169,19 @@ class Answer:
 
 
 def answer_of(physics: Physics, moves: tuple[Move, ...], rpm: float, kpa: float) -> Answer:
-    """Find how one cell answers, by one standard deviation each way; nan where best is not determined."""
+    """Find how one cell answers, by one standard deviation each way; nan where best is not determined.
+
+    Parameters
+    ----------
+    physics : Physics
+        The engine before any move.
+    moves : tuple of Move
+        What may be otherwise in it.
+    rpm : float
+        Speed of the cell [rpm].
+    kpa : float
+        Load of the cell [kPa absolute].
+    """
     hook = hook_of(physics, Place(rpm, kpa))
     best = hook.best(USUAL_BEST_DEG)[0]
     limit = hook.knock(0.0)

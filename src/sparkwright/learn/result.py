@@ -97,7 +97,15 @@ class Evidence:
 
 
 def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
-    """Sort out sweeps: what can't be, what was given twice, and what another engine made."""
+    """Sort out sweeps: what can't be, what was given twice, and what another engine made.
+
+    Parameters
+    ----------
+    job : Job
+        The engine, whose own hooks the sweeps are held against.
+    sweeps : sequence of Sweep
+        Everything measured.
+    """
     sorted_out = sort_out(sweeps)
     physics = physics_of(job)
     # By their place: two files may name their sweeps alike.
@@ -151,6 +159,16 @@ def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
         Everything measured; what can't be used is set aside and named.
     progress : callable, optional
         Called with (cells done, cells in all); raise from it to stop.
+
+    Examples
+    --------
+    Before anything was measured, what the program believes of any engine counts:
+
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> found = learned(job, [])
+    >>> len(found.cells), any(each.seen for each in found.constants)
+    (4, False)
     """
     return learned_and_planned(job, sweeps, progress=progress)[0]
 
@@ -158,7 +176,17 @@ def learned(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
 def learned_and_planned(
     job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = None
 ) -> tuple[LearnResult, PlanResult]:
-    """Give what `learned` gives, and the plan that is made from it."""
+    """Give what `learned` gives, and the plan that is made from it.
+
+    Parameters
+    ----------
+    job : Job
+        The engine, as the shop states it.
+    sweeps : sequence of Sweep
+        Everything measured; what can't be used is set aside and named.
+    progress : callable, optional
+        Called with (cells done, cells in all); raise from it to stop.
+    """
     evidence = evidence_of(job, sweeps)
     belief = belief_of(job, evidence.used)
     planned = plan(job, belief, progress=progress)
@@ -186,7 +214,17 @@ def learned_and_planned(
 
 
 def cells_of(job: Job, belief: LearnedBelief, planned: PlanResult) -> tuple[LearnedCell, ...]:
-    """Give best and the knock limit of each cell of a map, with 90 % intervals."""
+    """Give best and the knock limit of each cell of a map, with 90 % intervals.
+
+    Parameters
+    ----------
+    job : Job
+        The engine, for the chance of knock that it allows.
+    belief : LearnedBelief
+        What was learned of it.
+    planned : PlanResult
+        The plan made with that belief, for the cells of its map.
+    """
     physics = physics_of(job, belief)
     found = []
     for kpa in planned.spark_map.kpa.tolist():
@@ -210,7 +248,13 @@ def _cell(hook: OneHook, rpm: float, kpa: float, best_sigma: float, ln_sigma: fl
 
 
 def constants_of(belief: LearnedBelief) -> tuple[LearnedConstant, ...]:
-    """Say what was moved, by how much, and what the measurements don't see."""
+    """Say what was moved, by how much, and what the measurements don't see.
+
+    Parameters
+    ----------
+    belief : LearnedBelief
+        What was learned of the engine.
+    """
     posterior, at = belief.posterior, belief.posterior.problem.layout
     sigma = np.sqrt(np.diag(posterior.covariance))
     before = np.sqrt(np.diag(posterior.problem.prior_covariance))

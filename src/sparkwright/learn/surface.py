@@ -30,7 +30,15 @@ class Smooth:
     fade_steps: float = 1.2
 
     def scaled(self, parts: float, fade: float) -> Smooth:
-        """Give one with all its parts and both its lengths multiplied."""
+        """Give one with all its parts and both its lengths multiplied.
+
+        Parameters
+        ----------
+        parts : float
+            Factor on the standard deviation of every part [-].
+        fade : float
+            Factor on both lengths over which places are alike [-].
+        """
         return Smooth(
             self.constant * parts,
             self.slope * parts,
@@ -40,7 +48,15 @@ class Smooth:
         )
 
     def covariance(self, one: FloatArray, other: FloatArray) -> FloatArray:
-        """Covariance between places, shape (ones, others); places as `coordinates` gives them."""
+        """Covariance between places, shape (ones, others); places as `coordinates` gives them.
+
+        Parameters
+        ----------
+        one : array
+            Coordinates of some places, shape (ones, 2).
+        other : array
+            Coordinates of others, shape (others, 2).
+        """
         apart = (one[:, None, :] - other[None, :, :]) / np.array([self.fade_octaves, self.fade_steps])
         return np.asarray(
             self.constant**2
@@ -55,6 +71,13 @@ LOAD_STRETCH = 1.6
 
 def coordinates(rpm: FloatArray, kpa: FloatArray) -> FloatArray:
     """Octaves of speed, and stretched ones of load, from the middle of a map, shape (places, 2).
+
+    Parameters
+    ----------
+    rpm : array
+        Speed of each place [rpm].
+    kpa : array
+        Load of each place [kPa absolute].
 
     Examples
     --------

@@ -39,7 +39,13 @@ class Fooled:
 
 
 def place(reading: Reading) -> tuple[int | None, float, float]:
-    """Give where a reading stands: its line, its speed [rpm] and what was seen [deg]."""
+    """Give where a reading stands: its line, its speed [rpm] and what was seen [deg].
+
+    Parameters
+    ----------
+    reading : Reading
+        One reading of the light.
+    """
     return reading.line or None, reading.speed_rpm, reading.seen_deg
 
 
@@ -49,6 +55,13 @@ def _interval(estimate: Estimate) -> dict[str, Value]:
 
 def fooled(readings: Sequence[Reading], bench: Bench) -> Fooled | None:
     """Find readings at half or twice the command among others that agree with it.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Readings of one engine, at least some of which may be fooled.
+    bench : Bench
+        The light and what it is read against.
 
     Examples
     --------
@@ -73,7 +86,15 @@ def _shows(reading: Reading, factor: float, bench: Bench) -> bool:
 
 
 def shown_ratio(readings: Sequence[Reading], bench: Bench) -> float | None:
-    """Give 0.5 or 2 where every reading, at least two, shows that multiple of its command."""
+    """Give 0.5 or 2 where every reading, at least two, shows that multiple of its command.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        All readings of the set.
+    bench : Bench
+        The light and what it is read against.
+    """
     for factor in (0.5, 2.0):
         if len(readings) >= 2 and all(_shows(each, factor, bench) for each in readings):
             return factor
@@ -81,7 +102,13 @@ def shown_ratio(readings: Sequence[Reading], bench: Bench) -> float | None:
 
 
 def mixed(fit: LightFit) -> Finding | None:
-    """Tell readings of two settings in one list."""
+    """Tell readings of two settings in one list.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     effect = fit.effect("setting")
     if effect is None or effect.which is None:
         return None
@@ -99,7 +126,15 @@ def mixed(fit: LightFit) -> Finding | None:
 
 
 def light_fooled(odd: Fooled | None, readings: Sequence[Reading]) -> Finding | None:
-    """Tell of a light that shows half or twice at some of the readings."""
+    """Tell of a light that shows half or twice at some of the readings.
+
+    Parameters
+    ----------
+    odd : Fooled or None
+        What `fooled` found; None for nothing.
+    readings : sequence of Reading
+        All readings of the set.
+    """
     if odd is None:
         return None
     places = tuple(place(readings[index]) for index in odd.indices)
@@ -107,7 +142,17 @@ def light_fooled(odd: Fooled | None, readings: Sequence[Reading]) -> Finding | N
 
 
 def ratio_held(factor: float | None, fit: LightFit, bench: Bench) -> Finding | None:
-    """Tell where every reading shows half or twice the one command: the light, or a large offset."""
+    """Tell where every reading shows half or twice the one command: the light, or a large offset.
+
+    Parameters
+    ----------
+    factor : float or None
+        What `shown_ratio` gave: 0.5, 2 or None.
+    fit : LightFit
+        What the readings say, fitted.
+    bench : Bench
+        The light and what it is read against.
+    """
     if factor is None or fit.effect("command") is not None:
         return None
     offset_deg = float(np.mean([each.difference_deg for each in fit.readings]))
@@ -316,6 +361,11 @@ def offset_read(fit: LightFit) -> Estimate | None:
     Beside a delay that is to be put right it is what is left at no speed at all. Else that would be a guess
     far from any reading; then it is what the line has at the middle of those that were read, in the wider
     band of the whole line.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
     """
     if fit.offset_deg is None or _moves_with_speed(fit) or not fit.offset_deg.real:
         return fit.offset_deg
@@ -354,7 +404,13 @@ def untold(fit: LightFit) -> Finding | None:
 
 
 def most_effect_deg(fit: LightFit) -> float:
-    """Give the most that sweep, cylinder and battery, where real, may add to the difference [deg]."""
+    """Give the most that sweep, cylinder and battery, where real, may add to the difference [deg].
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     volts = [each.battery_v for each in fit.readings if each.battery_v is not None]
     fallen_v = max(volts) - min(volts) if volts else 0.0
     shares = {"sweep": 0.5, "cylinder": 1.0, "battery": delay_angle_deg(fit.highest_rpm, fallen_v)}
@@ -394,6 +450,12 @@ READ_AGAIN = frozenset({"one-reading.left-out", "one-reading.in-doubt"})
 
 
 def asks(finding: Finding) -> bool:
-    """Whether a finding asks for anything: not while it is unsure, nor where it is settled as it is."""
+    """Whether a finding asks for anything: not while it is unsure, nor where it is settled as it is.
+
+    Parameters
+    ----------
+    finding : Finding
+        Anything that a set of readings told.
+    """
     left_alone = finding.numbers.get("unsure") or finding.numbers.get("settled")
     return finding.kind in CHANGES | READ_AGAIN and not left_alone

@@ -327,6 +327,17 @@ def day_of(job: Job, planned: PlanResult, checked: HardwareResult, setting: Stat
         Its check.
     setting : StaticSetting
         How the distributor is set.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> from sparkwright.plan.planned_demand import check
+    >>> from sparkwright.plan.planner import plan
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> planned = plan(job)
+    >>> day = day_of(job, planned, check(job, planned), setting_found(SettingAsked(seen="4 before"), job))
+    >>> day.setting.turn_crank_deg
+    6.0
     """
     return Day(
         bench_work(job), cap_plan(job, checked, planned), rotor_phasing(job, checked, planned), setting

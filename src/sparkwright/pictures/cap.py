@@ -62,7 +62,15 @@ POSITION_COLUMNS = (
 
 
 def position_row(cap: RotorCap, position: TipPosition) -> tuple[Cell, ...]:
-    """Give the numbers of one spark, in the order of `POSITION_COLUMNS`."""
+    """Give the numbers of one spark, in the order of `POSITION_COLUMNS`.
+
+    Parameters
+    ----------
+    cap : RotorCap
+        The cap with its posts and tip.
+    position : TipPosition
+        Where the tip stands at the spark.
+    """
     return (
         position.name.rsplit(" ", 1)[0],
         position.advance_deg,
@@ -167,7 +175,15 @@ class Centre:
     y: float
 
     def at(self, radius_mm: float, bearing_deg: float) -> tuple[float, float]:
-        """Place of a point at a radius and a bearing [px]."""
+        """Place of a point at a radius and a bearing [px].
+
+        Parameters
+        ----------
+        radius_mm : float
+            Radius about the middle [mm].
+        bearing_deg : float
+            Bearing [deg], clockwise from the top.
+        """
         angle = math.radians(bearing_deg)
         return (
             self.x + radius_mm * PX_PER_MM * math.sin(angle),
@@ -175,13 +191,35 @@ class Centre:
         )
 
     def arc(self, radius_mm: float, start_deg: float, stop_deg: float) -> str:
-        """Path data of an arc, clockwise where ``stop_deg`` is larger."""
+        """Path data of an arc, clockwise where ``stop_deg`` is larger.
+
+        Parameters
+        ----------
+        radius_mm : float
+            Radius about the middle [mm].
+        start_deg : float
+            Bearing at which the arc begins [deg].
+        stop_deg : float
+            Bearing at which it ends [deg].
+        """
         x, y = self.at(radius_mm, stop_deg)
         radius = number(radius_mm * PX_PER_MM)
         return f"A{radius} {radius} 0 0 {int(stop_deg > start_deg)} {number(x)} {number(y)}"
 
     def sector(self, inner_mm: float, outer_mm: float, bearing_deg: float, angle_deg: float) -> str:
-        """Path data of a piece of a ring that covers ``angle_deg`` about a bearing."""
+        """Path data of a piece of a ring that covers ``angle_deg`` about a bearing.
+
+        Parameters
+        ----------
+        inner_mm : float
+            Inner radius of the ring [mm].
+        outer_mm : float
+            Outer radius of the ring [mm].
+        bearing_deg : float
+            Bearing of the piece's middle [deg].
+        angle_deg : float
+            Angle that the piece covers [deg].
+        """
         start, stop = bearing_deg - angle_deg / 2, bearing_deg + angle_deg / 2
         x, y = self.at(outer_mm, start)
         turn_x, turn_y = self.at(inner_mm, stop)
@@ -197,7 +235,17 @@ def _posts(hardware: HardwareResult) -> list[tuple[int, float]]:
 
 
 def draw_posts(cap: RotorCap, posts: Iterable[tuple[int, float]], centre: Centre) -> str:
-    """Draw the posts at true scale, each with its cylinder outside; a post is (cylinder, bearing)."""
+    """Draw the posts at true scale, each with its cylinder outside; a post is (cylinder, bearing).
+
+    Parameters
+    ----------
+    cap : RotorCap
+        The cap, for the circle that the posts stand on.
+    posts : iterable of tuple of int and float
+        Cylinder and bearing [deg] of each post.
+    centre : Centre
+        Middle of the drawing, with its scale.
+    """
     face_mm, back_mm = cap.post_radius_mm, cap.post_radius_mm + POST_DEPTH_MM
     drawn = element("circle", cx=centre.x, cy=centre.y, r=(back_mm + 1.0) * PX_PER_MM, class_="grid")
     for cylinder, bearing_deg in posts:
@@ -210,7 +258,19 @@ def draw_posts(cap: RotorCap, posts: Iterable[tuple[int, float]], centre: Centre
 
 
 def draw_tips(cap: RotorCap, rotation: Rotation, positions: tuple[TipPosition, ...], centre: Centre) -> str:
-    """Draw the tip at each spark for the post at the top; filled where base and most advance are."""
+    """Draw the tip at each spark for the post at the top; filled where base and most advance are.
+
+    Parameters
+    ----------
+    cap : RotorCap
+        The cap with its posts and tip.
+    rotation : Rotation
+        Which way the rotor turns, as the eye sees it from above.
+    positions : tuple of TipPosition
+        Where the tip stands at each spark.
+    centre : Centre
+        Middle of the drawing, with its scale.
+    """
     drawn = ""
     for position in sorted(positions, key=lambda one: one.class_ != "thin"):
         bearing = tip_bearing_deg(cap, position.advance_deg, rotation)
@@ -230,7 +290,21 @@ GAP_LABEL_MM = 4.0
 def draw_neighbour_gap(
     cap: RotorCap, rotation: Rotation, advance_deg: float, centre: Centre, system: System = "metric"
 ) -> str:
-    """Draw the air between the tip and the nearer neighbour's post, with its length."""
+    """Draw the air between the tip and the nearer neighbour's post, with its length.
+
+    Parameters
+    ----------
+    cap : RotorCap
+        The cap with its posts and tip.
+    rotation : Rotation
+        Which way the rotor turns, as the eye sees it from above.
+    advance_deg : float
+        Advance of the spark [crank deg].
+    centre : Centre
+        Middle of the drawing, with its scale.
+    system : System, optional
+        Units that the person reads.
+    """
     gaps = {1: float(cap.next_gap_mm(advance_deg)), -1: float(cap.previous_gap_mm(advance_deg))}
     along = min(gaps, key=lambda way: gaps[way])
     side = along if rotation == "clockwise" else -along
@@ -243,7 +317,17 @@ def draw_neighbour_gap(
 
 
 def draw_rotation(rotation: Rotation, tip_radius_mm: float, centre: Centre) -> str:
-    """Draw the arrow of rotation, inside the tip's circle."""
+    """Draw the arrow of rotation, inside the tip's circle.
+
+    Parameters
+    ----------
+    rotation : Rotation
+        Which way the rotor turns, as the eye sees it from above.
+    tip_radius_mm : float
+        Radius of the tip's circle [mm].
+    centre : Centre
+        Middle of the drawing, with its scale.
+    """
     way = 1 if rotation == "clockwise" else -1
     radius_mm, start, stop = 0.45 * tip_radius_mm, 180 - way * 40, 180 + way * 40
     x, y = centre.at(radius_mm, start)
@@ -266,7 +350,15 @@ def _ruler(x: float, y: float, system: System) -> str:
 
 
 def tip_span_mm(cap: RotorCap, positions: Iterable[TipPosition]) -> tuple[float, float]:
-    """How far the tip comes on either side of the middle of its post [mm], for strips that compare."""
+    """How far the tip comes on either side of the middle of its post [mm], for strips that compare.
+
+    Parameters
+    ----------
+    cap : RotorCap
+        The cap with its posts and tip.
+    positions : iterable of TipPosition
+        Where the tip stands at each spark.
+    """
     half_tip = cap.tip_arc_mm(cap.tip_distributor_deg) / 2
     offsets = [cap.tip_arc_mm(float(cap.offset_distributor_deg(one.advance_deg))) for one in positions]
     return min(*offsets, 0.0) - half_tip, max(*offsets, 0.0) + half_tip
@@ -282,7 +374,25 @@ def draw_strip(
     span_mm: tuple[float, float] | None = None,
     system: System = "metric",
 ) -> tuple[str, float]:
-    """One row a spark: the tip, unrolled and enlarged, against its post; the drawing and where it ends."""
+    """One row a spark: the tip, unrolled and enlarged, against its post; the drawing and where it ends.
+
+    Parameters
+    ----------
+    cap : RotorCap
+        The cap with its posts and tip.
+    positions : tuple of TipPosition
+        Where the tip stands at each spark, a row for each.
+    top_px : float
+        Where the first row begins [px].
+    width_px : float
+        Width of the strip [px].
+    what : str, optional
+        What stands above it.
+    span_mm : tuple of float, optional
+        How far the strip reaches to either side of the post [mm]; None for what these sparks need.
+    system : System, optional
+        Units that the person reads.
+    """
     mm_per_deg = cap.tip_radius_mm * math.pi / 180.0
     half_tip, half_post = (
         angle * mm_per_deg / 2 for angle in (cap.tip_distributor_deg, cap.post_distributor_deg)

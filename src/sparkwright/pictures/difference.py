@@ -82,6 +82,11 @@ def moved_picture(moved: Moved, name: str = "moved", width_px: float = 720.0) ->
 def difference_text(difference_deg: float) -> str:
     r"""Write a difference with its sign, whole from 10 on; nothing where nothing moved or nothing is known.
 
+    Parameters
+    ----------
+    difference_deg : float
+        The difference [crank deg]; nan where it isn't known.
+
     Examples
     --------
     >>> difference_text(2.5), difference_text(-1.0) == "\N{MINUS SIGN}1", difference_text(0.0)

@@ -16,12 +16,26 @@ from sparkwright.words.log import time_words
 
 
 def marked(findings: Sequence[Finding]) -> list[tuple[int, Finding]]:
-    """Give a number to each thing that must be looked at, as map and list show it."""
+    """Give a number to each thing that must be looked at, as map and list show it.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What the drive told, the worst first.
+    """
     return list(enumerate((each for each in findings if each.state in ("problem", "look")), start=1))
 
 
 def drive_map_picture(result: DriveResult, width_px: float = 720.0) -> Picture:
-    """Draw where the engine ran: the more time in a cell, the darker; findings stand where they were seen."""
+    """Draw where the engine ran: the more time in a cell, the darker; findings stand where they were seen.
+
+    Parameters
+    ----------
+    result : DriveResult
+        The drive, read and judged.
+    width_px : float, optional
+        Width of the picture [px].
+    """
     heading = "Time in each cell, rpm across, kPa up"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     frame = Frame(
@@ -72,7 +86,15 @@ def _edges(axis: FloatArray, value: float) -> tuple[float, float]:
 
 
 def drive_time_picture(timeline: Timeline, width_px: float = 720.0) -> Picture:
-    """Draw a stretch of a drive over time: speed, load and advance, each with its own scale."""
+    """Draw a stretch of a drive over time: speed, load and advance, each with its own scale.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        The stretch of the drive.
+    width_px : float, optional
+        Width of the picture [px].
+    """
     minutes = timeline.start_s / 60.0
     heading = f"{time_words(timeline.to_s - timeline.from_s)} of {time_words(timeline.whole_s)}, over minutes"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")

@@ -44,7 +44,13 @@ _COLUMNS = (
 
 
 def hook_name(hook: Hook) -> str:
-    """Give the name of a hook's files, by its speed and load."""
+    """Give the name of a hook's files, by its speed and load.
+
+    Parameters
+    ----------
+    hook : Hook
+        The hook of one speed and load.
+    """
     return f"hook-{hook.rpm:.0f}-{hook.kpa:.0f}"
 
 
@@ -122,7 +128,13 @@ def _numbers(hook: Hook) -> list[tuple[float, ...]]:
 
 
 def chances(hook: Hook) -> FloatArray:
-    """Chance of knock along a hook [%]; nan where nobody asked for it."""
+    """Chance of knock along a hook [%]; nan where nobody asked for it.
+
+    Parameters
+    ----------
+    hook : Hook
+        The hook of one speed and load.
+    """
     return (
         np.full_like(hook.advance_deg, np.nan)
         if hook.knock_chance_percent is None

@@ -30,7 +30,17 @@ class MapCell:
 
 
 def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
-    """Give one cell of a plan's map."""
+    """Give one cell of a plan's map.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    row : int
+        Which load, from 0 for the lowest.
+    column : int
+        Which speed, from 0 for the lowest.
+    """
     spark_map = plan.spark_map
     value, held = float(spark_map.advance_deg[row, column]), plan.held_by[row][column]
     rpm, kpa = float(spark_map.rpm[column]), float(spark_map.kpa[row])
@@ -66,13 +76,26 @@ def _over(plan: PlanResult, rpm: float, kpa: float) -> str:
 
 
 def map_cells(plan: PlanResult) -> list[list[MapCell]]:
-    """Give all cells as the map stands on a page: the most load first."""
+    """Give all cells as the map stands on a page: the most load first.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    """
     rows, columns = plan.spark_map.advance_deg.shape
     return [[map_cell(plan, i, j) for j in range(columns)] for i in reversed(range(rows))]
 
 
 def cell_name(rpm: float, kpa: float) -> str:
     """Name a cell.
+
+    Parameters
+    ----------
+    rpm : float
+        Speed of the cell [rpm].
+    kpa : float
+        Load of the cell [kPa absolute].
 
     Examples
     --------
@@ -84,6 +107,11 @@ def cell_name(rpm: float, kpa: float) -> str:
 
 def cell_text(advance_deg: float) -> str:
     """Write a cell's value with the decimals it has, two at most.
+
+    Parameters
+    ----------
+    advance_deg : float
+        Value of the cell [deg before top dead centre].
 
     Examples
     --------
@@ -100,6 +128,11 @@ def _holder(held: str) -> str:
 
 def colour_class(advance_deg: float) -> str:
     """Name the class of `colours_css` whose colour is that of an advance, to the nearest degree.
+
+    Parameters
+    ----------
+    advance_deg : float
+        Value of the cell [deg before top dead centre].
 
     Examples
     --------

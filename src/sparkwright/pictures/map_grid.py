@@ -85,13 +85,31 @@ class CellBox:
     width_px: float
 
     def filled(self, colour: str, text: str, form: str = "") -> str:
-        """Draw the cell in a colour, with its text in the ink that reads better and a letter form."""
+        """Draw the cell in a colour, with its text in the ink that reads better and a letter form.
+
+        Parameters
+        ----------
+        colour : str
+            Colour of the cell as ``#rrggbb``.
+        text : str
+            What stands in it.
+        form : str, optional
+            Letter form of the text, which says what holds the cell.
+        """
         ink = ink_on(colour)
         box = {"x": self.x_px + 1, "y": self.y_px + 1, "width": self.width_px - 2, "height": ROW_PX - 2}
         return element("rect", **box, rx=2.0, fill=colour) + self.written(text, f"{ink} {form}".strip())
 
     def written(self, text: str, class_: str) -> str:
-        """Write in the middle of the cell."""
+        """Write in the middle of the cell.
+
+        Parameters
+        ----------
+        text : str
+            What stands in it.
+        class_ : str
+            Class of the text in the style.
+        """
         return words(self.x_px + self.width_px / 2, self.y_px + 18.5, text, class_, "middle")
 
     def outlined(self) -> str:
@@ -105,7 +123,13 @@ class CellBox:
 
 
 def ink_on(colour: str) -> str:
-    """Class of a text on a cell of this colour."""
+    """Class of a text on a cell of this colour.
+
+    Parameters
+    ----------
+    colour : str
+        Colour of the cell as ``#rrggbb``.
+    """
     return "on-dark" if text_colour_on(colour) == "#ffffff" else "on-light"
 
 

@@ -70,6 +70,11 @@ def old_map_picture(
 def signed(difference_deg: float) -> str:
     """Write a difference to whole degrees, with its sign.
 
+    Parameters
+    ----------
+    difference_deg : float
+        The difference [crank deg].
+
     Examples
     --------
     >>> signed(3.6), signed(0.2)

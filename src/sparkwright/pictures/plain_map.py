@@ -67,7 +67,19 @@ def plain_map_picture(
 def map_part(
     spark_map: SparkMap, heading: str, room_mm: float, outlined: NDArray[np.bool_] | None = None
 ) -> PicturePart:
-    """Put a map on a sheet, made smaller where it is wider than the room [mm]."""
+    """Put a map on a sheet, made smaller where it is wider than the room [mm].
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map.
+    heading : str
+        What stands above it.
+    room_mm : float
+        Width that the sheet leaves [mm].
+    outlined : array of bool, optional
+        Which cells stand in a frame, shape (loads, speeds); None for none.
+    """
     picture = plain_map_picture(spark_map, heading, width_px=room_mm * PX_PER_MM, outlined=outlined)
     part = picture_part(picture)
     share = min(1.0, room_mm / part.width_mm)

@@ -18,6 +18,13 @@ def default_axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
     """Axes for a job that states none: 16 speeds and 16 loads.
 
     Speeds lie closer together at the bottom; loads end at what the site's air, and any boost, can give.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the highest speed that it names.
+    physics : Physics
+        The same as the cycle sees it, for idle and for the most that site and boost can give.
     """
     low = 50.0 * floor(0.75 * physics.idle_rpm / 50.0)
     share = np.linspace(0.0, 1.0, CELLS) ** 1.25
@@ -30,7 +37,15 @@ def default_axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
 
 
 def axes_of(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
-    """Axes of a job's map: speeds [rpm] and loads [kPa], its own where it states them."""
+    """Axes of a job's map: speeds [rpm] and loads [kPa], its own where it states them.
+
+    Parameters
+    ----------
+    job : Job
+        The job, with or without axes of its controller.
+    physics : Physics
+        The same as the cycle sees it.
+    """
     rpm, kpa = default_axes(job, physics)
     if job.controller.rpm is not None:
         rpm = np.array(job.controller.rpm, dtype=float)

@@ -89,6 +89,15 @@ def made_of(how: Between, rpm: FloatArray, kpa: FloatArray, grid: Grid) -> csr_a
 def nearest_weights(points: FloatArray, wanted: FloatArray, later: bool) -> FloatArray:
     """Give a weight of 1 to the point nearest to each place; midway to the later or to the earlier one.
 
+    Parameters
+    ----------
+    points : array
+        Points of the map along one axis, rising.
+    wanted : array
+        Places along the same axis, within the points.
+    later : bool
+        Whether the later of two points counts midway between them.
+
     Examples
     --------
     >>> nearest_weights(np.array([0.0, 2.0]), np.array([0.4, 1.0]), later=True).tolist()
@@ -256,8 +265,22 @@ def put_back(
 ) -> FloatArray:
     """Raise rounded cells again by whole steps, the most used first, where that crosses nothing.
 
-    Parameters as for `least_lowering`; ``down_deg`` are the lowered values, ``before_deg`` what they may rise
-    to at most, ``step_deg`` the controller's step.
+    Parameters
+    ----------
+    down_deg : array
+        The lowered values, one for each cell [deg].
+    before_deg : array
+        What they may rise to at most, one for each cell [deg].
+    weights : csr_array
+        What the controller makes of the cells at each place, shape (places, cells).
+    allowed_deg : array
+        What may stand at each place [deg].
+    pairs : Pairs
+        Cells that lie side by side, and how much they may differ [deg].
+    use : array
+        How much each cell is used [-].
+    step_deg : float
+        The controller's step [deg].
     """
     value = down_deg.copy()
     points_of = weights.tocsc()
@@ -296,6 +319,19 @@ def stands_over(
     """Give what a controller makes of a map on a fine grid within it, and how far over the ceilings [deg].
 
     Where either of two cells may be the nearest, the one that is earlier counts.
+
+    Parameters
+    ----------
+    value_deg : array
+        The map, shape (loads, speeds) [deg before top dead centre].
+    rpm : array
+        Speeds of the map [rpm], rising.
+    kpa : array
+        Loads of the map [kPa absolute], rising.
+    grid : Grid
+        Places between the cells, with the lowest ceiling at each.
+    how : Between
+        What the controller takes between cells.
     """
     made = (made_of(how, rpm, kpa, grid) @ value_deg.ravel()).reshape(-1, *grid.lowest_deg.shape)
     made_deg = made.max(axis=0)

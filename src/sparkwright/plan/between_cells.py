@@ -57,7 +57,13 @@ class BetweenCells:
     """The ceilings between the cells; None where nobody looked."""
 
     def without(self, cells: NDArray[np.bool_]) -> BetweenCells:
-        """Give the same with nothing asked of some cells."""
+        """Give the same with nothing asked of some cells.
+
+        Parameters
+        ----------
+        cells : array of bool
+            Which cells nothing is asked of, shape (loads, speeds).
+        """
         return replace(
             self,
             lowered_deg=np.where(cells, 0.0, self.lowered_deg),

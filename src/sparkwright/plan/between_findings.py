@@ -72,6 +72,11 @@ def set_by_hand_between(cells: MapCells) -> Iterator[Finding]:
     """Give over which ceilings cells set by hand bring the map between cells that stand under their own.
 
     Past best costs only torque; of that nothing is said here.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
     """
     if cells.by_hand.any():
         for numbers in over_between(cells.spark_map, cells.over_ceiling, cells.between):
@@ -80,7 +85,13 @@ def set_by_hand_between(cells: MapCells) -> Iterator[Finding]:
 
 
 def costs(cells: MapCells) -> Iterator[Finding]:
-    """Give what the cells that stand lower for what lies between them cost, where a brake would show it."""
+    """Give what the cells that stand lower for what lies between them cost, where a brake would show it.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    """
     between, lost = cells.between, np.nan_to_num(cells.between.lost_percent)
     told = cells.met & (between.lowered_deg > 0.0)
     if not told.any() or lost[told].max() < LEAST_LOST_PERCENT:
@@ -103,7 +114,17 @@ def costs(cells: MapCells) -> Iterator[Finding]:
 
 
 def lowered_here(between: BetweenCells, row: int, column: int) -> dict[str, Value]:
-    """Give what a cell was lowered by for what lies between, for which ceiling, and where."""
+    """Give what a cell was lowered by for what lies between, for which ceiling, and where.
+
+    Parameters
+    ----------
+    between : BetweenCells
+        What the map was lowered by for what lies between its cells.
+    row : int
+        Which load, from 0 for the lowest.
+    column : int
+        Which speed, from 0 for the lowest.
+    """
     return {
         "lowered_deg": float(between.lowered_deg[row, column]),
         "ceiling": between.ceiling[row][column],

@@ -61,6 +61,13 @@ def limit_slopes(
 def round_down(advance_deg: FloatArray, step_deg: float) -> FloatArray:
     """Round to the controller's step without ever rising [deg].
 
+    Parameters
+    ----------
+    advance_deg : array
+        Advance [crank deg before top dead centre], in any shape; nan stays.
+    step_deg : float
+        Step of the controller [crank deg], above 0.
+
     Examples
     --------
     >>> round_down(np.array([23.9, 24.0]), 0.5)

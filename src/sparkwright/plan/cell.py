@@ -50,7 +50,13 @@ class Cells:
     outside: NDArray[np.bool_]
 
     def at(self, advance_deg: FloatArray) -> CellValues:
-        """Say what the cells give at an advance each."""
+        """Say what the cells give at an advance each.
+
+        Parameters
+        ----------
+        advance_deg : array
+            Advance [crank deg before top dead centre], one for each cell of the row.
+        """
         torque_nm, ln_integral, burned = self.hooks.at(advance_deg)
         return CellValues(torque_nm, burned, knock_chances_percent(ln_integral, self.ln_knock_sigma))
 
@@ -81,7 +87,22 @@ def ceilings_at(
 ) -> CeilingsRead:
     """Read best and the knock ceiling at one load, or at one for each speed, and nothing more.
 
-    Parameters as for `cells_at`; ``smooth`` as for ``plan.hooks.sparse_at``.
+    Parameters
+    ----------
+    job : Job
+        The job, for the chance of knock that it allows and its margin on top.
+    physics : Physics
+        The same as the cycle sees it.
+    rpm : array
+        Speeds [rpm].
+    kpa : float or array
+        One load for all of them, or one for each [kPa absolute].
+    ln_knock_sigma : array
+        Standard deviation of ln of the knock integral, one for each speed [-].
+    guess_deg : array
+        About where best lies, one for each speed [deg before top dead centre].
+    smooth : bool, optional
+        Whether the mixture is taken without the steps of two decimals that a cell's has.
     """
     hooks = sparse_at(physics, rpm, kpa, smooth=smooth)
     top_deg, top_nm = hooks.best(guess_deg)
@@ -105,6 +126,23 @@ def cells_at(
 
     The ceiling is where knock has the chance that the job allows at this load, less the degrees that the job
     wants on top. The spreads are those of `sparkwright.plan.firmness`; the guess moves no result.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chance of knock that it allows and its margin on top.
+    physics : Physics
+        The same as the cycle sees it.
+    rpm : array
+        Speeds of the row [rpm].
+    kpa : float
+        Load of the row [kPa absolute].
+    best_sigma_deg : array
+        Standard deviation of best, one for each speed [deg].
+    ln_knock_sigma : array
+        Standard deviation of ln of the knock integral, one for each speed [-].
+    guess_deg : array
+        About where best lies, one for each speed [deg before top dead centre].
     """
     read = ceilings_at(job, physics, rpm, kpa, ln_knock_sigma, guess_deg)
     hooks, best_deg, states = read.hooks, read.top_deg, read.burn_state

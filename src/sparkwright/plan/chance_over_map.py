@@ -14,7 +14,17 @@ from sparkwright.plan.physics import Physics
 
 
 def hooks_over(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> tuple[Hooks, ...]:
-    """Make the hooks of a map, a row of speeds for each load; cycles are run when they are asked."""
+    """Make the hooks of a map, a row of speeds for each load; cycles are run when they are asked.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it.
+    rpm : array
+        Speeds of the map [rpm], rising.
+    kpa : array
+        Loads of the map [kPa absolute], rising.
+    """
     return tuple(sparse_at(physics, rpm, load) for load in kpa.tolist())
 
 

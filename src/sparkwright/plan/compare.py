@@ -59,7 +59,16 @@ def planned_on_its_axes(
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
 
     Every face that judges a whole map judges it by this plan: carried to the job's axes, a map would lose
-    what lies between and beyond them. ``plan_of`` plans a job.
+    what lies between and beyond them.
+
+    Parameters
+    ----------
+    job : Job
+        The job that the map is judged for.
+    spark_map : SparkMap
+        The map, whose speeds and loads take the place of the controller's.
+    plan_of : callable, optional
+        Plans a job; by default anew, while a face that keeps plans gives its own.
 
     Raises
     ------

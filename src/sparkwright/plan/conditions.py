@@ -50,7 +50,13 @@ _Set = Callable[[Job, float], Job]
 
 
 def ways_of(job: Job) -> tuple[Way, ...]:
-    """Give the conditions that a job states beside its own; none where it states none."""
+    """Give the conditions that a job states beside its own; none where it states none.
+
+    Parameters
+    ----------
+    job : Job
+        The job, with or without a section of conditions.
+    """
     stated = job.conditions
     if stated is None:
         return ()
@@ -100,7 +106,13 @@ def _way(name: Name, unit: str, own: float, ends: tuple[float | None, ...], trim
 
 
 def own_place(ways: tuple[Way, ...]) -> Place:
-    """Give the job's own place among its conditions."""
+    """Give the job's own place among its conditions.
+
+    Parameters
+    ----------
+    ways : tuple of Way
+        The job's conditions, as `ways_of` gives them.
+    """
     return tuple(way.own for way in ways)
 
 
@@ -108,6 +120,11 @@ def places_of(ways: tuple[Way, ...]) -> tuple[Place, ...]:
     """Give every place at which the map is planned: each value by itself, and every corner.
 
     The job's own is not among them.
+
+    Parameters
+    ----------
+    ways : tuple of Way
+        The job's conditions, as `ways_of` gives them.
     """
     own = own_place(ways)
     alone = [
@@ -120,12 +137,30 @@ def places_of(ways: tuple[Way, ...]) -> tuple[Place, ...]:
 
 
 def job_at(job: Job, ways: tuple[Way, ...], place: Place) -> Job:
-    """Give the job as it is at a place of its conditions."""
+    """Give the job as it is at a place of its conditions.
+
+    Parameters
+    ----------
+    job : Job
+        The job at its own conditions.
+    ways : tuple of Way
+        Its conditions, as `ways_of` gives them.
+    place : Place
+        Which value of each condition, one number from 0 for each of ``ways``.
+    """
     return job_under(job, {way.name: way.values[at] for way, at in zip(ways, place, strict=True)})
 
 
 def job_under(job: Job, values: dict[Name, float]) -> Job:
-    """Give the job with some conditions at other values, in the units of `Way`."""
+    """Give the job with some conditions at other values, in the units of `Way`.
+
+    Parameters
+    ----------
+    job : Job
+        The job at its own conditions.
+    values : dict
+        Value of each condition by its name [degC, kPa absolute or % of the second fuel].
+    """
     for name, value in values.items():
         job = _SETS[name](job, value)
     return job
@@ -185,7 +220,15 @@ _SETS: dict[Name, _Set] = {
 
 
 def sensor_reads(job: Job, way: Way) -> FloatArray:
-    """Give what the controller's sensor is taken to read at each value: of the air, that in the manifold."""
+    """Give what the controller's sensor is taken to read at each value: of the air, that in the manifold.
+
+    Parameters
+    ----------
+    job : Job
+        The job at its own conditions.
+    way : Way
+        The condition whose values are asked about.
+    """
     if way.name != "air temperature":
         return np.array(way.values)
     return np.array([physics_of(_air(job, value)).intake_k - ICE_POINT_K for value in way.values])

@@ -63,6 +63,19 @@ def values_asked(
 ) -> dict[Name, float]:
     """Read conditions as a person writes them, with their units; None where one is the job's own.
 
+    Parameters
+    ----------
+    job : Job
+        The job, which must state a second fuel where that is asked for.
+    air : str, optional
+        Temperature of the outside air, from -50 to 60 degC.
+    coolant : str, optional
+        Temperature of the coolant, from -40 to 140 degC.
+    altitude : str, optional
+        Height of the site above the sea, from -450 to 5500 m.
+    second_fuel : bool, optional
+        Whether the tank holds the second fuel.
+
     Raises
     ------
     Refusal

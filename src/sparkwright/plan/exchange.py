@@ -87,6 +87,11 @@ def write_map(
 def load_map(path: str | Path) -> SparkMap:
     """Read a map from a file that holds any of the forms; which one is told from its content.
 
+    Parameters
+    ----------
+    path : str or Path
+        The file, a page of text: table, CSV or JSON.
+
     Raises
     ------
     Refusal

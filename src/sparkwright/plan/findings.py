@@ -40,6 +40,19 @@ def problems(
 
     What can break the engine comes first, then what fires the wrong cylinder, then what goes against the
     person's own limits, then what costs torque. Less than anybody can measure is no problem.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the least advance that its controller takes.
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    cost : ReachCost or None
+        What the rotor's reach costs in advance and torque; None where it costs nothing.
+    over : sequence of OverCeiling
+        Cells set by hand that stand over a ceiling.
+    advice : PhaseAdvice
+        What phase of the rotor would serve the plan.
     """
     # What is to be done counts all cells over a ceiling, and the move of the rotor that would free the plan.
     all_over = len({(each.rpm, each.kpa) for each in over})
@@ -110,6 +123,13 @@ def standing(cells: MapCells, over: Sequence[OverCeiling]) -> tuple[Finding, ...
     """Give for cells set by hand over which ceiling they stand, by how much and where.
 
     Past best come only cells that stand over nothing else.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    over : sequence of OverCeiling
+        Cells set by hand that stand over a ceiling.
     """
     found = [Finding("over.stands", "problem", numbers) for numbers in _over_by_ceiling(over)]
     return (*found, *_set_past_best(cells))
@@ -144,6 +164,13 @@ def worries(plan: PlanResult, check: HardwareResult) -> tuple[Finding, ...]:
     """Give what must be put right in plan and check, each once.
 
     The plan says of the rotor's reach what the check does, and with more of what it costs.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan of a job.
+    check : HardwareResult
+        The check of the same job's hardware.
     """
     of_reach = {"rotor.runs-out", "rotor.leaves-late"} if plan.reach_cost else set()
     of_check = (each for each in check.problems if each.kind not in of_reach)
@@ -157,6 +184,19 @@ def headline(
 
     No cell of the map holds the advance at which the engine cranks, base: a tip moved so far ahead that it
     has left its post there reaches all of the map and still starts the engine badly.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    reach : Reach
+        Least and most advance at which the tip meets its post [crank deg].
+    base_deg : float
+        Advance at which the engine cranks [crank deg].
+    problems : sequence of Finding
+        What `problems` found, the worst first.
+    full : Line
+        The map's line at full load along speed.
     """
     if problems:
         first = problems[0]
@@ -179,7 +219,19 @@ def headline(
 def warnings(
     job: Job, physics: Physics, cells: MapCells, off_the_map: Sequence[HandCell]
 ) -> Iterator[Finding]:
-    """Give what is worth a look but keeps nobody from going on."""
+    """Give what is worth a look but keeps nobody from going on.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its cam, pegs and controller.
+    physics : Physics
+        The same as the cycle sees it, for what site and boost can give.
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    off_the_map : sequence of HandCell
+        Cells set by hand at a speed and load that the map hasn't.
+    """
     yield from (each.finding for each in cam_doubts(job))
     yield from _set_past_best(cells)
     for cell in off_the_map:

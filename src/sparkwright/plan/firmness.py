@@ -46,6 +46,13 @@ class Firmness:
         """Carry to cells: spreads of best [deg] and of ln of the integral [-], and about best [deg].
 
         Each has the shape (loads, speeds).
+
+        Parameters
+        ----------
+        rpm : array
+            Speeds of the cells [rpm].
+        kpa : array
+            Loads of the cells [kPa absolute].
         """
         return (
             self._over(self.best_sigma_deg, rpm, kpa),
@@ -54,7 +61,15 @@ class Firmness:
         )
 
     def at(self, rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Carry to places in a row: the spread of ln of the integral [-], and about best [deg]."""
+        """Carry to places in a row: the spread of ln of the integral [-], and about best [deg].
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each place [rpm].
+        kpa : array
+            Load of each place [kPa absolute].
+        """
         right = np.clip(np.searchsorted(self.rpm, rpm, side="right"), 1, self.rpm.size - 1)
         above = np.clip(np.searchsorted(self.kpa, kpa, side="right"), 1, self.kpa.size - 1)
         across = np.clip((rpm - self.rpm[right - 1]) / (self.rpm[right] - self.rpm[right - 1]), 0.0, 1.0)
@@ -98,6 +113,13 @@ def knock_level(ln_sigma: Numeric, chance_percent: float) -> Numeric:
 def knock_chance_percent(ln_integral: float, ln_sigma: float) -> float:
     """Give the chance of knock [%] at a knock integral whose logarithm is known to a standard deviation.
 
+    Parameters
+    ----------
+    ln_integral : float
+        Logarithm of the knock integral [-].
+    ln_sigma : float
+        Its standard deviation [-], above 0.
+
     Examples
     --------
     >>> round(knock_chance_percent(-0.243, 0.19), 1)
@@ -109,20 +131,50 @@ def knock_chance_percent(ln_integral: float, ln_sigma: float) -> float:
 
 
 def knock_chances_percent(ln_integral: FloatArray, ln_sigma: FloatArray) -> FloatArray:
-    """Give `knock_chance_percent` place by place."""
+    """Give `knock_chance_percent` place by place.
+
+    Parameters
+    ----------
+    ln_integral : array
+        Logarithm of the knock integral at each place [-].
+    ln_sigma : array
+        Its standard deviation at each place [-], above 0.
+    """
     places = zip(ln_integral.tolist(), ln_sigma.tolist(), strict=True)
     return np.array([knock_chance_percent(*place) for place in places])
 
 
 def chance_allowed_percent(job: Job, physics: Physics, kpa: float) -> float:
-    """Chance of knock that a load may have [%]: less above the site's air, where one may break a piston."""
+    """Chance of knock that a load may have [%]: less above the site's air, where one may break a piston.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chances that it allows.
+    physics : Physics
+        The same as the cycle sees it, for the site's air.
+    kpa : float
+        Load [kPa absolute].
+    """
     limits = job.limits
     boosted = kpa > physics.ambient_kpa
     return limits.boost_knock_chance_percent if boosted else limits.knock_chance_percent
 
 
 def knock_levels_allowed(job: Job, physics: Physics, kpa: Numeric, ln_sigma: FloatArray) -> FloatArray:
-    """Give ln of the knock integral at which knock has the chance that each load may have [-]."""
+    """Give ln of the knock integral at which knock has the chance that each load may have [-].
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the chances that it allows.
+    physics : Physics
+        The same as the cycle sees it, for the site's air.
+    kpa : float or array
+        Load of each place, or of all [kPa absolute].
+    ln_sigma : array
+        Standard deviation of ln of the knock integral at each place [-].
+    """
     plain = knock_level(ln_sigma, job.limits.knock_chance_percent)
     boosted = knock_level(ln_sigma, job.limits.boost_knock_chance_percent)
     return np.where(np.asarray(kpa) > physics.ambient_kpa, boosted, plain)

@@ -132,7 +132,17 @@ def first_map(
 
 
 def regions_of(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> NDArray[np.str_]:
-    """Name for each cell of a map the part that it belongs to, of ``REGIONS``, shape (loads, speeds)."""
+    """Name for each cell of a map the part that it belongs to, of ``REGIONS``, shape (loads, speeds).
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it, for its idle and the site's air.
+    rpm : array
+        Speeds of the map [rpm].
+    kpa : array
+        Loads of the map [kPa absolute].
+    """
     load = np.broadcast_to(kpa[:, None], (kpa.size, rpm.size))
     idles = idle_share(physics, rpm, kpa[:, None]) > 0.0
     places = [

@@ -177,7 +177,15 @@ def _given(planned: PlanResult, at: tuple[Any, ...], advance_deg: FloatArray, ho
 
 
 def over_ceilings(planned: PlanResult, placed: Mapping[Place, HandCell]) -> tuple[OverCeiling, ...]:
-    """Give every cell that stands over knock, reach, a limit or a peg: the worst first."""
+    """Give every cell that stands over knock, reach, a limit or a peg: the worst first.
+
+    Parameters
+    ----------
+    planned : PlanResult
+        Plan whose map holds the cells set by hand.
+    placed : mapping
+        Cells set by hand by their place in the map, load before speed.
+    """
     found = []
     for place, cell in placed.items():
         for name in WORST_FIRST[:3]:

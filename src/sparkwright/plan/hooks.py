@@ -33,7 +33,16 @@ FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric, *, smooth: bool = False) -> Hooks:
     """Make the hooks of a job's engine at speeds and loads, of which only what is asked for is run.
 
-    ``smooth`` takes the mixture without the steps of two decimals that a cell's has.
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it.
+    rpm : float or array
+        Speeds [rpm].
+    kpa : float or array
+        Loads [kPa absolute]; both spread to one shape, a hook for each place of it.
+    smooth : bool, optional
+        Whether the mixture is taken without the steps of two decimals that a cell's has.
     """
     hooks = SparseHooks(
         physics.engine,
@@ -50,7 +59,17 @@ def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric, *, smooth: bool = Fa
 
 
 def one_hook_at(physics: Physics, rpm: float, kpa: float) -> OneHook:
-    """Make the hook of a job's engine at one speed and load, asked in plain numbers."""
+    """Make the hook of a job's engine at one speed and load, asked in plain numbers.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it.
+    rpm : float
+        Speed [rpm].
+    kpa : float
+        Load [kPa absolute].
+    """
     return OneHook(sparse_at(physics, rpm, kpa))
 
 
@@ -61,7 +80,21 @@ def trace_at(
     advance_deg: FloatArray,
     wanted: NDArray[np.bool_] | None = None,
 ) -> HookTrace:
-    """Run the cycle of a job's engine at one speed and load over some advances, or those of them wanted."""
+    """Run the cycle of a job's engine at one speed and load over some advances, or those of them wanted.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it.
+    rpm : float
+        Speed [rpm].
+    kpa : float
+        Load [kPa absolute].
+    advance_deg : array
+        Advances [deg before top dead centre].
+    wanted : array of bool, optional
+        At which of the advances the cycle is run; None for all.
+    """
     if not isinstance(physics.belief, OwnBelief):
         return _trace(physics, rpm, kpa, advance_deg, wanted)
     own = physics.belief.correction(rpm, kpa)
@@ -95,6 +128,11 @@ def best_of(hook: Hooks) -> tuple[float, float, str]:
 
     Best and its torque are nan where the top lies beyond the last tested advance, or stands on a charge that
     does not burn.
+
+    Parameters
+    ----------
+    hook : Hooks
+        Hooks of one place.
     """
     best_deg, best_nm = map(float, hook.best(USUAL_BEST_DEG))
     state = burn_state(float(hook.at(best_deg)[2]))
@@ -103,7 +141,19 @@ def best_of(hook: Hooks) -> tuple[float, float, str]:
 
 
 def hook_at(physics: Physics, rpm: float, kpa: float, advance_deg: FloatArray) -> Hook:
-    """Run one hook and read off it what a person asks."""
+    """Run one hook and read off it what a person asks.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it.
+    rpm : float
+        Speed [rpm].
+    kpa : float
+        Load [kPa absolute].
+    advance_deg : array
+        Advances of the hook's rows [deg before top dead centre], rising.
+    """
     trace = trace_at(physics, rpm, kpa, advance_deg)
     # Best and limit are read off the same nodes as in a map, so that a point and its cell agree.
     sparse = sparse_at(physics, rpm, kpa)
@@ -152,7 +202,21 @@ def _limit_deg(sparse: Hooks, trace: HookTrace) -> float:
 def outside_range(
     physics: Physics, rpm: Numeric, kpa: Numeric, hooks: Hooks, best_deg: Numeric
 ) -> list[tuple[Finding, ...]]:
-    """Give, for each hook, every formula that is used outside the range it was proven in."""
+    """Give, for each hook, every formula that is used outside the range it was proven in.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it.
+    rpm : float or array
+        Speeds of the hooks [rpm].
+    kpa : float or array
+        Loads of the hooks [kPa absolute].
+    hooks : Hooks
+        The hooks, as `sparse_at` gives them for these places.
+    best_deg : float or array
+        Best of each [deg before top dead centre], whose spark the flame starts from.
+    """
     met = hooks.spark_at(best_deg)
     places = np.broadcast_arrays(rpm, kpa, hooks.residual_share, hooks.mixture_lambda, *met)
     by_octane, ambient_bar = knock.octane_outside_range(physics.fuel.octane), physics.ambient_kpa / 100.0

@@ -140,7 +140,13 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
 
 
 def idle_wander_rpm(job: Job) -> float:
-    """Give how far the speed of a job's engine wanders to either side of idle [rpm]."""
+    """Give how far the speed of a job's engine wanders to either side of idle [rpm].
+
+    Parameters
+    ----------
+    job : Job
+        The job, which may state it.
+    """
     stated = job.limits.idle_wander_rpm
     return SPEED_WANDER_RPM if stated is None else stated
 

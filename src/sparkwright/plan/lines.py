@@ -48,7 +48,19 @@ def line_at(plan: PlanResult, *, kpa: float | None = None, rpm: float | None = N
 
 
 def row_of(cells: MapCells, row: int, old_deg: FloatArray | None, title: str) -> Line:
-    """Give one load row of the map along speed."""
+    """Give one load row of the map along speed.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    row : int
+        Which load, from 0 for the lowest.
+    old_deg : array or None
+        Advance of the old distributor, shape (loads, speeds) [deg]; None where no curve is stated.
+    title : str
+        What the line is called.
+    """
     return Line(
         **_values(cells, (row, slice(None)), old_deg),
         title=title,
@@ -58,7 +70,19 @@ def row_of(cells: MapCells, row: int, old_deg: FloatArray | None, title: str) ->
 
 
 def column_of(cells: MapCells, column: int, old_deg: FloatArray | None, title: str) -> LoadLine:
-    """Give one speed column of the map along load."""
+    """Give one speed column of the map along load.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, beside its ceilings.
+    column : int
+        Which speed, from 0 for the lowest.
+    old_deg : array or None
+        Advance of the old distributor, shape (loads, speeds) [deg]; None where no curve is stated.
+    title : str
+        What the line is called.
+    """
     return LoadLine(
         **_values(cells, (slice(None), column), old_deg),
         title=title,

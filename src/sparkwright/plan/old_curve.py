@@ -18,6 +18,17 @@ def old_map(job: Job, rpm: FloatArray, kpa: FloatArray, ambient_kpa: float) -> F
 
     Initial, plus the mechanical curve at the speed, plus the vacuum curve at the manifold's vacuum;
     both straight between their points and held beyond the ends. None where the job states no curve.
+
+    Parameters
+    ----------
+    job : Job
+        The job, which may state the curve.
+    rpm : array
+        Speeds [rpm].
+    kpa : array
+        Loads [kPa absolute].
+    ambient_kpa : float
+        The site's air, from which vacuum counts [kPa absolute].
     """
     curve = job.old_curve
     if curve is None:

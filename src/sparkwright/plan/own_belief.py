@@ -36,8 +36,22 @@ class OwnBelief(Belief, ABC):
 
     @abstractmethod
     def engine_of(self, physics: Physics) -> Physics:
-        """Give the engine as it is believed to be."""
+        """Give the engine as it is believed to be.
+
+        Parameters
+        ----------
+        physics : Physics
+            The engine as its job states it.
+        """
 
     @abstractmethod
     def correction(self, rpm: float, kpa: float) -> Correction:
-        """Give what a cell's hook differs by."""
+        """Give what a cell's hook differs by.
+
+        Parameters
+        ----------
+        rpm : float
+            Speed of the cell [rpm].
+        kpa : float
+            Load of the cell [kPa absolute].
+        """

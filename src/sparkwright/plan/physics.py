@@ -72,7 +72,13 @@ class Physics:
         return {each.field for each in self.assumed}
 
     def air_at(self, kpa: Numeric) -> Air:
-        """Air in the manifold at a manifold pressure [kPa], or at several."""
+        """Air in the manifold at a manifold pressure [kPa], or at several.
+
+        Parameters
+        ----------
+        kpa : float or array
+            Manifold pressure [kPa absolute].
+        """
         if not self.top_kpa > self.ambient_kpa:
             return Air(self.ambient_kpa, self.intake_k, self.humidity)
         warm_k = np.interp(kpa, (self.ambient_kpa, self.top_kpa), (self.intake_k, self.boosted_k))
@@ -82,6 +88,13 @@ class Physics:
         """Mixture at a speed and load [-]: as stated, or to two decimals between what is stated.
 
         Each mixture costs a fit of its own burned gas, so that there may not be one for each cell.
+
+        Parameters
+        ----------
+        rpm : float or array
+            Speed [rpm].
+        kpa : float or array
+            Manifold pressure [kPa absolute].
         """
         rpm, kpa = np.broadcast_arrays(rpm, kpa)
         stated = self._by_load(kpa)
@@ -93,7 +106,15 @@ class Physics:
         return np.where(share == 1.0, self.idle_lambda, by_load)
 
     def smooth_lambda_at(self, rpm: Numeric, kpa: Numeric) -> FloatArray:
-        """Mixture at a speed and load without the steps of two decimals [-]."""
+        """Mixture at a speed and load without the steps of two decimals [-].
+
+        Parameters
+        ----------
+        rpm : float or array
+            Speed [rpm].
+        kpa : float or array
+            Manifold pressure [kPa absolute].
+        """
         stated = self._by_load(kpa)
         if self.idle_lambda is None:
             return np.broadcast_to(stated, np.broadcast(rpm, kpa).shape)
@@ -109,7 +130,17 @@ def _to_hundredths(values: FloatArray) -> FloatArray:
 
 
 def idle_share(physics: Physics, rpm: Numeric, kpa: Numeric) -> FloatArray:
-    """How far a cell belongs to the idle: 1 about the idle point, fading to 0 with speed and load [-]."""
+    """How far a cell belongs to the idle: 1 about the idle point, fading to 0 with speed and load [-].
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it, for speed and load of its idle.
+    rpm : float or array
+        Speeds of the cells [rpm].
+    kpa : float or array
+        Loads of the cells [kPa absolute].
+    """
     by_speed = np.interp(rpm, (1.15 * physics.idle_rpm, 1.6 * physics.idle_rpm), (1.0, 0.0))
     by_load = np.interp(kpa, (1.2 * physics.idle_kpa, 1.6 * physics.idle_kpa), (1.0, 0.0))
     return np.asarray(by_speed * by_load)

@@ -38,6 +38,15 @@ def planned_demand(job: Job, plan: PlanResult, run: Mapper = map) -> IgnitionDem
         Full load at the columns nearest 1000, 2000 and 3000 rpm and at the highest speed, where the gas
         is densest, and the cell of most advance, where the rotor is furthest from its post. The span of
         advance is what the plan would use if the rotor let it.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> planned = plan_of(job)
+    >>> demand = planned_demand(job, planned)
+    >>> demand.most_deg >= planned.spark_map.advance_deg.max().item()
+    True
     """
     spark_map = plan.spark_map
     columns = {int(np.argmin(np.abs(spark_map.rpm - rpm))) for rpm in FULL_LOAD_RPM}
@@ -73,6 +82,17 @@ def hook_demand(
     -------
     IgnitionDemand
         Gas at the plug read off each hook; cranking added by plain compression.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> hook = hook_at(physics_of(job), 2000.0, 95.0, POINT_ADVANCE_DEG)
+    >>> demand = hook_demand(job, [(hook, 24.0)], 12.0, 34.0)
+    >>> [(point.rpm, point.advance_deg) for point in demand.points]
+    [(180, 10.0), (2000.0, 24.0)]
+    >>> demand.least_deg, demand.most_deg
+    (10.0, 34.0)
     """
     base_deg = job.distributor.base_deg
     cranking_kpa = site_pressure_kpa(job)

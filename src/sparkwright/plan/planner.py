@@ -124,7 +124,32 @@ def planned_without_hand(
     This is the long part of the work. Kept under its fingerprint, that of ``job.without_hand()``, it
     serves every change of the cells set by hand: ``plan.hand.set_by_hand`` puts them in.
 
-    Parameters, result and refusals as for ``plan``.
+    Parameters
+    ----------
+    job : Job
+        The job; what it sets by hand is left out.
+    belief : Belief, optional
+        What is believed of the engine's constants; by default what the program believes of any engine.
+    run : callable, optional
+        Runs a function over the map's loads, like ``map``; it moves no result.
+    progress : callable, optional
+        Called with (cells done, cells in all) as the work goes on; raise from it to stop.
+
+    Raises
+    ------
+    Refusal
+        If the controller's axes end below the idle.
+
+    Examples
+    --------
+    A hand-set cell stays out until it is put in:
+
+    >>> from sparkwright.job import starter_text
+    >>> coarse = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
+    >>> by_hand = coarse.with_hand([{"rpm": 3000, "kpa": 40, "advance_deg": 20}])
+    >>> plans = [planned_without_hand(each).spark_map.at(3000, 40) for each in (coarse, by_hand)]
+    >>> plans[0] == plans[1]
+    True
     """
     job = job.without_hand()
     physics = physics_of(job, belief)
@@ -236,7 +261,13 @@ def planned_without_hand(
 
 
 def most_allowed_deg(job: Job) -> float:
-    """Most advance that controller and person allow [deg]."""
+    """Most advance that controller and person allow [deg].
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its controller and its limits.
+    """
     person = job.limits.max_advance_deg
     return job.controller.max_deg if person is None else min(job.controller.max_deg, person)
 
@@ -251,7 +282,21 @@ def _grid_between(job: Job, support: Support, reach_deg: float) -> Grid:
 def lowered_for_between(
     job: Job, value_deg: FloatArray, rpm: FloatArray, kpa: FloatArray, grid: Grid
 ) -> Lowered:
-    """Lower a map, in whole steps and under its ceilings at its cells, for what lies between them."""
+    """Lower a map, in whole steps and under its ceilings at its cells, for what lies between them.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its use, its controller and the slopes that it allows.
+    value_deg : array
+        The map, shape (loads, speeds) [deg before top dead centre].
+    rpm : array
+        Speeds of the map [rpm], rising.
+    kpa : array
+        Loads of the map [kPa absolute], rising.
+    grid : Grid
+        Places between the cells, with the lowest ceiling at each.
+    """
     return lower_between(
         value_deg,
         rpm,
@@ -281,6 +326,15 @@ def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.
 
     They begin with the last column at or below idle speed, since controllers interpolate; boosted ones
     count only where boost builds, and none above what site and boost can give.
+
+    Parameters
+    ----------
+    rpm : array
+        Speeds of the map [rpm], rising.
+    kpa : array
+        Loads of the map [kPa absolute], rising.
+    physics : Physics
+        The job as the cycle sees it, for idle, site and boost.
     """
     from_rpm = rpm[rpm <= physics.idle_rpm][-1] if np.any(rpm <= physics.idle_rpm) else rpm[0]
     boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < physics.boost_from_rpm)

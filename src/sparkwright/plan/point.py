@@ -22,7 +22,13 @@ ROW_DEG = 4.0
 
 
 def in_rows(hook: Hook) -> Hook:
-    """Give the rows of a hook that a table shows: every few degrees, and the plan's own value among them."""
+    """Give the rows of a hook that a table shows: every few degrees, and the plan's own value among them.
+
+    Parameters
+    ----------
+    hook : Hook
+        The hook at every advance that was run.
+    """
     first, last = hook.advance_deg[0], hook.advance_deg[-1]
     rows = np.arange(first, last + 0.5 * ROW_DEG, ROW_DEG)
     plan_deg = hook.plan_deg
@@ -30,7 +36,15 @@ def in_rows(hook: Hook) -> Hook:
 
 
 def with_plan(hook: Hook, spark_map: SparkMap) -> Hook:
-    """Put the map's value at a hook's speed and load beside it; nan off the map."""
+    """Put the map's value at a hook's speed and load beside it; nan off the map.
+
+    Parameters
+    ----------
+    hook : Hook
+        The hook of one speed and load.
+    spark_map : SparkMap
+        The map whose value there is wanted.
+    """
     at = spark_map.carried_to(np.array([hook.rpm]), np.array([hook.kpa]))
     return replace(hook, plan_deg=float(at[0, 0]))
 

@@ -86,7 +86,17 @@ def read_as(text: str, job: Job, planned: PlanResult, name: str = "") -> Reading
 
 
 def readings_of(text: str, job: Job, planned: PlanResult) -> tuple[Reading, ...]:
-    """Give every way in which a map can be read and judged by the plan; as it stands first."""
+    """Give every way in which a map can be read and judged by the plan; as it stands first.
+
+    Parameters
+    ----------
+    text : str
+        The map as it was given, in any of the forms.
+    job : Job
+        The job, for the air pressure that gauge pressures and vacuum count from.
+    planned : PlanResult
+        Its plan, which every reading is held against.
+    """
     found = []
     for name, spark_map in _candidates(text, site_pressure_kpa(job), planned.spark_map):
         off = spark_map.advance_deg - planned.spark_map.carried_to(spark_map.rpm, spark_map.kpa)

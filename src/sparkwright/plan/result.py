@@ -95,7 +95,13 @@ class Hook:
     """The plan's own value here; nan off its map, and where nobody asked for it."""
 
     def along(self, advance_deg: FloatArray) -> Hook:
-        """Give the hook at other advances within its own, in straight lines between them."""
+        """Give the hook at other advances within its own, in straight lines between them.
+
+        Parameters
+        ----------
+        advance_deg : array
+            Advances [deg before top dead centre], none beyond the hook's own.
+        """
         own = self.advance_deg
         carried = {
             field.name: np.interp(advance_deg, own, getattr(self, field.name))
@@ -127,7 +133,13 @@ class Ceilings:
     floor_deg: FloatArray
 
     def margins(self, advance_deg: FloatArray) -> Ceilings:
-        """Give what a map leaves to each ceiling, and what it stands above the floor."""
+        """Give what a map leaves to each ceiling, and what it stands above the floor.
+
+        Parameters
+        ----------
+        advance_deg : array
+            The map, in the shape of the ceilings [deg before top dead centre].
+        """
         return Ceilings(
             best_deg=self.best_deg - advance_deg,
             knock_deg=self.knock_deg - advance_deg,

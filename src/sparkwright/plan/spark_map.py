@@ -58,12 +58,27 @@ class SparkMap:
             )
 
     def at(self, rpm: float, kpa: float) -> float:
-        """Advance at one speed and load, linear between cells and held at the edges [deg]."""
+        """Advance at one speed and load, linear between cells and held at the edges [deg].
+
+        Parameters
+        ----------
+        rpm : float
+            Speed [rpm].
+        kpa : float
+            Load [kPa absolute].
+        """
         along_rpm = [float(np.interp(rpm, self.rpm, row)) for row in self.advance_deg]
         return float(np.interp(kpa, self.kpa, along_rpm))
 
     def carried_to(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
         """Carry the map to other axes, linear between cells; nan outside its own [deg].
+
+        Parameters
+        ----------
+        rpm : array
+            Speeds of the other axes [rpm].
+        kpa : array
+            Loads of the other axes [kPa absolute].
 
         Examples
         --------

@@ -119,6 +119,13 @@ def advance_asked(cells: MapCells, most_wanted_deg: float | None) -> tuple[float
 
     The least is that of the cells a running engine meets; the most is what the plan would use if the rotor
     let it. Plan and check take their advice on the phase from this one span.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map, cell by cell, with which cells a running engine meets.
+    most_wanted_deg : float or None
+        Most advance that the plan would use if the rotor let it [deg]; None where the rotor costs nothing.
     """
     advance_deg = cells.spark_map.advance_deg
     met_deg = advance_deg[cells.met] if cells.met.any() else advance_deg

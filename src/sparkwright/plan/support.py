@@ -57,19 +57,37 @@ class Axis:
         return np.append(np.unique(between), self.at[-1])
 
     def straight(self, wanted: FloatArray) -> FloatArray:
-        """Give the weights of the points in a straight line between two, shape (wanted, points)."""
+        """Give the weights of the points in a straight line between two, shape (wanted, points).
+
+        Parameters
+        ----------
+        wanted : array
+            Places along the axis.
+        """
         return straight_weights(self.at, wanted)
 
     def cubic(self, wanted: FloatArray) -> FloatArray:
         """Give the weights of the points in the cubic through the nearest four, or what there are of them.
 
         Lagrange's form. Beside a corner the four lie on one side of it.
+
+        Parameters
+        ----------
+        wanted : array
+            Places along the axis.
         """
         return _weights(self.at, self.corners, wanted)
 
 
 def straight_weights(points: FloatArray, wanted: FloatArray) -> FloatArray:
     """Give the weights of rising points in straight lines between them, shape (wanted, points).
+
+    Parameters
+    ----------
+    points : array
+        Points along one axis, rising.
+    wanted : array
+        Places along the same axis; beyond the points their ends count.
 
     Examples
     --------
@@ -157,7 +175,15 @@ class Support:
         return FineCeilings(rpm, kpa, fine_best, fine_knock)
 
     def read(self, rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Read best and the knock ceiling at places in a row, nan and -inf as in a cell [deg]."""
+        """Read best and the knock ceiling at places in a row, nan and -inf as in a cell [deg].
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each place [rpm].
+        kpa : array
+            Load of each place [kPa absolute].
+        """
         best, knock = self._read(rpm, kpa)
         off_best, off_knock = self._steps
         down, across = straight_weights(self.kpa, kpa), straight_weights(self.rpm, rpm)

@@ -34,6 +34,19 @@ def highest_trims(
 
     Each trim has a number for each of its values other than the job's own: one, shared by all loads through
     the weights, or one for each load. At every place the trims' sum stays within the room of each load.
+
+    Parameters
+    ----------
+    ways : sequence of Way
+        Conditions of the job.
+    places : sequence of Place
+        Places at which the map was planned, each the number of a value for each of ``ways``.
+    rooms : array
+        What the sum of trims may add at each place and load [deg], shape (places, loads); nan binds none.
+    weights : mapping
+        For each trim, by the number of its condition: its share at each load, or None for a table over load.
+    loads : int
+        How many loads the map has.
     """
     from scipy.optimize import linprog
 

@@ -96,7 +96,13 @@ class Trim:
             raise Refusal.at(f"trim by {self.name}", said, "must fit its values and loads")
 
     def at(self, value: float) -> FloatArray:
-        """Degrees to add at a value of the condition, one for each load; held beyond the ends."""
+        """Degrees to add at a value of the condition, one for each load; held beyond the ends.
+
+        Parameters
+        ----------
+        value : float
+            Value of the condition, in the unit of its way.
+        """
         if self.weights is not None:
             return float(np.interp(value, self.values, self.degrees)) * self.weights
         return np.array([np.interp(value, self.values, column) for column in self.degrees.T])
@@ -138,7 +144,13 @@ class Trims:
     warnings: tuple[Finding, ...]
 
     def advance_deg(self, values: dict[str, float]) -> FloatArray:
-        """Give map plus trims at some conditions, shape (loads, speeds); what isn't named adds nothing."""
+        """Give map plus trims at some conditions, shape (loads, speeds); what isn't named adds nothing.
+
+        Parameters
+        ----------
+        values : dict
+            Value of each named condition, in the unit of its way.
+        """
         added = sum(
             (trim.at(values[trim.name]) for trim in self.trims if trim.name in values),
             start=np.zeros(self.spark_map.kpa.size),

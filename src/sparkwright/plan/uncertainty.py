@@ -85,21 +85,39 @@ SPREADS: tuple[tuple[Spread, Callable[[Physics, float], Physics]], ...] = (
 
 
 def moved_by_facts(physics: Physics) -> tuple[Physics, ...]:
-    """Engines of which one fact each lies one standard deviation off."""
+    """Engines of which one fact each lies one standard deviation off.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it, with the keys that it leaves to assumption.
+    """
     taken = physics.left_to_assumption
     amounts = ((moved, spread.amount(taken)) for spread, moved in SPREADS)
     return tuple(moved(physics, amount) for moved, amount in amounts if amount)
 
 
 def timing_spread_deg(job: Job) -> float:
-    """How far the real spark may lie from the commanded one, one standard deviation [crank deg]."""
+    """How far the real spark may lie from the commanded one, one standard deviation [crank deg].
+
+    Parameters
+    ----------
+    job : Job
+        The job, which may state it, or that its mark was proved.
+    """
     if job.light.timing_spread_deg is not None:
         return job.light.timing_spread_deg
     return TIMING_SPREAD_DEG[bool(job.light.mark_proved)]
 
 
 def moved_by_belief(physics: Physics) -> tuple[Physics, ...]:
-    """Engines whose constants lie one standard deviation off, along each direction that counts."""
+    """Engines whose constants lie one standard deviation off, along each direction that counts.
+
+    Parameters
+    ----------
+    physics : Physics
+        The job as the cycle sees it, with what is believed of its constants.
+    """
     return tuple(replace(physics, belief=moved) for moved in _moved(physics.belief))
 
 
@@ -112,6 +130,11 @@ def _moved(belief: Belief) -> tuple[Belief, ...]:
 
 def reach_spreads(job: Job) -> dict[str, tuple[float, float, bool]]:
     """Give how far each part of the rotor's reach may be off.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the keys of the rotor that it states.
 
     Returns
     -------
@@ -133,12 +156,26 @@ def reach_spreads(job: Job) -> dict[str, tuple[float, float, bool]]:
 
 
 def reach_sigma_deg(job: Job) -> float:
-    """Give the standard deviation of the rotor's reach [deg], from how well its parts are known."""
+    """Give the standard deviation of the rotor's reach [deg], from how well its parts are known.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for the keys of the rotor that it states.
+    """
     return float(np.sqrt(sum(moved_deg**2 for _, moved_deg, _ in reach_spreads(job).values())))
 
 
 def spreads_taken(job: Job, physics: Physics) -> tuple[SpreadTaken, ...]:
-    """Say everything that was taken as not exactly known, and how far it may be off."""
+    """Say everything that was taken as not exactly known, and how far it may be off.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for what it states of rotor and timing.
+    physics : Physics
+        The same as the cycle sees it.
+    """
     words = {
         "tip_width_mm": ("tip width", "mm"),
         "post_width_mm": ("post width", "mm"),

@@ -138,6 +138,15 @@ def measure_first(
 ) -> tuple[MeasureFirst, ...]:
     """Give the assumed values that matter most: those that move the timing, the most first, then the others.
 
+    Parameters
+    ----------
+    assumed : iterable of Assumed
+        What the job left to assumption.
+    worth : iterable of Worth, optional
+        How far each assumed value moves the timing; none for what moves none.
+    most : int, optional
+        How many to give at most.
+
     Examples
     --------
     >>> taken = [Assumed("fuel.lambda_full", "0.87", "usual"), Assumed("engine.swirl", "1", "usual")]

@@ -168,7 +168,15 @@ def _encoding(head: bytes, name: str) -> tuple[str, bool, int]:
 
 
 def cells_of(line: str, dialect: Dialect) -> list[str]:
-    """Part one line into its cells, without the blanks around them."""
+    """Part one line into its cells, without the blanks around them.
+
+    Parameters
+    ----------
+    line : str
+        One line, without its end.
+    dialect : Dialect
+        What parts the cells and quotes them.
+    """
     try:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=dialect.mark), [])]
     except csv.Error:
@@ -176,12 +184,24 @@ def cells_of(line: str, dialect: Dialect) -> list[str]:
 
 
 def numeric(cell: str) -> bool:
-    """Whether a cell is a number, with either mark before its decimals."""
+    """Whether a cell is a number, with either mark before its decimals.
+
+    Parameters
+    ----------
+    cell : str
+        One cell, without blanks around it.
+    """
     return _NUMBER.fullmatch(cell) is not None
 
 
 def clock(cell: str) -> bool:
-    """Whether a cell is a time of day, alone or behind a date."""
+    """Whether a cell is a time of day, alone or behind a date.
+
+    Parameters
+    ----------
+    cell : str
+        One cell, without blanks around it.
+    """
     return _CLOCK.fullmatch(cell) is not None
 
 

@@ -24,7 +24,13 @@ _ROTOR_MM, _PLATE_MM, _BODY_MM, _GEAR_MM = 10.0, 34.0, 52.0, 70.0
 
 
 def body_cut(sheet: BeforeItGoesIn) -> Picture:
-    """Draw a cut through a body of this kind, with the places that the boxes speak of."""
+    """Draw a cut through a body of this kind, with the places that the boxes speak of.
+
+    Parameters
+    ----------
+    sheet : BeforeItGoesIn
+        What is noted before the distributor goes in.
+    """
     places = tuple(_weights_at(sheet.weights))
     drawn = _housing() + _shaft() + _rotor() + _plate() + "".join(_weights(place) for place in places)
     drawn += "".join(_label(*label) for label in _labels(places))
@@ -136,6 +142,19 @@ def before_sheet(
     """Lay the sheet out.
 
     The cut beside what play costs, the cautions, then one block of boxes for each piece of work.
+
+    Parameters
+    ----------
+    sheet : BeforeItGoesIn
+        What is noted before the distributor goes in.
+    title : str
+        Name of the job.
+    invented : bool
+        Whether the job is invented; the sheet then says so.
+    fingerprint : str
+        Fingerprint of the job; "" leaves it out.
+    system : System, optional
+        Units that the person reads.
     """
     play = TablePart(
         "What play costs",

@@ -45,7 +45,13 @@ CAUTIONS = (
 
 
 def tip_rows(stations: tuple[Station, ...]) -> tuple[TipPosition, ...]:
-    """Name stations as the strip draws them: base grey, the most advance in the accent."""
+    """Name stations as the strip draws them: base grey, the most advance in the accent.
+
+    Parameters
+    ----------
+    stations : tuple of Station
+        Where the tip stands at each spark.
+    """
     most = max(station.advance_deg for station in stations)
     rows = []
     for each in stations:
@@ -55,7 +61,15 @@ def tip_rows(stations: tuple[Station, ...]) -> tuple[TipPosition, ...]:
 
 
 def cap_plan_picture(plan: CapPlan, system: System = "metric") -> Picture:
-    """Draw the cap from above at true scale, with leads that must be kept apart joined outside it."""
+    """Draw the cap from above at true scale, with leads that must be kept apart joined outside it.
+
+    Parameters
+    ----------
+    plan : CapPlan
+        The cap with its posts, leads and tip.
+    system : System, optional
+        Units that the person reads.
+    """
     cap, lead = plan.cap, told(plan.headline, system)
     radius_mm = cap.post_radius_mm + _ARC_MM + 8.0
     width_px = max(_PLAN_WIDTH_MM, 2 * radius_mm) * PX_PER_MM
@@ -94,7 +108,15 @@ def _joined(plan: CapPlan, centre: Centre) -> str:
 
 
 def tip_strip_picture(plan: CapPlan, system: System = "metric") -> Picture:
-    """Draw the tip against its post at each spark, unrolled and enlarged."""
+    """Draw the tip against its post at each spark, unrolled and enlarged.
+
+    Parameters
+    ----------
+    plan : CapPlan
+        The cap with its posts, leads and tip.
+    system : System, optional
+        Units that the person reads.
+    """
     drawn, bottom_px = draw_strip(plan.cap, tip_rows(plan.stations), 18.0, _STRIP_WIDTH_PX, system=system)
     columns, rows = in_units_of(
         system,
@@ -116,7 +138,13 @@ def tip_strip_picture(plan: CapPlan, system: System = "metric") -> Picture:
 
 
 def loom_picture(looms: tuple[Loom, ...]) -> Picture:
-    """Draw each loom's holders as a row of holes, with a gap between leads that no order can part."""
+    """Draw each loom's holders as a row of holes, with a gap between leads that no order can part.
+
+    Parameters
+    ----------
+    looms : tuple of Loom
+        Holders of leads, each in the order of its holes.
+    """
     name_px = max(text_width_px(loom.name) for loom in looms) + 16
     most = max(len(loom.leads) for loom in looms)
     gaps = max(len(loom.still_together) for loom in looms)
@@ -161,7 +189,21 @@ def _holders(loom: Loom, left_px: float, row: int) -> str:
 def cap_plan_sheet(
     plan: CapPlan, title: str, invented: bool, fingerprint: str, system: System = "metric"
 ) -> Sheet:
-    """Lay the cap plan out on one sheet."""
+    """Lay the cap plan out on one sheet.
+
+    Parameters
+    ----------
+    plan : CapPlan
+        The cap with its posts, leads and tip.
+    title : str
+        Name of the job.
+    invented : bool
+        Whether the job is invented; the sheet then says so.
+    fingerprint : str
+        Fingerprint of the job; "" leaves it out.
+    system : System, optional
+        Units that the person reads.
+    """
     cap, lead = plan_part(plan, system), told(plan.headline, system)
     return Sheet(
         kind="Cap plan",
@@ -203,12 +245,28 @@ def _rows_note(plan: CapPlan) -> str:
 
 
 def plan_part(plan: CapPlan, system: System = "metric") -> PicturePart:
-    """Put the cap on a sheet."""
+    """Put the cap on a sheet.
+
+    Parameters
+    ----------
+    plan : CapPlan
+        The cap with its posts, leads and tip.
+    system : System, optional
+        Units that the person reads.
+    """
     return picture_part(cap_plan_picture(plan, system))
 
 
 def parts_rows(parts: tuple[Part, ...], system: System) -> tuple[tuple[str, str], ...]:
-    """Write dimensions, each with whether it was measured."""
+    """Write dimensions, each with whether it was measured.
+
+    Parameters
+    ----------
+    parts : tuple of Part
+        Dimensions of cap and rotor.
+    system : System
+        Units that the person reads.
+    """
     return tuple(
         (
             part.name,
@@ -220,7 +278,17 @@ def parts_rows(parts: tuple[Part, ...], system: System) -> tuple[tuple[str, str]
 
 
 def stations_table(title: str, stations: tuple[Station, ...], system: System) -> TablePart:
-    """Write stations as a table."""
+    """Write stations as a table.
+
+    Parameters
+    ----------
+    title : str
+        What stands above the table.
+    stations : tuple of Station
+        Where the tip stands at each spark.
+    system : System
+        Units that the person reads.
+    """
     return TablePart(
         title,
         (

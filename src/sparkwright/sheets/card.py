@@ -115,7 +115,33 @@ def card_html(
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
-    Parameters, result and refusals as for ``card_pdf``; printed from a browser it is the same card.
+    Printed from a browser it is the card of ``card_pdf``.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan of the job.
+    hardware : HardwareResult
+        The check of its hardware.
+    job : Job
+        The job.
+    paper : {"a4", "letter"}
+        What it is laid out for.
+    date : str
+        What stands as its date; empty for none.
+    light : LightResult, optional
+        What the timing light proved.
+    signature : Signature, optional
+        Who handed the map over, and when.
+    measured : sequence of str
+        What was measured on the engine, one line each.
+    system : {"metric", "inch"}
+        Units that the person reads.
+
+    Raises
+    ------
+    Refusal
+        For another paper.
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")

@@ -166,6 +166,13 @@ def _cut(centre: Centre, ends_mm: list[tuple[float, float]]) -> str:
 def ring_pictures(ring: DegreeRing, paper: Paper = "a4") -> tuple[Picture, ...]:
     """Draw a ring in the parts that sheets of a paper have room for.
 
+    Parameters
+    ----------
+    ring : DegreeRing
+        The ring with its marks and its diameter.
+    paper : Paper, optional
+        Paper whose room counts.
+
     Examples
     --------
     >>> from sparkwright.mounting.tape import degree_ring

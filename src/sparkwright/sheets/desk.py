@@ -21,6 +21,11 @@ _FOLDER = Path(__file__).parent
 def next_to_send(advice: Advice) -> TestNow:
     """Give the test that the sheet is about.
 
+    Parameters
+    ----------
+    advice : Advice
+        What the desk advises.
+
     Raises
     ------
     Refusal
@@ -90,12 +95,16 @@ def caller_pdf(
 
     Parameters
     ----------
-    advice, job_name, invented, fingerprint
-        As for `caller_sheet`.
+    advice : Advice
+        What the desk advises; it must ask for a test.
     paper : {"a4", "letter"}
         What it is printed on.
     date : str
         What stands as its date.
+    job_name, fingerprint : str
+        Name and fingerprint of the job that the call is about; empty where there is none.
+    invented : bool
+        Whether that job is invented; the sheet then says so.
     """
     sheet = caller_sheet(advice, job_name=job_name, invented=invented, fingerprint=fingerprint)
     return sheet_pdf(sheet, paper=paper, date=date)
@@ -106,8 +115,12 @@ def caller_html(advice: Advice, *, job_name: str = "", invented: bool = False) -
 
     Parameters
     ----------
-    advice, job_name, invented
-        As for `caller_sheet`.
+    advice : Advice
+        What the desk advises; it must ask for a test.
+    job_name : str
+        Name of the job that the call is about; empty where there is none.
+    invented : bool
+        Whether that job is invented; the page then says so.
     """
     test = next_to_send(advice)
     return (

@@ -11,7 +11,17 @@ from sparkwright.words.told import sentences, told
 
 
 def first_map_sheet(first: FirstMap, job: Job, paper: Paper = "a4") -> Sheet:
-    """Lay the sheet of the first start out."""
+    """Lay the sheet of the first start out.
+
+    Parameters
+    ----------
+    first : FirstMap
+        The careful map for the first start.
+    job : Job
+        The job that it is for.
+    paper : Paper, optional
+        Paper that it is printed on.
+    """
     lead = told(first.headline)
     return Sheet(
         kind="First start",

@@ -17,7 +17,17 @@ DayName = Literal["before-it-goes-in", "cap-plan", "rotor-phasing", "static-sett
 
 
 def day_sheets(day: Day, job: Job, system: System = "metric") -> dict[DayName, Sheet]:
-    """Lay out the sheets of a job by the names of their files, in the order of the work."""
+    """Lay out the sheets of a job by the names of their files, in the order of the work.
+
+    Parameters
+    ----------
+    day : Day
+        What the sheets at the distributor are drawn from.
+    job : Job
+        The job that they are for.
+    system : System, optional
+        Units that the person reads.
+    """
     named = (job.name, job.invented, job.fingerprint)
     return {
         "before-it-goes-in": before_sheet(day.before, *named, system),

@@ -45,6 +45,15 @@ def tips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: System 
 
     Where two don't fit beside one another, after stands below before; where it is `narrow`, as on a phone,
     each as a whole. Without a move the tip is drawn once.
+
+    Parameters
+    ----------
+    phasing : RotorPhasing
+        Where the tip stands now, and moved as advised.
+    narrow : bool, optional
+        Whether it is drawn for a narrow screen.
+    system : System, optional
+        Units that the person reads.
     """
     radius_mm = phasing.cap_before.post_radius_mm + 12.0
     side_mm = max(_SIDE_MM, 2 * radius_mm)
@@ -106,7 +115,17 @@ def _half_cap(phasing: RotorPhasing, cap: RotorCap, seen: tuple[Station, ...], c
 
 
 def strips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: System = "metric") -> Picture:
-    """Draw the tip against its post at each spark, enlarged, now and moved under one another."""
+    """Draw the tip against its post at each spark, enlarged, now and moved under one another.
+
+    Parameters
+    ----------
+    phasing : RotorPhasing
+        Where the tip stands now, and moved as advised.
+    narrow : bool, optional
+        Whether it is drawn for a narrow screen.
+    system : System, optional
+        Units that the person reads.
+    """
     width_px = _NARROW_STRIP_PX if narrow else _STRIP_WIDTH_PX
     y, drawn = 16.0, ""
     states = [
@@ -144,7 +163,21 @@ def strips_picture(phasing: RotorPhasing, *, narrow: bool = False, system: Syste
 def phasing_sheet(
     phasing: RotorPhasing, title: str, invented: bool, fingerprint: str, system: System = "metric"
 ) -> Sheet:
-    """Lay the phasing sheet out."""
+    """Lay the phasing sheet out.
+
+    Parameters
+    ----------
+    phasing : RotorPhasing
+        Where the tip stands now, and moved as advised.
+    title : str
+        Name of the job.
+    invented : bool
+        Whether the job is invented; the sheet then says so.
+    fingerprint : str
+        Fingerprint of the job; "" leaves it out.
+    system : System, optional
+        Units that the person reads.
+    """
     lead = told(phasing.headline, system)
     return Sheet(
         kind="Rotor phasing",

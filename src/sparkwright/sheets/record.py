@@ -45,6 +45,11 @@ def plain(value: Any) -> Any:
     nan becomes null, for unknown is never zero. An infinite limit keeps its meaning as text: a knock
     limit of "-inf" is a charge that knocks at any advance, which null would hide.
 
+    Parameters
+    ----------
+    value : object
+        A result, or any part of one.
+
     Examples
     --------
     >>> plain({"advance_deg": np.array([[10.0, np.nan]])})
@@ -188,5 +193,11 @@ def record(
 
 
 def json_text(whole: dict[str, Any]) -> str:
-    """Write a record; refuses to write a number that JSON doesn't have."""
+    """Write a record; refuses to write a number that JSON doesn't have.
+
+    Parameters
+    ----------
+    whole : dict
+        The record as `plain` leaves it.
+    """
     return json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n"

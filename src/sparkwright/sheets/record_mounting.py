@@ -19,6 +19,11 @@ from sparkwright.words.told import sentences, told
 def said_of_mounting(result: Any) -> dict[str, Any]:
     """Give the sentences of one result; nothing where it has none.
 
+    Parameters
+    ----------
+    result : object
+        Result of a sheet, a mark or a cap.
+
     Examples
     --------
     >>> from sparkwright.mounting.before_it_goes_in import before_it_goes_in

@@ -20,7 +20,17 @@ MAP_MM = 128.0
 
 
 def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4") -> Sheet:
-    """Lay the settings sheet out."""
+    """Lay the settings sheet out.
+
+    Parameters
+    ----------
+    settings : Settings
+        What the controller is to be set to.
+    job : Job
+        The job that they are for.
+    paper : Paper, optional
+        Paper that it is printed on.
+    """
     lead = told(settings.headline)
     tables = () if settings.trims is None else settings.trims.trims
     by_load = tuple(_by_load(trim) for trim in tables if trim.weights is None)

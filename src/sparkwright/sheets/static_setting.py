@@ -20,7 +20,15 @@ _ROOM_MM = 13.0
 
 
 def body_picture(setting: StaticSetting, system: System = "metric") -> Picture:
-    """Draw the body from above, with the arrows of rotation, earlier and later."""
+    """Draw the body from above, with the arrows of rotation, earlier and later.
+
+    Parameters
+    ----------
+    setting : StaticSetting
+        How the distributor is set.
+    system : System, optional
+        Units that the person reads.
+    """
     measured = setting.housing_diameter_mm
     radius_mm = (measured or _USUAL_DRAWN_MM) / 2
     side_px = 2 * (radius_mm + _ROOM_MM) * PX_PER_MM
@@ -98,7 +106,21 @@ def _bent(radius_mm: float, start: float, turn: float, centre: Centre, class_: s
 def static_sheet(
     setting: StaticSetting, title: str, invented: bool, fingerprint: str, system: System = "metric"
 ) -> Sheet:
-    """Lay the static-setting sheet out."""
+    """Lay the static-setting sheet out.
+
+    Parameters
+    ----------
+    setting : StaticSetting
+        How the distributor is set.
+    title : str
+        Name of the job.
+    invented : bool
+        Whether the job is invented; the sheet then says so.
+    fingerprint : str
+        Fingerprint of the job; "" leaves it out.
+    system : System, optional
+        Units that the person reads.
+    """
     lead = told(setting.headline, system)
     return Sheet(
         kind="Static setting",

@@ -179,6 +179,13 @@ class _Piece:
 def tape_pictures(tape: Tape, paper: Paper = "a4") -> tuple[Picture, ...]:
     """Draw a tape in the pieces that sheets of a paper, across, have room for.
 
+    Parameters
+    ----------
+    tape : Tape
+        The tape with its marks and its length.
+    paper : Paper, optional
+        Paper whose room across counts.
+
     Examples
     --------
     >>> from sparkwright.mounting.tape import tape
@@ -257,7 +264,17 @@ def _made_for(tape: Tape, pieces: int, system: System) -> tuple[tuple[str, str],
 
 
 def on_paper(length_mm: float, system: System, form: str) -> str:
-    """Say a length on paper as finely as it is drawn."""
+    """Say a length on paper as finely as it is drawn.
+
+    Parameters
+    ----------
+    length_mm : float
+        The length [mm].
+    system : System
+        Units that the person reads.
+    form : str
+        How millimetres are written, as a format of Python.
+    """
     if system == "metric":
         return f"{length_mm:{form}} mm"
     return f"{in_own_units(length_mm, 'length', system):.4f} in"

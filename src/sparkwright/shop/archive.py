@@ -169,6 +169,13 @@ class Archives:
 
         Columns read from files are left out: they are made again from the file.
 
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        target : str or Path
+            Where the archive goes; nothing may be there yet.
+
         Raises
         ------
         ShopError
@@ -211,6 +218,13 @@ class Archives:
         """Read one job from an archive into this store, all of it or nothing, and give its key.
 
         The key is made anew where a job of that key is here already. Who did what when stays as it was.
+
+        Parameters
+        ----------
+        source : str or Path
+            The archive.
+        who : str
+            Who brings it in.
 
         Raises
         ------

@@ -86,12 +86,28 @@ class AttachedFiles:
             return attachment_of(connection, done.scalar_one())
 
     def of_job(self, key: str, *, after: int = 0, limit: int | None = None) -> list[Attachment]:
-        """Give the files of a job, oldest first; those after the one of a number, and only so many."""
+        """Give the files of a job, oldest first; those after the one of a number, and only so many.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        after : int, optional
+            Number of the last file that is left out, 0 for none.
+        limit : int, optional
+            How many at most; None for all.
+        """
         with self.database.reading() as connection:
             return attachments_of(connection, key, after=after, limit=limit)
 
     def count(self, key: str) -> int:
-        """Count the files of a job."""
+        """Count the files of a job.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        """
         with self.database.reading() as connection:
             of_job = attachments.c.job_id == job_id_of(connection, key)
             found: int = connection.execute(
@@ -100,17 +116,37 @@ class AttachedFiles:
             return found
 
     def one(self, attachment_id: int) -> Attachment:
-        """Give what is known of one file."""
+        """Give what is known of one file.
+
+        Parameters
+        ----------
+        attachment_id : int
+            Number of the file.
+        """
         with self.database.reading() as connection:
             return attachment_of(connection, attachment_id)
 
     def open(self, attachment_id: int) -> BinaryIO:
-        """Open a file to be read, byte for byte as it was given; the caller closes it."""
+        """Open a file to be read, byte for byte as it was given; the caller closes it.
+
+        Parameters
+        ----------
+        attachment_id : int
+            Number of the file.
+        """
         found = self.one(attachment_id)
         return self.database.files.open(found.sha256, found.name)
 
     def put_columns(self, attachment_id: int, frame: polars.DataFrame) -> None:
-        """Keep the columns read from a file, in place of those read before."""
+        """Keep the columns read from a file, in place of those read before.
+
+        Parameters
+        ----------
+        attachment_id : int
+            Number of the file that they were read from.
+        frame : polars.DataFrame
+            The columns, a row for each row of the file.
+        """
         self.one(attachment_id)
         with self.database.files.arriving() as path:
             frame.write_parquet(path)
@@ -127,6 +163,11 @@ class AttachedFiles:
 
     def columns(self, attachment_id: int) -> polars.DataFrame:
         """Give the columns read from a file.
+
+        Parameters
+        ----------
+        attachment_id : int
+            Number of the file that they were read from.
 
         Raises
         ------
@@ -154,6 +195,11 @@ class AttachedFiles:
 def file_name_given(text: str) -> str:
     """Give the name of a file, or refuse one that leads into folders.
 
+    Parameters
+    ----------
+    text : str
+        Name as it was sent or typed.
+
     Examples
     --------
     >>> file_name_given("run 3.csv")
@@ -170,7 +216,19 @@ def file_name_given(text: str) -> str:
 def attachments_of(
     connection: Connection, key: str, *, after: int = 0, limit: int | None = None
 ) -> list[Attachment]:
-    """Give files of a job, as `AttachedFiles.of_job` does."""
+    """Give files of a job, as `AttachedFiles.of_job` does.
+
+    Parameters
+    ----------
+    connection : Connection
+        Open connection, inside whose transaction it is read.
+    key : str
+        Key of the job.
+    after : int, optional
+        Number of the last file that is left out, 0 for none.
+    limit : int, optional
+        How many at most; None for all.
+    """
     of_job = attachments.c.job_id == job_id_of(connection, key)
     wanted = _attachments().where(of_job, attachments.c.id > after)
     rows = connection.execute(wanted.order_by(attachments.c.id).limit(limit))
@@ -178,7 +236,15 @@ def attachments_of(
 
 
 def attachment_of(connection: Connection, attachment_id: int) -> Attachment:
-    """Give one file."""
+    """Give one file.
+
+    Parameters
+    ----------
+    connection : Connection
+        Open connection, inside whose transaction it is read.
+    attachment_id : int
+        Number of the file.
+    """
     require_number(attachment_id, "attachment")
     rows = connection.execute(_attachments().where(attachments.c.id == attachment_id))
     row = rows.mappings().first()

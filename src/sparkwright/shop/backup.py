@@ -39,6 +39,13 @@ NOT_IN_BACKUPS = (tables.tries, tables.log)
 def write_backup(database: Database, target: str | Path) -> None:
     """Write everything that was acknowledged up to now into one file; others go on working.
 
+    Parameters
+    ----------
+    database : Database
+        The store's database, with its files beside it.
+    target : str or Path
+        Where the backup goes; nothing may be there yet.
+
     Raises
     ------
     ShopError

@@ -62,6 +62,11 @@ class Cases:
     def case(self, case_id: int) -> Case:
         """Give one case.
 
+        Parameters
+        ----------
+        case_id : int
+            Number of the case.
+
         Raises
         ------
         NotThereError
@@ -75,6 +80,15 @@ class Cases:
         """Note what was said, all of it or nothing; their numbers and times are given here.
 
         What stands in the case already is not noted again.
+
+        Parameters
+        ----------
+        case_id : int
+            Number of the case.
+        entries : iterable of Entry
+            What was said, in its order.
+        who : str
+            Who notes it.
 
         Raises
         ------
@@ -106,7 +120,17 @@ class Cases:
             return _case(connection, case_id)
 
     def newest(self, limit: int = 50, *, job: str | None = None, before: int | None = None) -> list[Case]:
-        """Give the cases opened last, of one job if it is named; ``before`` is the last of a page."""
+        """Give the cases opened last, of one job if it is named; ``before`` is the last of a page.
+
+        Parameters
+        ----------
+        limit : int, optional
+            How many at most.
+        job : str, optional
+            Key of the job; None for the cases of all, and of none.
+        before : int, optional
+            Number of the last case of the page before; None for the first page.
+        """
         with self.database.reading() as connection:
             wanted = select(cases.c.id).order_by(cases.c.id.desc()).limit(limit)
             if job is not None:

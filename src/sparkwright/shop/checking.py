@@ -22,6 +22,11 @@ def problems_of(database: Database) -> list[str]:
 
     Files that no row names are no problem: they are what is left when the program is stopped between
     keeping a file and acknowledging it.
+
+    Parameters
+    ----------
+    database : Database
+        The store's database, with its files beside it.
     """
     problems: list[str] = []
     try:

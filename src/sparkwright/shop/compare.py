@@ -206,7 +206,17 @@ class Between:
 
 
 def seen_between(records: Iterable[Record], start: datetime, end: datetime) -> Between:
-    """Give the evidence that was taken, and that was withdrawn, after one moment and up to another."""
+    """Give the evidence that was taken, and that was withdrawn, after one moment and up to another.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Evidence of one job, that which was withdrawn among it.
+    start : datetime
+        Moment from which it counts, itself left out.
+    end : datetime
+        Moment to which it counts, itself among it.
+    """
     kept = tuple(records)
     return Between(
         tuple(each for each in kept if start < each.when <= end),

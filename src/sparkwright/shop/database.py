@@ -158,7 +158,15 @@ class Database:
             return version_of(connection)
 
     def bring_to(self, version: str, then: Callable[[Connection], None] = lambda connection: None) -> None:
-        """Take the steps to a version of the tables, and one act more, all or none."""
+        """Take the steps to a version of the tables, and one act more, all or none.
+
+        Parameters
+        ----------
+        version : str
+            Step of the tables to stand at.
+        then : callable, optional
+            What else is done in the same transaction, with its connection.
+        """
         with self._told(), self._turn, self._engine.connect() as connection:
             if self._on_sqlite:
                 # SQLite changes a table by making it anew; references are off meanwhile and checked after.

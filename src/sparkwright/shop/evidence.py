@@ -65,7 +65,19 @@ class Evidence:
             return record_of(connection, done.scalar_one())
 
     def add_all(self, key: str, seen: Sequence[Seen], *, who: str, when: datetime | None = None) -> None:
-        """Keep several things that were seen, all or none, in their order; refused like `add`."""
+        """Keep several things that were seen, all or none, in their order; refused like `add`.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        seen : sequence of Seen
+            What was seen, of any kinds, in its order.
+        who : str
+            Who saw it.
+        when : datetime, optional
+            When; None for now.
+        """
         rows = [_row(each, name_given("who", who), when or now()) for each in seen]
         if not rows:
             return
@@ -106,13 +118,32 @@ class Evidence:
             return records_of(connection, key, *which, limit=limit)
 
     def count(self, key: str, kind: str) -> int:
-        """Count the records of a kind that count: those not withdrawn."""
+        """Count the records of a kind that count: those not withdrawn.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        kind : str
+            Kind of evidence, by the name under which it is kept.
+        """
         with self.database.reading() as connection:
             counted = (evidence.c.kind == kind) & evidence.c.withdrawn_at.is_(None)
             return _count(connection, job_id_of(connection, key), counted)
 
     def withdraw(self, key: str, record_id: int, *, who: str, why: str = "") -> Record:
         """Let a record of a job count no longer; it stays, marked with when, by whom and why.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        record_id : int
+            Number of the record.
+        who : str
+            Who withdraws it.
+        why : str, optional
+            The reason, for those who read it later.
 
         Raises
         ------
@@ -128,6 +159,13 @@ class Evidence:
 
     def put_back(self, key: str, record_id: int) -> Record:
         """Let a record count again that was withdrawn.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        record_id : int
+            Number of the record.
 
         Raises
         ------
@@ -150,14 +188,32 @@ class Evidence:
 def records_of(
     connection: Connection, key: str, *which: ColumnElement[bool], limit: int | None = None
 ) -> list[Record]:
-    """Give records of a job, oldest first."""
+    """Give records of a job, oldest first.
+
+    Parameters
+    ----------
+    connection : Connection
+        Open connection, inside whose transaction it is read.
+    key : str
+        Key of the job.
+    limit : int, optional
+        How many at most; None for all.
+    """
     wanted = _records().where(evidence.c.job_id == job_id_of(connection, key), *which)
     rows = connection.execute(wanted.order_by(evidence.c.id).limit(limit))
     return [_record(row) for row in rows.mappings()]
 
 
 def record_of(connection: Connection, record_id: int) -> Record:
-    """Give one record that is there."""
+    """Give one record that is there.
+
+    Parameters
+    ----------
+    connection : Connection
+        Open connection, inside whose transaction it is read.
+    record_id : int
+        Number of the record.
+    """
     rows = connection.execute(_records().where(evidence.c.id == record_id))
     return _record(rows.mappings().one())
 

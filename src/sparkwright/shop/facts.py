@@ -146,6 +146,11 @@ def read_job(text: str) -> Job:
 
     What is asked only since then stays open in it, so that every revision can be read and planned.
 
+    Parameters
+    ----------
+    text : str
+        Text of a revision.
+
     Raises
     ------
     Refusal
@@ -155,7 +160,13 @@ def read_job(text: str) -> Job:
 
 
 def shown_in_list(job: Job) -> dict[str, object]:
-    """Give the columns of the list of jobs, so that it needs no job's text."""
+    """Give the columns of the list of jobs, so that it needs no job's text.
+
+    Parameters
+    ----------
+    job : Job
+        What the newest revision states.
+    """
     vehicle, customer, plate = (
         (job.customer.vehicle, job.customer.name, job.customer.plate) if job.customer else (None, None, None)
     )
@@ -173,6 +184,13 @@ def shown_in_list(job: Job) -> dict[str, object]:
 
 def slug(name: str, most: int = 60) -> str:
     """Make a job's key from its name: lower-case letters, digits and hyphens, or "job" where none are left.
+
+    Parameters
+    ----------
+    name : str
+        Name of the job as a person gave it.
+    most : int, optional
+        How many characters at most.
 
     Examples
     --------

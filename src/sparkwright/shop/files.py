@@ -40,13 +40,30 @@ class Content:
 
 
 def chunks_of(stream: BinaryIO) -> Iterator[bytes]:
-    """Give the bytes of a stream, a piece at a time."""
+    """Give the bytes of a stream, a piece at a time.
+
+    Parameters
+    ----------
+    stream : binary stream
+        Open to be read, at the place from which it counts.
+    """
     while chunk := stream.read(CHUNK):
         yield chunk
 
 
 def write_chunks(path: Path, chunks: Iterable[bytes], *, most_bytes: int, called: str) -> Content:
     """Write a new file that nobody else may read, and say what it holds.
+
+    Parameters
+    ----------
+    path : Path
+        Where the file goes; nothing may be there yet.
+    chunks : iterable of bytes
+        Its bytes, a piece at a time.
+    most_bytes : int
+        How long it may be.
+    called : str
+        What a refusal calls it.
 
     Raises
     ------
@@ -65,12 +82,24 @@ def write_chunks(path: Path, chunks: Iterable[bytes], *, most_bytes: int, called
 
 
 def open_for_one_user(path: Path) -> BinaryIO:
-    """Make a new file that nobody else may read; refuses one that is there."""
+    """Make a new file that nobody else may read; refuses one that is there.
+
+    Parameters
+    ----------
+    path : Path
+        Where the file goes; nothing may be there yet.
+    """
     return os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | O_BINARY, FILE_FOR_ONE_USER), "wb")
 
 
 def content_of(path: Path) -> Content:
-    """Read a file through and say what it holds."""
+    """Read a file through and say what it holds.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    """
     digest, size = sha256(), 0
     with path.open("rb") as file:
         for chunk in chunks_of(file):
@@ -80,7 +109,13 @@ def content_of(path: Path) -> Content:
 
 
 def sync_folder(folder: Path) -> None:
-    """Put the names in a folder on the disk; Windows does that by itself and can't be asked."""
+    """Put the names in a folder on the disk; Windows does that by itself and can't be asked.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder in which files were made, moved or deleted.
+    """
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)
@@ -112,11 +147,26 @@ class Files:
         return self._folder
 
     def path(self, name: str) -> Path:
-        """Give the path of a file by its SHA-256."""
+        """Give the path of a file by its SHA-256.
+
+        Parameters
+        ----------
+        name : str
+            SHA-256 of the file's bytes, in hexadecimal.
+        """
         return self.folder / name[:2] / name
 
     def put(self, chunks: Iterable[bytes], *, most_bytes: int, called: str) -> Content:
         """Keep a stream of bytes; it is on the disk when this returns.
+
+        Parameters
+        ----------
+        chunks : iterable of bytes
+            Its bytes, a piece at a time.
+        most_bytes : int
+            How long it may be.
+        called : str
+            What a refusal calls it.
 
         Raises
         ------
@@ -148,7 +198,15 @@ class Files:
             ) from problem
 
     def adopt(self, path: Path, content: Content) -> Content:
-        """Give a whole file its place, for good."""
+        """Give a whole file its place, for good.
+
+        Parameters
+        ----------
+        path : Path
+            Where the whole file lies now, on the same disk.
+        content : Content
+            What it holds: the hash of its bytes, and how many.
+        """
         with path.open("rb+") as file:
             os.fsync(file.fileno())
         target = self.path(content.sha256)
@@ -173,7 +231,13 @@ class Files:
             path.chmod(path.stat().st_mode & stat.S_ISGID | FOR_A_GROUP)
 
     def take_away(self, name: str) -> None:
-        """Delete a file for good; only in the turn of a writer who has seen that nothing names it."""
+        """Delete a file for good; only in the turn of a writer who has seen that nothing names it.
+
+        Parameters
+        ----------
+        name : str
+            SHA-256 of the file's bytes, in hexadecimal.
+        """
         path = self.path(name)
         try:
             path.unlink(missing_ok=True)
@@ -185,14 +249,28 @@ class Files:
             ) from problem
 
     def open(self, name: str, called: str) -> BinaryIO:
-        """Open a file to be read."""
+        """Open a file to be read.
+
+        Parameters
+        ----------
+        name : str
+            SHA-256 of the file's bytes, in hexadecimal.
+        called : str
+            What a person calls it, for the refusal where it is gone.
+        """
         try:
             return self.path(name).open("rb")
         except OSError as problem:
             raise NotThereError(f"{called}: its file is not beside the store; {ASK_CHECK}") from problem
 
     def problem(self, content: Content) -> str | None:
-        """Say what is wrong with a file that should hold something; None when nothing is."""
+        """Say what is wrong with a file that should hold something; None when nothing is.
+
+        Parameters
+        ----------
+        content : Content
+            What the file should hold: the hash of its bytes, and how many.
+        """
         path = self.path(content.sha256)
         try:
             if content_of(path) == content:

@@ -24,7 +24,17 @@ class JobStates:
     database: Database
 
     def put(self, fingerprint: str, mark: Mark, words: str) -> None:
-        """Note how the facts of a fingerprint stand, as this version of the program sees them."""
+        """Note how the facts of a fingerprint stand, as this version of the program sees them.
+
+        Parameters
+        ----------
+        fingerprint : str
+            Fingerprint of the facts.
+        mark : Mark
+            Mark that the list of jobs shows.
+        words : str
+            What stands beside the mark.
+        """
         with self.database.writing() as connection:
             if not connection.execute(
                 select(revisions.c.id).where(revisions.c.fingerprint == fingerprint)

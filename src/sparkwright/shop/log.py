@@ -30,7 +30,21 @@ class Log:
     def note(
         self, kind: LogKind, place: str, *, who: str = "", key: str | None = None, about: str = ""
     ) -> None:
-        """Note what happened; where it can't be noted, the program's log says so and work goes on."""
+        """Note what happened; where it can't be noted, the program's log says so and work goes on.
+
+        Parameters
+        ----------
+        kind : LogKind
+            What happened.
+        place : str
+            Where it came from, such as the address of who asked.
+        who : str, optional
+            Who is said to have done it; cut to a readable length.
+        key : str, optional
+            Key of the job that it is about; None where it is about none.
+        about : str, optional
+            What else is to be known of it.
+        """
         try:
             with self.database.writing() as connection:
                 add_line(connection, kind, place, who=who, key=key, about=about)
@@ -38,7 +52,13 @@ class Log:
             logging.getLogger(__name__).warning("%s from %s could not be noted: %s", kind, place, problem)
 
     def lines(self, limit: int = 50) -> list[LogLine]:
-        """Give the newest lines, newest first."""
+        """Give the newest lines, newest first.
+
+        Parameters
+        ----------
+        limit : int, optional
+            How many at most.
+        """
         if not 0 < limit <= MOST_LISTED:
             raise Refusal.at("limit", limit, f"must be 1 to {MOST_LISTED}")
         with self.database.reading() as connection:
@@ -49,7 +69,23 @@ class Log:
 def add_line(
     connection: Connection, kind: LogKind, place: str, *, who: str, key: str | None, about: str
 ) -> None:
-    """Add a line inside a transaction, and let the oldest of its kind go where there are too many."""
+    """Add a line inside a transaction, and let the oldest of its kind go where there are too many.
+
+    Parameters
+    ----------
+    connection : Connection
+        Open connection, inside whose transaction the line is added.
+    kind : LogKind
+        What happened.
+    place : str
+        Where it came from, such as the address of who asked.
+    who : str
+        Who is said to have done it; cut to a readable length.
+    key : str or None
+        Key of the job that it is about; None where it is about none.
+    about : str
+        What else is to be known of it.
+    """
     connection.execute(
         insert(log).values(
             kind=kind,

@@ -22,14 +22,30 @@ class Logger:
     units: Mapping[str, str]
 
     def keep(self, channels: Mapping[str, str], units: Mapping[str, str]) -> None:
-        """Keep what is said of it from now on."""
+        """Keep what is said of it from now on.
+
+        Parameters
+        ----------
+        channels : mapping
+            Column of each quantity that was named by hand.
+        units : mapping
+            Unit of each column that was stated by hand.
+        """
         self.settings.set(
             self.name, json.dumps({"channels": dict(channels), "units": dict(units)}, sort_keys=True)
         )
 
 
 def remembered_of(settings: StoreSettings, headings: Sequence[str]) -> Logger:
-    """Give what was said of the logger that writes such headings, in whatever order."""
+    """Give what was said of the logger that writes such headings, in whatever order.
+
+    Parameters
+    ----------
+    settings : StoreSettings
+        Settings of the store, in which loggers are kept.
+    headings : sequence of str
+        Headings of the columns of a log.
+    """
     text = "\n".join(sorted(headings))
     name = f"{NAME} {sha256(text.encode()).hexdigest()[:32]}"
     kept = json.loads(settings.get(name) or "{}")

@@ -15,6 +15,11 @@ STEPS = Path(__file__).parent / "migrations"
 def version_of(connection: Connection) -> str | None:
     """Give the step at which a database stands; None when it is empty.
 
+    Parameters
+    ----------
+    connection : Connection
+        Open connection to the database.
+
     Raises
     ------
     ShopError
@@ -31,6 +36,13 @@ def version_of(connection: Connection) -> str | None:
 
 def migrate(connection: Connection, to: str = tables.NEWEST) -> None:
     """Take every step that a database still lacks, inside the caller's transaction.
+
+    Parameters
+    ----------
+    connection : Connection
+        Open connection, inside whose transaction the steps are taken.
+    to : str, optional
+        Step to end at; the newest by default.
 
     Raises
     ------
@@ -58,7 +70,13 @@ def migrate(connection: Connection, to: str = tables.NEWEST) -> None:
 
 
 def is_known(version: str) -> bool:
-    """Whether this version of the program knows a step."""
+    """Whether this version of the program knows a step.
+
+    Parameters
+    ----------
+    version : str
+        Step at which a database says that it stands.
+    """
     from alembic.script import ScriptDirectory
 
     return any(step.revision == version for step in ScriptDirectory(str(STEPS)).walk_revisions())

@@ -78,7 +78,15 @@ class Packing:
         self._members: dict[str, Content] = {}
 
     def add(self, name: str, chunks: Iterable[bytes]) -> Content:
-        """Add a member and say what it holds; one that is there already is left."""
+        """Add a member and say what it holds; one that is there already is left.
+
+        Parameters
+        ----------
+        name : str
+            Name of the member, with its folder.
+        chunks : iterable of bytes
+            Its bytes, a piece at a time.
+        """
         if name in self._members:
             return self._members[name]
         digest, size = sha256(), 0
@@ -91,7 +99,13 @@ class Packing:
         return self._members[name]
 
     def finish(self, schema: str) -> None:
-        """Add the manifest, last."""
+        """Add the manifest, last.
+
+        Parameters
+        ----------
+        schema : str
+            Name and number of what the package holds.
+        """
         members = {name: asdict(content) for name, content in self._members.items()}
         manifest = {"schema": schema, "version": __version__, "members": members}
         self._file.writestr(_member(MANIFEST), json_bytes(manifest))
@@ -99,6 +113,15 @@ class Packing:
 
 def read_list(called: str, content: bytes, model: type[ListModel]) -> ListModel:
     """Read a list that is JSON.
+
+    Parameters
+    ----------
+    called : str
+        What a refusal calls the list.
+    content : bytes
+        The list as JSON.
+    model : type
+        Model that it is read by.
 
     Raises
     ------
@@ -127,13 +150,26 @@ def _leads_out(name: str) -> bool:
 
 
 def json_bytes(value: object) -> bytes:
-    """Write JSON that a person can read too."""
+    """Write JSON that a person can read too.
+
+    Parameters
+    ----------
+    value : object
+        Anything that JSON can hold.
+    """
     return (json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
 
 
 @contextmanager
 def packing(target: Path, schema: str) -> Iterator[Packing]:
     """Write a package beside its place and move it there when it is whole.
+
+    Parameters
+    ----------
+    target : Path
+        Where the package goes; nothing may be there yet.
+    schema : str
+        Name and number of what it holds, for the manifest.
 
     Raises
     ------
@@ -253,6 +289,11 @@ class Package:
     def content(self, name: str) -> Content:
         """Give what a member must hold, as the manifest says.
 
+        Parameters
+        ----------
+        name : str
+            Name of the member, with its folder.
+
         Raises
         ------
         ShopError
@@ -264,7 +305,13 @@ class Package:
         return Content(listed.sha256, listed.size)
 
     def chunks(self, name: str) -> Iterator[bytes]:
-        """Give the bytes of a member, a piece at a time; refuses at the end what doesn't have its hash."""
+        """Give the bytes of a member, a piece at a time; refuses at the end what doesn't have its hash.
+
+        Parameters
+        ----------
+        name : str
+            Name of the member, with its folder.
+        """
         must, digest, size = self.content(name), sha256(), 0
         for chunk in self._chunks(name, must.size):
             digest.update(chunk)
@@ -274,7 +321,15 @@ class Package:
             raise ShopError(f"{self.name}: {name} is not what was packed; it was changed or damaged")
 
     def read(self, name: str, most_bytes: int = MOST_LIST_BYTES) -> bytes:
-        """Give a whole member that is known to be short."""
+        """Give a whole member that is known to be short.
+
+        Parameters
+        ----------
+        name : str
+            Name of the member, with its folder.
+        most_bytes : int, optional
+            How long it may be.
+        """
         if self.content(name).size > most_bytes:
             raise ShopError(f"{self.name}: {name} is longer than {most_bytes:,} bytes")
         return b"".join(self.chunks(name))

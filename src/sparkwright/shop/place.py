@@ -41,7 +41,13 @@ class StorePlace:
         return str(self.database) if self.database else self.url.set(query={}).render_as_string()
 
     def without_secrets(self, text: str) -> str:
-        """Give what a database told without a password of the address in it."""
+        """Give what a database told without a password of the address in it.
+
+        Parameters
+        ----------
+        text : str
+            What the database told, which may hold its address.
+        """
         secrets = [self.url.password, *(self.url.query.get(name) for name in SECRETS)]
         for secret in secrets:
             if isinstance(secret, str) and secret:

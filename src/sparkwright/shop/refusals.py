@@ -115,6 +115,15 @@ class SavedElsewhereError(ShopError):
 def name_given(field: str, text: str, most: int = MOST_NAME) -> str:
     """Give a name without blanks around it, or refuse it.
 
+    Parameters
+    ----------
+    field : str
+        What a refusal calls the name.
+    text : str
+        The name as it was typed.
+    most : int, optional
+        How many characters it may have.
+
     Examples
     --------
     >>> name_given("who", " A. Example ")
@@ -127,12 +136,24 @@ def name_given(field: str, text: str, most: int = MOST_NAME) -> str:
 
 
 def sent_as_given(text: str | None) -> str | None:
-    """Give the word under which something was sent, so that it is kept once when it is sent again."""
+    """Give the word under which something was sent, so that it is kept once when it is sent again.
+
+    Parameters
+    ----------
+    text : str or None
+        The word that came with what was sent; None where none did.
+    """
     return None if text is None else name_given("sent_as", text, MOST_SENT_AS)
 
 
 def why_given(text: str) -> str:
-    """Give a reason without blanks around it; it may be empty."""
+    """Give a reason without blanks around it; it may be empty.
+
+    Parameters
+    ----------
+    text : str
+        The reason as it was typed.
+    """
     return _printing("why", text.strip(), MOST_WHY)
 
 
@@ -147,14 +168,28 @@ def _printing(field: str, text: str, most: int) -> str:
 
 
 def sentence_given(field: str, text: str) -> str:
-    """Give one sentence that a person acknowledged."""
+    """Give one sentence that a person acknowledged.
+
+    Parameters
+    ----------
+    field : str
+        What a refusal calls the sentence.
+    text : str
+        The sentence.
+    """
     if not text.strip():
         raise Refusal.at(field, '""', "must be a sentence")
     return _printing(field, text.strip(), MOST_SENTENCE)
 
 
 def job_text_given(text: str) -> bytes:
-    """Give a job's text as the bytes that are kept; refuses what no file could hold."""
+    """Give a job's text as the bytes that are kept; refuses what no file could hold.
+
+    Parameters
+    ----------
+    text : str
+        Text of a job file.
+    """
     try:
         content = text.encode("utf-8")
     except UnicodeEncodeError as problem:
@@ -168,6 +203,11 @@ def job_text_given(text: str) -> bytes:
 
 def fields_given(fields: object) -> str:
     """Give what was seen as the JSON that is kept; refuses what JSON can't hold.
+
+    Parameters
+    ----------
+    fields : object
+        Names and values of a record.
 
     Examples
     --------

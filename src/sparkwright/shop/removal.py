@@ -38,7 +38,13 @@ class Removal:
     database: Database
 
     def holding(self, key: str) -> Holding:
-        """Say what the store holds of a job, for the person who is about to remove it."""
+        """Say what the store holds of a job, for the person who is about to remove it.
+
+        Parameters
+        ----------
+        key : str
+            Key of the job.
+        """
         with self.database.reading() as connection:
             return _holding(connection, key)
 

@@ -23,7 +23,13 @@ class StoreSettings:
     database: Database
 
     def get(self, name: str) -> str | None:
-        """Give the value of a setting; None when it was never set."""
+        """Give the value of a setting; None when it was never set.
+
+        Parameters
+        ----------
+        name : str
+            Name of the setting.
+        """
         with self.database.reading() as connection:
             value: str | None = connection.execute(
                 select(settings.c.value).where(settings.c.name == name)
@@ -31,7 +37,15 @@ class StoreSettings:
             return value
 
     def set(self, name: str, value: str | None) -> None:
-        """Set a setting; None takes it out."""
+        """Set a setting; None takes it out.
+
+        Parameters
+        ----------
+        name : str
+            Name of the setting.
+        value : str or None
+            What it is set to; None takes it out.
+        """
         name = name_given("setting", name)
         with self.database.writing() as connection:
             connection.execute(delete(settings).where(settings.c.name == name))

@@ -73,7 +73,13 @@ class Shop:
         self.close()
 
     def backup(self, target: str | Path) -> None:
-        """Write the whole store into one file, as `backup.write_backup` says."""
+        """Write the whole store into one file, as `backup.write_backup` says.
+
+        Parameters
+        ----------
+        target : str or Path
+            Where the backup goes; nothing may be there yet.
+        """
         write_backup(self.database, target)
 
     def check(self) -> list[str]:

@@ -39,14 +39,30 @@ class UtcTime(TypeDecorator[datetime]):
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Turn an aware moment into what the database keeps."""
+        """Turn an aware moment into what the database keeps.
+
+        Parameters
+        ----------
+        value : datetime or None
+            Moment with its zone; None where there is none.
+        dialect : Dialect
+            Which database it goes to; kept alike in all.
+        """
         if value is None:
             return None
         moment = value.astimezone(UTC)
         return moment.replace(tzinfo=None) if dialect.name == "sqlite" else moment
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Turn what the database keeps into an aware moment."""
+        """Turn what the database keeps into an aware moment.
+
+        Parameters
+        ----------
+        value : datetime or None
+            Moment as the database keeps it, in UTC; None where there is none.
+        dialect : Dialect
+            Which database it comes from; kept alike in all.
+        """
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)

@@ -35,7 +35,17 @@ class Tries:
     database: Database
 
     def may_take(self, place: str, limits: TryLimits, now: datetime) -> bool:
-        """Whether another try from a place is let through."""
+        """Whether another try from a place is let through.
+
+        Parameters
+        ----------
+        place : str
+            Where the try comes from, such as an address.
+        limits : TryLimits
+            How many tries within which time.
+        now : datetime
+            The moment of the try.
+        """
         with self.database.reading() as connection:
             return _may_try(connection, place, limits, now)
 
@@ -43,6 +53,15 @@ class Tries:
         """Count a try and give its number; None where the limit is reached.
 
         Counting and looking are one act: two processes never let the last try through twice.
+
+        Parameters
+        ----------
+        place : str
+            Where the try comes from, such as an address.
+        limits : TryLimits
+            How many tries within which time.
+        now : datetime
+            The moment of the try.
         """
         with self.database.writing() as connection:
             connection.execute(delete(tries).where(tries.c.tried_at <= now - limits.within))
@@ -53,7 +72,13 @@ class Tries:
             return number
 
     def forget(self, number: int) -> None:
-        """Count a try no longer: it was right."""
+        """Count a try no longer: it was right.
+
+        Parameters
+        ----------
+        number : int
+            Number of the try, as `take` gave it.
+        """
         with self.database.writing() as connection:
             connection.execute(delete(tries).where(tries.c.id == number))
 

@@ -116,24 +116,48 @@ After = Annotated[int, Query(description="Only what came after the one of this i
 
 
 def line_record(line: JobLine) -> dict[str, Any]:
-    """Give one line of the list of jobs as plain data."""
+    """Give one line of the list of jobs as plain data.
+
+    Parameters
+    ----------
+    line : JobLine
+        One line of the list of jobs.
+    """
     found: dict[str, Any] = plain(line)
     return found | {"when": line.when.isoformat()}
 
 
 def reading_record(reading: Record) -> dict[str, Any]:
-    """Give one kept reading as plain data."""
+    """Give one kept reading as plain data.
+
+    Parameters
+    ----------
+    reading : Record
+        One reading of the timing light, as it is kept.
+    """
     return {**reading.fields, "id": reading.id, "when": reading.when.isoformat(), "who": reading.who}
 
 
 def file_record(attachment: Attachment) -> dict[str, Any]:
-    """Give one kept file as plain data, without its bytes."""
+    """Give one kept file as plain data, without its bytes.
+
+    Parameters
+    ----------
+    attachment : Attachment
+        What is known of the file.
+    """
     found: dict[str, Any] = plain(attachment)
     return found | {"when": attachment.when.isoformat()}
 
 
 def revision_record(revision: Revision) -> dict[str, Any]:
-    """Give one revision as plain data, with its job file and the facts in it."""
+    """Give one revision as plain data, with its job file and the facts in it.
+
+    Parameters
+    ----------
+    revision : Revision
+        One revision with its text.
+    """
     handed_over = revision.handed_over_when
     return {
         "schema": "urn:sparkwright:revision:1",

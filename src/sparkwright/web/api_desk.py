@@ -82,7 +82,13 @@ class MoreSaid(Sent, Spoken):
 
 
 def case_record(case: Case) -> dict[str, Any]:
-    """Give a case with all its entries as plain data."""
+    """Give a case with all its entries as plain data.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    """
     found: dict[str, Any] = plain(case)
     return {"schema": "urn:sparkwright:case:1", **found, "closed_as": case.closed_as}
 

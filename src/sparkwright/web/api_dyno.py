@@ -67,7 +67,13 @@ class NewKnockMark(NewAtPoint):
 
 
 def evidence_record(kept: Record) -> dict[str, Any]:
-    """Give one record of evidence as plain data."""
+    """Give one record of evidence as plain data.
+
+    Parameters
+    ----------
+    kept : Record
+        One record of evidence.
+    """
     about = {"id": kept.id, "kind": kept.kind, "when": kept.when.isoformat(), "who": kept.who}
     return {**kept.fields, **about}
 

@@ -189,7 +189,19 @@ async def _without_traceback(request: Request, go_on: Next) -> Response:
 
 
 def refusal(request: Request, status: int, sentences: Sequence[str], title: str = "") -> Response:
-    """Say what was refused: as JSON to a program, as a page to a person, as a line to a part of a page."""
+    """Say what was refused: as JSON to a program, as a page to a person, as a line to a part of a page.
+
+    Parameters
+    ----------
+    request : Request
+        The request that was refused, which says who asks: program, person or part of a page.
+    status : int
+        Status of HTTP.
+    sentences : sequence of str
+        What was refused, a sentence for each problem.
+    title : str, optional
+        What stands above them on a page.
+    """
     if path_of(request).startswith(API):
         return JSONResponse({"schema": api.REFUSAL_SCHEMA, "problems": list(sentences)}, status)
     if request.headers.get("hx-request") == "true":

@@ -82,6 +82,13 @@ class Certificate:
 def given(certificate: Path, key: Path) -> Certificate:
     """Take a certificate and its key from files.
 
+    Parameters
+    ----------
+    certificate : Path
+        File of the certificate, in PEM.
+    key : Path
+        File of its key, in PEM.
+
     Raises
     ------
     Refusal
@@ -110,6 +117,13 @@ def _no_passphrase() -> bytes:
 def own(folder: Path, names: tuple[str, ...]) -> Certificate:
     """Give a certificate of our own for some names: the one in a folder where it still serves, or a new one.
 
+    Parameters
+    ----------
+    folder : Path
+        Where our certificates are kept.
+    names : tuple of str
+        Names and addresses that it must hold under.
+
     Raises
     ------
     Refusal
@@ -131,6 +145,15 @@ def serves(made: Certificate, names: tuple[str, ...], now_s: float | None = None
     """Whether a certificate of our own holds under all names, for two weeks at least.
 
     Asked as a browser asks: by a handshake, here in memory, with trust in the authority alone.
+
+    Parameters
+    ----------
+    made : Certificate
+        A certificate of our own.
+    names : tuple of str
+        Names and addresses that it must hold under.
+    now_s : float, optional
+        The moment that counts [s since 1970]; None for now.
     """
     now_s = time.time() if now_s is None else now_s
     try:
@@ -160,7 +183,13 @@ def _shake_hands(server: ssl.SSLContext, client: ssl.SSLContext, name: str) -> b
 
 
 def context_of(certificate: Certificate) -> ssl.SSLContext:
-    """Give what speaks TLS under a certificate: 1.2 or newer, as Python has it."""
+    """Give what speaks TLS under a certificate: 1.2 or newer, as Python has it.
+
+    Parameters
+    ----------
+    certificate : Certificate
+        The certificate with its key.
+    """
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     context.set_ciphers(CIPHERS)
     context.load_cert_chain(certificate.certificate, certificate.key)
@@ -168,7 +197,13 @@ def context_of(certificate: Certificate) -> ssl.SSLContext:
 
 
 def fingerprint(certificate: Path) -> str:
-    """Write the SHA-256 of a certificate as phones show it."""
+    """Write the SHA-256 of a certificate as phones show it.
+
+    Parameters
+    ----------
+    certificate : Path
+        File of the certificate, in PEM.
+    """
     found = hashlib.sha256(ssl.PEM_cert_to_DER_cert(certificate.read_text(encoding="ascii"))).hexdigest()
     return " ".join(found[i : i + 2].upper() for i in range(0, len(found), 2))
 

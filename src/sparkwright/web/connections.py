@@ -88,7 +88,13 @@ class Places:
         self._count = 0
 
     def came(self, connection: Connection) -> tuple[int, str] | None:
-        """Take a connection in; gives status and sentence where there is no place for it."""
+        """Take a connection in; gives status and sentence where there is no place for it.
+
+        Parameters
+        ----------
+        connection : Connection
+            The connection that came.
+        """
         address = connection.address
         own = self._by_address.setdefault(address, set())
         own.add(connection)
@@ -105,7 +111,13 @@ class Places:
         return None
 
     def went(self, connection: Connection) -> None:
-        """Let a connection go."""
+        """Let a connection go.
+
+        Parameters
+        ----------
+        connection : Connection
+            The connection that ended.
+        """
         own = self._by_address.get(connection.address, set())
         if connection in own:
             own.remove(connection)
@@ -115,7 +127,13 @@ class Places:
             self._turns.pop(connection.address, None)
 
     def turns(self, connection: Connection) -> asyncio.Semaphore:
-        """Give what the pages of an address take turns at."""
+        """Give what the pages of an address take turns at.
+
+        Parameters
+        ----------
+        connection : Connection
+            A connection, for its address.
+        """
         proxy = connection.address == self._behind_proxy
         most = self.limits.most if proxy else self.limits.most_pages_from_one
         return self._turns.setdefault(connection.address, asyncio.Semaphore(most))
@@ -196,7 +214,13 @@ class Connection(H11Protocol):
         self.transport.close()
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Find a place for it, and wait for its first header."""
+        """Find a place for it, and wait for its first header.
+
+        Parameters
+        ----------
+        transport : asyncio.Transport
+            What carries the connection.
+        """
         super().connection_made(transport)
         self._refused = self.places.came(self)
         self._new = False
@@ -209,7 +233,13 @@ class Connection(H11Protocol):
             self._deadline = self.loop.call_later(self._limits.refusing_s, transport.abort)
 
     def data_received(self, data: bytes) -> None:
-        """Take what was sent; the first of it is answered at once where there is no place."""
+        """Take what was sent; the first of it is answered at once where there is no place.
+
+        Parameters
+        ----------
+        data : bytes
+            Bytes as they came.
+        """
         if self._refused is not None:
             self._say(*self._refused)
             return
@@ -218,7 +248,13 @@ class Connection(H11Protocol):
         self._bytes += len(data)
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """Give its place back."""
+        """Give its place back.
+
+        Parameters
+        ----------
+        exc : Exception or None
+            What ended it; None where it was closed in order.
+        """
         super().connection_lost(exc)
         self.places.went(self)
         for timer in (self._deadline, self._taking):
@@ -313,7 +349,13 @@ class Connection(H11Protocol):
 
 
 def connection_of(places: Places) -> type[Connection]:
-    """Give the protocol of a server, whose connections share these places."""
+    """Give the protocol of a server, whose connections share these places.
+
+    Parameters
+    ----------
+    places : Places
+        Places that all connections of the server share.
+    """
 
     class ConnectionOfServer(Connection):
         pass

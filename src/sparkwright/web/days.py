@@ -38,12 +38,30 @@ class OtherDay(OnlyKnown):
     lock=threading.Lock(),
 )
 def trims_kept(job: Job, planned: PlanResult) -> Trims:
-    """Give the trims of a job, found once."""
+    """Give the trims of a job, found once.
+
+    Parameters
+    ----------
+    job : Job
+        The job, with its conditions.
+    planned : PlanResult
+        Its plan.
+    """
     return trims(job, planned, PRIOR)
 
 
 def other_day(job: Job, planned: PlanResult, asked: OtherDay) -> Driven:
-    """Say what the map of a job does on another day."""
+    """Say what the map of a job does on another day.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    planned : PlanResult
+        Its plan.
+    asked : OtherDay
+        Air, coolant, height and fuel of the other day.
+    """
     values = values_asked(
         job, air=asked.air, coolant=asked.coolant, altitude=asked.altitude, second_fuel=asked.second_fuel
     )

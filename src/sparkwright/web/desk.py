@@ -26,19 +26,51 @@ TheKnowledge = Annotated[Knowledge, Depends(_knowledge)]
 
 
 def job_of(shop: Shop, case: Case) -> Revision | None:
-    """Give the job that a case is about; None where it is none of the shop's."""
+    """Give the job that a case is about; None where it is none of the shop's.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    case : Case
+        The case.
+    """
     return shop.jobs.latest(case.job) if case.job else None
 
 
 def advice_on(
     shop: Shop, reckoner: Reckoner, knowledge: Knowledge, case: Case, revision: Revision | None
 ) -> Advice:
-    """Advise on a case, counting what the program found on the engine of its job."""
+    """Advise on a case, counting what the program found on the engine of its job.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    reckoner : Reckoner
+        What reckons plans and checks.
+    knowledge : Knowledge
+        What the desk knows.
+    case : Case
+        The case with what was said.
+    revision : Revision or None
+        The job that it is about; None where it is about none.
+    """
     return advise(knowledge, case, found_of(shop, reckoner, revision), shop.cases.closed())
 
 
 def found_of(shop: Shop, reckoner: Reckoner, revision: Revision | None) -> Found:
-    """Give what was found on an engine: by check and light, and by the plan where it is there already."""
+    """Give what was found on an engine: by check and light, and by the plan where it is there already.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    reckoner : Reckoner
+        What reckons plans and checks.
+    revision : Revision or None
+        The job; None, of which nothing is found.
+    """
     if revision is None:
         return {}
     light, kept = light_of(shop, revision), reckoner.kept(revision.fingerprint)
@@ -58,6 +90,23 @@ def said(
     remark: str = "",
 ) -> list[Entry]:
     """Make entries of what was sent, each checked against what the desk knows.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        What the desk knows, against which all is checked.
+    answers : iterable of Given, optional
+        Answers to tests.
+    cannot : iterable of str, optional
+        Tests that can't be made.
+    own_words : iterable of str, optional
+        What was said in the caller's own words.
+    withdraw : iterable of int, optional
+        Numbers of entries that don't count any longer.
+    closed_as : str, optional
+        Cause with which the case is closed; "" leaves it open.
+    remark : str, optional
+        What is noted beside it; "" for nothing.
 
     Raises
     ------

@@ -18,6 +18,11 @@ from sparkwright.words.assumed import without_assumed
 def label_of_fact(fact: ChangedFact) -> str:
     """Give the words for a fact that changed: those of its field, or its own where it stands in the map.
 
+    Parameters
+    ----------
+    fact : ChangedFact
+        The fact, before and after.
+
     Examples
     --------
     >>> from sparkwright.findings import Sentence
@@ -31,6 +36,13 @@ def label_of_fact(fact: ChangedFact) -> str:
 
 def hint_of(name: str, info: FieldInfo) -> str:
     """Give what stands under a field's label: its description without what the label or a mark says already.
+
+    Parameters
+    ----------
+    name : str
+        Section and key of the field.
+    info : FieldInfo
+        The model's record of the field.
 
     Examples
     --------
@@ -53,7 +65,13 @@ def hint_of(name: str, info: FieldInfo) -> str:
 
 
 def practice(info: FieldInfo) -> bool:
-    """Whether what is assumed in a field's place is common practice without a source."""
+    """Whether what is assumed in a field's place is common practice without a source.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        The model's record of the field.
+    """
     return "common practice, no source" in (info.description or "")
 
 
@@ -72,6 +90,13 @@ _HOMES = _homes()
 
 def in_words(text: str, section: str = "") -> str:
     """Put a field's words where a sentence of the job file has its key.
+
+    Parameters
+    ----------
+    text : str
+        Sentence of the job file, with keys in it.
+    section : str, optional
+        Section that a bare key belongs to.
 
     Examples
     --------
@@ -97,6 +122,13 @@ def in_words(text: str, section: str = "") -> str:
 def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
     """Say which facts differ, for the history; "" when none does.
 
+    Parameters
+    ----------
+    before : mapping
+        Facts by section and key before the change.
+    after : mapping
+        Facts by section and key after it.
+
     Examples
     --------
     >>> changed_words({"name": "x", "fuel": {"ron": 95}}, {"name": "x", "fuel": {"ron": 98, "mon": 88}})
@@ -121,5 +153,11 @@ def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:
 
 
 def begun_small(words: str) -> str:
-    """Begin words with a small letter, unless they begin with an abbreviation."""
+    """Begin words with a small letter, unless they begin with an abbreviation.
+
+    Parameters
+    ----------
+    words : str
+        Words that may begin with a capital.
+    """
     return words if words[:2].isupper() else f"{words[:1].lower()}{words[1:]}"

@@ -121,7 +121,15 @@ def _points(value: list[Any], text: str, before: Sequence[Any], shown_before: Se
 
 
 def site_air(facts: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> SiteAir:
-    """Give how to get the air pressure at the site, as it is typed where it is, else as it was stated."""
+    """Give how to get the air pressure at the site, as it is typed where it is, else as it was stated.
+
+    Parameters
+    ----------
+    facts : mapping
+        What was stated before, by section and key.
+    entered : mapping, optional
+        What was typed by field; None for nothing.
+    """
     site = dict(facts.get("site") or {})
     for name, text in (entered or {}).items():
         if name in ("site.pressure", "site.altitude"):

@@ -19,42 +19,86 @@ ROW = re.compile(rf"pegs\.([0-9]{{1,2}})\.({'|'.join(PEG_KEYS)})")
 
 
 def is_field(name: str) -> bool:
-    """Whether a name is that of a field on a page; pegs have rows, cells set by hand are set on the map."""
+    """Whether a name is that of a field on a page; pegs have rows, cells set by hand are set on the map.
+
+    Parameters
+    ----------
+    name : str
+        Name of an input, such as "engine.bore" or "pegs.0.rpm".
+    """
     if ROW.fullmatch(name):
         return True
     return name in FIELDS and not name.startswith(("pegs", "hand"))
 
 
 def row_words(name: str) -> str:
-    """Say which peg a field belongs to, counted as people count."""
+    """Say which peg a field belongs to, counted as people count.
+
+    Parameters
+    ----------
+    name : str
+        Name of an input.
+    """
     found = ROW.fullmatch(name)
     return f"Peg {int(found[1]) + 1}, " if found else ""
 
 
 def without_row(name: str) -> str:
-    """Give the name of a field of the job, whichever row of the form it stands in."""
+    """Give the name of a field of the job, whichever row of the form it stands in.
+
+    Parameters
+    ----------
+    name : str
+        Name of an input, such as "pegs.0.rpm".
+    """
     return re.sub(r"\.\d+\.", ".", name)
 
 
 def section_in_form(name: str) -> str:
-    """Give the section of a field; "job" for what stands before the first."""
+    """Give the section of a field; "job" for what stands before the first.
+
+    Parameters
+    ----------
+    name : str
+        Name of an input.
+    """
     return name.partition(".")[0] if "." in name else "job"
 
 
 def sections_in(form: Mapping[str, str]) -> tuple[str, ...]:
-    """Give the sections of which fields stand in a form, in its order."""
+    """Give the sections of which fields stand in a form, in its order.
+
+    Parameters
+    ----------
+    form : mapping
+        What was typed by input.
+    """
     return tuple(dict.fromkeys(section_in_form(name) for name in form if is_field(name)))
 
 
 def field_kind_for(name: str) -> FieldKind:
-    """Give what reads and writes a field."""
+    """Give what reads and writes a field.
+
+    Parameters
+    ----------
+    name : str
+        Section and key of the field.
+    """
     field_kind = field_kind_of(FIELDS[name])
     assert field_kind is not None
     return field_kind
 
 
 def fact_at(facts: Mapping[str, Any], name: str) -> Any:
-    """Give what is stated at a place, ``pegs.0.rpm``; None where nothing is."""
+    """Give what is stated at a place, ``pegs.0.rpm``; None where nothing is.
+
+    Parameters
+    ----------
+    facts : mapping
+        What is stated, by section and key.
+    name : str
+        Name of an input, such as "pegs.0.rpm".
+    """
     section, _, rest = name.partition(".")
     found = facts.get(section)
     row, _, key = rest.partition(".")
@@ -67,6 +111,11 @@ def fact_at(facts: Mapping[str, Any], name: str) -> Any:
 
 def example_of(name: str) -> str:
     """Give an example of a field as it would be typed.
+
+    Parameters
+    ----------
+    name : str
+        Section and key of the field.
 
     Examples
     --------

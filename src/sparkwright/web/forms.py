@@ -127,6 +127,19 @@ def fields_named(
 ) -> tuple[Field, ...]:
     """Give fields by name, in that order; of what was typed and refused, those that it didn't show as stated.
 
+    Parameters
+    ----------
+    names : iterable of str
+        Section and key of each field.
+    facts : mapping
+        What is stated, by section and key.
+    system : System
+        Units that the person reads.
+    assumed : iterable of Assumed, optional
+        What was taken where nothing is stated.
+    filled : Filled, optional
+        What came back from the form and was refused; None where nothing was.
+
     Examples
     --------
     >>> [each.label for each in fields_named(["fuel.ron", "fuel.aki"], {}, "metric")][1]
@@ -141,7 +154,15 @@ def fields_named(
 
 
 def names_asked(names: Sequence[str], filled: Filled | None) -> tuple[str, ...]:
-    """Give the fields of a short form, and with them each other one that was refused or typed in."""
+    """Give the fields of a short form, and with them each other one that was refused or typed in.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Section and key of each field that is asked for anyway.
+    filled : Filled or None
+        What came back from the form and was refused; None where nothing was.
+    """
     if filled is None:
         return tuple(names)
     typed_in = {name for name, text in filled.typed.items() if text.strip()}
@@ -150,7 +171,13 @@ def names_asked(names: Sequence[str], filled: Filled | None) -> tuple[str, ...]:
 
 
 def all_fields(shown_groups: Iterable[Group]) -> list[Field]:
-    """Give every field of groups, in the order of the page."""
+    """Give every field of groups, in the order of the page.
+
+    Parameters
+    ----------
+    shown_groups : iterable of Group
+        Groups of the page.
+    """
     return [
         each
         for group in shown_groups
@@ -159,7 +186,17 @@ def all_fields(shown_groups: Iterable[Group]) -> list[Field]:
 
 
 def shown_fact(facts: Mapping[str, Any], name: str, system: System) -> str:
-    """Give one fact as it is shown in its field; "" where it isn't stated."""
+    """Give one fact as it is shown in its field; "" where it isn't stated.
+
+    Parameters
+    ----------
+    facts : mapping
+        What is stated, by section and key.
+    name : str
+        Name of an input.
+    system : System
+        Units that the person reads.
+    """
     return shown(field_kind_for(name), fact_at(facts, name), system)
 
 
@@ -259,7 +296,13 @@ def _peg_rows(source: _Source) -> tuple[tuple[Field, ...], ...]:
 
 
 def sections_shown(job_page: Literal["engine", "ignition", "new"]) -> tuple[str, ...]:
-    """Give the sections of a page, in the order of the work, which is that of the job."""
+    """Give the sections of a page, in the order of the work, which is that of the job.
+
+    Parameters
+    ----------
+    job_page : {"engine", "ignition", "new"}
+        Name of the page.
+    """
     pages = {
         name: heading.page
         for name, info in Job.model_fields.items()

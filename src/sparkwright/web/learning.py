@@ -38,36 +38,90 @@ def _in_turn() -> Iterator[None]:
 
 
 def next_for(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
-    """Say what to measure next."""
+    """Say what to measure next.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    sweeps : tuple of Sweep
+        Everything measured on it.
+    """
     with _in_turn():
         return _next(job, sweeps)
 
 
 def advances_for(job: Job, sweeps: tuple[Sweep, ...], rpm: float, kpa: float) -> tuple[float, ...]:
-    """Give the advances that may be run at a place."""
+    """Give the advances that may be run at a place.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    sweeps : tuple of Sweep
+        Everything measured on it.
+    rpm : float
+        Speed of the place [rpm].
+    kpa : float
+        Load of the place [kPa absolute].
+    """
     with _in_turn():
         return advances_at(job, _belief(job, sweeps), rpm, kpa)[0]
 
 
 def learned_for(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
-    """Say what was learned, and give the plan made from it."""
+    """Say what was learned, and give the plan made from it.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    sweeps : tuple of Sweep
+        Everything measured on it.
+    """
     with _in_turn():
         return _learned(job, sweeps)
 
 
 def fits_for(job: Job, sweeps: tuple[Sweep, ...]) -> DynoResult:
-    """Fit every sweep."""
+    """Fit every sweep.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    sweeps : tuple of Sweep
+        Everything measured on it.
+    """
     with _in_turn():
         return dyno_of(job, sweeps)
 
 
 def fit_for(job: Job, sweep: Sweep) -> SweepFit | None:
-    """Fit one sweep without waiting for a turn; None where its points are too few."""
+    """Fit one sweep without waiting for a turn; None where its points are too few.
+
+    Parameters
+    ----------
+    job : Job
+        The engine.
+    sweep : Sweep
+        One sweep.
+    """
     return fit_of(physics_of(job), sweep) if sweep.determines_a_top else None
 
 
 def measured_on(shop: Shop, key: str, *, also_withdrawn: bool = False) -> list[Record]:
-    """Give the records of a job from which its engine is learned."""
+    """Give the records of a job from which its engine is learned.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Key of the job.
+    also_withdrawn : bool, optional
+        Whether records that were withdrawn are among them.
+    """
     records = shop.evidence.of_job(key, also_withdrawn=also_withdrawn)
     return [each for each in records if each.kind in LEARNED_FROM]
 

@@ -25,7 +25,13 @@ class OnceAMinute(logging.Filter):
         self._held_back: dict[tuple[str, str], int] = {}
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Whether a message is written; adds the count of those that were not."""
+        """Whether a message is written; adds the count of those that were not.
+
+        Parameters
+        ----------
+        record : logging.LogRecord
+            The message.
+        """
         kind = (record.name, str(record.msg)[:200])
         now_s = self._clock()
         if now_s - self._said.get(kind, float("-inf")) < EACH_S:

@@ -24,6 +24,13 @@ Answers = TypeVar("Answers", TapeAsked, RingAsked, SettingAsked)
 def answers(record: type[Answers], typed: Mapping[str, str]) -> Answers:
     """Take the answers to a record's questions out of what was typed.
 
+    Parameters
+    ----------
+    record : type
+        Record whose fields are the questions.
+    typed : mapping
+        What was typed by field.
+
     Examples
     --------
     >>> answers(RingAsked, {"hole": "40 mm", "paper": "a4"}).hole
@@ -40,7 +47,23 @@ def printed(
     paper: Paper,
     system: System = "metric",
 ) -> bytes:
-    """Print one of the sheets for a job; only those at the distributor need its plan."""
+    """Print one of the sheets for a job; only those at the distributor need its plan.
+
+    Parameters
+    ----------
+    name : SheetName
+        Which sheet.
+    job : Job
+        The job that it is for.
+    reckon : callable
+        Gives plan and check of a job, once they are there.
+    typed : mapping
+        Answers to the sheet's questions by field.
+    paper : Paper
+        Paper that it is printed on.
+    system : System, optional
+        Units that the person reads.
+    """
     laid_out = _laid_out(name, job, reckon, typed, paper, system)
     return sheet_pdf(laid_out, paper=paper, system=system)
 

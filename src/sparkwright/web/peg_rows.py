@@ -11,12 +11,23 @@ MOST_PEGS = 100
 
 
 def row_count(form: Mapping[str, str]) -> int:
-    """Give how many rows a form has."""
+    """Give how many rows a form has.
+
+    Parameters
+    ----------
+    form : mapping
+        What was typed by input.
+    """
     return max((int(found[1]) for name in form if (found := ROW.fullmatch(name))), default=-1) + 1
 
 
 def with_rows(form: dict[str, str]) -> dict[str, str] | None:
     """Give a form with a row for a peg added or taken away; None where its button was another one.
+
+    Parameters
+    ----------
+    form : dict
+        What was typed by input, with the button that was pressed.
 
     Examples
     --------
@@ -45,13 +56,29 @@ def with_rows(form: dict[str, str]) -> dict[str, str] | None:
 
 
 def rows_typed(form: Mapping[str, str]) -> list[int]:
-    """Give the rows of pegs in which anything was typed."""
+    """Give the rows of pegs in which anything was typed.
+
+    Parameters
+    ----------
+    form : mapping
+        What was typed by input.
+    """
     rows = {int(found[1]) for name, text in form.items() if (found := ROW.fullmatch(name)) and text.strip()}
     return sorted(rows)
 
 
 def put_rows(tables: dict[str, Any], values: Mapping[str, Any], rows: Sequence[int]) -> None:
-    """Put the rows in which anything was typed into the tables of the job, in place of its pegs."""
+    """Put the rows in which anything was typed into the tables of the job, in place of its pegs.
+
+    Parameters
+    ----------
+    tables : dict
+        Tables of the job, changed in place.
+    values : mapping
+        Values read, by input.
+    rows : sequence of int
+        Rows in which anything was typed, from 0.
+    """
     pegs = [
         {
             name.rpartition(".")[2]: value

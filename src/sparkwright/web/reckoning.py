@@ -114,7 +114,15 @@ class Work:
         return self.waiting > 0 or time.monotonic() - self.asked_for_s < WANTED_S
 
     def progress(self, done: int, total: int) -> None:
-        """Take note of how far the planner is; raises where it should stop."""
+        """Take note of how far the planner is; raises where it should stop.
+
+        Parameters
+        ----------
+        done : int
+            Cells that are planned.
+        total : int
+            Cells in all.
+        """
         self.done, self.total = done, total
         if self.stop_asked:
             raise StoppedError
@@ -163,13 +171,29 @@ class Reckoner:
         self._cores.shutdown(wait=True, cancel_futures=True)
 
     def kept(self, fingerprint: str, belief: Belief = PRIOR) -> Reckoned | None:
-        """Give the result of a job's fingerprint if it is there."""
+        """Give the result of a job's fingerprint if it is there.
+
+        Parameters
+        ----------
+        fingerprint : str
+            Fingerprint of the job.
+        belief : Belief, optional
+            What is believed of the engine.
+        """
         key = (fingerprint, belief.fingerprint)
         with self._lock:
             return self._kept.get(key)
 
     def work(self, fingerprint: str, belief: Belief = PRIOR) -> Work | None:
-        """Give the work on a result that isn't there yet; keeps it wanted for a while."""
+        """Give the work on a result that isn't there yet; keeps it wanted for a while.
+
+        Parameters
+        ----------
+        fingerprint : str
+            Fingerprint of the job.
+        belief : Belief, optional
+            What is believed of the engine.
+        """
         with self._lock:
             work = self._works.get((fingerprint, belief.fingerprint))
             if work is not None:
@@ -178,6 +202,13 @@ class Reckoner:
 
     def begin(self, job: Job, belief: Belief = PRIOR) -> Work:
         """Begin to reckon a job, or join what has begun; anew where it was stopped or refused.
+
+        Parameters
+        ----------
+        job : Job
+            The job.
+        belief : Belief, optional
+            What is believed of the engine.
 
         Raises
         ------
@@ -216,7 +247,15 @@ class Reckoner:
             del self._works[key]
 
     def stop(self, fingerprint: str, belief: Belief = PRIOR) -> None:
-        """Ask the work on a result to stop."""
+        """Ask the work on a result to stop.
+
+        Parameters
+        ----------
+        fingerprint : str
+            Fingerprint of the job.
+        belief : Belief, optional
+            What is believed of the engine.
+        """
         work = self.work(fingerprint, belief)
         if work is not None:
             work.stop_asked = True

@@ -26,14 +26,26 @@ MOST_KEYS = 100
 
 
 def shop_of(request: Request) -> Shop:
-    """Give the store of this workbench."""
+    """Give the store of this workbench.
+
+    Parameters
+    ----------
+    request : Request
+        Any request to this workbench.
+    """
     found = request.app.state.shop
     assert isinstance(found, Shop)
     return found
 
 
 def reckoner_of(request: Request) -> Reckoner:
-    """Give what reckons results for this workbench."""
+    """Give what reckons results for this workbench.
+
+    Parameters
+    ----------
+    request : Request
+        Any request to this workbench.
+    """
     found = request.app.state.reckoner
     assert isinstance(found, Reckoner)
     return found
@@ -43,7 +55,13 @@ Reckon = Callable[[Job], Reckoned]
 
 
 def reckon_of(request: Request) -> Reckon:
-    """Give what waits for the result of a job, until it is there or this person hangs up."""
+    """Give what waits for the result of a job, until it is there or this person hangs up.
+
+    Parameters
+    ----------
+    request : Request
+        The request of the person who waits.
+    """
     reckoner = reckoner_of(request)
     return lambda job: reckoner.reckon(job, request.receive)
 
@@ -99,29 +117,67 @@ class OfJob(APIRoute):
 
 
 def revision_shown(shop: Shop, key: str, number: int | None) -> Revision:
-    """Give the revision a page is about: the one asked for, or the latest."""
+    """Give the revision a page is about: the one asked for, or the latest.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Key of the job.
+    number : int or None
+        Number of the revision; None for the latest.
+    """
     return shop.jobs.latest(key) if number is None else shop.jobs.revision(key, number)
 
 
 def signature_of(revision: Revision) -> Signature | None:
-    """Give how a revision was handed over, for its card; None while it isn't."""
+    """Give how a revision was handed over, for its card; None while it isn't.
+
+    Parameters
+    ----------
+    revision : Revision
+        The revision.
+    """
     if revision.handed_over_by is None or revision.handed_over_when is None:
         return None
     return Signature(revision.handed_over_by, day_of(revision), revision.number, revision.signed_for or "")
 
 
 def day_of(revision: Revision) -> str:
-    """Give the day of the signature, or of the change where nobody has signed yet."""
+    """Give the day of the signature, or of the change where nobody has signed yet.
+
+    Parameters
+    ----------
+    revision : Revision
+        The revision.
+    """
     return (revision.handed_over_when or revision.when).astimezone().strftime("%d %b %Y")
 
 
 def light_of(shop: Shop, revision: Revision) -> LightResult | None:
-    """Judge the newest set of light readings of a job; None while nothing was read."""
+    """Judge the newest set of light readings of a job; None while nothing was read.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    revision : Revision
+        The revision by whose facts the readings are judged.
+    """
     return latest_check(revision.job, shop.evidence.of_job(revision.key, "light-reading"))
 
 
 def measured_of(shop: Shop, revision: Revision) -> tuple[str, ...]:
-    """Say what of a card is measured, and what has changed since it was signed."""
+    """Say what of a card is measured, and what has changed since it was signed.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    revision : Revision
+        The revision that the card is of.
+    """
     records = shop.evidence.of_job(revision.key, also_withdrawn=True)
     latest = shop.jobs.latest(revision.key).number
     return measured_lines(records, revision.handed_over_when, revision.number, latest)

@@ -37,6 +37,13 @@ ENDS_WITHIN_S = 2
 def listen_on(address: str, port: int) -> socket.socket:
     """Take a port before anything is said of it.
 
+    Parameters
+    ----------
+    address : str
+        Address of this machine to listen on.
+    port : int
+        Number of the port.
+
     Raises
     ------
     Refusal
@@ -79,7 +86,13 @@ def listen_on(address: str, port: int) -> socket.socket:
 
 
 def is_loopback(name: str) -> bool:
-    """Whether a name or an address means this machine to each machine, so that no other is reached by it."""
+    """Whether a name or an address means this machine to each machine, so that no other is reached by it.
+
+    Parameters
+    ----------
+    name : str
+        Name or address.
+    """
     try:
         return ipaddress.ip_address(name).is_loopback
     except ValueError:
@@ -90,6 +103,19 @@ def settings_for(
     address: str, names: tuple[str, ...], shop: Shop, hours: float, behind_proxy: str | None = None
 ) -> Settings:
     """Settle how to serve at an address.
+
+    Parameters
+    ----------
+    address : str
+        Address of this machine to listen on.
+    names : tuple of str
+        Names under which it is also asked for.
+    shop : Shop
+        The store, for whether it has a pass-phrase.
+    hours : float
+        How long a sign-in holds [h].
+    behind_proxy : str, optional
+        Address of what stands in front of it; None for nothing.
 
     Raises
     ------
@@ -124,6 +150,17 @@ def certificate_for(
     settings: Settings, certificate: Path | None, key: Path | None, made_in: Path | None
 ) -> Certificate | None:
     """Give the certificate to serve under: from files, one of our own from a folder, or None without either.
+
+    Parameters
+    ----------
+    settings : Settings
+        How it is served.
+    certificate : Path or None
+        File of a certificate; None for one of our own, or none.
+    key : Path or None
+        File of its key.
+    made_in : Path or None
+        Folder of our own certificates; None for none of our own.
 
     Raises
     ------
@@ -181,7 +218,17 @@ def _own_names() -> tuple[str, ...]:
 
 
 def addresses(taken: socket.socket, settings: Settings, scheme: str = "http") -> list[str]:
-    """Give the addresses at which a browser finds it, first the one for this machine."""
+    """Give the addresses at which a browser finds it, first the one for this machine.
+
+    Parameters
+    ----------
+    taken : socket.socket
+        The port that was taken.
+    settings : Settings
+        How it is served.
+    scheme : str, optional
+        "http" or "https".
+    """
     address, port = taken.getsockname()[:2]
     hosts = [address]
     if ipaddress.ip_address(address).is_unspecified:
@@ -200,7 +247,19 @@ def announce(
     say: Callable[[str], None],
     certificate: Certificate | None = None,
 ) -> Settings:
-    """Say where the workbench is; give how it is served, with the authority that phones have to trust."""
+    """Say where the workbench is; give how it is served, with the authority that phones have to trust.
+
+    Parameters
+    ----------
+    taken : socket.socket
+        The port that was taken.
+    settings : Settings
+        How it is served.
+    say : callable
+        Writes a line for whoever started it.
+    certificate : Certificate, optional
+        The certificate; None where nothing is encrypted.
+    """
     place, *others = addresses(taken, settings, "http" if certificate is None else "https")
     say(f"The workbench is open at {place}")
     if others:
@@ -216,7 +275,15 @@ def announce(
 
 
 def open_browser(taken: socket.socket, certificate: Certificate | None = None) -> None:
-    """Open the workbench in a browser in a moment, when it serves."""
+    """Open the workbench in a browser in a moment, when it serves.
+
+    Parameters
+    ----------
+    taken : socket.socket
+        The port that was taken.
+    certificate : Certificate, optional
+        The certificate; None where nothing is encrypted.
+    """
     place = addresses(taken, Settings(), "http" if certificate is None else "https")[0]
     threading.Timer(0.5, webbrowser.open, [place]).start()
 
@@ -224,7 +291,19 @@ def open_browser(taken: socket.socket, certificate: Certificate | None = None) -
 def serving(
     shop: Shop, taken: socket.socket, settings: Settings, certificate: Certificate | None = None
 ) -> None:
-    """Serve until told to stop; encrypted where there is a certificate."""
+    """Serve until told to stop; encrypted where there is a certificate.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    taken : socket.socket
+        The port that was taken.
+    settings : Settings
+        How it is served.
+    certificate : Certificate, optional
+        The certificate; None where nothing is encrypted.
+    """
     said = OnceAMinute()
     handler = logging.StreamHandler()
     handler.addFilter(said)
@@ -239,7 +318,19 @@ def serving(
 def server_of(
     app: FastAPI, limits: Limits, settings: Settings, certificate: Certificate | None = None
 ) -> Server:
-    """Give what serves a workbench within limits."""
+    """Give what serves a workbench within limits.
+
+    Parameters
+    ----------
+    app : FastAPI
+        The workbench.
+    limits : Limits
+        How many connections and how long each may take.
+    settings : Settings
+        How it is served.
+    certificate : Certificate, optional
+        The certificate; None where nothing is encrypted.
+    """
     config = uvicorn.Config(
         app,
         http=connection_of(Places(limits, settings.behind_proxy)),

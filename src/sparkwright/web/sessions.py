@@ -36,6 +36,13 @@ class TooManyTriesError(Exception):
 def set_passphrase(shop: Shop, passphrase: str) -> None:
     """Set the pass-phrase of a shop; ends every sign-in there is.
 
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    passphrase : str
+        The new pass-phrase.
+
     Raises
     ------
     Refusal
@@ -54,7 +61,13 @@ def set_passphrase(shop: Shop, passphrase: str) -> None:
 
 
 def has_passphrase(shop: Shop) -> bool:
-    """Whether a pass-phrase was ever set."""
+    """Whether a pass-phrase was ever set.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    """
     return shop.settings.get(PASSPHRASE) is not None
 
 
@@ -66,6 +79,11 @@ def place_of(request: Request) -> str:
     """Give the place that a request comes from, as tries are counted.
 
     With IPv6 that is the network, for a machine may take any address in it (RFC 4291, section 2.5.1).
+
+    Parameters
+    ----------
+    request : Request
+        The request.
     """
     try:
         address = ipaddress.ip_address(request.client.host if request.client else "")
@@ -88,6 +106,15 @@ class Sessions:
 
     def opens(self, passphrase: str, place: str, now_s: float | None = None) -> bool:
         """Whether this is the shop's pass-phrase; hashes slowly, so ask it in a thread.
+
+        Parameters
+        ----------
+        passphrase : str
+            What was typed.
+        place : str
+            Where it comes from, as tries are counted.
+        now_s : float, optional
+            The moment that counts [s since 1970]; None for now.
 
         Raises
         ------
@@ -117,7 +144,15 @@ class Sessions:
         return right
 
     def note_program(self, place: str, now_s: float | None = None) -> None:
-        """Note that a program signs in, which it does with every call: once in the hours of a sign-in."""
+        """Note that a program signs in, which it does with every call: once in the hours of a sign-in.
+
+        Parameters
+        ----------
+        place : str
+            Where it comes from.
+        now_s : float, optional
+            The moment that counts [s since 1970]; None for now.
+        """
         now_s = time.time() if now_s is None else now_s
         with self._lock:
             if now_s < self._programs.get(place, 0.0) + self._seconds:
@@ -127,7 +162,13 @@ class Sessions:
         self._shop.log.note("sign-in", place, about="a program")
 
     def begin(self, now_s: float | None = None) -> str:
-        """Give the token of a new sign-in."""
+        """Give the token of a new sign-in.
+
+        Parameters
+        ----------
+        now_s : float, optional
+            The moment that counts [s since 1970]; None for now.
+        """
         now_s = time.time() if now_s is None else now_s
         body = f"{secrets.token_hex(16)}.{int(now_s + self._seconds)}"
         return self._signer().sign(body).decode()
@@ -136,6 +177,13 @@ class Sessions:
         """Whether a token is one of ours and its time is not over.
 
         A token that was to last longer than sign-ins last now holds no more.
+
+        Parameters
+        ----------
+        token : str
+            Token that came with a request.
+        now_s : float, optional
+            The moment that counts [s since 1970]; None for now.
         """
         now_s = time.time() if now_s is None else now_s
         if self._secret() is None:
@@ -147,7 +195,15 @@ class Sessions:
         return now_s < _ends_s(body) <= now_s + self._seconds and body not in self._ended()
 
     def end(self, token: str, now_s: float | None = None) -> None:
-        """End one sign-in for good, wherever its token may have been copied to."""
+        """End one sign-in for good, wherever its token may have been copied to.
+
+        Parameters
+        ----------
+        token : str
+            Token of the sign-in.
+        now_s : float, optional
+            The moment that counts [s since 1970]; None for now.
+        """
         now_s = time.time() if now_s is None else now_s
         if not self.holds(token, now_s):
             return

@@ -25,6 +25,11 @@ _LOG = logging.getLogger(__name__)
 def require_possible(count: int) -> None:
     """Refuse a number of processes that can't be had.
 
+    Parameters
+    ----------
+    count : int
+        How many processes are asked for.
+
     Raises
     ------
     Refusal

@@ -64,7 +64,13 @@ def steps_of(
 
 
 def job_state(reckoned: Reckoned) -> tuple[Literal["done", "look"], str]:
-    """Say in one line how a job stands: the plan's sentence, or the ignition's where only that worries."""
+    """Say in one line how a job stands: the plan's sentence, or the ignition's where only that worries.
+
+    Parameters
+    ----------
+    reckoned : Reckoned
+        Plan and check of the job.
+    """
     if reckoned.plan.problems or reckoned.check.state != "problem":
         worries = bool(reckoned.plan.problems) or reckoned.check.state == "problem"
         return ("look" if worries else "done", str(told(reckoned.plan.headline).sentence))

@@ -210,6 +210,17 @@ def _quantity(field_kind: Quantity, value: float, system: System) -> str:
 def read_as(field_kind: FieldKind, value: Any, text: str, unit: str = "") -> str:
     """Say how what was typed was read, where that isn't plain from the text.
 
+    Parameters
+    ----------
+    field_kind : FieldKind
+        What reads the field.
+    value : object
+        The value as it was read.
+    text : str
+        The text as it was typed.
+    unit : str, optional
+        Unit of a plain number by its key; "" for none.
+
     Examples
     --------
     >>> read_as(Quantity("length", "mm", 30, 250, ""), "3.75 in", "3.75 in")

@@ -46,7 +46,13 @@ class Person:
 
 
 def person_of(request: Request) -> Person:
-    """Read the person's own settings; a cookie that is none of ours counts as not there."""
+    """Read the person's own settings; a cookie that is none of ours counts as not there.
+
+    Parameters
+    ----------
+    request : Request
+        The request with its cookies.
+    """
     system = request.cookies.get("units", "")
     brightness = request.cookies.get("brightness", "")
     return Person(
@@ -57,7 +63,13 @@ def person_of(request: Request) -> Person:
 
 
 def remembered(name: str) -> str:
-    """Write a name as a cookie holds it."""
+    """Write a name as a cookie holds it.
+
+    Parameters
+    ----------
+    name : str
+        Name of the person.
+    """
     return quote(name)
 
 
@@ -115,7 +127,13 @@ _MADE = {"look.css": look_css, "offline.html": offline_html, "worker.js": worker
 
 
 def static_file(name: str) -> bytes | None:
-    """Give one of our own files, None where there is none of that name."""
+    """Give one of our own files, None where there is none of that name.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file, as it was asked for.
+    """
     if name in _MADE:
         return _MADE[name]().encode()
     ours = (*STATIC.iterdir(), *FONT_FOLDER.glob("*.ttf"))
@@ -124,7 +142,15 @@ def static_file(name: str) -> bytes | None:
 
 
 def script_of(folder: str, name: str) -> bytes | None:
-    """Give one of the scripts of a folder, which import each other, None where there is none of that name."""
+    """Give one of the scripts of a folder, which import each other, None where there is none of that name.
+
+    Parameters
+    ----------
+    folder : str
+        Name of the folder, as it was asked for.
+    name : str
+        Name of the script, as it was asked for.
+    """
     found = {each.name: each for each in _scripts(folder)}.get(name)
     return found.read_bytes() if found else None
 
@@ -158,6 +184,11 @@ class _Addresses:
 def when(moment: datetime | None) -> str:
     """Write a moment for a person, in the time of this machine.
 
+    Parameters
+    ----------
+    moment : datetime or None
+        The moment with its zone; None where there is none.
+
     Examples
     --------
     >>> when(None)
@@ -173,7 +204,15 @@ def _system(context: Context) -> System:
 
 @pass_context
 def said(context: Context, finding: Finding | Sentence | str) -> str:
-    """Say a finding's sentence, or one that is made already, in the person's own units."""
+    """Say a finding's sentence, or one that is made already, in the person's own units.
+
+    Parameters
+    ----------
+    context : Context
+        The template's, with the person's settings.
+    finding : Finding or Sentence or str
+        A finding, or a sentence.
+    """
     system = _system(context)
     sentence = told(finding, system).sentence if isinstance(finding, Finding) else finding
     return in_units(sentence, system)
@@ -181,29 +220,64 @@ def said(context: Context, finding: Finding | Sentence | str) -> str:
 
 @pass_context
 def to_do(context: Context, finding: Finding) -> str:
-    """Say what a finding asks to be done, in the person's own units; empty where there is nothing to do."""
+    """Say what a finding asks to be done, in the person's own units; empty where there is nothing to do.
+
+    Parameters
+    ----------
+    context : Context
+        The template's, with the person's settings.
+    finding : Finding
+        The finding.
+    """
     return str(told(finding, _system(context)).action or "")
 
 
 @pass_context
 def taken(context: Context, assumed: Assumed | MeasureFirst) -> str:
-    """Say the value that was taken for a fact, in the person's own units."""
+    """Say the value that was taken for a fact, in the person's own units.
+
+    Parameters
+    ----------
+    context : Context
+        The template's, with the person's settings.
+    assumed : Assumed or MeasureFirst
+        What was taken, or what to measure first.
+    """
     return value_words(assumed.field, assumed.value, _system(context))
 
 
 @pass_context
 def why_taken(context: Context, assumed: Assumed | MeasureFirst) -> str:
-    """Say why it was taken, or what hangs on it."""
+    """Say why it was taken, or what hangs on it.
+
+    Parameters
+    ----------
+    context : Context
+        The template's, with the person's settings.
+    assumed : Assumed or MeasureFirst
+        What was taken, or what to measure first.
+    """
     return why_words(assumed.field, assumed.value, assumed.why, _system(context))
 
 
 def topic(finding: Finding) -> str:
-    """Say in a word or two what a finding is about."""
+    """Say in a word or two what a finding is about.
+
+    Parameters
+    ----------
+    finding : Finding
+        The finding.
+    """
     return told(finding).topic
 
 
 def stopped(sentence: str) -> str:
     """End a sentence that another one follows.
+
+    Parameters
+    ----------
+    sentence : str
+        The sentence, with or without its stop.
 
     Examples
     --------
@@ -214,7 +288,13 @@ def stopped(sentence: str) -> str:
 
 
 def drawing(picture: Picture) -> Markup:
-    """Put a picture into a page, with its sentence as text below it and its numbers as a table to open."""
+    """Put a picture into a page, with its sentence as text below it and its numbers as a table to open.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    """
     return Markup(picture.within_page())
 
 
@@ -255,19 +335,44 @@ def path_of(request: Request) -> str:
     """Give the path that was asked for, as the server read it.
 
     Not `request.url`: some versions of Starlette build that from the Host header, which the sender chooses.
+
+    Parameters
+    ----------
+    request : Request
+        The request.
     """
     path: str = request.scope["path"]
     return path
 
 
 def later(answer: Response, seconds: int) -> Response:
-    """Say when to ask again (RFC 9110, section 10.2.3)."""
+    """Say when to ask again (RFC 9110, section 10.2.3).
+
+    Parameters
+    ----------
+    answer : Response
+        The answer that goes to who asked.
+    seconds : int
+        When to ask again [s].
+    """
     answer.headers["retry-after"] = str(seconds)
     return answer
 
 
 def page(request: Request, template: str, values: Mapping[str, object], status: int = 200) -> HTMLResponse:
-    """Write one page, or a part of one."""
+    """Write one page, or a part of one.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    template : str
+        Name of the template.
+    values : mapping
+        What the template needs.
+    status : int, optional
+        Status of HTTP.
+    """
     person = person_of(request)
     text = _TEMPLATES.get_template(template).render(
         person=person, path=path_of(request), shared=request.app.state.settings.shared, **values

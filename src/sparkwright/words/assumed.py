@@ -20,6 +20,13 @@ from sparkwright.units import DIMENSIONS, System, show
 def assumed_words(items: Sequence[Assumed], system: System = "metric") -> list[str]:
     """Say what was taken, each once, what matters most first.
 
+    Parameters
+    ----------
+    items : sequence of Assumed
+        What was taken where the job states nothing.
+    system : System, optional
+        Units that the person reads.
+
     Examples
     --------
     >>> taken = [Assumed("engine.swirl", "1", "usual"), Assumed("distributor.tip_width", "6.0 mm", "usual")]
@@ -48,6 +55,17 @@ def _said(field: str, value: str) -> str:
 def why_words(field: str, value: str, why: str, system: System) -> str:
     """Say why a value was taken, without naming it once more in units that the person doesn't read.
 
+    Parameters
+    ----------
+    field : str
+        Section and key that the value stands in for.
+    value : str
+        The value as it was taken, with its unit.
+    why : str
+        Why it was taken.
+    system : System
+        Units that the person reads.
+
     Examples
     --------
     >>> why_words("coil.warm", "80 degC", "The coil at work. 80 degC is assumed.", "inch")
@@ -58,6 +76,11 @@ def why_words(field: str, value: str, why: str, system: System) -> str:
 
 def without_assumed(description: str) -> str:
     """Leave out of a description what is assumed where nothing is stated.
+
+    Parameters
+    ----------
+    description : str
+        Description of a key, as the job's schema has it.
 
     Examples
     --------
@@ -73,6 +96,15 @@ _ASSUMED = re.compile(r"(?!Only )[^;]+ is assumed(: .*)?\.")
 
 def value_words(field: str, value: str, system: System) -> str:
     """Say a value that a check or a plan took for a field; as it is where it is no plain quantity.
+
+    Parameters
+    ----------
+    field : str
+        Section and key that the value stands in for.
+    value : str
+        The value as it was taken, with its unit.
+    system : System
+        Units that the person reads.
 
     Examples
     --------

@@ -12,6 +12,11 @@ from sparkwright.words.parts import load
 def said_first(now: CapNow) -> Sentence:
     """Say in one sentence where the arc goes.
 
+    Parameters
+    ----------
+    now : CapNow
+        What a cap that is there does at each advance.
+
     Examples
     --------
     >>> from sparkwright.check.cap_now import cap_now

@@ -21,6 +21,11 @@ _BATTERY_OFF = (
 def what_settles(fields: Iterable[str]) -> str:
     """Say what settles each of these facts that are only assumed, each once.
 
+    Parameters
+    ----------
+    fields : iterable of str
+        Section and key of each fact.
+
     Examples
     --------
     >>> what_settles(["distributor.tip_radius", "distributor.tip_width"])
@@ -30,7 +35,13 @@ def what_settles(fields: Iterable[str]) -> str:
 
 
 def not_proved_yet(assumed: Sequence[str]) -> str:
-    """Say what to look at where a good finding counts on assumed facts."""
+    """Say what to look at where a good finding counts on assumed facts.
+
+    Parameters
+    ----------
+    assumed : sequence of str
+        Section and key of each assumed fact that the finding counts on.
+    """
     if not assumed:
         return ""
     return f"Nobody has proved it yet, for it counts on assumed values: {what_settles(assumed)}."

@@ -19,6 +19,11 @@ CAUTIONS = (
 def interval_words(found: DeadCentre) -> str:
     """Say what the interval of the mark's error comes from.
 
+    Parameters
+    ----------
+    found : DeadCentre
+        Top dead centre as it was found, with its interval.
+
     Examples
     --------
     >>> from sparkwright.mounting.dead_centre import dead_centre

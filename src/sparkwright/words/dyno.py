@@ -15,6 +15,11 @@ SURE_SIGMAS = 1.0
 def ask_words(ask: Ask) -> str:
     """Say what to measure now.
 
+    Parameters
+    ----------
+    ask : Ask
+        The next step of the day.
+
     Examples
     --------
     >>> ask_words(Ask("go on", 2000.0, 90.0, 17.0, (22.0,)))
@@ -37,7 +42,15 @@ def ask_words(ask: Ask) -> str:
 
 
 def learned_words(result: LearnResult, before: PlanResult) -> tuple[str, ...]:
-    """Say what was learned, the map first, then what explains it."""
+    """Say what was learned, the map first, then what explains it.
+
+    Parameters
+    ----------
+    result : LearnResult
+        What was learned.
+    before : PlanResult
+        The plan made before anything was measured, on the same axes.
+    """
     return (*_map_words(result, before), *_constant_words(result))
 
 

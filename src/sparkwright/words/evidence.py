@@ -39,7 +39,13 @@ class EvidenceLine:
 
 
 def evidence_lines(records: Iterable[Record]) -> list[EvidenceLine]:
-    """Say what was seen, light readings a set at a time, in the order in which it was given."""
+    """Say what was seen, light readings a set at a time, in the order in which it was given.
+
+    Parameters
+    ----------
+    records : iterable of Record
+        Evidence of a job in the order in which it was given.
+    """
     lines: list[EvidenceLine] = []
     sets: dict[int, list[Record]] = {}
     for record in records:
@@ -57,7 +63,13 @@ def evidence_lines(records: Iterable[Record]) -> list[EvidenceLine]:
 
 
 def seen_words(record: Record) -> str:
-    """Say one record in a few words."""
+    """Say one record in a few words.
+
+    Parameters
+    ----------
+    record : Record
+        One record of any kind.
+    """
     seen = record.data
     match seen:
         case DeadCentreReadings():
@@ -82,13 +94,25 @@ def seen_words(record: Record) -> str:
 
 
 def between_words(found: Between) -> str:
-    """Say what was seen and taken back between two revisions; "" where nothing was."""
+    """Say what was seen and taken back between two revisions; "" where nothing was.
+
+    Parameters
+    ----------
+    found : Between
+        What came and what was taken back between two revisions.
+    """
     told = kinds_words(found)
     return f"Between the two: {told}." if told else ""
 
 
 def kinds_words(found: Between) -> str:
-    """Count what was seen and what was taken back; "" where nothing was."""
+    """Count what was seen and what was taken back; "" where nothing was.
+
+    Parameters
+    ----------
+    found : Between
+        What came and what was taken back between two revisions.
+    """
     parts = [_kinds(found.taken, ""), _kinds(found.withdrawn, " taken back")]
     return "; ".join(each for each in parts if each)
 

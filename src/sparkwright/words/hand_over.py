@@ -42,14 +42,34 @@ def worries_of(
 
 
 def still_to_prove(check: HardwareResult, job: Job, light: LightResult | None) -> tuple[Finding, ...]:
-    """Give what nobody has looked at or proved yet; parameters as for `worries_of`."""
+    """Give what nobody has looked at or proved yet; parameters as for `worries_of`.
+
+    Parameters
+    ----------
+    check : HardwareResult
+        The check of the job's hardware.
+    job : Job
+        The job.
+    light : LightResult or None
+        What the timing light proved; None where none was read.
+    """
     # The list of the wiring stands among what must be put right already where it is harmful.
     wiring = (each for each in check.verdicts if each.subject == "wiring" and each.state == "look")
     return (*wiring, *_still_open(check), *_counted_on(check), *_mark(job), *_light(light))
 
 
 def firm(check: HardwareResult, job: Job, light: LightResult | None) -> tuple[Finding, ...]:
-    """Give what is proved or counts on nothing assumed; parameters as for `worries_of`."""
+    """Give what is proved or counts on nothing assumed; parameters as for `worries_of`.
+
+    Parameters
+    ----------
+    check : HardwareResult
+        The check of the job's hardware.
+    job : Job
+        The job.
+    light : LightResult or None
+        What the timing light proved; None where none was read.
+    """
     by_hand = (Finding("hand-over.mark-proved", "good"),) if mark_stands(job) == "right" else ()
     of_light = (light.headline,) if light is not None and light.state == "good" else ()
     checked = (each for each in check.verdicts if each.state == "good" and each.kind in FIRM_KINDS)

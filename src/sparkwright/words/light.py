@@ -56,7 +56,13 @@ def light_lines(result: LightResult) -> list[str]:
 
 
 def what_was_read(result: LightResult) -> str:
-    """Say how many readings there are, over which speeds, and what was held."""
+    """Say how many readings there are, over which speeds, and what was held.
+
+    Parameters
+    ----------
+    result : LightResult
+        What the timing light proved.
+    """
     count = len(result.readings)
     speeds = sorted({each.speed_rpm for each in result.readings})
     held = sorted({each.commanded_deg for each in result.readings})
@@ -68,6 +74,11 @@ def what_was_read(result: LightResult) -> str:
 
 def facts_words(facts: Sequence[ProvedFact]) -> str:
     """Say what a light check proved of the job.
+
+    Parameters
+    ----------
+    facts : sequence of ProvedFact
+        Keys of the job with the values proved.
 
     Examples
     --------
@@ -91,6 +102,15 @@ def _mark_counted(result: LightResult) -> list[str]:
 
 def interval(estimate: Estimate | None, unit: str, decimals: int) -> str:
     """Write an estimate with its interval.
+
+    Parameters
+    ----------
+    estimate : Estimate or None
+        Value with the ends of its interval; None where it isn't determined.
+    unit : str
+        Unit that is written behind it.
+    decimals : int
+        Figures after the point.
 
     Examples
     --------

@@ -129,6 +129,13 @@ def _too_far_apart(
 def over_limit(value: float, limit: float) -> str:
     """Write a value above a limit with as many decimals as show it to be above.
 
+    Parameters
+    ----------
+    value : float
+        A value above the limit.
+    limit : float
+        The limit, in the same unit.
+
     Examples
     --------
     >>> over_limit(1.34, 1.0), over_limit(1.04, 1.0), over_limit(1.0004, 1.0)

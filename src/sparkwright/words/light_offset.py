@@ -59,6 +59,19 @@ def turn_words(
 
     The body is turned with the rotor's rotation for a later spark, against it for an earlier one.
 
+    Parameters
+    ----------
+    offset_deg : float
+        How much earlier than meant the spark comes [crank deg].
+    rotation : str
+        Which way the rotor turns, as the eye sees it from above.
+    rim_mm : float
+        The same offset along the rim of the body [mm].
+    rim_diameter_mm : float or None
+        Diameter of that rim [mm]; None where it isn't stated.
+    system : System, optional
+        Units that the person reads.
+
     Examples
     --------
     >>> print(turn_words(-4.0, "clockwise", 1.26, 72.0))

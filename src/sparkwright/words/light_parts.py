@@ -19,6 +19,11 @@ Place = tuple[int | None, float, float]
 def where(reading: Place) -> str:
     """Name a reading: its line, speed and what was seen.
 
+    Parameters
+    ----------
+    reading : Place
+        Line, speed [rpm] and what was seen [deg] of a reading.
+
     Examples
     --------
     >>> where((3, 2000.0, 29.5))
@@ -30,18 +35,42 @@ def where(reading: Place) -> str:
 
 
 def told_apart(real: bool) -> str:
-    """Say of an effect too small to act on whether it is there at all."""
+    """Say of an effect too small to act on whether it is there at all.
+
+    Parameters
+    ----------
+    real : bool
+        Whether the effect is told apart from none.
+    """
     return "too small to matter" if real else "not told apart from none"
 
 
 def signed(value: float, decimals: int = 1) -> str:
-    """Write a number with its sign; none for what rounds to zero."""
+    """Write a number with its sign; none for what rounds to zero.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+    decimals : int, optional
+        Figures after the point.
+    """
     rounded = round(value, decimals)
     return f"{rounded:+.{decimals}f}" if rounded else f"{0.0:.{decimals}f}"
 
 
 def span(low: float, high: float, decimals: int = 1) -> str:
-    """Write an interval: with signs where it holds zero, else as sizes, the nearer end first."""
+    """Write an interval: with signs where it holds zero, else as sizes, the nearer end first.
+
+    Parameters
+    ----------
+    low : float
+        Lower end of the interval.
+    high : float
+        Upper end of the interval.
+    decimals : int, optional
+        Figures after the point.
+    """
     if low < 0.0 < high:
         return f"{signed(low, decimals)} to {signed(high, decimals)}"
     nearer, farther = sorted((abs(low), abs(high)))
@@ -49,7 +78,13 @@ def span(low: float, high: float, decimals: int = 1) -> str:
 
 
 def tempered(write: Writer) -> Writer:
-    """Let a finding ask for no hand where too few readings make it unsure, or where it is settled."""
+    """Let a finding ask for no hand where too few readings make it unsure, or where it is settled.
+
+    Parameters
+    ----------
+    write : Writer
+        What tells a finding and what to do about it.
+    """
 
     def once_sure(system: System, *, unsure: bool = False, settled: bool = False, **numbers: Any) -> Said:
         sentence, action = write(system, **numbers)

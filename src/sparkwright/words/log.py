@@ -13,6 +13,11 @@ def _count(count: float, one: str, many: str) -> str:
 def time_words(seconds: float | None) -> str:
     """Say a time in hours, minutes or seconds.
 
+    Parameters
+    ----------
+    seconds : float or None
+        The time [s]; None where it isn't known.
+
     Examples
     --------
     >>> time_words(7384.0), time_words(92.0), time_words(4.25), time_words(None)

@@ -34,7 +34,13 @@ OVER_WORDS = "set over a ceiling"
 
 
 def map_rows(plan: PlanResult) -> tuple[tuple[str | float, ...], ...]:
-    """List the map cell by cell, in the order of ``MAP_COLUMNS``."""
+    """List the map cell by cell, in the order of ``MAP_COLUMNS``.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    """
     spark_map = plan.spark_map
     return tuple(
         (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]), plan.held_by[i][j], _yes(plan, i, j))
@@ -48,25 +54,49 @@ def _yes(plan: PlanResult, i: int, j: int) -> str:
 
 
 def cell_texts(plan: PlanResult) -> list[list[str]]:
-    """Write every cell with the decimals that the controller's step needs, two at most."""
+    """Write every cell with the decimals that the controller's step needs, two at most.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan, for its map and the controller's step.
+    """
     return advance_texts(plan.spark_map.advance_deg)
 
 
 def advance_texts(advance_deg: FloatArray) -> list[list[str]]:
-    """Write degrees cell by cell with the decimals that they need, two at most."""
+    """Write degrees cell by cell with the decimals that they need, two at most.
+
+    Parameters
+    ----------
+    advance_deg : array
+        Degrees, shape (loads, speeds).
+    """
     off = (np.nanmax(np.abs(advance_deg - np.round(advance_deg, n))) for n in (0, 1))
     decimals = next((n for n, most in enumerate(off) if most < 1e-6), 2)
     return [[grouped(float(value), decimals) for value in row] for row in advance_deg]
 
 
 def held_kinds(plan: PlanResult) -> list[str]:
-    """Name what holds at least one cell, in the order of the design."""
+    """Name what holds at least one cell, in the order of the design.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan, with what holds each cell.
+    """
     present = {kind for row in plan.held_by for kind in row}
     return [kind for kind in HELD_BY if kind in present]
 
 
 def held_sentence(plan: PlanResult) -> str:
-    """Say how many cells each ceiling of their own holds, and how many a slope from another cell."""
+    """Say how many cells each ceiling of their own holds, and how many a slope from another cell.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan, with what holds each cell.
+    """
     sloped = np.isfinite(plan.slope_from_rpm)
     own = np.array(plan.held_by)[~sloped]
     by = {kind: kind if kind == "by hand" else f"by {HELD_WORDS[kind]}" for kind in held_kinds(plan)}
@@ -77,7 +107,13 @@ def held_sentence(plan: PlanResult) -> str:
 
 
 def letter_form_sentence(plan: PlanResult) -> str:
-    """Say how to read the letter forms that this map uses."""
+    """Say how to read the letter forms that this map uses.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan, with what holds each cell.
+    """
     forms = [f"{LETTER_FORMS[kind]}, {HELD_WORDS[kind]}" for kind in held_kinds(plan)]
     if plan.over_ceiling.any():
         forms.append(f"with a triangle, {OVER_WORDS}")
@@ -86,7 +122,13 @@ def letter_form_sentence(plan: PlanResult) -> str:
 
 
 def map_description(plan: PlanResult) -> str:
-    """Describe the map for someone who cannot see it."""
+    """Describe the map for someone who cannot see it.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    """
     spark_map = plan.spark_map
     return (
         f"Advance from {spark_map.advance_deg.min():g} to {spark_map.advance_deg.max():g} degrees over "

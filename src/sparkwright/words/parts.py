@@ -21,6 +21,15 @@ _DIMENSIONS = {"mm": "length", "m": "altitude"}
 def length(value_mm: float, system: System, form: str = ".1f") -> str:
     """Say a length in the person's units; ``form`` is how millimetres are written.
 
+    Parameters
+    ----------
+    value_mm : float
+        The length [mm].
+    system : System
+        Units that the person reads.
+    form : str, optional
+        How millimetres are written, as a format of Python.
+
     Examples
     --------
     >>> length(3.81, "metric"), length(3.81, "inch"), length(0.9, "metric", "g")
@@ -31,6 +40,13 @@ def length(value_mm: float, system: System, form: str = ".1f") -> str:
 
 def in_units(sentence: Sentence | str, system: System) -> str:
     """Write a sentence out with its lengths in the person's units; one that has none may be text.
+
+    Parameters
+    ----------
+    sentence : Sentence or str
+        The sentence with its lengths, or text that has none.
+    system : System
+        Units that the person reads.
 
     Examples
     --------
@@ -49,6 +65,13 @@ def _own_units(part: Length, system: System) -> str:
 def torque(value_nm: float, system: System) -> str:
     """Say a torque.
 
+    Parameters
+    ----------
+    value_nm : float
+        The torque [N m].
+    system : System
+        Units that the person reads.
+
     Examples
     --------
     >>> torque(300.0, "metric"), torque(300.0, "inch")
@@ -60,6 +83,13 @@ def torque(value_nm: float, system: System) -> str:
 def air_pressure(value_kpa: float, system: System) -> str:
     """Say the pressure of the air outside, as a barometer does.
 
+    Parameters
+    ----------
+    value_kpa : float
+        Pressure of the air [kPa absolute].
+    system : System
+        Units that the person reads.
+
     Examples
     --------
     >>> air_pressure(85.0, "metric"), air_pressure(85.0, "inch")
@@ -70,6 +100,15 @@ def air_pressure(value_kpa: float, system: System) -> str:
 
 def load(value_kpa: float, site_kpa: float, system: System) -> str:
     """Say a manifold pressure: absolute, or as a gauge shows it below or above the air at the site.
+
+    Parameters
+    ----------
+    value_kpa : float
+        Manifold pressure [kPa absolute].
+    site_kpa : float
+        Pressure of the air at the site [kPa absolute], from which a gauge counts.
+    system : System
+        Units that the person reads.
 
     Examples
     --------
@@ -86,6 +125,13 @@ def load(value_kpa: float, site_kpa: float, system: System) -> str:
 def own_unit(dimension: str, system: System) -> str:
     """Give the unit of a dimension that a person reads.
 
+    Parameters
+    ----------
+    dimension : str
+        Dimension as `sparkwright.units` calls it, such as "length".
+    system : System
+        Units that the person reads.
+
     Examples
     --------
     >>> own_unit("torque", "inch"), own_unit("length", "metric")
@@ -98,6 +144,15 @@ def own_unit(dimension: str, system: System) -> str:
 def in_own_units(value: float, dimension: str, system: System) -> float:
     """Turn a number of the dimension's inside unit into the unit that a person reads.
 
+    Parameters
+    ----------
+    value : float
+        The number in the dimension's inside unit.
+    dimension : str
+        Dimension as `sparkwright.units` calls it, such as "length".
+    system : System
+        Units that the person reads.
+
     Examples
     --------
     >>> in_own_units(25.4, "length", "inch")
@@ -108,6 +163,11 @@ def in_own_units(value: float, dimension: str, system: System) -> float:
 
 def order_words(cylinders: Iterable[object]) -> str:
     """Write an order of cylinders.
+
+    Parameters
+    ----------
+    cylinders : iterable of object
+        Numbers or names of cylinders, in their order.
 
     Examples
     --------
@@ -120,6 +180,11 @@ def order_words(cylinders: Iterable[object]) -> str:
 def mark_words(error_deg: float) -> str:
     """Say what a mark shows at true top dead centre.
 
+    Parameters
+    ----------
+    error_deg : float
+        What the mark shows at true top dead centre [crank deg], before it positive.
+
     Examples
     --------
     >>> mark_words(-2.0), mark_words(0.31), mark_words(0.0)
@@ -131,12 +196,27 @@ def mark_words(error_deg: float) -> str:
 
 
 def number_of_cells(count: int, one: str, many: str) -> str:
-    """Count cells with their verb: "1 cell lies", "3 cells lie"."""
+    """Count cells with their verb: "1 cell lies", "3 cells lie".
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    one : str
+        Verb for one cell.
+    many : str
+        Verb for several.
+    """
     return f"{count} cell {one}" if count == 1 else f"{count} cells {many}"
 
 
 def sentence_case(words: str) -> str:
     """Begin words with a capital, as a sentence does.
+
+    Parameters
+    ----------
+    words : str
+        Words that may begin small.
 
     Examples
     --------

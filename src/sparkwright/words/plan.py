@@ -24,6 +24,11 @@ LOAD_NONE = "Load no map before that is done."
 def over_count(over: Sequence[OverCeiling]) -> str:
     """Count in a few words the cells over the worst ceiling that any stands over.
 
+    Parameters
+    ----------
+    over : sequence of OverCeiling
+        Cells that stand over a ceiling, the worst first.
+
     Examples
     --------
     >>> over_count([OverCeiling(2400.0, 85.0, 31.0, "knock", 28.5, 2.5, None, None, None)])
@@ -361,6 +366,11 @@ ABOUT = "about "
 def chance_words(percent: float) -> str:
     """Say a chance of knock as a mechanic would.
 
+    Parameters
+    ----------
+    percent : float
+        The chance [%].
+
     Examples
     --------
     >>> chance_words(9.6), chance_words(0.02), chance_words(62.0), chance_words(float("nan"))
@@ -382,6 +392,11 @@ def chance_words(percent: float) -> str:
 def idle_sentence(idle: IdleReserve) -> str:
     """Say how the idle is set, and what the reserve is worth.
 
+    Parameters
+    ----------
+    idle : IdleReserve
+        How far short of best the idle is set, and the torque it keeps.
+
     Examples
     --------
     >>> idle_sentence(IdleReserve(700.0, 38.0, 22.0, 6.0, 16.0, 2.1))
@@ -402,7 +417,15 @@ def idle_sentence(idle: IdleReserve) -> str:
 
 
 def over_list(over: Sequence[OverCeiling], most: int) -> list[str]:
-    """Say each of the cells that a person has set over a ceiling, up to a number of them."""
+    """Say each of the cells that a person has set over a ceiling, up to a number of them.
+
+    Parameters
+    ----------
+    over : sequence of OverCeiling
+        Cells that stand over a ceiling, the worst first.
+    most : int
+        How many are said one by one.
+    """
     more = len(over) - most
     return [over_sentence(each) for each in over[:most]] + (
         [f"{more} more stand in the output of --json."] if more > 0 else []
@@ -410,7 +433,15 @@ def over_list(over: Sequence[OverCeiling], most: int) -> list[str]:
 
 
 def best_words(hook: Hook, system: System = "metric") -> str:
-    """Say where best lies, or why it is not determined."""
+    """Say where best lies, or why it is not determined.
+
+    Parameters
+    ----------
+    hook : Hook
+        The hook of one speed and load.
+    system : System, optional
+        Units that the person reads.
+    """
     if hook.burn_state == "misfire":
         return "best is not determined: too little of the charge burns to run (misfire)"
     if isnan(hook.best_deg):
@@ -422,6 +453,11 @@ def best_words(hook: Hook, system: System = "metric") -> str:
 
 def over_words(each: OverCeiling) -> str:
     """Say by how much a cell stands over which ceiling.
+
+    Parameters
+    ----------
+    each : OverCeiling
+        A cell that stands over a ceiling.
 
     Examples
     --------
@@ -435,6 +471,11 @@ def over_words(each: OverCeiling) -> str:
 
 def over_sentence(each: OverCeiling) -> str:
     """Say of one cell set by hand how far it stands over which ceiling, why, and who set it.
+
+    Parameters
+    ----------
+    each : OverCeiling
+        A cell that stands over a ceiling.
 
     Examples
     --------

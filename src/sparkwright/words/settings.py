@@ -30,7 +30,13 @@ def _not_yet(_: System, *, problems: int) -> Said:
 
 
 def setting_lines(settings: Settings) -> tuple[str, ...]:
-    """Write what stands before the map as lines to tick off, in the order of the work."""
+    """Write what stands before the map as lines to tick off, in the order of the work.
+
+    Parameters
+    ----------
+    settings : Settings
+        What the controller is to be set to.
+    """
     delay = (
         "not determined: set 0 us now, and what the light check finds after it"
         if settings.delay_us is None

@@ -47,6 +47,11 @@ _FIRES = {
 def side_words(advance_deg: float) -> str:
     """Say an angle by its side of top dead centre.
 
+    Parameters
+    ----------
+    advance_deg : float
+        Angle [crank deg], before top dead centre positive.
+
     Examples
     --------
     >>> side_words(10.0), side_words(-2.5), side_words(0.0)

@@ -114,5 +114,13 @@ def told(finding: Finding, system: System = "metric") -> Told:
 
 
 def sentences(findings: Iterable[Finding], system: System = "metric") -> tuple[Sentence, ...]:
-    """Tell the sentences of findings, in their order."""
+    """Tell the sentences of findings, in their order.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        What was noticed.
+    system : System, optional
+        Units that the person reads.
+    """
     return tuple(told(each, system).sentence for each in findings)

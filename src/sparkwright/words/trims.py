@@ -18,6 +18,11 @@ _UNITS = {
 def conditions_words(at: tuple[tuple[str, float], ...]) -> str:
     """Say a set of conditions.
 
+    Parameters
+    ----------
+    at : tuple of tuple of str and float
+        Name and value of each condition.
+
     Examples
     --------
     >>> conditions_words((("air temperature", 40.0), ("air pressure", 75.0)))

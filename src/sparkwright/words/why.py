@@ -21,6 +21,13 @@ def _reach_holds(_: System, *, reach_deg: float) -> Said:
 def slope_words(from_rpm: float | None, from_kpa: float | None) -> str:
     """Say from where a slope holds a cell, leaving out the speed or load that it shares.
 
+    Parameters
+    ----------
+    from_rpm : float or None
+        Speed of the cell that holds [rpm]; None where it is the same.
+    from_kpa : float or None
+        Load of the cell that holds [kPa absolute]; None where it is the same.
+
     Examples
     --------
     >>> slope_words(None, 85.0), slope_words(2400.0, 85.0)

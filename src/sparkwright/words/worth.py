@@ -10,6 +10,11 @@ from sparkwright.words.assumed import value_words
 def worth_words(worth: Worth) -> str:
     """Say what the guess of a fact may cost.
 
+    Parameters
+    ----------
+    worth : Worth
+        How far a guessed fact moves the timing, and where most.
+
     Examples
     --------
     >>> worth_words(Worth("mixture, lambda", ("fuel.lambda_full",), 1.42, 3000.0, 97.2))
@@ -25,6 +30,13 @@ def worth_words(worth: Worth) -> str:
 
 def first_words(first: MeasureFirst, system: System = "metric") -> str:
     """Say which assumed fact to measure, what stands in for it, and what that may cost.
+
+    Parameters
+    ----------
+    first : MeasureFirst
+        The fact, what stands in for it and what that may cost.
+    system : System, optional
+        Units that the person reads.
 
     Examples
     --------

@@ -308,7 +308,17 @@ def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
 
 
 def not_each_cylinder_once(place: str, order: Sequence[int], cylinders: int) -> Iterator[Conflict]:
-    """Refuse an order in which a cylinder stands twice, or is missing, or doesn't exist."""
+    """Refuse an order in which a cylinder stands twice, or is missing, or doesn't exist.
+
+    Parameters
+    ----------
+    place : str
+        Key of the order, for the refusal.
+    order : sequence of int
+        Cylinders in the order in which they fire.
+    cylinders : int
+        How many the engine has.
+    """
     twice = sorted({each for each in order if order.count(each) > 1})
     missing = [each for each in range(1, cylinders + 1) if each not in order]
     read_again = "read it again from the engine or its book"

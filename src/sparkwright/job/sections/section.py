@@ -38,16 +38,33 @@ class Section(BaseModel):
 
     @classmethod
     def key(cls, attribute: str) -> str:
-        """Give the TOML key of an attribute."""
+        """Give the TOML key of an attribute.
+
+        Parameters
+        ----------
+        attribute : str
+            Name in the model, such as "bore_mm".
+        """
         return cls.model_fields[attribute].alias or attribute
 
     @classmethod
     def field_kind(cls, attribute: str) -> FieldKind | None:
-        """Give what reads and writes an attribute; None for a section within."""
+        """Give what reads and writes an attribute; None for a section within.
+
+        Parameters
+        ----------
+        attribute : str
+            Name in the model, such as "bore_mm".
+        """
         return field_kind_of(cls.model_fields[attribute])
 
     def say(self, attribute: str) -> str:
         """Say the value of an attribute with its unit; "not given" when there is none.
+
+        Parameters
+        ----------
+        attribute : str
+            Name in the model, such as "bore_mm".
 
         Examples
         --------
@@ -77,5 +94,11 @@ class Section(BaseModel):
 
 
 def field_kind_of(info: FieldInfo) -> FieldKind | None:
-    """Give what reads and writes a field; None for a section within."""
+    """Give what reads and writes a field; None for a section within.
+
+    Parameters
+    ----------
+    info : FieldInfo
+        A model's record of the field.
+    """
     return next((each for each in info.metadata if isinstance(each, FieldKind)), None)

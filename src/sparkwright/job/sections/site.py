@@ -59,6 +59,11 @@ class Site(Section):
 def stated_air_kpa(tables: Mapping[str, Any]) -> float:
     """Give the air pressure that a job's tables state for the site; at sea level where they can't be used.
 
+    Parameters
+    ----------
+    tables : mapping
+        Sections of a job as TOML gave them, not yet checked.
+
     Examples
     --------
     >>> stated_air_kpa({"site": {"pressure": "850 hPa"}})

@@ -6,7 +6,13 @@ REFUSAL = "what was saved is never changed"
 
 
 def fix_rows(table: str) -> None:
-    """Let the database refuse to change or delete a row of a table."""
+    """Let the database refuse to change or delete a row of a table.
+
+    Parameters
+    ----------
+    table : str
+        Name of the table.
+    """
     if op.get_bind().dialect.name == "sqlite":
         for act in ("UPDATE", "DELETE"):
             op.execute(
@@ -25,7 +31,13 @@ def fix_rows(table: str) -> None:
 
 
 def free_rows(table: str) -> None:
-    """Take the refusal off a table, for a step that has to fill a new column."""
+    """Take the refusal off a table, for a step that has to fill a new column.
+
+    Parameters
+    ----------
+    table : str
+        Name of the table.
+    """
     if op.get_bind().dialect.name == "sqlite":
         for act in ("update", "delete"):
             op.execute(f"DROP TRIGGER {table}_fixed_{act}")

@@ -23,6 +23,15 @@ def job_values(request: Request, revision: Revision, here: str) -> dict[str, Any
     """Give what the frame of every page of a job shows; begins to reckon what isn't there yet.
 
     A page that can do without results is shown without them where the queue is full.
+
+    Parameters
+    ----------
+    request : Request
+        The request, for the person's settings.
+    revision : Revision
+        The revision that the page shows.
+    here : str
+        Name of the page.
     """
     shop, reckoner = shop_of(request), reckoner_of(request)
     reckoned = reckoner.kept(revision.fingerprint)
@@ -48,6 +57,13 @@ def latest_number(request: Request, revision: Revision) -> int:
 
     A page that was asked for without a number is about that one; what is saved in the same moment doesn't
     make it an old one.
+
+    Parameters
+    ----------
+    request : Request
+        The request, for the store.
+    revision : Revision
+        A revision of the job.
     """
     if request.method == "GET" and "number" not in request.query_params:
         return revision.number
@@ -62,34 +78,76 @@ def job_page(
     values: dict[str, object] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
-    """Write one page of a job."""
+    """Write one page of a job.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    template : str
+        Name of the template.
+    revision : Revision
+        The revision that the page shows.
+    here : str
+        Name of the page.
+    values : dict, optional
+        What the template needs beyond the frame.
+    status : int, optional
+        Status of HTTP.
+    """
     frame = job_values(request, revision, here)
     frame["latest"] = latest_number(request, revision)
     return page(request, template, frame | (values or {}), status)
 
 
 def status_of(problem: Exception) -> int:
-    """Give the status of a refusal: a full disk (RFC 4918, section 11.5), the store, or what was asked."""
+    """Give the status of a refusal: a full disk (RFC 4918, section 11.5), the store, or what was asked.
+
+    Parameters
+    ----------
+    problem : Exception
+        What was refused or went wrong.
+    """
     if not isinstance(problem, ShopError):
         return 422
     return 507 if problem.of_full_disk else 503 if problem.of_database else 422
 
 
 def went(request: Request, address: str) -> Response:
-    """Send the browser on after a post, whether the page posted it itself or a part of it did."""
+    """Send the browser on after a post, whether the page posted it itself or a part of it did.
+
+    Parameters
+    ----------
+    request : Request
+        The post that is answered.
+    address : str
+        Where the browser goes, a path of ours.
+    """
     if request.headers.get("hx-request") == "true":
         return Response(status_code=204, headers={"hx-redirect": address})
     return RedirectResponse(address, 303)
 
 
 def own_address(address: str) -> str:
-    """Refuse to send anybody to another site: an address that isn't a plain path of ours becomes the list."""
+    """Refuse to send anybody to another site: an address that isn't a plain path of ours becomes the list.
+
+    Parameters
+    ----------
+    address : str
+        Address as it was sent.
+    """
     plain = address.startswith("/") and not address.startswith("//") and "\\" not in address
     return address if plain and address.isprintable() else "/"
 
 
 def said_by(who: str) -> str:
-    """Require a name for the history."""
+    """Require a name for the history.
+
+    Parameters
+    ----------
+    who : str
+        Name as it was typed.
+    """
     name = who.strip()
     if not name:
         raise Refusal.at("your name", None, "must be given", "the history says who changed what")

@@ -89,7 +89,13 @@ def _page(
 
 
 def banks_of(job: Job) -> Markup | None:
-    """Draw how the banks may be numbered; None where the cylinders stand in one row."""
+    """Draw how the banks may be numbered; None where the cylinders stand in one row.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its cylinders and their order.
+    """
     engine = job.engine
     if engine.layout == "inline":
         return None
@@ -98,14 +104,28 @@ def banks_of(job: Job) -> Markup | None:
 
 
 def waiting(request: Request, revision: Revision) -> bool:
-    """Whether results of a revision are still on their way."""
+    """Whether results of a revision are still on their way.
+
+    Parameters
+    ----------
+    request : Request
+        The request, for what reckons.
+    revision : Revision
+        The revision.
+    """
     reckoner = reckoner_of(request)
     work = reckoner.work(revision.fingerprint)
     return reckoner.kept(revision.fingerprint) is None and not (work is not None and work.ended)
 
 
 def assumed_in(reckoned: Reckoned | None) -> tuple[Assumed, ...]:
-    """Give everything that plan and check took where nothing is stated, each once."""
+    """Give everything that plan and check took where nothing is stated, each once.
+
+    Parameters
+    ----------
+    reckoned : Reckoned or None
+        Plan and check; None while they aren't there.
+    """
     if reckoned is None:
         return ()
     found = {each.field: each for each in (*reckoned.plan.assumed, *reckoned.check.assumed)}
@@ -113,7 +133,13 @@ def assumed_in(reckoned: Reckoned | None) -> tuple[Assumed, ...]:
 
 
 def open_facts(reckoned: Reckoned | None) -> tuple[MeasureFirst, ...]:
-    """Give every assumed fact that moves the timing, the most first, and others where those are few."""
+    """Give every assumed fact that moves the timing, the most first, and others where those are few.
+
+    Parameters
+    ----------
+    reckoned : Reckoned or None
+        Plan and check; None while they aren't there.
+    """
     if reckoned is None:
         return ()
     return measure_first(assumed_in(reckoned), reckoned.worth, most=max(3, len(reckoned.worth)))
@@ -121,6 +147,13 @@ def open_facts(reckoned: Reckoned | None) -> tuple[MeasureFirst, ...]:
 
 def engine_sentence(job: Job, system: System) -> str:
     """Say what engine this is.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    system : System
+        Units that the person reads.
 
     Examples
     --------

@@ -39,7 +39,13 @@ TypedForm = Annotated[dict[str, str], Depends(typed_form)]
 
 
 def based_on(form: dict[str, str]) -> int:
-    """Give the number of the revision that a form was made from."""
+    """Give the number of the revision that a form was made from.
+
+    Parameters
+    ----------
+    form : dict
+        What was typed by input.
+    """
     number = form.get("based_on", "")
     if not (number.isascii() and number.isdecimal() and len(number) < 10):
         raise Refusal.at(
@@ -49,7 +55,15 @@ def based_on(form: dict[str, str]) -> int:
 
 
 def copied(shop: Shop, key: str) -> dict[str, Any]:
-    """Give the facts that a new job takes over from another one, as they were typed; none without a key."""
+    """Give the facts that a new job takes over from another one, as they were typed; none without a key.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Key of the other job; "" for none.
+    """
     if not key:
         return {}
     facts = JobText(shop.jobs.latest(key).text, kept=True).facts()
@@ -57,7 +71,13 @@ def copied(shop: Shop, key: str) -> dict[str, Any]:
 
 
 def who_refused(form: dict[str, str]) -> str:
-    """Say what keeps the person's name, or the reason, from standing; "" when nothing does."""
+    """Say what keeps the person's name, or the reason, from standing; "" when nothing does.
+
+    Parameters
+    ----------
+    form : dict
+        What was typed by input.
+    """
     try:
         name_given("your name", said_by(form.get("who", "")))
         why_given(form.get("why", ""))
@@ -132,7 +152,23 @@ def save_job(
 def save_facts(
     request: Request, shop: Shop, revision: Revision, form: dict[str, str], filled: Filled, step: str
 ) -> Response | None:
-    """Save what a form says; None where something in it can't stand."""
+    """Save what a form says; None where something in it can't stand.
+
+    Parameters
+    ----------
+    request : Request
+        The post that is answered.
+    shop : Shop
+        The store.
+    revision : Revision
+        The revision that the form was made from.
+    form : dict
+        What was typed by input.
+    filled : Filled
+        The same, read.
+    step : str
+        Name of the page that follows.
+    """
     if filled.job is None or who_refused(form):
         return None
     then = f"/jobs/{revision.key}/{step}"

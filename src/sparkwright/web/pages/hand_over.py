@@ -53,7 +53,17 @@ class ToRead:
 
 
 def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[ToRead, ...]:
-    """Everything a person must have read before signing: what worries in this job, then the cautions."""
+    """Everything a person must have read before signing: what worries in this job, then the cautions.
+
+    Parameters
+    ----------
+    reckoned : Reckoned
+        Plan and check of the job.
+    job : Job
+        The job.
+    light : LightResult or None
+        What the timing light proved; None where none was read.
+    """
     worries = worries_of(reckoned.plan, reckoned.check, job, light)
     cautions = (ToRead(f"caution.{key}", Sentence(text), False) for key, text in CAUTIONS.items())
     return (*(ToRead(_mark(each), told(each).sentence, True) for each in worries), *cautions)

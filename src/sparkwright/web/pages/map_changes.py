@@ -120,7 +120,21 @@ def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place) -> di
 def edited_as_asked(
     spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, controller: Controller
 ) -> Edited:
-    """Do what was asked for with the cells between two corners: row, column, row, column."""
+    """Do what was asked for with the cells between two corners: row, column, row, column.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map as it stands.
+    do : Do
+        What to do.
+    corners : tuple of int
+        Row and column of one corner, then of the one across.
+    text : str
+        The value, as it was typed [deg].
+    controller : Controller
+        Its step and what it takes.
+    """
     block = Block.between((corners[0], corners[1]), (corners[2], corners[3]))
     match do:
         case "set":
@@ -146,7 +160,17 @@ def edited_as_asked(
 
 
 def wanted_cells(cells: list[SentCell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
-    """Read the cells set by hand as a page sends them."""
+    """Read the cells set by hand as a page sends them.
+
+    Parameters
+    ----------
+    cells : list of SentCell
+        Cells as the page sends them.
+    spark_map : SparkMap
+        The map that they belong to.
+    controller : Controller
+        Its step and what it takes.
+    """
     wanted = {(i, j): Wanted(value, reason.strip() or None) for i, j, value, reason in cells}
     require_cells(spark_map, {place: want.advance_deg for place, want in wanted.items()}, controller)
     return wanted
@@ -217,6 +241,27 @@ def save_cells(
 
     Where somebody saved meanwhile both texts are kept, and shown.
 
+    Parameters
+    ----------
+    request : Request
+        The post that is answered.
+    shop : TheShop
+        The store.
+    reckoner : Reckoner
+        What reckons plans and checks.
+    revision : Revision
+        The revision that the page showed.
+    planned : PlanResult
+        Its plan.
+    wanted : mapping
+        Cells that are to be set by hand, by their place.
+    who : str
+        Who changes it.
+    why : str
+        Why, for the history; "" for words of our own.
+    reason : str, optional
+        Given to each changed cell over a ceiling that has none of its own.
+
     Raises
     ------
     Refusal
@@ -241,7 +286,25 @@ def save_changed(
     who: str,
     why: str,
 ) -> Response:
-    """Save a changed job and go to its map, or to both texts where somebody saved meanwhile."""
+    """Save a changed job and go to its map, or to both texts where somebody saved meanwhile.
+
+    Parameters
+    ----------
+    request : Request
+        The post that is answered.
+    shop : TheShop
+        The store.
+    reckoner : Reckoner
+        What reckons plans and checks.
+    revision : Revision
+        The revision that the change was made from.
+    text : JobText
+        The changed job.
+    who : str
+        Who changes it.
+    why : str
+        Why, for the history.
+    """
     key, name = revision.key, said_by(who)
     try:
         shop.jobs.save(key, text.text, who=name, why=why, based_on=revision.number)
@@ -317,5 +380,11 @@ def give_back(
 
 
 def in_lines(problem: SparkwrightError) -> str:
-    """Give what was refused as one text."""
+    """Give what was refused as one text.
+
+    Parameters
+    ----------
+    problem : SparkwrightError
+        What was refused.
+    """
     return " ".join(problem.sentences)

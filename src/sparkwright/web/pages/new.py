@@ -126,7 +126,15 @@ def _page(
 
 
 def known_groups(system: System, filled: Filled | None = None) -> tuple[Group, ...]:
-    """Give what is asked first, under its headings, and with it whatever else was refused."""
+    """Give what is asked first, under its headings, and with it whatever else was refused.
+
+    Parameters
+    ----------
+    system : System
+        Units that the person reads.
+    filled : Filled, optional
+        What came back from the form and was refused; None where nothing was.
+    """
     first = tuple(name for names in KNOWN.values() for name in names)
     fields = fields_named(names_asked((*first, *EVENTS), filled), {}, system, filled=filled)
     asked = {each.name: _asked(each) for each in fields}

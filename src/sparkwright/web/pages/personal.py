@@ -127,6 +127,14 @@ def sign_out(request: Request) -> Response:
 
 
 def remember(answer: Response, who: str) -> Response:
-    """Keep a person's name on their own screen, so that the next form has it."""
+    """Keep a person's name on their own screen, so that the next form has it.
+
+    Parameters
+    ----------
+    answer : Response
+        The answer that goes to the person.
+    who : str
+        Name as it was typed.
+    """
     answer.set_cookie("who", remembered(who), YEAR_S, httponly=True, samesite="strict")
     return answer

@@ -75,14 +75,28 @@ class LineChoice:
 
 
 def lines_of(spark_map: SparkMap) -> tuple[tuple[LineChoice, ...], tuple[LineChoice, ...]]:
-    """Give the load rows, the most load first, and the speed columns to choose from."""
+    """Give the load rows, the most load first, and the speed columns to choose from.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map.
+    """
     rows = tuple(LineChoice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
     columns = tuple(LineChoice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
     return rows, columns
 
 
 def line_of(plan: PlanResult, chosen: str) -> Line | LoadLine:
-    """Give the line that was chosen, `kpa-85` or `rpm-2800`; full load where none was."""
+    """Give the line that was chosen, `kpa-85` or `rpm-2800`; full load where none was.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    chosen : str
+        Name of the line as the page sent it; "" for none.
+    """
     kind, _, number = chosen.partition("-")
     if kind not in ("kpa", "rpm"):
         return plan.full_load
@@ -96,17 +110,35 @@ def line_of(plan: PlanResult, chosen: str) -> Line | LoadLine:
 
 
 def chosen_line(line: Line | LoadLine) -> str:
-    """Name a line as `line_of` reads it."""
+    """Name a line as `line_of` reads it.
+
+    Parameters
+    ----------
+    line : Line or LoadLine
+        A load row or a speed column.
+    """
     return f"kpa-{line.kpa:g}" if isinstance(line, Line) else f"rpm-{line.rpm:g}"
 
 
 def ribbon_pictures(line: Line | LoadLine) -> tuple[Picture, Picture]:
-    """Draw a line for a wide screen and for a phone."""
+    """Draw a line for a wide screen and for a phone.
+
+    Parameters
+    ----------
+    line : Line or LoadLine
+        A load row or a speed column.
+    """
     return ribbon_picture(line, "ribbon", WIDE_PX), ribbon_picture(line, "ribbon-narrow", NARROW_PX)
 
 
 def contour_pictures(plan: PlanResult) -> tuple[Picture, Picture]:
-    """Draw the map for a wide screen and for a phone."""
+    """Draw the map for a wide screen and for a phone.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    """
     return (
         _drawn(plan, "contours", WIDE_PX),
         _drawn(plan, "contours-narrow", NARROW_PX),
@@ -114,7 +146,15 @@ def contour_pictures(plan: PlanResult) -> tuple[Picture, Picture]:
 
 
 def place_of(spark_map: SparkMap, cell: str) -> tuple[int, int]:
-    """Read a cell's place, `3-12`: row and column from the least load and speed."""
+    """Read a cell's place, `3-12`: row and column from the least load and speed.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map that the cell belongs to.
+    cell : str
+        Place as the page sent it.
+    """
     row, _, column = cell.partition("-")
     if row.isdecimal() and column.isdecimal() and len(cell) < 12:
         i, j = int(row), int(column)
@@ -124,7 +164,13 @@ def place_of(spark_map: SparkMap, cell: str) -> tuple[int, int]:
 
 
 def telling_cell(plan: PlanResult) -> str:
-    """Choose the cell to explain first: over a ceiling, where reach costs most, or at full load."""
+    """Choose the cell to explain first: over a ceiling, where reach costs most, or at full load.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan.
+    """
     spark_map = plan.spark_map
     if plan.over:
         rpm, kpa = plan.over[0].rpm, plan.over[0].kpa
@@ -164,7 +210,25 @@ def map_page(
     typed: Mapping[str, object] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
-    """Write the page of the map, with what was typed where something was refused."""
+    """Write the page of the map, with what was typed where something was refused.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    revision : Revision
+        The revision that the page shows.
+    line : str, optional
+        Name of the line that was chosen; "" for none.
+    cell : str, optional
+        Place of the cell that was chosen; "" for none.
+    contours : bool, optional
+        Whether the map is drawn in contours.
+    typed : mapping, optional
+        What was typed and refused; None where nothing was.
+    status : int, optional
+        Status of HTTP.
+    """
     reckoner = reckoner_of(request)
     reckoned = reckoner.kept(revision.fingerprint)
     if reckoned is None:
@@ -248,7 +312,21 @@ def why_part(
 def why_values(
     shop: Shop, revision: Revision, reckoned: Reckoned, cell: str, deg: str = ""
 ) -> dict[str, Any]:
-    """Give what the panel of one cell shows; ``deg`` is a value tried, or `plan` for what the plan gives."""
+    """Give what the panel of one cell shows; ``deg`` is a value tried, or `plan` for what the plan gives.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    revision : Revision
+        The revision that the page shows.
+    reckoned : Reckoned
+        Plan and check of it.
+    cell : str
+        Place of the cell, as the page sent it.
+    deg : str, optional
+        A value tried [deg], or `plan`; "" for what stands.
+    """
     plan = _plan_with(reckoned, revision.job, cell, deg)
     row, column = place_of(plan.spark_map, cell)
     reasons = why(plan, revision.job, row, column)

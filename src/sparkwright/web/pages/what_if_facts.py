@@ -43,7 +43,15 @@ class Facts:
 
 
 def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
-    """Give the facts to choose from, those asked about most first."""
+    """Give the facts to choose from, those asked about most first.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    system : System
+        Units that the person reads.
+    """
     stated = job.facts()
     sections: dict[str, list[FactNow]] = {}
     for name in TO_TRY:
@@ -61,7 +69,17 @@ def facts_to_change(job: Job, system: System) -> tuple[Facts, ...]:
 
 
 def fact_of(job: Job, name: str, system: System) -> FactNow:
-    """Give one fact by its name."""
+    """Give one fact by its name.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    name : str
+        Section and key of the fact.
+    system : System
+        Units that the person reads.
+    """
     _require_fact(name)
     return _fact(name, job.facts(), system)
 
@@ -84,6 +102,15 @@ def _require_fact(name: str) -> None:
 
 def with_fact(text: JobText, name: str, value: str) -> JobText:
     """Give a job's text with one fact as typed; nothing typed takes it out.
+
+    Parameters
+    ----------
+    text : JobText
+        The job's text.
+    name : str
+        Section and key of the fact.
+    value : str
+        The value as it was typed.
 
     Raises
     ------
