@@ -15,7 +15,19 @@ if TYPE_CHECKING:
 LEAST_PX = 44
 """As Web Content Accessibility Guidelines 2.1 have it under 2.5.5, which excepts links within a sentence."""
 SIZES = ((390, 844), (820, 1180), (1180, 820))
-PAGES = ("", "/engine", "/ignition", "/map", "/mark", "/light", "/hand-over", "/history")
+PAGES = (
+    "",
+    "/engine",
+    "/ignition",
+    "/map",
+    "/mark",
+    "/light",
+    "/hand-over",
+    "/history",
+    "/first-start",
+    "/dyno",
+    "/learned",
+)
 
 HIT = "a[href], button, input, select, textarea, summary, [role=gridcell]"
 TOO_SMALL = """([hit, least]) => [...document.querySelectorAll(hit)]
