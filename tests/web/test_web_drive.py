@@ -86,3 +86,20 @@ def test_a_drive_of_another_job_or_a_file_that_is_none_is_not_there(opened: Open
     assert client.get(f"/jobs/{other}/drives/{number}").status_code == 404
     assert client.get(f"{page}9999").status_code == 404
     assert client.post(f"{page}/keep", data={"number": "77", "who": "A. Example"}).status_code == 422
+
+
+def test_quiet_places_are_kept_from_the_page_once(opened: Opened) -> None:
+    client, shop = opened
+    columns = knock_by_retard(
+        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+    )
+    page = page_of(opened, Written().bytes(columns))
+    key = page.split("/")[2]
+    assert "Keep quiet places as evidence" in client.get(page).text
+    for _ in range(2):
+        answer = client.post(f"{page}/keep-quiet", data={"who": "A. Example"}, follow_redirects=False)
+        assert answer.status_code == 303
+        kept = [each.data for each in shop.evidence.of_job(key)]
+        assert 1 <= len(kept) <= 12
+        assert all(isinstance(each, KnockMark) and each.knock == "none" for each in kept)
+    assert len(shop.evidence.of_job(key)) == len(kept)

@@ -19,7 +19,7 @@ from sparkwright.drive.result import DriveResult
 from sparkwright.drive.timeline import timeline_of
 from sparkwright.drive.windows import Windows
 from sparkwright.errors import Refusal
-from sparkwright.evidence.of_drives import knock_mark_of
+from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of, quiet_marks_of
 from sparkwright.job import Job
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture, marked
 from sparkwright.shop import Attachment, NotThereError, Shop
@@ -70,6 +70,7 @@ def show(
             (place, found, knock_mark_of(found, "") is not None)
             for place, found in marked(read.result.findings)
         ],
+        "quiet": quiet_marks_of(read.result, ""),
         "good": [each for each in read.result.findings if each.state not in ("problem", "look")],
         "map_picture": drive_map_picture(read.result),
         "narrow_map_picture": drive_map_picture(read.result, NARROW_PX),
@@ -94,10 +95,23 @@ def keep(
     name = said_by(who)
     revision, file = shop.jobs.latest(key), _drive_file(shop, key, file_id)
     found = dict(marked(_read(shop, revision.job, file).result.findings)).get(number)
-    mark = None if found is None else knock_mark_of(found, f"from {file.name}"[:200])
+    mark = None if found is None else knock_mark_of(found, drive_note(file.name))
     if mark is None:
         raise Refusal.at("number", number, "must be that of a finding of knock", "open the drive again")
-    shop.evidence.add(key, mark, who=name)
+    shop.evidence.add(key, mark, who=name, sent_as=drive_word(file.sha256))
+    return remember(went(request, f"/jobs/{key}/history"), name)
+
+
+@router.post("/jobs/{key}/drives/{file_id}/keep-quiet")
+def keep_quiet(request: Request, shop: TheShop, key: str, file_id: int, who: Who = "") -> Response:
+    """Keep the places that stayed quiet as evidence of this engine; kept again they count once."""
+    name = said_by(who)
+    revision, file = shop.jobs.latest(key), _drive_file(shop, key, file_id)
+    marks = quiet_marks_of(_read(shop, revision.job, file).result, drive_note(file.name))
+    if not marks:
+        raise Refusal.at("drive", file.name, "must have places that stayed quiet", "open the drive again")
+    for mark in marks:
+        shop.evidence.add(key, mark, who=name, sent_as=drive_word(file.sha256))
     return remember(went(request, f"/jobs/{key}/history"), name)
 
 
