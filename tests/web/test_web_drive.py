@@ -103,3 +103,25 @@ def test_quiet_places_are_kept_from_the_page_once(opened: Opened) -> None:
         assert 1 <= len(kept) <= 12
         assert all(isinstance(each, KnockMark) and each.knock == "none" for each in kept)
     assert len(shop.evidence.of_job(key)) == len(kept)
+
+
+def test_a_program_reads_a_drive_and_keeps_its_marks_once(opened: Opened) -> None:
+    client, shop = opened
+    columns = knock_by_retard(
+        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+    )
+    page = page_of(opened, Written().bytes(columns))
+    key, number = page.split("/")[2], page.rsplit("/", 1)[1]
+    drives = f"/api/v1/jobs/{key}/drives"
+    assert [each["id"] for each in client.get(drives).json()["drives"]] == [int(number)]
+    read = client.get(f"{drives}/{number}").json()
+    assert read["schema"] == "urn:sparkwright:drive:1"
+    assert read["results"]["rows"] == columns["rpm"].size
+    assert "knock.logged" in {each["kind"] for each in read["results"]["findings"]}
+    first = client.post(f"{drives}/{number}/knock-marks", json={"who": "A. Example"})
+    assert first.status_code == 201
+    assert {each["knock"] for each in first.json()["records"]} == {"trace", "none"}
+    again = client.post(f"{drives}/{number}/knock-marks", json={"who": "A. Example"})
+    assert again.json() == first.json()
+    assert len(shop.evidence.of_job(key)) == len(first.json()["records"])
+    assert client.get(f"{drives}/{number}9999").status_code == 404
