@@ -9,6 +9,7 @@ from fastapi.responses import Response
 
 from sparkwright.drive.timeline import timeline_of
 from sparkwright.errors import Refusal
+from sparkwright.evidence.found import Found
 from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of, quiet_marks_of
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture, marked
 from sparkwright.web.drives import drive_file, read_of_job
@@ -43,10 +44,7 @@ def show(
         "file": file,
         "refused": (),
         "result": read.result,
-        "marked": [
-            (place, found, knock_mark_of(found, "") is not None)
-            for place, found in marked(read.result.findings)
-        ],
+        "marked": marked(read.result.findings),
         "quiet": quiet_marks_of(read.result, ""),
         "good": [each for each in read.result.findings if each.state not in ("problem", "look")],
         "map_picture": drive_map_picture(read.result),
@@ -68,14 +66,14 @@ def keep(
     number: Annotated[int, Form()],
     who: Who = "",
 ) -> Response:
-    """Keep a finding of knock as evidence of this engine; nothing else is changed."""
+    """Keep a finding as evidence of this engine, one of knock as a mark; nothing else is changed."""
     name = said_by(who)
     revision, file = shop.jobs.latest(key), drive_file(shop, key, file_id)
     found = dict(marked(read_of_job(shop, revision.job, file).result.findings)).get(number)
-    mark = None if found is None else knock_mark_of(found, drive_note(file.name))
-    if mark is None:
-        raise Refusal.at("number", number, "must be that of a finding of knock", "open the drive again")
-    shop.evidence.add(key, mark, who=name, sent_as=drive_word(file.sha256))
+    if found is None:
+        raise Refusal.at("number", number, "must be that of a finding", "open the drive again")
+    seen = knock_mark_of(found, drive_note(file.name)) or Found(found, file.name)
+    shop.evidence.add(key, seen, who=name, sent_as=drive_word(file.sha256))
     return remember(went(request, f"/jobs/{key}/history"), name)
 
 
