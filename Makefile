@@ -32,10 +32,11 @@ $(VENV)/installed: requirements.lock pyproject.toml | .tools/bin/uv
 	@.tools/bin/uv pip install --quiet --python $(BIN)/python --no-deps --editable .
 	@touch $@
 
-# The engine kernel is compiled here, once, so that no command stalls on it later.
+# The engine kernel and the loops over drives are compiled here, once, so that no command stalls on it later.
 $(VENV)/compiled: $(VENV)/installed $(SOURCES)
 	@$(BIN)/python -m compileall -q src
 	@$(BIN)/python -m sparkwright.cycle.compile
+	@$(BIN)/python -m sparkwright.drive.compile
 	@touch $@
 
 setup: $(VENV)/compiled ## install and compile, nothing else

@@ -15,7 +15,7 @@ from sparkwright.drive.asked import asked_of
 from sparkwright.drive.delays import delay_between
 from sparkwright.drive.drives import drive_of
 from sparkwright.drive.result import DriveResult
-from sparkwright.evidence.of_drives import marks_of
+from sparkwright.evidence.of_drives import MOST_QUIET, marks_of
 from sparkwright.findings import Finding
 from telling import action_of, sentence_of
 
@@ -161,5 +161,5 @@ def test_a_quiet_place_bounds_knock_and_a_loud_one_is_none(drive: Drive) -> None
     assert quiet
     assert (found.numbers["rpm"], found.numbers["kpa"]) not in quiet
     marks = marks_of(result)
-    assert [each.knock for each in marks] == ["light", *["none"] * len(result.quiet)]
+    assert [each.knock for each in marks] == ["trace", *["none"] * min(len(result.quiet), MOST_QUIET)]
     assert all(each.note for each in marks)

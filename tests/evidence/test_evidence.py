@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from datetime import UTC, datetime
 from typing import Any
 
@@ -11,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sparkwright.errors import Problem, Refusal
+from sparkwright.evidence.found import Found
 from sparkwright.evidence.kinds import (
     BY_NAME,
     DeadCentreReadings,
@@ -25,6 +27,7 @@ from sparkwright.evidence.kinds import (
     write,
 )
 from sparkwright.evidence.records import Record, Unreadable
+from sparkwright.findings import Finding
 from sparkwright.light.readings import Reading
 from sparkwright.mounting.mark_readings import ReadPair
 
@@ -56,6 +59,7 @@ SEEN: tuple[Seen, ...] = (
     Sweep(3000.0, 95.0, (SweepRow(24.0, 310.5, "none"), SweepRow(30.0, 322.0)), note="with the tall filter"),
     TorquePoint(3000.0, 95.0, 24.0, 310.5, "trace", sweep=2, coolant_c=85.0, note="fan on"),
     KnockMark(2400.0, 100.0, 31.5, "heavy", mixture_lambda=0.9),
+    Found(Finding("misfire.heaped", "problem", {"rpm": 4000.0, "places": ((4000.0, 60.0, 7.0),)}), "a.csv"),
 )
 
 
@@ -102,6 +106,11 @@ REFUSED: dict[str, tuple[str, dict[str, Any], list[str]]] = {
     ),
     "no rows": ("sweep", SWEEP | {"rows": []}, ["rows = 0: must be 1 to 60"]),
     "a key nobody knows": ("sweep", SWEEP | {"colour": 1}, ["colour = 1: is not known here"]),
+    "how a finding stands": (
+        "finding",
+        {"kind": "misfire.heaped", "state": "bad", "numbers": {}, "file": "a.csv"},
+        ['state = "bad": must be one of good, look, problem, open'],
+    ),
     "a word for knock": (
         "knock-mark",
         {"speed_rpm": 3000, "map_kpa": 95, "advance_deg": 31, "knock": "trase"},
@@ -151,4 +160,31 @@ def test_every_kind_says_its_form() -> None:
         "urn:sparkwright:evidence:sweep:1",
         "urn:sparkwright:evidence:torque-point:1",
         "urn:sparkwright:evidence:knock-mark:1",
+        "urn:sparkwright:evidence:finding:1",
     ]
+
+
+def test_a_kept_finding_tells_what_is_unknown_from_what_does_not_apply() -> None:
+    numbers = {"advance_deg": math.nan, "rpm": None, "places": ((1.0, math.inf),), "count": 3, "cold": True}
+    kept = json.loads(
+        json.dumps(write(Found(Finding("knock.logged", "look", numbers), "a.csv")), allow_nan=False)
+    )
+    back = read("finding", 1, kept)
+    assert isinstance(back, Found)
+    assert math.isnan(float(str(back.finding.numbers["advance_deg"])))
+    assert {**back.finding.numbers, "advance_deg": 0} == {**numbers, "advance_deg": 0}
+
+
+@pytest.mark.parametrize("numbers", [None, [1], {"rpm": {"of": 1}}])
+def test_a_finding_with_numbers_that_are_none_is_refused_by_name(numbers: object) -> None:
+    given = {"kind": "misfire.heaped", "state": "look", "numbers": numbers, "file": "a.csv"}
+    with pytest.raises(Refusal, match="numbers"):
+        read("finding", 1, given)
+
+
+def test_a_finding_with_a_field_too_many_or_a_blank_file_is_refused_by_name() -> None:
+    given = {"kind": "misfire.heaped", "state": "look", "numbers": {}, "file": "a.csv"}
+    with pytest.raises(Refusal, match="colour"):
+        read("finding", 1, given | {"colour": "red"})
+    with pytest.raises(Refusal, match="file"):
+        read("finding", 1, given | {"file": ""})

@@ -5,17 +5,23 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
+from html import unescape
 
 import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 
-from drive_faults import knock_by_retard
+from drive_faults import knock_by_retard, misfire
 from invented_drives import PUMP_HOUSE as JOB
 from invented_drives import Road, Written, clean_drive, short_drive
 from planned import plan_of
+from sparkwright.evidence.found import Found
 from sparkwright.evidence.kinds import KnockMark
+from sparkwright.findings import Finding
 from sparkwright.shop import Shop
+from sparkwright.web.routes import measured_of
+from sparkwright.words.evidence import found_words
+from telling import sentence_of
 from workbench import PUMP_HOUSE, workbench
 
 Opened = tuple[TestClient, Shop]
@@ -86,3 +92,65 @@ def test_a_drive_of_another_job_or_a_file_that_is_none_is_not_there(opened: Open
     assert client.get(f"/jobs/{other}/drives/{number}").status_code == 404
     assert client.get(f"{page}9999").status_code == 404
     assert client.post(f"{page}/keep", data={"number": "77", "who": "A. Example"}).status_code == 422
+
+
+def test_quiet_places_are_kept_from_the_page_once(opened: Opened) -> None:
+    client, shop = opened
+    columns = knock_by_retard(
+        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+    )
+    page = page_of(opened, Written().bytes(columns))
+    key = page.split("/")[2]
+    assert "Keep quiet places as evidence" in client.get(page).text
+    for _ in range(2):
+        answer = client.post(f"{page}/keep-quiet", data={"who": "A. Example"}, follow_redirects=False)
+        assert answer.status_code == 303
+        kept = [each.data for each in shop.evidence.of_job(key)]
+        assert 1 <= len(kept) <= 12
+        assert all(isinstance(each, KnockMark) and each.knock == "none" for each in kept)
+    assert len(shop.evidence.of_job(key)) == len(kept)
+
+
+def test_a_program_reads_a_drive_and_keeps_its_marks_once(opened: Opened) -> None:
+    client, shop = opened
+    columns = knock_by_retard(
+        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+    )
+    page = page_of(opened, Written().bytes(columns))
+    key, number = page.split("/")[2], page.rsplit("/", 1)[1]
+    drives = f"/api/v1/jobs/{key}/drives"
+    assert [each["id"] for each in client.get(drives).json()["drives"]] == [int(number)]
+    read = client.get(f"{drives}/{number}").json()
+    assert read["schema"] == "urn:sparkwright:drive:1"
+    assert read["results"]["rows"] == columns["rpm"].size
+    assert "knock.logged" in {each["kind"] for each in read["results"]["findings"]}
+    first = client.post(f"{drives}/{number}/knock-marks", json={"who": "A. Example"})
+    assert first.status_code == 201
+    assert {each["knock"] for each in first.json()["records"]} == {"trace", "none"}
+    again = client.post(f"{drives}/{number}/knock-marks", json={"who": "A. Example"})
+    assert again.json() == first.json()
+    assert len(shop.evidence.of_job(key)) == len(first.json()["records"])
+    assert client.get(f"{drives}/{number}9999").status_code == 404
+
+
+def test_a_misfire_that_was_accepted_stands_in_history_and_card_until_taken_back(opened: Opened) -> None:
+    client, shop = opened
+    clean = clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11))
+    page = page_of(opened, Written().bytes(misfire(clean, np.random.default_rng(5))))
+    key = page.split("/")[2]
+    answer = client.post(f"{page}/keep", data={"number": "1", "who": "A. Example"}, follow_redirects=False)
+    assert answer.status_code == 303
+    (record,) = shop.evidence.of_job(key)
+    assert isinstance(record.data, Found)
+    assert record.data.finding.kind == "misfire.heaped"
+    kept = sentence_of(record.data.finding).removesuffix(".")
+    assert f"{kept} (from road.csv)" in unescape(client.get(f"/jobs/{key}/history").text)
+    revision = shop.jobs.latest(key)
+    assert f"Found: {kept} (from road.csv)." in measured_of(shop, revision)
+    shop.evidence.withdraw(key, record.id, who="A. Example", why="a loose lead")
+    assert not any("Found" in line for line in measured_of(shop, revision))
+
+
+def test_a_finding_of_another_version_is_named_where_it_can_not_be_told() -> None:
+    strange = Found(Finding("drive.sang", "look", {"rpm": 3000.0}), "road.csv")
+    assert found_words(strange) == "A finding that can't be told here (drive.sang) (from road.csv)"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -11,10 +11,14 @@ from typing import TYPE_CHECKING
 import click
 
 from sparkwright.cli.common import AS_JSON, GOOD, JOB, SEE, load_job, show
+from sparkwright.cli.measured import in_the_store, opened, require_store
+from sparkwright.cli.shop_commands import signed_in
 
 if TYPE_CHECKING:
     from sparkwright.drive.asked import DriveAsked
     from sparkwright.drive.reader import Progress
+    from sparkwright.drive.result import DriveResult
+    from sparkwright.job import Job
 
 FILES = click.argument(
     "drive_files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
@@ -58,6 +62,8 @@ def _progress() -> Iterator[Progress]:
 )
 @click.option("--remember", is_flag=True, help="Keep what was said of columns for this logger.")
 @click.option("--shop", "place", metavar="PLACE", help="The store that remembers; else the usual one.")
+@click.option("--keep", is_flag=True, help="Keep files, knock marks and quiet places with the job.")
+@click.option("--who", metavar="NAME", help="Who keeps it; else who is signed in at this machine.")
 @AS_JSON
 def drive(
     job_file: Path,
@@ -71,17 +77,22 @@ def drive(
     against: Path | None,
     remember: bool,
     place: str | None,
+    keep: bool,
+    who: str | None,
     as_json: bool,
 ) -> int:
     """Read a drive, lay it on the map, and say what it shows.
 
-    Each FILE is a log as text in any dialect, Parquet or MDF 4, in the order in which they were taken.
+    JOB is a file, or the key of a job in the store. Each FILE is a log as text in any dialect, Parquet or
+    MDF 4, in the order in which they were taken.
     """
     from sparkwright.cli.drive_page import drive_page
     from sparkwright.drive.asked import asked_of
     from sparkwright.drive.drives import drive_of
 
-    job = load_job(job_file)
+    if keep:
+        require_store(job_file)
+    job = _job_of(job_file, place)
     asked = asked_of(
         running=running, channels=channels, units=units, rate=rate, derive=derive, idle=idle, against=against
     )
@@ -89,7 +100,38 @@ def drive(
     with _progress() as tell:
         result = drive_of(job, drive_files, asked, progress=tell)
     show("drive", job, result, as_json, lambda: drive_page(result), result.assumed, result.warnings)
+    if keep:
+        kept = _keep(str(job_file), drive_files, result, who or signed_in(), place)
+        click.echo(f"Kept with {job_file}: {kept}.", err=as_json)
     return SEE if any(each.state in ("problem", "look") for each in result.findings) else GOOD
+
+
+def _job_of(job: Path, place: str | None) -> Job:
+    """Read a job from its file or from the store."""
+    if not in_the_store(job):
+        return load_job(job)
+    with opened(place) as store:
+        return store.jobs.latest(str(job)).job
+
+
+def _keep(key: str, paths: Sequence[Path], result: DriveResult, who: str, place: str | None) -> str:
+    """Keep files and marks of a drive with a job; say what was kept."""
+    from sparkwright.evidence.of_drives import drive_note, drive_word, marks_of
+
+    marks = marks_of(result, drive_note(paths[0].name))
+    with opened(place) as store:
+        files = []
+        for path in paths:
+            with path.open("rb") as content:
+                files.append(store.files.attach(key, path.name, "drive", content, who=who))
+        for mark in marks:
+            store.evidence.add(key, mark, who=who, sent_as=drive_word(files[0].sha256))
+    quiet = sum(each.knock == "none" for each in marks)
+    return f"{_counted(len(marks) - quiet, 'knock mark')} and {_counted(quiet, 'quiet place')}"
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _with_memory(asked: DriveAsked, path: Path, remember: bool, place: str | None) -> DriveAsked:

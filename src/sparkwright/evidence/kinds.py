@@ -14,6 +14,7 @@ from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.dyno.sweep import Heard
 from sparkwright.errors import Problem, Refusal
+from sparkwright.evidence.found import Found, read_found, write_found
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM
 from sparkwright.job.field_kind import REFUSED, Choice, Number, Text, written
 from sparkwright.light.readings import COLUMNS, Reading, checked_reading
@@ -191,8 +192,8 @@ class KnockMark:
     __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 
 
-Seen: TypeAlias = LightReading | DeadCentreReadings | Sweep | TorquePoint | KnockMark
-KindName = Literal["light-reading", "dead-centre", "sweep", "torque-point", "knock-mark"]
+Seen: TypeAlias = LightReading | DeadCentreReadings | Sweep | TorquePoint | KnockMark | Found
+KindName = Literal["light-reading", "dead-centre", "sweep", "torque-point", "knock-mark", "finding"]
 
 
 @dataclass(frozen=True)
@@ -347,5 +348,6 @@ KINDS = (
     Kind("sweep", 1, Sweep, _read_sweep, _written_fields),
     Kind("torque-point", 1, TorquePoint, _read_torque_point, _written_fields),
     Kind("knock-mark", 1, KnockMark, _read_knock_mark, _written_fields),
+    Kind("finding", 1, Found, read_found, write_found),
 )
 BY_NAME: dict[str, Kind] = {kind.name: kind for kind in KINDS}

@@ -11,6 +11,11 @@ from sparkwright.drive.result import DriveResult
 from sparkwright.evidence.kinds import KnockMark
 from sparkwright.findings import Finding
 
+MOST_QUIET = 12
+"""Quiet places kept of one drive: each costs learning its own run of the cycle; a choice."""
+MOST_NOTE = 160
+"""Letters of the note, so that what follows it finds room."""
+
 
 def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
     """Give a finding of knock as a mark; None for any other, and where its advance isn't known.
@@ -30,21 +35,41 @@ def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
     return None if advance != advance else KnockMark(rpm, kpa, advance, "trace", note=note)
 
 
-def marks_of(result: DriveResult, note: str = "from a drive") -> Sequence[KnockMark]:
-    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet.
+def quiet_marks_of(result: DriveResult, note: str) -> Sequence[KnockMark]:
+    """Give the quiet places that say most as marks: silence at the fullest load bounds knock closest.
 
     Parameters
     ----------
     result : DriveResult
         The drive, read and judged.
-    note : str, optional
+    note : str
         What to keep beside each mark, such as the drive's name.
     """
-    heard = [mark for each in result.findings if (mark := knock_mark_of(each, note)) is not None]
-    quiet = [
+    return [
         KnockMark(
             each.rpm, each.kpa, each.advance_deg, "none", note=f"{note}, quiet for {each.seconds:.0f} s"
         )
-        for each in result.quiet
+        for each in result.quiet[:MOST_QUIET]
     ]
-    return [*heard, *quiet]
+
+
+def marks_of(result: DriveResult, note: str = "from a drive") -> Sequence[KnockMark]:
+    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet."""
+    heard = [mark for each in result.findings if (mark := knock_mark_of(each, note)) is not None]
+    return [*heard, *quiet_marks_of(result, note)]
+
+
+def drive_note(name: str) -> str:
+    """Give the note of marks out of a file, short enough that all of it is kept.
+
+    Examples
+    --------
+    >>> drive_note("monday.csv")
+    'from monday.csv'
+    """
+    return f"from {name}"[:MOST_NOTE]
+
+
+def drive_word(sha256: str) -> str:
+    """Give the word under which a drive's marks are kept: kept again, they count once."""
+    return f"drive-{sha256[:32]}"

@@ -18,7 +18,8 @@ def sweeps_in(records: Iterable[Record]) -> tuple[Sweep, ...]:
     """Give every sweep and mark of knock that counts.
 
     Points that were typed one by one are a sweep for each number; marks of one speed and load stand
-    together, as points without torque. What is withdrawn or can't be read is left out.
+    together, as points without torque, in an order of their own. What is withdrawn or can't be read is left
+    out.
 
     Parameters
     ----------
@@ -39,7 +40,7 @@ def sweeps_in(records: Iterable[Record]) -> tuple[Sweep, ...]:
         *whole,
         *(Sweep(typed_name(number), tuple(points)) for number, points in typed.items()),
         *(
-            Sweep(f"knock at {rpm:,.0f} rpm and {kpa:g} kPa", tuple(points))
+            Sweep(f"knock at {rpm:,.0f} rpm and {kpa:g} kPa", tuple(sorted(points, key=repr)))
             for (rpm, kpa), points in marked.items()
         ),
     )

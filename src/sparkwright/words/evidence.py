@@ -7,11 +7,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from sparkwright.evidence.found import Found
 from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, Sweep, TorquePoint
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.compare import Between
 from sparkwright.words.parts import mark_words
+from sparkwright.words.told import told
 
 NAMES = {
     "light-reading": ("light reading", "light readings"),
@@ -19,6 +21,7 @@ NAMES = {
     "sweep": ("sweep", "sweeps"),
     "torque-point": ("torque reading", "torque readings"),
     "knock-mark": ("knock mark", "knock marks"),
+    "finding": ("finding", "findings"),
 }
 KNOCK_WORDS = {"none": "no knock", "trace": "a trace of knock", "heavy": "heavy knock"}
 
@@ -87,10 +90,21 @@ def seen_words(record: Record) -> str:
         case KnockMark():
             where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
             return f"{KNOCK_WORDS[seen.knock].capitalize()} at {where}"
+        case Found():
+            return found_words(seen)
         case LightReading():
             reading = seen.reading
             return f"Light: {reading.seen_deg:g} deg seen at {reading.speed_rpm:,.0f} rpm"
     return f"{NAMES.get(record.kind, (record.kind,))[0].capitalize()} that can't be read: {seen.problems[0]}"
+
+
+def found_words(seen: Found) -> str:
+    """Say a finding that was kept, and its file; another version of the program may have written it."""
+    try:
+        sentence = str(told(seen.finding).sentence)
+    except (ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError):
+        sentence = f"A finding that can't be told here ({seen.finding.kind})."
+    return f"{sentence.removesuffix('.')} (from {seen.file})"
 
 
 def between_words(found: Between) -> str:

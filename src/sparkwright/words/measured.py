@@ -8,10 +8,11 @@ from datetime import UTC, datetime
 import numpy as np
 
 from sparkwright.dyno.sweep import Sweep
+from sparkwright.evidence.found import Found
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import sweeps_in
 from sparkwright.shop.compare import seen_between
-from sparkwright.words.evidence import kinds_words
+from sparkwright.words.evidence import found_words, kinds_words
 
 MOST_LISTED = 5
 FORETOLD = "Foretold: the map of this card, planned from the stated facts; no measurement has moved it."
@@ -38,6 +39,10 @@ def measured_lines(
     if len(sweeps) > MOST_LISTED:
         lines.append(f"Measured besides: {len(sweeps) - MOST_LISTED} more.")
     lines.append(FORETOLD if sweeps else f"Nothing was measured at a brake. {FORETOLD}")
+    found = [each.data for each in at if each.withdrawn is None and isinstance(each.data, Found)]
+    lines += [f"Found: {found_words(each)}." for each in found[:MOST_LISTED]]
+    if len(found) > MOST_LISTED:
+        lines.append(f"Found besides: {len(found) - MOST_LISTED} more.")
     if signed is not None:
         lines.append(_since_words(kept, signed, number, latest))
     return tuple(lines)

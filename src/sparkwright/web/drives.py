@@ -1,0 +1,62 @@
+"""Drives kept with a job, as pages and API show them: read one at a time, and remembered."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from threading import Lock
+
+from cachetools import LRUCache
+
+from sparkwright.drive.asked import DriveAsked
+from sparkwright.drive.drives import read_drive
+from sparkwright.drive.result import DriveResult
+from sparkwright.drive.windows import Windows
+from sparkwright.errors import Refusal
+from sparkwright.job import Job
+from sparkwright.shop import Attachment, NotThereError, Shop
+
+MOST_BYTES = 300_000_000
+"""Longest drive that a page or program waits for; the command reads any."""
+
+
+@dataclass(frozen=True)
+class ReadDrive:
+    """A drive as it was read: what it came to, and its windows of time."""
+
+    result: DriveResult
+    windows: Windows
+
+
+_KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=8)
+_TURN = Lock()
+
+
+def drive_file(shop: Shop, key: str, file_id: int) -> Attachment:
+    """Give a drive that was kept with a job; what is none is not there."""
+    found = shop.files.one(file_id)
+    if found.key != key or found.kind != "drive":
+        raise NotThereError(f"There is no drive {file_id} with this job; go back to its history.")
+    return found
+
+
+def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
+    """Read a drive, or give what was read of it before; one at a time, since each takes all cores."""
+    if file.size > MOST_BYTES:
+        raise Refusal.at(
+            "drive",
+            file.name,
+            f"must be at most {MOST_BYTES:,} bytes here",
+            "read it with `sparkwright drive`",
+        )
+    at = file.sha256, job.fingerprint
+    with _TURN:
+        if at not in _KEPT:
+            with TemporaryDirectory() as folder, shop.files.open(file.id) as kept:
+                path = Path(folder) / file.name
+                with path.open("wb") as own:
+                    shutil.copyfileobj(kept, own, 1 << 20)
+                _KEPT[at] = ReadDrive(*read_drive(job, [path], DriveAsked()))
+        return _KEPT[at]
