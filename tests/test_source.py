@@ -38,8 +38,8 @@ NOT_YET_EVERY_PARAMETER = (
     "light/findings.py",
     "shop/revisions.py",
 )
-"""Modules in which a section of parameters, once it stands, names every one, but not every function has one yet:
-with them these would be longer than a sitting, so they are to be taken apart first. This list only gets
+"""Modules in which a section of parameters, once it stands, names every one, but not every function has one
+yet: with them these would be longer than a sitting, so they are to be taken apart first. This list only gets
 shorter."""
 
 ASKING = (".command", ".group", "router.get", "router.post", "router.put", "router.delete")
