@@ -242,7 +242,7 @@ def test_unstated_limits_are_not_judged() -> None:
     result = check_hardware(PUMP_HOUSE.changed("coil", max_mean_power=None))
     assert "what it can stand isn't stated" in sentences(result, "coil")
     (heat,) = (each for each in result.verdicts if each.kind == "coil.heat-not-stated")
-    assert action_of(heat).startswith("State what power the coil can stand, from its data sheet")
+    assert action_of(heat).startswith("State what heat the coil may shed, from its data sheet")
 
 
 def test_unstated_saturation_is_warned_of() -> None:

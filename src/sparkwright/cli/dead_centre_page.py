@@ -51,7 +51,7 @@ def dead_centre_page(found: DeadCentre, job_name: str = "", fingerprint: str = "
     )
     return Group(
         *parts,
-        *told("Look at", sentences((*found.findings, *found.warnings))),
+        *told("Look at", sentences((*found.findings, *found.warnings), system)),
         *told("Take care", CAUTIONS),
     )
 

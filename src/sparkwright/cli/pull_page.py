@@ -5,10 +5,9 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import number, table, told
+from sparkwright.cli.terminal import number, sentences, table, told
 from sparkwright.dyno.pull_result import PullResult
 from sparkwright.dyno.pulls import Compared
-from sparkwright.words.told import sentences
 
 EVERY = 5
 """Every so many speeds have a line; all of them stand in the JSON."""

@@ -8,11 +8,10 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
-from sparkwright.cli.terminal import headed_by, number, table, told
+from sparkwright.cli.terminal import headed_by, number, sentences, table, told
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.trims import Trim, Trims
-from sparkwright.words.told import sentences
 from sparkwright.words.told import told as told_of
 from sparkwright.words.trims import conditions_words
 

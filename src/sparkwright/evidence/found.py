@@ -28,6 +28,11 @@ class Found:
 def read_found(given: Mapping[str, object]) -> Found:
     """Read a finding that was kept.
 
+    Parameters
+    ----------
+    given : mapping
+        The fields in which it is kept.
+
     Raises
     ------
     Refusal
@@ -53,7 +58,13 @@ def read_found(given: Mapping[str, object]) -> Found:
 
 
 def write_found(seen: Found) -> dict[str, object]:
-    """Give the fields in which it is kept; what JSON has no number for is a word."""
+    """Give the fields in which it is kept; what JSON has no number for is a word.
+
+    Parameters
+    ----------
+    seen : Found
+        The finding, with its file.
+    """
     numbers = {name: _plain(each) for name, each in seen.finding.numbers.items()}
     return {"kind": seen.finding.kind, "state": seen.finding.state, "numbers": numbers, "file": seen.file}
 

@@ -54,13 +54,26 @@ def quiet_marks_of(result: DriveResult, note: str) -> Sequence[KnockMark]:
 
 
 def marks_of(result: DriveResult, note: str = "from a drive") -> Sequence[KnockMark]:
-    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet."""
+    """Give all that a drive says of knock: marks where it knocked, and none of it where it stayed quiet.
+
+    Parameters
+    ----------
+    result : DriveResult
+        The drive, read and judged.
+    note : str, optional
+        What to keep beside each mark, such as the drive's name.
+    """
     heard = [mark for each in result.findings if (mark := knock_mark_of(each, note)) is not None]
     return [*heard, *quiet_marks_of(result, note)]
 
 
 def drive_note(name: str) -> str:
     """Give the note of marks out of a file, short enough that all of it is kept.
+
+    Parameters
+    ----------
+    name : str
+        Of the file.
 
     Examples
     --------
@@ -71,5 +84,11 @@ def drive_note(name: str) -> str:
 
 
 def drive_word(sha256: str) -> str:
-    """Give the word under which a drive's marks are kept: kept again, they count once."""
+    """Give the word under which a drive's marks are kept: kept again, they count once.
+
+    Parameters
+    ----------
+    sha256 : str
+        Of the file's bytes, in hexadecimal.
+    """
     return f"drive-{sha256[:32]}"

@@ -44,6 +44,10 @@ FULL_LOAD_DEG: dict[Shape, Span] = {
 }
 """Total advance at full load, all in, by chamber [deg]; common practice, no source."""
 
+CRUISE_DEG: dict[Shape, Span] = {"side-valve": (28.0, 42.0)}
+OTHER_CRUISE_DEG: Span = (36.0, 50.0)
+"""Total advance at cruise, by chamber, and of all others [deg]; common practice, no source."""
+
 LOW_OCTANE, LOW_OCTANE_DEG = 92.0, 4.0
 """Below this research octane number the total is taken to be this much less [-, deg]."""
 
@@ -190,7 +194,7 @@ def _overrun(seen: _Map) -> _Read | Why:
 
 
 def _cruise_total(seen: _Map) -> _Read | Why:
-    expected = (28.0, 42.0) if seen.job.engine.chamber == "side-valve" else (36.0, 50.0)
+    expected = CRUISE_DEG.get(seen.job.engine.chamber, OTHER_CRUISE_DEG)
     return _Read(seen.at(0.45, seen.cruise_kpa), expected, seen.rpm(0.45), seen.cruise_kpa)
 
 

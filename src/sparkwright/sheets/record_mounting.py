@@ -45,7 +45,9 @@ def said_of_mounting(result: Any) -> dict[str, Any]:
             return {
                 **_lead(result.headline),
                 "troubles": _texts(result.troubles),
-                "tasks": [vars(task) | {"boxes": list(task.boxes)} for task in bench.tasks(result)],
+                "tasks": [
+                    vars(task) | {"boxes": [str(each) for each in task.boxes]} for task in bench.tasks(result)
+                ],
                 "cautions": list(bench.CAUTIONS),
             }
         case CapPlan():

@@ -35,7 +35,17 @@ _TURN = Lock()
 
 
 def drive_file(shop: Shop, key: str, file_id: int) -> Attachment:
-    """Give a drive that was kept with a job; what is none is not there."""
+    """Give a drive that was kept with a job; what is none is not there.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Of the job.
+    file_id : int
+        Of the file.
+    """
     found = shop.files.one(file_id)
     if found.key != key or found.kind != "drive":
         raise NotThereError(f"There is no drive {file_id} with this job; go back to its history.")
@@ -43,7 +53,17 @@ def drive_file(shop: Shop, key: str, file_id: int) -> Attachment:
 
 
 def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
-    """Read a drive, or give what was read of it before; one at a time, since each takes all cores."""
+    """Read a drive, or give what was read of it before; one at a time, since each takes all cores.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    job : Job
+        The job on whose map it is laid.
+    file : Attachment
+        The drive.
+    """
     if file.size > MOST_BYTES:
         raise Refusal.at(
             "drive",
