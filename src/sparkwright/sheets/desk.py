@@ -90,8 +90,12 @@ def caller_pdf(
 
     Parameters
     ----------
-    advice, job_name, invented, fingerprint
-        As for `caller_sheet`.
+    advice : Advice
+        What the desk advises.
+    job_name, fingerprint : str
+        Name and fingerprint of the job; "" where the case is about none.
+    invented : bool
+        Whether its numbers are invented.
     paper : {"a4", "letter"}
         What it is printed on.
     date : str
@@ -106,8 +110,12 @@ def caller_html(advice: Advice, *, job_name: str = "", invented: bool = False) -
 
     Parameters
     ----------
-    advice, job_name, invented
-        As for `caller_sheet`.
+    advice : Advice
+        What the desk advises.
+    job_name : str
+        Name of the job; "" where the case is about none.
+    invented : bool
+        Whether its numbers are invented.
     """
     test = next_to_send(advice)
     return (

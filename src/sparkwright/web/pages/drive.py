@@ -2,46 +2,24 @@
 
 from __future__ import annotations
 
-import shutil
-from dataclasses import dataclass
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from threading import Lock
 from typing import Annotated
 
-from cachetools import LRUCache
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from sparkwright.drive.asked import DriveAsked
-from sparkwright.drive.drives import read_drive
-from sparkwright.drive.result import DriveResult
 from sparkwright.drive.timeline import timeline_of
-from sparkwright.drive.windows import Windows
 from sparkwright.errors import Refusal
 from sparkwright.evidence.of_drives import knock_mark_of
-from sparkwright.job import Job
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture, marked
 from sparkwright.shop import Attachment, NotThereError, Shop
+from sparkwright.web.drives import drive_read
 from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
 
 router = APIRouter()
 
-MOST_BYTES = 300_000_000
-"""Longest drive that a page waits for; the command reads any."""
 NARROW_PX = 360.0
-
-
-@dataclass(frozen=True)
-class _Read:
-    result: DriveResult
-    windows: Windows
-
-
-_KEPT: LRUCache[tuple[str, str], _Read] = LRUCache(maxsize=8)
-_TURN = Lock()
 
 
 @router.get("/jobs/{key}/drives/{file_id}")
@@ -56,7 +34,7 @@ def show(
     """Lay a drive on the map; a stretch of its time can be asked for."""
     revision, file = shop.jobs.latest(key), _drive_file(shop, key, file_id)
     try:
-        read = _read(shop, revision.job, file)
+        read = drive_read(shop, revision.job, file)
     except Refusal as refusal:
         values = {"file": file, "refused": refusal.sentences, "result": None}
         return job_page(request, "drive.html", revision, "history", values, 422)
@@ -93,7 +71,7 @@ def keep(
     """Keep a finding of knock as evidence of this engine; nothing else is changed."""
     name = said_by(who)
     revision, file = shop.jobs.latest(key), _drive_file(shop, key, file_id)
-    found = dict(marked(_read(shop, revision.job, file).result.findings)).get(number)
+    found = dict(marked(drive_read(shop, revision.job, file).result.findings)).get(number)
     mark = None if found is None else knock_mark_of(found, f"from {file.name}"[:200])
     if mark is None:
         raise Refusal.at("number", number, "must be that of a finding of knock", "open the drive again")
@@ -106,23 +84,3 @@ def _drive_file(shop: Shop, key: str, file_id: int) -> Attachment:
     if found.key != key or found.kind != "drive":
         raise NotThereError(f"There is no drive {file_id} with this job; go back to its history.")
     return found
-
-
-def _read(shop: Shop, job: Job, file: Attachment) -> _Read:
-    """Read a drive, or give what was read of it before; one at a time, since each takes all cores."""
-    if file.size > MOST_BYTES:
-        raise Refusal.at(
-            "drive",
-            file.name,
-            f"must be at most {MOST_BYTES:,} bytes here",
-            "read it with `sparkwright drive`",
-        )
-    at = file.sha256, job.fingerprint
-    with _TURN:
-        if at not in _KEPT:
-            with TemporaryDirectory() as folder, shop.files.open(file.id) as kept:
-                path = Path(folder) / file.name
-                with path.open("wb") as own:
-                    shutil.copyfileobj(kept, own, 1 << 20)
-                _KEPT[at] = _Read(*read_drive(job, [path], DriveAsked()))
-        return _KEPT[at]
