@@ -6,8 +6,12 @@ import json
 from pathlib import Path
 
 import click
+import numpy as np
 import pytest
 
+from drive_faults import arcing
+from invented_drives import PUMP_HOUSE, Road, clean_drive, csv_file
+from planned import plan_of
 from sparkwright.cli import GOOD, REFUSED, main
 
 ROOT = Path(__file__).parents[2]
@@ -82,6 +86,17 @@ def test_the_reach_of_the_job_counts(capsys: pytest.CaptureFixture[str]) -> None
     assert "coil.full-up-to" in {each["finding"]["kind"] for each in noticed}
 
 
+def test_sparks_under_the_cap_on_a_drive_count(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """An invented drive that stumbles the more, the further the spark is advanced."""
+    columns = arcing(
+        clean_drive(plan_of(PUMP_HOUSE).spark_map, Road(hours=0.5, seed=11)), np.random.default_rng(5)
+    )
+    drive = csv_file(tmp_path / "run.csv", columns)
+    with_drive = told(capsys, JOB, "--drive", str(drive), "--answer", "complaint=misfire-speed")
+    assert "Stumbling on a drive that grows with advance: Noticed (by the program)" in with_drive
+    assert "Stumbling on a drive" not in told(capsys, JOB, "--answer", "complaint=misfire-speed")
+
+
 def test_json_holds_what_the_documentation_names(capsys: pytest.CaptureFixture[str]) -> None:
     found = as_data(capsys, "--answer", "complaint=hunts")
     described = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").split("## `desk`")[1]
@@ -141,6 +156,8 @@ def test_a_case_is_kept_gone_on_with_closed_and_opened_again(
         (["--cannot", "colour"], 'question = "colour": must be one that the desk asks'),
         (["--withdraw", "3"], "--case (not given): must be given; only a case that is kept can be closed"),
         (["--light", "seen.csv"], "--light = seen.csv: needs a job; give the job file before it"),
+        (["--drive", "run.csv"], "--drive = run.csv: needs a job; give the job file before it"),
+        ([JOB, "--drive", "away.csv"], "away.csv"),
         (["--sheet", "next.txt"], "--sheet = next.txt: must end in .pdf or .html"),
         (["--knowledge", "away.toml"], "away.toml: can't be read"),
         (["--paper", "a5"], '--paper = "a5": must be'),

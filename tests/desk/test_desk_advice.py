@@ -81,6 +81,16 @@ def test_the_reach_that_the_check_found_counts_by_its_kind() -> None:
         ("scatter.wide", "light", "shaft-worn"),
         ("light.fooled", "light", "light-false"),
         ("over.stands", "plan", "map-early-low"),
+        ("knock.heard", "drive", "fuel-poor"),
+        ("knock.logged", "drive", "map-early-low"),
+        ("misfire.heaped", "drive", "lead-open"),
+        ("misfire.everywhere", "drive", "plug-gap-wide"),
+        ("arcing.suspected", "drive", "rotor-phase"),
+        ("pickup.drops-out", "drive", "pickup-gap"),
+        ("dwell.runs-out", "drive", "dwell-short"),
+        ("timing.off", "drive", "map-early-low"),
+        ("timing.not-as-commanded", "drive", "delay-untold"),
+        ("idle.hunts", "drive", "idle-slope"),
     ],
 )
 def test_what_the_program_found_raises_the_cause_that_it_speaks_for(
@@ -104,6 +114,13 @@ def test_what_is_open_or_merely_assumed_is_no_answer() -> None:
     answers = {each.question: each.answer for each in answers_of(KNOWN, good)}  # type: ignore[arg-type]
     assert answers["rotor-reach"] == QUIET
     assert "light-delay" not in answers, "no light was read"
+
+
+def test_a_drive_without_a_fault_says_that_timing_and_idle_are_good_and_nothing_of_knock() -> None:
+    found = {"drive": [Finding("timing.as-asked", "good"), Finding("idle.steady", "good")]}
+    answers = {each.question: each.answer for each in answers_of(KNOWN, found)}  # type: ignore[arg-type]
+    quiet = {"drive-timing-off", "drive-late", "drive-idle-hunts"}
+    assert answers == dict.fromkeys(quiet, QUIET)
 
 
 def test_every_finding_of_a_whole_check_is_taken_or_passed_over() -> None:

@@ -8,10 +8,15 @@ from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import quote
 
+import numpy as np
 import pytest
 from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
+from drive_faults import knock_by_retard
+from invented_drives import PUMP_HOUSE as JOB
+from invented_drives import Road, Written, clean_drive
+from planned import plan_of
 from sparkwright.desk.advice import advise
 from sparkwright.desk.case import spoken
 from sparkwright.desk.knowledge import Given, shipped_knowledge
@@ -143,6 +148,28 @@ def test_what_was_found_on_the_job_counts_and_is_told(opened: tuple[TestClient, 
     assert shop.cases.newest(job=job.key)[0].job == job.key
     listed = client.get(f"{API}/cases", params={"job": job.key}).json()["cases"]
     assert [each["job"] for each in listed] == [job.key]
+
+
+def test_a_drive_of_the_job_counts_once_it_was_read(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
+    columns = knock_by_retard(
+        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=12)), np.random.default_rng(5)
+    )
+    content = io.BytesIO(Written().bytes(columns))
+    shop.files.attach(key, "road.csv", "drive", content, who="A. Example")
+    (file,) = shop.files.of_job(key)
+    sent = {"answers": [{"question": "complaint", "answer": "knock-low"}], "job": key}
+
+    def noticed() -> set[str]:
+        found = client.post(f"{API}/desk", json=sent).json()["results"]["noticed"]
+        return {each["question"] for each in found}
+
+    assert "drive-knock" not in noticed(), "the desk keeps nobody waiting for a drive"
+    assert client.get(f"/jobs/{key}/drives/{file.id}").status_code == 200
+    assert "drive-knock" in noticed()
+    case = begun(client, job=key)
+    assert "Knock on a drive" in html.unescape(client.get(case).text)
 
 
 def test_a_closed_case_moves_the_next_and_can_be_opened_again(opened: tuple[TestClient, Shop]) -> None:

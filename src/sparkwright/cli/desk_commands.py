@@ -60,6 +60,14 @@ class _Desk:
 @click.command()
 @click.argument("job_file", metavar="[JOB]", required=False, type=click.Path(path_type=Path))
 @click.option("--light", "light_file", type=click.Path(path_type=Path), help="Light readings of the job.")
+@click.option(
+    "--drive",
+    "drive_files",
+    multiple=True,
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="A log of a drive of the job; repeat it for the parts of one drive.",
+)
 @click.option("--answer", "answers", multiple=True, metavar="QUESTION=ANSWER", help="An answer; repeatable.")
 @click.option("--cannot", "cannot", multiple=True, metavar="QUESTION", help="What can't be answered or done.")
 @click.option("--words", "own_words", multiple=True, metavar="TEXT", help="The caller's own words, kept.")
@@ -87,6 +95,7 @@ class _Desk:
 def desk(
     job_file: Path | None,
     light_file: Path | None,
+    drive_files: tuple[Path, ...],
     answers: tuple[str, ...],
     cannot: tuple[str, ...],
     own_words: tuple[str, ...],
@@ -105,9 +114,9 @@ def desk(
 ) -> int:
     """Find the cause of what an engine does wrong, by the test that settles most for its time.
 
-    With JOB what the program finds on that engine counts too: reach, coil, wiring and, with --light, its
-    readings. Without answers it asks, one question at a time; with them it answers at once. It is advice:
-    each cause is to be proved before anything is changed.
+    With JOB what the program finds on that engine counts too: reach, coil, wiring, with --light its readings,
+    and with --drive what a drive of it shows. Without answers it asks, one question at a time; with them it
+    answers at once. It is advice: each cause is to be proved before anything is changed.
     """
     from sparkwright.desk.case import spoken
     from sparkwright.desk.knowledge import read_knowledge
@@ -123,7 +132,7 @@ def desk(
     said = _entries(knowledge, answers, cannot, own_words, withdraw, closed_as)
     with ExitStack() as until_done:
         shop = _shop(place, until_done) if keep or number is not None or place else None
-        of = _Desk(knowledge, job, _found(job, light_file), shop, who or _user())
+        of = _Desk(knowledge, job, _found(job, light_file, drive_files), shop, who or _user())
         if shop is not None and (keep or number is not None):
             case = shop.cases.case(number) if number is not None else shop.cases.open(keep or "", who=of.who)
         else:
@@ -165,10 +174,12 @@ def _user() -> str:
         return "nobody"
 
 
-def _found(job: Job | None, light_file: Path | None) -> Found:
+def _found(job: Job | None, light_file: Path | None, drive_files: tuple[Path, ...]) -> Found:
     if job is None:
         if light_file is not None:
             raise Refusal.at("--light", str(light_file), "needs a job", "give the job file before it")
+        if drive_files:
+            raise Refusal.at("--drive", str(drive_files[0]), "needs a job", "give the job file before it")
         return {}
     from sparkwright.desk.noticed import found_on
 
@@ -178,7 +189,12 @@ def _found(job: Job | None, light_file: Path | None) -> Found:
         from sparkwright.light.verdict import check_light
 
         light = check_light(job, load_readings(light_file))
-    return found_on(job, light)
+    drive = None
+    if drive_files:
+        from sparkwright.drive.drives import drive_of
+
+        drive = drive_of(job, drive_files)
+    return found_on(job, light, drive=drive)
 
 
 def _entries(

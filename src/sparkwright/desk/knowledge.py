@@ -27,7 +27,7 @@ _LIKELIHOOD = "it is the share of engines with this cause that answer so"
 _SUM_SLACK = 1e-9
 
 Caution = Literal["high-voltage", "moving-parts", "fuel", "hot", "exhaust"]
-Source = Literal["check", "plan", "light"]
+Source = Literal["check", "plan", "light", "drive"]
 Share = Annotated[float, Field(gt=0, lt=1)]
 Slug = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=40)]
 Line = Annotated[str, Field(min_length=3, max_length=400)]

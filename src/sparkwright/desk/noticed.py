@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.desk.knowledge import NOTICED, QUIET, FindingAsked, Given, Knowledge, Source
+from sparkwright.drive.result import DriveResult
 from sparkwright.findings import Finding
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
@@ -30,8 +31,9 @@ def found_on(
     light: LightResult | None = None,
     plan: PlanResult | None = None,
     check: HardwareResult | None = None,
+    drive: DriveResult | None = None,
 ) -> Found:
-    """Give what check, light and plan found on the engine of a job.
+    """Give what check, light, plan and a drive found on the engine of a job.
 
     Parameters
     ----------
@@ -43,12 +45,16 @@ def found_on(
         Its plan, where there is one.
     check : HardwareResult, optional
         The check of its ignition; done here where it isn't given.
+    drive : DriveResult, optional
+        What a drive of it shows.
     """
     found: dict[Source, Sequence[Finding]] = {"check": (check or check_hardware(job)).verdicts}
     if light is not None and light.fit is not None:
         found["light"] = light.findings
     if plan is not None:
         found["plan"] = (*plan.problems, plan.headline, *plan.warnings)
+    if drive is not None:
+        found["drive"] = drive.findings
     return found
 
 

@@ -96,7 +96,11 @@ def caller_pdf(
     Parameters
     ----------
     advice : Advice
-        What the desk advises; it must ask for a test.
+        What the desk advises.
+    job_name, fingerprint : str
+        Name and fingerprint of the job; "" where the case is about none.
+    invented : bool
+        Whether its numbers are invented.
     paper : {"a4", "letter"}
         What it is printed on.
     date : str
@@ -116,11 +120,11 @@ def caller_html(advice: Advice, *, job_name: str = "", invented: bool = False) -
     Parameters
     ----------
     advice : Advice
-        What the desk advises; it must ask for a test.
+        What the desk advises.
     job_name : str
-        Name of the job that the call is about; empty where there is none.
+        Name of the job; "" where the case is about none.
     invented : bool
-        Whether that job is invented; the page then says so.
+        Whether its numbers are invented.
     """
     test = next_to_send(advice)
     return (

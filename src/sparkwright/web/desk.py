@@ -12,6 +12,7 @@ from sparkwright.desk.case import Case, Entry
 from sparkwright.desk.knowledge import Given, Knowledge
 from sparkwright.desk.noticed import Found, found_on
 from sparkwright.shop import Revision, Shop
+from sparkwright.web.drives import newest_drive
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.routes import light_of
 
@@ -60,7 +61,7 @@ def advice_on(
 
 
 def found_of(shop: Shop, reckoner: Reckoner, revision: Revision | None) -> Found:
-    """Give what was found on an engine: by check and light, and by the plan where it is there already.
+    """Give what was found on an engine: by check and light, by plan and newest drive where they are there.
 
     Parameters
     ----------
@@ -73,10 +74,11 @@ def found_of(shop: Shop, reckoner: Reckoner, revision: Revision | None) -> Found
     """
     if revision is None:
         return {}
-    light, kept = light_of(shop, revision), reckoner.kept(revision.fingerprint)
+    light, drive = light_of(shop, revision), newest_drive(shop, revision)
+    kept = reckoner.kept(revision.fingerprint)
     if kept is None:
-        return found_on(revision.job, light)
-    return found_on(revision.job, light, kept.plan, kept.check)
+        return found_on(revision.job, light, drive=drive)
+    return found_on(revision.job, light, kept.plan, kept.check, drive)
 
 
 def said(

@@ -16,7 +16,7 @@ from sparkwright.drive.result import DriveResult
 from sparkwright.drive.windows import Windows
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
-from sparkwright.shop import Attachment, NotThereError, Shop
+from sparkwright.shop import Attachment, NotThereError, Revision, Shop
 
 MOST_BYTES = 300_000_000
 """Longest drive that a page or program waits for; the command reads any."""
@@ -80,3 +80,21 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
                     shutil.copyfileobj(kept, own, 1 << 20)
                 _KEPT[at] = ReadDrive(*read_drive(job, [path], DriveAsked()))
         return _KEPT[at]
+
+
+def newest_drive(shop: Shop, revision: Revision) -> DriveResult | None:
+    """Give what the newest drive of a job shows, if it was read already; None keeps nobody waiting.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    revision : Revision
+        The job.
+    """
+    drives = [each for each in shop.files.of_job(revision.key) if each.kind == "drive"]
+    if not drives:
+        return None
+    newest = max(drives, key=lambda each: each.id)
+    read = _KEPT.get((newest.sha256, revision.job.fingerprint))
+    return None if read is None else read.result

@@ -99,7 +99,13 @@ def seen_words(record: Record) -> str:
 
 
 def found_words(seen: Found) -> str:
-    """Say a finding that was kept, and its file; another version of the program may have written it."""
+    """Say a finding that was kept, and its file; another version of the program may have written it.
+
+    Parameters
+    ----------
+    seen : Found
+        The finding, with its file.
+    """
     try:
         sentence = str(told(seen.finding).sentence)
     except (ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError):

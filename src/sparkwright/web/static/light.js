@@ -59,12 +59,14 @@ async function answered(form, xhr) {
   if (!form.dataset.keptHere || form.dataset.answered === form.dataset.keptHere) return;
   form.dataset.answered = form.dataset.keptHere;
   const reading = JSON.parse(form.dataset.keptHere);
-  waiting.underWay.delete(reading.sent_as);
-  // Kept by the workbench, or refused and in its field again: nothing waits.
+  // Kept by the workbench, or refused and in its field again: nothing waits. Under way until this browser has let
+  // go of it, or it could be sent once more meanwhile.
   if (xhr.getResponseHeader("kept-as") === reading.sent_as || xhr.status === 422) {
     await waiting.drop(reading.sent_as);
+    waiting.underWay.delete(reading.sent_as);
     return;
   }
+  waiting.underWay.delete(reading.sent_as);
   await sayKept(form, reading, xhr.status ? xhr.responseText.slice(0, 300) : "The workbench doesn't answer.");
   waiting.send();
 }
