@@ -78,6 +78,18 @@ def test_help_loads_nothing_heavy() -> None:
     assert not {"numpy", "numba", "pydantic", "rich", "typst"} & set(done.stdout.split())
 
 
+def test_help_lists_every_command_in_the_order_of_the_work_and_cuts_none(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert cli.main(["--help"]) == cli.GOOD
+    said = capsys.readouterr().out.partition("Ask and plan:")[2]
+    listed = re.findall(r"^  ([a-z]+) {2,}\S", said, re.MULTILINE)
+    assert sorted(listed) == COMMANDS
+    work = ["new", "check", "plan", "settings", "start", "light", "card", "learn"]
+    assert [name for name in listed if name in work] == work
+    assert "..." not in said
+
+
 def test_no_command_shows_the_help(capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys)
     assert code == 0

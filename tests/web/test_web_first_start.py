@@ -55,6 +55,16 @@ def test_the_page_leads_from_the_first_start_to_the_plan(opened: tuple[TestClien
     assert f"/jobs/{key}/first-start" in client.get(f"/jobs/{key}/map").text
 
 
+def test_first_start_and_desk_are_in_the_list_of_steps(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    key = brought_in(client, HOT)
+    listed = client.get(f"/jobs/{key}/engine").text.partition('id="steps"')[2].partition("</ol>")[0]
+    assert f'href="/jobs/{key}/first-start"' in listed
+    assert f'href="/desk?job={key}"' in listed
+    here = client.get(f"/jobs/{key}/first-start").text
+    assert f'href="/jobs/{key}/first-start" aria-current="page"' in here
+
+
 def test_each_map_of_the_way_can_be_kept(opened: tuple[TestClient, Shop]) -> None:
     client, _ = opened
     key = brought_in(client, HOT)

@@ -37,7 +37,34 @@ from sparkwright.units import System
 __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True)
+IN_ORDER_OF_WORK = (
+    ("Ask and plan", ("new", "check", "point", "plan", "opinion", "whatif", "trims")),
+    ("Hold a map against it", ("mine", "compare")),
+    (
+        "Start and prove",
+        ("settings", "export", "sheets", "deadcentre", "tape", "ring", "start", "light", "card"),
+    ),
+    ("Measure and learn", ("dyno", "next", "learn", "pulls", "drive")),
+    ("Find a fault", ("desk",)),
+    ("Many jobs and engines", ("serve", "shop", "fleet", "schema")),
+)
+"""The commands in the order in which a job needs them, under what they are for."""
+
+
+class Commands(click.Group):
+    """Commands that are listed in the order of the work, each with its whole first sentence."""
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List them part by part; a narrow terminal wraps a line, and none is cut."""
+        for part, names in IN_ORDER_OF_WORK:
+            rows = [(name, self.commands[name].get_short_help_str(limit=1000)) for name in names]
+            with formatter.section(part):
+                formatter.write_dl(rows, col_max=12)
+
+
+@click.group(
+    cls=Commands, context_settings={"help_option_names": ["-h", "--help"]}, invoke_without_command=True
+)
 @click.option(
     "--units",
     type=click.Choice(get_args(System)),

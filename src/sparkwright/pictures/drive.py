@@ -27,7 +27,7 @@ def marked(findings: Sequence[Finding]) -> list[tuple[int, Finding]]:
 
 
 def drive_map_picture(result: DriveResult, width_px: float = 720.0) -> Picture:
-    """Draw where the engine ran: the more time in a cell, the darker; findings stand where they were seen.
+    """Draw where the engine ran: more time in a cell is a stronger colour; findings stand where seen.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def drive_map_picture(result: DriveResult, width_px: float = 720.0) -> Picture:
         name="drive-map",
         title=heading,
         description=f"{where.inside_percent:.0f} % of the driving lies in {where.inside_cells} cells.",
-        sentence="Numbers stand where the finding of that number is; the darker, the more time.",
+        sentence="Numbers stand where the finding of that number is; the stronger the colour, the more time.",
         columns=("speed [rpm]", "load [kPa]", "time [s]", "share [%]", "sparks [-]"),
         rows=tuple(
             (each.rpm, each.kpa, each.seconds, 100.0 * each.share, each.sparks) for each in where.cells

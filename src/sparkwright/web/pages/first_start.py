@@ -51,7 +51,7 @@ def first_start(
         "driven": None,
         "refused": "",
     }
-    return job_page(request, "first-start.html", revision, "map", values)
+    return job_page(request, "first-start.html", revision, "first-start", values)
 
 
 def _parts(first: FirstMap) -> dict[str, list[FirstStep]]:
@@ -100,7 +100,7 @@ def on_another_day(
         values["refused"], status = in_lines(problem), 422
     if request.headers.get("hx-request") == "true":
         return page(request, "other-day-result.html", values, status)
-    return job_page(request, "other-day.html", revision, "map", values, status)
+    return job_page(request, "other-day.html", revision, "first-start", values, status)
 
 
 def _ron(typed: str) -> float | None:
