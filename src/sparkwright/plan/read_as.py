@@ -133,11 +133,11 @@ def _numbers(rows: list[list[str]] | list[tuple[str, ...]]) -> FloatArray | None
 
 
 def _candidates(text: str, job: Job, plan: SparkMap) -> Iterator[tuple[str, SparkMap]]:
-    loads = _loads_said(text, job)
-    if loads.term != ABSOLUTE.term:
+    said = _loads_said(text, job)
+    if said.term != ABSOLUTE.term:
         # Terms that are stated need no guess; a map that can't be read in them is refused by its reader.
         with suppress(Refusal):
-            stated = read_map(text, loads)
+            stated = read_map(text, said)
             yield from _either_way_up((), stated.rpm, stated.kpa, stated.advance_deg)
         return
     if text.lstrip().startswith("{"):
