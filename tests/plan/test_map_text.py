@@ -11,7 +11,6 @@ from hypothesis.extra import numpy as drawn
 
 from sparkwright.errors import Refusal
 from sparkwright.plan.exchange import (
-    CORNER,
     FORMS,
     MAP_SCHEMA,
     Form,
@@ -19,6 +18,7 @@ from sparkwright.plan.exchange import (
     read_map,
     write_map,
 )
+from sparkwright.plan.load_terms import CORNER
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES
 

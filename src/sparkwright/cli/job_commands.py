@@ -234,13 +234,14 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
     """Hold a map against the plan.
 
     Says which cells stand over which ceiling, and by how much. MAP is CSV, tab-separated text or JSON, as
-    `sparkwright export` writes it.
+    `sparkwright export` writes it. Its loads are what its corner names, else what controller.load says.
     """
     from sparkwright.cli.terminal import comparison_page
     from sparkwright.plan.exchange import load_map
+    from sparkwright.plan.load_terms import loads_of
 
     job = load_job(job_file)
-    given = load_map(map_file)
+    given = load_map(map_file, loads_of(job))
     from sparkwright.plan.compare import compare_map, planned_on_its_axes
 
     planned = planned_on_its_axes(job, given, plan_of_job)
@@ -259,8 +260,9 @@ def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
 def export(
     job_file: Path, form: str, target: Path | None, bare: bool, highest_load_first: bool, replace: bool
 ) -> int:
-    """Write the map as text, to keep or to paste."""
+    """Write the map as text, to keep or to paste, with its loads as controller.load says."""
     from sparkwright.plan.exchange import FORMS, write_map
+    from sparkwright.plan.load_terms import loads_of
     from sparkwright.words.told import sentences
 
     job = load_job(job_file)
@@ -268,7 +270,8 @@ def export(
     if chosen is None:
         raise Refusal.at("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = plan_of_job(job)
-    text = write_map(result.spark_map, chosen, bare=bare, highest_load_first=highest_load_first)
+    loads = loads_of(job)
+    text = write_map(result.spark_map, chosen, loads, bare=bare, highest_load_first=highest_load_first)
     if target is None:
         click.echo(text, nl=False)
     else:

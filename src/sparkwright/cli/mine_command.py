@@ -39,6 +39,7 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
     from sparkwright.cli.terminal import console
     from sparkwright.plan.compare import planned_on_its_axes
     from sparkwright.plan.exchange import write_map
+    from sparkwright.plan.load_terms import loads_of
     from sparkwright.plan.mine import mine as mine_of
     from sparkwright.plan.planner import plan as plan_of
     from sparkwright.plan.read_as import read_as
@@ -51,7 +52,7 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
         planned = planned_on_its_axes(job, own, partial(plan_of, run=run))
     result = mine_of(job, planned, own)
     if merged is not None:
-        write({merged: write_map(result.merged, "csv").encode()}, replace=replace)
+        write({merged: write_map(result.merged, "csv", loads_of(job)).encode()}, replace=replace)
     show(
         "mine",
         job,

@@ -54,6 +54,7 @@ def start(
     from sparkwright.drawing.true_scale import known_paper, sheet_pdf
     from sparkwright.plan.exchange import write_map
     from sparkwright.plan.first_map import first_map
+    from sparkwright.plan.load_terms import loads_of
     from sparkwright.sheets.first_map import first_map_sheet
 
     job, size = load_job(job_file), known_paper(paper)
@@ -65,9 +66,11 @@ def start(
         if folder.exists() and not folder.is_dir():
             raise Refusal.at("--to", str(folder), "must be a folder", "a file of that name is in the way")
         folder.mkdir(parents=True, exist_ok=True)
-        files[folder / "first-map.csv"] = write_map(first.spark_map, "csv").encode()
+        files[folder / "first-map.csv"] = write_map(first.spark_map, "csv", loads_of(job)).encode()
         for step in first.steps:
-            files[folder / f"step-{step.number:02}.csv"] = write_map(step.spark_map, "csv").encode()
+            files[folder / f"step-{step.number:02}.csv"] = write_map(
+                step.spark_map, "csv", loads_of(job)
+            ).encode()
     if pdf is not None:
         if pdf.absolute() == job_file.absolute():
             raise Refusal.at("--pdf", str(pdf), "must not be the job itself")

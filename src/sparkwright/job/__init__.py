@@ -5,7 +5,7 @@ from sparkwright.job.sections.battery import Battery
 from sparkwright.job.sections.bounds import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.job.sections.cam import Cam
 from sparkwright.job.sections.coil import Coil
-from sparkwright.job.sections.controller import Between, Controller
+from sparkwright.job.sections.controller import Between, Controller, LoadTerm
 from sparkwright.job.sections.customer import Customer
 from sparkwright.job.sections.distributor import Distributor
 from sparkwright.job.sections.driver import Driver
@@ -45,6 +45,7 @@ __all__ = [
     "Job",
     "JobText",
     "Limits",
+    "LoadTerm",
     "OldCurve",
     "Peg",
     "Pickup",

@@ -1,7 +1,7 @@
 """The map as text, out and in: comma-separated, tab-separated, JSON.
 
 The table has the speeds in its first line and the load at the head of each line below; the corner names
-them, `kPa by rpm`. Rows may rise or fall in load when read.
+them, `kPa by rpm` or another of `plan.load_terms`. Rows may rise or fall in load when read. JSON is in kPa.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ import numpy as np
 
 from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
+from sparkwright.plan.load_terms import ABSOLUTE, CORNER, Loads, loads_named
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, number_or_none
 from sparkwright.reading.tables import load_text, rows_of
@@ -25,13 +26,17 @@ from sparkwright.reading.tables import load_text, rows_of
 Form = Literal["csv", "tsv", "json"]
 FORMS: tuple[Form, ...] = get_args(Form)
 
-CORNER = "kPa by rpm"
 MAP_SCHEMA = "urn:sparkwright:map:1"
 ADVANCE_SPAN_DEG = (-60.0, 90.0)
 
 
 def write_map(
-    spark_map: SparkMap, form: Form, *, bare: bool = False, highest_load_first: bool = False
+    spark_map: SparkMap,
+    form: Form,
+    loads: Loads = ABSOLUTE,
+    *,
+    bare: bool = False,
+    highest_load_first: bool = False,
 ) -> str:
     """Write a map as text.
 
@@ -41,6 +46,8 @@ def write_map(
         The map.
     form : {"csv", "tsv", "json"}
         Commas, tabs (to paste into a table), or JSON.
+    loads : Loads, optional
+        In what the loads stand, as ``loads_of`` gives it of a job; kPa absolute otherwise. Not for JSON.
     bare : bool
         Cells only, without axes, for a table that has them already. Not for JSON.
     highest_load_first : bool
@@ -71,42 +78,48 @@ def write_map(
             name: getattr(spark_map, name).tolist() for name in ("rpm", "kpa", "advance_deg")
         }
         return json.dumps(whole) + "\n"
-    rows = [[kpa, *cells] for kpa, cells in zip(spark_map.kpa, spark_map.advance_deg, strict=True)]
+    heads, table = loads.table(spark_map)
+    rows = [[head, *cells] for head, cells in zip(heads, table, strict=True)]
     if highest_load_first:
         rows.reverse()
     lines = [[f"{value:.10g}" for value in row] for row in rows]
     if bare:
         lines = [line[1:] for line in lines]
     else:
-        lines.insert(0, [CORNER, *(f"{rpm:.10g}" for rpm in spark_map.rpm)])
+        lines.insert(0, [loads.corner, *(f"{rpm:.10g}" for rpm in spark_map.rpm)])
     text = io.StringIO()
     csv.writer(text, delimiter="\t" if form == "tsv" else ",", lineterminator="\n").writerows(lines)
     return text.getvalue()
 
 
-def load_map(path: str | Path) -> SparkMap:
+def load_map(path: str | Path, loads: Loads | None = None) -> SparkMap:
     """Read a map from a file that holds any of the forms; which one is told from its content.
 
     Parameters
     ----------
     path : str or Path
         The file, a page of text: table, CSV or JSON.
+    loads : Loads, optional
+        As for `read_map`.
 
     Raises
     ------
     Refusal
         If the file can't be read or holds no map; the message says where.
     """
-    return read_map(load_text(Path(path), "map", "a map is a page of text"))
+    return read_map(load_text(Path(path), "map", "a map is a page of text"), loads)
 
 
-def read_map(text: str) -> SparkMap:
+def read_map(text: str, loads: Loads | None = None) -> SparkMap:
     r"""Read a map from text in any of the forms.
 
     Parameters
     ----------
     text : str
         What `write_map` writes, with its axes.
+    loads : Loads, optional
+        In what the controller of its job has loads. A corner that names other terms is read in those, and one
+        that names none in these; without a job every map is read in kPa absolute.
 
     Raises
     ------
@@ -131,6 +144,7 @@ def read_map(text: str) -> SparkMap:
             "must start with a corner that is no number",
             f'write "{CORNER}"',
         )
+    loads = loads_named(head.cells[0], loads, f"map, line {head.line}, column 1")
     _require_few(len(head.cells) - 1, len(body))
     for row in body:
         if len(row.cells) != len(head.cells):
@@ -143,7 +157,7 @@ def read_map(text: str) -> SparkMap:
         _number(cell, head.line, column, SPEED_SPAN_RPM)
         for column, cell in enumerate(head.cells[1:], start=2)
     ]
-    kpa = [_number(row.cells[0], row.line, 1, LOAD_SPAN_KPA) for row in body]
+    load = [_number(row.cells[0], row.line, 1, loads.span) for row in body]
     cells = [
         [
             _number(cell, row.line, column, ADVANCE_SPAN_DEG)
@@ -151,7 +165,9 @@ def read_map(text: str) -> SparkMap:
         ]
         for row in body
     ]
-    return _rising(rpm, kpa, cells)
+    if len(rpm) < 2 or len(load) < 2:
+        return _rising(rpm, load, cells)
+    return loads.read(np.array(rpm), np.array(load), np.array(cells))
 
 
 def _from_json(text: str) -> SparkMap:

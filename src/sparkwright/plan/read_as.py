@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +13,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.exchange import read_map
+from sparkwright.plan.load_terms import ABSOLUTE, Loads, loads_named, loads_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number_or_none
@@ -60,7 +62,7 @@ def read_as(text: str, job: Job, planned: PlanResult, name: str = "") -> Reading
     """
     readings = readings_of(text, job, planned)
     if not readings:
-        read_map(text)  # says with line and column what is wrong with it
+        read_map(text, loads_of(job))  # says with line and column what is wrong with it
         raise Refusal.at("map", None, "must share speeds and loads with the plan", "check its axes")
     if name:
         chosen = next((each for each in readings if each.name == name), None)
@@ -98,7 +100,7 @@ def readings_of(text: str, job: Job, planned: PlanResult) -> tuple[Reading, ...]
         Its plan, which every reading is held against.
     """
     found = []
-    for name, spark_map in _candidates(text, site_pressure_kpa(job), planned.spark_map):
+    for name, spark_map in _candidates(text, job, planned.spark_map):
         off = spark_map.advance_deg - planned.spark_map.carried_to(spark_map.rpm, spark_map.kpa)
         shared = np.isfinite(off)
         if shared.mean() >= LEAST_SHARED:
@@ -140,7 +142,14 @@ def _numbers(rows: list[list[str]] | list[tuple[str, ...]]) -> FloatArray | None
     return np.array(values, dtype=float)
 
 
-def _candidates(text: str, site_kpa: float, plan: SparkMap) -> Iterator[tuple[str, SparkMap]]:
+def _candidates(text: str, job: Job, plan: SparkMap) -> Iterator[tuple[str, SparkMap]]:
+    said = _loads_said(text, job)
+    if said.term != ABSOLUTE.term:
+        # Terms that are stated need no guess; a map that can't be read in them is refused by its reader.
+        with suppress(Refusal):
+            stated = read_map(text, said)
+            yield from _either_way_up((), stated.rpm, stated.kpa, stated.advance_deg)
+        return
     if text.lstrip().startswith("{"):
         spark_map = read_map(text)
         table = _Table(spark_map.rpm, spark_map.kpa, spark_map.advance_deg)
@@ -156,10 +165,17 @@ def _candidates(text: str, site_kpa: float, plan: SparkMap) -> Iterator[tuple[st
         ("", table.across, table.down, table.cells),
         ("turned", table.down, table.across, table.cells.T),
     ):
-        for scale, kpa_of in _scales(site_kpa).items():
+        for scale, kpa_of in _scales(site_pressure_kpa(job)).items():
             kpa = kpa_of(loads)
             if _are(speeds, SPEED_SPAN_RPM, least_top=1000.0) and _are(kpa, LOAD_SPAN_KPA, least_top=50.0):
                 yield from _either_way_up((turned, scale), speeds, kpa, cells)
+
+
+def _loads_said(text: str, job: Job) -> Loads:
+    """Give the terms that a map's corner names, or its controller has; kPa for JSON and bare cells."""
+    rows = () if text.lstrip().startswith("{") else rows_of(text, "map")
+    corner = rows[0].cells[0] if rows else "0"
+    return ABSOLUTE if number_or_none(corner) is not None else loads_named(corner, loads_of(job), "map")
 
 
 def _scales(site_kpa: float) -> dict[str, Callable[[FloatArray], FloatArray]]:

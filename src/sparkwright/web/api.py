@@ -23,6 +23,7 @@ from sparkwright.light.readings import checked_reading
 from sparkwright.mounting.asked import mark_assumed, mark_found
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import read_map, write_map
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point, with_plan
 from sparkwright.sheets.card import card_pdf
@@ -292,9 +293,9 @@ def spark_map(
     form: Annotated[MapForm, Query(alias="as", description="csv, tsv or json")] = "json",
     number: RevisionNumber = None,
 ) -> Response:
-    """Give the map alone, to load or to paste."""
+    """Give the map alone, to load or to paste; as text with its loads as `controller.load` says."""
     revision = revision_shown(shop, key, number)
-    text = write_map(reckon(revision.job).plan.spark_map, form)
+    text = write_map(reckon(revision.job).plan.spark_map, form, loads_of(revision.job))
     kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
     return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
 
@@ -312,7 +313,7 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     revision = shop.jobs.revision(key, sent.based_on)
     planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
-    wanted = of_whole_map(revision.job, planned, read_map(sent.map), reason)
+    wanted = of_whole_map(revision.job, planned, read_map(sent.map, loads_of(revision.job)), reason)
     now = datetime.now(UTC).isoformat(timespec="seconds")
     job, changes = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
     text = JobText(revision.text, kept=True).stating(job.facts()).text

@@ -13,6 +13,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Points, Text, YesNo, unit_of_key
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, title_of, unit_of
+from sparkwright.job.rows_kind import Rows
 from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import hint_of, practice
@@ -252,7 +253,7 @@ class _Source:
 def _kind(field_kind: FieldKind) -> InputKind:
     if isinstance(field_kind, Choice | YesNo):
         return "select"
-    lines = isinstance(field_kind, Points) or (isinstance(field_kind, Text) and field_kind.lines)
+    lines = isinstance(field_kind, Points | Rows) or (isinstance(field_kind, Text) and field_kind.lines)
     return "lines" if lines else "text"
 
 

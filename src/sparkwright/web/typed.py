@@ -25,8 +25,9 @@ from sparkwright.job.field_kind import (
     Text,
     YesNo,
 )
+from sparkwright.job.rows_kind import Rows
 from sparkwright.job.site_air import SiteAir
-from sparkwright.reading import number_or_none, quantity, tidy
+from sparkwright.reading import number_or_none, parted, quantity, tidy
 from sparkwright.units import System
 
 YES, NO = "yes", "no"
@@ -91,6 +92,8 @@ def _value(field_kind: FieldKind, text: str) -> Any:
     match field_kind:
         case Points():
             return _points(field_kind, text)
+        case Rows():
+            return _rows(field_kind, text)
         case Pairs():
             return _pairs(text)
         case YesNo():
@@ -101,6 +104,15 @@ def _value(field_kind: FieldKind, text: str) -> Any:
             return tidy(text)
         case _:
             return text
+
+
+def _rows(field_kind: Rows, text: str) -> list[list[Any]]:
+    """Read a row a line, or rows in square brackets as a job file has them."""
+    lines = [
+        line for line in re.split(r"[\n;]", text.replace("[", ";").replace("]", ";")) if line.strip(", \t\r")
+    ]
+    rows = [parted(line.strip(", \t\r")) for line in lines]
+    return field_kind.write(field_kind.read(rows))
 
 
 def _points(field_kind: Points, text: str) -> list[list[Any]]:
@@ -178,6 +190,8 @@ def shown(field_kind: FieldKind, value: Any, system: System = "metric") -> str:
             return "\n".join(
                 f"{shown(field_kind.first, first, system)}, {second:g}" for first, second in value
             )
+        case Rows():
+            return "\n".join(_parted(row, ", ") for row in value)
         case Pairs():
             return ", ".join(_parted(pair, "-") for pair in value) or NONE_OF_THEM
         case Number():
@@ -239,6 +253,8 @@ def read_as(field_kind: FieldKind, value: Any, text: str, unit: str = "") -> str
             return f"= {said}{shown(field_kind, value)}"
         case Points():
             return f"= {len(value)} point{'' if len(value) == 1 else 's'}"
+        case Rows():
+            return f"= {len(value)} rows"
         case Number():
             said = f"{value:.6g} {unit}".strip()
             return "" if text.strip() in (said, shown(field_kind, value)) else f"= {said}"

@@ -1,17 +1,24 @@
 """What the controller can hold."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
 from sparkwright.job.field_kind import Choice, Number, Numbers
 from sparkwright.job.problems import Conflict
+from sparkwright.job.rows_kind import Rows
 from sparkwright.job.sections.bounds import ENGINE_RPM, MANIFOLD_KPA, MOST_NODES, NO_SUCH_ADVANCE
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 
 Between = Literal["straight lines", "nearest cell"]
+
+LoadTerm = Literal[
+    "kPa absolute", "inHg vacuum", "kPa boost", "psi boost", "percent of full load", "percent of throttle"
+]
+"""In what a controller's map has its loads."""
 
 
 class Controller(Section):
@@ -58,6 +65,47 @@ class Controller(Section):
         "directions, or the nearest cell. Planned for straight lines when not given.",
         examples=["straight lines"],
     )
+    load: Annotated[
+        LoadTerm | None,
+        Choice(get_args(LoadTerm)),
+        Tag(
+            "Loads of the controller's map",
+            hint="In what the map is written out and read in. Boost is negative below the air at the site.",
+        ),
+    ] = Field(
+        default=None,
+        description="In what the controller's map has its loads, for maps that go out and come in: vacuum "
+        "below the air at the site, boost above it (negative below), percent of the most that site and boost "
+        "give, or throttle by throttle_kpa. kPa absolute when not given.",
+        examples=["inHg vacuum"],
+    )
+    throttle_rpm: Annotated[
+        tuple[float, ...] | None,
+        Numbers(ENGINE_RPM, 2, MOST_NODES, rising=True),
+        Tag("Speeds of the throttle table"),
+    ] = Field(
+        default=None,
+        description="Speeds of the columns of throttle_kpa.",
+        examples=[[1000, 3000, 5000]],
+    )
+    throttle_kpa: Annotated[
+        tuple[tuple[float, ...], ...] | None,
+        Rows(
+            Number(0, 100, "throttle is 0 to 100 percent"),
+            MANIFOLD_KPA,
+            "throttle in percent, kPa at each of throttle_rpm",
+            most=MOST_NODES,
+        ),
+        Tag(
+            "Throttle table, a row a line: throttle in percent, kPa at each speed",
+            hint="Manifold pressure that each throttle gives, as logged on this engine; throttle rising.",
+        ),
+    ] = Field(
+        default=None,
+        description="Manifold pressure that each throttle gives: rows of throttle [percent] and absolute "
+        "pressure at each of throttle_rpm, throttle and pressures rising.",
+        examples=[[[0, 32, 26, 24], [30, 85, 62, 45], [100, 99, 98, 96]]],
+    )
     min_deg: Annotated[float, Number(-20, 40, NO_SUCH_ADVANCE), Tag("Least advance the controller takes")] = (
         Field(default=0, description="Least advance that the controller takes. 0 is assumed.", examples=[0])
     )
@@ -82,6 +130,38 @@ class Controller(Section):
         return self.between or "straight lines"
 
     def conflicts(self) -> Iterator[Conflict]:
-        """Check that there is something between least and most."""
+        """Check that there is something between least and most, and what the throttle table says."""
         if self.min_deg >= self.max_deg:
             yield Conflict("min_deg", f"must be below max_deg ({self.max_deg:g})", "check both")
+        yield from self._throttle_conflicts()
+
+    def _throttle_conflicts(self) -> Iterator[Conflict]:
+        """Check that the throttle table is whole, and that more throttle gives more pressure."""
+        if self.throttle_kpa is None or self.throttle_rpm is None:
+            if self.load == "percent of throttle" or self.throttle_kpa or self.throttle_rpm:
+                missing = "throttle_rpm" if self.throttle_rpm is None else "throttle_kpa"
+                why = (
+                    'where load = "percent of throttle"'
+                    if self.load == "percent of throttle"
+                    else "with the other"
+                )
+                yield Conflict(
+                    missing, f"must be given {why}", "a throttle table has its speeds and its rows"
+                )
+            return
+        if len(self.throttle_kpa[0]) != 1 + len(self.throttle_rpm):
+            yield Conflict(
+                "throttle_kpa",
+                f"must have rows of {1 + len(self.throttle_rpm)} numbers",
+                f"throttle, and a pressure at each of {len(self.throttle_rpm)} speeds",
+            )
+            return
+        for before, after in pairwise(self.throttle_kpa):
+            for rpm, low, high in zip(self.throttle_rpm, before[1:], after[1:], strict=True):
+                if high <= low:
+                    yield Conflict(
+                        "throttle_kpa",
+                        "must rise with the throttle at each speed",
+                        f"at {rpm:g} rpm {high:g} kPa at {after[0]:g} % follows {low:g} at {before[0]:g} %",
+                    )
+                    return

@@ -14,6 +14,7 @@ from sparkwright.pictures.plain_map import plain_map_picture
 from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.rules_of_the_trade import second_opinion
 from sparkwright.plan.settings import settings_of
 from sparkwright.reading import number as number_typed
@@ -121,7 +122,7 @@ def step_as_text(shop: TheShop, reckon: TheReckon, key: str, name: str, number: 
     maps = {"first-map": first.spark_map} | {f"step-{each.number}": each.spark_map for each in first.steps}
     if name not in maps:
         raise Refusal.at("step", name[:20], f"must be first-map or step-1 to step-{len(first.steps)}")
-    return Response(write_map(maps[name], "csv"), media_type="text/csv; charset=utf-8")
+    return Response(write_map(maps[name], "csv", loads_of(job)), media_type="text/csv; charset=utf-8")
 
 
 @router.get("/jobs/{key}/first-start.pdf")

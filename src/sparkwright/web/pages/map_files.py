@@ -10,8 +10,10 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.job import Job
 from sparkwright.plan.compare import CellOver, compare_map, planned_on_its_axes
 from sparkwright.plan.exchange import read_map
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision
@@ -71,7 +73,7 @@ def _page(
     }
     try:
         if text.strip():
-            reckon, given = reckon_of(request), _read(text)
+            reckon, given = reckon_of(request), _read(text, revision.job)
             planned = planned_on_its_axes(revision.job, given, lambda job: reckon(job).plan)
             found = compare_map(planned, given)
             over = tuple(cell for cell in found.over if cell.ceiling != "best")
@@ -82,12 +84,12 @@ def _page(
     return job_page(request, "map-held-against.html", revision, "map", values | (typed or {}), status)
 
 
-def _read(text: str) -> SparkMap:
+def _read(text: str, job: Job) -> SparkMap:
     if len(text) > MOST_BYTES:
         raise Refusal.at(
             "map", f"{len(text):,} letters", f"must be at most {MOST_BYTES:,}", "a map is a page of text"
         )
-    return read_map(text)
+    return read_map(text, loads_of(job))
 
 
 @router.post("/jobs/{key}/map/take")
@@ -107,7 +109,7 @@ def take(
     revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
-        wanted = of_whole_map(revision.job, planned, _read(text), reason.strip() or None)
+        wanted = of_whole_map(revision.job, planned, _read(text, revision.job), reason.strip() or None)
         said = why.strip() or "Took a whole map from elsewhere as cells set by hand"
         return save_cells(
             request, shop, reckoner, revision, planned, wanted, who=who, why=said, reason=reason

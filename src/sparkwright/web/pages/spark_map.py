@@ -28,6 +28,7 @@ from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.lines import line_at
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.point import point
 from sparkwright.plan.result import Line, LoadLine, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -420,7 +421,7 @@ def map_file(
     revision = revision_shown(shop, key, number)
     name = f"{key}-revision-{revision.number}-map.{form}"
     return Response(
-        write_map(reckon(revision.job).plan.spark_map, form),
+        write_map(reckon(revision.job).plan.spark_map, form, loads_of(revision.job)),
         media_type=MEDIA[form],
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )

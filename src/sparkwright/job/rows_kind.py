@@ -1,0 +1,61 @@
+"""A table of plain numbers in a job file: rows of one length, each with its own head."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from sparkwright.job.field_kind import FieldKind, Number, refuse
+from sparkwright.job.site_air import SiteAir
+
+
+@dataclass(frozen=True)
+class Rows(FieldKind):
+    """A table in rows: the head of a row, which rises from row to row, and a number for each column."""
+
+    head: Number
+    each: Number
+    names: str
+    least: int = 2
+    most: int = 40
+
+    def read(
+        self, value: Any, unit: str = "", site: SiteAir | None = None
+    ) -> tuple[tuple[float | int, ...], ...]:
+        """Read `[[0, 30, 24], [100, 99, 97]]`."""
+        if not isinstance(value, list | tuple) or not all(isinstance(row, list | tuple) for row in value):
+            refuse(f"must be a list of rows [{self.names}]", "each row in its own square brackets")
+        if not self.least <= len(value) <= self.most:
+            refuse(f"must hold {self.least} to {self.most} rows", f"it holds {len(value)}")
+        width = len(value[0])
+        for place, row in enumerate(value, start=1):
+            if len(row) < 2:
+                refuse(f"must be a list of rows [{self.names}]", f"row {place} holds {len(row)} numbers")
+            if len(row) != width:
+                refuse(
+                    "must have rows of one length",
+                    f"row {place} holds {len(row)} numbers, the first one {width}",
+                )
+        rows = tuple(
+            (self.head.read(row[0]), *(self.each.read(one, unit, site) for one in row[1:])) for row in value
+        )
+        for before, after in pairwise(row[0] for row in rows):
+            if after <= before:
+                refuse("must begin each row higher than the one before", f"{after:g} follows {before:g}")
+        return rows
+
+    def write(self, value: Sequence[Sequence[float]]) -> list[list[float | int]]:
+        """Write the rows."""
+        return [[self.head.write(row[0]), *(self.each.write(one) for one in row[1:])] for row in value]
+
+    def schema(self) -> dict[str, Any]:
+        """Describe a list of rows of numbers."""
+        row = {
+            "type": "array",
+            "prefixItems": [self.head.schema()],
+            "items": self.each.schema(),
+            "minItems": 2,
+        }
+        return {"type": "array", "items": row, "minItems": self.least, "maxItems": self.most}

@@ -1,0 +1,218 @@
+"""Load in a controller's own terms: vacuum, boost, share of full load, throttle; and back to kPa absolute.
+
+Inside, a map always stands over absolute pressure. What a controller has instead is laid on where a map goes
+out and taken off where it comes in, with the air pressure of the job's own site.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from math import floor
+from typing import cast, get_args
+
+import numpy as np
+
+from sparkwright.errors import Refusal
+from sparkwright.job import LOAD_SPAN_KPA, Job, LoadTerm
+from sparkwright.numeric import FloatArray
+from sparkwright.plan.axes import axes_of
+from sparkwright.plan.physics import physics_of
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.units import convert
+
+CORNER = "kPa by rpm"
+DECIMALS = 6
+"""To which a load that was read is rounded [kPa], so that one that was written comes back to the digit."""
+
+THROTTLE_PERCENT = (0.0, 100.0)
+
+
+@dataclass(frozen=True)
+class Throttle:
+    """What throttle gives what pressure at what speed, as the person knows of the engine.
+
+    Straight lines between its points; at speeds beyond its own the nearest counts.
+    """
+
+    rpm: FloatArray
+    percent: FloatArray
+    kpa: FloatArray
+    """Shape (throttle, speeds), rising with the throttle [kPa absolute]."""
+
+    def kpa_at(self, rpm: float) -> FloatArray:
+        """Give the pressure at each of its throttles at a speed [kPa absolute]."""
+        return np.array([float(np.interp(rpm, self.rpm, row)) for row in self.kpa])
+
+
+@dataclass(frozen=True)
+class Loads:
+    """In what a map has its loads, and how that is turned into absolute pressure and back.
+
+    ``map_kpa`` are the rows on which a map by throttle is read, since one throttle is another pressure at
+    each speed.
+    """
+
+    term: LoadTerm = "kPa absolute"
+    site_kpa: float = np.nan
+    top_kpa: float = np.nan
+    step_deg: float = 0.0
+    map_kpa: tuple[float, ...] = ()
+    throttle: Throttle | None = None
+
+    @property
+    def corner(self) -> str:
+        """What stands in the corner of a map on paper."""
+        return CORNER if self.term == "kPa absolute" else f"{self.term} by rpm"
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Least and most that a load may be, in its own terms."""
+        if self.term == "percent of throttle":
+            return THROTTLE_PERCENT
+        least, most = LOAD_SPAN_KPA
+        slack = 0.0 if self.term == "kPa absolute" else 0.5 * 10.0**-DECIMALS
+        low, high = sorted(self._of_kpa(np.array([least - slack, most + slack])).tolist())
+        return low, high
+
+    def table(self, spark_map: SparkMap) -> tuple[FloatArray, FloatArray]:
+        """Give the heads of the rows in these terms, and the cells, from the least pressure up.
+
+        A map by throttle stands on the rows of the throttle table. Its cells are what the map is at the
+        pressure there, rounded down to the controller's step.
+        """
+        if self.term != "percent of throttle":
+            return self._of_kpa(spark_map.kpa), spark_map.advance_deg
+        throttle = self._throttle
+        cells = np.empty((throttle.percent.size, spark_map.rpm.size))
+        for column, rpm in enumerate(spark_map.rpm.tolist()):
+            for row, kpa in enumerate(throttle.kpa_at(rpm).tolist()):
+                cells[row, column] = self._rounded_down(spark_map.at(rpm, kpa))
+        return throttle.percent, cells
+
+    def read(self, rpm: FloatArray, load: FloatArray, cells: FloatArray) -> SparkMap:
+        """Turn a table in these terms into a map over absolute pressure; rows may rise or fall.
+
+        Beyond the rows of a map by throttle its first and last hold, as they do in the controller.
+        """
+        if self.term != "percent of throttle":
+            kpa = self._to_kpa(load)
+            if kpa[0] > kpa[-1]:
+                kpa, cells = kpa[::-1], cells[::-1]
+            return SparkMap(rpm, kpa, cells)
+        if load[0] > load[-1]:
+            load, cells = load[::-1], cells[::-1]
+        if np.any(np.diff(load) <= 0.0):
+            raise Refusal.at("map.throttle", load.tolist(), "must rise, or fall, from row to row")
+        kpa = np.array(self.map_kpa)
+        columns = [
+            np.interp(np.interp(kpa, self._throttle.kpa_at(speed), self._throttle.percent), load, column)
+            for speed, column in zip(rpm.tolist(), cells.T, strict=True)
+        ]
+        return SparkMap(rpm, kpa, np.array(columns).T)
+
+    @cached_property
+    def _throttle(self) -> Throttle:
+        if self.throttle is None:
+            raise Refusal.at(
+                "controller.throttle_kpa",
+                None,
+                "must be given for a map by throttle",
+                "state what pressure each throttle gives, with throttle_rpm",
+            )
+        return self.throttle
+
+    def _of_kpa(self, kpa: FloatArray) -> FloatArray:
+        match self.term:
+            case "inHg vacuum":
+                return (self.site_kpa - kpa) / convert(1.0, "pressure", "inHg", "kPa")
+            case "kPa boost":
+                return kpa - self.site_kpa
+            case "psi boost":
+                return (kpa - self.site_kpa) / convert(1.0, "pressure", "psi", "kPa")
+            case "percent of full load":
+                return 100.0 * kpa / self.top_kpa
+            case _:
+                return kpa
+
+    def _to_kpa(self, load: FloatArray) -> FloatArray:
+        match self.term:
+            case "inHg vacuum":
+                kpa = self.site_kpa - load * convert(1.0, "pressure", "inHg", "kPa")
+            case "kPa boost":
+                kpa = self.site_kpa + load
+            case "psi boost":
+                kpa = self.site_kpa + load * convert(1.0, "pressure", "psi", "kPa")
+            case "percent of full load":
+                kpa = 0.01 * load * self.top_kpa
+            case _:
+                return load
+        return np.round(kpa, DECIMALS)
+
+    def _rounded_down(self, value_deg: float) -> float:
+        if not self.step_deg:
+            return value_deg
+        return round(floor(value_deg / self.step_deg + 1e-9) * self.step_deg, 9)
+
+
+ABSOLUTE = Loads()
+"""Loads in kPa absolute, which need no site."""
+
+
+def loads_of(job: Job, term: LoadTerm | None = None) -> Loads:
+    """Give the terms in which the controller of a job has its loads.
+
+    Parameters
+    ----------
+    job : Job
+        The job, for its site, boost and throttle table.
+    term : str, optional
+        Other terms than the controller's own.
+
+    Examples
+    --------
+    >>> from sparkwright.job import Job, starter_text
+    >>> job = Job.from_toml(starter_text()).changed("controller", load="inHg vacuum")
+    >>> loads_of(job).corner
+    'inHg vacuum by rpm'
+    """
+    physics, controller = physics_of(job), job.controller
+    throttle = None
+    if controller.throttle_rpm is not None and controller.throttle_kpa is not None:
+        table = np.array(controller.throttle_kpa, dtype=float)
+        throttle = Throttle(np.array(controller.throttle_rpm, dtype=float), table[:, 0], table[:, 1:])
+    return Loads(
+        term or controller.load or "kPa absolute",
+        physics.ambient_kpa,
+        physics.top_kpa,
+        controller.step_deg,
+        tuple(axes_of(job, physics)[1].tolist()),
+        throttle,
+    )
+
+
+def loads_named(corner: str, own: Loads | None, place: str) -> Loads:
+    """Give the terms that the corner of a map names, or those of its job's controller where it names none.
+
+    Raises
+    ------
+    Refusal
+        If they need a site or a throttle table, and no job is there to tell.
+    """
+    said = " ".join(corner.casefold().split()).removesuffix(" by rpm")
+    named = next((each for each in get_args(LoadTerm) if each.casefold() == said), None)
+    if named is None and corner.casefold() == CORNER.casefold():
+        named = "kPa absolute"
+    if named is None:
+        return own or ABSOLUTE
+    if named == "kPa absolute":
+        return ABSOLUTE
+    if own is None:
+        raise Refusal.at(
+            place,
+            f'"{corner}"',
+            "must be in kPa absolute where no job tells the air at its site",
+            f'write the loads in kPa, and "{CORNER}"',
+        )
+    term = cast(LoadTerm, named)
+    return Loads(term, own.site_kpa, own.top_kpa, own.step_deg, own.map_kpa, own.throttle)
