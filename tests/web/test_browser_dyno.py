@@ -41,6 +41,16 @@ def bench(tmp_path: Path) -> Iterator[Served]:
         yield process
 
 
+NOTE_DROPS = """() => {
+    const drop = waiting.drop;
+    window.dropped = [];
+    waiting.drop = (name) => {
+        dropped.push(waiting.underWay.has(name));
+        return drop(name);
+    };
+}"""
+
+
 def type_point(page: Page, advance_deg: float, torque: float) -> None:
     if page.locator("#dyno-who").is_visible():
         page.fill("#dyno-who", "A. Example")
@@ -69,6 +79,7 @@ def test_a_day_at_the_dyno_on_a_phone_with_and_without_the_workbench(
             "Late point, 1 s: the exhaust gets hot. Read it within 30 s."
         )
 
+        page.evaluate(NOTE_DROPS)
         for advance, torque in ((10, 270), (14, 300), (20, 330)):
             type_point(page, advance, torque)
             expect(page.locator(".told-line")).to_contain_text(f"Kept: {torque:.1f} N m at {advance} deg")
@@ -80,6 +91,9 @@ def test_a_day_at_the_dyno_on_a_phone_with_and_without_the_workbench(
         page.get_by_text("Knock heard here").click()
         page.get_by_role("button", name="Trace").click()
         expect(page.locator(".told-line")).to_contain_text("Kept: trace knock at 29 deg.")
+
+        # Until this browser has let go of a reading, it may not take it for one that waits and send it again.
+        assert page.evaluate("[dropped.length, dropped.every((underWay) => underWay)]") == [4, True]
 
         page.evaluate("navigator.serviceWorker.ready")
         page.wait_for_function("navigator.serviceWorker.controller !== null")

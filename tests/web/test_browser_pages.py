@@ -58,6 +58,7 @@ def pages_of(key: str) -> dict[str, str]:
     job = f"/jobs/{key}"
     return {
         "jobs": "/",
+        "desk": "/desk",
         "nothing found": "/?find=no+such+words",
         "new": "/new",
         "new, all facts": "/new?every=1",
@@ -74,6 +75,10 @@ def pages_of(key: str) -> dict[str, str]:
         "light": f"{job}/light",
         "new set": f"{job}/light?set=2",
         "dyno": f"{job}/dyno",
+        "learned": f"{job}/learned",
+        "first start": f"{job}/first-start",
+        "another day": f"{job}/other-day?air=42+degC",
+        "another day, refused": f"{job}/other-day?air=hot",
         "hand over": f"{job}/hand-over",
         "card": f"{job}/card",
         "handed over": f"{job}/hand-over?number=1",

@@ -73,11 +73,13 @@
     if (!at?.dataset.keptHere) return;
     const reading = JSON.parse(at.dataset.keptHere);
     delete at.dataset.keptHere;
-    waiting.underWay.delete(reading.sent_as);
     if (xhr.getResponseHeader("kept-as") === reading.sent_as || xhr.status === 422) {
+      // Under way until it is dropped: else it could be sent again meanwhile, and the page fetched anew under a hand.
       await waiting.drop(reading.sent_as);
+      waiting.underWay.delete(reading.sent_as);
       return;
     }
+    waiting.underWay.delete(reading.sent_as);
     await sayKept(reading, xhr.status ? xhr.responseText.slice(0, 300) : "The workbench doesn't answer.");
     waiting.send();
   }

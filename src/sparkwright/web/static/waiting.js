@@ -71,22 +71,22 @@ const waiting = (() => {
   // ---- Sending, the oldest first.
 
   const underWay = new Set();
-  let sending = false;
+  let sending = null;
   let held = "";
 
-  async function send() {
-    if (sending) return;
-    sending = true;
+  // Who asks while a sending is under way waits for that one, and goes on only once it is done.
+  function send() {
+    sending ??= sendAll().finally(() => { sending = null; });
+    return sending;
+  }
+
+  async function sendAll() {
     const sent = [];
-    try {
-      for (const each of await all()) {
-        if (each.refused || underWay.has(each.sent_as)) continue;
-        held = await sendOne(each);
-        if (held) break;
-        sent.push(each);
-      }
-    } finally {
-      sending = false;
+    for (const each of await all()) {
+      if (each.refused || underWay.has(each.sent_as)) continue;
+      held = await sendOne(each);
+      if (held) break;
+      sent.push(each);
     }
     await tell();
     if (sent.length) document.dispatchEvent(new CustomEvent("waiting:sent", { detail: sent }));
