@@ -6,11 +6,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from planned import plan_of
 from planning_jobs import BOOSTED_SIX, ORDINARY_V8, on_axes
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
+from sparkwright.plan.between import stands_over
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.mine import WORTH_PERCENT, Mine, mine
@@ -209,3 +212,21 @@ def test_a_step_that_merging_makes_is_told() -> None:
     new = made(result.merged) - made(result.spark_map)
     assert bool(steep) == bool(new)
     assert not steep or steep[0].numbers["steps"] == len(new)
+
+
+@pytest.mark.parametrize("job", [JOB, on_axes(BOOSTED_SIX, [850, 2400, 4000, 6000], [35, 70, 95, 130, 165])])
+@settings(deadline=None, max_examples=10)
+@given(seed=st.integers(0, 10_000))
+def test_the_merged_map_crosses_nothing_between_its_cells(job: Job, seed: int) -> None:
+    """Held against the ceilings between cells that the plan itself keeps; past best only costs torque."""
+    planned = plan_of(job)
+    off_deg = np.random.default_rng(seed).uniform(-4.0, 6.0, planned.spark_map.advance_deg.shape)
+    merged, grid = moved(job, off_deg).merged, planned.between.grid
+    assert grid is not None
+    _, over_deg = stands_over(merged.advance_deg, merged.rpm, merged.kpa, grid, planned.between.how)
+    unmet, _ = stands_over(
+        (~planned.met).astype(np.float64), merged.rpm, merged.kpa, grid, planned.between.how
+    )
+    harmful = (grid.names != "best") & (unmet == 0.0)
+    assert harmful.any()
+    assert over_deg[harmful].max() <= TELLABLE_DEG + 1e-9

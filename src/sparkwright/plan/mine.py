@@ -12,6 +12,7 @@ from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.between import made_of
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.chance_over_map import chances_over, hooks_over
 from sparkwright.plan.first_map import REGIONS, regions_of
@@ -57,9 +58,10 @@ class MineRegion:
 class Mine:
     """A person's map against the plan, and the map merged of both.
 
-    ``changed`` marks the cells of ``merged`` that are the plan's: those over a ceiling other than best, and
-    those that give torque away by standing off best. ``lost_percent`` is torque given away against the plan,
-    below 0 where the map has more; nan where the engine hardly pulls.
+    ``changed`` marks the cells of ``merged`` that are the plan's: those over a ceiling other than best, those
+    above the plan that would bring a point between cells over one, and those that give torque away by
+    standing off best. ``lost_percent`` is torque given away against the plan, below 0 where the map has
+    more; nan where the engine hardly pulls.
     """
 
     job_name: str
@@ -102,6 +104,7 @@ def mine(job: Job, planned: PlanResult, own: SparkMap, belief: Belief = PRIOR) -
     over = _over(planned, own)
     harms = np.any([over[name] > TELLABLE_DEG for name in WORST_FIRST[:3]], axis=0)
     changed = planned.met & (harms | (np.nan_to_num(lost) > WORTH_PERCENT))
+    changed |= _about_what_is_over(planned, own, changed)
     merged = SparkMap(rpm, kpa, np.where(changed, planned.spark_map.advance_deg, own.advance_deg))
     steep = _steep(job, own)
     where = regions_of(physics, rpm, kpa)
@@ -135,6 +138,25 @@ def _over(planned: PlanResult, own: SparkMap) -> dict[str, FloatArray]:
         ceiling = np.nan_to_num(getattr(planned.ceilings, f"{name}_deg"), nan=np.inf, neginf=-np.inf)
         found[name] = own.advance_deg - ceiling
     return found
+
+
+def _about_what_is_over(planned: PlanResult, own: SparkMap, changed: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark cells above the plan of which the controller would make too much between them, once merged.
+
+    None of the cells about a point then stands above the plan's, and the plan's own are safe there. Past
+    best only costs torque, and is left.
+    """
+    between, plan_deg = planned.between, planned.spark_map.advance_deg
+    if between.grid is None:
+        return np.zeros(changed.shape, dtype=bool)
+    merged_deg = np.where(changed, plan_deg, own.advance_deg)
+    weights = made_of(between.how, own.rpm, own.kpa, between.grid)
+    repeats = weights.shape[0] // between.grid.lowest_deg.size
+    allowed_deg = np.tile(between.grid.lowest_deg.ravel(), repeats) + TELLABLE_DEG
+    harmful = np.tile(between.grid.names.ravel() != "best", repeats)
+    over = harmful & (weights @ merged_deg.ravel() > allowed_deg)
+    about = (weights.T @ over.astype(float)).reshape(changed.shape) > 0.0
+    return np.asarray(about & planned.met & (merged_deg > plan_deg))
 
 
 def _steep(job: Job, own: SparkMap) -> NDArray[np.bool_]:
