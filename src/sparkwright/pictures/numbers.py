@@ -28,8 +28,8 @@ def in_units_of(
 
     Examples
     --------
-    >>> in_units_of("inch", ("spark", "gap [mm]"), (("base", 25.4),))
-    (('spark', 'gap [in]'), (('base', 1.0),))
+    >>> in_units_of("inch", ("spark", "gap [mm]"), (("base", 127.0),))
+    (('spark', 'gap [in]'), (('base', 5.0),))
     """
     of = [next((each for each in _DIMENSIONS if name.endswith(each)), "") for name in columns]
     headings = tuple(

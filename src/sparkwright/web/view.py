@@ -27,7 +27,7 @@ from sparkwright.pictures.difference import moved_picture
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.units import System
 from sparkwright.words.assumed import value_words, why_words
-from sparkwright.words.parts import in_units
+from sparkwright.words.parts import in_units, torque
 from sparkwright.words.told import STATE_WORDS, told
 from sparkwright.words.worth import worth_words
 
@@ -260,6 +260,22 @@ def why_taken(context: Context, assumed: Assumed | MeasureFirst) -> str:
     return why_words(assumed.field, assumed.value, assumed.why, _system(context))
 
 
+@pass_context
+def torque_words(context: Context, value_nm: float, form: str = ".1f") -> str:
+    """Say a torque in the person's units.
+
+    Parameters
+    ----------
+    context : jinja2.runtime.Context
+        The template's, for the person's units.
+    value_nm : float
+        The torque [N m].
+    form : str, optional
+        How the number is written.
+    """
+    return torque(value_nm, _system(context), form)
+
+
 def topic(finding: Finding) -> str:
     """Say in a word or two what a finding is about.
 
@@ -323,6 +339,7 @@ def environment() -> Environment:
         "taken": taken,
         "why_taken": why_taken,
         "worth_words": worth_words,
+        "torque_words": torque_words,
         "stopped": stopped,
     }
     return templates

@@ -35,7 +35,7 @@ def _chance(chance: float | None) -> str:
     """Say how likely it is that chance did it; "" where nothing is known of that."""
     if chance is None or chance >= 0.05:
         return ""
-    return f" (by chance: {100 * chance:.2g} %)" if chance >= 1e-6 else " (by chance: under 0.0001 %)"
+    return f" (by chance: {100 * chance:.2g} %)" if chance >= 1e-5 else " (by chance: under 0.001 %)"
 
 
 def _of_seconds(count: int, of: int) -> str:

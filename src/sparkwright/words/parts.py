@@ -62,7 +62,7 @@ def _own_units(part: Length, system: System) -> str:
     return str(part) if system == "metric" else show(part.value, _DIMENSIONS[part.unit], system)
 
 
-def torque(value_nm: float, system: System) -> str:
+def torque(value_nm: float, system: System, form: str = ".0f") -> str:
     """Say a torque.
 
     Parameters
@@ -71,13 +71,15 @@ def torque(value_nm: float, system: System) -> str:
         The torque [N m].
     system : System
         Units that the person reads.
+    form : str, optional
+        How the number is written.
 
     Examples
     --------
     >>> torque(300.0, "metric"), torque(300.0, "inch")
     ('300 N m', '221 lb-ft')
     """
-    return f"{in_own_units(value_nm, 'torque', system):.0f} {own_unit('torque', system)}"
+    return f"{in_own_units(value_nm, 'torque', system):{form}} {own_unit('torque', system)}"
 
 
 def air_pressure(value_kpa: float, system: System) -> str:
@@ -155,8 +157,8 @@ def in_own_units(value: float, dimension: str, system: System) -> float:
 
     Examples
     --------
-    >>> in_own_units(25.4, "length", "inch")
-    1.0
+    >>> in_own_units(127.0, "length", "inch")
+    5.0
     """
     return convert(value, dimension, DIMENSIONS[dimension].inside, own_unit(dimension, system))
 
