@@ -189,6 +189,7 @@ def test_every_problem_of_a_job_file_is_told(
         "compare": ["map.csv"],
         "mine": ["map.csv"],
         "dyno": ["sweeps.csv"],
+        "drive": ["monday.csv"],
         "learn": ["sweeps.csv"],
         "deadcentre": ["--stop", "27 before", "--stop", "31 after"],
         "tape": ["--diameter", "6 in"],

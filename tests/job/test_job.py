@@ -28,6 +28,7 @@ from sparkwright.job.field_kind import (
     YesNo,
 )
 from sparkwright.job.problems import section_of
+from sparkwright.job.rows_kind import Rows
 from sparkwright.job.sections.section import field_kind_of
 
 ROOT = Path(__file__).parents[2]
@@ -198,6 +199,11 @@ def a_value(field_kind: FieldKind) -> st.SearchStrategy[Any]:
             )
         case Moment():
             return st.one_of(st.dates(), st.datetimes()).map(lambda moment: moment.isoformat())
+        case Rows():
+            heads = st.lists(a_number(field_kind.head), min_size=field_kind.least, max_size=5, unique=True)
+            return st.tuples(heads, st.lists(a_number(field_kind.each), min_size=1, max_size=4)).map(
+                lambda drawn: [[head, *drawn[1]] for head in sorted(drawn[0])]
+            )
         case Pairs():
             return st.permutations(range(1, 5)).map(lambda order: [list(order[:2])])
         case Points():

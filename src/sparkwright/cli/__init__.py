@@ -38,7 +38,7 @@ __all__ = ["CUT_OFF", "GOOD", "REFUSED", "SEE", "STOPPED", "commands", "main"]
 
 
 IN_ORDER_OF_WORK = (
-    ("Ask and plan", ("new", "check", "point", "plan", "opinion", "whatif", "trims")),
+    ("Ask and plan", ("new", "check", "point", "plan", "axes", "opinion", "whatif", "trims")),
     ("Hold a map against it", ("mine", "compare")),
     (
         "Start and prove",
@@ -55,7 +55,15 @@ class Commands(click.Group):
     """Commands that are listed in the order of the work, each with its whole first sentence."""
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """List them part by part; a narrow terminal wraps a line, and none is cut."""
+        """List them part by part; a narrow terminal wraps a line, and none is cut.
+
+        Parameters
+        ----------
+        ctx : click.Context
+            Of the call.
+        formatter : click.HelpFormatter
+            Writes the help.
+        """
         for part, names in IN_ORDER_OF_WORK:
             rows = [(name, self.commands[name].get_short_help_str(limit=1000)) for name in names]
             with formatter.section(part):

@@ -24,7 +24,17 @@ class Rows(FieldKind):
     def read(
         self, value: Any, unit: str = "", site: SiteAir | None = None
     ) -> tuple[tuple[float | int, ...], ...]:
-        """Read `[[0, 30, 24], [100, 99, 97]]`."""
+        """Read `[[0, 30, 24], [100, 99, 97]]`.
+
+        Parameters
+        ----------
+        value : object
+            What stands in the file.
+        unit : str, optional
+            Unit of its plain numbers; none of these has one.
+        site : SiteAir, optional
+            The site's air, by which a pressure may be stated.
+        """
         if not isinstance(value, list | tuple) or not all(isinstance(row, list | tuple) for row in value):
             refuse(f"must be a list of rows [{self.names}]", "each row in its own square brackets")
         if not self.least <= len(value) <= self.most:
@@ -47,7 +57,13 @@ class Rows(FieldKind):
         return rows
 
     def write(self, value: Sequence[Sequence[float]]) -> list[list[float | int]]:
-        """Write the rows."""
+        """Write the rows.
+
+        Parameters
+        ----------
+        value : sequence of sequences of float
+            The rows, each with its head first.
+        """
         return [[self.head.write(row[0]), *(self.each.write(one) for one in row[1:])] for row in value]
 
     def schema(self) -> dict[str, Any]:

@@ -41,7 +41,13 @@ class Throttle:
     """Shape (throttle, speeds), rising with the throttle [kPa absolute]."""
 
     def kpa_at(self, rpm: float) -> FloatArray:
-        """Give the pressure at each of its throttles at a speed [kPa absolute]."""
+        """Give the pressure at each of its throttles at a speed [kPa absolute].
+
+        Parameters
+        ----------
+        rpm : float
+            Engine speed [rpm].
+        """
         return np.array([float(np.interp(rpm, self.rpm, row)) for row in self.kpa])
 
 
@@ -80,6 +86,11 @@ class Loads:
 
         A map by throttle stands on the rows of the throttle table. Its cells are what the map is at the
         pressure there, rounded down to the controller's step.
+
+        Parameters
+        ----------
+        spark_map : SparkMap
+            The map, over absolute pressure.
         """
         if self.term != "percent of throttle":
             return self._of_kpa(spark_map.kpa), spark_map.advance_deg
@@ -94,6 +105,15 @@ class Loads:
         """Turn a table in these terms into a map over absolute pressure; rows may rise or fall.
 
         Beyond the rows of a map by throttle its first and last hold, as they do in the controller.
+
+        Parameters
+        ----------
+        rpm : array, shape (n,)
+            Speeds [rpm].
+        load : array, shape (m,)
+            Heads of the rows, in these terms.
+        cells : array, shape (m, n)
+            Advance [crank deg].
         """
         if self.term != "percent of throttle":
             kpa = self._to_kpa(load)
@@ -193,6 +213,15 @@ def loads_of(job: Job, term: LoadTerm | None = None) -> Loads:
 
 def loads_named(corner: str, own: Loads | None, place: str) -> Loads:
     """Give the terms that the corner of a map names, or those of its job's controller where it names none.
+
+    Parameters
+    ----------
+    corner : str
+        What stands in the corner of the map.
+    own : Loads or None
+        Those of the job's controller; None where there is no job.
+    place : str
+        What the map is called in a refusal.
 
     Raises
     ------
