@@ -235,6 +235,8 @@ def test_without_encryption_the_page_says_that_offline_is_off_and_still_loses_no
         page = held.page
         page.goto(at_name(bench) + LIGHT)
         sign_in(page)
+        # Shown by the page's script: from here on a reading is kept before it is sent.
+        expect(page.locator("#offline-off")).to_be_visible()
         expect(page.locator("#offline-off")).to_contain_text("Offline is off")
         bench.kill()
         type_reading(page, 29)

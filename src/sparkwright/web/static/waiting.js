@@ -25,7 +25,7 @@ const waiting = (() => {
         asked.result.onclose = () => { opened = null; };
         resolve(asked.result);
       };
-      asked.onerror = () => reject(asked.error);
+      asked.onerror = () => { opened = null; reject(asked.error); };
     });
     return opened;
   }
