@@ -8,6 +8,7 @@ import struct
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from hypothesis import strategies as st
 
 from databases import BENCH
 from seen import light
+from sparkwright.desk.case import Entry
 from sparkwright.errors import SparkwrightError
 from sparkwright.evidence.kinds import Sweep, SweepRow
 from sparkwright.evidence.records import Unreadable
@@ -47,6 +49,15 @@ def eventful(shop: Shop) -> str:
     shop.files.attach(key, "run 3.csv", "drive", io.BytesIO(LOG), who="A. Example")
     shop.files.attach(key, "again.csv", "readings", io.BytesIO(LOG), who="B. Example")
     shop.files.attach(key, "empty", "other", io.BytesIO(b""), who="B. Example")
+    call = shop.cases.open("Caller from the quarry", who="B. Example", job=key)
+    said = [
+        Entry(0, "answer", "changed", "gap"),
+        Entry(0, "cannot", "smell"),
+        Entry(0, "words", text="µ clicks"),
+    ]
+    call = shop.cases.add(call.id, said, who="B. Example")
+    shop.cases.add(call.id, [Entry(0, "withdrawn", withdraws=call.entries[0].id)], who="A. Example")
+    shop.cases.add(call.id, [Entry(0, "closed", answer="cap-track")], who="A. Example")
     return key
 
 
@@ -74,7 +85,7 @@ def listed(contents: dict[str, bytes]) -> dict[str, Json]:
 def packed(contents: dict[str, bytes], **manifest: Json) -> bytes:
     """Pack members with a manifest that is true of them, but for what is given."""
     whole = {
-        "schema": "urn:sparkwright:job-archive:2",
+        "schema": "urn:sparkwright:job-archive:3",
         "version": "0",
         "members": listed(contents),
         **manifest,
@@ -121,7 +132,15 @@ def test_a_job_comes_in_as_it_went_out(shop: Shop, elsewhere: Shop, tmp_path: Pa
             (each.name, each.kind, each.size, each.sha256, each.when, each.who)
             for each in store.files.of_job(key)
         ]
-        return [kept, seen, files]
+        calls = []
+        for case in store.cases.newest(job=key):
+            place = {each.id: number for number, each in enumerate(case.entries)}
+            said = [
+                replace(each, id=place[each.id], withdraws=place.get(each.withdraws or 0))
+                for each in case.entries
+            ]
+            calls.append(replace(case, id=0, entries=tuple(said)))
+        return [kept, seen, files, calls]
 
     assert apart_from_numbers(elsewhere) == apart_from_numbers(shop)
     for attachment in elsewhere.files.of_job(key):
@@ -151,7 +170,7 @@ def test_an_archive_of_the_first_form_brings_its_readings_in_as_evidence(
 ) -> None:
     """As it was written before there was evidence of other kinds: rows, and who took one back."""
     whole = json.loads(good[HISTORY])
-    del whole["evidence"]
+    del whole["evidence"], whole["cases"]
     row = {"commanded_deg": 20, "speed_rpm": 900, "seen_deg": 19.5, "set": 2}
     told = {"row": row, "when": "2030-05-01T12:30:00Z", "who": "A. Example"}
     back = {"taken_back_when": "2030-05-01T12:31:00Z", "taken_back_by": "B. Example"}
@@ -166,6 +185,36 @@ def test_an_archive_of_the_first_form_brings_its_readings_in_as_evidence(
     assert (gone.data, gone.withdrawn.who) == (counts.data, "B. Example")
     assert isinstance(odd.data, Unreadable), "kept, and never counted"
     assert elsewhere.check() == []
+
+
+def test_an_archive_written_before_it_carried_cases_comes_in_without_them(
+    good: dict[str, bytes], elsewhere: Shop, tmp_path: Path
+) -> None:
+    whole = json.loads(good[HISTORY])
+    del whole["cases"]
+    second = {**good, HISTORY: json.dumps(whole).encode()}
+    (tmp_path / "job.zip").write_bytes(packed(second, schema="urn:sparkwright:job-archive:2"))
+    key = elsewhere.archives.bring_in(tmp_path / "job.zip", who="C. Example")
+    assert len(elsewhere.evidence.of_job(key, also_withdrawn=True)) == 4
+    assert elsewhere.cases.newest() == []
+
+
+@pytest.mark.parametrize(
+    ("entry", "change", "said"),
+    [
+        (0, {"withdraws": 1}, "entry 1: a withdrawal, and nothing else, names what it withdraws"),
+        (3, {"withdraws": None}, "entry 4: a withdrawal, and nothing else, names what it withdraws"),
+        (3, {"withdraws": 5}, "entry 4: nothing stands under 5 to be withdrawn"),
+        (4, {"kind": "withdrawn", "withdraws": 1}, "entry 5: nothing stands under 1 to be withdrawn"),
+        (0, {"answer": "Gap <b>"}, "cases.0.entries.0.answer can't be read"),
+    ],
+)
+def test_a_case_that_can_not_have_been_said_so_is_refused(
+    good: dict[str, bytes], shop: Shop, tmp_path: Path, entry: int, change: dict[str, Json], said: str
+) -> None:
+    whole = json.loads(good[HISTORY])
+    whole["cases"][0]["entries"][entry] |= change
+    assert said in refusal_of(shop, packed({**good, HISTORY: json.dumps(whole).encode()}), tmp_path)
 
 
 def test_a_job_that_is_here_already_comes_in_beside_it(shop: Shop, tmp_path: Path) -> None:
@@ -299,11 +348,11 @@ REFUSED: dict[str, tuple[Callable[[dict[str, bytes]], bytes], str]] = {
     "other packing": (squeezed, "is packed in a way that is not read; pack it as plain ZIP"),
     "other schema": (
         lambda members: packed(members, schema="urn:other:1"),
-        "is urn:other:1; what is read here is urn:sparkwright:job-archive:2 or urn:sparkwright:job-archive:1",
+        "is urn:other:1; what is read here is urn:sparkwright:job-archive:3 or urn:sparkwright:",
     ),
     "later schema": (
-        lambda members: packed(members, schema="urn:sparkwright:job-archive:3"),
-        "is urn:sparkwright:job-archive:3; what is read here is urn:sparkwright:job-archive:2 or ",
+        lambda members: packed(members, schema="urn:sparkwright:job-archive:4"),
+        "is urn:sparkwright:job-archive:4; what is read here is urn:sparkwright:job-archive:3 or ",
     ),
     "not listed": (
         lambda members: packed(members, members={}),

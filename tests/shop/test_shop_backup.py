@@ -305,7 +305,7 @@ def test_an_archive_of_a_job_is_no_backup(shop: Shop, tmp_path: Path) -> None:
     with pytest.raises(ShopError) as refusal:
         restore(tmp_path / "job.zip", tmp_path / "new")
     assert str(refusal.value) == (
-        "job.zip: is urn:sparkwright:job-archive:2; what is read here is urn:sparkwright:backup:1"
+        "job.zip: is urn:sparkwright:job-archive:3; what is read here is urn:sparkwright:backup:1"
     )
     assert not (tmp_path / "new" / "shop.db").exists()
 

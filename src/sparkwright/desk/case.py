@@ -58,12 +58,16 @@ class Case:
         Key of the job.
     entries : tuple of Entry
         Everything that was said.
+    when, who : datetime, str
+        When it was opened, and by whom; None and "" where nobody keeps it.
     """
 
     id: int
     name: str
     job: str | None
     entries: tuple[Entry, ...]
+    when: datetime | None = None
+    who: str = ""
 
     @property
     def standing(self) -> tuple[Entry, ...]:

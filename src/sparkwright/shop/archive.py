@@ -9,152 +9,51 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import TypeVar
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, JsonValue
 from sqlalchemy import Connection, Table, insert, update
 
+from sparkwright.desk.case import Case
 from sparkwright.errors import Refusal
 from sparkwright.evidence.records import Record
 from sparkwright.job import Job
 from sparkwright.job.toml import MOST_BYTES
+from sparkwright.shop.archived import (
+    FORMS,
+    ArchivedAttachment,
+    ArchivedCase,
+    ArchivedEntry,
+    ArchivedEvidence,
+    ArchivedKept,
+    ArchivedPart,
+    ArchivedRevision,
+    History,
+)
 from sparkwright.shop.attachments import MOST_ATTACHED_BYTES, attachments_of, file_name_given
+from sparkwright.shop.cases import MOST_CASE_NAME, cases_of
 from sparkwright.shop.database import Database, now
-from sparkwright.shop.evidence import MOST_RECORDS, records_of
-from sparkwright.shop.facts import AttachmentKind, read_job, shown_in_list
+from sparkwright.shop.evidence import records_of
+from sparkwright.shop.facts import read_job, shown_in_list
 from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.new_jobs import free_key
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
 from sparkwright.shop.refusals import ShopError, fields_given, name_given, sentence_given, why_given
 from sparkwright.shop.revisions import (
-    MOST_NUMBER,
     add_job,
     add_revision,
     all_revisions,
     kept_of,
     sign,
 )
-from sparkwright.shop.tables import attachments, evidence, jobs, kept_texts
+from sparkwright.shop.tables import attachments, case_entries, cases, evidence, jobs, kept_texts
 
-SCHEMA = "urn:sparkwright:job-archive:2"
-FIRST_SCHEMA = "urn:sparkwright:job-archive:1"
-"""Archives written before there was evidence of other kinds than light readings."""
+SCHEMA = next(iter(FORMS))
 HISTORY = "history.json"
-MOST_TEXTS = 20_000
 MOST_TEXT_BYTES = 100_000_000
 """Revisions and kept texts of one job, together."""
 
-Part = TypeVar("Part", bound="_Part")
-Number = Annotated[int, Field(ge=1, le=MOST_NUMBER)]
-Moment = Annotated[
-    AwareDatetime, Field(ge=datetime(1980, 1, 1, tzinfo=UTC), lt=datetime(2200, 1, 1, tzinfo=UTC))
-]
-"""A moment that can be said in the time of any place; the ends of the calendar can't."""
-TextName = Annotated[str, Field(pattern=r"^(revisions|kept)/[0-9]{4,}\.toml$", max_length=80)]
-FileName = Annotated[str, Field(pattern=r"^attachments/[0-9a-f]{64}$")]
-
-
-class _Part(BaseModel):
-    """Nothing but the keys that are known."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class ArchivedRevision(_Part):
-    """A revision; its text is a member of its own. The last four are null until it is handed over."""
-
-    number: Number
-    file: TextName
-    when: Moment
-    who: str
-    why: str
-    fingerprint: str = Field(pattern=r"^[0-9a-f]{64}$")
-    handed_over_by: str | None
-    handed_over_when: Moment | None
-    signed_for: str | None
-    acknowledged: tuple[str, ...] = Field(max_length=1000)
-
-
-class ArchivedKept(_Part):
-    """A text kept beside the job, as a member of its own."""
-
-    file: TextName
-    when: Moment
-    who: str
-    why: str
-    based_on: Number
-
-
-class ArchivedEvidence(_Part):
-    """One thing that was seen; the last three tell of its withdrawal."""
-
-    kind: str = Field(pattern=r"^[a-z]+(-[a-z]+)*$", max_length=20)
-    version: Number
-    fields: dict[str, JsonValue]
-    when: Moment
-    who: str
-    withdrawn_when: Moment | None
-    withdrawn_by: str | None
-    withdrawn_why: str
-
-
-class ArchivedReading(_Part):
-    """A light reading in an archive of the first schema."""
-
-    row: dict[str, JsonValue]
-    when: Moment
-    who: str
-    taken_back_when: Moment | None
-    taken_back_by: str | None
-
-    def evidence(self) -> ArchivedEvidence:
-        """Give it as it is kept today."""
-        return ArchivedEvidence(
-            kind="light-reading",
-            version=1,
-            fields=self.row,
-            when=self.when,
-            who=self.who,
-            withdrawn_when=self.taken_back_when,
-            withdrawn_by=self.taken_back_by,
-            withdrawn_why="",
-        )
-
-
-class ArchivedAttachment(_Part):
-    """An attached file; its bytes are a member of its own."""
-
-    name: str
-    kind: AttachmentKind
-    file: FileName
-    when: Moment
-    who: str
-
-
-class _Told(_Part):
-    key: str = Field(max_length=80)
-    revisions: tuple[ArchivedRevision, ...] = Field(min_length=1, max_length=MOST_TEXTS)
-    kept: tuple[ArchivedKept, ...] = Field(max_length=MOST_TEXTS)
-    attachments: tuple[ArchivedAttachment, ...] = Field(max_length=MOST_TEXTS)
-
-
-class History(_Told):
-    """Everything that the store knows of a job beside its texts and files."""
-
-    evidence: tuple[ArchivedEvidence, ...] = Field(max_length=MOST_RECORDS)
-
-
-class FirstHistory(_Told):
-    """The same in an archive of the first schema."""
-
-    readings: tuple[ArchivedReading, ...] = Field(max_length=MOST_RECORDS)
-
-    def history(self) -> History:
-        """Give it as it is written today."""
-        told = {name: getattr(self, name) for name in _Told.model_fields}
-        return History.model_construct(**told, evidence=tuple(each.evidence() for each in self.readings))
+Part = TypeVar("Part", bound=ArchivedPart)
 
 
 @dataclass(frozen=True)
@@ -185,6 +84,7 @@ class Archives:
             revisions = all_revisions(connection, key)
             kept = kept_of(connection, key)
             seen = records_of(connection, key)
+            calls = cases_of(connection, key)
             files = attachments_of(connection, key)
         kept_files = [f"kept/{place:04}.toml" for place in range(1, len(kept) + 1)]
         history = History.model_construct(
@@ -196,6 +96,7 @@ class Archives:
                 _part(ArchivedKept, each, file=file) for each, file in zip(kept, kept_files, strict=True)
             ),
             evidence=tuple(_archived(each) for each in seen),
+            cases=tuple(_archived_case(each) for each in calls),
             attachments=tuple(
                 _part(ArchivedAttachment, each, file=_bytes_file(each.sha256)) for each in files
             ),
@@ -232,7 +133,7 @@ class Archives:
             If it is no archive, or anything in it can't stand.
         """
         who = name_given("who", who)
-        with Package(Path(source), SCHEMA, FIRST_SCHEMA) as package:
+        with Package(Path(source), *FORMS) as package:
             given = _history(package)
             try:
                 history = _checked(given, package)
@@ -258,9 +159,7 @@ class Archives:
 
 def _history(package: Package) -> History:
     called, content = f"{package.name}, {HISTORY}", package.read(HISTORY)
-    if package.manifest.schema_ == FIRST_SCHEMA:
-        return read_list(called, content, FirstHistory).history()
-    return read_list(called, content, History)
+    return read_list(called, content, FORMS[package.manifest.schema_]).history()
 
 
 def _archived(record: Record) -> ArchivedEvidence:
@@ -272,6 +171,15 @@ def _archived(record: Record) -> ArchivedEvidence:
         withdrawn_by=gone and gone.who,
         withdrawn_why=gone.why if gone else "",
     )
+
+
+def _archived_case(case: Case) -> ArchivedCase:
+    place = {each.id: number for number, each in enumerate(case.entries, start=1)}
+    entries = tuple(
+        _part(ArchivedEntry, each, withdraws=each.withdraws and place[each.withdraws])
+        for each in case.entries
+    )
+    return _part(ArchivedCase, case, entries=entries)
 
 
 def _text_file(number: int) -> str:
@@ -332,6 +240,8 @@ def _checked(history: History, package: Package) -> _Checked:
         why_given(seen.withdrawn_why)
         if seen.withdrawn_by is not None:
             name_given("withdrawn_by", seen.withdrawn_by)
+    for case in history.cases:
+        _check_case(case, package.name)
     for attachment in history.attachments:
         name_given("who", attachment.who)
         file_name_given(attachment.name)
@@ -340,6 +250,24 @@ def _checked(history: History, package: Package) -> _Checked:
         if _bytes_file(packed.sha256) != attachment.file:
             raise ShopError(f"{package.name}: {attachment.file} does not hold what its name says")
     return _Checked(history, [read_job(text) for text in texts], texts, kept, attached)
+
+
+def _check_case(case: ArchivedCase, archive: str) -> None:
+    name_given("name", case.name, MOST_CASE_NAME)
+    name_given("who", case.who)
+    standing: set[int] = set()
+    for number, entry in enumerate(case.entries, start=1):
+        place = f"{archive}: case {case.name!r}, entry {number}"
+        name_given("who", entry.who)
+        why_given(entry.text)
+        if (entry.kind == "withdrawn") != (entry.withdraws is not None):
+            raise ShopError(f"{place}: a withdrawal, and nothing else, names what it withdraws")
+        if entry.withdraws is None:
+            standing.add(number)
+        elif entry.withdraws in standing:
+            standing.remove(entry.withdraws)
+        else:
+            raise ShopError(f"{place}: nothing stands under {entry.withdraws} to be withdrawn")
 
 
 def _check_text_files(files: list[str], package: Package) -> None:
@@ -426,6 +354,8 @@ def _add_all(connection: Connection, given: _Checked, who: str) -> str:
             for seen in history.evidence
         ],
     )
+    for case in history.cases:
+        _add_case(connection, job_id, case)
     _add_rows(
         connection,
         attachments,
@@ -448,3 +378,24 @@ def _add_all(connection: Connection, given: _Checked, who: str) -> str:
 def _add_rows(connection: Connection, table: Table, rows: list[dict[str, object]]) -> None:
     if rows:
         connection.execute(insert(table), rows)
+
+
+def _add_case(connection: Connection, job_id: int, case: ArchivedCase) -> None:
+    """Add a case entry by entry, since a withdrawal names its entry by the number that it has here."""
+    row = {"job_id": job_id, "name": case.name, "opened_at": case.when, "opened_by": case.who}
+    case_id = connection.execute(insert(cases).values(row).returning(cases.c.id)).scalar_one()
+    ids: list[int] = []
+    for entry in case.entries:
+        row = {
+            "case_id": case_id,
+            "kind": entry.kind,
+            "question": entry.question,
+            "answer": entry.answer,
+            "text": why_given(entry.text),
+            "withdraws": entry.withdraws and ids[entry.withdraws - 1],
+            "said_at": entry.when,
+            "noted_by": entry.who,
+        }
+        ids.append(
+            connection.execute(insert(case_entries).values(row).returning(case_entries.c.id)).scalar_one()
+        )

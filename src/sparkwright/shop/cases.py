@@ -156,6 +156,24 @@ class Cases:
             return {row[0]: row[1] for row in connection.execute(counted)}
 
 
+def cases_of(connection: Connection, job: str) -> list[Case]:
+    """Give the cases that are about one job, the oldest first.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        Where to read.
+    job : str
+        Key of the job.
+
+    Raises
+    ------
+    NotThereError
+        If there is no such job.
+    """
+    return _cases(connection, cases.c.job_id == job_id_of(connection, job))
+
+
 def _row(entry: Entry, who: str) -> dict[str, Any]:
     return {
         "kind": entry.kind,
@@ -176,9 +194,7 @@ def _case(connection: Connection, case_id: int) -> Case:
 
 
 def _cases(connection: Connection, which: ColumnElement[bool]) -> list[Case]:
-    wanted = (
-        select(cases.c.id, cases.c.name, jobs.c.key).outerjoin(jobs, jobs.c.id == cases.c.job_id).where(which)
-    )
+    wanted = select(cases, jobs.c.key).outerjoin(jobs, jobs.c.id == cases.c.job_id).where(which)
     rows = connection.execute(wanted.order_by(cases.c.id)).all()
     said = select(case_entries).where(case_entries.c.case_id.in_([row.id for row in rows]))
     entries: dict[int, list[Entry]] = {row.id: [] for row in rows}
@@ -188,4 +204,6 @@ def _cases(connection: Connection, which: ColumnElement[bool]) -> list[Case]:
                 row.id, row.kind, row.question, row.answer, row.text, row.withdraws, row.said_at, row.noted_by
             )
         )
-    return [Case(row.id, row.name, row.key, tuple(entries[row.id])) for row in rows]
+    return [
+        Case(row.id, row.name, row.key, tuple(entries[row.id]), row.opened_at, row.opened_by) for row in rows
+    ]
