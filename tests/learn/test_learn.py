@@ -76,7 +76,7 @@ def test_a_sweep_taken_out_again_is_unlearned_to_the_last_digit() -> None:
 def test_with_nothing_measured_the_map_is_that_of_the_prior() -> None:
     belief = belief_of(job(), [])
     untaught, plain = plan(job()), plan(job(), belief)
-    np.testing.assert_allclose(plain.ceilings.best_deg, untaught.ceilings.best_deg, atol=1e-9)
+    np.testing.assert_allclose(plain.cells.ceilings.best_deg, untaught.cells.ceilings.best_deg, atol=1e-9)
     rpm, kpa = np.array([1600.0, 3000.0]), np.array([60.0, 80.0])
     stated = firmness_of(job(), physics_of(job()), rpm, kpa)
     for i, load in enumerate(kpa.tolist()):
@@ -254,9 +254,9 @@ def test_silence_lifts_the_knock_limit_and_a_trace_lowers_it() -> None:
 def test_the_learned_map_keeps_its_stated_chance_of_knock() -> None:
     belief = belief_of(job(), sweeps())
     planned = plan(job(), belief)
-    chance = planned.knock_chance_percent[np.array(planned.held_by) == "knock"]
+    chance = planned.cells.knock_chance_percent[np.array(planned.cells.held_by) == "knock"]
     assert chance.size
-    assert np.all(chance <= planned.knock_allowed_percent.max() + 0.1)
+    assert np.all(chance <= planned.cells.knock_allowed_percent.max() + 0.1)
 
 
 def test_the_learned_map_says_that_its_spreads_were_learned() -> None:
@@ -275,7 +275,7 @@ def test_a_point_of_the_learned_engine_agrees_with_its_cell() -> None:
     belief = two()
     planned = plan(job(), belief)
     hook = point(job(), 3000.0, 80.0, belief)
-    assert hook.best_deg == pytest.approx(planned.ceilings.best_deg[2, 2], abs=1e-9)
+    assert hook.best_deg == pytest.approx(planned.cells.ceilings.best_deg[2, 2], abs=1e-9)
     assert hook.advance_deg[int(np.argmax(hook.torque_nm))] == pytest.approx(hook.best_deg, abs=1.0)
 
 

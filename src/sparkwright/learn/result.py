@@ -198,8 +198,8 @@ def learned_and_planned(
         headline=_headline(evidence, cells),
         action="Ask `sparkwright next` what to measure now; prove the new map from the late side.",
         cells=cells,
-        spark_map=planned.spark_map,
-        held_by=planned.held_by,
+        spark_map=planned.cells.spark_map,
+        held_by=planned.cells.held_by,
         constants=constants,
         sweeps=evidence.fits,
         set_aside=tuple(each.name for each in evidence.aside),
@@ -227,8 +227,8 @@ def cells_of(job: Job, belief: LearnedBelief, planned: PlanResult) -> tuple[Lear
     """
     physics = physics_of(job, belief)
     found = []
-    for kpa in planned.spark_map.kpa.tolist():
-        for rpm in planned.spark_map.rpm.tolist():
+    for kpa in planned.cells.spark_map.kpa.tolist():
+        for rpm in planned.cells.spark_map.rpm.tolist():
             hook = one_hook_at(physics, rpm, kpa)
             correction = belief.correction(rpm, kpa)
             found.append(

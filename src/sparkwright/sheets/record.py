@@ -60,8 +60,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, Finding):
         return _finding(value)
     if is_dataclass(value) and not isinstance(value, type):
-        recorded = (each.name for each in fields(value) if each.metadata.get("record", True))
-        return {name: plain(getattr(value, name)) for name in recorded} | _said(value)
+        return _fields(value) | _said(value)
     if isinstance(value, np.ndarray):
         return plain(value.tolist())
     if isinstance(value, np.generic):
@@ -75,6 +74,13 @@ def plain(value: Any) -> Any:
     if isinstance(value, float):
         return None if math.isnan(value) else value if math.isfinite(value) else str(value)
     return value
+
+
+def _fields(value: Any) -> dict[str, Any]:
+    """Give what a result holds by name; what a plan's cells hold stands beside what is said of them."""
+    recorded = (each.name for each in fields(value) if each.metadata.get("record", True))
+    held = {name: plain(getattr(value, name)) for name in recorded}
+    return held.pop("cells") | held if isinstance(value, PlanResult) else held
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
