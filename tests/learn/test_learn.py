@@ -32,6 +32,7 @@ from sparkwright.plan.hooks import one_hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import point
+from telling import sentence_of, sentences_of
 
 
 @cache
@@ -291,7 +292,7 @@ def test_what_the_sweeps_do_not_see_is_said() -> None:
     result = learned(job(), sweeps()[1:3])
     unseen = {each.name for each in result.constants if not each.seen}
     assert "octane number" in unseen
-    assert any("don't see" in each and "octane number" in each for each in result.warnings)
+    assert any("don't see" in each and "octane number" in each for each in sentences_of(result.warnings))
 
 
 def test_a_sweep_of_another_engine_is_set_aside_by_name() -> None:
@@ -302,8 +303,8 @@ def test_a_sweep_of_another_engine_is_set_aside_by_name() -> None:
     )
     found = evidence_of(job(), [*sweeps()[:3], strange])
     assert [each.name for each in found.aside] == ["strange"]
-    told = next(each for each in found.findings if each.kind == "another engine")
-    assert told.sentence.startswith("Sweep strange seems to be of another engine: its torque is ")
+    told = next(each for each in found.findings if each.kind == "sweep.other-torque")
+    assert sentence_of(told).startswith("Sweep strange seems to be of another engine: its torque is ")
     assert len(found.used) == 3
 
 
@@ -346,7 +347,7 @@ def test_after_many_sweeps_more_is_not_worth_it_and_that_is_said() -> None:
     result = next_of(job(), many)
     assert result.enough
     assert result.next == ()
-    assert result.headline.startswith("More sweeps aren't worth their time")
+    assert sentence_of(result.headline).startswith("More sweeps aren't worth their time")
 
 
 def test_places_are_counted_in_octaves() -> None:
@@ -375,7 +376,7 @@ JOB_FILE = str(EXAMPLES / "pump-house-v8.toml")
 def test_learn_prints_every_cell_of_the_map_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["learn", JOB_FILE, str(file), "--json"]) == GOOD
     found = json.loads(capsys.readouterr().out)
-    assert found["schema"] == "urn:sparkwright:learn:1"
+    assert found["schema"] == "urn:sparkwright:learn:2"
     cells = found["results"]["cells"]
     axes = found["results"]["spark_map"]
     assert [(each["rpm"], each["kpa"]) for each in cells] == [
@@ -391,7 +392,7 @@ def test_learn_prints_every_cell_of_the_map_as_json(file: Path, capsys: pytest.C
 def test_next_prints_its_runs_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["next", JOB_FILE, str(file), "--json"]) == GOOD
     found = json.loads(capsys.readouterr().out)
-    assert found["schema"] == "urn:sparkwright:next:1"
+    assert found["schema"] == "urn:sparkwright:next:2"
     for run in found["results"]["next"]:
         assert {"rpm", "kpa", "advances_deg", "worth"} <= set(run)
 
