@@ -27,7 +27,7 @@ def between(job: Job, turns: int, run: Mapper) -> list[Row]:
     firmness = firmness_of(job, physics, *axes, run)
 
     def look() -> None:
-        ceilings = planned.ceilings
+        ceilings = planned.cells.ceilings
         support = Support(job, physics, firmness, *axes, ceilings.best_deg, ceilings.knock_deg, run)
         support.fine(min(float(ceilings.reach_deg[0, 0]), most_allowed_deg(job)))
         _lower(job, planned)
@@ -50,9 +50,9 @@ def between(job: Job, turns: int, run: Mapper) -> list[Row]:
 
 
 def _lower(job: Job, planned: PlanResult) -> None:
-    spark_map, grid = planned.spark_map, planned.between.grid
+    spark_map, grid = planned.cells.spark_map, planned.cells.between.grid
     if grid is not None:
-        before = spark_map.advance_deg + planned.between.lowered_deg
+        before = spark_map.advance_deg + planned.cells.between.lowered_deg
         lowered_for_between(job, before, spark_map.rpm, spark_map.kpa, grid)
 
 

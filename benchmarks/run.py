@@ -160,7 +160,7 @@ def whole_plan(job: Job, turns: int, run: Mapper) -> list[Row]:
         result = plan(job, run=run)
         walls.append(time.perf_counter() - begun)
         processors.append(time.process_time() - spent)
-    loads, speeds = result.spark_map.advance_deg.shape
+    loads, speeds = result.cells.spark_map.advance_deg.shape
     size = f"{loads} x {speeds} cells"
     return [
         Row(f"plan, {size}, warm", f"{min(walls):.2f} s", "0.5 s or less", min(walls) <= 0.5),

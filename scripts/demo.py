@@ -69,14 +69,14 @@ def main(out: Path, run: Mapper) -> None:
     hardware = check(job, result, run=run)
     step(console, "1. Can this ignition deliver it?", hardware_told(hardware))
 
-    full_load_kpa = float(result.spark_map.kpa[-1])
+    full_load_kpa = float(result.cells.spark_map.kpa[-1])
     hook = point(job, HOOK_RPM, full_load_kpa, run=run)
     step(console, f"2. One hook: {HOOK_RPM:,.0f} rpm at full load, {full_load_kpa:g} kPa", hook_told(hook))
 
     step(console, "3. What timing does it want?", plan_told(result))
 
     if result.old_curve is not None:
-        old = SparkMap(result.spark_map.rpm, result.spark_map.kpa, result.old_curve.advance_deg)
+        old = SparkMap(result.cells.spark_map.rpm, result.cells.spark_map.kpa, result.old_curve.advance_deg)
         step(
             console,
             "4. How far off was the old distributor?",
@@ -143,8 +143,8 @@ def plan_told(result: PlanResult) -> list[str]:
         held_sentence(result),
         f"Idle at {idle.rpm:.0f} rpm is set to {idle.set_deg:.1f} deg, {idle.reserve_deg:.0f} short of best; "
         f"going to best would add {idle.authority_percent:.0f} % torque.",
-        f"One standard deviation of a cell held by best or knock: {np.nanmin(result.sigma_deg):.1f} to "
-        f"{np.nanmax(result.sigma_deg):.1f} deg. Prove it on the engine.",
+        f"One standard deviation of a cell held by best or knock: {np.nanmin(result.cells.sigma_deg):.1f} to "
+        f"{np.nanmax(result.cells.sigma_deg):.1f} deg. Prove it on the engine.",
     ]
 
 
@@ -201,7 +201,7 @@ def write_all(out: Path, job: Job, result: PlanResult, hardware: HardwareResult,
     written += card
     for form in FORMS:
         table = out / f"map.{form}"
-        table.write_text(write_map(result.spark_map, form), encoding="utf-8")
+        table.write_text(write_map(result.cells.spark_map, form), encoding="utf-8")
         written.append(table)
     return written
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from sparkwright.plan.result import (
     Hook,
     IdleReserve,
     Line,
+    MapCells,
     OldCurve,
     OverCeiling,
     PlanResult,
@@ -26,6 +28,11 @@ RPM = np.array(
 )
 KPA = np.array([20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 74, 77, 80, 82.5, 85.0])
 REACH_DEG = 34.0
+
+
+def with_other_cells(plan: PlanResult, **changed: Any) -> PlanResult:
+    """Give a plan with other cells, as ``dataclasses.replace`` does; nothing else in it follows."""
+    return replace(plan, cells=replace(plan.cells, **changed))
 
 
 def invented_plan(
@@ -60,10 +67,7 @@ def invented_plan(
     full, cruise = -1, 5
     cost = ReachCost(14, 47.0, reach_deg, 2.1, 5200.0, 20.0, 4.0, 2.1, 0.34, 47.0, 9.0, 0)
     late = Finding("old-curve.late", "look", {"late_deg": 5.0, "mean_deg": 2.0, "rpm": 600.0, "kpa": 20.0})
-    return PlanResult(
-        job_name="Pump-house V8 (invented)",
-        fingerprint="ab12" * 16,
-        belief_fingerprint="cd34" * 16,
+    cells = MapCells(
         spark_map=SparkMap(RPM, KPA, advance),
         met=np.ones_like(advance, dtype=bool),
         held_by=tuple(tuple(row) for row in held),
@@ -72,9 +76,6 @@ def invented_plan(
         by_hand=by_hand,
         over_ceiling=by_hand,
         ceilings=Ceilings(best, knock_or_none, reach, hand, np.full_like(best, 4.0)),
-        margins=Ceilings(
-            best - advance, knock_or_none - advance, reach - advance, hand - advance, advance - 4.0
-        ),
         best_sigma_deg=np.full_like(best, 2.5),
         best_sigma_cost_percent=np.full_like(best, 0.4),
         knock_sigma_deg=np.full_like(best, 3.0),
@@ -91,6 +92,15 @@ def invented_plan(
         burn_state=(("burns",) * RPM.size,) * KPA.size,
         outside_range=np.zeros_like(by_hand),
         between=nothing_between(best.shape),
+    )
+    return PlanResult(
+        cells=cells,
+        job_name="Pump-house V8 (invented)",
+        fingerprint="ab12" * 16,
+        belief_fingerprint="cd34" * 16,
+        margins=Ceilings(
+            best - advance, knock_or_none - advance, reach - advance, hand - advance, advance - 4.0
+        ),
         over=over,
         spreads=(SpreadTaken("octane number", "1", True, "recalled"),),
         base_deg=10.0,

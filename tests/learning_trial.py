@@ -26,7 +26,7 @@ def five_sweeps(engine: InventedEngine, untaught: PlanResult) -> list[Sweep]:
     """Measure where a shop that asks nobody would: seven points about the untaught plan's best."""
     found = []
     for k, (rpm, kpa) in enumerate(FIVE_PLACES):
-        best = float(_over(np.nan_to_num(untaught.ceilings.best_deg, nan=58.0), rpm, kpa))
+        best = float(_over(np.nan_to_num(untaught.cells.ceilings.best_deg, nan=58.0), rpm, kpa))
         advance = np.linspace(best - LATE_DEG, best + EARLY_DEG, POINTS)
         found.append(engine.sweep(rpm, kpa, advance, 1000 * engine.seed + k))
     return found
@@ -62,7 +62,7 @@ def parabola_top_deg(sweep: Sweep) -> float:
 def baseline_deg(untaught: PlanResult, sweeps: Sequence[Sweep]) -> FloatArray:
     """Best over the map from the untaught plan, plus a trend and a smooth surface through the sweeps'
     tops."""
-    grid = np.nan_to_num(untaught.ceilings.best_deg, nan=60.0)
+    grid = np.nan_to_num(untaught.cells.ceilings.best_deg, nan=60.0)
     there = coordinates(np.array([each.rpm for each in sweeps]), np.array([each.kpa for each in sweeps]))
     off = np.array([parabola_top_deg(each) - _over(grid, each.rpm, each.kpa) for each in sweeps])
     smooth = Smooth(constant=10.0, slope=3.0, local=1.0)
@@ -103,7 +103,7 @@ def trial(engine: InventedEngine, chosen: int = 0) -> Trial:
     )
     taught, low, high, knock = grid.T.reshape(4, *CELL_RPM.shape)
     holds = limit < best
-    knock_held = np.array(planned.held_by) == "knock"
+    knock_held = np.array(planned.cells.held_by) == "knock"
     after = None
     if chosen:
         other = belief_of(engine.job, chosen_sweeps(engine, chosen))
@@ -111,12 +111,12 @@ def trial(engine: InventedEngine, chosen: int = 0) -> Trial:
         after = np.array([each.best_deg for each in again]).reshape(CELL_RPM.shape) - best
     return Trial(
         seed=engine.seed,
-        untaught=untaught.ceilings.best_deg - best,
+        untaught=untaught.cells.ceilings.best_deg - best,
         baseline=baseline_deg(untaught, sweeps) - best,
         learned=taught - best,
         inside_90=(low <= best) & (best <= high),
         knock_error_deg=np.nan_to_num(knock - limit, nan=np.inf)[holds],
-        over_deg=(planned.spark_map.advance_deg - limit)[knock_held],
+        over_deg=(planned.cells.spark_map.advance_deg - limit)[knock_held],
         chosen=after,
     )
 

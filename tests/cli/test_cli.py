@@ -6,7 +6,6 @@ import subprocess
 import sys
 import time
 import tomllib
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +13,7 @@ import click
 import numpy as np
 import pytest
 
+from invented_results import with_other_cells
 from sparkwright import __version__, cli
 from sparkwright.cli.terminal import map_blocks
 from sparkwright.job import Job, job_schema, starter_text
@@ -251,8 +251,8 @@ def test_json_of_a_plan_is_the_plan(job_file: Path, capsys: pytest.CaptureFixtur
     result = plan(job)
     assert found["job"]["fingerprint"] == job.fingerprint
     assert Job.model_validate(found["job"]["facts"]) == job
-    assert found["results"]["spark_map"]["advance_deg"] == result.spark_map.advance_deg.tolist()
-    assert found["results"]["held_by"] == [list(row) for row in result.held_by]
+    assert found["results"]["spark_map"]["advance_deg"] == result.cells.spark_map.advance_deg.tolist()
+    assert found["results"]["held_by"] == [list(row) for row in result.cells.held_by]
     assert [each["field"] for each in found["assumed"]] == [each.field for each in result.assumed]
 
 
@@ -383,7 +383,7 @@ def test_an_exported_map_stands_over_nothing(
 ) -> None:
     target = job_file.parent / f"map.{form}"
     assert run(capsys, "export", job_file, "--as", form, "--to", target)[0] == 0
-    assert np.array_equal(load_map(target).advance_deg, plan(Job.load(job_file)).spark_map.advance_deg)
+    assert np.array_equal(load_map(target).advance_deg, plan(Job.load(job_file)).cells.spark_map.advance_deg)
     code, out, _ = run(capsys, "compare", job_file, target)
     assert code == 0
     assert "No cell stands over a ceiling" in out
@@ -392,7 +392,7 @@ def test_an_exported_map_stands_over_nothing(
 def test_export_prints_the_map_alone(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "export", job_file)
     assert code == 0
-    assert out == write_map(plan(Job.load(job_file)).spark_map, "csv")
+    assert out == write_map(plan(Job.load(job_file)).cells.spark_map, "csv")
 
 
 @pytest.mark.parametrize("told", [(), ("--replace",)])
@@ -430,7 +430,7 @@ def test_export_writes_over_a_file_only_when_told(job_file: Path, capsys: pytest
 
 
 def test_a_map_over_a_ceiling_must_be_seen(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    spark_map = plan(Job.load(job_file)).spark_map
+    spark_map = plan(Job.load(job_file)).cells.spark_map
     raised = spark_map.advance_deg.copy()
     raised[2, 0] += 30.0
     target = job_file.parent / "map.csv"
@@ -476,12 +476,12 @@ def test_the_map_is_as_wide_as_the_terminal_and_whole(width: int, job_file: Path
     result = plan(Job.load(job_file))
     wide = SparkMap(
         np.linspace(800, 5000, 16),
-        result.spark_map.kpa,
-        np.tile(result.spark_map.advance_deg, (1, 6))[:, :16],
+        result.cells.spark_map.kpa,
+        np.tile(result.cells.spark_map.advance_deg, (1, 6))[:, :16],
     )
-    held = tuple(tuple((row * 6)[:16]) for row in result.held_by)
+    held = tuple(tuple((row * 6)[:16]) for row in result.cells.held_by)
     none = np.zeros(wide.advance_deg.shape, dtype=bool)
-    blocks = map_blocks(replace(result, spark_map=wide, held_by=held, over_ceiling=none), width)
+    blocks = map_blocks(with_other_cells(result, spark_map=wide, held_by=held, over_ceiling=none), width)
     lines = [line for block in blocks for line in block.plain.splitlines()]
     assert max(len(line) for line in lines) <= width
     assert sum(len(line.split()) - 1 for line in lines if line.split()[0] == "95") == 16

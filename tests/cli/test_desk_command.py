@@ -89,7 +89,7 @@ def test_the_reach_of_the_job_counts(capsys: pytest.CaptureFixture[str]) -> None
 def test_sparks_under_the_cap_on_a_drive_count(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """An invented drive that stumbles the more, the further the spark is advanced."""
     columns = arcing(
-        clean_drive(plan_of(PUMP_HOUSE).spark_map, Road(hours=0.5, seed=11)), np.random.default_rng(5)
+        clean_drive(plan_of(PUMP_HOUSE).cells.spark_map, Road(hours=0.5, seed=11)), np.random.default_rng(5)
     )
     drive = csv_file(tmp_path / "run.csv", columns)
     with_drive = told(capsys, JOB, "--drive", str(drive), "--answer", "complaint=misfire-speed")

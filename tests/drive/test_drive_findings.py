@@ -19,7 +19,7 @@ from sparkwright.evidence.of_drives import MOST_QUIET, marks_of
 from sparkwright.findings import Finding
 from telling import action_of, sentence_of
 
-MAP = plan_of(PUMP_HOUSE).spark_map
+MAP = plan_of(PUMP_HOUSE).cells.spark_map
 HALF_HOUR = Road(hours=0.5, seed=11)
 
 Drive = Callable[[Columns], DriveResult]

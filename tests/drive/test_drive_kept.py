@@ -36,7 +36,7 @@ def place(tmp_path: Path) -> Path:
 def test_a_drive_kept_by_the_command_counts_once_and_with_its_file(
     place: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    clean = clean_drive(plan_of(PUMP_HOUSE).spark_map, Road(hours=0.5, seed=11))
+    clean = clean_drive(plan_of(PUMP_HOUSE).cells.spark_map, Road(hours=0.5, seed=11))
     path = csv_file(tmp_path / "monday.csv", knock_by_retard(clean, np.random.default_rng(5)))
     asked = ["drive", KEY, str(path), "--keep", "--who", "A. Example", "--shop", str(place)]
     assert main(asked) == 1

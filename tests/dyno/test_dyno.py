@@ -17,6 +17,7 @@ from sparkwright.dyno.table import load_sweeps, read_sweeps
 from sparkwright.errors import Refusal
 from sparkwright.plan.hooks import one_hook_at
 from sparkwright.plan.physics import physics_of
+from telling import action_of, sentence_of, sentences_of
 
 HEAD = "speed_rpm,map_kpa,advance_deg,torque_nm"
 SHAPE_DEG = np.linspace(0.0, 60.0, 31)
@@ -132,37 +133,37 @@ def test_a_file_names_its_sweeps(tmp_path: Path) -> None:
     [
         (
             [SweepPoint(2500, 70, 20, 150)],
-            "one point",
+            "sweep.no-top",
             "Sweep odd has one point: its torque can't place a top, so it is set aside.",
         ),
         (
             [SweepPoint(2500, 70, 20, t) for t in (150.0, 151.0, 149.0)],
-            "one advance",
+            "sweep.no-top",
             "Sweep odd has all its points at 20 deg: its torque can't place a top, so it is set aside.",
         ),
         (
             [SweepPoint(2500, 70, -a, 150 - 0.1 * (a - 25) ** 2) for a in (15.0, 20.0, 25.0, 30.0)],
-            "sign reversed",
+            "sweep.sign-reversed",
             "Sweep odd has advances of -30 to -15 deg: its sign seems reversed.",
         ),
         (
             [SweepPoint(2500, 70, a, -150 + 0.1 * (a - 25) ** 2) for a in (15.0, 20.0, 25.0, 30.0)],
-            "torque reversed",
+            "sweep.torque-reversed",
             "Sweep odd has no torque above 0: the brake's sign seems reversed, or the engine was dragged.",
         ),
         (
             [SweepPoint(2500 + 20 * a, 70, a, 150) for a in (15.0, 20.0, 25.0, 30.0)],
-            "unsteady speed",
+            "sweep.unsteady-speed",
             "Sweep odd ran from 2,800 to 3,100 rpm: unsteady speed.",
         ),
         (
             [SweepPoint(2500, 70 + a, a, 150) for a in (15.0, 20.0, 25.0, 30.0)],
-            "unsteady load",
+            "sweep.unsteady-load",
             "Sweep odd ran from 85 to 100 kPa: unsteady load.",
         ),
         (
             [SweepPoint(2500, 70, a, 150.0) for a in (15.0, 20.0, 25.0, 30.0)],
-            "stuck sensor",
+            "sweep.stuck-sensor",
             "Sweep odd has the same torque, 150 N m, at every advance: the sensor seems stuck.",
         ),
     ],
@@ -173,7 +174,8 @@ def test_a_sweep_that_cannot_be_is_set_aside_and_the_rest_goes_on(
     good = measured(top(np.array(ADVANCES), 27.0))
     found = sort_out([Sweep("odd", tuple(points)), good])
     assert found.used == (good,)
-    assert [(each.kind, each.state, each.sentence) for each in found.findings] == [(kind, "aside", told)]
+    assert [(each.kind, each.state) for each in found.findings] == [(kind, "problem")]
+    assert sentences_of(found.findings) == (told,)
 
 
 def test_the_same_file_twice_counts_once() -> None:
@@ -181,13 +183,13 @@ def test_the_same_file_twice_counts_once() -> None:
     again = Sweep("two", tuple(reversed(once.points)))
     found = sort_out([once, again])
     assert found.used == (once,)
-    assert found.findings[0].sentence == "Sweep two holds the same points as one; it counts once."
+    assert sentence_of(found.findings[0]) == "Sweep two holds the same points as one; it counts once."
 
 
 def test_one_point_with_a_mark_of_knock_stays_for_the_mark() -> None:
     found = sort_out([Sweep("odd", (SweepPoint(2500, 70, 20, 150, "trace"),))])
     assert len(found.used) == 1
-    assert found.findings[0].sentence.endswith("so only what was heard of knock is used.")
+    assert sentence_of(found.findings[0]).endswith("so only what was heard of knock is used.")
 
 
 # The fit.
@@ -230,10 +232,8 @@ def test_a_sweep_that_never_crossed_its_top_says_so() -> None:
     advance = (5.0, 10.0, 15.0, 20.0)
     fit = fit_sweep(measured(top(np.array(advance), 33.0), advance), SHAPE_DEG, top(SHAPE_DEG, 33.0))
     assert not fit.crossed_top
-    assert [each.sentence for each in fit.findings] == [
-        "Sweep one never crossed the top: torque still rises at 20 deg."
-    ]
-    assert fit.findings[0].action == "Measure two or three earlier advances, 5 deg apart."
+    assert sentences_of(fit.findings) == ("Sweep one never crossed the top: torque still rises at 20 deg.",)
+    assert action_of(fit.findings[0]) == "Measure two or three earlier advances, 5 deg apart."
 
 
 def test_a_sweep_cut_short_by_knock_says_so() -> None:
@@ -243,7 +243,7 @@ def test_a_sweep_cut_short_by_knock_says_so() -> None:
     )
     fit = fit_sweep(Sweep("one", points), SHAPE_DEG, top(SHAPE_DEG, 33.0))
     assert (fit.knock_from_deg, fit.knock_to_deg) == (15.0, 20.0)
-    assert fit.findings[0].kind == "cut short by knock"
+    assert fit.findings[0].kind == "sweep.cut-short-by-knock"
 
 
 def test_a_repeated_point_tells_drift_from_timing() -> None:
@@ -253,7 +253,7 @@ def test_a_repeated_point_tells_drift_from_timing() -> None:
     fit = fit_sweep(measured(torque, advance), SHAPE_DEG, top(SHAPE_DEG, 33.0))
     assert fit.drift_percent == pytest.approx(-2.0, abs=0.4)
     assert fit.best_deg == pytest.approx(27.0, abs=0.5)
-    assert {"drift", "repeat differs"} <= {each.kind for each in fit.findings}
+    assert {"sweep.drift", "sweep.repeat-differs"} <= {each.kind for each in fit.findings}
 
 
 def test_a_warming_engine_is_told() -> None:
@@ -261,7 +261,8 @@ def test_a_warming_engine_is_told() -> None:
         SweepPoint(2500, 70, a, float(top(np.array(a), 27.0)), coolant_c=70.0 + a) for a in ADVANCES
     )
     found = fit_sweep(Sweep("one", points), SHAPE_DEG, top(SHAPE_DEG, 33.0)).findings
-    assert [each.sentence for each in found] == ["The coolant of sweep one ran from 80 to 110 degC."]
+    assert sentences_of(found) == ("The coolant of sweep one ran from 80 to 110 degC.",)
+    assert sentence_of(found[0], "inch") == "The coolant of sweep one ran from 176 to 230 degF."
 
 
 def test_a_sweep_of_the_cycle_itself_is_given_the_cycles_own_top() -> None:
@@ -282,4 +283,4 @@ def test_every_sweep_of_a_file_is_fitted_or_named() -> None:
     result = dyno_of(PUMP_HOUSE, [good, Sweep("odd", (SweepPoint(2500, 70, 20, 150),))])
     assert [each.sweep for each in result.sweeps] == ["one"]
     assert result.set_aside == ("odd",)
-    assert result.headline.startswith("1 sweep; 1 set aside: best is known to")
+    assert sentence_of(result.headline).startswith("1 sweep; 1 set aside: best is known to")

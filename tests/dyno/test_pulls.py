@@ -27,7 +27,7 @@ from sparkwright.dyno.pulls import (
 )
 from sparkwright.errors import Refusal
 from sparkwright.numeric import FloatArray
-from telling import sentence_of
+from telling import action_of, sentence_of, sentences_of
 
 RPM = np.linspace(2000.0, 6000.0, 401)
 
@@ -167,16 +167,18 @@ def test_a_difference_well_above_the_noise_is_found_and_where() -> None:
     result = pulls_of(pulls, 100.0)
     ((low, high),) = result.compared[0].real
     assert (low, high) == (2000.0, 6000.0)
-    assert result.headline.startswith("34 less 30: +1")
-    assert "real at 2,000 to 6,000 rpm (90 % over all)" in result.headline
+    (told,) = sentences_of(result.findings)
+    assert told.startswith("34 less 30: +1")
+    assert "real at 2,000 to 6,000 rpm (90 % over all)" in told
 
 
 def test_without_a_repeat_nothing_is_called_real() -> None:
     draw = np.random.default_rng(3)
     result = pulls_of([drawn(draw, "30", 0.0), drawn(draw, "34", 30.0)], 100.0)
     assert result.compared[0].real == ()
-    assert "isn't determined without a repeat" in result.headline
-    assert result.action == "Run each timing again: only repeats tell the noise."
+    assert [each.state for each in result.findings] == ["open"]
+    assert "isn't determined without a repeat" in sentence_of(result.findings[0])
+    assert action_of(result.to_do) == "Run each timing again: only repeats tell the noise."
 
 
 def table(column: str = "torque_nm", rows: int = 40) -> str:

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from invented_results import KPA, RPM, invented_plan
+from invented_results import KPA, RPM, invented_plan, with_other_cells
 from planning_jobs import ORDINARY_V8, on_axes
 from sparkwright.drawing.look import contrast_ratio, difference_colour, relative_luminance, text_colour_on
 from sparkwright.edit.difference import moved
@@ -20,12 +20,12 @@ from sparkwright.plan.spark_map import SparkMap
 from telling import sentence_of, sentences_of
 
 
-def with_cells(plan: PlanResult, changes: dict[tuple[int, int], float]) -> PlanResult:
+def with_more(plan: PlanResult, changes: dict[tuple[int, int], float]) -> PlanResult:
     """Give a plan whose map differs in these places by so many degrees."""
-    advance = plan.spark_map.advance_deg.copy()
+    advance = plan.cells.spark_map.advance_deg.copy()
     for place, more in changes.items():
         advance[place] += more
-    return replace(plan, spark_map=SparkMap(RPM, KPA, advance))
+    return with_other_cells(plan, spark_map=SparkMap(RPM, KPA, advance))
 
 
 def test_no_cell_moves_between_a_plan_and_itself() -> None:
@@ -37,7 +37,7 @@ def test_no_cell_moves_between_a_plan_and_itself() -> None:
 
 def test_moved_cells_are_listed_highest_load_first_with_old_new_and_holder() -> None:
     before = invented_plan()
-    after = with_cells(before, {(0, 3): 2.0, (15, 8): -3.5})
+    after = with_more(before, {(0, 3): 2.0, (15, 8): -3.5})
     said = moved(before, after)
     assert sentence_of(said.headline) == (
         "Of 256 cells 2 moved: 1 cell has more advance, by up to 2.0 deg at 1,200 rpm and 20 kPa; "
@@ -45,23 +45,23 @@ def test_moved_cells_are_listed_highest_load_first_with_old_new_and_holder() -> 
     )
     first, second = said.cells
     assert (first.rpm, first.kpa, first.moved_deg) == (2800.0, 85.0, -3.5)
-    assert first.old_deg == before.spark_map.advance_deg[15, 8]
-    assert (second.rpm, second.kpa, second.new_deg) == (1200.0, 20.0, after.spark_map.advance_deg[0, 3])
-    assert second.old_held_by == second.new_held_by == before.held_by[0][3]
+    assert first.old_deg == before.cells.spark_map.advance_deg[15, 8]
+    assert (second.rpm, second.kpa, second.new_deg) == (1200.0, 20.0, after.cells.spark_map.advance_deg[0, 3])
+    assert second.old_held_by == second.new_held_by == before.cells.held_by[0][3]
 
 
 def test_a_cell_held_by_something_else_is_told_though_its_value_stayed() -> None:
     before = invented_plan()
-    held = [list(row) for row in before.held_by]
+    held = [list(row) for row in before.cells.held_by]
     assert held[0][15] == "reach"
     held[0][15] = "limit"
-    after = replace(before, held_by=tuple(tuple(row) for row in held))
+    after = with_other_cells(before, held_by=tuple(tuple(row) for row in held))
     said = moved(before, after)
     assert sentence_of(said.headline) == "No cell of the map moved."
     assert [(cell.moved_deg, cell.old_held_by, cell.new_held_by) for cell in said.cells] == [
         (0.0, "reach", "limit")
     ]
-    reach = sum(row.count("reach") for row in before.held_by)
+    reach = sum(row.count("reach") for row in before.cells.held_by)
     assert sentences_of(said.findings) == (f"Cells held by reach {reach}, now {reach - 1}; limit 1, now 2.",)
 
 
@@ -71,10 +71,10 @@ def test_other_axes_carry_the_old_map_over_exactly_where_it_is_a_plane() -> None
     def plane(rpm: np.ndarray, kpa: np.ndarray) -> SparkMap:
         return SparkMap(rpm, kpa, 10.0 + rpm[None, :] / 200.0 - kpa[:, None] / 10.0)
 
-    before = replace(invented_plan(), spark_map=plane(RPM, KPA))
+    before = with_other_cells(invented_plan(), spark_map=plane(RPM, KPA))
     rpm = np.append(np.linspace(700.0, 5000.0, 15), 6000.0)
     kpa = np.linspace(22.0, 84.0, 16)
-    said = moved(before, replace(invented_plan(), spark_map=plane(rpm, kpa)))
+    said = moved(before, with_other_cells(invented_plan(), spark_map=plane(rpm, kpa)))
     assert said.difference_deg[:, :-1] == pytest.approx(np.zeros((16, 15)), abs=1e-9)
     assert np.isnan(said.difference_deg[:, -1]).all()
     assert sentences_of(said.findings)[0] == (
@@ -87,9 +87,9 @@ def test_other_axes_carry_the_old_map_over_exactly_where_it_is_a_plane() -> None
 
 def test_torque_at_full_load_is_told_where_it_changes_most() -> None:
     before = invented_plan()
-    torque = before.torque_nm.copy()
+    torque = before.cells.torque_nm.copy()
     torque[15, 4] *= 1.05
-    said = moved(before, replace(before, torque_nm=torque))
+    said = moved(before, with_other_cells(before, torque_nm=torque))
     assert sentences_of(said.findings) == ("At full load torque changes most at 1,500 rpm, by +5.0 %.",)
 
 
@@ -135,9 +135,9 @@ def test_cells_that_only_one_of_two_sites_gives_are_not_compared(
 
 def test_only_cells_that_no_engine_meets_moved() -> None:
     before = invented_plan()
-    met = np.ones_like(before.met)
+    met = np.ones_like(before.cells.met)
     met[0, 3] = False
-    after = replace(with_cells(before, {(0, 3): 2.0}), met=met)
+    after = with_other_cells(with_more(before, {(0, 3): 2.0}), met=met)
     assert (
         sentence_of(moved(before, after).headline) == "No cell moved that the engine meets before and after."
     )
@@ -164,7 +164,7 @@ def test_the_difference_colours_are_symmetric_in_grey_with_a_neutral_middle() ->
 
 def test_the_picture_writes_signed_numbers_and_on_a_phone_the_signs_alone() -> None:
     before = invented_plan()
-    said = moved(before, with_cells(before, {(0, 3): 4.5, (15, 8): -3.5}))
+    said = moved(before, with_more(before, {(0, 3): 4.5, (15, 8): -3.5}))
     wide, narrow = moved_picture(said), moved_picture(said, width_px=360.0)
     assert ">+4.5<" in wide.body
     assert ">\N{MINUS SIGN}3.5<" in wide.body

@@ -19,7 +19,7 @@ from sparkwright.evidence.kinds import (
     KnockMark,
     LightReading,
     Seen,
-    Sweep,
+    SweepReadings,
     SweepRow,
     TorquePoint,
     kind_of,
@@ -56,7 +56,9 @@ SEEN: tuple[Seen, ...] = (
         pin_offset_mm=1.5,
         dial_step_mm=0.01,
     ),
-    Sweep(3000.0, 95.0, (SweepRow(24.0, 310.5, "none"), SweepRow(30.0, 322.0)), note="with the tall filter"),
+    SweepReadings(
+        3000.0, 95.0, (SweepRow(24.0, 310.5, "none"), SweepRow(30.0, 322.0)), note="with the tall filter"
+    ),
     TorquePoint(3000.0, 95.0, 24.0, 310.5, "trace", sweep=2, coolant_c=85.0, note="fan on"),
     KnockMark(2400.0, 100.0, 31.5, "heavy", mixture_lambda=0.9),
     Found(Finding("misfire.heaped", "problem", {"rpm": 4000.0, "places": ((4000.0, 60.0, 7.0),)}), "a.csv"),
@@ -79,7 +81,7 @@ def test_what_was_seen_comes_back_from_the_store_as_it_was(seen: Seen) -> None:
 def test_any_sweep_comes_back_to_the_last_digit(
     speed_rpm: float, map_kpa: float, rows: list[tuple[float, float]]
 ) -> None:
-    seen = Sweep(speed_rpm, map_kpa, tuple(SweepRow(*row) for row in rows))
+    seen = SweepReadings(speed_rpm, map_kpa, tuple(SweepRow(*row) for row in rows))
     assert read("sweep", 1, json.loads(json.dumps(write(seen)))) == seen
 
 

@@ -54,7 +54,7 @@ def test_every_map_is_the_one_that_the_plan_alone_makes(tmp_path: Path) -> None:
     assert (result.engines, result.planned, result.refused) == (5, 5, ())
     cells = polars.read_parquet(tmp_path / "out" / "cells-*.parquet")
     for number, path in enumerate(sorted(jobs.glob("*.toml"))):
-        alone = plan(Job.load(path)).spark_map.advance_deg.ravel()
+        alone = plan(Job.load(path)).cells.spark_map.advance_deg.ravel()
         there = cells.filter(polars.col("engine") == number)["advance_deg"].to_numpy()
         np.testing.assert_array_equal(there, alone)
 

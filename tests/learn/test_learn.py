@@ -32,6 +32,7 @@ from sparkwright.plan.hooks import one_hook_at
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan
 from sparkwright.plan.point import point
+from telling import sentence_of, sentences_of
 
 
 @cache
@@ -76,7 +77,7 @@ def test_a_sweep_taken_out_again_is_unlearned_to_the_last_digit() -> None:
 def test_with_nothing_measured_the_map_is_that_of_the_prior() -> None:
     belief = belief_of(job(), [])
     untaught, plain = plan(job()), plan(job(), belief)
-    np.testing.assert_allclose(plain.ceilings.best_deg, untaught.ceilings.best_deg, atol=1e-9)
+    np.testing.assert_allclose(plain.cells.ceilings.best_deg, untaught.cells.ceilings.best_deg, atol=1e-9)
     rpm, kpa = np.array([1600.0, 3000.0]), np.array([60.0, 80.0])
     stated = firmness_of(job(), physics_of(job()), rpm, kpa)
     for i, load in enumerate(kpa.tolist()):
@@ -254,9 +255,9 @@ def test_silence_lifts_the_knock_limit_and_a_trace_lowers_it() -> None:
 def test_the_learned_map_keeps_its_stated_chance_of_knock() -> None:
     belief = belief_of(job(), sweeps())
     planned = plan(job(), belief)
-    chance = planned.knock_chance_percent[np.array(planned.held_by) == "knock"]
+    chance = planned.cells.knock_chance_percent[np.array(planned.cells.held_by) == "knock"]
     assert chance.size
-    assert np.all(chance <= planned.knock_allowed_percent.max() + 0.1)
+    assert np.all(chance <= planned.cells.knock_allowed_percent.max() + 0.1)
 
 
 def test_the_learned_map_says_that_its_spreads_were_learned() -> None:
@@ -275,7 +276,7 @@ def test_a_point_of_the_learned_engine_agrees_with_its_cell() -> None:
     belief = two()
     planned = plan(job(), belief)
     hook = point(job(), 3000.0, 80.0, belief)
-    assert hook.best_deg == pytest.approx(planned.ceilings.best_deg[2, 2], abs=1e-9)
+    assert hook.best_deg == pytest.approx(planned.cells.ceilings.best_deg[2, 2], abs=1e-9)
     assert hook.advance_deg[int(np.argmax(hook.torque_nm))] == pytest.approx(hook.best_deg, abs=1.0)
 
 
@@ -291,7 +292,7 @@ def test_what_the_sweeps_do_not_see_is_said() -> None:
     result = learned(job(), sweeps()[1:3])
     unseen = {each.name for each in result.constants if not each.seen}
     assert "octane number" in unseen
-    assert any("don't see" in each and "octane number" in each for each in result.warnings)
+    assert any("don't see" in each and "octane number" in each for each in sentences_of(result.warnings))
 
 
 def test_a_sweep_of_another_engine_is_set_aside_by_name() -> None:
@@ -302,8 +303,8 @@ def test_a_sweep_of_another_engine_is_set_aside_by_name() -> None:
     )
     found = evidence_of(job(), [*sweeps()[:3], strange])
     assert [each.name for each in found.aside] == ["strange"]
-    told = next(each for each in found.findings if each.kind == "another engine")
-    assert told.sentence.startswith("Sweep strange seems to be of another engine: its torque is ")
+    told = next(each for each in found.findings if each.kind == "sweep.other-torque")
+    assert sentence_of(told).startswith("Sweep strange seems to be of another engine: its torque is ")
     assert len(found.used) == 3
 
 
@@ -346,7 +347,7 @@ def test_after_many_sweeps_more_is_not_worth_it_and_that_is_said() -> None:
     result = next_of(job(), many)
     assert result.enough
     assert result.next == ()
-    assert result.headline.startswith("More sweeps aren't worth their time")
+    assert sentence_of(result.headline).startswith("More sweeps aren't worth their time")
 
 
 def test_places_are_counted_in_octaves() -> None:
@@ -375,7 +376,7 @@ JOB_FILE = str(EXAMPLES / "pump-house-v8.toml")
 def test_learn_prints_every_cell_of_the_map_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["learn", JOB_FILE, str(file), "--json"]) == GOOD
     found = json.loads(capsys.readouterr().out)
-    assert found["schema"] == "urn:sparkwright:learn:1"
+    assert found["schema"] == "urn:sparkwright:learn:2"
     cells = found["results"]["cells"]
     axes = found["results"]["spark_map"]
     assert [(each["rpm"], each["kpa"]) for each in cells] == [
@@ -391,7 +392,7 @@ def test_learn_prints_every_cell_of_the_map_as_json(file: Path, capsys: pytest.C
 def test_next_prints_its_runs_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["next", JOB_FILE, str(file), "--json"]) == GOOD
     found = json.loads(capsys.readouterr().out)
-    assert found["schema"] == "urn:sparkwright:next:1"
+    assert found["schema"] == "urn:sparkwright:next:2"
     for run in found["results"]["next"]:
         assert {"rpm", "kpa", "advances_deg", "worth"} <= set(run)
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from invented_results import invented_plan
+from invented_results import invented_plan, with_other_cells
 from sparkwright.findings import Finding
 from sparkwright.pictures.gallery import pictures
 from sparkwright.pictures.map_old import COLUMNS, old_map_picture
@@ -15,12 +15,12 @@ LATE = Finding("old-curve.late", "look", {"late_deg": 5.0, "mean_deg": 2.0, "rpm
 
 
 def against(plan: PlanResult, old_deg: np.ndarray, over_knock_deg: np.ndarray) -> OldCurve:
-    short = np.maximum(plan.spark_map.advance_deg - old_deg, 0.0)
+    short = np.maximum(plan.cells.spark_map.advance_deg - old_deg, 0.0)
     return OldCurve(old_deg, short, over_knock_deg, (LATE,))
 
 
 def test_every_cell_says_its_difference_and_marks_what_risked_knock() -> None:
-    old_deg, over = PLAN.spark_map.advance_deg - 5.0, np.zeros_like(PLAN.spark_map.advance_deg)
+    old_deg, over = PLAN.cells.spark_map.advance_deg - 5.0, np.zeros_like(PLAN.cells.spark_map.advance_deg)
     old_deg[15, 0] += 12.0
     over[15, 0], over[14, 0] = 4.0, np.inf
     picture = old_map_picture(PLAN, against(PLAN, old_deg, over))
@@ -39,11 +39,11 @@ def test_every_cell_says_its_difference_and_marks_what_risked_knock() -> None:
 
 
 def test_cells_that_no_running_engine_meets_have_no_ground() -> None:
-    met = PLAN.met.copy()
+    met = PLAN.cells.met.copy()
     met[:, 0] = False
-    over = np.full_like(PLAN.spark_map.advance_deg, 1.0)
-    some = replace(PLAN, met=met)
-    picture = old_map_picture(some, against(some, PLAN.spark_map.advance_deg + 1.0, over))
+    over = np.full_like(PLAN.cells.spark_map.advance_deg, 1.0)
+    some = with_other_cells(PLAN, met=met)
+    picture = old_map_picture(some, against(some, PLAN.cells.spark_map.advance_deg + 1.0, over))
     assert picture.body.count("<rect") == 240
     assert picture.body.count('class="over"') == 240
     assert [row[6] for row in picture.rows].count("no") == 16

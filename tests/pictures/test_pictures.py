@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import typst
 
-from invented_results import invented_hook, invented_plan
+from invented_results import invented_hook, invented_plan, with_other_cells
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
 from sparkwright.drawing.look import THEMES
@@ -120,8 +120,8 @@ def test_grid_sets_every_cell_in_the_form_of_what_holds_it() -> None:
     plan = invented_plan()
     root = ElementTree.fromstring(map_grid_picture(plan).svg("light", caption=False))
     cells = [text for text in root.iter(f"{SVG}text") if (text.get("class") or "").startswith("on-")]
-    held = [kind for row in reversed(plan.held_by) for kind in row]
-    values = plan.spark_map.advance_deg[::-1].ravel()
+    held = [kind for row in reversed(plan.cells.held_by) for kind in row]
+    values = plan.cells.spark_map.advance_deg[::-1].ravel()
     assert [float(cell.text or "nan") for cell in cells] == values.tolist()
     assert ["strong" in (cell.get("class") or "") for cell in cells] == [kind == "knock" for kind in held]
     assert ["slanted" in (cell.get("class") or "") for cell in cells] == [kind == "reserve" for kind in held]
@@ -139,9 +139,11 @@ def test_grid_shows_the_decimals_that_the_step_has() -> None:
 
 def test_map_held_by_one_thing_only_is_drawn() -> None:
     plan = invented_plan()
-    held = tuple(tuple("reach" for _ in row) for row in plan.held_by)
-    level = dataclasses.replace(plan.spark_map, advance_deg=np.full_like(plan.spark_map.advance_deg, 20.0))
-    svg = map_picture(dataclasses.replace(plan, held_by=held, spark_map=level)).svg("light")
+    held = tuple(tuple("reach" for _ in row) for row in plan.cells.held_by)
+    level = dataclasses.replace(
+        plan.cells.spark_map, advance_deg=np.full_like(plan.cells.spark_map.advance_deg, 20.0)
+    )
+    svg = map_picture(with_other_cells(plan, held_by=held, spark_map=level)).svg("light")
     assert ">reach<" in svg
     ElementTree.fromstring(svg)
 

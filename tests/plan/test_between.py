@@ -58,13 +58,17 @@ def jobs(draw: st.DrawFn) -> Job:
 
 def support_of(job: Job, result: PlanResult) -> Support:
     physics = physics_of(job)
-    rpm, kpa = result.spark_map.rpm, result.spark_map.kpa
+    rpm, kpa = result.cells.spark_map.rpm, result.cells.spark_map.kpa
     firmness = firmness_of(job, physics, rpm, kpa)
-    return Support(job, physics, firmness, rpm, kpa, result.ceilings.best_deg, result.ceilings.knock_deg)
+    return Support(
+        job, physics, firmness, rpm, kpa, result.cells.ceilings.best_deg, result.cells.ceilings.knock_deg
+    )
 
 
 def made_at(result: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
-    return np.array([result.spark_map.at(*place) for place in zip(rpm.tolist(), kpa.tolist(), strict=True)])
+    return np.array(
+        [result.cells.spark_map.at(*place) for place in zip(rpm.tolist(), kpa.tolist(), strict=True)]
+    )
 
 
 def halfway(axis: FloatArray) -> FloatArray:
@@ -76,7 +80,7 @@ def halfway(axis: FloatArray) -> FloatArray:
 def test_between_cells_no_point_of_a_grid_twice_as_fine_stands_over_a_ceiling(job: Job, seed: int) -> None:
     """Read midway between the points that the plan itself looked at, 60 of them drawn."""
     result = plan(job)
-    grid = result.between.grid
+    grid = result.cells.between.grid
     assert grid is not None
     drawn = np.random.default_rng(seed)
     rpm = drawn.choice(np.concatenate([grid.rpm, halfway(grid.rpm)]), 60)
@@ -94,8 +98,8 @@ def test_between_cells_the_cycle_itself_puts_no_drawn_point_half_a_degree_over(j
     """By the cycle as `point` runs it, whose mixture is in whole hundredths, so that best has steps."""
     result, physics = plan(job), physics_of(job)
     drawn = np.random.default_rng(seed)
-    rpm = drawn.uniform(result.spark_map.rpm[0], result.spark_map.rpm[-1], 25)
-    kpa = drawn.uniform(result.spark_map.kpa[0], result.spark_map.kpa[-1], 25)
+    rpm = drawn.uniform(result.cells.spark_map.rpm[0], result.cells.spark_map.rpm[-1], 25)
+    kpa = drawn.uniform(result.cells.spark_map.kpa[0], result.cells.spark_map.kpa[-1], 25)
     ln_sigma, guess = support_of(job, result).firmness.at(rpm, kpa)
     made = made_at(result, rpm, kpa)
     hooks = sparse_at(physics, rpm, kpa)
@@ -117,10 +121,10 @@ def _chance(ln_integral: float, ln_sigma: float) -> float:
 
 def test_coarse_axes_lower_cells_and_say_for_what_and_at_what_cost() -> None:
     result = plan(COARSE)
-    lowered = result.between.lowered_deg
+    lowered = result.cells.between.lowered_deg
     assert lowered.max() >= 1.0
     row, column = np.unravel_index(int(lowered.argmax()), lowered.shape)
-    assert result.held_by[row][column] == "between"
+    assert result.cells.held_by[row][column] == "between"
     said = sentences_of(why(result, COARSE, int(row), int(column)).findings)
     assert any(
         str(each).startswith("What lies between cells holds: the controller runs in straight")
@@ -129,48 +133,50 @@ def test_coarse_axes_lower_cells_and_say_for_what_and_at_what_cost() -> None:
     told = [each for each in result.warnings if each.kind == "between.costs"]
     assert len(told) == 1
     assert "% of torque" in str(sentence_of(told[0]))
-    assert np.all(result.between.lost_percent[lowered > 0.5] != 0.0)
+    assert np.all(result.cells.between.lost_percent[lowered > 0.5] != 0.0)
 
 
 def test_without_the_check_between_the_same_map_would_knock_between_its_cells() -> None:
     result = plan(COARSE)
-    grid = result.between.grid
+    grid = result.cells.between.grid
     assert grid is not None
-    rpm, kpa = result.spark_map.rpm, result.spark_map.kpa
-    before = result.spark_map.advance_deg + result.between.lowered_deg
+    rpm, kpa = result.cells.spark_map.rpm, result.cells.spark_map.kpa
+    before = result.cells.spark_map.advance_deg + result.cells.between.lowered_deg
     _, over = stands_over(before, rpm, kpa, grid, "straight lines")
     assert over.max() > 1.0
-    _, over = stands_over(result.spark_map.advance_deg, rpm, kpa, grid, "straight lines")
+    _, over = stands_over(result.cells.spark_map.advance_deg, rpm, kpa, grid, "straight lines")
     assert over.max() <= LEFT_DEG + 1e-9
 
 
 def test_a_map_that_is_safe_at_its_cells_only_is_told_to_knock_between_them() -> None:
     planned = plan(COARSE)
-    before = planned.spark_map.advance_deg + planned.between.lowered_deg
-    given_map = SparkMap(planned.spark_map.rpm, planned.spark_map.kpa, before)
+    before = planned.cells.spark_map.advance_deg + planned.cells.between.lowered_deg
+    given_map = SparkMap(planned.cells.spark_map.rpm, planned.cells.spark_map.kpa, before)
     result = compare_map(planned_on_its_axes(BOOSTED_SIX, given_map), given_map)
     # A charge that knocks at any advance stands over whatever its value.
     assert all(np.isinf(cell.over_deg) for cell in result.over if cell.ceiling != "best")
     between = [each for each in result.problems if each.kind == "held-against.between"]
     assert between
     assert str(sentence_of(between[0])).startswith("Between cells that are under their ceilings")
-    own = compare_map(planned, planned.spark_map)
+    own = compare_map(planned, planned.cells.spark_map)
     assert not [each for each in own.problems if each.kind == "held-against.between"]
 
 
 def test_a_cell_set_by_hand_is_left_alone_and_told_where_the_map_knocks_beside_it() -> None:
     planned = plan(COARSE)
-    i, j = np.unravel_index(int(planned.between.lowered_deg.argmax()), planned.between.lowered_deg.shape)
-    value = float((planned.spark_map.advance_deg + planned.between.lowered_deg)[i, j])
+    i, j = np.unravel_index(
+        int(planned.cells.between.lowered_deg.argmax()), planned.cells.between.lowered_deg.shape
+    )
+    value = float((planned.cells.spark_map.advance_deg + planned.cells.between.lowered_deg)[i, j])
     cell: dict[str, Any] = {
-        "rpm": float(planned.spark_map.rpm[j]),
-        "kpa": float(planned.spark_map.kpa[i]),
+        "rpm": float(planned.cells.spark_map.rpm[j]),
+        "kpa": float(planned.cells.spark_map.kpa[i]),
         "advance_deg": value,
         "reason": "A test",
     }
     result = plan(COARSE.model_copy(update={"hand": (HandCell(**cell),)}))
-    assert result.spark_map.advance_deg[i, j] == value
-    assert result.between.lowered_deg[i, j] == 0.0
+    assert result.cells.spark_map.advance_deg[i, j] == value
+    assert result.cells.between.lowered_deg[i, j] == 0.0
     told = [each for each in result.problems if each.kind == "between.set-by-hand"]
     assert told
     assert str(sentence_of(told[0])).startswith("Between cells set by hand the map stands up to")
@@ -179,22 +185,22 @@ def test_a_cell_set_by_hand_is_left_alone_and_told_where_the_map_knocks_beside_i
 def test_a_controller_that_takes_the_nearest_cell_keeps_each_cell_under_all_that_is_near() -> None:
     job = COARSE.changed("controller", between="nearest cell")
     result = plan(job)
-    grid = result.between.grid
+    grid = result.cells.between.grid
     assert grid is not None
-    rpm, kpa = result.spark_map.rpm, result.spark_map.kpa
+    rpm, kpa = result.cells.spark_map.rpm, result.cells.spark_map.kpa
     for i, load in enumerate(kpa):
         for j, speed in enumerate(rpm):
             near_rpm = np.abs(grid.rpm - speed) <= np.abs(grid.rpm[:, None] - rpm).min(axis=1) + 1e-9
             near_kpa = np.abs(grid.kpa - load) <= np.abs(grid.kpa[:, None] - kpa).min(axis=1) + 1e-9
             lowest = grid.lowest_deg[np.ix_(near_kpa, near_rpm)].min()
-            assert result.spark_map.advance_deg[i, j] <= lowest + LEFT_DEG + 1e-9
+            assert result.cells.spark_map.advance_deg[i, j] <= lowest + LEFT_DEG + 1e-9
 
 
 def test_a_peg_between_cells_holds_where_it_stands() -> None:
     peg = Peg(rpm=2300, kpa=63, advance_deg=20, reason="surged")
     job = PUMP_HOUSE.model_copy(update={"pegs": (peg,)})
     result = plan(on_axes(job, [600, 1500, 3000, 5000], [25, 50, 70, 85]))
-    assert result.spark_map.at(2300.0, 63.0) <= 20.0 + LEFT_DEG + 1e-9
+    assert result.cells.spark_map.at(2300.0, 63.0) <= 20.0 + LEFT_DEG + 1e-9
 
 
 def test_the_same_job_gives_the_same_map_to_the_last_digit_also_with_the_rows_in_another_order() -> None:
@@ -203,11 +209,11 @@ def test_the_same_job_gives_the_same_map_to_the_last_digit_also_with_the_rows_in
         return given_back[::-1]
 
     one, other = plan(COARSE), plan(COARSE, run=backwards)
-    assert one.spark_map.advance_deg.tobytes() == other.spark_map.advance_deg.tobytes()
-    assert one.held_by == other.held_by
-    assert one.between.grid is not None
-    assert other.between.grid is not None
-    assert one.between.grid.lowest_deg.tobytes() == other.between.grid.lowest_deg.tobytes()
+    assert one.cells.spark_map.advance_deg.tobytes() == other.cells.spark_map.advance_deg.tobytes()
+    assert one.cells.held_by == other.cells.held_by
+    assert one.cells.between.grid is not None
+    assert other.cells.between.grid is not None
+    assert one.cells.between.grid.lowest_deg.tobytes() == other.cells.between.grid.lowest_deg.tobytes()
 
 
 @st.composite
@@ -313,10 +319,10 @@ def test_midway_either_cell_may_be_the_nearest() -> None:
 
 def test_ceilings_between_meet_those_of_the_cells() -> None:
     result = plan(on_axes(PUMP_HOUSE, [600, 1500, 3000, 5000], [35, 50, 70, 85]))
-    grid = result.between.grid
+    grid = result.cells.between.grid
     assert grid is not None
-    at = np.ix_(np.isin(grid.kpa, result.spark_map.kpa), np.isin(grid.rpm, result.spark_map.rpm))
-    own = result.ceilings
+    at = np.ix_(np.isin(grid.kpa, result.cells.spark_map.kpa), np.isin(grid.rpm, result.cells.spark_map.rpm))
+    own = result.cells.ceilings
     lowest = np.fmin(np.fmin(own.best_deg, own.knock_deg), np.minimum(own.reach_deg, own.limit_deg))
     assert grid.lowest_deg[at] == pytest.approx(lowest, abs=1e-9)
-    assert replace(result.between, grid=None).how == "straight lines"
+    assert replace(result.cells.between, grid=None).how == "straight lines"

@@ -61,7 +61,7 @@ def test_with_few_nodes_a_choice_gains_torque_by_the_cycle_itself() -> None:
 
     def torque_nm(own_rpm: FloatArray, own_kpa: FloatArray) -> float:
         job = BOOSTED_SIX.changed("controller", rpm=own_rpm.tolist(), kpa=own_kpa.tolist())
-        made_deg = plan(job).spark_map.carried_to(rpm, kpa)
+        made_deg = plan(job).cells.spark_map.carried_to(rpm, kpa)
         return float(use.ravel() @ hooks.at(made_deg.ravel())[0])
 
     assert torque_nm(found.rpm, found.kpa) > torque_nm(found.even_rpm, found.even_kpa)

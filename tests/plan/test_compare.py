@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from invented_results import with_other_cells
 from planned import plan_of
 from planning_jobs import PUMP_HOUSE, on_axes
 from sparkwright.errors import Refusal
@@ -32,12 +33,12 @@ def by_hand(
         limit_deg=np.full((3, 3), limit),
         floor_deg=np.full((3, 3), -90.0),
     )
-    cells = planned()
-    return replace(
-        cells,
+    before = planned()
+    return with_other_cells(
+        before,
         ceilings=ceilings,
         spark_map=SparkMap(RPM, KPA, np.full((3, 3), 20.0)),
-        between=replace(cells.between, grid=None),
+        between=replace(before.cells.between, grid=None),
     )
 
 
@@ -54,11 +55,11 @@ def test_a_map_whose_axes_cannot_be_planned_on_is_named() -> None:
     with pytest.raises(Refusal) as refusal:
         planned_on_its_axes(PUMP_HOUSE, low)
     assert str(refusal.value) == "map.rpm = up to 600: must reach beyond the idle, 700 rpm"
-    assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, planned().spark_map).spark_map.rpm, RPM)
+    assert np.array_equal(planned_on_its_axes(PUMP_HOUSE, planned().cells.spark_map).cells.spark_map.rpm, RPM)
 
 
 def test_a_plan_stands_under_its_own_ceilings() -> None:
-    result = compare_map(planned(), planned().spark_map)
+    result = compare_map(planned(), planned().cells.spark_map)
     assert result.over == ()
     assert sentences_of(result.problems) == ()
     assert sentences_of(result.warnings) == ()

@@ -93,7 +93,7 @@ def test_a_chance_and_its_level_are_each_others_inverse() -> None:
 def test_a_proved_mark_and_a_measured_spread_let_the_map_come_nearer_to_the_limit() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
     wide, proved, measured = (
-        plan(each).ceilings.knock_deg[1, 0]
+        plan(each).cells.ceilings.knock_deg[1, 0]
         for each in (
             job.changed("light", mark_proved=False),
             job.changed("light", mark_proved=True),
@@ -110,14 +110,14 @@ def test_a_ceiling_has_the_chance_that_the_job_allows() -> None:
     # Loads so close together that nothing between them holds a cell.
     job = on_axes(boosted, [1500, 1600], [94, 95])
     below, above = plan(job), plan(on_axes(boosted, [1500, 1600], [139, 140]))
-    assert below.held_by[0][0] == above.held_by[0][0] == "knock"
+    assert below.cells.held_by[0][0] == above.cells.held_by[0][0] == "knock"
     # A step of 0.05 deg below the ceiling takes off a twentieth of the chance at most.
-    assert 9.3 <= below.knock_chance_percent[0, 0] <= 10.0
-    assert 1.8 <= above.knock_chance_percent[0, 0] <= 2.0
+    assert 9.3 <= below.cells.knock_chance_percent[0, 0] <= 10.0
+    assert 1.8 <= above.cells.knock_chance_percent[0, 0] <= 2.0
     braver = boosted.changed("limits", knock_chance_percent=30)
     low, high = plan(on_axes(braver, [1500, 1600], [94, 95])), plan(on_axes(braver, [1500, 1600], [139, 140]))
-    assert low.ceilings.knock_deg[0, 0] > below.ceilings.knock_deg[0, 0] + 1.0
-    assert high.ceilings.knock_deg[0, 0] == above.ceilings.knock_deg[0, 0]
+    assert low.cells.ceilings.knock_deg[0, 0] > below.cells.ceilings.knock_deg[0, 0] + 1.0
+    assert high.cells.ceilings.knock_deg[0, 0] == above.cells.ceilings.knock_deg[0, 0]
     physics = physics_of(job)
     assert chance_allowed_percent(job, physics, physics.ambient_kpa) == 10.0
     assert chance_allowed_percent(job, physics, physics.ambient_kpa + 1.0) == 2.0
@@ -126,14 +126,14 @@ def test_a_ceiling_has_the_chance_that_the_job_allows() -> None:
 def test_degrees_that_a_person_wants_on_top_stay_on_top() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 84])
     none, three = plan(job), plan(job.changed("limits", knock_margin_deg=3))
-    assert none.ceilings.knock_deg[1, 0] - three.ceilings.knock_deg[1, 0] == pytest.approx(3.0)
+    assert none.cells.ceilings.knock_deg[1, 0] - three.cells.ceilings.knock_deg[1, 0] == pytest.approx(3.0)
 
 
 def test_what_a_job_leaves_open_lowers_the_knock_ceiling() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
     stated = job.changed("fuel", ron=95, mon=87)
     open_fuel = job.changed("fuel", ron=95, mon=None)
-    assert plan(open_fuel).ln_knock_sigma[1, 0] > plan(stated).ln_knock_sigma[1, 0]
+    assert plan(open_fuel).cells.ln_knock_sigma[1, 0] > plan(stated).cells.ln_knock_sigma[1, 0]
 
 
 def test_a_plane_is_carried_to_the_cells_as_a_plane() -> None:
@@ -149,8 +149,8 @@ def test_a_point_says_the_ceiling_that_its_cell_has_in_the_map() -> None:
     job = on_axes(ORDINARY_V8, [1500, 2200, 3000], [60, 80, 95])
     planned = plan(job)
     hook = point(job, 2200.0, 95.0)
-    assert hook.best_deg == planned.ceilings.best_deg[2, 1]
-    assert hook.knock_ceiling_deg == planned.ceilings.knock_deg[2, 1]
+    assert hook.best_deg == planned.cells.ceilings.best_deg[2, 1]
+    assert hook.knock_ceiling_deg == planned.cells.ceilings.knock_deg[2, 1]
     assert hook.knock_chance_allowed_percent == 10.0
     assert hook.knock_chance_percent is not None
     at_ceiling = float(np.interp(hook.knock_ceiling_deg, hook.advance_deg, hook.knock_chance_percent))
@@ -165,9 +165,9 @@ def test_a_chamber_that_the_program_was_never_held_against_is_known_less_and_sai
         plan(job.changed("engine", chamber=shape, compression_ratio=ratio))
         for shape, ratio in (("wedge", 9.5), ("pent-roof", 9.5), ("side-valve", 6.5))
     )
-    assert pent.ln_knock_sigma.min() > 0.47
-    assert np.nanmin(side.best_sigma_deg) > 6.0
-    assert wedge.ln_knock_sigma.max() < 0.3
+    assert pent.cells.ln_knock_sigma.min() > 0.47
+    assert np.nanmin(side.cells.best_sigma_deg) > 6.0
+    assert wedge.cells.ln_knock_sigma.max() < 0.3
     assert any(
         said.startswith(
             "No knock limit of a pent-roof head is firm here: the program asks for some 13 octane"
@@ -187,10 +187,10 @@ def test_the_spread_of_best_is_told_as_the_torque_that_it_can_cost() -> None:
     job = on_axes(ORDINARY_V8, [1500, 3000], [60, 95])
     planned = plan(job)
     hook = point(job, 3000.0, 60.0)
-    off = planned.best_sigma_deg[0, 1]
+    off = planned.cells.best_sigma_deg[0, 1]
     worse = min(np.interp([hook.best_deg - off, hook.best_deg + off], hook.advance_deg, hook.torque_nm))
     wanted = 100.0 * (1.0 - worse / hook.best_torque_nm)
-    assert planned.best_sigma_cost_percent[0, 1] == pytest.approx(wanted, abs=0.05)
+    assert planned.cells.best_sigma_cost_percent[0, 1] == pytest.approx(wanted, abs=0.05)
     said = f"Best is known to {off:.0f} deg; to be so far off costs {wanted:.1f} % of torque."
     assert said in sentences_of(why(planned, job, 0, 1).findings)
 

@@ -26,12 +26,12 @@ def test_knock_is_most_unlikely_on_the_first_start(job: Job) -> None:
     planned, physics = plan_of(job), physics_of(job)
     first = first_map(job, planned)
     for i, j in [(0, 3), (5, 5), (-1, 2), (-1, 8), (-2, -1), (9, 0)]:
-        if not planned.met[i, j]:
+        if not planned.cells.met[i, j]:
             continue
-        rpm, kpa = float(planned.spark_map.rpm[j]), float(planned.spark_map.kpa[i])
+        rpm, kpa = float(planned.cells.spark_map.rpm[j]), float(planned.cells.spark_map.kpa[i])
         ln_integral = float(sparse_at(physics, rpm, kpa).at(first.spark_map.advance_deg[i, j])[1])
-        assert ln_integral <= -2.326 * planned.ln_knock_sigma[i, j] + 1e-3 or np.isneginf(ln_integral)
-    assert np.nanmax(first.knock_chance_percent[planned.met]) <= MOST_CHANCE_PERCENT + 1e-6
+        assert ln_integral <= -2.326 * planned.cells.ln_knock_sigma[i, j] + 1e-3 or np.isneginf(ln_integral)
+    assert np.nanmax(first.knock_chance_percent[planned.cells.met]) <= MOST_CHANCE_PERCENT + 1e-6
     assert first.problems == ()
 
 
@@ -39,8 +39,8 @@ def test_knock_is_most_unlikely_on_the_first_start(job: Job) -> None:
 def test_no_cell_of_the_first_map_stands_past_best_or_above_the_plan(job: Job) -> None:
     planned = plan_of(job)
     first_deg = first_map(job, planned).spark_map.advance_deg
-    assert np.all(first_deg <= planned.spark_map.advance_deg)
-    assert np.all(first_deg <= np.nan_to_num(planned.ceilings.best_deg, nan=np.inf))
+    assert np.all(first_deg <= planned.cells.spark_map.advance_deg)
+    assert np.all(first_deg <= np.nan_to_num(planned.cells.ceilings.best_deg, nan=np.inf))
 
 
 @ALL
@@ -52,11 +52,11 @@ def test_the_steps_lead_from_the_first_map_to_the_plan_and_never_back(job: Job) 
         now = step.spark_map.advance_deg
         assert step.number == number
         assert np.all(now >= before)
-        assert np.all(now <= planned.spark_map.advance_deg)
+        assert np.all(now <= planned.cells.spark_map.advance_deg)
         assert float((now - before).max()) == step.raised_deg > 0.0
         assert step.raised_deg <= STEP_DEG[step.region] + job.controller.step_deg
         before = now
-    assert np.array_equal(before, planned.spark_map.advance_deg)
+    assert np.array_equal(before, planned.cells.spark_map.advance_deg)
     order = [REGIONS.index(step.region) for step in first.steps]
     assert order == sorted(order), "what can harm most comes last"
 
@@ -74,7 +74,7 @@ def test_no_step_has_more_chance_of_knock_than_the_plan_allows(job: Job) -> None
 def test_any_engine_starts_late_enough_or_says_that_it_cant(job: Job) -> None:
     planned = plan_of(job)
     first = first_map(job, planned)
-    knocks = planned.met & (first.knock_chance_percent > MOST_CHANCE_PERCENT + 1e-6)
+    knocks = planned.cells.met & (first.knock_chance_percent > MOST_CHANCE_PERCENT + 1e-6)
     assert bool(first.problems) == bool(knocks.any())
     earliest_tested = FIRST_DEG - job.limits.knock_margin_deg
     assert np.all(first.spark_map.advance_deg[knocks] <= earliest_tested + 1e-9)

@@ -16,10 +16,10 @@ def test_a_plan_as_labelled_arrays_has_every_cell_under_its_speed_and_load() -> 
     result = plan_of(JOB)
     dataset = result.to_xarray()
     cell = dataset.sel(rpm=1500.0, kpa=70.0)
-    assert cell["advance_deg"].item() == result.spark_map.at(1500.0, 70.0)
-    assert cell["held_by"].item() == result.held_by[1][1]
+    assert cell["advance_deg"].item() == result.cells.spark_map.at(1500.0, 70.0)
+    assert cell["held_by"].item() == result.cells.held_by[1][1]
     assert dataset.attrs["fingerprint"] == JOB.fingerprint
-    np.testing.assert_array_equal(dataset["best_deg"].values, result.ceilings.best_deg)
+    np.testing.assert_array_equal(dataset["best_deg"].values, result.cells.ceilings.best_deg)
 
 
 def test_a_plan_as_a_table_has_one_row_a_cell() -> None:
@@ -29,7 +29,7 @@ def test_a_plan_as_a_table_has_one_row_a_cell() -> None:
 
 
 def test_a_map_as_table_and_array() -> None:
-    spark_map = plan_of(JOB).spark_map
+    spark_map = plan_of(JOB).cells.spark_map
     assert spark_map.to_pandas().to_numpy()[2, 2] == spark_map.advance_deg[2, 2]
     assert spark_map.to_xarray().sel(kpa=95.0, rpm=3000.0).item() == spark_map.advance_deg[2, 2]
 

@@ -48,7 +48,7 @@ def over_knock() -> PlanResult:
 def test_the_plan_of_a_job_is_the_plan_without_them_and_then_they() -> None:
     job = JOB.with_hand([cell(3000, 70, 20)])
     whole, two_steps = plan(job), set_by_hand(planned(), job)
-    assert whole.spark_map.advance_deg.tobytes() == two_steps.spark_map.advance_deg.tobytes()
+    assert whole.cells.spark_map.advance_deg.tobytes() == two_steps.cells.spark_map.advance_deg.tobytes()
     assert whole.fingerprint == job.fingerprint != planned().fingerprint
     assert planned_without_hand(job).fingerprint == planned().fingerprint == JOB.fingerprint
     assert set_by_hand(planned(), JOB) is planned()
@@ -57,15 +57,15 @@ def test_the_plan_of_a_job_is_the_plan_without_them_and_then_they() -> None:
 def test_a_value_is_exact_and_its_cell_says_so() -> None:
     result = with_cells(cell(3000, 70, 20))
     place = 2, 2
-    assert result.spark_map.advance_deg[place] == 20.0
-    assert result.held_by[2][2] == "by hand"
-    assert result.by_hand.sum() == 1
-    assert result.by_hand[place]
-    assert np.isnan(result.sigma_deg[place]), "not determined, never zero"
-    assert np.isnan(result.smoothed_deg[place])
-    assert result.margins.best_deg[place] == planned().ceilings.best_deg[place] - 20.0
+    assert result.cells.spark_map.advance_deg[place] == 20.0
+    assert result.cells.held_by[2][2] == "by hand"
+    assert result.cells.by_hand.sum() == 1
+    assert result.cells.by_hand[place]
+    assert np.isnan(result.cells.sigma_deg[place]), "not determined, never zero"
+    assert np.isnan(result.cells.smoothed_deg[place])
+    assert result.margins.best_deg[place] == planned().cells.ceilings.best_deg[place] - 20.0
     assert result.over == ()
-    assert not result.over_ceiling.any()
+    assert not result.cells.over_ceiling.any()
     assert result.problems == planned().problems
 
 
@@ -74,16 +74,16 @@ def test_torque_there_is_that_of_the_hook_of_the_point() -> None:
     result = with_cells(cell(3000, 70, 20))
     hook = point(JOB, 3000.0, 70.0)
     torque = float(np.interp(20.0, hook.advance_deg, hook.torque_nm))
-    assert result.torque_nm[2, 2] == pytest.approx(torque, rel=2e-3)
+    assert result.cells.torque_nm[2, 2] == pytest.approx(torque, rel=2e-3)
     lost = 100.0 * (1.0 - torque / hook.best_torque_nm)
-    assert result.torque_lost_percent[2, 2] == pytest.approx(lost, abs=0.15)
+    assert result.cells.torque_lost_percent[2, 2] == pytest.approx(lost, abs=0.15)
     assert lost > 2.0
 
 
 def test_over_knock_it_is_used_told_and_marked() -> None:
-    ceiling = planned().ceilings.knock_deg[3, 1]
+    ceiling = planned().cells.ceilings.knock_deg[3, 1]
     assert ceiling < 25.0
-    assert over_knock().spark_map.advance_deg[3, 1] == 25.0
+    assert over_knock().cells.spark_map.advance_deg[3, 1] == 25.0
     (over,) = over_knock().over
     assert (over.rpm, over.kpa, over.set_deg, over.ceiling) == (1500.0, 95.0, 25.0, "knock")
     assert over.over_deg == pytest.approx(25.0 - ceiling)
@@ -98,7 +98,7 @@ def test_over_knock_it_is_used_told_and_marked() -> None:
 
 def test_several_name_the_worst_and_a_missing_reason() -> None:
     result = with_cells(cell(1500, 95, 25, reason="heard nothing"), cell(700, 95, 30), cell(700, 70, 5))
-    worst = 30.0 - planned().ceilings.knock_deg[3, 0]
+    worst = 30.0 - planned().cells.ceilings.knock_deg[3, 0]
     assert sentence_of(result.problems[0]) == (
         f"2 cells set by hand stand over knock, the most by {worst:.1f} deg at 700 rpm and 95 kPa: "
         "no reason given."
@@ -142,7 +142,7 @@ def test_a_fuel_that_knocks_at_any_advance_comes_before_a_limit() -> None:
 
 
 def test_past_best_only_costs_torque() -> None:
-    past = 55.0 - planned().ceilings.best_deg[1, 3]
+    past = 55.0 - planned().cells.ceilings.best_deg[1, 3]
     assert past > 2.0
     result = with_cells(cell(5000, 45, 55))
     assert sentences_of(result.problems) == ()
@@ -155,8 +155,8 @@ def test_past_best_only_costs_torque() -> None:
 def test_a_cell_over_knock_is_never_called_past_best() -> None:
     """It stands over both; what breaks engines is said, and no sentence makes it a matter of torque."""
     place, value = (3, 1), 55.0
-    assert value > planned().ceilings.best_deg[place] + 1.0
-    assert value > planned().ceilings.knock_deg[place] + 1.0
+    assert value > planned().cells.ceilings.best_deg[place] + 1.0
+    assert value > planned().cells.ceilings.knock_deg[place] + 1.0
     result = with_cells(cell(1500, 95, value))
     told = " ".join(
         (
@@ -175,7 +175,7 @@ def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> N
     """2 deg over knock come before 14 over reach: the first breaks the engine."""
     job = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
     planned = planned_without_hand(job)
-    knock_deg, reach_deg = planned.ceilings.knock_deg[2, 0], planned.ceilings.reach_deg[1, 2]
+    knock_deg, reach_deg = planned.cells.ceilings.knock_deg[2, 0], planned.cells.ceilings.reach_deg[1, 2]
     assert knock_deg + 3.0 < reach_deg
     cells = cell(700, 85, float(np.ceil(knock_deg)) + 2.0), cell(4000, 60, 40)
     result = set_by_hand(planned, job.with_hand(cells))
@@ -189,7 +189,7 @@ def test_the_worst_ceiling_is_named_first_however_little_it_is_stood_over() -> N
 
 def test_a_value_whose_cell_is_gone_is_told_and_not_used() -> None:
     result = with_cells(cell(1500, 96, 25), cell(3000, 70, 20))
-    assert result.by_hand.sum() == 1
+    assert result.cells.by_hand.sum() == 1
     assert sentence_of(result.warnings[0]) == (
         "The value set by hand at 1,500 rpm and 96 kPa (25 deg) is no cell of this map; the job keeps it, "
         "the map does not use it."
@@ -204,7 +204,7 @@ def test_idle_lines_and_the_old_curve_follow() -> None:
     assert np.array_equal(line_at(result, kpa=38.0).by_hand, [True, False, False, False])
     column = line_at(result, rpm=700.0)
     assert column.rpm == 700.0
-    assert np.array_equal(column.plan_deg, result.spark_map.advance_deg[:, 0])
+    assert np.array_equal(column.plan_deg, result.cells.spark_map.advance_deg[:, 0])
     old = on_axes(PUMP_HOUSE, [700, 2000, 4000], [38, 60, 85])
     late = with_cells(cell(2000, 60, 0), job=old).old_curve
     assert late is not None
@@ -300,14 +300,14 @@ def test_the_card_lists_it_with_reason_and_name() -> None:
 
 
 def test_a_map_held_against_the_plan_says_what_the_job_knows_of() -> None:
-    found = compare_map(over_knock(), over_knock().spark_map)
+    found = compare_map(over_knock(), over_knock().cells.spark_map)
     assert [each.by_hand for each in found.over if each.ceiling == "knock"] == [True]
     assert sentence_of(found.problems[0]).startswith("Over the knock ceiling: 1 of 16 cells")
     assert (
         "Set by hand to just this value in the job: 1 of the cells over a ceiling; the plan gives "
         "their reasons."
     ) in sentences_of(found.warnings)
-    other = replace(over_knock().spark_map, advance_deg=over_knock().spark_map.advance_deg + 0.5)
+    other = replace(over_knock().cells.spark_map, advance_deg=over_knock().cells.spark_map.advance_deg + 0.5)
     assert not any(each.by_hand for each in compare_map(over_knock(), other).over)
 
 
@@ -323,5 +323,5 @@ def test_cells_are_not_put_into_a_plan_made_under_another_belief() -> None:
 
 def test_a_plan_with_cells_that_all_lie_off_its_map_is_the_plan_itself() -> None:
     result = with_cells(cell(3100, 71, 20))
-    assert result.spark_map.advance_deg.tobytes() == planned().spark_map.advance_deg.tobytes()
-    assert not result.by_hand.any()
+    assert result.cells.spark_map.advance_deg.tobytes() == planned().cells.spark_map.advance_deg.tobytes()
+    assert not result.cells.by_hand.any()

@@ -28,12 +28,12 @@ SITE_KPA = 100.0
 
 def moved(job: Job, by_deg: float | np.ndarray) -> Mine:
     planned = plan_of(job)
-    own = planned.spark_map
+    own = planned.cells.spark_map
     return mine(job, planned, SparkMap(own.rpm, own.kpa, own.advance_deg + by_deg))
 
 
 def shifted(job: Job, by_deg: float = 1.0) -> SparkMap:
-    own = plan_of(job).spark_map
+    own = plan_of(job).cells.spark_map
     return SparkMap(own.rpm, own.kpa, own.advance_deg - by_deg)
 
 
@@ -90,7 +90,7 @@ def test_a_map_that_looks_otherwise_is_asked_about_before_it_is_used(
         read_as(text(), JOB, planned)
     taken = read_as(text(), JOB, planned, looks)
     assert taken.off_deg == pytest.approx(1.0, abs=1e-4)
-    assert np.allclose(taken.spark_map.kpa, planned.spark_map.kpa, atol=0.01)
+    assert np.allclose(taken.spark_map.kpa, planned.cells.spark_map.kpa, atol=0.01)
     assert np.allclose(taken.spark_map.advance_deg, shifted(JOB).advance_deg)
 
 
@@ -135,7 +135,7 @@ def test_the_plan_itself_is_worth_no_change() -> None:
     result = moved(JOB, 0.0)
     assert not result.changed.any()
     assert result.problems == ()
-    assert np.array_equal(result.merged.advance_deg, plan_of(JOB).spark_map.advance_deg)
+    assert np.array_equal(result.merged.advance_deg, plan_of(JOB).cells.spark_map.advance_deg)
     assert "Your map may stay" in sentence_of(result.headline)
     assert [each.name for each in result.regions] == ["idle", "light load", "heavy load", "full load"]
 
@@ -147,8 +147,8 @@ def test_an_early_map_is_told_with_its_chance_and_lowered_where_it_harms() -> No
     assert full.chance_percent > 10.0
     assert 0.0 < full.over_deg <= 4.0
     for name in ("knock", "reach", "limit"):
-        ceiling = np.nan_to_num(getattr(planned.ceilings, f"{name}_deg"), nan=np.inf)
-        over = (result.merged.advance_deg - ceiling)[planned.met]
+        ceiling = np.nan_to_num(getattr(planned.cells.ceilings, f"{name}_deg"), nan=np.inf)
+        over = (result.merged.advance_deg - ceiling)[planned.cells.met]
         assert over.max() <= TELLABLE_DEG
     assert result.headline.state == "problem"
     assert any("over knock" in each for each in sentences_of(result.problems))
@@ -161,24 +161,24 @@ def test_a_late_map_says_what_torque_it_gives_away() -> None:
     cruise = next(each for each in result.regions if each.name == "light load")
     assert cruise.late_deg == pytest.approx(8.0)
     assert cruise.lost_percent > WORTH_PERCENT
-    worth = planned.met & (np.nan_to_num(result.lost_percent) > WORTH_PERCENT)
+    worth = planned.cells.met & (np.nan_to_num(result.lost_percent) > WORTH_PERCENT)
     assert np.array_equal(result.changed, worth)
     back = mine(JOB, planned, result.merged)
-    assert np.nanmax(back.lost_percent[planned.met]) <= WORTH_PERCENT
+    assert np.nanmax(back.lost_percent[planned.cells.met]) <= WORTH_PERCENT
     assert not back.changed.any(), "merging twice changes nothing more"
 
 
 def test_only_cells_worth_changing_are_changed() -> None:
     planned = plan_of(JOB)
-    one = np.zeros(planned.spark_map.advance_deg.shape)
+    one = np.zeros(planned.cells.spark_map.advance_deg.shape)
     one[4, 2] = 6.0
     result = moved(JOB, one)
     assert np.argwhere(result.changed).tolist() == [[4, 2]]
-    assert np.array_equal(result.merged.advance_deg, planned.spark_map.advance_deg)
+    assert np.array_equal(result.merged.advance_deg, planned.cells.spark_map.advance_deg)
 
 
 def test_a_step_that_an_engine_feels_is_told() -> None:
-    one = np.zeros(plan_of(JOB).spark_map.advance_deg.shape)
+    one = np.zeros(plan_of(JOB).cells.spark_map.advance_deg.shape)
     one[1, 2] = -25.0
     cruise = next(each for each in moved(JOB, one).regions if each.name == "light load")
     assert cruise.steps > 0
@@ -193,10 +193,10 @@ def test_boost_is_a_part_of_its_own() -> None:
 def test_a_step_that_merging_makes_is_told() -> None:
     """Rows that are late all over stay or go back by themselves; the neighbours are counted anew here."""
     planned = plan_of(JOB)
-    late = np.zeros(planned.spark_map.advance_deg.shape)
+    late = np.zeros(planned.cells.spark_map.advance_deg.shape)
     late[2:4] = -9.0
     late[4, 2] = 6.0
-    own = planned.spark_map
+    own = planned.cells.spark_map
     result = mine(JOB, planned, SparkMap(own.rpm, own.kpa, own.advance_deg + late))
     steep = [each for each in result.warnings if each.kind == "mine.merged-steps"]
     by_kpa = JOB.limits.slope_deg_per_10kpa / 10.0 * np.diff(own.kpa) + JOB.controller.step_deg
@@ -220,12 +220,12 @@ def test_a_step_that_merging_makes_is_told() -> None:
 def test_the_merged_map_crosses_nothing_between_its_cells(job: Job, seed: int) -> None:
     """Held against the ceilings between cells that the plan itself keeps; past best only costs torque."""
     planned = plan_of(job)
-    off_deg = np.random.default_rng(seed).uniform(-4.0, 6.0, planned.spark_map.advance_deg.shape)
-    merged, grid = moved(job, off_deg).merged, planned.between.grid
+    off_deg = np.random.default_rng(seed).uniform(-4.0, 6.0, planned.cells.spark_map.advance_deg.shape)
+    merged, grid = moved(job, off_deg).merged, planned.cells.between.grid
     assert grid is not None
-    _, over_deg = stands_over(merged.advance_deg, merged.rpm, merged.kpa, grid, planned.between.how)
+    _, over_deg = stands_over(merged.advance_deg, merged.rpm, merged.kpa, grid, planned.cells.between.how)
     unmet, _ = stands_over(
-        (~planned.met).astype(np.float64), merged.rpm, merged.kpa, grid, planned.between.how
+        (~planned.cells.met).astype(np.float64), merged.rpm, merged.kpa, grid, planned.cells.between.how
     )
     harmful = (grid.names != "best") & (unmet == 0.0)
     assert harmful.any()

@@ -48,7 +48,7 @@ def ordinary() -> PlanResult:
 
 def lowest_of(result: PlanResult) -> FloatArray:
     """The lowest of the ceilings of every cell; a cell without knock limit has none from knock."""
-    ceilings = result.ceilings
+    ceilings = result.cells.ceilings
     knock = np.where(np.isnan(ceilings.knock_deg), np.inf, ceilings.knock_deg)
     lowest: FloatArray = np.stack([ceilings.best_deg, knock, ceilings.reach_deg, ceilings.limit_deg]).min(
         axis=0
@@ -80,12 +80,12 @@ def test_full_load_plan_of_an_ordinary_v8() -> None:
     With a chance of knock of 10 % the plan lies some 5 deg below the limit, and above it no more than
     practice.
     """
-    low, middle, high = ordinary().spark_map.advance_deg[3, 1:]
+    low, middle, high = ordinary().cells.spark_map.advance_deg[3, 1:]
     assert 11.0 <= low <= 18.0
     assert 24.0 <= middle <= 34.0
     assert 35.0 <= high <= 41.0
     # On axes as coarse as these, straight lines between two cells cross the knock ceiling.
-    assert ordinary().held_by[3][1:] == ("between", "knock", "between")
+    assert ordinary().cells.held_by[3][1:] == ("between", "knock", "between")
 
 
 def test_weak_mixture_wants_more() -> None:
@@ -120,20 +120,20 @@ def test_idle_of_a_radical_cam_is_set_later_than_best_and_above_a_mild_one() -> 
 
 def test_boost_stands_well_below_the_unboosted_total() -> None:
     """Common practice, no source: at 180 kPa, 3000 rpm, ten degrees and more below the unboosted total."""
-    cells = plan(on_axes(BOOSTED_V8, [3000, 5000], [95, 180])).spark_map.advance_deg
+    cells = plan(on_axes(BOOSTED_V8, [3000, 5000], [95, 180])).cells.spark_map.advance_deg
     assert np.all(cells[1] <= cells[0] - 8.0)
     assert cells[1, 0] <= cells[0, 0] - 15.0
 
 
 def test_knock_comes_first_at_low_speed_and_high_load() -> None:
     """Common practice, no source."""
-    held = np.array(pump_plan().held_by) == "knock"
-    rpm, kpa = pump_plan().spark_map.rpm, pump_plan().spark_map.kpa
+    held = np.array(pump_plan().cells.held_by) == "knock"
+    rpm, kpa = pump_plan().cells.spark_map.rpm, pump_plan().cells.spark_map.kpa
     assert held.any()
     rows, columns = np.nonzero(held)
     assert rpm[columns].max() < 2500.0
     assert kpa[rows].min() > 50.0
-    knock = pump_plan().ceilings.knock_deg
+    knock = pump_plan().cells.ceilings.knock_deg
     assert np.all(np.diff(knock, axis=1)[np.isfinite(np.diff(knock, axis=1))] > 0.0), "rises with speed"
     from_load = np.diff(knock[kpa > 50.0], axis=0)
     assert np.all(from_load[np.isfinite(from_load)] < 0.0), "falls with load"
@@ -152,58 +152,58 @@ def test_full_load_and_cruise_of_the_demo_engine() -> None:
 @pytest.mark.parametrize("job", [PUMP_HOUSE, BOOSTED_SIX], ids=["pump house", "boosted six"])
 def test_no_cell_stands_over_a_ceiling_and_each_says_what_holds_it(job: Job) -> None:
     result = plan_of(job)
-    lowest, value = lowest_of(result), result.spark_map.advance_deg
+    lowest, value = lowest_of(result), result.cells.spark_map.advance_deg
     bounded = np.isfinite(lowest)
     assert np.all(value[bounded] <= lowest[bounded])
-    assert np.all(result.smoothed_deg >= -1e-12)
+    assert np.all(result.cells.smoothed_deg >= -1e-12)
     step = 0.5 + 1e-9
-    for i, row in enumerate(result.held_by):
+    for i, row in enumerate(result.cells.held_by):
         for j, name in enumerate(row):
             assert name in HELD_BY
-            before = value[i, j] + result.smoothed_deg[i, j]
+            before = value[i, j] + result.cells.smoothed_deg[i, j]
             if name == "reserve":
                 # Lowered for its slope, it may have no best of its own.
-                assert not before > result.ceilings.best_deg[i, j]
-            elif bounded[i, j] and result.smoothed_deg[i, j] < step:
+                assert not before > result.cells.ceilings.best_deg[i, j]
+            elif bounded[i, j] and result.cells.smoothed_deg[i, j] < step:
                 assert before >= lowest[i, j] - step
 
 
 def test_a_cell_lowered_for_its_slope_is_held_by_what_it_slopes_from() -> None:
     """Under a peg of 5 deg and 1 deg for each 500 rpm, the whole row is held by that limit."""
     steep = plan(pegged(SMALL_PUMP, 2000.0, 60.0, 5.0).changed("limits", slope_deg_per_500rpm=1))
-    assert steep.held_by[1] == ("limit", "limit", "limit")
-    assert steep.spark_map.advance_deg[1].tolist() == [7.5, 5.0, 9.0]  # 1300 rpm give 2.6, 2000 give 4
+    assert steep.cells.held_by[1] == ("limit", "limit", "limit")
+    assert steep.cells.spark_map.advance_deg[1].tolist() == [7.5, 5.0, 9.0]  # 1300 rpm give 2.6, 2000 give 4
 
 
 @pytest.mark.parametrize("job", [PUMP_HOUSE, BOOSTED_SIX], ids=["pump house", "boosted six"])
 def test_uncertainty_is_that_of_what_holds(job: Job) -> None:
     result = plan_of(job)
-    held = np.array(result.held_by)
+    held = np.array(result.cells.held_by)
     # What a hand holds has no spread: not determined, never zero.
-    assert np.all(np.isnan(result.sigma_deg[held == "limit"]))
-    assert np.all(result.sigma_deg[held == "reach"] == result.reach_sigma_deg)
-    assert result.reach_sigma_deg > 0.5
+    assert np.all(np.isnan(result.cells.sigma_deg[held == "limit"]))
+    assert np.all(result.cells.sigma_deg[held == "reach"] == result.cells.reach_sigma_deg)
+    assert result.cells.reach_sigma_deg > 0.5
     # A cell lowered for its slope has the spread of what it slopes from.
     # What knocks at any advance has no ceiling whose spread could be told.
-    known = np.isfinite(result.sigma_deg)
+    known = np.isfinite(result.cells.sigma_deg)
     assert np.all(known | np.isin(held, ["limit", "knock", "between"]))
-    assert np.isin(result.sigma_deg[known & (held == "knock")], result.knock_sigma_deg).all()
+    assert np.isin(result.cells.sigma_deg[known & (held == "knock")], result.cells.knock_sigma_deg).all()
     by_best = np.isin(held, ["best", "reserve"])
-    assert np.isin(result.sigma_deg[by_best], result.best_sigma_deg).all()
-    assert np.all(result.sigma_deg[by_best | (known & (held == "knock"))] > 0.5)
+    assert np.isin(result.cells.sigma_deg[by_best], result.cells.best_sigma_deg).all()
+    assert np.all(result.cells.sigma_deg[by_best | (known & (held == "knock"))] > 0.5)
 
 
 def test_slopes_hold_to_a_step_of_rounding() -> None:
-    value, step = pump_plan().spark_map.advance_deg, PUMP_HOUSE.controller.step_deg
+    value, step = pump_plan().cells.spark_map.advance_deg, PUMP_HOUSE.controller.step_deg
     limits = PUMP_HOUSE.limits
-    along = limits.slope_deg_per_500rpm / 500.0 * np.diff(pump_plan().spark_map.rpm)
-    across = limits.slope_deg_per_10kpa / 10.0 * np.diff(pump_plan().spark_map.kpa)
+    along = limits.slope_deg_per_500rpm / 500.0 * np.diff(pump_plan().cells.spark_map.rpm)
+    across = limits.slope_deg_per_10kpa / 10.0 * np.diff(pump_plan().cells.spark_map.kpa)
     assert np.all(np.abs(np.diff(value, axis=1)) <= along + step + 1e-9)
     assert np.all(np.abs(np.diff(value, axis=0)) <= across[:, None] + step + 1e-9)
 
 
 def test_torque_lost_is_a_loss() -> None:
-    known = pump_plan().torque_lost_percent[np.isfinite(pump_plan().torque_lost_percent)]
+    known = pump_plan().cells.torque_lost_percent[np.isfinite(pump_plan().cells.torque_lost_percent)]
     assert known.min() > -0.1
     assert known.max() > 5.0, "an unphased rotor costs torque at speed"
 
@@ -229,9 +229,9 @@ def test_a_hand_limit_and_the_controller_hold() -> None:
         SMALL_PUMP.changed("controller", max_deg=15),
     ):
         result = plan(job)
-        assert np.all(result.spark_map.advance_deg <= 15.0)
-        assert np.all(result.ceilings.limit_deg == 15.0)
-        assert result.held_by[0][2] == "limit"
+        assert np.all(result.cells.spark_map.advance_deg <= 15.0)
+        assert np.all(result.cells.ceilings.limit_deg == 15.0)
+        assert result.cells.held_by[0][2] == "limit"
 
 
 def pegged(job: Job, rpm: float, kpa: float, advance_deg: float) -> Job:
@@ -243,25 +243,25 @@ def pegged(job: Job, rpm: float, kpa: float, advance_deg: float) -> Job:
 def test_a_peg_holds_its_cell_and_its_neighbours_follow_the_slopes() -> None:
     beside = plan(pegged(SMALL_PUMP, 2100.0, 62.0, 12.0))
     # A peg beside its cell holds where it stands: the straight line to the next cell passes under it.
-    assert beside.spark_map.advance_deg[1, 1] == 10.0
-    assert beside.held_by[1][1] == "between"
-    assert beside.spark_map.at(2100.0, 62.0) <= 12.05
+    assert beside.cells.spark_map.advance_deg[1, 1] == 10.0
+    assert beside.cells.held_by[1][1] == "between"
+    assert beside.cells.spark_map.at(2100.0, 62.0) <= 12.05
     result = plan(pegged(SMALL_PUMP, 2000.0, 60.0, 12.0))
-    assert result.spark_map.advance_deg[1, 1] == 12.0
-    assert result.held_by[1][1] == "limit"
-    assert np.count_nonzero(result.ceilings.limit_deg == 12.0) == 1
+    assert result.cells.spark_map.advance_deg[1, 1] == 12.0
+    assert result.cells.held_by[1][1] == "limit"
+    assert np.count_nonzero(result.cells.ceilings.limit_deg == 12.0) == 1
     # 8 deg per 10 kPa over 22 and 25 kPa, 12 deg per 500 rpm over 1300 and 2000 rpm: out of reach here.
-    bare = plan(SMALL_PUMP).spark_map.advance_deg
+    bare = plan(SMALL_PUMP).cells.spark_map.advance_deg
     away = np.ones((3, 3), dtype=bool)
     away[1, 1] = False
-    assert np.array_equal(result.spark_map.advance_deg[away], bare[away])
+    assert np.array_equal(result.cells.spark_map.advance_deg[away], bare[away])
     steep = plan(pegged(SMALL_PUMP, 2000.0, 60.0, 12.0).changed("limits", slope_deg_per_500rpm=1))
-    assert steep.spark_map.advance_deg[1, 2] == 16.0, "12 and 1 deg for each of four 500 rpm"
+    assert steep.cells.spark_map.advance_deg[1, 2] == 16.0, "12 and 1 deg for each of four 500 rpm"
 
 
 def test_a_peg_above_another_ceiling_does_not_lift_it() -> None:
     result = plan(pegged(SMALL_PUMP, 4000.0, 60.0, 40.0))
-    assert result.spark_map.advance_deg[1, 2] == 25.5
+    assert result.cells.spark_map.advance_deg[1, 2] == 25.5
     assert (
         "The peg of 40 deg at 4,000 rpm and 60 kPa (surged above this) stands above another ceiling, "
         "25.8 deg; the plan keeps to the ceiling."
@@ -280,17 +280,17 @@ LEAN_V8 = on_axes(
 def test_a_best_that_is_not_determined_holds_no_cell() -> None:
     """Torque that still rises at 60 deg, or a charge that misfires, gives no best: never 60 deg."""
     result = plan(LEAN_V8)
-    unknown = np.isnan(result.ceilings.best_deg)
-    misfire = np.array(result.burn_state) == "misfire"
+    unknown = np.isnan(result.cells.ceilings.best_deg)
+    misfire = np.array(result.cells.burn_state) == "misfire"
     beyond = unknown & ~misfire
     assert misfire.sum() >= 3
     assert beyond.sum() >= 3
-    held = np.array(result.held_by)
+    held = np.array(result.cells.held_by)
     assert np.all(np.isin(held[unknown], ["reach", "limit", "knock"]))
-    assert np.all(result.spark_map.advance_deg[unknown] <= result.ceilings.reach_deg[unknown])
-    assert np.all(np.isnan(result.torque_lost_percent[unknown]))
-    assert np.all(np.isnan(result.best_sigma_deg[unknown]))
-    assert np.isfinite(result.smoothed_deg).all()
+    assert np.all(result.cells.spark_map.advance_deg[unknown] <= result.cells.ceilings.reach_deg[unknown])
+    assert np.all(np.isnan(result.cells.torque_lost_percent[unknown]))
+    assert np.all(np.isnan(result.cells.best_sigma_deg[unknown]))
+    assert np.isfinite(result.cells.smoothed_deg).all()
     assert (
         f"{misfire.sum()} cells burn too little of the charge to run (misfire); best is not determined "
         "there, and only knock, reach, limits and slopes hold the value: come to it from the late side."
@@ -304,9 +304,9 @@ def test_a_best_that_is_not_determined_holds_no_cell() -> None:
 def test_the_last_resort_is_the_controllers_most() -> None:
     wide = LEAN_V8.changed("distributor", tip_width="18 mm").changed("controller", max_deg=50)
     result = plan(wide)
-    unknown = np.isnan(result.ceilings.best_deg)
-    assert np.all(result.spark_map.advance_deg[unknown] == 50.0)
-    assert np.all(np.array(result.held_by)[unknown] == "limit")
+    unknown = np.isnan(result.cells.ceilings.best_deg)
+    assert np.all(result.cells.spark_map.advance_deg[unknown] == 50.0)
+    assert np.all(np.array(result.cells.held_by)[unknown] == "limit")
 
 
 def test_a_hook_says_why_best_is_not_determined() -> None:
@@ -334,7 +334,7 @@ def test_an_idle_whose_best_is_not_determined_has_no_reserve_either() -> None:
 
 def test_at_altitude_no_row_stands_above_the_air_of_the_site() -> None:
     """ISO 2533 (1975), troposphere: 101.325 kPa (1 - 0.0065 H / 288.15)^5.2559 is 85.08 kPa at 1450 m."""
-    assert pump_plan().spark_map.kpa[-1] == 85.0
+    assert pump_plan().cells.spark_map.kpa[-1] == 85.0
     assert highest_row(PUMP_HOUSE.changed("site", altitude="0 m")) == 101.0
     assert highest_row(PUMP_HOUSE.changed("site", altitude="3000 m")) == 70.0  # 70.12 kPa
 
@@ -345,7 +345,7 @@ def highest_row(job: Job) -> float:
 
 def test_boost_gets_rows_up_to_what_it_gives() -> None:
     """By hand: 99.89 kPa at 120 m after ISO 2533, and 10 psi are 68.95 kPa."""
-    kpa = six_plan().spark_map.kpa
+    kpa = six_plan().cells.spark_map.kpa
     assert kpa[-1] == 168.0
     assert np.count_nonzero(kpa > 100.0) >= 6
 
@@ -364,8 +364,8 @@ def test_axes_of_a_job_that_states_none(job: Job) -> None:
 
 def test_stated_axes_are_kept() -> None:
     result = plan(on_axes(PUMP_HOUSE, [650, 1234.5], [33.3, 80]))
-    assert result.spark_map.rpm.tolist() == [650.0, 1234.5]
-    assert result.spark_map.kpa.tolist() == [33.3, 80.0]
+    assert result.cells.spark_map.rpm.tolist() == [650.0, 1234.5]
+    assert result.cells.spark_map.kpa.tolist() == [33.3, 80.0]
     assert "rows.above-the-site" not in {each.kind for each in result.warnings}
 
 
@@ -388,16 +388,16 @@ def test_a_column_for_cranking_and_a_row_for_the_overrun_are_no_hindrance() -> N
     """Controllers have cells below what a person would ask of `point`; plan and check take them."""
     job = on_axes(PUMP_HOUSE, [200, 700, 3000], [12, 40, 85])
     result = plan(job)
-    assert np.isfinite(result.spark_map.advance_deg).all()
+    assert np.isfinite(result.cells.spark_map.advance_deg).all()
     assert check(job, result).state == "problem", "the rotor is unphased"
 
 
 def test_margins_are_what_is_left_up_to_each_ceiling_and_down_to_the_floor() -> None:
-    value = pump_plan().spark_map.advance_deg
+    value = pump_plan().cells.spark_map.advance_deg
     for name in ("best_deg", "knock_deg", "reach_deg", "limit_deg"):
-        left = getattr(pump_plan().ceilings, name) - value
+        left = getattr(pump_plan().cells.ceilings, name) - value
         np.testing.assert_array_equal(getattr(pump_plan().margins, name), left)
-    np.testing.assert_array_equal(pump_plan().margins.floor_deg, value - pump_plan().ceilings.floor_deg)
+    np.testing.assert_array_equal(pump_plan().margins.floor_deg, value - pump_plan().cells.ceilings.floor_deg)
 
 
 def test_a_peg_that_lies_off_the_map_or_is_not_reached_is_told() -> None:
@@ -432,10 +432,10 @@ def test_the_speed_from_which_boost_builds_is_assumed_or_stated() -> None:
     )
     result = plan(blower)
     assert "induction.boost_from_rpm" not in {each.field for each in result.assumed}
-    assert result.met[2].tolist() == [True] * 4
+    assert result.cells.met[2].tolist() == [True] * 4
     late = plan(blower.changed("induction", boost_from_rpm=2500))
-    assert late.met[2].tolist() == [False, False, False, True]
-    assert np.array_equal(late.spark_map.advance_deg, result.spark_map.advance_deg)
+    assert late.cells.met[2].tolist() == [False, False, False, True]
+    assert np.array_equal(late.cells.spark_map.advance_deg, result.cells.spark_map.advance_deg)
 
 
 # What is said
@@ -522,7 +522,7 @@ def test_a_plan_that_fits_says_so() -> None:
     assert result.reach_cost is None
     assert sentences_of(result.problems) == ()
     assert sentence_of(result.headline).startswith("The rotor reaches ")
-    knocking = sum(row.count("knock") for row in result.held_by)
+    knocking = sum(row.count("knock") for row in result.cells.held_by)
     assert knocking > 1
     assert action_of(result.headline) == (
         f"{knocking} cells are held by knock; prove base and reach with the light before load."
@@ -532,23 +532,23 @@ def test_a_plan_that_fits_says_so() -> None:
 def test_a_fuel_that_knocks_at_any_advance() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 85, 115, 145, 175])
     result = plan(job)
-    assert np.isneginf(result.ceilings.knock_deg[-1, 0])
+    assert np.isneginf(result.cells.ceilings.knock_deg[-1, 0])
     assert (
         "At 115 kPa and 2,000 rpm this fuel knocks at any advance; "
         "use a better fuel, less boost or cooler air."
     ) in sentences_of(result.problems)
-    assert np.isfinite(result.spark_map.advance_deg).all()
+    assert np.isfinite(result.cells.spark_map.advance_deg).all()
     # The latest tested advance, on the step.
-    assert result.spark_map.advance_deg[-1, 0] == -4.0
+    assert result.cells.spark_map.advance_deg[-1, 0] == -4.0
     later = plan(job.changed("limits", knock_margin_deg=3))
-    assert later.spark_map.advance_deg[-1, 0] == -7.0
+    assert later.cells.spark_map.advance_deg[-1, 0] == -7.0
 
 
 def test_beyond_the_tested_advances_nothing_is_said_of_torque() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=65, mon=62), [2000, 4000], [60, 85, 115, 145, 175])
     result = plan(job.changed("limits", knock_margin_deg=3))
-    assert result.spark_map.advance_deg[-1, 0] == -7.0
-    for grid in (result.torque_nm, result.torque_lost_percent, result.burned_share):
+    assert result.cells.spark_map.advance_deg[-1, 0] == -7.0
+    for grid in (result.cells.torque_nm, result.cells.torque_lost_percent, result.cells.burned_share):
         assert np.isnan(grid[-1, 0])
         assert np.isfinite(grid[0]).all()
 
@@ -556,7 +556,7 @@ def test_beyond_the_tested_advances_nothing_is_said_of_torque() -> None:
 def test_cells_below_what_the_controller_takes_are_a_problem() -> None:
     job = on_axes(BOOSTED_V8.changed("fuel", ron=75, mon=70), [2000, 4000], [60, 85, 115, 145, 175])
     result = plan(job)
-    value = result.spark_map.advance_deg
+    value = result.cells.spark_map.advance_deg
     below = int((value < 0.0).sum())
     assert below > 0
     count = "1 cell lies" if below == 1 else f"{below} cells lie"
@@ -572,10 +572,10 @@ def test_lines_are_rows_of_the_map() -> None:
     result = pump_plan()
     assert result.full_load.kpa == 85.0
     assert result.full_load.title == "Full load, 85 kPa"
-    assert np.array_equal(result.full_load.plan_deg, result.spark_map.advance_deg[-1])
-    row = int(np.flatnonzero(result.spark_map.kpa == result.cruise.kpa)[0])
+    assert np.array_equal(result.full_load.plan_deg, result.cells.spark_map.advance_deg[-1])
+    row = int(np.flatnonzero(result.cells.spark_map.kpa == result.cruise.kpa)[0])
     assert abs(result.cruise.kpa - 50.0) <= 2.5
-    assert np.array_equal(result.cruise.plan_deg, result.spark_map.advance_deg[row])
+    assert np.array_equal(result.cruise.plan_deg, result.cells.spark_map.advance_deg[row])
     assert result.full_load.old_deg is not None
     assert result.old_curve is not None
     assert np.array_equal(result.full_load.old_deg, result.old_curve.advance_deg[-1])
@@ -612,8 +612,10 @@ def same_digits(found: PlanResult, wanted: PlanResult) -> bool:
     """Whether two plans are the same to the last digit."""
     names = ("sigma_deg", "torque_nm", "smoothed_deg", "burned_share", "knock_chance_percent")
     return (
-        found.spark_map.advance_deg.tobytes() == wanted.spark_map.advance_deg.tobytes()
-        and all(getattr(found, name).tobytes() == getattr(wanted, name).tobytes() for name in names)
+        found.cells.spark_map.advance_deg.tobytes() == wanted.cells.spark_map.advance_deg.tobytes()
+        and all(
+            getattr(found.cells, name).tobytes() == getattr(wanted.cells, name).tobytes() for name in names
+        )
         and (found.headline, found.problems, found.warnings)
         == (wanted.headline, wanted.problems, wanted.warnings)
     )

@@ -59,20 +59,20 @@ def jobs(draw: st.DrawFn) -> Job:
 
 
 def bits(result: PlanResult) -> list[bytes]:
-    ceilings = result.ceilings
+    ceilings = result.cells.ceilings
     arrays = (
-        result.spark_map.rpm,
-        result.spark_map.kpa,
-        result.spark_map.advance_deg,
-        result.sigma_deg,
-        result.smoothed_deg,
-        result.torque_nm,
+        result.cells.spark_map.rpm,
+        result.cells.spark_map.kpa,
+        result.cells.spark_map.advance_deg,
+        result.cells.sigma_deg,
+        result.cells.smoothed_deg,
+        result.cells.torque_nm,
         ceilings.best_deg,
         ceilings.knock_deg,
         ceilings.reach_deg,
         ceilings.limit_deg,
     )
-    said = (result.held_by, result.headline, result.problems, result.warnings)
+    said = (result.cells.held_by, result.headline, result.problems, result.warnings)
     return [array.tobytes() for array in arrays] + [repr(said).encode()]
 
 
@@ -80,7 +80,7 @@ def bits(result: PlanResult) -> list[bytes]:
 @given(job=jobs())
 def test_no_cell_over_any_ceiling_ever(job: Job) -> None:
     result = plan(job)
-    value, ceilings = result.spark_map.advance_deg, result.ceilings
+    value, ceilings = result.cells.spark_map.advance_deg, result.cells.ceilings
     assert np.isfinite(value).all()
     for ceiling in (ceilings.best_deg, ceilings.knock_deg, ceilings.reach_deg, ceilings.limit_deg):
         bounded = np.isfinite(ceiling)
@@ -96,7 +96,7 @@ def test_cells_set_by_hand_are_exact_and_no_other_cell_moves_or_stands_over_a_ce
     job: Job, data: st.DataObject
 ) -> None:
     planned = planned_without_hand(job)
-    rpm, kpa, step = planned.spark_map.rpm, planned.spark_map.kpa, job.controller.step_deg
+    rpm, kpa, step = planned.cells.spark_map.rpm, planned.cells.spark_map.kpa, job.controller.step_deg
     places = data.draw(
         st.dictionaries(
             st.tuples(st.integers(0, kpa.size - 1), st.integers(0, rpm.size - 1)),
@@ -111,19 +111,23 @@ def test_cells_set_by_hand_are_exact_and_no_other_cell_moves_or_stands_over_a_ce
         ]
     )
     result = set_by_hand(planned, changed)
-    by_hand = np.zeros(result.by_hand.shape, dtype=bool)
+    by_hand = np.zeros(result.cells.by_hand.shape, dtype=bool)
     for place, value in places.items():
         by_hand[place] = True
-        assert result.spark_map.advance_deg[place] == value
-    assert np.array_equal(result.by_hand, by_hand)
-    assert np.array_equal(result.spark_map.advance_deg[~by_hand], planned.spark_map.advance_deg[~by_hand])
+        assert result.cells.spark_map.advance_deg[place] == value
+    assert np.array_equal(result.cells.by_hand, by_hand)
+    assert np.array_equal(
+        result.cells.spark_map.advance_deg[~by_hand], planned.cells.spark_map.advance_deg[~by_hand]
+    )
     over = np.zeros_like(by_hand)
     for name in ("knock_deg", "reach_deg", "limit_deg"):
-        above = np.nan_to_num(result.spark_map.advance_deg - getattr(result.ceilings, name), nan=-1.0)
+        above = np.nan_to_num(
+            result.cells.spark_map.advance_deg - getattr(result.cells.ceilings, name), nan=-1.0
+        )
         # Where the charge knocks at every tested advance, see above.
-        assert np.all(above[~by_hand & ~np.isneginf(getattr(result.ceilings, name))] <= 0.0)
+        assert np.all(above[~by_hand & ~np.isneginf(getattr(result.cells.ceilings, name))] <= 0.0)
         over |= by_hand & (above > TELLABLE_DEG)
-    assert np.array_equal(result.over_ceiling, over)
+    assert np.array_equal(result.cells.over_ceiling, over)
     assert {(each.rpm, each.kpa) for each in result.over} == {(rpm[j], kpa[i]) for i, j in np.argwhere(over)}
     assert bits(plan(changed)) == bits(result)
 
@@ -188,8 +192,8 @@ def test_a_wider_tip_never_lowers_a_cell(tip_mm: float, rpm: list[float]) -> Non
     """Cell by cell, for a controller that takes the nearest: between straight lines a higher cell may ask a
     corner beside it to stand lower, so that there only the map as a whole is not lowered."""
     job = on_axes(PUMP_HOUSE, rpm, [40, 60, 85]).changed("controller", between="nearest cell")
-    narrow = plan(job.changed("distributor", tip_width=f"{tip_mm} mm")).spark_map.advance_deg
-    wide = plan(job.changed("distributor", tip_width=f"{tip_mm + 2.0} mm")).spark_map.advance_deg
+    narrow = plan(job.changed("distributor", tip_width=f"{tip_mm} mm")).cells.spark_map.advance_deg
+    wide = plan(job.changed("distributor", tip_width=f"{tip_mm + 2.0} mm")).cells.spark_map.advance_deg
     assert np.all(wide >= narrow)
 
 

@@ -52,9 +52,9 @@ def test_each_rule_is_held_against_one_of_the_examples(name: str) -> None:
 @pytest.mark.parametrize("job", JOBS.values(), ids=JOBS)
 def test_a_second_opinion_never_changes_the_plan(job: Job) -> None:
     planned = plan_of(job)
-    before = planned.spark_map.advance_deg.tobytes(), planned.headline, planned.warnings
+    before = planned.cells.spark_map.advance_deg.tobytes(), planned.headline, planned.warnings
     opinion = second_opinion(job, planned)
-    assert (planned.spark_map.advance_deg.tobytes(), planned.headline, planned.warnings) == before
+    assert (planned.cells.spark_map.advance_deg.tobytes(), planned.headline, planned.warnings) == before
     assert opinion.problems == ()
     assert all(each.state == "look" for each in opinion.warnings)
 
@@ -62,7 +62,7 @@ def test_a_second_opinion_never_changes_the_plan(job: Job) -> None:
 def test_a_short_rotor_is_the_reason_for_a_low_total() -> None:
     total = rule(PUMP_HOUSE, "full-load-total")
     assert (total.finding.state, total.reason) == ("look", "reach")
-    assert total.value == float(plan_of(PUMP_HOUSE).spark_map.at(total.rpm, total.kpa))
+    assert total.value == float(plan_of(PUMP_HOUSE).cells.spark_map.at(total.rpm, total.kpa))
     assert "the rotor reaches no further there" in sentence_of(total.finding)
 
 
@@ -84,7 +84,7 @@ def test_degrees_for_each_psi_are_those_of_the_map() -> None:
     """By hand: 1 psi is 6.894757 kPa."""
     found, planned = rule(BOOSTED_SIX, "per-psi"), plan_of(BOOSTED_SIX)
     top_kpa = planned.full_load.kpa
-    off = planned.spark_map.at(found.rpm, found.kpa) - planned.spark_map.at(found.rpm, top_kpa)
+    off = planned.cells.spark_map.at(found.rpm, found.kpa) - planned.cells.spark_map.at(found.rpm, top_kpa)
     assert found.value == pytest.approx(off / ((top_kpa - found.kpa) / 6.894757))
     assert rule(PUMP_HOUSE, "per-psi").finding.state == "open"
     assert np.isnan(rule(PUMP_HOUSE, "per-psi").value)

@@ -63,24 +63,24 @@ def drawn_jobs(count: int) -> Iterator[Job]:
 def check_of(job: Job, plan: PlanResult) -> HardwareResult:
     """The check against what the plan asks of the rotor; of the coil, which it has no say in, nothing."""
     wanted = None if plan.reach_cost is None else plan.reach_cost.most_wanted_deg
-    return check_hardware(job, hook_demand(job, (), *advance_asked(plan, wanted)))
+    return check_hardware(job, hook_demand(job, (), *advance_asked(plan.cells, wanted)))
 
 
 def has_a_place(finding: Finding, plan: PlanResult) -> bool:
     """Whether the sentence names a cell of the map that a running engine meets."""
-    rpm, kpa = plan.spark_map.rpm.tolist(), plan.spark_map.kpa.tolist()
+    rpm, kpa = plan.cells.spark_map.rpm.tolist(), plan.cells.spark_map.kpa.tolist()
     row, column = kpa.index(finding.numbers["kpa"]), rpm.index(finding.numbers["rpm"])
     said = sentence_of(finding)
     place = f"{rpm[column]:,.0f} rpm" in said and f"{kpa[row]:.0f} kPa" in said
-    return place and bool(plan.met[row, column])
+    return place and bool(plan.cells.met[row, column])
 
 
 def holds_the_rule(job: Job) -> None:
     plan = plan_of(job)
     first, check = plan.headline, check_of(job, plan)
-    value, floor_deg = plan.spark_map.advance_deg, plan.ceilings.floor_deg
-    hopeless = bool((np.isneginf(plan.ceilings.knock_deg) & plan.met).any())
-    late = bool((plan.met & (value <= floor_deg - MEASURED_DEG)).any())
+    value, floor_deg = plan.cells.spark_map.advance_deg, plan.cells.ceilings.floor_deg
+    hopeless = bool((np.isneginf(plan.cells.ceilings.knock_deg) & plan.cells.met).any())
+    late = bool((plan.cells.met & (value <= floor_deg - MEASURED_DEG)).any())
     if hopeless:
         assert first.kind == "knock.at-any-advance"
     elif late:
@@ -88,10 +88,17 @@ def holds_the_rule(job: Job) -> None:
     if first.kind in DANGERS:
         assert has_a_place(first, plan)
     if first.kind == "reach.runs-out":
-        held = (np.array(plan.held_by) == "reach") & plan.met & np.isfinite(plan.torque_lost_percent)
-        wanted = np.fmin(np.fmin(plan.ceilings.best_deg, plan.ceilings.knock_deg), plan.ceilings.limit_deg)
-        assert np.nanmax(plan.torque_lost_percent[held]) >= MEASURED_PERCENT
-        assert np.nanmax((wanted - plan.ceilings.reach_deg)[held]) >= MEASURED_DEG
+        held = (
+            (np.array(plan.cells.held_by) == "reach")
+            & plan.cells.met
+            & np.isfinite(plan.cells.torque_lost_percent)
+        )
+        wanted = np.fmin(
+            np.fmin(plan.cells.ceilings.best_deg, plan.cells.ceilings.knock_deg),
+            plan.cells.ceilings.limit_deg,
+        )
+        assert np.nanmax(plan.cells.torque_lost_percent[held]) >= MEASURED_PERCENT
+        assert np.nanmax((wanted - plan.cells.ceilings.reach_deg)[held]) >= MEASURED_DEG
         assert "take 0 more" not in sentence_of(first)
         assert "rpm and" in action_of(first), "where it costs most"
     if plan.reach_cost is not None and plan.reach_cost.phase_move_mm < MEASURED_MM:

@@ -125,9 +125,9 @@ def test_what_a_person_knows_is_enough_for_a_map(name: str) -> None:
     """Bands of total advance at full load and mid speed: common practice, no source."""
     job = Job.from_toml(JOBS[name])
     found = plan(job)
-    full = found.spark_map.at(rpm=3500, kpa=95)
+    full = found.cells.spark_map.at(rpm=3500, kpa=95)
     assert 12.0 <= full <= 42.0, name
-    assert found.spark_map.at(rpm=2500, kpa=45) >= full - 4.0, "cruise takes more than full load"
+    assert found.cells.spark_map.at(rpm=2500, kpa=45) >= full - 4.0, "cruise takes more than full load"
     assert check_hardware(job).verdicts
 
 
@@ -157,7 +157,7 @@ def test_a_guessed_ratio_makes_knock_less_firm_and_so_the_ceiling_later() -> Non
     """The same ratio, once guessed from the piston and once measured: a guess can only cost advance."""
     guessed = Job.from_toml(JOBS["Gravel V8, piston known"])
     measured = guessed.changed("engine", compression_ratio=guessed.engine.compression_ratio)
-    late, early = plan(guessed).ceilings.knock_deg, plan(measured).ceilings.knock_deg
+    late, early = plan(guessed).cells.ceilings.knock_deg, plan(measured).cells.ceilings.knock_deg
     assert (late[-1] <= early[-1] + 1e-9).all()
     assert (late[-1] < early[-1]).any()
 

@@ -41,10 +41,10 @@ def found(job: Job) -> tuple[PlanResult, Trims]:
 
 def lowest(result: PlanResult) -> np.ndarray:
     """The lowest ceiling of each cell that a running engine meets and that doesn't knock anyhow."""
-    ceilings = result.ceilings
+    ceilings = result.cells.ceilings
     stack = [ceilings.best_deg, ceilings.knock_deg, ceilings.reach_deg, ceilings.limit_deg]
     least = np.nanmin(np.stack(stack), axis=0)
-    return np.where(result.met & ~np.isneginf(ceilings.knock_deg), least, np.inf)
+    return np.where(result.cells.met & ~np.isneginf(ceilings.knock_deg), least, np.inf)
 
 
 @pytest.mark.parametrize("job", [SMALL_V8, SMALL_SIX], ids=["V8", "boosted six"])
@@ -62,7 +62,7 @@ def test_map_and_trims_stay_under_every_ceiling_planned_at_each_corner(job: Job)
         assert over.max() <= TELLABLE_DEG
         assert check.over_deg <= TELLABLE_DEG
     assert result.headline.state == "good"
-    assert np.array_equal(result.spark_map.advance_deg, planned.spark_map.advance_deg)
+    assert np.array_equal(result.spark_map.advance_deg, planned.cells.spark_map.advance_deg)
 
 
 def test_trims_add_nothing_at_the_jobs_own_condition() -> None:
@@ -70,13 +70,15 @@ def test_trims_add_nothing_at_the_jobs_own_condition() -> None:
     planned, result = found(stated)
     own = {way.name: way.values[way.own] for way in ways_of(stated)}
     own_deg = result.advance_deg({str(name): value for name, value in own.items()})
-    assert own_deg.tobytes() == planned.spark_map.advance_deg.tobytes()
-    assert result.advance_deg({}).tobytes() == planned.spark_map.advance_deg.tobytes()
+    assert own_deg.tobytes() == planned.cells.spark_map.advance_deg.tobytes()
+    assert result.advance_deg({}).tobytes() == planned.cells.spark_map.advance_deg.tobytes()
 
 
 def test_conditions_change_no_plan() -> None:
     stated = SMALL_V8.changed("conditions", **ALL_STATED)
-    assert np.array_equal(plan_of(stated).spark_map.advance_deg, plan_of(SMALL_V8).spark_map.advance_deg)
+    assert np.array_equal(
+        plan_of(stated).cells.spark_map.advance_deg, plan_of(SMALL_V8).cells.spark_map.advance_deg
+    )
 
 
 def test_a_hot_day_takes_timing_out_where_knock_holds() -> None:
@@ -92,7 +94,7 @@ def test_a_hot_day_takes_timing_out_where_knock_holds() -> None:
 def test_a_worse_fuel_takes_out_what_planning_on_it_does() -> None:
     planned, result = found(SMALL_V8.changed("conditions", other_ron=90, other_mon=82))
     worse = plan(job_under(SMALL_V8.changed("conditions", other_ron=90, other_mon=82), {"fuel": 100.0}))
-    need = (lowest(worse) - planned.spark_map.advance_deg).min(axis=1)
+    need = (lowest(worse) - planned.cells.spark_map.advance_deg).min(axis=1)
     off = result.trims[0].at(100.0)
     step = SMALL_V8.controller.step_deg
     assert off[-1] == pytest.approx(min(0.0, need[-1]), abs=step + 1e-9)
@@ -104,7 +106,7 @@ def test_a_controller_without_trims_gets_the_map_of_its_worst_day() -> None:
     assert result.trims == ()
     hot = plan(job_under(without, {"air temperature": 45.0}))
     assert np.all(result.spark_map.advance_deg <= lowest(hot) + 1e-9)
-    assert np.all(result.spark_map.advance_deg <= planned.spark_map.advance_deg)
+    assert np.all(result.spark_map.advance_deg <= planned.cells.spark_map.advance_deg)
     (cost,) = [each for each in result.warnings if each.kind == "trims.worst-day"]
     assert cost.numbers["untrimmed"] == ("air temperature",)
     assert "which costs up to" in sentence_of(cost)
@@ -157,7 +159,7 @@ def test_colder_walls_knock_less_and_warm_the_charge_less() -> None:
     assert warmer_k == pytest.approx(1.75)
     hot = SMALL_V8.changed("engine", coolant_temperature="110 degC")
     cold = SMALL_V8.changed("engine", coolant_temperature="60 degC")
-    assert np.nanmax(plan(hot).ceilings.knock_deg - plan(cold).ceilings.knock_deg) < 0.0
+    assert np.nanmax(plan(hot).cells.ceilings.knock_deg - plan(cold).cells.ceilings.knock_deg) < 0.0
     assert physics_of(SMALL_V8).engine.warmer_k == 0.0
     assert physics_of(SMALL_V8.changed("engine", coolant_temperature="90 degC")).engine.warmer_k == 0.0
 
@@ -209,8 +211,8 @@ def test_a_hot_day_raises_the_chance_of_knock_and_the_trims_bring_it_back() -> N
 def test_at_the_jobs_own_condition_the_chance_is_the_plans() -> None:
     planned = plan_of(SMALL_V8)
     chance = driven(SMALL_V8, planned, {}).knock_chance_percent
-    met = planned.met
-    assert np.allclose(chance[met], planned.knock_chance_percent[met], equal_nan=True)
+    met = planned.cells.met
+    assert np.allclose(chance[met], planned.cells.knock_chance_percent[met], equal_nan=True)
 
 
 def test_no_trim_knows_of_a_wrong_fuel() -> None:
@@ -218,7 +220,7 @@ def test_no_trim_knows_of_a_wrong_fuel() -> None:
     planned, result = found(job)
     wrong = driven(job, planned, {}, result, wrong_ron=87)
     assert wrong.cells_over > 0
-    assert np.array_equal(wrong.spark_map.advance_deg, planned.spark_map.advance_deg)
+    assert np.array_equal(wrong.spark_map.advance_deg, planned.cells.spark_map.advance_deg)
     assert "87 RON in the tank by mistake" in sentence_of(wrong.headline)
     assert driven(job, planned, {"fuel": 100.0}, result).cells_over == 0
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from invented_results import invented_plan
+from invented_results import invented_plan, with_other_cells
 from sparkwright import __version__
 from sparkwright.check.hardware import check_hardware
 from sparkwright.check.result import HardwareResult
@@ -175,9 +175,9 @@ def test_card_carries_what_the_next_person_needs(
 def test_every_cell_of_the_map_is_on_the_card(plan: PlanResult, hardware: HardwareResult, job: Job) -> None:
     content = card_content(plan, hardware, job)
     values = [[float(cell["text"]) for cell in row["cells"]] for row in content["rows"]]
-    assert values == plan.spark_map.advance_deg[::-1].tolist()
+    assert values == plan.cells.spark_map.advance_deg[::-1].tolist()
     assert [[cell["held"] for cell in row["cells"]] for row in content["rows"]] == [
-        list(row) for row in reversed(plan.held_by)
+        list(row) for row in reversed(plan.cells.held_by)
     ]
 
 
@@ -276,7 +276,7 @@ def test_html_sets_the_letter_forms(plan: PlanResult, hardware: HardwareResult, 
     html = card_html(plan, hardware, job)
     table = html[html.index('<table class="map">') :]
     table = table[: table.index("</table>")]
-    held = [kind for row in plan.held_by for kind in row]
+    held = [kind for row in plan.cells.held_by for kind in row]
     assert table.count("<b>") == held.count("knock")
     assert table.count("<u>") == held.count("reach")
     assert table.count("<i>") == held.count("reserve")
@@ -287,10 +287,10 @@ def test_a_map_of_many_speeds_is_set_in_several_tables(
     plan: PlanResult, hardware: HardwareResult, job: Job
 ) -> None:
     rpm = np.linspace(500.0, 6000.0, 24)
-    wide = dataclasses.replace(
+    wide = with_other_cells(
         plan,
-        spark_map=SparkMap(rpm, plan.spark_map.kpa, np.full((16, 24), 21.0)),
-        held_by=tuple(tuple("best" for _ in rpm) for _ in plan.spark_map.kpa),
+        spark_map=SparkMap(rpm, plan.cells.spark_map.kpa, np.full((16, 24), 21.0)),
+        held_by=tuple(tuple("best" for _ in rpm) for _ in plan.cells.spark_map.kpa),
         over_ceiling=np.zeros((16, 24), dtype=bool),
         slope_from_rpm=np.full((16, 24), np.nan),
         slope_from_kpa=np.full((16, 24), np.nan),

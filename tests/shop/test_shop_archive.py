@@ -21,7 +21,7 @@ from databases import BENCH
 from seen import light
 from sparkwright.desk.case import Entry
 from sparkwright.errors import SparkwrightError
-from sparkwright.evidence.kinds import Sweep, SweepRow
+from sparkwright.evidence.kinds import SweepReadings, SweepRow
 from sparkwright.evidence.records import Unreadable
 from sparkwright.shop import NotThereError, SavedElsewhereError, Shop, ShopError, open_shop
 from sparkwright.shop import package as packages
@@ -44,7 +44,7 @@ def eventful(shop: Shop) -> str:
         shop.jobs.save(key, BENCH + "# at the same time\n", who="B. Example", why="coil", based_on=2)
     for number in range(3):
         shop.evidence.add(key, light(800.5 + number, note="µ '\"{"), who="A. Example")
-    shop.evidence.add(key, Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"),)), who="A. Example")
+    shop.evidence.add(key, SweepReadings(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"),)), who="A. Example")
     shop.evidence.withdraw(key, shop.evidence.of_job(key)[1].id, who="B. Example", why="slipped")
     shop.files.attach(key, "run 3.csv", "drive", io.BytesIO(LOG), who="A. Example")
     shop.files.attach(key, "again.csv", "readings", io.BytesIO(LOG), who="B. Example")

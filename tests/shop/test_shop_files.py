@@ -17,7 +17,7 @@ import pytest
 from databases import BENCH, Here
 from seen import light
 from sparkwright.errors import Refusal
-from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, SweepRow
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, SweepReadings, SweepRow
 from sparkwright.mounting.mark_readings import ReadPair
 from sparkwright.shop import NotThereError, Shop, ShopError, open_shop
 from sparkwright.shop.files import ARRIVING, LEFT_BEHIND_S
@@ -242,7 +242,7 @@ def test_what_was_seen_is_kept_as_it_was_given(shop: Shop, key: str) -> None:
 
 
 def test_evidence_of_every_kind_stands_in_one_order(shop: Shop, key: str) -> None:
-    sweep = Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "trace")))
+    sweep = SweepReadings(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "trace")))
     mark = KnockMark(3000.0, 95.0, 30.0, "heavy", coolant_c=85.0)
     tries = DeadCentreReadings((ReadPair(27.0, -31.0),))
     for seen in (light(), sweep, tries, mark, light(3000)):

@@ -18,7 +18,7 @@ def test_another_belief_of_the_engine_has_a_plan_of_its_own() -> None:
         usual = reckoner.begin(JOB).future.result(timeout=120.0)
         assert reckoner.kept(JOB.fingerprint, FIRMER) is None
         firmer = reckoner.begin(JOB, FIRMER).future.result(timeout=120.0)
-        assert (firmer.plan.best_sigma_deg < usual.plan.best_sigma_deg).all()
+        assert (firmer.plan.cells.best_sigma_deg < usual.plan.cells.best_sigma_deg).all()
         assert reckoner.kept(JOB.fingerprint) is usual
         assert reckoner.kept(JOB.fingerprint, FIRMER) is firmer
     finally:

@@ -54,7 +54,7 @@ def test_results_are_those_the_commands_print(opened: tuple[TestClient, Shop]) -
         printed = json_text(record(kind, job, result, assumed=result.assumed, warnings=result.warnings))
         assert client.get(f"{API}/jobs/{key}/{kind}").json() == json.loads(printed)
     csv = client.get(f"{API}/jobs/{key}/map?as=csv")
-    assert read_map(csv.text).advance_deg.tolist() == planned.spark_map.advance_deg.tolist()
+    assert read_map(csv.text).advance_deg.tolist() == planned.cells.spark_map.advance_deg.tolist()
 
 
 def test_a_program_pulls_and_pushes(opened: tuple[TestClient, Shop]) -> None:

@@ -154,7 +154,7 @@ def test_a_drive_of_the_job_counts_once_it_was_read(opened: tuple[TestClient, Sh
     client, shop = opened
     key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
     columns = knock_by_retard(
-        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=12)), np.random.default_rng(5)
+        clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=12)), np.random.default_rng(5)
     )
     content = io.BytesIO(Written().bytes(columns))
     shop.files.attach(key, "road.csv", "drive", content, who="A. Example")

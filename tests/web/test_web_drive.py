@@ -45,7 +45,7 @@ def page_of(opened: Opened, content: bytes, name: str = "road.csv") -> str:
 
 def test_a_drive_is_laid_on_the_map_with_its_time_beside_it(opened: Opened) -> None:
     client, _ = opened
-    page = page_of(opened, Written().bytes(clean_drive(plan_of(JOB).spark_map, Road(hours=0.05))))
+    page = page_of(opened, Written().bytes(clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.05))))
     text = client.get(page).text
     for told in ("Where it ran", "Over time", "94 % of driving is inside", "Nothing to put right."):
         assert told in text
@@ -57,7 +57,7 @@ def test_a_drive_is_laid_on_the_map_with_its_time_beside_it(opened: Opened) -> N
 def test_knock_of_a_drive_is_marked_on_the_map_and_kept_only_when_asked(opened: Opened) -> None:
     client, shop = opened
     columns = knock_by_retard(
-        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+        clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
     )
     page = page_of(opened, Written().bytes(columns))
     key = page.split("/")[2]
@@ -97,7 +97,7 @@ def test_a_drive_of_another_job_or_a_file_that_is_none_is_not_there(opened: Open
 def test_quiet_places_are_kept_from_the_page_once(opened: Opened) -> None:
     client, shop = opened
     columns = knock_by_retard(
-        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+        clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
     )
     page = page_of(opened, Written().bytes(columns))
     key = page.split("/")[2]
@@ -114,7 +114,7 @@ def test_quiet_places_are_kept_from_the_page_once(opened: Opened) -> None:
 def test_a_program_reads_a_drive_and_keeps_its_marks_once(opened: Opened) -> None:
     client, shop = opened
     columns = knock_by_retard(
-        clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
+        clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=11)), np.random.default_rng(5)
     )
     page = page_of(opened, Written().bytes(columns))
     key, number = page.split("/")[2], page.rsplit("/", 1)[1]
@@ -135,7 +135,7 @@ def test_a_program_reads_a_drive_and_keeps_its_marks_once(opened: Opened) -> Non
 
 def test_a_misfire_that_was_accepted_stands_in_history_and_card_until_taken_back(opened: Opened) -> None:
     client, shop = opened
-    clean = clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11))
+    clean = clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=11))
     page = page_of(opened, Written().bytes(misfire(clean, np.random.default_rng(5))))
     key = page.split("/")[2]
     answer = client.post(f"{page}/keep", data={"number": "1", "who": "A. Example"}, follow_redirects=False)

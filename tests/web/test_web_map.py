@@ -96,7 +96,7 @@ def test_sentence_and_action_come_first(client: TestClient, planned: PlanResult)
 
 def test_the_cells_stand_with_the_most_load_on_top(client: TestClient, planned: PlanResult) -> None:
     values = [float(each) for each in re.findall(r'data-value="([-0-9.]+)"', client.get(MAP).text)]
-    assert values == planned.spark_map.advance_deg[::-1].ravel().tolist()
+    assert values == planned.cells.spark_map.advance_deg[::-1].ravel().tolist()
 
 
 def test_any_line_can_be_drawn(client: TestClient) -> None:
@@ -121,7 +121,7 @@ def test_a_cell_says_why(client: TestClient, planned: PlanResult) -> None:
     assert "5,000 rpm, 23 kPa: 25.5 deg" in text
     assert "Reach holds: beyond 25.8 deg the rotor tip leaves its post." in text
     assert "torque against advance" in text
-    assert planned.held_by[0][15] == "reach"
+    assert planned.cells.held_by[0][15] == "reach"
     assert "5,000 rpm, 23 kPa: 25.5 deg" in client.get(f"{MAP}?row=0&column=15").text
     tried_here = client.get(f"{MAP}/why?cell=0-15&deg=30").text
     assert "not saved yet" in tried_here
@@ -149,7 +149,7 @@ def test_the_map_goes_out_in_each_form_and_reads_back_equal(client: TestClient, 
     for form in ("csv", "tsv", "json"):
         answer = client.get(f"{MAP}/file?as={form}")
         assert f'filename="{KEY}-revision-1-map.{form}"' in answer.headers["content-disposition"]
-        assert (read_map(answer.text).advance_deg == planned.spark_map.advance_deg).all()
+        assert (read_map(answer.text).advance_deg == planned.cells.spark_map.advance_deg).all()
 
 
 # ---- Trying changes
@@ -295,9 +295,11 @@ def test_a_cell_over_knock_is_said_to_be_just_that_on_every_page(
     client: TestClient, planned: PlanResult
 ) -> None:
     """When it is tried, when it is saved, in the list of jobs, on the steps, on card and hand-over."""
-    row = planned.spark_map.kpa.size - 1
-    value = float(round(planned.ceilings.knock_deg[row, 1] + 12.0))
-    first = f"1 cell set by hand stands over knock, by {value - planned.ceilings.knock_deg[row, 1]:.1f} deg"
+    row = planned.cells.spark_map.kpa.size - 1
+    value = float(round(planned.cells.ceilings.knock_deg[row, 1] + 12.0))
+    first = (
+        f"1 cell set by hand stands over knock, by {value - planned.cells.ceilings.knock_deg[row, 1]:.1f} deg"
+    )
     answer = tried(client, do="set", text=f"{value:g}", block=[row, 1, row, 1])
     assert answer["says"][0].startswith(first)
     assert answer["over"] is True
@@ -438,7 +440,7 @@ def test_a_fact_that_can_t_stand_is_refused_in_words(
 
 
 def outside_map(planned: PlanResult, more_deg: float) -> str:
-    own = planned.spark_map
+    own = planned.cells.spark_map
     return write_map(SparkMap(own.rpm, own.kpa, own.advance_deg + more_deg), "csv")
 
 

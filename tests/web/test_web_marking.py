@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
 from sparkwright import cli
-from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, Sweep, SweepRow
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, SweepReadings, SweepRow
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
@@ -492,7 +492,7 @@ def test_the_history_lists_sweeps_and_knock_marks_and_takes_them_back(
     opened: tuple[TestClient, Shop],
 ) -> None:
     client, shop = opened
-    sweep = Sweep(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "trace")))
+    sweep = SweepReadings(3000.0, 95.0, (SweepRow(24.0, 310.0, "none"), SweepRow(28.0, 322.0, "trace")))
     shop.evidence.add(KEY, sweep, who="A. Example")
     kept = shop.evidence.add(KEY, KnockMark(2400.0, 95.0, 30.0, "heavy"), who="A. Example")
     page = f"/jobs/{KEY}/history"

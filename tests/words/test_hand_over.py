@@ -31,7 +31,7 @@ def test_who_signs_reads_of_cells_set_past_best() -> None:
         "fuel", ron=110, mon=None
     )
     plan = plan_of(roomy)
-    best_deg = float(plan.ceilings.best_deg[2, 2])
+    best_deg = float(plan.cells.ceilings.best_deg[2, 2])
     past = roomy.with_hand([{"rpm": 4000, "kpa": 85, "advance_deg": round(best_deg + 2.0)}])
     assert "past best" in told_of(past)
     assert "past best" not in told_of(roomy)

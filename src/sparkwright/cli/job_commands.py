@@ -111,7 +111,7 @@ def point(job_file: Path, speed: str, load: str, as_json: bool, folder: Path | N
     kpa = load_kpa(load, site_pressure_kpa(job), field="--kpa", low=low, high=high)
     require_within("--kpa", kpa, *LOAD_SPAN_KPA)
     with all_cores() as run:
-        hook = with_plan(hook_at(job, rpm, kpa, run=run), plan_of(job, run=run).spark_map)
+        hook = with_plan(hook_at(job, rpm, kpa, run=run), plan_of(job, run=run).cells.spark_map)
     if folder is not None:
         name = hook_name(hook) if replace else free_name(folder, hook_name(hook))
         draw([hook_picture(hook, hook.plan_deg, name, system=own_system())], folder, replace)
@@ -271,7 +271,7 @@ def export(
         raise Refusal.at("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = plan_of_job(job)
     loads = loads_of(job)
-    text = write_map(result.spark_map, chosen, loads, bare=bare, highest_load_first=highest_load_first)
+    text = write_map(result.cells.spark_map, chosen, loads, bare=bare, highest_load_first=highest_load_first)
     if target is None:
         click.echo(text, nl=False)
     else:

@@ -43,7 +43,7 @@ def dyno(
     require_files(job_file, files)
     measured = measured_on(job_file, files, place)
     result = dyno_of(measured.job, measured.sweeps)
-    show("dyno", measured.job, result, as_json, lambda: dyno_page(result), result.assumed, result.warnings)
+    show("dyno", measured.job, result, as_json, lambda: dyno_page(result), result.assumed, result.findings)
     if keep and sweep_file is not None:
         new = new_among(measured.given, measured.kept)
         keep_sweeps(job_file, sweep_file, new, who or signed_in(), place)
@@ -94,7 +94,7 @@ def next_command(job_file: Path, sweep_files: tuple[Path, ...], place: str | Non
     measured = measured_on(job_file, sweep_files, place)
     with counted("Weighing sweeps") as tell:
         result = next_of(measured.job, measured.sweeps, progress=tell)
-    show("next", measured.job, result, as_json, lambda: next_page(result), result.assumed, result.warnings)
+    show("next", measured.job, result, as_json, lambda: next_page(result), result.assumed, result.findings)
     return SEE if result.set_aside else GOOD
 
 

@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from sparkwright.cli.common import own_system
-from sparkwright.cli.terminal import assumed, headed, number, table, told
+from sparkwright.cli.terminal import assumed, headed, headed_by, number, sentences, table, told, told_of
 from sparkwright.dyno.fits import DynoResult
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.learn.next_runs import NextResult
@@ -24,11 +24,12 @@ def dyno_page(result: DynoResult) -> Group:
     result : DynoResult
         Sweeps, fitted.
     """
+    lead, to_do = told_of(result.headline), told_of(result.to_do)
     return Group(
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        headed(result.job_name, result.fingerprint, str(lead.sentence), str(to_do.action)),
         Text(),
         *_fits(result.sweeps),
-        *told("Look at", [f"{each.sentence} {each.action}".strip() for each in result.findings]),
+        *told("Look at", [f"{each.sentence} {each.action}" for each in map(told_of, result.findings)]),
         *assumed(result.assumed),
     )
 
@@ -57,14 +58,14 @@ def learn_page(result: LearnResult) -> Group:
         for each in result.constants
     ]
     return Group(
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         Text(),
         table("Best, crank deg", names, bests, tight=True),
         table("Half of its 90 % interval, crank deg", names, halves, tight=True),
         table("Even chance of knock, crank deg; - where there is none near best", names, knocks, tight=True),
         table("What was moved", ("", "by", "one deviation", ""), moved, words=1),
         *_fits(result.sweeps),
-        *told("Look at", list(result.warnings)),
+        *told("Look at", sentences(result.warnings)),
         *assumed(result.assumed),
     )
 
@@ -99,10 +100,10 @@ def next_page(result: NextResult) -> Group:
         )
         tables = [table("Sweeps, best first", names, rows)]
     return Group(
-        headed(result.job_name, result.fingerprint, result.headline, result.action),
+        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         Text(),
         *tables,
-        *told("Look at", list(result.warnings)),
+        *told("Look at", sentences(result.findings)),
         *assumed(result.assumed),
     )
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import number, sentences, table, told
+from sparkwright.cli.common import own_system
+from sparkwright.cli.terminal import number, sentences, table, told, told_of
 from sparkwright.dyno.pull_result import PullResult
 from sparkwright.dyno.pulls import Compared
+from sparkwright.words.parts import in_own_units, own_unit
 
 EVERY = 5
 """Every so many speeds have a line; all of them stand in the JSON."""
@@ -21,14 +23,17 @@ def pulls_page(result: PullResult) -> Group:
     result : PullResult
         Pulls, smoothed and held against each other.
     """
-    rows = [(each.name, each.timing, number(each.most_nm), number(each.most_at_rpm)) for each in result.pulls]
+    rows = [
+        (each.name, each.timing, number(_own(each.most_nm)), number(each.most_at_rpm))
+        for each in result.pulls
+    ]
     parts: list[RenderableType] = [
-        Text(result.headline),
-        Text(result.action),
+        Text(" ".join(map(str, sentences(result.findings)))),
+        Text(str(told_of(result.to_do).action)),
         Text(),
         table(
             f"Pulls, smoothed over {result.bandwidth_rpm:g} rpm, uncorrected",
-            ("pull", "timing", "most N m", "at rpm"),
+            ("pull", "timing", f"most {own_unit('torque', own_system())}", "at rpm"),
             rows,
             words=2,
         ),
@@ -43,10 +48,15 @@ def pulls_page(result: PullResult) -> Group:
 def _differences(found: Compared) -> RenderableType:
     columns = zip(found.rpm, found.difference_nm, found.low_nm, found.high_nm, strict=True)
     rows = [
-        (number(rpm), number(by, 1), number(low, 1), number(high, 1))
+        (number(rpm), *(number(_own(each), 1) for each in (by, low, high)))
         for place, (rpm, by, low, high) in enumerate(columns)
         if place % EVERY == 0
     ]
     noise = number(found.noise_percent, 2)
-    title = f"{found.second} less {found.first}, N m; noise of a pull {noise} %"
+    unit = own_unit("torque", own_system())
+    title = f"{found.second} less {found.first}, {unit}; noise of a pull {noise} %"
     return table(title, ("rpm", "by", "low", "high"), rows)
+
+
+def _own(torque_nm: float) -> float:
+    return in_own_units(torque_nm, "torque", own_system())

@@ -318,7 +318,7 @@ def _cell_width(plan: PlanResult) -> int:
 
 def map_blocks(plan: PlanResult, width: int) -> list[Text]:
     """Write the map in as many blocks of columns as the width asks for, loads falling down the page."""
-    speeds = plan.spark_map.rpm.size
+    speeds = plan.cells.spark_map.rpm.size
     fit = max(1, width // _cell_width(plan) - 1)
     return [_map_block(plan, range(start, min(start + fit, speeds))) for start in range(0, speeds, fit)]
 
@@ -328,14 +328,14 @@ def _map_block(plan: PlanResult, columns: range) -> Text:
     room = _cell_width(plan) - 1
     block = Text(f"{'kPa':>{room - 1}}")
     for column in columns:
-        block.append(f"{plan.spark_map.rpm[column]:{room}.0f} ")
+        block.append(f"{plan.cells.spark_map.rpm[column]:{room}.0f} ")
     for row in reversed(range(len(texts))):
-        block.append(f"\n{plan.spark_map.kpa[row]:{room - 1}.4g}")
+        block.append(f"\n{plan.cells.spark_map.kpa[row]:{room - 1}.4g}")
         for column in columns:
-            held = plan.held_by[row][column]
+            held = plan.cells.held_by[row][column]
             block.append(" " * (room - len(texts[row][column])))
             block.append(texts[row][column], style=HELD_STYLES[held])
-            block.append(OVER_MARK if plan.over_ceiling[row, column] else HELD_MARKS[held])
+            block.append(OVER_MARK if plan.cells.over_ceiling[row, column] else HELD_MARKS[held])
     return block.append("\n")
 
 
@@ -344,7 +344,7 @@ def plan_page(plan: PlanResult, width: int, first: Iterable[MeasureFirst] = ()) 
 
     ``first`` are assumed facts to measure first, with what the guess may cost.
     """
-    key = [HELD_KEY, *([OVER_KEY] if plan.over_ceiling.any() else []), held_sentence(plan)]
+    key = [HELD_KEY, *([OVER_KEY] if plan.cells.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
         headed_by(plan.job_name, plan.fingerprint, told_of(plan.headline)),
         Text(),

@@ -147,7 +147,7 @@ def least_deg_of(planned: PlanResult) -> float:
     planned : PlanResult
         Plan of the job, with what the rotor's reach allows in each cell.
     """
-    return float(np.nanmin(planned.ceilings.floor_deg))
+    return float(np.nanmin(planned.cells.ceilings.floor_deg))
 
 
 def tries_of(

@@ -239,7 +239,7 @@ def arcing(seen: DriveSeen) -> Iterator[Finding]:
         "without_deg": without_deg,
         "less_deg": less,
         "cost_percent": seen.cost_percent(rpm, kpa, with_deg, less),
-        "reach_deg": float(np.nanmin(seen.plan.ceilings.reach_deg)),
+        "reach_deg": float(np.nanmin(seen.plan.cells.ceilings.reach_deg)),
     }
     yield Finding("arcing.suspected", "problem", numbers)
 

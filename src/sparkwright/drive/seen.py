@@ -109,7 +109,7 @@ def between_cells(plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatAr
     kpa : array
         Loads as manifold pressure [kPa absolute], one for each place.
     """
-    axes, advance = (plan.spark_map.kpa, plan.spark_map.rpm), plan.spark_map.advance_deg
+    axes, advance = (plan.cells.spark_map.kpa, plan.cells.spark_map.rpm), plan.cells.spark_map.advance_deg
     at: list[tuple[NDArray[np.int64], FloatArray]] = []
     for axis, values in zip(axes, (kpa, rpm), strict=True):
         place = np.clip(np.searchsorted(axis, values) - 1, 0, axis.size - 2)

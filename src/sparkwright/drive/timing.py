@@ -117,7 +117,7 @@ def _explanations(seen: DriveSeen, off: FloatArray) -> dict[str, NDArray[np.bool
         closed = float(np.nanpercentile(throttle, 1))
         idle &= ~(throttle > closed + IDLE_THROTTLE_PERCENT)
     found["idle control, by where it is"] = idle
-    reach = float(np.nanmin(seen.plan.ceilings.reach_deg))
+    reach = float(np.nanmin(seen.plan.cells.ceilings.reach_deg))
     most = seen.job.controller.max_deg
     advance = seen.asked_deg + off
     clipped = (off < 0) & ((np.abs(advance - reach) <= 0.5) | (np.abs(advance - most) <= 0.5))

@@ -96,7 +96,7 @@ def where_of(seen: DriveSeen, seconds: FloatArray) -> Where:
             )
         )
     shares = np.cumsum([each.share for each in cells])
-    met = seen.plan.met.ravel()
+    met = seen.plan.cells.met.ravel()
     never = tuple(axes.place(cell) for cell in np.flatnonzero(met & (seconds <= 0.0)).tolist())
     stretches = _stretches(seen)
     fast = (windows.kpa_high - windows.kpa_low > FAST_KPA_S * windows.width_s) | (

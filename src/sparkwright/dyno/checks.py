@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sparkwright.dyno.findings import Finding
 from sparkwright.dyno.sweep import FEWEST_ADVANCES, Sweep
+from sparkwright.findings import Finding
 
 UNSTEADY_SPEED, UNSTEADY_KPA = 0.06, 8.0
 """Span of speed over its mean [-], and of load [kPa], above which points belong to no one hook; choices."""
@@ -22,7 +22,10 @@ LEAST_SPAN_DEG = 4.0
 
 @dataclass(frozen=True)
 class Sorted:
-    """Sweeps that are used, those that are set aside, and what was noticed."""
+    """Sweeps that are used, those that are set aside, and what was noticed.
+
+    A sweep is set aside where one of its findings is to be put right.
+    """
 
     used: tuple[Sweep, ...]
     aside: tuple[Sweep, ...]
@@ -46,7 +49,7 @@ def sort_out(sweeps: Sequence[Sweep]) -> Sorted:
     >>> points = tuple(SweepPoint(2000, 90, x, 200.0 - 0.1 * (x - 28) ** 2) for x in (10, 20, 30, 40))
     >>> once = Sweep("a", points)
     >>> [finding.kind for finding in sort_out([once, Sweep("b", once.points)]).findings]
-    ['given twice']
+    ['sweep.given-twice']
     """
     used: list[Sweep] = []
     aside: list[Sweep] = []
@@ -56,7 +59,7 @@ def sort_out(sweeps: Sequence[Sweep]) -> Sorted:
         first = firsts[_contents(sweep)]
         found = list(_wrong(sweep)) if sweep is first else [_twice(sweep, first)]
         findings += found
-        (aside if any(each.state == "aside" for each in found) else used).append(sweep)
+        (aside if any(each.state == "problem" for each in found) else used).append(sweep)
     return Sorted(tuple(used), tuple(aside), tuple(findings))
 
 
@@ -74,15 +77,7 @@ def _firsts(sweeps: Sequence[Sweep]) -> dict[tuple[str, ...], Sweep]:
 
 
 def _twice(sweep: Sweep, twin: Sweep) -> Finding:
-    where = "stands there twice with" if twin.name == sweep.name else "holds"
-    whose = "" if twin.name == sweep.name else f" as {twin.name}"
-    return Finding(
-        "given twice",
-        "aside",
-        sweep.name,
-        f"Sweep {sweep.name} {where} the same points{whose}; it counts once.",
-        "If it was measured again, give its own figures.",
-    )
+    return Finding("sweep.given-twice", "problem", {"sweep": sweep.name, "twin": twin.name})
 
 
 def new_among(given: Sequence[Sweep], kept: Sequence[Sweep]) -> tuple[Sweep, ...]:
@@ -100,79 +95,53 @@ def new_among(given: Sequence[Sweep], kept: Sequence[Sweep]) -> tuple[Sweep, ...
 
 
 def _wrong(sweep: Sweep) -> Iterator[Finding]:
+    impossible = _impossible(sweep)
+    if impossible is not None:
+        yield impossible
+    elif np.isfinite(sweep.torque_nm).any():
+        yield from _without_a_top(sweep)
+
+
+def _impossible(sweep: Sweep) -> Finding | None:
+    """Name the first thing for which none of a sweep can be used."""
     advance, torque = sweep.advance_deg, sweep.torque_nm
     speeds = np.array([each.speed_rpm for each in sweep.points])
     loads = np.array([each.map_kpa for each in sweep.points])
-    listened = any(each.knock is not None for each in sweep.points)
     if advance.max() < 0.0 and np.ptp(advance) > 0.0:
-        yield Finding(
-            "sign reversed",
-            "aside",
-            sweep.name,
-            f"Sweep {sweep.name} has advances of {advance.min():g} to {advance.max():g} deg: its sign seems "
-            "reversed.",
-            "Advance before top dead centre counts positive; turn the signs if so.",
-        )
-        return
+        return _put_right("sweep.sign-reversed", sweep, least_deg=advance.min(), most_deg=advance.max())
     if torque.max() <= 0.0:
-        yield Finding(
-            "torque reversed",
-            "aside",
-            sweep.name,
-            f"Sweep {sweep.name} has no torque above 0: the brake's sign seems reversed, or the engine was "
-            "dragged.",
-            "Give torque that the engine makes as positive.",
-        )
-        return
+        return _put_right("sweep.torque-reversed", sweep)
     if np.ptp(speeds) > UNSTEADY_SPEED * speeds.mean():
-        yield Finding(
-            "unsteady speed",
-            "aside",
-            sweep.name,
-            f"Sweep {sweep.name} ran from {speeds.min():,.0f} to {speeds.max():,.0f} rpm: unsteady speed.",
-            "Hold speed within 3 % over a sweep, or give its points a name each in the column sweep.",
-        )
-        return
+        return _put_right("sweep.unsteady-speed", sweep, least_rpm=speeds.min(), most_rpm=speeds.max())
     if np.ptp(loads) > UNSTEADY_KPA:
-        yield Finding(
-            "unsteady load",
-            "aside",
-            sweep.name,
-            f"Sweep {sweep.name} ran from {loads.min():g} to {loads.max():g} kPa: unsteady load.",
-            "Hold manifold pressure within 4 kPa over a sweep.",
-        )
-        return
+        return _put_right("sweep.unsteady-load", sweep, least_kpa=loads.min(), most_kpa=loads.max())
     if len(set(advance.tolist())) >= STUCK_POINTS and np.ptp(torque) == 0.0:
-        yield Finding(
-            "stuck sensor",
-            "aside",
-            sweep.name,
-            f"Sweep {sweep.name} has the same torque, {torque[0]:g} N m, at every advance: the sensor seems "
-            "stuck.",
-            "Look at the load cell and its cable, and measure again.",
-        )
-        return
-    if not np.isfinite(torque).any():
-        return
-    if len(sweep.points) == 1:
-        yield _no_top(sweep, "one point", "has one point", listened)
-    elif len(set(advance.tolist())) == 1:
-        yield _no_top(sweep, "one advance", f"has all its points at {advance[0]:g} deg", listened)
-    elif not sweep.determines_a_top or np.ptp(advance) < LEAST_SPAN_DEG:
-        yield _no_top(
-            sweep,
-            "too few advances",
-            f"has {len(set(advance.tolist()))} advances over {np.ptp(advance):g} deg",
-            listened,
-        )
+        return _put_right("sweep.stuck-sensor", sweep, torque_nm=torque[0])
+    return None
 
 
-def _no_top(sweep: Sweep, kind: str, what: str, listened: bool) -> Finding:
-    keeps = "only what was heard of knock is used" if listened else "it is set aside"
-    return Finding(
-        kind,
-        "look" if listened else "aside",
-        sweep.name,
-        f"Sweep {sweep.name} {what}: its torque can't place a top, so {keeps}.",
-        f"Measure at {FEWEST_ADVANCES} advances or more, 5 deg apart, on both sides of the top.",
+def _put_right(kind: str, sweep: Sweep, **numbers: float) -> Finding:
+    plain = {name: float(value) for name, value in numbers.items()}
+    return Finding(kind, "problem", {"sweep": sweep.name, **plain})
+
+
+def _without_a_top(sweep: Sweep) -> Iterator[Finding]:
+    """Say why torque can't place a top, where it can't; such a sweep stays if anybody listened for knock."""
+    advances = set(sweep.advance_deg.tolist())
+    span_deg = float(np.ptp(sweep.advance_deg))
+    if sweep.determines_a_top and span_deg >= LEAST_SPAN_DEG:
+        return
+    listened = any(each.knock is not None for each in sweep.points)
+    yield Finding(
+        "sweep.no-top",
+        "look" if listened else "problem",
+        {
+            "sweep": sweep.name,
+            "points": len(sweep.points),
+            "advances": len(advances),
+            "first_deg": float(sweep.advance_deg[0]),
+            "span_deg": span_deg,
+            "fewest": FEWEST_ADVANCES,
+            "listened": listened,
+        },
     )

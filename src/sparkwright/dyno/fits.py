@@ -10,9 +10,9 @@ import numpy as np
 from sparkwright.check.assumed import Assumed
 from sparkwright.cycle.sparse import LATTICE_DEG
 from sparkwright.dyno.checks import sort_out
-from sparkwright.dyno.findings import Finding
 from sparkwright.dyno.hook_fit import SweepFit, fit_sweep
 from sparkwright.dyno.sweep import Sweep
+from sparkwright.findings import Finding
 from sparkwright.job import Job
 from sparkwright.plan.hooks import USUAL_BEST_DEG, one_hook_at
 from sparkwright.plan.physics import Physics, physics_of
@@ -22,15 +22,19 @@ from sparkwright.plan.physics import Physics, physics_of
 class DynoResult:
     """What sweeps say, one by one."""
 
-    headline: str
-    action: str
+    headline: Finding
+    """What leads: how well best is known where it was measured."""
     sweeps: tuple[SweepFit, ...]
     set_aside: tuple[str, ...]
     findings: tuple[Finding, ...]
     job_name: str
     fingerprint: str
     assumed: tuple[Assumed, ...]
-    warnings: tuple[str, ...]
+
+    @property
+    def to_do(self) -> Finding:
+        """The finding of which the action comes first."""
+        return self.findings[0] if self.findings else self.headline
 
 
 def fit_of(physics: Physics, sweep: Sweep) -> SweepFit:
@@ -76,26 +80,20 @@ def dyno_of(job: Job, sweeps: Sequence[Sweep]) -> DynoResult:
     found = sort_out(sweeps)
     fits = tuple(fit_of(physics, each) for each in found.used if each.determines_a_top)
     findings = found.findings + tuple(each for fit in fits for each in fit.findings)
-    told = [each for each in findings if each.state != "good"]
     return DynoResult(
         headline=_headline(fits, len(found.aside)),
-        action=told[0].action if told else "Give them to `sparkwright learn` for the whole map.",
         sweeps=fits,
         set_aside=tuple(each.name for each in found.aside),
         findings=findings,
         job_name=job.name,
         fingerprint=job.fingerprint,
         assumed=physics.assumed,
-        warnings=tuple(each.sentence for each in findings),
     )
 
 
-def _headline(fits: Sequence[SweepFit], aside: int) -> str:
-    more = f"; {aside} set aside" if aside else ""
+def _headline(fits: Sequence[SweepFit], aside: int) -> Finding:
     if not fits:
-        return f"No sweep places a top{more}."
-    half = [0.5 * (each.best_high_deg - each.best_low_deg) for each in fits]
-    return (
-        f"{len(fits)} sweep{'' if len(fits) == 1 else 's'}{more}: best is known to +-{min(half):.1f} to "
-        f"+-{max(half):.1f} deg (90 %) where they were measured."
-    )
+        return Finding("dyno.no-top", "open", {"aside": aside})
+    half_deg = [0.5 * (each.best_high_deg - each.best_low_deg) for each in fits]
+    numbers = {"sweeps": len(fits), "least_half_deg": min(half_deg), "most_half_deg": max(half_deg)}
+    return Finding("dyno.tops", "look" if aside else "good", {**numbers, "aside": aside})

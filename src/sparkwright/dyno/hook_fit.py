@@ -9,7 +9,7 @@ squares (SciPy's trust region); intervals come from the curvature at the solutio
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,8 +18,8 @@ from scipy.interpolate import CubicSpline
 from scipy.optimize import least_squares
 from scipy.stats import norm
 
-from sparkwright.dyno.findings import Finding
 from sparkwright.dyno.sweep import FloatArray, Sweep
+from sparkwright.findings import Finding
 
 NOISE = 0.005
 """Scatter of a steady reading of torque over torque [-]; recalled, of a good brake."""
@@ -192,66 +192,33 @@ def noticed(sweep: Sweep, fit: SweepFit) -> tuple[Finding, ...]:
     fit : SweepFit
         The hook fitted to it.
     """
-    found = []
-    name, advance = sweep.name, sweep.advance_deg
-    knocked = not np.isnan(fit.knock_to_deg)
-    if not fit.crossed_top:
-        side, end = ("earlier", advance.max()) if fit.best_deg >= advance.max() else ("later", advance.min())
-        if knocked and side == "earlier":
-            found.append(
-                Finding(
-                    "cut short by knock",
-                    "look",
-                    name,
-                    f"Sweep {name} was cut short by knock at {fit.knock_to_deg:g} deg, before its top; best "
-                    "is the cycle's shape carried on.",
-                    "Leave it there: knock holds this point.",
-                )
-            )
-        else:
-            found.append(
-                Finding(
-                    "not crossed",
-                    "look",
-                    name,
-                    f"Sweep {name} never crossed the top: torque still rises at {end:g} deg.",
-                    f"Measure two or three {side} advances, 5 deg apart.",
-                )
-            )
+    found = [*_short_of_the_top(sweep, fit)]
     if abs(fit.drift_percent) > 100.0 * DRIFT_TOLD:
-        found.append(
-            Finding(
-                "drift",
-                "look",
-                name,
-                f"Torque of sweep {name} drifted by {fit.drift_percent:+.1f} % from first to last point.",
-                "Go back to the first advance at the end: a repeated point tells drift from timing.",
-            )
-        )
-    for field, what in (("coolant_c", "coolant"), ("intake_c", "intake air")):
+        found.append(_seen("sweep.drift", sweep, drift_percent=fit.drift_percent))
+    for field, kind in (("coolant_c", "sweep.coolant-moved"), ("intake_c", "sweep.intake-moved")):
         values = [value for each in sweep.points if (value := getattr(each, field)) is not None]
         if values and max(values) - min(values) > WARMING_TOLD_K:
-            found.append(
-                Finding(
-                    "temperature",
-                    "look",
-                    name,
-                    f"The {what} of sweep {name} ran from {min(values):.0f} to {max(values):.0f} degC.",
-                    "Let it settle before each point.",
-                )
-            )
+            found.append(_seen(kind, sweep, least_c=min(values), most_c=max(values)))
     repeated = _repeats(sweep)
     if repeated is not None and repeated > 100.0 * 2.0 * NOISE:
-        found.append(
-            Finding(
-                "repeat differs",
-                "look",
-                name,
-                f"Sweep {name} repeats an advance, and its torque differs by {repeated:.1f} %.",
-                "Something moved in between: temperature, mixture or the brake.",
-            )
-        )
+        found.append(_seen("sweep.repeat-differs", sweep, differs_percent=repeated))
     return tuple(found)
+
+
+def _short_of_the_top(sweep: Sweep, fit: SweepFit) -> Iterator[Finding]:
+    if fit.crossed_top:
+        return
+    least_deg, most_deg = float(sweep.advance_deg.min()), float(sweep.advance_deg.max())
+    top_is_earlier = fit.best_deg >= most_deg
+    if top_is_earlier and not np.isnan(fit.knock_to_deg):
+        yield _seen("sweep.cut-short-by-knock", sweep, knock_to_deg=fit.knock_to_deg)
+    else:
+        end_deg = most_deg if top_is_earlier else least_deg
+        yield _seen("sweep.not-crossed", sweep, end_deg=end_deg, top_is_earlier=top_is_earlier)
+
+
+def _seen(kind: str, sweep: Sweep, **numbers: float) -> Finding:
+    return Finding(kind, "look", {"sweep": sweep.name, **numbers})
 
 
 def _repeats(sweep: Sweep) -> float | None:

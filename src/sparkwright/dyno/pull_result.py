@@ -11,7 +11,7 @@ from sparkwright.air.correction import DynoCorrection, dyno_correction
 from sparkwright.air.humidity import OutsideAir
 from sparkwright.dyno.pulls import CONFIDENCE, Compared, Pull, compared, smoothed, speeds_of
 from sparkwright.errors import Refusal
-from sparkwright.findings import Finding
+from sparkwright.findings import Finding, Value
 
 STANDARDS = ("SAE J1349", "ISO 1585")
 
@@ -36,8 +36,10 @@ class PullResult:
     standard's window; pulls of one day are compared uncorrected.
     """
 
-    headline: str
-    action: str
+    findings: tuple[Finding, ...]
+    """What leads: every further timing against the first, or that there is none."""
+    to_do: Finding
+    """Whether there are pulls enough, and how many more are needed."""
     bandwidth_rpm: float
     pulls: tuple[PullCurve, ...]
     compared: tuple[Compared, ...]
@@ -74,8 +76,8 @@ def pulls_of(pulls: Sequence[Pull], bandwidth_rpm: float, air: OutsideAir | None
     found = tuple(compared(pulls, timings[0], each, bandwidth_rpm) for each in timings[1:])
     corrections = tuple(dyno_correction(each, air) for each in STANDARDS) if air is not None else ()
     return PullResult(
-        headline=" ".join(_compared_words(each) for each in found) or _alone_words(pulls),
-        action=_action(found),
+        findings=tuple(_told(each) for each in found) or (_one_timing(pulls),),
+        to_do=_repeats_needed(found) if found else _one_timing(pulls),
         bandwidth_rpm=bandwidth_rpm,
         pulls=tuple(_curve(each, bandwidth_rpm) for each in pulls),
         compared=found,
@@ -98,30 +100,25 @@ def _curve(pull: Pull, bandwidth_rpm: float) -> PullCurve:
     )
 
 
-def _alone_words(pulls: Sequence[Pull]) -> str:
-    count = f"{len(pulls)} pull" + ("" if len(pulls) == 1 else "s")
-    return f"{count} at one timing."
+def _one_timing(pulls: Sequence[Pull]) -> Finding:
+    return Finding("pulls.one-timing", "open", {"pulls": len(pulls)})
 
 
-def _compared_words(found: Compared) -> str:
-    of = f"{found.second} less {found.first}"
-    mean = float(np.mean(found.difference_nm))
+def _told(found: Compared) -> Finding:
+    mean_nm = float(np.mean(found.difference_nm))
+    numbers: dict[str, Value] = {"first": found.first, "second": found.second, "mean_nm": mean_nm}
     if np.isnan(found.low_nm).any():
-        return f"{of}: {mean:+.1f} N m in the mean, but how real that is isn't determined without a repeat."
+        return Finding("pulls.without-repeat", "open", numbers)
     if not found.real:
-        return f"{of}: no difference that is real; {mean:+.1f} N m in the mean lies within the noise."
-    where = ", ".join(f"{low:,.0f} to {high:,.0f}" for low, high in found.real)
-    return f"{of}: {mean:+.1f} N m in the mean, real at {where} rpm ({100 * CONFIDENCE:.0f} % over all)."
+        return Finding("pulls.not-real", "good", numbers)
+    return Finding("pulls.real", "good", {**numbers, "real_rpm": found.real, "percent": 100.0 * CONFIDENCE})
 
 
-def _action(found: Sequence[Compared]) -> str:
-    if not found:
-        return "Run pulls at a second timing, two or more at each."
-    needed = [each.needed for each in found]
-    if any(each is None for each in needed):
-        return "Run each timing again: only repeats tell the noise."
-    least = min(min(each.pulls) for each in found)
-    most = max(each for each in needed if each is not None)
+def _repeats_needed(found: Sequence[Compared]) -> Finding:
+    needed = [each.needed for each in found if each.needed is not None]
+    if len(needed) < len(found):
+        return Finding("pulls.repeat", "open")
+    least, most = min(min(each.pulls) for each in found), max(needed)
     if least >= most:
-        return "There are pulls enough to see 1 % at a speed."
-    return f"To see 1 % at a speed run {most - least} more at each timing, {most} in all."
+        return Finding("pulls.enough", "good")
+    return Finding("pulls.too-few", "look", {"more": most - least, "needed": most})

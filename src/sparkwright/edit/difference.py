@@ -66,7 +66,7 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
     Moved
         On the new plan's cells. Where the axes differ the old map is carried over, linear between its cells.
     """
-    before, after = old.spark_map, new.spark_map
+    before, after = old.cells.spark_map, new.cells.spark_map
     same_axes = np.array_equal(before.rpm, after.rpm) and np.array_equal(before.kpa, after.kpa)
     old_deg = before.advance_deg if same_axes else before.carried_to(after.rpm, after.kpa)
     difference = after.advance_deg - old_deg
@@ -79,11 +79,12 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
             new_deg=float(after.advance_deg[i, j]),
             moved_deg=float(difference[i, j]),
             old_held_by=old_held[i][j],
-            new_held_by=new.held_by[i][j],
+            new_held_by=new.cells.held_by[i][j],
         )
         for i in reversed(range(after.kpa.size))
         for j in range(after.rpm.size)
-        if not abs(difference[i, j]) <= SAME_DEG or (old_held[i][j] and old_held[i][j] != new.held_by[i][j])
+        if not abs(difference[i, j]) <= SAME_DEG
+        or (old_held[i][j] and old_held[i][j] != new.cells.held_by[i][j])
     )
     return Moved(
         spark_map=after,
@@ -101,18 +102,18 @@ def moved(old: PlanResult, new: PlanResult) -> Moved:
 
 def _met_at_both(old: PlanResult, new: PlanResult) -> NDArray[np.bool_]:
     """Whether a running engine meets each of the new map's cells after the change, and met it before."""
-    before, after = old.spark_map, new.spark_map
-    old_met = SparkMap(before.rpm, before.kpa, old.met.astype(float)).carried_to(after.rpm, after.kpa)
-    return new.met & (np.nan_to_num(old_met) > 1.0 - 1e-9)
+    before, after = old.cells.spark_map, new.cells.spark_map
+    old_met = SparkMap(before.rpm, before.kpa, old.cells.met.astype(float)).carried_to(after.rpm, after.kpa)
+    return new.cells.met & (np.nan_to_num(old_met) > 1.0 - 1e-9)
 
 
 def _held_before(old: PlanResult, after: SparkMap) -> list[list[str]]:
     """Give what held each of the new map's cells in the old one; empty where the old one had no such cell."""
-    rows = {float(kpa): i for i, kpa in enumerate(old.spark_map.kpa)}
-    columns = {float(rpm): j for j, rpm in enumerate(old.spark_map.rpm)}
+    rows = {float(kpa): i for i, kpa in enumerate(old.cells.spark_map.kpa)}
+    columns = {float(rpm): j for j, rpm in enumerate(old.cells.spark_map.rpm)}
     return [
         [
-            old.held_by[rows[float(kpa)]][columns[float(rpm)]]
+            old.cells.held_by[rows[float(kpa)]][columns[float(rpm)]]
             if float(kpa) in rows and float(rpm) in columns
             else ""
             for rpm in after.rpm
@@ -154,7 +155,7 @@ def _axes(same_axes: bool, difference: FloatArray) -> Iterator[Finding]:
 
 def _holders(old: PlanResult, new: PlanResult, old_held: Sequence[Sequence[str]]) -> Iterator[Finding]:
     """Count what holds the cells that both maps have and that are met before and after."""
-    before, after = np.array(old_held), np.array(new.held_by)
+    before, after = np.array(old_held), np.array(new.cells.held_by)
     alike = (before != "") & _met_at_both(old, new)
     counts = [
         (kind, int((before[alike] == kind).sum()), int((after[alike] == kind).sum())) for kind in HELD_BY
@@ -166,7 +167,7 @@ def _holders(old: PlanResult, new: PlanResult, old_held: Sequence[Sequence[str]]
 
 def _torque(old: PlanResult, new: PlanResult) -> Iterator[Finding]:
     """Give where at full load, each at the most pressure of its own site and boost, torque changes most."""
-    if not np.array_equal(old.spark_map.rpm, new.spark_map.rpm):
+    if not np.array_equal(old.cells.spark_map.rpm, new.cells.spark_map.rpm):
         return
     (before, met_before), (after, met_after) = _at_full_load(old), _at_full_load(new)
     pulls = met_before & met_after & np.isfinite(after) & (np.nan_to_num(before) > 0.1 * np.nanmax(before))
@@ -176,7 +177,7 @@ def _torque(old: PlanResult, new: PlanResult) -> Iterator[Finding]:
     place = int(np.argmax(np.abs(percent)))
     if abs(percent[place]) > WORTH_SAYING_PERCENT:
         numbers: dict[str, Value] = {
-            "rpm": float(new.spark_map.rpm[place]),
+            "rpm": float(new.cells.spark_map.rpm[place]),
             "percent": float(percent[place]),
             "top_before_kpa": old.top_kpa,
             "top_now_kpa": new.top_kpa,
@@ -189,7 +190,7 @@ def _at_full_load(plan: PlanResult) -> tuple[FloatArray, NDArray[np.bool_]]:
 
     Between two rows of the map it is taken in a straight line; above the highest row it is that row's.
     """
-    kpa = plan.spark_map.kpa
-    torque = np.array([np.interp(plan.top_kpa, kpa, column) for column in plan.torque_nm.T])
+    kpa = plan.cells.spark_map.kpa
+    torque = np.array([np.interp(plan.top_kpa, kpa, column) for column in plan.cells.torque_nm.T])
     row = int(np.argmin(np.abs(kpa - plan.full_load.kpa)))
-    return torque, plan.met[row]
+    return torque, plan.cells.met[row]

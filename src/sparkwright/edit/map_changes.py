@@ -80,7 +80,7 @@ def changed_job(
     >>> after.hand[0].advance_deg, after.hand[0].by, changes.set_by_hand
     (20.0, 'A. B.', 1)
     """
-    spark_map = planned.spark_map
+    spark_map = planned.cells.spark_map
     before = cells_set(job, spark_map)
     wanted = _with_reason(planned, before, wanted, reason)
     if not changed_places(before, wanted):
@@ -127,7 +127,7 @@ def _with_reason(
     changed = changed_places(before, wanted)
     return {
         place: Wanted(want.advance_deg, reason.strip())
-        if place in changed and plan.over_ceiling[place] and not want.reason
+        if place in changed and plan.cells.over_ceiling[place] and not want.reason
         else want
         for place, want in wanted.items()
     }
@@ -159,6 +159,6 @@ def unexplained(
     >>> unexplained(preview(planned, said), {}, said)
     ()
     """
-    own = plan.spark_map
+    own = plan.cells.spark_map
     changed = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in changed_places(before, after)}
     return without_reason(each for each in plan.over if (each.rpm, each.kpa) in changed)

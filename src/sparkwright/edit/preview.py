@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from sparkwright.edit.set_cells import Wanted
 from sparkwright.job import HandCell
 from sparkwright.plan.hand import Place, with_values
 from sparkwright.plan.lines import row_of
-from sparkwright.plan.result import MapCells, PlanResult
+from sparkwright.plan.result import PlanResult
 
 
 def preview(planned: PlanResult, wanted: Mapping[Place, Wanted]) -> PlanResult:
@@ -31,7 +31,7 @@ def preview(planned: PlanResult, wanted: Mapping[Place, Wanted]) -> PlanResult:
         burned share and chance of knock of these cells are nan, "not determined"; sentences, idle and costs
         are still those of the plan.
     """
-    own = planned.spark_map
+    own = planned.cells.spark_map
     # Not checked here: what is saved is checked by the job itself.
     placed = {
         (i, j): HandCell.model_construct(
@@ -42,18 +42,17 @@ def preview(planned: PlanResult, wanted: Mapping[Place, Wanted]) -> PlanResult:
         )
         for (i, j), want in wanted.items()
     }
-    cells, over = with_values(planned, placed)
-    changed = {field.name: getattr(cells, field.name) for field in fields(MapCells)}
+    cells, over = with_values(planned.cells, placed)
     margins = cells.ceilings.margins(cells.spark_map.advance_deg)
-    return _with_lines(replace(planned, **changed, margins=margins, over=over))
+    return _with_lines(replace(planned, cells=cells, margins=margins, over=over))
 
 
-def _with_lines(cells: PlanResult) -> PlanResult:
+def _with_lines(plan: PlanResult) -> PlanResult:
     """Draw the two lines that a plan carries through these values."""
-    old_deg = None if cells.old_curve is None else cells.old_curve.advance_deg
+    old_deg = None if plan.old_curve is None else plan.old_curve.advance_deg
     rows = {
-        name: int(np.argmin(np.abs(cells.spark_map.kpa - getattr(cells, name).kpa)))
+        name: int(np.argmin(np.abs(plan.cells.spark_map.kpa - getattr(plan, name).kpa)))
         for name in ("full_load", "cruise")
     }
-    lines = {name: row_of(cells, row, old_deg, getattr(cells, name).title) for name, row in rows.items()}
-    return replace(cells, full_load=lines["full_load"], cruise=lines["cruise"])
+    lines = {name: row_of(plan.cells, row, old_deg, getattr(plan, name).title) for name, row in rows.items()}
+    return replace(plan, full_load=lines["full_load"], cruise=lines["cruise"])

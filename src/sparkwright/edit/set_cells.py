@@ -141,12 +141,12 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
     >>> from sparkwright.plan.planner import plan
     >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
     >>> planned = plan(job)
-    >>> own = planned.spark_map
+    >>> own = planned.cells.spark_map
     >>> given = replace(own, advance_deg=own.advance_deg - [[0.0, 4.0], [0.0, 0.0]])
     >>> [(place, want.reason) for place, want in of_whole_map(job, planned, given, "as found").items()]
     [((0, 1), 'as found')]
     """
-    own = planned.spark_map
+    own = planned.cells.spark_map
     carried = given.carried_to(own.rpm, own.kpa)
     edited = whole_map(own.rpm, own.kpa, carried, own.advance_deg, job.controller)
     wanted = wanted_of(cells_set(job, own))
@@ -279,10 +279,10 @@ def changed_stand(plan: PlanResult, places: Iterable[Place]) -> tuple[Finding, .
     >>> [found.numbers["ceiling"] for found in changed_stand(after, [(1, 1)])], changed_stand(after, [(0, 0)])
     (['knock', 'reach'], ())
     """
-    among = np.zeros_like(plan.by_hand)
+    among = np.zeros_like(plan.cells.by_hand)
     for place in places:
         among[place] = True
-    own = plan.spark_map
+    own = plan.cells.spark_map
     named = {(float(own.rpm[j]), float(own.kpa[i])) for i, j in np.argwhere(among)}
     over = [each for each in plan.over if (each.rpm, each.kpa) in named]
-    return standing(replace(plan, by_hand=plan.by_hand & among), over)
+    return standing(replace(plan.cells, by_hand=plan.cells.by_hand & among), over)

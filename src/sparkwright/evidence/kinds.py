@@ -143,7 +143,7 @@ class SweepRow:
 
 
 @dataclass(frozen=True)
-class Sweep:
+class SweepReadings:
     """Torque at several advances at one speed and load; temperatures in deg C, None where not noted."""
 
     speed_rpm: Speed
@@ -192,7 +192,7 @@ class KnockMark:
     __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 
 
-Seen: TypeAlias = LightReading | DeadCentreReadings | Sweep | TorquePoint | KnockMark | Found
+Seen: TypeAlias = LightReading | DeadCentreReadings | SweepReadings | TorquePoint | KnockMark | Found
 KindName = Literal["light-reading", "dead-centre", "sweep", "torque-point", "knock-mark", "finding"]
 
 
@@ -284,8 +284,8 @@ def _read_dead_centre(given: Mapping[str, object]) -> DeadCentreReadings:
     return seen
 
 
-def _read_sweep(given: Mapping[str, object]) -> Sweep:
-    seen: Sweep = _checked(Sweep, given)
+def _read_sweep(given: Mapping[str, object]) -> SweepReadings:
+    seen: SweepReadings = _checked(SweepReadings, given)
     if not 1 <= len(seen.rows) <= MOST_ROWS:
         raise Refusal.at("rows", len(seen.rows), f"must be 1 to {MOST_ROWS}")
     return seen
@@ -339,13 +339,13 @@ def _without_unknown(values: Mapping[str, object]) -> dict[str, object]:
 
 
 _DOORS: dict[type[Any], TypeAdapter[Any]] = {
-    kind: TypeAdapter(kind) for kind in (DeadCentreReadings, Sweep, TorquePoint, KnockMark)
+    kind: TypeAdapter(kind) for kind in (DeadCentreReadings, SweepReadings, TorquePoint, KnockMark)
 }
 
 KINDS = (
     Kind("light-reading", 1, LightReading, _read_light, _write_light),
     Kind("dead-centre", 1, DeadCentreReadings, _read_dead_centre, _written_fields),
-    Kind("sweep", 1, Sweep, _read_sweep, _written_fields),
+    Kind("sweep", 1, SweepReadings, _read_sweep, _written_fields),
     Kind("torque-point", 1, TorquePoint, _read_torque_point, _written_fields),
     Kind("knock-mark", 1, KnockMark, _read_knock_mark, _written_fields),
     Kind("finding", 1, Found, read_found, write_found),

@@ -27,7 +27,7 @@ def sweeps_in(records: Iterable[Record]) -> tuple[Sweep, ...]:
         Evidence of a job, of any kind; what was withdrawn doesn't count.
     """
     counted = [each for each in records if each.withdrawn is None]
-    whole = [_of_record(each.data, each.id) for each in counted if isinstance(each.data, kinds.Sweep)]
+    whole = [_of_record(each.data, each.id) for each in counted if isinstance(each.data, kinds.SweepReadings)]
     typed: dict[int, list[SweepPoint]] = {}
     marked: dict[tuple[float, float], list[SweepPoint]] = {}
     for each in counted:
@@ -93,7 +93,7 @@ def number_for(records: Iterable[Record], speed_rpm: float, map_kpa: float) -> i
     return newest if same else newest + 1
 
 
-def sweep_seen(sweep: Sweep) -> kinds.Sweep:
+def sweep_seen(sweep: Sweep) -> kinds.SweepReadings:
     """Give a sweep as it is kept.
 
     Parameters
@@ -114,7 +114,7 @@ def sweep_seen(sweep: Sweep) -> kinds.Sweep:
     rows = [_row(each) for each in sweep.points]
     kept = {"speed_rpm": sweep.rpm, "map_kpa": sweep.kpa, "name": sweep.name[:80], "rows": rows}
     seen = kinds.read("sweep", 1, kept)
-    assert isinstance(seen, kinds.Sweep)
+    assert isinstance(seen, kinds.SweepReadings)
     return seen
 
 
@@ -133,7 +133,7 @@ def _row(point: SweepPoint) -> dict[str, object]:
     return {name: value for name, value in noted.items() if value is not None}
 
 
-def _of_record(seen: kinds.Sweep, record_id: int) -> Sweep:
+def _of_record(seen: kinds.SweepReadings, record_id: int) -> Sweep:
     points = tuple(
         SweepPoint(
             speed_rpm=seen.speed_rpm if row.speed_rpm is None else row.speed_rpm,

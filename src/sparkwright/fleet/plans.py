@@ -62,7 +62,7 @@ def planned(member: Member) -> Planned:
 
 
 def _cells(result: PlanResult) -> dict[str, list[Any]]:
-    spark_map, ceilings = result.spark_map, result.ceilings
+    spark_map, ceilings = result.cells.spark_map, result.cells.ceilings
     kpa, rpm = np.meshgrid(spark_map.kpa, spark_map.rpm, indexing="ij")
     numbers = {
         "rpm": rpm,
@@ -72,11 +72,11 @@ def _cells(result: PlanResult) -> dict[str, list[Any]]:
         "knock_deg": ceilings.knock_deg,
         "reach_deg": ceilings.reach_deg,
         "limit_deg": ceilings.limit_deg,
-        "knock_chance_percent": result.knock_chance_percent,
-        "torque_nm": result.torque_nm,
-        "met": result.met,
+        "knock_chance_percent": result.cells.knock_chance_percent,
+        "torque_nm": result.cells.torque_nm,
+        "met": result.cells.met,
     }
-    held_by = [name for row in result.held_by for name in row]
+    held_by = [name for row in result.cells.held_by for name in row]
     return {name: np.ravel(each).tolist() for name, each in numbers.items()} | {"held_by": held_by}
 
 

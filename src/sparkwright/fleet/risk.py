@@ -130,7 +130,7 @@ def risk_of(
         Chance, torque given away and the advance that keeps the chance, cell by cell.
     """
     result, physics = plan(job, run=run), physics_of(job)
-    spark_map, met = result.spark_map, result.met
+    spark_map, met = result.cells.spark_map, result.cells.met
     kpa, rpm = (each[met] for each in np.meshgrid(spark_map.kpa, spark_map.rpm, indexing="ij"))
     asked = _Asked(job.to_toml(), seed, rpm, kpa, spark_map.advance_deg[met])
     question = hashlib.sha256(f"{asked.text}\0{seed}\0{result.fingerprint}".encode()).hexdigest()
@@ -152,9 +152,9 @@ def risk_of(
     grid[met] = np.minimum(asked.advance_deg, _quantiles(limits, allowed))
     kept = _kept_map(job, grid, spark_map.rpm, spark_map.kpa)[met]
     chance = 100.0 * _mean(knocks)
-    rows = (rpm, kpa, asked.advance_deg, chance, low, high, result.knock_chance_percent[met], allowed)
+    rows = (rpm, kpa, asked.advance_deg, chance, low, high, result.cells.knock_chance_percent[met], allowed)
     # Where the engine hardly pulls, a share of its torque says nothing.
-    pulls = ~np.isnan(result.torque_lost_percent[met])
+    pulls = ~np.isnan(result.cells.torque_lost_percent[met])
     columns = (*rows, np.where(pulls, _mean(lost), np.nan), kept)
     cells = tuple(RiskCell(*each) for each in zip(*(column.tolist() for column in columns), strict=True))
     return Risk(

@@ -22,13 +22,13 @@ from scipy.stats import norm
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG
-from sparkwright.dyno.findings import Finding
 from sparkwright.dyno.sweep import Sweep
+from sparkwright.findings import Finding
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of, designs, friction_nm, variances
 from sparkwright.learn.posterior import BEST, EAR, PARTS_EACH, Seen, noise_nm
 from sparkwright.learn.response import Place, response_of
-from sparkwright.learn.result import Evidence, evidence_of
+from sparkwright.learn.result import evidence_of
 from sparkwright.learn.surface import coordinates
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
@@ -78,8 +78,8 @@ class NextRun:
 class NextResult:
     """What to measure next, best first; none where more isn't worth it."""
 
-    headline: str
-    action: str
+    headline: Finding
+    """What leads: the sweep to run, or that no more are worth it."""
     next: tuple[NextRun, ...]
     enough: bool
     lost_nm: float
@@ -89,7 +89,6 @@ class NextResult:
     job_name: str
     fingerprint: str
     assumed: tuple[Assumed, ...]
-    warnings: tuple[str, ...]
 
 
 def next_of(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = None) -> NextResult:
@@ -120,7 +119,6 @@ def next_of(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
     worth_it = tuple(each for each in runs if each.worth >= ENOUGH_SHARE * mean)[:PROPOSALS]
     return NextResult(
         headline=_headline(worth_it, lost),
-        action=_action(worth_it),
         next=worth_it,
         enough=not worth_it,
         lost_nm=lost,
@@ -129,7 +127,6 @@ def next_of(job: Job, sweeps: Sequence[Sweep], *, progress: Progress | None = No
         job_name=job.name,
         fingerprint=job.fingerprint,
         assumed=physics_of(job).assumed,
-        warnings=_warnings(evidence),
     )
 
 
@@ -326,23 +323,18 @@ class _Worth:
         return variances(design, left, covariance)
 
 
-def _headline(runs: Sequence[NextRun], lost: float) -> str:
+def _headline(runs: Sequence[NextRun], lost_nm: float) -> Finding:
     if not runs:
-        return f"More sweeps aren't worth their time: not knowing costs {lost:.2f} N m, as mean over the map."
+        return Finding("next.enough", "good", {"lost_nm": lost_nm})
     first = runs[0]
-    return (
-        f"Next: {first.rpm:,.0f} rpm and {first.kpa:g} kPa, worth {first.worth:.2f} N m over the map, "
-        f"of {lost:.2f} lost to not knowing."
+    return Finding(
+        "next.sweep",
+        "look",
+        {
+            "rpm": first.rpm,
+            "kpa": first.kpa,
+            "advances_deg": first.advances_deg,
+            "worth_nm": first.worth,
+            "lost_nm": lost_nm,
+        },
     )
-
-
-def _action(runs: Sequence[NextRun]) -> str:
-    if not runs:
-        return "Prove the map on the engine, from the late side."
-    first = runs[0]
-    told = ", ".join(f"{each:g}" for each in first.advances_deg)
-    return f"Measure torque at {told} deg, in this order, and stop at the first trace of knock."
-
-
-def _warnings(evidence: Evidence) -> tuple[str, ...]:
-    return tuple(each.sentence for each in evidence.findings)

@@ -10,10 +10,10 @@ from scipy.stats import norm
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.dyno.checks import sort_out
-from sparkwright.dyno.findings import Finding
 from sparkwright.dyno.fits import fit_of
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.dyno.sweep import Sweep
+from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of
 from sparkwright.plan.corrected import OneHook
@@ -71,8 +71,8 @@ class LearnedConstant:
 class LearnResult:
     """What was learned of one engine."""
 
-    headline: str
-    action: str
+    headline: Finding
+    """What leads: from how much was learned, and how well best is known now."""
     cells: tuple[LearnedCell, ...]
     spark_map: SparkMap
     held_by: tuple[tuple[str, ...], ...]
@@ -83,7 +83,8 @@ class LearnResult:
     job_name: str
     fingerprint: str
     assumed: tuple[Assumed, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Finding, ...]
+    """What was noticed of the sweeps, and what the measurements don't see."""
 
 
 @dataclass(frozen=True)
@@ -131,20 +132,13 @@ def _strangers(fits: Mapping[int, SweepFit]) -> dict[int, Finding]:
         torque = np.log(fit.torque_ratio) - np.median([np.log(each.torque_ratio) for each in others] or [0.0])
         best = fit.from_cycle_deg - np.median([each.from_cycle_deg for each in others] or [0.0])
         alone = 1.0 if len(others) > 1 else 2.0
-        by_whom = "the others" if others else "the job"
+        whose: dict[str, Value] = {"sweep": fit.sweep, "others": bool(others)}
         if abs(torque) > alone * OTHER_TORQUE:
-            by = f"its torque is {np.exp(torque):.2f} times what {by_whom} would have it"
+            found[place] = Finding(
+                "sweep.other-torque", "problem", {**whose, "torque_ratio": float(np.exp(torque))}
+            )
         elif fit.crossed_top and abs(best) > alone * OTHER_BEST_DEG:
-            by = f"its best lies {abs(best):.0f} deg from where {by_whom} would have it"
-        else:
-            continue
-        found[place] = Finding(
-            "another engine",
-            "aside",
-            fit.sweep,
-            f"Sweep {fit.sweep} seems to be of another engine: {by}.",
-            "It is set aside; check file, speed, load and unit, or the job.",
-        )
+            found[place] = Finding("sweep.other-best", "problem", {**whose, "off_deg": float(best)})
     return found
 
 
@@ -192,14 +186,12 @@ def learned_and_planned(
     planned = plan(job, belief, progress=progress)
     cells = cells_of(job, belief, planned)
     constants = constants_of(belief)
-    unseen = [each.name for each in constants if not each.seen]
-    warnings = tuple(each.sentence for each in evidence.findings)
+    unseen = tuple(each.name for each in constants if not each.seen)
     result = LearnResult(
         headline=_headline(evidence, cells),
-        action="Ask `sparkwright next` what to measure now; prove the new map from the late side.",
         cells=cells,
-        spark_map=planned.spark_map,
-        held_by=planned.held_by,
+        spark_map=planned.cells.spark_map,
+        held_by=planned.cells.held_by,
         constants=constants,
         sweeps=evidence.fits,
         set_aside=tuple(each.name for each in evidence.aside),
@@ -207,8 +199,8 @@ def learned_and_planned(
         job_name=job.name,
         fingerprint=job.fingerprint,
         assumed=planned.assumed,
-        warnings=warnings
-        + ((f"The measurements don't see {', '.join(unseen)}; there the prior stands.",) if unseen else ()),
+        warnings=evidence.findings
+        + ((Finding("learned.unseen", "open", {"unseen": unseen}),) if unseen else ()),
     )
     return result, planned
 
@@ -227,8 +219,8 @@ def cells_of(job: Job, belief: LearnedBelief, planned: PlanResult) -> tuple[Lear
     """
     physics = physics_of(job, belief)
     found = []
-    for kpa in planned.spark_map.kpa.tolist():
-        for rpm in planned.spark_map.rpm.tolist():
+    for kpa in planned.cells.spark_map.kpa.tolist():
+        for rpm in planned.cells.spark_map.rpm.tolist():
             hook = one_hook_at(physics, rpm, kpa)
             correction = belief.correction(rpm, kpa)
             found.append(
@@ -277,11 +269,10 @@ def constants_of(belief: LearnedBelief) -> tuple[LearnedConstant, ...]:
     )
 
 
-def _headline(evidence: Evidence, cells: Sequence[LearnedCell]) -> str:
+def _headline(evidence: Evidence, cells: Sequence[LearnedCell]) -> Finding:
     half = [0.5 * (each.best_high_deg - each.best_low_deg) for each in cells if np.isfinite(each.best_deg)]
-    count = f"{len(evidence.used)} sweep{'' if len(evidence.used) == 1 else 's'}"
-    aside = f"; {len(evidence.aside)} set aside" if evidence.aside else ""
+    numbers: dict[str, Value] = {"sweeps": len(evidence.used), "aside": len(evidence.aside)}
     if not half:
-        return f"Learned from {count}{aside}; best is not determined in any cell."
-    known = f"best is known to +-{np.median(half):.1f} deg (90 %) in the middle cell"
-    return f"Learned from {count}{aside}: {known}."
+        return Finding("learned.no-best", "open", numbers)
+    state: State = "look" if evidence.aside else "good"
+    return Finding("learned.best", state, {**numbers, "half_deg": float(np.median(half))})

@@ -64,7 +64,7 @@ def pictures(
         if hardware.dwell is not None:
             drawn.append(dwell_picture(hardware, width_px=width_px))
     for hook in hooks:
-        plan_deg = None if plan is None else plan.spark_map.at(hook.rpm, hook.kpa)
+        plan_deg = None if plan is None else plan.cells.spark_map.at(hook.rpm, hook.kpa)
         drawn.append(hook_picture(hook, plan_deg, hook_name(hook), width_px))
     return tuple(drawn)
 

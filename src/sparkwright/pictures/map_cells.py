@@ -41,10 +41,10 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
     column : int
         Which speed, from 0 for the lowest.
     """
-    spark_map = plan.spark_map
-    value, held = float(spark_map.advance_deg[row, column]), plan.held_by[row][column]
+    spark_map = plan.cells.spark_map
+    value, held = float(spark_map.advance_deg[row, column]), plan.cells.held_by[row][column]
     rpm, kpa = float(spark_map.rpm[column]), float(spark_map.kpa[row])
-    by_hand, over = bool(plan.by_hand[row, column]), bool(plan.over_ceiling[row, column])
+    by_hand, over = bool(plan.cells.by_hand[row, column]), bool(plan.cells.over_ceiling[row, column])
     holder = HELD_WORDS["by hand"] if by_hand else f"held by {_slope(plan, row, column)}{_holder(held)}"
     return MapCell(
         row=row,
@@ -62,10 +62,13 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
 
 def _slope(plan: PlanResult, row: int, column: int) -> str:
     """Say from which cell a slope lowers this one, before what holds that cell; "" where none does."""
-    from_rpm, from_kpa = float(plan.slope_from_rpm[row, column]), float(plan.slope_from_kpa[row, column])
+    from_rpm, from_kpa = (
+        float(plan.cells.slope_from_rpm[row, column]),
+        float(plan.cells.slope_from_kpa[row, column]),
+    )
     if isnan(from_rpm):
         return ""
-    rpm, kpa = float(plan.spark_map.rpm[column]), float(plan.spark_map.kpa[row])
+    rpm, kpa = float(plan.cells.spark_map.rpm[column]), float(plan.cells.spark_map.kpa[row])
     slope = slope_words(None if from_rpm == rpm else from_rpm, None if from_kpa == kpa else from_kpa)
     return f"a {slope}, there "
 
@@ -83,7 +86,7 @@ def map_cells(plan: PlanResult) -> list[list[MapCell]]:
     plan : PlanResult
         The plan.
     """
-    rows, columns = plan.spark_map.advance_deg.shape
+    rows, columns = plan.cells.spark_map.advance_deg.shape
     return [[map_cell(plan, i, j) for j in range(columns)] for i in reversed(range(rows))]
 
 

@@ -149,10 +149,12 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
     texts = cell_texts(plan)
 
     def cell(i: int, j: int, box: CellBox) -> str:
-        drawn = _cell(box, float(plan.spark_map.advance_deg[i, j]), texts[i][j], plan.held_by[i][j])
-        return drawn + (box.marked() if plan.over_ceiling[i, j] else "")
+        drawn = _cell(
+            box, float(plan.cells.spark_map.advance_deg[i, j]), texts[i][j], plan.cells.held_by[i][j]
+        )
+        return drawn + (box.marked() if plan.cells.over_ceiling[i, j] else "")
 
-    grid = grid_of(plan.spark_map, heading, texts, width_px, cell)
+    grid = grid_of(plan.cells.spark_map, heading, texts, width_px, cell)
     return Picture(
         name=name,
         title=heading,

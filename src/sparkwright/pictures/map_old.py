@@ -39,18 +39,18 @@ def old_map_picture(
     width_px : float
         Wanted width; a map of many columns is drawn wider [px].
     """
-    difference = old.advance_deg - plan.spark_map.advance_deg
+    difference = old.advance_deg - plan.cells.spark_map.advance_deg
     texts = [[signed(float(value)) for value in row] for row in difference]
 
     def cell(i: int, j: int, box: CellBox) -> str:
-        if not plan.met[i, j]:
+        if not plan.cells.met[i, j]:
             return box.written(texts[i][j], "soft")
         risked = bool(old.over_knock_deg[i, j] > 0)
         colour = difference_colour(float(difference[i, j]))
         drawn = box.filled(colour, texts[i][j], "strong" if risked else "")
         return drawn + (box.marked() if risked else "")
 
-    grid = grid_of(plan.spark_map, HEADING, texts, width_px, cell)
+    grid = grid_of(plan.cells.spark_map, HEADING, texts, width_px, cell)
     said = " ".join(map(str, sentences(old.findings)))
     return Picture(
         name=name,
@@ -85,7 +85,7 @@ def signed(difference_deg: float) -> str:
 
 
 def _rows(plan: PlanResult, old: OldCurve) -> tuple[tuple[Cell, ...], ...]:
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     rows: list[tuple[Cell, ...]] = []
     for i, kpa in enumerate(spark_map.kpa):
         for j, rpm in enumerate(spark_map.rpm):
@@ -99,7 +99,7 @@ def _rows(plan: PlanResult, old: OldCurve) -> tuple[tuple[Cell, ...], ...]:
                     plan_deg,
                     old_deg - plan_deg,
                     "at any advance" if math.isinf(over) else over,
-                    "yes" if plan.met[i, j] else "no",
+                    "yes" if plan.cells.met[i, j] else "no",
                 )
             )
     return tuple(rows)

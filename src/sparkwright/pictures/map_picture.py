@@ -87,7 +87,7 @@ def map_picture(plan: PlanResult, name: str = "map", width_px: float = 720.0) ->
     """
     heading = "Spark map: degrees before top dead centre over rpm and kPa"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     frame = Frame(
         left=48,
         top=top_px + 4,
@@ -118,7 +118,7 @@ def map_picture(plan: PlanResult, name: str = "map", width_px: float = 720.0) ->
 
 
 def _bands(plan: PlanResult, frame: Frame) -> str:
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     advance = spark_map.advance_deg
     first = np.floor(advance.min() / BAND_STEP_DEG) * BAND_STEP_DEG
     drawn = ""
@@ -143,7 +143,7 @@ def _hatching(name: str, kind: str) -> str:
 
 
 def _held(plan: PlanResult, kind: str) -> NDArray[np.bool_]:
-    return np.array([[held == kind for held in row] for row in plan.held_by])
+    return np.array([[held == kind for held in row] for row in plan.cells.held_by])
 
 
 def _hatching_patterns(name: str) -> str:
@@ -163,7 +163,7 @@ def _region(plan: PlanResult, kind: str, frame: Frame, name: str) -> str:
     """Hatch where one thing holds the map and draw the border of it."""
     if kind not in _HATCHINGS:
         return ""
-    axes = plan.spark_map.rpm, plan.spark_map.kpa
+    axes = plan.cells.spark_map.rpm, plan.cells.spark_map.kpa
     held = _held(plan, kind)
     drawn = _filled(areas_between(*axes, held, 0.5, 2.0), frame, fill=f"url(#{_hatching(name, kind)})")
     for border in lines_at(*axes, held, 0.5):
@@ -173,14 +173,14 @@ def _region(plan: PlanResult, kind: str, frame: Frame, name: str) -> str:
 
 
 def _over_marks(plan: PlanResult, frame: Frame) -> str:
-    rows, columns = np.nonzero(plan.over_ceiling)
-    points = frame.points(plan.spark_map.rpm[columns], plan.spark_map.kpa[rows])
+    rows, columns = np.nonzero(plan.cells.over_ceiling)
+    points = frame.points(plan.cells.spark_map.rpm[columns], plan.cells.spark_map.kpa[rows])
     return "".join(triangle(float(x_px), float(y_px)) for x_px, y_px in points)
 
 
 def _levels(plan: PlanResult, frame: Frame) -> dict[float, list[Points]]:
     """Places of the lines between the bands, by their advance [px]."""
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     advance = spark_map.advance_deg
     first = np.ceil(advance.min() / BAND_STEP_DEG + 1e-9) * BAND_STEP_DEG
     return {
@@ -230,8 +230,8 @@ def _place_inside(inside: NDArray[np.bool_], plan: PlanResult, frame: Frame, wid
         np.linspace(frame.left + width_px / 2 + 8, frame.right - width_px / 2 - 8, 60),
         np.linspace(frame.top + 20, frame.bottom - 20, 40),
     )
-    nodes_x, nodes_y = np.meshgrid(frame.x(plan.spark_map.rpm), frame.y(plan.spark_map.kpa))
-    outside = areas_between(plan.spark_map.rpm, plan.spark_map.kpa, ~inside, 0.5, 2.0)
+    nodes_x, nodes_y = np.meshgrid(frame.x(plan.cells.spark_map.rpm), frame.y(plan.cells.spark_map.kpa))
+    outside = areas_between(plan.cells.spark_map.rpm, plan.cells.spark_map.kpa, ~inside, 0.5, 2.0)
     borders = [frame.points(ring[:, 0], ring[:, 1]) for rings in outside for ring in rings]
     others = np.vstack([*borders, np.column_stack((nodes_x[~inside], nodes_y[~inside]))])
     # A name is wide and low, so room to its sides counts by its own proportions.
@@ -255,8 +255,8 @@ def _inside_at(
     y_px: NDArray[np.float64],
 ) -> NDArray[np.bool_]:
     """Say for each place whether the cell nearest to it belongs to the region."""
-    j = np.abs(x_px[..., None] - frame.x(plan.spark_map.rpm)).argmin(axis=-1)
-    i = np.abs(y_px[..., None] - frame.y(plan.spark_map.kpa)).argmin(axis=-1)
+    j = np.abs(x_px[..., None] - frame.x(plan.cells.spark_map.rpm)).argmin(axis=-1)
+    i = np.abs(y_px[..., None] - frame.y(plan.cells.spark_map.kpa)).argmin(axis=-1)
     nearest: NDArray[np.bool_] = inside[i, j]
     return nearest
 
@@ -284,7 +284,7 @@ def _key(plan: PlanResult, name: str, top_px: float, width_px: float) -> tuple[s
             drawn += swatch.plate(20.0, fill=f"url(#{_hatching(name, kind)})")
         drawn += words(x_px + 33, y_px, text, "soft")
         x_px += step_px + 8
-    if plan.over_ceiling.any():
+    if plan.cells.over_ceiling.any():
         if x_px + 40 + text_width_px(OVER_WORDS) > width_px:
             x_px, y_px = 12.0, y_px + 28
         drawn += triangle(x_px + 13, y_px - 5) + words(x_px + 33, y_px, OVER_WORDS, "soft")

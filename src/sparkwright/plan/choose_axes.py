@@ -207,16 +207,16 @@ def _even(places: FloatArray, nodes: Nodes) -> FloatArray:
 
 def _loss(job: Job, physics: Physics, belief: Belief, run: Mapper) -> _Loss:
     planned = planned_without_hand(job, belief, run=run)
-    grid, ceilings = planned.between.grid, planned.ceilings
+    grid, ceilings = planned.cells.between.grid, planned.cells.ceilings
     if grid is None:
         raise ValueError("a plan has looked between its cells")
-    rpm, kpa = planned.spark_map.rpm, planned.spark_map.kpa
+    rpm, kpa = planned.cells.spark_map.rpm, planned.cells.spark_map.kpa
     hooks = sparse_at(physics, np.tile(rpm, kpa.size), np.repeat(kpa, rpm.size))
     best, best_nm = hooks.best(USUAL_BEST_DEG)
     later = np.maximum(best - OFF_BEST_DEG, FIRST_DEG)
     bend = (best_nm - hooks.at(later)[0]) / np.maximum(best - later, 1.0) ** 2
     shape = (kpa.size, rpm.size)
-    pulls = planned.met & np.isfinite(planned.torque_lost_percent)
+    pulls = planned.cells.met & np.isfinite(planned.cells.torque_lost_percent)
     down, across = straight_weights(kpa, grid.kpa), straight_weights(rpm, grid.rpm)
 
     def carried(cells: FloatArray) -> FloatArray:
@@ -224,7 +224,7 @@ def _loss(job: Job, physics: Physics, belief: Belief, run: Mapper) -> _Loss:
 
     # Where the engine isn't or hardly pulls, no torque is given away.
     bend = np.where(pulls, np.maximum(bend.reshape(shape), 0.0), 0.0)
-    torque = np.where(pulls, np.nan_to_num(planned.torque_nm), 0.0)
+    torque = np.where(pulls, np.nan_to_num(planned.cells.torque_nm), 0.0)
     area = np.outer(np.gradient(grid.kpa), np.gradient(grid.rpm))
     top = highest_rpm(job), float(kpa[-1])
     use = area * use_of(job.engine.use or "road", grid.rpm, grid.kpa, *top)

@@ -85,14 +85,14 @@ def planned_on_its_axes(
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
     """Carry a grid of the plan's to other axes; nan outside them or where a cell used has no value."""
-    own = plan.spark_map
+    own = plan.cells.spark_map
     rows = np.array([np.interp(rpm, own.rpm, row, left=np.nan, right=np.nan) for row in grid])
     return np.array([np.interp(kpa, own.kpa, column, left=np.nan, right=np.nan) for column in rows.T]).T
 
 
 def _ceiling(name: str, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
     """Carry a ceiling; between a cell that has it and one without, it counts as the last that was tested."""
-    own = np.asarray(getattr(plan.ceilings, f"{name}_deg"))
+    own = np.asarray(getattr(plan.cells.ceilings, f"{name}_deg"))
     without = np.isnan(own)
     carried = _carried(np.where(without, LAST_DEG, own), plan, rpm, kpa)
     return np.where(_carried(without.astype(float), plan, rpm, kpa) == 1.0, np.nan, carried)
@@ -133,10 +133,10 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         else is told.
     """
     rpm, kpa, value = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
-    plan_deg = _carried(plan.spark_map.advance_deg, plan, rpm, kpa)
+    plan_deg = _carried(plan.cells.spark_map.advance_deg, plan, rpm, kpa)
     set_by_hand = {
-        (plan.spark_map.rpm[j], plan.spark_map.kpa[i], plan.spark_map.advance_deg[i, j])
-        for i, j in np.argwhere(plan.by_hand)
+        (plan.cells.spark_map.rpm[j], plan.cells.spark_map.kpa[i], plan.cells.spark_map.advance_deg[i, j])
+        for i, j in np.argwhere(plan.cells.by_hand)
     }
     over = []
     over_another = np.zeros(value.shape, dtype=bool)
@@ -164,10 +164,10 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         *_hopeless(over, value.size),
         *_the_most("held-against.over-knock", "problem", "knock", over, value.size),
         *_the_most("held-against.over-reach", "problem", "reach", over, value.size),
-        *_late_side(spark_map, _carried(plan.ceilings.floor_deg, plan, rpm, kpa)),
+        *_late_side(spark_map, _carried(plan.cells.ceilings.floor_deg, plan, rpm, kpa)),
         *_the_most("held-against.over-limit", "problem", "limit", over, value.size),
     ]
-    between = tuple(over_between(spark_map, over_another, plan.between))
+    between = tuple(over_between(spark_map, over_another, plan.cells.between))
     problems += [
         Finding("held-against.between", "problem", each) for each in between if each["ceiling"] != "best"
     ]

@@ -150,10 +150,10 @@ def driven(
         fuel = physics_of(other).fuel
         other = other.changed("fuel", ron=wrong_ron, mon=wrong_ron - fuel.sensitivity, aki=None)
     physics = physics_of(other, belief)
-    rpm, kpa = planned.spark_map.rpm, planned.spark_map.kpa
+    rpm, kpa = planned.cells.spark_map.rpm, planned.cells.spark_map.kpa
     named = {str(name): value for name, value in values.items()}
-    advance_deg = planned.spark_map.advance_deg if trims is None else trims.advance_deg(named)
-    rows = zip(hooks_over(physics, rpm, kpa), advance_deg, planned.ln_knock_sigma, strict=True)
+    advance_deg = planned.cells.spark_map.advance_deg if trims is None else trims.advance_deg(named)
+    rows = zip(hooks_over(physics, rpm, kpa), advance_deg, planned.cells.ln_knock_sigma, strict=True)
     chance = np.concatenate(
         list(run(lambda row: chances_over((row[0],), row[1][None, :], row[2][None, :]), rows))
     )

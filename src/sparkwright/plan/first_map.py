@@ -101,22 +101,24 @@ def first_map(
     """
     goal = plan(job, belief, run=run) if planned is None else planned
     physics = physics_of(job, belief)
-    late = planned_without_hand(_careful(job, goal), belief, run=run).spark_map.advance_deg
-    first_deg = np.minimum(late, goal.spark_map.advance_deg)
-    rpm, kpa = goal.spark_map.rpm, goal.spark_map.kpa
+    late = planned_without_hand(_careful(job, goal), belief, run=run).cells.spark_map.advance_deg
+    first_deg = np.minimum(late, goal.cells.spark_map.advance_deg)
+    rpm, kpa = goal.cells.spark_map.rpm, goal.cells.spark_map.kpa
     hooks = hooks_over(physics, rpm, kpa)
-    chance = chances_over(hooks, first_deg, goal.ln_knock_sigma)
-    later = goal.spark_map.advance_deg - first_deg
+    chance = chances_over(hooks, first_deg, goal.cells.ln_knock_sigma)
+    later = goal.cells.spark_map.advance_deg - first_deg
     regions = regions_of(physics, rpm, kpa)
     steps = []
     for number, (region, advance_deg, before_deg) in enumerate(_ways(job, goal, first_deg, regions), start=1):
         at_step = np.where(
-            goal.met & (regions == region), chances_over(hooks, advance_deg, goal.ln_knock_sigma), -np.inf
+            goal.cells.met & (regions == region),
+            chances_over(hooks, advance_deg, goal.cells.ln_knock_sigma),
+            -np.inf,
         )
         steps.append(_step(number, region, SparkMap(rpm, kpa, advance_deg), before_deg, at_step))
-    knocking = (chance > MOST_CHANCE_PERCENT + 1e-6) & goal.met
-    problems = tuple(_still_knocks(knocking, chance, goal.spark_map))
-    all_over = float(np.max(later[goal.met], initial=0.0))
+    knocking = (chance > MOST_CHANCE_PERCENT + 1e-6) & goal.cells.met
+    problems = tuple(_still_knocks(knocking, chance, goal.cells.spark_map))
+    all_over = float(np.max(later[goal.cells.met], initial=0.0))
     return FirstMap(
         job_name=goal.job_name,
         fingerprint=goal.fingerprint,
@@ -125,7 +127,7 @@ def first_map(
         later_deg=later,
         all_over_deg=all_over,
         steps=tuple(steps),
-        headline=problems[0] if problems else _headline(chance, goal.met, all_over, len(steps)),
+        headline=problems[0] if problems else _headline(chance, goal.cells.met, all_over, len(steps)),
         problems=problems,
         warnings=tuple(_set_by_hand(goal)),
     )
@@ -161,7 +163,7 @@ def _careful(job: Job, goal: PlanResult) -> Job:
         name: min(MOST_CHANCE_PERCENT, getattr(limits, name))
         for name in ("knock_chance_percent", "boost_knock_chance_percent")
     }
-    axes = {"rpm": goal.spark_map.rpm.tolist(), "kpa": goal.spark_map.kpa.tolist()}
+    axes = {"rpm": goal.cells.spark_map.rpm.tolist(), "kpa": goal.cells.spark_map.kpa.tolist()}
     return job.without_hand().changed("limits", **few).changed("controller", **axes)
 
 
@@ -169,7 +171,7 @@ def _ways(
     job: Job, goal: PlanResult, first_deg: FloatArray, regions: NDArray[np.str_]
 ) -> Iterator[tuple[str, FloatArray, FloatArray]]:
     """Give region, map and the map before it of each step; the last map is the plan itself."""
-    goal_deg = goal.spark_map.advance_deg
+    goal_deg = goal.cells.spark_map.advance_deg
     left = [name for name in REGIONS if np.any((goal_deg - first_deg)[regions == name] > TELLABLE_DEG)]
     done = np.zeros(first_deg.shape, dtype=bool)
     before = first_deg
@@ -198,8 +200,8 @@ def _within_slopes(job: Job, goal: PlanResult, wanted_deg: FloatArray) -> FloatA
     step_deg = job.controller.step_deg
     limited, _ = limit_slopes(
         wanted_deg,
-        goal.spark_map.rpm,
-        goal.spark_map.kpa,
+        goal.cells.spark_map.rpm,
+        goal.cells.spark_map.kpa,
         job.limits.slope_deg_per_500rpm / 500.0,
         job.limits.slope_deg_per_10kpa / 10.0,
     )
@@ -265,6 +267,6 @@ def _still_knocks(knocking: NDArray[np.bool_], chance: FloatArray, spark_map: Sp
 
 
 def _set_by_hand(goal: PlanResult) -> Iterator[Finding]:
-    over = int(goal.over_ceiling.sum())
+    over = int(goal.cells.over_ceiling.sum())
     if over:
         yield Finding("first-map.hand-left-out", "look", {"cells": over})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -67,9 +67,9 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
         )
     if not job.hand:
         return planned
-    placed, off_the_map = _placed(job, planned)
+    placed, off_the_map = _placed(job, planned.cells)
     physics = physics_of(job, belief)
-    cells, over = with_values(planned, placed, _hooks_at(physics, planned.spark_map, placed))
+    cells, over = with_values(planned.cells, placed, _hooks_at(physics, planned.cells.spark_map, placed))
     return summed_up(job, physics, cells, planned.assumed, over, off_the_map)
 
 
@@ -96,14 +96,14 @@ def _hooks_at(physics: Physics, spark_map: SparkMap, placed: Mapping[Place, Hand
 
 
 def with_values(
-    planned: PlanResult, placed: Mapping[Place, HandCell], hooks: Hooks | None = None
+    planned: MapCells, placed: Mapping[Place, HandCell], hooks: Hooks | None = None
 ) -> tuple[MapCells, tuple[OverCeiling, ...]]:
     """Replace the values of some cells, and all that follows from them cell by cell.
 
     Parameters
     ----------
-    planned : PlanResult
-        The plan without them.
+    planned : MapCells
+        The cells of the plan without them.
     placed : mapping
         The cells set by hand, by row and column.
     hooks : Hooks, optional
@@ -115,10 +115,9 @@ def with_values(
     MapCells, tuple of OverCeiling
         The cells of the map, and which of those set stand over a ceiling.
     """
-    cells: dict[str, Any] = {field.name: getattr(planned, field.name) for field in fields(MapCells)}
     over = over_ceilings(planned, placed)
     if not placed:
-        return MapCells(**cells), over
+        return planned, over
     spark_map, at = planned.spark_map, tuple(np.array(list(placed)).T)
 
     def changed(grid: FloatArray, values: FloatArray) -> FloatArray:
@@ -135,7 +134,7 @@ def with_values(
         held[i][j], by_hand[i, j] = "by hand", True
         over_ceiling[i, j] = (cell.rpm, cell.kpa) in stands_over
     changed_cells = replace(
-        MapCells(**cells),
+        planned,
         spark_map=SparkMap(spark_map.rpm, spark_map.kpa, changed(spark_map.advance_deg, advance_deg)),
         held_by=tuple(tuple(row) for row in held),
         slope_from_rpm=np.where(by_hand, np.nan, planned.slope_from_rpm),
@@ -163,7 +162,7 @@ class _Given:
     knock_chance_percent: FloatArray
 
 
-def _given(planned: PlanResult, at: tuple[Any, ...], advance_deg: FloatArray, hooks: Hooks | None) -> _Given:
+def _given(planned: MapCells, at: tuple[Any, ...], advance_deg: FloatArray, hooks: Hooks | None) -> _Given:
     if hooks is None:
         return _Given(*np.full((4, advance_deg.size), np.nan))
     torque_nm, ln_integral, burned_share = hooks.at(advance_deg)
@@ -176,13 +175,13 @@ def _given(planned: PlanResult, at: tuple[Any, ...], advance_deg: FloatArray, ho
     return _Given(torque_nm, lost_percent, burned_share, chance_percent)
 
 
-def over_ceilings(planned: PlanResult, placed: Mapping[Place, HandCell]) -> tuple[OverCeiling, ...]:
+def over_ceilings(planned: MapCells, placed: Mapping[Place, HandCell]) -> tuple[OverCeiling, ...]:
     """Give every cell that stands over knock, reach, a limit or a peg: the worst first.
 
     Parameters
     ----------
-    planned : PlanResult
-        Plan whose map holds the cells set by hand.
+    planned : MapCells
+        The cells of a plan, among them those set by hand.
     placed : mapping
         Cells set by hand by their place in the map, load before speed.
     """

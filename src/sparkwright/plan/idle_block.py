@@ -91,10 +91,10 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     """
     physics = physics_of(job, belief)
     rpm, kpa, wander = physics.idle_rpm, physics.idle_kpa, idle_wander_rpm(job)
-    columns = _about(planned.spark_map.rpm, rpm - wander, rpm + wander)
-    rows = _about(planned.spark_map.kpa, kpa - LOAD_WANDER_KPA, kpa + LOAD_WANDER_KPA)
+    columns = _about(planned.cells.spark_map.rpm, rpm - wander, rpm + wander)
+    rows = _about(planned.cells.spark_map.kpa, kpa - LOAD_WANDER_KPA, kpa + LOAD_WANDER_KPA)
     block = slice(rows[0], rows[1] + 1), slice(columns[0], columns[1] + 1)
-    ceilings = planned.ceilings
+    ceilings = planned.cells.ceilings
     lowest = np.fmin(
         np.fmin(ceilings.best_deg, np.maximum(ceilings.knock_deg, FIRST_DEG)),
         np.fmin(ceilings.reach_deg, ceilings.limit_deg),
@@ -105,20 +105,20 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     earlier, later = _either_way(job, belief, flat)
     others = np.ones(spark_map.advance_deg.shape, dtype=bool)
     others[block] = False
-    lowered = (planned.spark_map.advance_deg - spark_map.advance_deg > TELLABLE_DEG) & others
+    lowered = (planned.cells.spark_map.advance_deg - spark_map.advance_deg > TELLABLE_DEG) & others
     reserve = planned.idle.best_deg - flat
     numbers: dict[str, Value] = {
-        "from_rpm": float(planned.spark_map.rpm[columns[0]]),
-        "to_rpm": float(planned.spark_map.rpm[columns[1]]),
-        "from_kpa": float(planned.spark_map.kpa[rows[0]]),
-        "to_kpa": float(planned.spark_map.kpa[rows[1]]),
+        "from_rpm": float(planned.cells.spark_map.rpm[columns[0]]),
+        "to_rpm": float(planned.cells.spark_map.rpm[columns[1]]),
+        "from_kpa": float(planned.cells.spark_map.kpa[rows[0]]),
+        "to_kpa": float(planned.cells.spark_map.kpa[rows[1]]),
         "advance_deg": flat,
         "reserve_deg": reserve,
         "earlier_percent": earlier,
         "later_percent": later,
         "lowered": int(lowered.sum()),
     }
-    outside = not planned.spark_map.rpm[0] <= rpm - wander or not planned.spark_map.kpa[0] <= kpa
+    outside = not planned.cells.spark_map.rpm[0] <= rpm - wander or not planned.cells.spark_map.kpa[0] <= kpa
     return IdleBlock(
         job_name=planned.job_name,
         fingerprint=planned.fingerprint,
@@ -135,7 +135,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
         spark_map=spark_map,
         headline=Finding("idle-block.laid", "good", numbers),
         problems=(),
-        warnings=(_off_the_map(rpm, wander, planned.spark_map),) if outside else (),
+        warnings=(_off_the_map(rpm, wander, planned.cells.spark_map),) if outside else (),
     )
 
 
@@ -160,7 +160,7 @@ def _about(axis: FloatArray, low: float, high: float) -> tuple[int, int]:
 
 def _laid(job: Job, planned: PlanResult, block: tuple[slice, slice], flat: float) -> tuple[SparkMap, float]:
     """Lay a flat block into the map, as high as the slopes to what lies beside it allow."""
-    spark_map, step_deg = planned.spark_map, job.controller.step_deg
+    spark_map, step_deg = planned.cells.spark_map, job.controller.step_deg
     slopes = job.limits.slope_deg_per_500rpm / 500.0, job.limits.slope_deg_per_10kpa / 10.0
     advance_deg = spark_map.advance_deg.copy()
     flat = float(round_down(np.array(flat), step_deg))

@@ -39,11 +39,11 @@ def line_at(plan: PlanResult, *, kpa: float | None = None, rpm: float | None = N
     """
     old_deg = None if plan.old_curve is None else plan.old_curve.advance_deg
     if kpa is not None and rpm is None:
-        row = _nearest("kpa", kpa, plan.spark_map.kpa)
-        return row_of(plan, row, old_deg, f"{plan.spark_map.kpa[row]:g} kPa")
+        row = _nearest("kpa", kpa, plan.cells.spark_map.kpa)
+        return row_of(plan.cells, row, old_deg, f"{plan.cells.spark_map.kpa[row]:g} kPa")
     if rpm is not None and kpa is None:
-        column = _nearest("rpm", rpm, plan.spark_map.rpm)
-        return column_of(plan, column, old_deg, f"{plan.spark_map.rpm[column]:,.0f} rpm")
+        column = _nearest("rpm", rpm, plan.cells.spark_map.rpm)
+        return column_of(plan.cells, column, old_deg, f"{plan.cells.spark_map.rpm[column]:,.0f} rpm")
     raise Refusal.at("line", "neither or both", "must have one of kpa and rpm")
 
 

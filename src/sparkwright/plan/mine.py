@@ -96,22 +96,22 @@ def mine(job: Job, planned: PlanResult, own: SparkMap, belief: Belief = PRIOR) -
     rpm, kpa = own.rpm, own.kpa
     hooks = hooks_over(physics, rpm, kpa)
     tested = np.clip(own.advance_deg, FIRST_DEG, LAST_DEG)
-    chance = chances_over(hooks, own.advance_deg, planned.ln_knock_sigma)
+    chance = chances_over(hooks, own.advance_deg, planned.cells.ln_knock_sigma)
     torque = np.array([hook.at(row)[0] for hook, row in zip(hooks, tested, strict=True)])
-    pulls = np.isfinite(planned.torque_lost_percent) & (planned.torque_nm > 0.0)
-    goal_nm = np.where(pulls, planned.torque_nm, 1.0)
+    pulls = np.isfinite(planned.cells.torque_lost_percent) & (planned.cells.torque_nm > 0.0)
+    goal_nm = np.where(pulls, planned.cells.torque_nm, 1.0)
     lost = np.where(pulls, 100.0 * (1.0 - torque / goal_nm), np.nan)
     over = _over(planned, own)
     harms = np.any([over[name] > TELLABLE_DEG for name in WORST_FIRST[:3]], axis=0)
-    changed = planned.met & (harms | (np.nan_to_num(lost) > WORTH_PERCENT))
+    changed = planned.cells.met & (harms | (np.nan_to_num(lost) > WORTH_PERCENT))
     changed |= _about_what_is_over(planned, own, changed)
-    merged = SparkMap(rpm, kpa, np.where(changed, planned.spark_map.advance_deg, own.advance_deg))
+    merged = SparkMap(rpm, kpa, np.where(changed, planned.cells.spark_map.advance_deg, own.advance_deg))
     steep = _steep(job, own)
     where = regions_of(physics, rpm, kpa)
     regions = tuple(
         _region(name, here, planned, own, over, chance, lost, steep)
         for name in REGIONS
-        if (here := (where == name) & planned.met).any()
+        if (here := (where == name) & planned.cells.met).any()
     )
     findings = [finding for region in regions for finding in region.findings]
     problems = tuple(each for each in findings if each.state == "problem")
@@ -119,13 +119,13 @@ def mine(job: Job, planned: PlanResult, own: SparkMap, belief: Belief = PRIOR) -
         job_name=planned.job_name,
         fingerprint=job.fingerprint,
         spark_map=own,
-        plan_deg=planned.spark_map.advance_deg,
+        plan_deg=planned.cells.spark_map.advance_deg,
         knock_chance_percent=chance,
         lost_percent=lost,
         regions=regions,
         merged=merged,
         changed=changed,
-        headline=_headline(harms & planned.met, changed, int(planned.met.sum())),
+        headline=_headline(harms & planned.cells.met, changed, int(planned.cells.met.sum())),
         problems=problems,
         warnings=(*(each for each in findings if each.state == "look"), *_steps_made(job, own, merged)),
     )
@@ -135,7 +135,7 @@ def _over(planned: PlanResult, own: SparkMap) -> dict[str, FloatArray]:
     """Give by ceiling how far each cell stands over it [deg]; inf where the charge knocks at any advance."""
     found = {}
     for name in WORST_FIRST:
-        ceiling = np.nan_to_num(getattr(planned.ceilings, f"{name}_deg"), nan=np.inf, neginf=-np.inf)
+        ceiling = np.nan_to_num(getattr(planned.cells.ceilings, f"{name}_deg"), nan=np.inf, neginf=-np.inf)
         found[name] = own.advance_deg - ceiling
     return found
 
@@ -146,7 +146,7 @@ def _about_what_is_over(planned: PlanResult, own: SparkMap, changed: NDArray[np.
     None of the cells about a point then stands above the plan's, and the plan's own are safe there. Past
     best only costs torque, and is left.
     """
-    between, plan_deg = planned.between, planned.spark_map.advance_deg
+    between, plan_deg = planned.cells.between, planned.cells.spark_map.advance_deg
     if between.grid is None:
         return np.zeros(changed.shape, dtype=bool)
     merged_deg = np.where(changed, plan_deg, own.advance_deg)
@@ -156,7 +156,7 @@ def _about_what_is_over(planned: PlanResult, own: SparkMap, changed: NDArray[np.
     harmful = np.tile(between.grid.names.ravel() != "best", repeats)
     over = harmful & (weights @ merged_deg.ravel() > allowed_deg)
     about = (weights.T @ over.astype(float)).reshape(changed.shape) > 0.0
-    return np.asarray(about & planned.met & (merged_deg > plan_deg))
+    return np.asarray(about & planned.cells.met & (merged_deg > plan_deg))
 
 
 def _steep(job: Job, own: SparkMap) -> NDArray[np.bool_]:
@@ -183,7 +183,7 @@ def _region(
     ceiling = next((each for each in WORST_FIRST if np.any(over[each][here] > TELLABLE_DEG)), "")
     above = np.where(here, over[ceiling or "best"], -np.inf)
     i, j = np.unravel_index(int(np.argmax(above)), above.shape)
-    late = np.where(here, planned.spark_map.advance_deg - own.advance_deg, -np.inf)
+    late = np.where(here, planned.cells.spark_map.advance_deg - own.advance_deg, -np.inf)
     given = np.where(here & (late > TELLABLE_DEG), np.nan_to_num(lost, nan=0.0), -np.inf)
     # What gives most torque away leads; where nothing pulls, what lies latest.
     k, m = np.unravel_index(int(np.argmax(given if given.max() > 0.0 else late)), late.shape)

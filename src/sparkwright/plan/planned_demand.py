@@ -45,10 +45,10 @@ def planned_demand(job: Job, plan: PlanResult, run: Mapper = map) -> IgnitionDem
     >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
     >>> planned = plan_of(job)
     >>> demand = planned_demand(job, planned)
-    >>> demand.most_deg >= planned.spark_map.advance_deg.max().item()
+    >>> demand.most_deg >= planned.cells.spark_map.advance_deg.max().item()
     True
     """
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     columns = {int(np.argmin(np.abs(spark_map.rpm - rpm))) for rpm in FULL_LOAD_RPM}
     columns.add(spark_map.rpm.size - 1)
     full_load = int(np.argmin(np.abs(spark_map.kpa - plan.full_load.kpa)))
@@ -61,7 +61,7 @@ def planned_demand(job: Job, plan: PlanResult, run: Mapper = map) -> IgnitionDem
     hooks = run(lambda rpm, kpa: hook_at(physics, rpm, kpa, POINT_ADVANCE_DEG), speeds, loads)
     chosen = list(zip(hooks, spark_map.advance_deg[rows, columns].tolist(), strict=True))
     most_wanted_deg = None if plan.reach_cost is None else plan.reach_cost.most_wanted_deg
-    return hook_demand(job, chosen, *advance_asked(plan, most_wanted_deg))
+    return hook_demand(job, chosen, *advance_asked(plan.cells, most_wanted_deg))
 
 
 def hook_demand(

@@ -110,7 +110,7 @@ def plan(
     >>> from sparkwright.job import starter_text
     >>> job = Job.from_toml(starter_text()).changed("controller", rpm=[800, 2400], kpa=[40, 90])
     >>> planned = plan(job)
-    >>> planned.spark_map.advance_deg.shape, planned.fingerprint == job.fingerprint
+    >>> planned.cells.spark_map.advance_deg.shape, planned.fingerprint == job.fingerprint
     ((2, 2), True)
     """
     return set_by_hand(planned_without_hand(job, belief, run=run, progress=progress), job, belief)
@@ -147,7 +147,7 @@ def planned_without_hand(
     >>> from sparkwright.job import starter_text
     >>> coarse = Job.from_toml(starter_text()).changed("controller", rpm=[600, 3000], kpa=[40, 95])
     >>> by_hand = coarse.with_hand([{"rpm": 3000, "kpa": 40, "advance_deg": 20}])
-    >>> plans = [planned_without_hand(each).spark_map.at(3000, 40) for each in (coarse, by_hand)]
+    >>> plans = [planned_without_hand(each).cells.spark_map.at(3000, 40) for each in (coarse, by_hand)]
     >>> plans[0] == plans[1]
     True
     """

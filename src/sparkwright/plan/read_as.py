@@ -100,8 +100,8 @@ def readings_of(text: str, job: Job, planned: PlanResult) -> tuple[Reading, ...]
         Its plan, which every reading is held against.
     """
     found = []
-    for name, spark_map in _candidates(text, job, planned.spark_map):
-        off = spark_map.advance_deg - planned.spark_map.carried_to(spark_map.rpm, spark_map.kpa)
+    for name, spark_map in _candidates(text, job, planned.cells.spark_map):
+        off = spark_map.advance_deg - planned.cells.spark_map.carried_to(spark_map.rpm, spark_map.kpa)
         shared = np.isfinite(off)
         if shared.mean() >= LEAST_SHARED:
             found.append(Reading(name, spark_map, float(np.sqrt(np.mean(off[shared] ** 2)))))

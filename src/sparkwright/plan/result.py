@@ -300,9 +300,11 @@ class MapCells:
 
 
 @dataclass(frozen=True)
-class PlanResult(MapCells):
+class PlanResult:
     """The plan of a job: the map, the reasons for every cell, and what there is to say of it."""
 
+    cells: MapCells
+    """The map itself, and what holds each cell and what it gives."""
     job_name: str
     fingerprint: str
     belief_fingerprint: str
@@ -339,24 +341,24 @@ class PlanResult(MapCells):
         import xarray as xr
 
         over_the_map = {
-            "advance_deg": self.spark_map.advance_deg,
-            "held_by": np.array(self.held_by),
-            "by_hand": self.by_hand,
-            "over_ceiling": self.over_ceiling,
-            **{field.name: getattr(self.ceilings, field.name) for field in fields(self.ceilings)},
-            "best_sigma_deg": self.best_sigma_deg,
-            "knock_sigma_deg": self.knock_sigma_deg,
-            "sigma_deg": self.sigma_deg,
-            "smoothed_deg": self.smoothed_deg,
-            "torque_nm": self.torque_nm,
-            "torque_lost_percent": self.torque_lost_percent,
-            "burned_share": self.burned_share,
-            "knock_chance_percent": self.knock_chance_percent,
-            "mixture_lambda": self.mixture_lambda,
+            "advance_deg": self.cells.spark_map.advance_deg,
+            "held_by": np.array(self.cells.held_by),
+            "by_hand": self.cells.by_hand,
+            "over_ceiling": self.cells.over_ceiling,
+            **{field.name: getattr(self.cells.ceilings, field.name) for field in fields(self.cells.ceilings)},
+            "best_sigma_deg": self.cells.best_sigma_deg,
+            "knock_sigma_deg": self.cells.knock_sigma_deg,
+            "sigma_deg": self.cells.sigma_deg,
+            "smoothed_deg": self.cells.smoothed_deg,
+            "torque_nm": self.cells.torque_nm,
+            "torque_lost_percent": self.cells.torque_lost_percent,
+            "burned_share": self.cells.burned_share,
+            "knock_chance_percent": self.cells.knock_chance_percent,
+            "mixture_lambda": self.cells.mixture_lambda,
         }
         return xr.Dataset(
             {name: (("kpa", "rpm"), values) for name, values in over_the_map.items()},
-            coords={"kpa": self.spark_map.kpa, "rpm": self.spark_map.rpm},
+            coords={"kpa": self.cells.spark_map.kpa, "rpm": self.cells.spark_map.rpm},
             attrs={"job": self.job_name, "fingerprint": self.fingerprint},
         )
 

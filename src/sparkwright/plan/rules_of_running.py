@@ -58,7 +58,7 @@ def running_rules(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> tupl
         The belief that the plan was made under.
     """
     physics = physics_of(job, belief)
-    spark_map = planned.spark_map
+    spark_map = planned.cells.spark_map
     idle_rpm, idle_kpa, wander = physics.idle_rpm, physics.idle_kpa, idle_wander_rpm(job)
     top, least_kpa = highest_rpm(job), float(spark_map.kpa[0])
     hard = 50.0 * np.floor(top * EXCEED_SHARE / 50.0)
@@ -82,7 +82,7 @@ def running_rules(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> tupl
 def _rule(
     planned: PlanResult, name: str, from_rpm: float, to_rpm: float, from_kpa: float, to_kpa: float
 ) -> RunningRule:
-    spark_map = planned.spark_map
+    spark_map = planned.cells.spark_map
     corners = [
         spark_map.at(rpm, kpa)
         for rpm in (from_rpm, 0.5 * (from_rpm + to_rpm), to_rpm)

@@ -120,7 +120,7 @@ class _Map:
 
     def at(self, share: float, kpa: float) -> float:
         """Advance at a share of the highest speed and a load [deg]."""
-        return self.plan.spark_map.at(self.rpm(share), kpa)
+        return self.plan.cells.spark_map.at(self.rpm(share), kpa)
 
     def rpm(self, share: float) -> float:
         """Speed at a share of the highest one [rpm]."""
@@ -129,7 +129,7 @@ class _Map:
     @property
     def full_kpa(self) -> float:
         """Load of full throttle without boost [kPa]: a row of the map."""
-        rows = self.plan.spark_map.kpa
+        rows = self.plan.cells.spark_map.kpa
         below = rows[rows <= self.physics.ambient_kpa + 0.5]
         return float(below[-1] if below.size else rows[0])
 
@@ -141,13 +141,13 @@ class _Map:
     @property
     def full(self) -> FloatArray:
         """The full-load row over the speeds that the engine meets [deg]."""
-        row = int(np.argmin(np.abs(self.plan.spark_map.kpa - self.full_kpa)))
-        return np.asarray(self.plan.spark_map.advance_deg[row])
+        row = int(np.argmin(np.abs(self.plan.cells.spark_map.kpa - self.full_kpa)))
+        return np.asarray(self.plan.cells.spark_map.advance_deg[row])
 
     @property
     def running_rpm(self) -> FloatArray:
         """Speeds from idle to the highest [rpm]."""
-        rpm = self.plan.spark_map.rpm
+        rpm = self.plan.cells.spark_map.rpm
         return rpm[(rpm >= self.physics.idle_rpm) & (rpm <= highest_rpm(self.job) + 1.0)]
 
 
@@ -186,7 +186,7 @@ def _idle_reserve(seen: _Map) -> _Read | Why:
 
 
 def _overrun(seen: _Map) -> _Read | Why:
-    least = float(seen.plan.spark_map.kpa[0])
+    least = float(seen.plan.cells.spark_map.kpa[0])
     if least >= 0.8 * seen.cruise_kpa:
         return "no load row"
     more, less = seen.at(0.5, least) - seen.at(0.5, seen.cruise_kpa), (seen.rpm(0.5), seen.cruise_kpa)
@@ -208,15 +208,15 @@ def _cruise_steps(seen: _Map) -> _Read | Why:
     rpm = seen.running_rpm[seen.running_rpm > LOW_SPEED_IDLES * seen.physics.idle_rpm]
     if rpm.size < 2:
         return "no load row"
-    line = np.array([seen.plan.spark_map.at(speed, seen.cruise_kpa) for speed in rpm.tolist()])
+    line = np.array([seen.plan.cells.spark_map.at(speed, seen.cruise_kpa) for speed in rpm.tolist()])
     steps = np.abs(np.diff(line)) / np.diff(rpm) * 500.0
     place = int(np.argmax(steps))
     return _Read(float(steps[place]), (0.0, 10.0), float(rpm[place + 1]), seen.cruise_kpa)
 
 
 def _falls_with_load(seen: _Map) -> _Read | Why:
-    spark_map = seen.plan.spark_map
-    counts = seen.plan.met & (idle_share(seen.physics, spark_map.rpm, spark_map.kpa[:, None]) == 0.0)
+    spark_map = seen.plan.cells.spark_map
+    counts = seen.plan.cells.met & (idle_share(seen.physics, spark_map.rpm, spark_map.kpa[:, None]) == 0.0)
     pairs = counts[1:] & counts[:-1]
     rise = np.where(pairs, np.diff(spark_map.advance_deg, axis=0), -np.inf)
     if not np.isfinite(rise).any():
@@ -237,7 +237,7 @@ def _full_total(seen: _Map) -> _Read | Why:
 def _all_in(seen: _Map) -> _Read | Why:
     if seen.job.induction.kind == "boosted":
         return "boosted"
-    rpm = seen.plan.spark_map.rpm
+    rpm = seen.plan.cells.spark_map.rpm
     running = np.isin(rpm, seen.running_rpm)
     settled = running & (seen.full >= seen.full[running].max() - SETTLED_DEG)
     if settled[running].all():
@@ -250,17 +250,19 @@ def _all_in(seen: _Map) -> _Read | Why:
 
 def _mechanical_span(seen: _Map) -> _Read | Why:
     idle_rpm = seen.physics.idle_rpm
-    more = seen.at(0.65, seen.full_kpa) - seen.plan.spark_map.at(idle_rpm, seen.full_kpa)
+    more = seen.at(0.65, seen.full_kpa) - seen.plan.cells.spark_map.at(idle_rpm, seen.full_kpa)
     return _Read(more, (14.0, 28.0), seen.rpm(0.65), seen.full_kpa, (idle_rpm, seen.full_kpa))
 
 
 def _torque_peak(seen: _Map) -> _Read | Why:
-    row = int(np.argmin(np.abs(seen.plan.spark_map.kpa - seen.full_kpa)))
-    torque = np.where(np.isin(seen.plan.spark_map.rpm, seen.running_rpm), seen.plan.torque_nm[row], -np.inf)
-    peak_rpm = float(seen.plan.spark_map.rpm[int(np.nanargmax(torque))])
+    row = int(np.argmin(np.abs(seen.plan.cells.spark_map.kpa - seen.full_kpa)))
+    torque = np.where(
+        np.isin(seen.plan.cells.spark_map.rpm, seen.running_rpm), seen.plan.cells.torque_nm[row], -np.inf
+    )
+    peak_rpm = float(seen.plan.cells.spark_map.rpm[int(np.nanargmax(torque))])
     if peak_rpm > seen.rpm(0.85):
         return "no load row"
-    more = seen.at(0.9, seen.full_kpa) - seen.plan.spark_map.at(peak_rpm, seen.full_kpa)
+    more = seen.at(0.9, seen.full_kpa) - seen.plan.cells.spark_map.at(peak_rpm, seen.full_kpa)
     return _Read(more, (0.0, 8.0), seen.rpm(0.9), seen.full_kpa, (peak_rpm, seen.full_kpa))
 
 
@@ -282,8 +284,8 @@ def _per_psi(seen: _Map) -> _Read | Why:
 
 
 def _most_anywhere(seen: _Map) -> _Read | Why:
-    spark_map = seen.plan.spark_map
-    met = np.where(seen.plan.met, spark_map.advance_deg, -np.inf)
+    spark_map = seen.plan.cells.spark_map
+    met = np.where(seen.plan.cells.met, spark_map.advance_deg, -np.inf)
     i, j = np.unravel_index(int(np.argmax(met)), met.shape)
     return _Read(float(met[i, j]), (34.0, 52.0), float(spark_map.rpm[j]), float(spark_map.kpa[i]))
 
@@ -375,7 +377,7 @@ def _reason(read: _Read, seen: _Map) -> str:
     A value below its range is held down where it stands; a difference above it is held down at the place that
     is taken off. What stands above its range by itself, or is held by best, says how the charge burns.
     """
-    if read.rpm < seen.plan.spark_map.rpm[0]:
+    if read.rpm < seen.plan.cells.spark_map.rpm[0]:
         return ""
     above = read.value > read.expected[1]
     held = "best"
@@ -390,5 +392,5 @@ def _reason(read: _Read, seen: _Map) -> str:
 
 def _held(seen: _Map, rpm: float, kpa: float) -> str:
     """Name what holds the cell nearest to a place."""
-    speeds, loads = seen.plan.spark_map.rpm, seen.plan.spark_map.kpa
-    return seen.plan.held_by[int(np.argmin(np.abs(loads - kpa)))][int(np.argmin(np.abs(speeds - rpm)))]
+    speeds, loads = seen.plan.cells.spark_map.rpm, seen.plan.cells.spark_map.kpa
+    return seen.plan.cells.held_by[int(np.argmin(np.abs(loads - kpa)))][int(np.argmin(np.abs(speeds - rpm)))]

@@ -64,7 +64,7 @@ def settings_of(
         Runs a function over many arguments, as for ``plan.planner.plan``.
     """
     idle = idle_block(job, planned, belief)
-    with_block = replace(planned, spark_map=idle.spark_map)
+    with_block = replace(planned, cells=replace(planned.cells, spark_map=idle.spark_map))
     added = trims(job, with_block, belief, run=run) if ways_of(job) else None
     cranking = cranking_row(job, hardware)
     most = job.controller.max_deg

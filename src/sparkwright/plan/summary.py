@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -78,7 +75,7 @@ def summed_up(
         *set_by_hand_between(cells),
     )
     return PlanResult(
-        **_each_field(cells),
+        cells=cells,
         job_name=job.name,
         fingerprint=job.fingerprint,
         belief_fingerprint=physics.belief.fingerprint,
@@ -108,10 +105,6 @@ def summed_up(
 def _pull_nm(cells: MapCells) -> FloatArray:
     """Torque of each cell [N m]; 0 where the engine hardly pulls, or is dragged."""
     return np.where(np.isnan(cells.torque_lost_percent), 0.0, np.maximum(cells.torque_nm, 0.0))
-
-
-def _each_field(cells: MapCells) -> dict[str, Any]:
-    return {field.name: getattr(cells, field.name) for field in fields(MapCells)}
 
 
 def advance_asked(cells: MapCells, most_wanted_deg: float | None) -> tuple[float, float]:

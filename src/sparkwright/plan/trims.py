@@ -221,8 +221,8 @@ def trims(
         if progress is not None:
             progress(len(there), len(places))
     base_deg = _for_the_worst(job, planned, ways, there)
-    tables = _tables(job, planned.spark_map.kpa, base_deg, ways, there)
-    spark_map = SparkMap(planned.spark_map.rpm, planned.spark_map.kpa, base_deg)
+    tables = _tables(job, planned.cells.spark_map.kpa, base_deg, ways, there)
+    spark_map = SparkMap(planned.cells.spark_map.rpm, planned.cells.spark_map.kpa, base_deg)
     checks = tuple(_checks(spark_map, tables, ways, there))
     cost = tuple(_cost_of_the_worst(job, planned, base_deg, ways, belief))
     over = [each for each in checks if each.over_deg > TELLABLE_DEG]
@@ -243,24 +243,26 @@ def _plan_there(
     job: Job, planned: PlanResult, ways: Sequence[Way], place: Place, belief: Belief, run: Mapper
 ) -> _There:
     """Plan the map at one place of the conditions, on the axes of the plan."""
-    axes = {"rpm": planned.spark_map.rpm.tolist(), "kpa": planned.spark_map.kpa.tolist()}
+    axes = {"rpm": planned.cells.spark_map.rpm.tolist(), "kpa": planned.cells.spark_map.kpa.tolist()}
     other = job_at(job.without_hand(), tuple(ways), place).changed("controller", **axes)
     found = planned_without_hand(other, belief, run=run)
-    knock = found.ceilings.knock_deg
+    knock = found.cells.ceilings.knock_deg
     stack = (
-        np.nan_to_num(found.ceilings.best_deg, nan=inf),
+        np.nan_to_num(found.cells.ceilings.best_deg, nan=inf),
         np.nan_to_num(knock, nan=inf, neginf=inf),
-        found.ceilings.reach_deg,
-        found.ceilings.limit_deg,
+        found.cells.ceilings.reach_deg,
+        found.cells.ceilings.limit_deg,
     )
-    hopeless = np.isneginf(knock) & found.met
-    counts = found.met & ~np.isneginf(knock) & ~planned.over_ceiling
-    return _There(place, found.spark_map.advance_deg, np.min(stack, axis=0), counts, int(hopeless.sum()))
+    hopeless = np.isneginf(knock) & found.cells.met
+    counts = found.cells.met & ~np.isneginf(knock) & ~planned.cells.over_ceiling
+    return _There(
+        place, found.cells.spark_map.advance_deg, np.min(stack, axis=0), counts, int(hopeless.sum())
+    )
 
 
 def _for_the_worst(job: Job, planned: PlanResult, ways: Sequence[Way], there: Sequence[_There]) -> FloatArray:
     """Lower the plan under the ceilings of every place that no trim answers to."""
-    lowest = planned.spark_map.advance_deg
+    lowest = planned.cells.spark_map.advance_deg
     own = own_place(tuple(ways))
     for each in there:
         answered = any(
@@ -268,16 +270,16 @@ def _for_the_worst(job: Job, planned: PlanResult, ways: Sequence[Way], there: Se
         )
         if not answered:
             lowest = np.minimum(lowest, np.where(each.counts, each.lowest_deg, inf))
-    if np.array_equal(lowest, planned.spark_map.advance_deg):
+    if np.array_equal(lowest, planned.cells.spark_map.advance_deg):
         return lowest
     limited, _ = limit_slopes(
         lowest,
-        planned.spark_map.rpm,
-        planned.spark_map.kpa,
+        planned.cells.spark_map.rpm,
+        planned.cells.spark_map.kpa,
         job.limits.slope_deg_per_500rpm / 500.0,
         job.limits.slope_deg_per_10kpa / 10.0,
     )
-    return np.minimum(planned.spark_map.advance_deg, round_down(limited, job.controller.step_deg))
+    return np.minimum(planned.cells.spark_map.advance_deg, round_down(limited, job.controller.step_deg))
 
 
 def _tables(
@@ -401,14 +403,16 @@ def _cost_of_the_worst(
     job: Job, planned: PlanResult, base_deg: FloatArray, ways: Sequence[Way], belief: Belief
 ) -> Iterator[Finding]:
     """Tell what the map for the worst of what isn't trimmed costs on an ordinary day."""
-    lower = planned.spark_map.advance_deg - base_deg
+    lower = planned.cells.spark_map.advance_deg - base_deg
     if lower.max() <= TELLABLE_DEG:
         return
     physics = physics_of(job, belief)
-    hooks = hooks_over(physics, planned.spark_map.rpm, planned.spark_map.kpa)
+    hooks = hooks_over(physics, planned.cells.spark_map.rpm, planned.cells.spark_map.kpa)
     torque = np.array([hook.at(row)[0] for hook, row in zip(hooks, base_deg, strict=True)])
-    pulls = planned.met & np.isfinite(planned.torque_lost_percent) & (planned.torque_nm > 0.0)
-    lost = np.where(pulls, 100.0 * (1.0 - torque / np.where(pulls, planned.torque_nm, 1.0)), 0.0)
+    pulls = (
+        planned.cells.met & np.isfinite(planned.cells.torque_lost_percent) & (planned.cells.torque_nm > 0.0)
+    )
+    lost = np.where(pulls, 100.0 * (1.0 - torque / np.where(pulls, planned.cells.torque_nm, 1.0)), 0.0)
     i, j = np.unravel_index(int(np.argmax(lost)), lost.shape)
     yield Finding(
         "trims.worst-day",
@@ -417,7 +421,7 @@ def _cost_of_the_worst(
             "untrimmed": tuple(way.name for way in ways if not way.trimmed),
             "lower_deg": float(lower.max()),
             "lost_percent": float(lost[i, j]),
-            "rpm": float(planned.spark_map.rpm[j]),
-            "kpa": float(planned.spark_map.kpa[i]),
+            "rpm": float(planned.cells.spark_map.rpm[j]),
+            "kpa": float(planned.cells.spark_map.kpa[i]),
         },
     )

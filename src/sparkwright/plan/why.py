@@ -60,19 +60,19 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
     row, column : int
         The cell, counted from the least load and the least speed.
     """
-    rpm, kpa = float(plan.spark_map.rpm[column]), float(plan.spark_map.kpa[row])
-    held = plan.held_by[row][column]
-    by_hand = bool(plan.by_hand[row, column])
-    sloped = isfinite(plan.slope_from_kpa[row, column])
+    rpm, kpa = float(plan.cells.spark_map.rpm[column]), float(plan.cells.spark_map.kpa[row])
+    held = plan.cells.held_by[row][column]
+    by_hand = bool(plan.cells.by_hand[row, column])
+    sloped = isfinite(plan.cells.slope_from_kpa[row, column])
     sigma = {
-        "best": float(plan.best_sigma_deg[row, column]),
-        "knock": float(plan.knock_sigma_deg[row, column]),
-        **({} if sloped else {held: float(plan.sigma_deg[row, column])}),
+        "best": float(plan.cells.best_sigma_deg[row, column]),
+        "knock": float(plan.cells.knock_sigma_deg[row, column]),
+        **({} if sloped else {held: float(plan.cells.sigma_deg[row, column])}),
     }
     ceilings = tuple(
         CeilingHere(
             name=name,
-            ceiling_deg=float(getattr(plan.ceilings, f"{name}_deg")[row, column]),
+            ceiling_deg=float(getattr(plan.cells.ceilings, f"{name}_deg")[row, column]),
             sigma_deg=sigma.get(name, float("nan")),
             margin_deg=float(getattr(plan.margins, f"{name}_deg")[row, column]),
             holds=held == name and not by_hand and not sloped,
@@ -82,7 +82,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
     return CellReasons(
         rpm=rpm,
         kpa=kpa,
-        advance_deg=float(plan.spark_map.advance_deg[row, column]),
+        advance_deg=float(plan.cells.spark_map.advance_deg[row, column]),
         held_by=held,
         by_hand=by_hand,
         ceilings=ceilings,
@@ -92,7 +92,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
             *_best_firmness(plan, row, column),
-            _said("cell.chance", percent=float(plan.knock_chance_percent[row, column])),
+            _said("cell.chance", percent=float(plan.cells.knock_chance_percent[row, column])),
             *_burns(plan, row, column),
         ),
         peg=next((peg for peg in job.pegs if (peg.rpm, peg.kpa) == (rpm, kpa)), None),
@@ -112,25 +112,28 @@ def _said(kind: str, state: State = "good", **numbers: Value) -> Finding:
 
 
 def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
-    if plan.by_hand[row, column]:
+    if plan.cells.by_hand[row, column]:
         return _said("cell.by-hand")
-    if isfinite(plan.slope_from_kpa[row, column]):
-        from_rpm, from_kpa = float(plan.slope_from_rpm[row, column]), float(plan.slope_from_kpa[row, column])
+    if isfinite(plan.cells.slope_from_kpa[row, column]):
+        from_rpm, from_kpa = (
+            float(plan.cells.slope_from_rpm[row, column]),
+            float(plan.cells.slope_from_kpa[row, column]),
+        )
         return _said(
             "cell.slope-holds",
-            from_rpm=None if from_rpm == plan.spark_map.rpm[column] else from_rpm,
-            from_kpa=None if from_kpa == plan.spark_map.kpa[row] else from_kpa,
-            held_there_by=plan.held_by[row][column],
+            from_rpm=None if from_rpm == plan.cells.spark_map.rpm[column] else from_rpm,
+            from_kpa=None if from_kpa == plan.cells.spark_map.kpa[row] else from_kpa,
+            held_there_by=plan.cells.held_by[row][column],
         )
-    if plan.held_by[row][column] == "between":
-        return Finding("cell.between-holds", "good", lowered_here(plan.between, row, column))
-    match plan.held_by[row][column]:
+    if plan.cells.held_by[row][column] == "between":
+        return Finding("cell.between-holds", "good", lowered_here(plan.cells.between, row, column))
+    match plan.cells.held_by[row][column]:
         case "reach":
-            return _said("cell.reach-holds", reach_deg=float(plan.ceilings.reach_deg[row, column]))
+            return _said("cell.reach-holds", reach_deg=float(plan.cells.ceilings.reach_deg[row, column]))
         case "knock":
             return _said(
                 "cell.knock-holds",
-                allowed_percent=float(plan.knock_allowed_percent[row, column]),
+                allowed_percent=float(plan.cells.knock_allowed_percent[row, column]),
                 margin_deg=job.limits.knock_margin_deg,
             )
         case "limit":
@@ -153,7 +156,7 @@ def _over(each: OverCeiling) -> Finding:
 
 def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> Iterator[Finding]:
     """Give what smoothing took, where it is more than the controller's step alone would."""
-    lowered_deg = float(plan.smoothed_deg[row, column] - plan.between.lowered_deg[row, column])
+    lowered_deg = float(plan.cells.smoothed_deg[row, column] - plan.cells.between.lowered_deg[row, column])
     if isnan(lowered_deg) or lowered_deg <= job.controller.step_deg:
         return
     limits = job.limits
@@ -166,10 +169,10 @@ def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> Iterator[Find
 
 
 def _short_of_best(plan: PlanResult, row: int, column: int) -> Iterator[Finding]:
-    if plan.over_ceiling[row, column]:  # what it costs in torque is not what matters there
+    if plan.cells.over_ceiling[row, column]:  # what it costs in torque is not what matters there
         return
     short_deg = float(plan.margins.best_deg[row, column])
-    lost_percent = float(plan.torque_lost_percent[row, column])
+    lost_percent = float(plan.cells.torque_lost_percent[row, column])
     if not isfinite(short_deg):
         yield _said("cell.best-not-determined", "open")
     elif abs(short_deg) <= TELLABLE_DEG:
@@ -180,18 +183,18 @@ def _short_of_best(plan: PlanResult, row: int, column: int) -> Iterator[Finding]
 
 def _best_firmness(plan: PlanResult, row: int, column: int) -> Iterator[Finding]:
     """Give how firm best is in what counts: degrees, and the torque that being so far off costs."""
-    sigma_deg = float(plan.best_sigma_deg[row, column])
-    cost_percent = float(plan.best_sigma_cost_percent[row, column])
+    sigma_deg = float(plan.cells.best_sigma_deg[row, column])
+    cost_percent = float(plan.cells.best_sigma_cost_percent[row, column])
     if not isnan(sigma_deg) and not isnan(cost_percent):
         yield _said("cell.best-known-to", sigma_deg=sigma_deg, cost_percent=cost_percent)
 
 
 def _burns(plan: PlanResult, row: int, column: int) -> Iterator[Finding]:
-    if plan.burn_state[row][column] == "misfire":
+    if plan.cells.burn_state[row][column] == "misfire":
         yield _said("cell.misfires", "look")
-    if plan.burn_state[row][column] == "slow burn":
+    if plan.cells.burn_state[row][column] == "slow burn":
         yield _said("cell.burns-slowly", "look")
-    if plan.outside_range[row, column]:
+    if plan.cells.outside_range[row, column]:
         yield _said("cell.formula-outside-range", "look")
-    if not plan.met[row, column]:
+    if not plan.cells.met[row, column]:
         yield _said("cell.not-met")

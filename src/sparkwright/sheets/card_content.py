@@ -194,7 +194,7 @@ def card_content(
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
         measured=list(measured),
-        rpm=[grouped(rpm) for rpm in plan.spark_map.rpm],
+        rpm=[grouped(rpm) for rpm in plan.cells.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan)],
         uncertainty=_uncertainty(plan),
@@ -323,18 +323,18 @@ def _light_check(bench: Bench) -> list[str]:
 def _map_rows(plan: PlanResult) -> list[MapRow]:
     texts = cell_texts(plan)
     rows = []
-    for i in reversed(range(plan.spark_map.kpa.size)):
+    for i in reversed(range(plan.cells.spark_map.kpa.size)):
         cells = []
         for j, text in enumerate(texts[i]):
-            fill = advance_colour(float(plan.spark_map.advance_deg[i, j]))
-            held, over = plan.held_by[i][j], bool(plan.over_ceiling[i, j])
+            fill = advance_colour(float(plan.cells.spark_map.advance_deg[i, j]))
+            held, over = plan.cells.held_by[i][j], bool(plan.cells.over_ceiling[i, j])
             cells.append(CardCell(text=text, held=held, fill=fill, ink=text_colour_on(fill), over=over))
-        rows.append(MapRow(kpa=f"{plan.spark_map.kpa[i]:.4g}", cells=cells))
+        rows.append(MapRow(kpa=f"{plan.cells.spark_map.kpa[i]:.4g}", cells=cells))
     return rows
 
 
 def _uncertainty(plan: PlanResult) -> str:
-    known = plan.sigma_deg[np.isfinite(plan.sigma_deg)]
+    known = plan.cells.sigma_deg[np.isfinite(plan.cells.sigma_deg)]
     if known.size == 0:
         return "Uncertainty: not determined."
     at_top = plan.full_load.best_sigma_deg[-1]

@@ -15,9 +15,13 @@ from sparkwright import __version__
 from sparkwright.check.result import HardwareResult
 from sparkwright.desk.advice import Advice, TestNow
 from sparkwright.drive.result import DriveResult
+from sparkwright.dyno.fits import DynoResult
+from sparkwright.dyno.pull_result import PullResult
 from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
+from sparkwright.learn.next_runs import NextResult
+from sparkwright.learn.result import LearnResult
 from sparkwright.light.verdict import LightResult, NextReading, Proof
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.driven import Driven
@@ -32,7 +36,7 @@ from sparkwright.sheets.record_mounting import said_of_mounting
 from sparkwright.words.desk import caution_texts
 from sparkwright.words.told import sentences, told
 
-SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2}
+SCHEMA_NUMBERS = {"plan": 2, "compare": 2, "card": 2, "dyno": 2, "learn": 2, "next": 2}
 """Commands whose keys or values have changed their meaning, and how often they did plus one."""
 
 BESIDE_RESULTS = ("assumed", "warnings", "job_name", "fingerprint")
@@ -60,8 +64,7 @@ def plain(value: Any) -> Any:
     if isinstance(value, Finding):
         return _finding(value)
     if is_dataclass(value) and not isinstance(value, type):
-        recorded = (each.name for each in fields(value) if each.metadata.get("record", True))
-        return {name: plain(getattr(value, name)) for name in recorded} | _said(value)
+        return _fields(value) | _said(value)
     if isinstance(value, np.ndarray):
         return plain(value.tolist())
     if isinstance(value, np.generic):
@@ -75,6 +78,13 @@ def plain(value: Any) -> Any:
     if isinstance(value, float):
         return None if math.isnan(value) else value if math.isfinite(value) else str(value)
     return value
+
+
+def _fields(value: Any) -> dict[str, Any]:
+    """Give what a result holds by name; what a plan's cells hold stands beside what is said of them."""
+    recorded = (each.name for each in fields(value) if each.metadata.get("record", True))
+    held = {name: plain(getattr(value, name)) for name in recorded}
+    return held.pop("cells") | held if isinstance(value, PlanResult) else held
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -117,6 +127,14 @@ def _said(result: Any) -> dict[str, Any]:
             return _told(result.headline, result.problems, result.warnings) | {"action": str(to_do or "")}
         case DriveResult():
             return _lead(result.headline)
+        case DynoResult():
+            to_do = told(result.to_do).action
+            return _lead(result.headline) | {"action": str(to_do or ""), "noted": plain((result.headline,))}
+        case LearnResult() | NextResult():
+            return _lead(result.headline) | {"noted": plain((result.headline,))}
+        case PullResult():
+            headline = " ".join(map(str, sentences(result.findings)))
+            return {"headline": headline, "action": str(told(result.to_do).action or "")}
         case Proof():
             return {"sentence": str(told(result.finding).sentence)}
         case NextReading():

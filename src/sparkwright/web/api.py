@@ -274,7 +274,7 @@ def hook(
 ) -> dict[str, Any]:
     """Give one hook, with all its numbers."""
     revision = revision_shown(shop, key, number)
-    result = with_plan(point(revision.job, rpm, kpa), reckon(revision.job).plan.spark_map)
+    result = with_plan(point(revision.job, rpm, kpa), reckon(revision.job).plan.cells.spark_map)
     return record(
         "point", revision.job, result, assumed=physics_of(revision.job).assumed, warnings=result.outside
     )
@@ -295,7 +295,7 @@ def spark_map(
 ) -> Response:
     """Give the map alone, to load or to paste; as text with its loads as `controller.load` says."""
     revision = revision_shown(shop, key, number)
-    text = write_map(reckon(revision.job).plan.spark_map, form, loads_of(revision.job))
+    text = write_map(reckon(revision.job).plan.cells.spark_map, form, loads_of(revision.job))
     kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
     return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
 

@@ -108,7 +108,7 @@ def dyno(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright dyno KEY --json` prints."""
     job = shop.jobs.latest(key).job
     result = fits_for(job, sweeps_in(measured_on(shop, key)))
-    return record("dyno", job, result, assumed=result.assumed, warnings=result.warnings)
+    return record("dyno", job, result, assumed=result.assumed, warnings=result.findings)
 
 
 @router.get("/jobs/{key}/learned", summary="Learn the engine and plan its map anew")
@@ -124,4 +124,4 @@ def next_run(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright next KEY --json` prints."""
     job = shop.jobs.latest(key).job
     result = next_for(job, sweeps_in(measured_on(shop, key)))
-    return record("next", job, result, assumed=result.assumed, warnings=result.warnings)
+    return record("next", job, result, assumed=result.assumed, warnings=result.findings)

@@ -55,9 +55,9 @@ def learned_words(result: LearnResult, before: PlanResult) -> tuple[str, ...]:
 
 
 def _map_words(result: LearnResult, before: PlanResult) -> tuple[str, ...]:
-    best = np.array([each.best_deg for each in result.cells]).reshape(before.ceilings.best_deg.shape)
+    best = np.array([each.best_deg for each in result.cells]).reshape(before.cells.ceilings.best_deg.shape)
     with np.errstate(invalid="ignore"):
-        later = best - before.ceilings.best_deg
+        later = best - before.cells.ceilings.best_deg
     known = later[np.isfinite(later)]
     if not known.size:
         return ()

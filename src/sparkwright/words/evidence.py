@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sparkwright.evidence.found import Found
-from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, Sweep, TorquePoint
+from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, SweepReadings, TorquePoint
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.compare import Between
@@ -80,7 +80,7 @@ def seen_words(record: Record) -> str:
             shows = mark_words(found.mark_error_deg)
             where = "wanders" if found.wanders else f"shows {shows} at true top dead centre"
             return f"Mark read at the piston, {_counted(len(seen.pairs), 'try', 'tries')}: it {where}"
-        case Sweep():
+        case SweepReadings():
             count = _counted(len(seen.rows), "advance", "advances")
             return f"Sweep at {seen.speed_rpm:,.0f} rpm and {seen.map_kpa:g} kPa, {count}"
         case TorquePoint():

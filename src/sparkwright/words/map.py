@@ -41,16 +41,22 @@ def map_rows(plan: PlanResult) -> tuple[tuple[str | float, ...], ...]:
     plan : PlanResult
         The plan.
     """
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     return tuple(
-        (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]), plan.held_by[i][j], _yes(plan, i, j))
+        (
+            float(rpm),
+            float(kpa),
+            float(spark_map.advance_deg[i, j]),
+            plan.cells.held_by[i][j],
+            _yes(plan, i, j),
+        )
         for i, kpa in enumerate(spark_map.kpa)
         for j, rpm in enumerate(spark_map.rpm)
     )
 
 
 def _yes(plan: PlanResult, i: int, j: int) -> str:
-    return "yes" if plan.over_ceiling[i, j] else ""
+    return "yes" if plan.cells.over_ceiling[i, j] else ""
 
 
 def cell_texts(plan: PlanResult) -> list[list[str]]:
@@ -61,7 +67,7 @@ def cell_texts(plan: PlanResult) -> list[list[str]]:
     plan : PlanResult
         The plan, for its map and the controller's step.
     """
-    return advance_texts(plan.spark_map.advance_deg)
+    return advance_texts(plan.cells.spark_map.advance_deg)
 
 
 def advance_texts(advance_deg: FloatArray) -> list[list[str]]:
@@ -85,7 +91,7 @@ def held_kinds(plan: PlanResult) -> list[str]:
     plan : PlanResult
         The plan, with what holds each cell.
     """
-    present = {kind for row in plan.held_by for kind in row}
+    present = {kind for row in plan.cells.held_by for kind in row}
     return [kind for kind in HELD_BY if kind in present]
 
 
@@ -97,8 +103,8 @@ def held_sentence(plan: PlanResult) -> str:
     plan : PlanResult
         The plan, with what holds each cell.
     """
-    sloped = np.isfinite(plan.slope_from_rpm)
-    own = np.array(plan.held_by)[~sloped]
+    sloped = np.isfinite(plan.cells.slope_from_rpm)
+    own = np.array(plan.cells.held_by)[~sloped]
     by = {kind: kind if kind == "by hand" else f"by {HELD_WORDS[kind]}" for kind in held_kinds(plan)}
     counts = [f"{count} {words}" for kind, words in by.items() if (count := int((own == kind).sum()))]
     if sloped.any():
@@ -115,9 +121,11 @@ def letter_form_sentence(plan: PlanResult) -> str:
         The plan, with what holds each cell.
     """
     forms = [f"{LETTER_FORMS[kind]}, {HELD_WORDS[kind]}" for kind in held_kinds(plan)]
-    if plan.over_ceiling.any():
+    if plan.cells.over_ceiling.any():
         forms.append(f"with a triangle, {OVER_WORDS}")
-    of_slope = ", or the cell that its slope comes from" if np.isfinite(plan.slope_from_rpm).any() else ""
+    of_slope = (
+        ", or the cell that its slope comes from" if np.isfinite(plan.cells.slope_from_rpm).any() else ""
+    )
     return f"The letter form tells what holds a cell{of_slope}: {'; '.join(forms)}."
 
 
@@ -129,7 +137,7 @@ def map_description(plan: PlanResult) -> str:
     plan : PlanResult
         The plan.
     """
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     return (
         f"Advance from {spark_map.advance_deg.min():g} to {spark_map.advance_deg.max():g} degrees over "
         f"{grouped(spark_map.rpm[0])} to {grouped(spark_map.rpm[-1])} rpm and {spark_map.kpa[0]:g} to "

@@ -21,6 +21,7 @@ from sparkwright.words import (
     formulas,
     hand_over,
     held_against,
+    learn,
     light_delay,
     light_findings,
     light_offset,
@@ -28,12 +29,14 @@ from sparkwright.words import (
     log,
     mine,
     plan,
+    pulls,
     rotor_phasing,
     rules_of_the_trade,
     scale,
     settings,
     start_and_idle,
     static_setting,
+    sweeps,
     trims,
     why,
 )
@@ -68,6 +71,9 @@ WRITERS: dict[str, Writer] = {
     **settings.WRITERS,
     **start_and_idle.WRITERS,
     **desk.WRITERS,
+    **sweeps.WRITERS,
+    **learn.WRITERS,
+    **pulls.WRITERS,
 }
 
 

@@ -14,7 +14,7 @@ from sparkwright import units
 from sparkwright.dyno.checks import new_among
 from sparkwright.dyno.table import read_sweeps
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.evidence.kinds import MOST_SETS, KnockMark, Sweep, TorquePoint, read
+from sparkwright.evidence.kinds import MOST_SETS, KnockMark, SweepReadings, TorquePoint, read
 from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
 from sparkwright.pictures.sweep import sweep_picture
@@ -227,7 +227,7 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[st
         "picture": picture,
         "narrow": narrow,
         "points": typed_points(records, asked_for),
-        "whole": [each for each in records if isinstance(each.data, Sweep)],
+        "whole": [each for each in records if isinstance(each.data, SweepReadings)],
         "took": None,
         "aside": 0,
         "marks": [each for each in records if isinstance(each.data, KnockMark)][-20:],

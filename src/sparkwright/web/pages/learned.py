@@ -45,7 +45,7 @@ def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Resp
         "rpm": columns,
         "rows": [(load, [cells[speed, load] for speed in columns]) for load in reversed(loads)],
         "old": {
-            (speed, load): float(before.ceilings.best_deg[i, j])
+            (speed, load): float(before.cells.ceilings.best_deg[i, j])
             for i, load in enumerate(loads)
             for j, speed in enumerate(columns)
         },

@@ -77,13 +77,13 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     """Work a change out without saving it: the cells it touches as the page shows them."""
     job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
-    wanted = wanted_cells(asked.hand, planned.spark_map, job.controller)
+    wanted = wanted_cells(asked.hand, planned.cells.spark_map, job.controller)
     now = preview(planned, wanted)
-    edited = edited_as_asked(now.spark_map, asked.do, asked.block, asked.text, job.controller)
+    edited = edited_as_asked(now.cells.spark_map, asked.do, asked.block, asked.text, job.controller)
     after = with_change(wanted, edited)
     shown = preview(planned, after)
-    before = cells_set(job, planned.spark_map)
-    touched = {*edited.value_deg, *_within(asked.also, planned.spark_map)}
+    before = cells_set(job, planned.cells.spark_map)
+    touched = {*edited.value_deg, *_within(asked.also, planned.cells.spark_map)}
     if asked.do == "show":
         touched |= {*before, *after}
     unreasoned = unexplained(shown, before, after)
@@ -91,7 +91,7 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     return {
         "cells": [_shown(shown, after, place) for place in sorted(touched)],
         "says": [*map(str, sentences(changed_stand(shown, edited.value_deg))), *edited.says],
-        "over": any(shown.over_ceiling[place] for place in edited.value_deg),
+        "over": any(shown.cells.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unreasoned),
         "changed": changed,
         "unexplained": len(unreasoned),
@@ -181,7 +181,7 @@ def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -> dic
     """Draw ribbon and contours through cells that are not saved yet."""
     job = shop.jobs.revision(key, asked.number).job
     planned = reckon(job).without_hand
-    plan = preview(planned, wanted_cells(asked.hand, planned.spark_map, job.controller))
+    plan = preview(planned, wanted_cells(asked.hand, planned.cells.spark_map, job.controller))
     width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
         "ribbon": drawing(ribbon_picture(line_of(plan, asked.line), "ribbon", width_px)),
@@ -206,7 +206,7 @@ def save(
     revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
-        wanted = wanted_cells(_read_cells(hand), planned.spark_map, revision.job.controller)
+        wanted = wanted_cells(_read_cells(hand), planned.cells.spark_map, revision.job.controller)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:
         typed = {"refused": in_lines(problem), "who": who, "why": why, "reason": reason, "typed_cells": hand}
@@ -337,13 +337,15 @@ def change(
     revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
-        before = wanted_of(cells_set(revision.job, planned.spark_map))
+        before = wanted_of(cells_set(revision.job, planned.cells.spark_map))
         block = (kpa, rpm, to_kpa, to_rpm)
         if len(text) > paste.MOST_TEXT:
             raise Refusal.at(
                 "what was typed", f"{len(text):,} letters", f"must be at most {paste.MOST_TEXT:,}"
             )
-        edited = edited_as_asked(preview(planned, before).spark_map, do, block, text, revision.job.controller)
+        edited = edited_as_asked(
+            preview(planned, before).cells.spark_map, do, block, text, revision.job.controller
+        )
         wanted = with_change(before, edited)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:

@@ -172,7 +172,7 @@ def telling_cell(plan: PlanResult) -> str:
     plan : PlanResult
         The plan.
     """
-    spark_map = plan.spark_map
+    spark_map = plan.cells.spark_map
     if plan.over:
         rpm, kpa = plan.over[0].rpm, plan.over[0].kpa
     elif plan.reach_cost is not None:
@@ -239,7 +239,7 @@ def map_page(
         return job_page(request, "map.html", revision, "map", {"work": work}, status)
     plan, shop = reckoned.plan, shop_of(request)
     chosen = line_of(plan, line)
-    rows, columns = lines_of(plan.spark_map)
+    rows, columns = lines_of(plan.cells.spark_map)
     shown_cell = cell or telling_cell(plan)
     values: dict[str, object] = {
         "work": None,
@@ -247,7 +247,7 @@ def map_page(
         "check": reckoned.check,
         "read_only": revision.number != latest_number(request, revision),
         "cells": map_cells(plan),
-        "set_cells": cells_set(revision.job, plan.spark_map),
+        "set_cells": cells_set(revision.job, plan.cells.spark_map),
         "letter_forms": letter_form_sentence(plan),
         "rows": rows,
         "columns": columns,
@@ -329,7 +329,7 @@ def why_values(
         A value tried [deg], or `plan`; "" for what stands.
     """
     plan = _plan_with(reckoned, revision.job, cell, deg)
-    row, column = place_of(plan.spark_map, cell)
+    row, column = place_of(plan.cells.spark_map, cell)
     reasons = why(plan, revision.job, row, column)
     hand = None if deg else reasons.hand
     return {
@@ -349,7 +349,7 @@ def _plan_with(reckoned: Reckoned, job: Job, cell: str, deg: str) -> PlanResult:
         return reckoned.plan
     if deg == "plan":
         return reckoned.without_hand
-    spark_map = reckoned.plan.spark_map
+    spark_map = reckoned.plan.cells.spark_map
     row, column = place_of(spark_map, cell)
     set_alone = {
         "rpm": float(spark_map.rpm[column]),
@@ -398,8 +398,8 @@ def hook(
     """Draw torque against advance of one cell, with its value or one tried."""
     revision = revision_shown(shop, key, number)
     reckoned = reckon(revision.job)
-    row, column = place_of(reckoned.plan.spark_map, cell)
-    spark_map = reckoned.without_hand.spark_map if deg == "plan" else reckoned.plan.spark_map
+    row, column = place_of(reckoned.plan.cells.spark_map, cell)
+    spark_map = reckoned.without_hand.cells.spark_map if deg == "plan" else reckoned.plan.cells.spark_map
     value = float(spark_map.advance_deg[row, column]) if deg in ("", "plan") else advance_typed(deg)
     found = point(revision.job, float(spark_map.rpm[column]), float(spark_map.kpa[row]))
     return page(
@@ -421,7 +421,7 @@ def map_file(
     revision = revision_shown(shop, key, number)
     name = f"{key}-revision-{revision.number}-map.{form}"
     return Response(
-        write_map(reckon(revision.job).plan.spark_map, form, loads_of(revision.job)),
+        write_map(reckon(revision.job).plan.cells.spark_map, form, loads_of(revision.job)),
         media_type=MEDIA[form],
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )

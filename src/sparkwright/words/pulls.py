@@ -1,0 +1,67 @@
+"""Pulls at full throttle, and timings held against each other, in sentences."""
+
+from __future__ import annotations
+
+from sparkwright.units import System
+from sparkwright.words.parts import Said, Writer, in_own_units, own_unit
+
+
+def _one_timing(_: System, *, pulls: int) -> Said:
+    count = f"{pulls} pull{'' if pulls == 1 else 's'}"
+    return f"{count} at one timing.", "Run pulls at a second timing, two or more at each."
+
+
+def _without_repeat(system: System, *, first: str, second: str, mean_nm: float) -> Said:
+    mean = _mean(mean_nm, system)
+    return f"{second} less {first}: {mean}, but how real that is isn't determined without a repeat.", ""
+
+
+def _not_real(system: System, *, first: str, second: str, mean_nm: float) -> Said:
+    mean = _mean(mean_nm, system)
+    return f"{second} less {first}: no difference that is real; {mean} lies within the noise.", ""
+
+
+def _real(
+    system: System,
+    *,
+    first: str,
+    second: str,
+    mean_nm: float,
+    real_rpm: tuple[tuple[float, float], ...],
+    percent: float,
+) -> Said:
+    where = ", ".join(f"{low:,.0f} to {high:,.0f}" for low, high in real_rpm)
+    mean = _mean(mean_nm, system)
+    return f"{second} less {first}: {mean}, real at {where} rpm ({percent:.0f} % over all).", ""
+
+
+def _mean(mean_nm: float, system: System) -> str:
+    return f"{in_own_units(mean_nm, 'torque', system):+.1f} {own_unit('torque', system)} in the mean"
+
+
+def _repeat(_: System) -> Said:
+    return "Not every timing was run twice.", "Run each timing again: only repeats tell the noise."
+
+
+def _too_few(_: System, *, more: int, needed: int) -> Said:
+    return (
+        "The pulls are too few to see 1 % at a speed.",
+        f"To see 1 % at a speed run {more} more at each timing, {needed} in all.",
+    )
+
+
+def _enough(_: System) -> Said:
+    enough = "There are pulls enough to see 1 % at a speed."
+    return enough, enough
+
+
+WRITERS: dict[str, Writer] = {
+    "pulls.one-timing": _one_timing,
+    "pulls.without-repeat": _without_repeat,
+    "pulls.not-real": _not_real,
+    "pulls.real": _real,
+    "pulls.repeat": _repeat,
+    "pulls.too-few": _too_few,
+    "pulls.enough": _enough,
+}
+"""How pulls are told."""
