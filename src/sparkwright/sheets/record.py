@@ -19,6 +19,7 @@ from sparkwright.edit.difference import Moved
 from sparkwright.findings import Finding, Sentence, each_once
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult, NextReading, Proof
+from sparkwright.plan.commanded import Commanded
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.first_map import FirstMap
@@ -102,6 +103,7 @@ def _said(result: Any) -> dict[str, Any]:
             | SecondOpinion()
             | Trims()
             | Driven()
+            | Commanded()
             | IdleBlock()
             | Settings()
             | Mine()

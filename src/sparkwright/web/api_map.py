@@ -1,13 +1,14 @@
-"""The JSON of a map beside the plan's own: one that a person has."""
+"""The JSON of a map of a person's own, and of the map as it is driven."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Query
 
+from sparkwright.plan.commanded import commanded
 from sparkwright.sheets.record import record
-from sparkwright.web.api import ANSWERS, Key, known_parameters
+from sparkwright.web.api import ANSWERS, Key, RevisionNumber, known_parameters
 from sparkwright.web.api_sent import OwnMapSent
 from sparkwright.web.own_map import own_map
 from sparkwright.web.routes import OfJob, TheReckon, TheShop, revision_shown
@@ -26,3 +27,19 @@ def mine(shop: TheShop, reckon: TheReckon, key: Key, sent: OwnMapSent) -> dict[s
     job = revision_shown(shop, key, sent.number).job
     found = own_map(sent.map, job, sent.read_as, reckon)
     return record("mine", job, found.mine, assumed=found.planned.assumed, warnings=found.mine.warnings)
+
+
+@router.get("/jobs/{key}/at", summary="Give what the controller commands at one speed and load")
+def at_a_point(
+    shop: TheShop,
+    reckon: TheReckon,
+    key: Key,
+    rpm: Annotated[float, Query(description="Engine speed", allow_inf_nan=False)],
+    kpa: Annotated[float, Query(description="Manifold pressure, absolute", allow_inf_nan=False)],
+    number: RevisionNumber = None,
+) -> dict[str, Any]:
+    """Give what the map comes to between its cells, each ceiling there, and the chance of knock."""
+    job = revision_shown(shop, key, number).job
+    planned = reckon(job).plan
+    result = commanded(job, planned, rpm, kpa)
+    return record("at", job, result, assumed=planned.assumed, warnings=result.warnings)

@@ -12,6 +12,7 @@ from sparkwright.words import (
     between,
     check,
     coil,
+    commanded,
     dead_centre,
     desk,
     difference,
@@ -66,6 +67,7 @@ WRITERS: dict[str, Writer] = {
     **hand_over.WRITERS,
     **mine.WRITERS,
     **settings.WRITERS,
+    **commanded.WRITERS,
     **start_and_idle.WRITERS,
     **desk.WRITERS,
 }
