@@ -235,3 +235,13 @@ def test_the_merged_map_crosses_nothing_between_its_cells(job: Job, seed: int) -
     harmful = (grid.names != "best") & (unmet == 0.0)
     assert harmful.any()
     assert over_deg[harmful].max() <= TELLABLE_DEG + 1e-9
+
+
+def test_a_part_whose_cells_are_worth_changing_isnt_said_to_lie_close() -> None:
+    """A degree off a plan that reach holds far below best costs more than a brake shows."""
+    narrow = JOB.changed("distributor", rotor_phase_deg=0, tip_width="6 mm")
+    found = moved(narrow, -1.0)
+    worth = [region for region in found.regions if region.lost_percent > WORTH_PERCENT]
+    assert worth
+    for region in worth:
+        assert [each.kind for each in region.findings] == ["mine.late"]
