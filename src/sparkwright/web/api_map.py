@@ -1,4 +1,4 @@
-"""The JSON of a map of a person's own, and of the map as it is driven."""
+"""The JSON of a map of a person's own, of the map as it is driven, and of where its axes stand."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from sparkwright.plan.commanded import commanded
 from sparkwright.sheets.record import record
 from sparkwright.web.api import ANSWERS, Key, RevisionNumber, known_parameters
 from sparkwright.web.api_sent import OwnMapSent
+from sparkwright.web.axes import AxesAsked, axes_asked
 from sparkwright.web.own_map import own_map
 from sparkwright.web.routes import OfJob, TheReckon, TheShop, revision_shown
 
@@ -43,3 +44,16 @@ def at_a_point(
     planned = reckon(job).plan
     result = commanded(job, planned, rpm, kpa)
     return record("at", job, result, assumed=planned.assumed, warnings=result.warnings)
+
+
+class NumberedAxes(AxesAsked):
+    """What a controller has, for one revision."""
+
+    number: Annotated[int | None, Query(ge=1, le=10_000_000)] = None
+
+
+@router.get("/jobs/{key}/axes", summary="Choose where the speeds and loads of the map stand")
+def axes(shop: TheShop, key: Key, asked: Annotated[NumberedAxes, Query()]) -> dict[str, Any]:
+    """Give what `sparkwright axes --json` prints: axes that give away the least torque, beside even ones."""
+    job = revision_shown(shop, key, asked.number).job
+    return record("axes", job, axes_asked(job, asked))
