@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from rich.console import Group
 from rich.text import Text
 
 from sparkwright.cli.terminal import headed
 from sparkwright.job import Job
 from sparkwright.plan.choose_axes import AxesChoice
+from sparkwright.words.axes import axes_sentence, axis_text
 
 
 def axes_page(job: Job, result: AxesChoice) -> Group:
@@ -22,20 +21,10 @@ def axes_page(job: Job, result: AxesChoice) -> Group:
     result : AxesChoice
         The axes that were chosen, and what they gain.
     """
-    gained = result.even_lost_percent - result.lost_percent
-    headline = (
-        f"These axes give away {result.lost_percent:.2f} % of torque, even ones "
-        f"{result.even_lost_percent:.2f} %, weighed for {result.use} use."
-        if gained > 0.0
-        else f"Even axes are as good as any found: they give away {result.lost_percent:.2f} % of torque."
-    )
+    to_do = "Put them under [controller] and plan again."
     return Group(
-        headed(job.name, job.fingerprint, headline, "Put them under [controller] and plan again."),
+        headed(job.name, job.fingerprint, axes_sentence(result), to_do),
         Text(),
-        Text(f"rpm = [{_listed(result.rpm.tolist())}]"),
-        Text(f"kpa = [{_listed(result.kpa.tolist())}]"),
+        Text(f"rpm = [{axis_text(result.rpm.tolist())}]"),
+        Text(f"kpa = [{axis_text(result.kpa.tolist())}]"),
     )
-
-
-def _listed(values: Iterable[float]) -> str:
-    return ", ".join(f"{each:g}" for each in values)

@@ -63,6 +63,13 @@ CUT_OFF = 141
 
 JOB = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
 AS_JSON = click.option("--json", "as_json", is_flag=True, help="Print the whole result as JSON.")
+READ_AS = click.option(
+    "--read-as",
+    "name",
+    metavar="HOW",
+    default="",
+    help='How MAP is to be read: "upside down", "turned" ...',
+)
 REPLACE = click.option("--replace", is_flag=True, help="Write over files that are there already.")
 PICTURES = click.option(
     "--pictures",

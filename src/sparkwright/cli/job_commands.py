@@ -13,6 +13,7 @@ from sparkwright.cli.common import (
     GOOD,
     JOB,
     PICTURES,
+    READ_AS,
     REPLACE,
     SEE,
     all_cores,
@@ -229,21 +230,23 @@ def card(
 @click.command()
 @JOB
 @click.argument("map_file", metavar="MAP", type=click.Path(path_type=Path))
+@READ_AS
 @AS_JSON
-def compare(job_file: Path, map_file: Path, as_json: bool) -> int:
+def compare(job_file: Path, map_file: Path, name: str, as_json: bool) -> int:
     """Hold a map against the plan.
 
     Says which cells stand over which ceiling, and by how much. MAP is CSV, tab-separated text or JSON, as
-    `sparkwright export` writes it. Its loads are what its corner names, else what controller.load says.
+    `sparkwright export` writes it. Its loads are what its corner names, else what controller.load says. A
+    map that looks upside down, turned or in vacuum is held against nothing until you say how to read it.
     """
     from sparkwright.cli.terminal import comparison_page
-    from sparkwright.plan.exchange import load_map
-    from sparkwright.plan.load_terms import loads_of
+    from sparkwright.plan.compare import compare_map, planned_on_its_axes
+    from sparkwright.plan.read_as import read_as
+    from sparkwright.reading.tables import load_text
 
     job = load_job(job_file)
-    given = load_map(map_file, loads_of(job))
-    from sparkwright.plan.compare import compare_map, planned_on_its_axes
-
+    text = load_text(map_file, "map", "a map is a page of text")
+    given = read_as(text, job, plan_of_job(job), name).spark_map
     planned = planned_on_its_axes(job, given, plan_of_job)
     result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)

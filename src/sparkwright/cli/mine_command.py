@@ -11,6 +11,7 @@ from sparkwright.cli.common import (
     AS_JSON,
     GOOD,
     JOB,
+    READ_AS,
     REPLACE,
     SEE,
     all_cores,
@@ -25,7 +26,7 @@ from sparkwright.cli.common import (
 @click.command()
 @JOB
 @click.argument("map_file", metavar="MAP", type=click.Path(path_type=Path))
-@click.option("--read-as", "name", default="", help='How MAP is to be read: "upside down", "turned" ...')
+@READ_AS
 @click.option("--merged", type=click.Path(path_type=Path), help="Write the merged map, as CSV.")
 @AS_JSON
 @REPLACE

@@ -30,6 +30,9 @@ from sparkwright.plan.use import use_of
 MOST_PLACES = 61
 """Most places on one axis among which nodes are chosen; finer steps than that gain nothing that counts."""
 
+MOST_STEPS = 100_000
+"""Most steps that an axis is counted in [-]: far more than a controller has."""
+
 OFF_BEST_DEG = 8.0
 """How far off best the bend of the torque is read [deg]; a choice."""
 
@@ -147,6 +150,9 @@ def _require(nodes: Nodes, name: str, span: tuple[float, float]) -> None:
         raise Refusal.at(f"axes.{name}", nodes.count, f"must be 2 to {MOST_NODES} nodes")
     if not nodes.step > 0.0:
         raise Refusal.at(f"axes.{name}_step", f"{nodes.step:g}", "must be above 0")
+    if (span[1] - span[0]) / nodes.step > MOST_STEPS:
+        least = (span[1] - span[0]) / MOST_STEPS
+        raise Refusal.at(f"axes.{name}_step", f"{nodes.step:g}", f"must be at least {least:g}")
     for before, after in zip(nodes.fixed, nodes.fixed[1:], strict=False):
         if after <= before:
             said = "stands twice" if after == before else f"falls after {before:g}"

@@ -223,7 +223,8 @@ def _findings(region: MineRegion) -> Iterator[Finding]:
             "kpa": region.over_kpa,
         }
         yield Finding("mine.over", "look" if region.ceiling == "best" else "problem", numbers)
-    if region.late_deg > TELLABLE_LATE_DEG:
+    late = region.late_deg > TELLABLE_LATE_DEG or region.lost_percent > WORTH_PERCENT
+    if late:
         yield Finding(
             "mine.late",
             "look",
@@ -237,7 +238,7 @@ def _findings(region: MineRegion) -> Iterator[Finding]:
         )
     if region.steps:
         yield Finding("mine.steps", "look", {"region": region.name, "steps": region.steps})
-    if not region.ceiling and region.late_deg <= TELLABLE_LATE_DEG and not region.steps:
+    if not region.ceiling and not late and not region.steps:
         yield Finding("mine.close", "good", {"region": region.name, "cells": region.cells})
 
 

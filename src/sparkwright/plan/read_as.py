@@ -55,36 +55,52 @@ def read_as(text: str, job: Job, planned: PlanResult, name: str = "") -> Reading
     name : str
         A name of `readings_of`; "" asks where the map looks as if it were to be read otherwise.
 
+    Returns
+    -------
+    Reading
+        A map that shares too little with the plan to be judged is read as it stands, ``off_deg`` being nan.
+
     Raises
     ------
     Refusal
         If it can't be read so, or looks as if it were to be read otherwise and nobody has said so.
     """
     readings = readings_of(text, job, planned)
-    if not readings:
-        read_map(text, loads_of(job))  # says with line and column what is wrong with it
-        raise Refusal.at("map", None, "must share speeds and loads with the plan", "check its axes")
-    if name:
-        chosen = next((each for each in readings if each.name == name), None)
-        if chosen is None:
-            known = ", ".join(f'"{each.name}"' for each in readings)
-            raise Refusal.at("read as", f'"{name}"', f"must be one of {known}")
-        return chosen
-    nearest = min(readings, key=lambda each: each.off_deg)
-    standing = next((each for each in readings if each.name == AS_IT_STANDS), None)
-    if standing is not None and (
-        standing.off_deg <= NEAR_DEG or nearest.off_deg > CLEARLY_BETTER * standing.off_deg
-    ):
-        return standing
+    if name and name not in (known := [each.name for each in readings] or [AS_IT_STANDS]):
+        allowed = ", ".join(f'"{each}"' for each in known)
+        raise Refusal.at("read as", f'"{name}"', f"must be one of {allowed}")
+    standing = next((each for each in readings if each.name == (name or AS_IT_STANDS)), None)
+    looks = None if name else looks_otherwise(readings)
+    if looks is None:
+        return standing or Reading(AS_IT_STANDS, read_map(text, loads_of(job)), float("nan"))
     otherwise = "and can't be read as it stands"
     if standing is not None:
         otherwise = f"and {standing.off_deg:.0f} as it stands"
     raise Refusal.at(
         "map",
-        f"looks {nearest.name}",
-        f"must be read as somebody says: it lies {nearest.off_deg:.0f} deg from the plan so, {otherwise}",
-        f'look at the controller and add --read-as "{nearest.name}" or what it is',
+        f"looks {looks.name}",
+        f"must be read as somebody says: it lies {looks.off_deg:.0f} deg from the plan so, {otherwise}",
+        f'look at the controller, and give read-as "{looks.name}" or what it is',
     )
+
+
+def looks_otherwise(readings: tuple[Reading, ...]) -> Reading | None:
+    """Give the reading that a map looks like, where that is another than as it stands; None where it isn't.
+
+    Parameters
+    ----------
+    readings : tuple of Reading
+        Every way to read it, as `readings_of` gives them.
+    """
+    if not readings:
+        return None
+    nearest = min(readings, key=lambda each: each.off_deg)
+    standing = next((each for each in readings if each.name == AS_IT_STANDS), None)
+    if standing is not None and (
+        standing.off_deg <= NEAR_DEG or nearest.off_deg > CLEARLY_BETTER * standing.off_deg
+    ):
+        return None
+    return nearest
 
 
 def readings_of(text: str, job: Job, planned: PlanResult) -> tuple[Reading, ...]:

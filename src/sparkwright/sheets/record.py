@@ -23,6 +23,7 @@ from sparkwright.job import Job
 from sparkwright.learn.next_runs import NextResult
 from sparkwright.learn.result import LearnResult
 from sparkwright.light.verdict import LightResult, NextReading, Proof
+from sparkwright.plan.commanded import Commanded
 from sparkwright.plan.compare import Comparison
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.first_map import FirstMap
@@ -112,6 +113,7 @@ def _said(result: Any) -> dict[str, Any]:
             | SecondOpinion()
             | Trims()
             | Driven()
+            | Commanded()
             | IdleBlock()
             | Settings()
             | Mine()

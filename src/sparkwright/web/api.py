@@ -22,7 +22,7 @@ from sparkwright.job import JobText, job_schema
 from sparkwright.light.readings import checked_reading
 from sparkwright.mounting.asked import mark_assumed, mark_found
 from sparkwright.plan.exchange import Form as MapForm
-from sparkwright.plan.exchange import read_map, write_map
+from sparkwright.plan.exchange import write_map
 from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.point import point, with_plan
@@ -32,6 +32,7 @@ from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.api_sent import Change, MapChange, NewDeadCentre, NewJob, NewReading, NewSheet
 from sparkwright.web.marking import SheetName, printed
+from sparkwright.web.own_map import read_own
 from sparkwright.web.routes import (
     OfJob,
     TheReckon,
@@ -313,7 +314,8 @@ def take_map(shop: TheShop, reckon: TheReckon, key: Key, sent: MapChange) -> dic
     revision = shop.jobs.revision(key, sent.based_on)
     planned = reckon(revision.job).without_hand
     reason = sent.reason.strip() or None
-    wanted = of_whole_map(revision.job, planned, read_map(sent.map, loads_of(revision.job)), reason)
+    given = read_own(sent.map, revision.job, sent.read_as, reckon).spark_map
+    wanted = of_whole_map(revision.job, planned, given, reason)
     now = datetime.now(UTC).isoformat(timespec="seconds")
     job, changes = changed_job(revision.job, planned, wanted, who=sent.who, on=now)
     text = JobText(revision.text, kept=True).stating(job.facts()).text

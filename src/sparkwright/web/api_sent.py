@@ -38,12 +38,32 @@ class Change(Sent):
     based_on: int = Field(description="The revision it was made from", ge=1)
 
 
+READ_AS = (
+    'How the map is to be read: "as it stands", "upside down", "turned" ...; "" refuses one that looks as if '
+    "it were to be read otherwise than it stands, and says how"
+)
+
+
+class OwnMapSent(OnlyKnown):
+    """A map that a person has; nothing is kept of it."""
+
+    map: str = Field(
+        description="The map as text: comma- or tab-separated with its axes or without, or JSON",
+        max_length=1_000_000,
+    )
+    read_as: str = Field("", description=READ_AS, max_length=80)
+    number: int | None = Field(
+        None, description="The revision; the latest when not given", ge=1, le=10_000_000
+    )
+
+
 class MapChange(Sent):
     """A map whose cells become cells set by hand."""
 
     map: str = Field(
         description="The map as text: comma- or tab-separated with its axes, or JSON", max_length=1_000_000
     )
+    read_as: str = Field("", description=READ_AS, max_length=80)
     why: str = Field("", description="Why, for the history", max_length=500)
     reason: str = Field("", description="Why cells stand where they do", max_length=200)
     based_on: int = Field(description="The revision it was made from", ge=1)

@@ -2,29 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.edit.set_cells import of_whole_map
-from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.errors import SparkwrightError
+from sparkwright.findings import each_once
 from sparkwright.job import Job
-from sparkwright.plan.compare import CellOver, compare_map, planned_on_its_axes
-from sparkwright.plan.exchange import read_map
+from sparkwright.pictures.plain_map import plain_map_picture
+from sparkwright.plan.compare import CellOver, compare_map
+from sparkwright.plan.exchange import Form as MapForm
+from sparkwright.plan.exchange import write_map
 from sparkwright.plan.load_terms import loads_of
-from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision
+from sparkwright.web.own_map import OwnMap, own_map, question_of, read_own
 from sparkwright.web.pages.common import Who, Why, job_page
 from sparkwright.web.pages.map_changes import in_lines, save_cells
+from sparkwright.web.pages.spark_map import MEDIA
 from sparkwright.web.routes import OfJob, TheReckon, TheReckoner, TheShop, reckon_of
 
 router = APIRouter(route_class=OfJob)
 
 MOST_LISTED = 100
 """Cells over a ceiling that the page lists; the rest are counted."""
+
+How = Annotated[str, Form(max_length=80)]
+"""How a map is to be read; "" where nobody has said."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +50,7 @@ def held_against(
     key: str,
     number: Annotated[int, Form()],
     text: Annotated[str, Form()] = "",
+    read_as: How = "",
     file: UploadFile | None = None,
 ) -> Response:
     """Hold a map from a file, or pasted, against the plan; nothing is saved."""
@@ -50,8 +59,8 @@ def held_against(
         if file is not None and file.filename:
             text = _text_of(file)
     except SparkwrightError as problem:
-        return _page(request, revision, text, {"refused": in_lines(problem)}, 422)
-    return _page(request, revision, text)
+        return _page(request, revision, text, read_as, {"refused": in_lines(problem)}, 422)
+    return _page(request, revision, text, read_as)
 
 
 def _text_of(file: UploadFile) -> str:
@@ -60,10 +69,17 @@ def _text_of(file: UploadFile) -> str:
 
 
 def _page(
-    request: Request, revision: Revision, text: str, typed: dict[str, object] | None = None, status: int = 200
+    request: Request,
+    revision: Revision,
+    text: str,
+    how: str,
+    typed: Mapping[str, object] | None = None,
+    status: int = 200,
 ) -> HTMLResponse:
     values: dict[str, object] = {
         "text": text,
+        "read_as": how,
+        "asked": None,
         "comparison": None,
         "over": None,
         "refused": "",
@@ -73,23 +89,59 @@ def _page(
     }
     try:
         if text.strip():
-            reckon, given = reckon_of(request), _read(text, revision.job)
-            planned = planned_on_its_axes(revision.job, given, lambda job: reckon(job).plan)
-            found = compare_map(planned, given)
-            over = tuple(cell for cell in found.over if cell.ceiling != "best")
-            values["comparison"] = found
-            values["over"] = _Over(over[:MOST_LISTED], max(0, len(over) - MOST_LISTED))
+            reckon = reckon_of(request)
+            asked = None if how else question_of(text, revision.job, reckon)
+            if asked is not None:
+                looks = plain_map_picture(asked.looks.spark_map, f"Read {asked.looks.name}", "looks")
+                values |= {"asked": asked, "looks_picture": looks}
+            else:
+                values |= _held(revision.job, own_map(text, revision.job, how, reckon))
     except SparkwrightError as problem:
         values["refused"], status = in_lines(problem), 422
-    return job_page(request, "map-held-against.html", revision, "map", values | (typed or {}), status)
+    return job_page(request, "map-held-against.html", revision, "map", values | dict(typed or {}), status)
 
 
-def _read(text: str, job: Job) -> SparkMap:
-    if len(text) > MOST_BYTES:
-        raise Refusal.at(
-            "map", f"{len(text):,} letters", f"must be at most {MOST_BYTES:,}", "a map is a page of text"
-        )
-    return read_map(text, loads_of(job))
+def _held(job: Job, own: OwnMap) -> dict[str, object]:
+    """Give what the page shows of a map that was read."""
+    found = compare_map(own.planned, own.reading.spark_map)
+    over = tuple(cell for cell in found.over if cell.ceiling != "best")
+    of_regions = (each for region in own.mine.regions for each in region.findings)
+    return {
+        "read_as": own.reading.name,
+        "comparison": found,
+        "over": _Over(over[:MOST_LISTED], max(0, len(over) - MOST_LISTED)),
+        "mine": own.mine,
+        "by_region": each_once((*of_regions, *own.mine.warnings)),
+        "merged_text": write_map(own.mine.merged, "tsv", loads_of(job)),
+        "merged_picture": plain_map_picture(
+            own.mine.merged,
+            "The merged map; cells that are the plan's are outlined",
+            "merged",
+            720.0,
+            own.mine.changed,
+        ),
+    }
+
+
+@router.post("/jobs/{key}/map/merged")
+def merged(
+    shop: TheShop,
+    reckon: TheReckon,
+    key: str,
+    number: Annotated[int, Form()],
+    text: Annotated[str, Form()],
+    read_as: How = "",
+    form: Annotated[MapForm, Form(alias="as")] = "csv",
+) -> Response:
+    """Give the map merged of a person's own and the plan, as text to keep; nothing is saved."""
+    job = shop.jobs.revision(key, number).job
+    found = own_map(text, job, read_as, reckon).mine
+    name = f"{key}-revision-{number}-merged.{form}"
+    return Response(
+        write_map(found.merged, form, loads_of(job)),
+        media_type=MEDIA[form],
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )
 
 
 @router.post("/jobs/{key}/map/take")
@@ -101,19 +153,27 @@ def take(
     key: str,
     number: Annotated[int, Form()],
     text: Annotated[str, Form()],
+    which: Annotated[Literal["whole", "merged"], Form()] = "whole",
+    read_as: How = "",
     who: Who = "",
     why: Why = "",
     reason: Annotated[str, Form()] = "",
 ) -> Response:
-    """Take a whole map as cells set by hand, with one reason for all of them."""
+    """Take a map, or what is merged of it and the plan, as cells set by hand with one reason for them all."""
     revision = shop.jobs.revision(key, number)
     try:
         planned = reckon(revision.job).without_hand
-        wanted = of_whole_map(revision.job, planned, _read(text, revision.job), reason.strip() or None)
-        said = why.strip() or "Took a whole map from elsewhere as cells set by hand"
+        if which == "merged":
+            given = own_map(text, revision.job, read_as, reckon).mine.merged
+            words = "Took a map from elsewhere, merged with the plan, as cells set by hand"
+        else:
+            given = read_own(text, revision.job, read_as, reckon).spark_map
+            words = "Took a whole map from elsewhere as cells set by hand"
+        wanted = of_whole_map(revision.job, planned, given, reason.strip() or None)
+        said = why.strip() or words
         return save_cells(
             request, shop, reckoner, revision, planned, wanted, who=who, why=said, reason=reason
         )
     except SparkwrightError as problem:
         typed: dict[str, object] = {"refused": in_lines(problem), "who": who, "why": why, "reason": reason}
-        return _page(request, revision, text, typed, 422)
+        return _page(request, revision, text, read_as, typed, 422)

@@ -4,6 +4,7 @@
 import { listenToClipboard } from "./clipboard.js";
 import { MapPage, placeOf } from "./draw.js";
 import { Editor } from "./editor.js";
+import { drivePoint } from "./point.js";
 import { Server } from "./server.js";
 import { Keeper, Work, same } from "./state.js";
 import { View } from "./view.js";
@@ -166,6 +167,7 @@ function begin(page) {
   listen();
   show();
   resume();
+  drivePoint(page);
 }
 
 const root = document.getElementById("spark-map");
