@@ -13,8 +13,11 @@ from cachetools import LRUCache
 from sparkwright.drive.asked import DriveAsked
 from sparkwright.drive.drives import read_drive
 from sparkwright.drive.result import DriveResult
-from sparkwright.drive.windows import Windows
+from sparkwright.drive.rows import RowKeeper
 from sparkwright.errors import Refusal
+from sparkwright.evidence.found import Found
+from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of
+from sparkwright.evidence.records import Record
 from sparkwright.job import Job
 from sparkwright.shop import Attachment, NotThereError, Revision, Shop
 
@@ -24,13 +27,14 @@ MOST_BYTES = 300_000_000
 
 @dataclass(frozen=True)
 class ReadDrive:
-    """A drive as it was read: what it came to, and its windows of time."""
+    """A drive as it was read: what it came to, and its rows to look at."""
 
     result: DriveResult
-    windows: Windows
+    rows: RowKeeper
 
 
-_KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=8)
+# Rows lie beside memory and are as large as their file, so few drives are kept.
+_KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=4)
 _TURN = Lock()
 
 
@@ -78,7 +82,8 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
                 path = Path(folder) / file.name
                 with path.open("wb") as own:
                     shutil.copyfileobj(kept, own, 1 << 20)
-                _KEPT[at] = ReadDrive(*read_drive(job, [path], DriveAsked()))
+                rows = RowKeeper()
+                _KEPT[at] = ReadDrive(read_drive(job, [path], DriveAsked(), rows=rows)[0], rows)
         return _KEPT[at]
 
 
@@ -98,3 +103,39 @@ def newest_drive(shop: Shop, revision: Revision) -> DriveResult | None:
     newest = max(drives, key=lambda each: each.id)
     read = _KEPT.get((newest.sha256, revision.job.fingerprint))
     return None if read is None else read.result
+
+
+def keep_finding(
+    shop: Shop, key: str, file: Attachment, result: DriveResult, number: int, who: str
+) -> Record:
+    """Keep a finding of a drive as evidence, one of knock as a mark; kept again it counts once.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Of the job.
+    file : Attachment
+        The drive's file.
+    result : DriveResult
+        What it came to.
+    number : int
+        Of the finding, as map and list show it.
+    who : str
+        Who accepts it.
+
+    Raises
+    ------
+    Refusal
+        If the drive has no finding of that number.
+    """
+    found = next((each.finding for each in result.marks if each.number == number), None)
+    if found is None:
+        last = len(result.marks)
+        must = (
+            f"must be that of a finding, 1 to {last}" if last else "can't be one: nothing is to be looked at"
+        )
+        raise Refusal.at("number", number, must, "open the drive again")
+    seen = knock_mark_of(found, drive_note(file.name)) or Found(found, file.name)
+    return shop.evidence.add(key, seen, who=who, sent_as=drive_word(file.sha256))
