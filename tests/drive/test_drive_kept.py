@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,8 @@ from sparkwright.evidence.sweeps import sweeps_in
 from sparkwright.learn.belief import belief_of
 from sparkwright.learn.result import evidence_of
 from sparkwright.shop import Shop, open_shop
+from sparkwright.shop.loggers import remembered_of
+from sparkwright.web.drives import read_of_job
 
 KEY = "pump-house-v8"
 MARKS = (
@@ -76,3 +79,28 @@ def test_marks_of_a_drive_are_learned_in_any_order_and_unlearned_to_the_digit(pl
         for each in reversed(MARKS):
             shop.evidence.add(KEY, each, who="A. Example")
         assert learned_from(shop) == there
+
+
+def test_what_is_said_of_a_logger_is_remembered_with_a_job_in_the_store(
+    place: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path, asked = tmp_path / "drive.csv", ["--shop", str(place)]
+    path.write_text("a,b,c\n" + "".join(f"{k / 10},{900 + k},0.4\n" for k in range(20)))
+    drive = ["drive", KEY, str(path), *asked]
+    assert main([*drive, "--channel", "rpm=b", "--channel", "map_kpa=nowhere"]) == 2, (
+        "read with nothing, kept no"
+    )
+    assert main(drive) == 2
+    capsys.readouterr()
+    assert main([*drive, "--channel", "rpm=b", "--channel", "map_kpa=c", "--unit", "c=bar"]) == 0
+    assert main([*drive, "--json"]) == 0
+    out = capsys.readouterr().out
+    results = json.loads(out[out.index("\n{\n") :])["results"]
+    assert {each["name"]: each["why"] for each in results["channels"]}["b"] == ["remembered"]
+    with open_shop(place) as shop, path.open("rb") as content:
+        file = shop.files.attach(KEY, "drive.csv", "drive", content, who="A. Example")
+        read = read_of_job(shop, PUMP_HOUSE, file)
+        assert read.result.running_rows == 20
+        assert read_of_job(shop, PUMP_HOUSE, file) is read
+        remembered_of(shop.settings, ["a", "b", "c"]).keep({"rpm": "b", "map_kpa": "c"}, {"c": "kPa"})
+        assert read_of_job(shop, PUMP_HOUSE, file).result.channels[1].read_in == ""

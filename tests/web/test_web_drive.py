@@ -51,6 +51,7 @@ def test_a_drive_is_laid_on_the_map_with_its_time_beside_it(opened: Opened) -> N
         assert told in text
     part = client.get(f"{page}?from_min=1&to_min=2").text
     assert "1 min of 3 min" in part
+    assert "3 min of 3 min" in client.get(f"{page}?from_min=nan&to_min=inf").text
     assert len(part) < 400_000, "sent small, never whole"
 
 
@@ -154,3 +155,58 @@ def test_a_misfire_that_was_accepted_stands_in_history_and_card_until_taken_back
 def test_a_finding_of_another_version_is_named_where_it_can_not_be_told() -> None:
     strange = Found(Finding("drive.sang", "look", {"rpm": 3000.0}), "road.csv")
     assert found_words(strange) == "A finding that can't be told here (drive.sang) (from road.csv)"
+
+
+def test_a_program_accepts_a_finding_and_takes_it_back(opened: Opened) -> None:
+    client, shop = opened
+    clean = clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11))
+    page = page_of(opened, Written().bytes(misfire(clean, np.random.default_rng(5))))
+    key, number = page.split("/")[2], page.rsplit("/", 1)[1]
+    job = f"/api/v1/jobs/{key}"
+    drive = client.get(f"{job}/drives/{number}").json()["results"]
+    assert drive["findings"][0]["kind"] == "misfire.heaped"
+    assert len(drive["seen_at"]) == len(drive["findings"])
+    assert drive["seen_at"][0]["moments"][0]["to_s"] > drive["seen_at"][0]["moments"][0]["from_s"]
+    accepted = client.post(f"{job}/drives/{number}/findings/1", json={"who": "A. Example"})
+    assert accepted.status_code == 201
+    again = client.post(f"{job}/drives/{number}/findings/1", json={"who": "A. Example"})
+    assert again.json() == accepted.json()
+    (found,) = client.get(f"{job}/found").json()["records"]
+    assert found["withdrawn"] is None
+    assert found["sentence"] == f"{sentence_of(kept_in(shop, key)).removesuffix('.')} (from road.csv)"
+    back = f"{job}/evidence/{accepted.json()['id']}"
+    assert client.post(f"{back}/withdraw", json={"who": "B. Example", "why": "a lead"}).status_code == 200
+    (found,) = client.get(f"{job}/found").json()["records"]
+    assert (found["withdrawn"]["who"], found["withdrawn"]["why"]) == ("B. Example", "a lead")
+    assert not any("Found" in line for line in measured_of(shop, shop.jobs.latest(key)))
+    assert client.post(f"{back}/withdraw", json={"who": "B. Example"}).status_code == 404
+    assert client.post(f"{back}/put-back", json={"who": "B. Example"}).status_code == 200
+    assert any("Found" in line for line in measured_of(shop, shop.jobs.latest(key)))
+    refused = client.post(f"{job}/drives/{number}/findings/7", json={"who": "A. Example"})
+    assert refused.status_code == 422
+    assert "must be that of a finding, 1 to 1" in refused.text
+
+
+def kept_in(shop: Shop, key: str) -> Finding:
+    (record,) = shop.evidence.of_job(key)
+    assert isinstance(record.data, Found)
+    return record.data.finding
+
+
+def test_a_stretch_of_a_drive_is_answered_small(opened: Opened) -> None:
+    client, _ = opened
+    columns = clean_drive(plan_of(JOB).spark_map, Road(hours=0.05))
+    page = page_of(opened, Written().bytes(columns))
+    job, number = page.split("/")[2], page.rsplit("/", 1)[1]
+    asked = f"/api/v1/jobs/{job}/drives/{number}/stretch"
+    whole = client.get(asked, params={"parts": 100}).json()
+    assert (whole["rows"], whole["whole_s"], len(whole["time_s"])) == (columns["rpm"].size, 180.0, 100)
+    speed = whole["tracks"][0]
+    assert (speed["quantity"], speed["called"], speed["unit"]) == ("rpm", "engine speed", "rpm")
+    assert (min(speed["low"]), max(speed["high"])) == (columns["rpm"].min(), columns["rpm"].max())
+    part = client.get(asked, params={"from_s": 60, "to_s": 61}).json()
+    assert (part["from_s"], part["to_s"]) == (60.0, 61.0)
+    assert len(part["time_s"]) <= 20 + 3
+    assert client.get(asked, params={"parts": 0}).status_code == 422
+    assert client.get(asked, params={"from_s": "nan"}).status_code == 422
+    assert client.get(asked, params={"form_s": 1}).status_code == 422

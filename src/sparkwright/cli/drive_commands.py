@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sparkwright.drive.reader import Progress
     from sparkwright.drive.result import DriveResult
     from sparkwright.job import Job
+    from sparkwright.shop.loggers import Logger
 
 FILES = click.argument(
     "drive_files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
@@ -60,7 +61,11 @@ def _progress() -> Iterator[Progress]:
 @click.option(
     "--against", metavar="FILE", type=click.Path(path_type=Path), help="Another drive, to compare with."
 )
-@click.option("--remember", is_flag=True, help="Keep what was said of columns for this logger.")
+@click.option(
+    "--remember",
+    is_flag=True,
+    help="Keep what was said of columns for this logger.",
+)
 @click.option("--shop", "place", metavar="PLACE", help="The store that remembers; else the usual one.")
 @click.option("--keep", is_flag=True, help="Keep files, knock marks and quiet places with the job.")
 @click.option("--who", metavar="NAME", help="Who keeps it; else who is signed in at this machine.")
@@ -96,9 +101,13 @@ def drive(
     asked = asked_of(
         running=running, channels=channels, units=units, rate=rate, derive=derive, idle=idle, against=against
     )
-    asked = _with_memory(asked, drive_files[0], remember, place)
+    keeps_memory = remember or in_the_store(job_file)
+    if keeps_memory or place is not None:
+        asked = _with_memory(asked, drive_files[0], place, make=remember)
     with _progress() as tell:
         result = drive_of(job, drive_files, asked, progress=tell)
+    if keeps_memory and not asked.remembered:
+        _remember(asked, drive_files[0], place)
     show("drive", job, result, as_json, lambda: drive_page(result), result.assumed, result.warnings)
     if keep:
         kept = _keep(str(job_file), drive_files, result, who or signed_in(), place)
@@ -134,22 +143,31 @@ def _counted(count: int, what: str) -> str:
     return f"{count} {what}{'' if count == 1 else 's'}"
 
 
-def _with_memory(asked: DriveAsked, path: Path, remember: bool, place: str | None) -> DriveAsked:
-    """Add what was said before of this logger; keep what is said now where that is wanted."""
-    if not remember and place is None:
-        return asked
+@contextmanager
+def _logger(path: Path, place: str | None, *, make: bool) -> Iterator[Logger]:
+    """Open what a store holds of the logger that wrote a file."""
     from sparkwright.drive.sources import source_of
     from sparkwright.shop import open_shop, usual_place
     from sparkwright.shop.loggers import remembered_of
 
     headings = [each.name for each in source_of(path).columns]
-    with open_shop(place or usual_place(), make=remember) as store:
-        known = remembered_of(store.settings, headings)
+    with open_shop(place or usual_place(), make=make) as store:
+        yield remembered_of(store.settings, headings)
+
+
+def _with_memory(asked: DriveAsked, path: Path, place: str | None, *, make: bool) -> DriveAsked:
+    """Add what was said before of this logger; what is said now goes before it."""
+    with _logger(path, place, make=make) as known:
         channels, units = {**known.channels, **asked.channels}, {**known.units, **asked.units}
-        if remember:
-            known.keep(channels, units)
     said_now = bool(asked.channels or asked.units)
     return replace(asked, channels=channels, units=units, remembered=bool(channels or units) and not said_now)
+
+
+def _remember(asked: DriveAsked, path: Path, place: str | None) -> None:
+    """Keep what was said of this logger, once a drive was read with it."""
+    if asked.channels or asked.units:
+        with _logger(path, place, make=True) as known:
+            known.keep(asked.channels, asked.units)
 
 
 COMMANDS = (drive,)

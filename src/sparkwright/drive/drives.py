@@ -15,11 +15,13 @@ from sparkwright.drive.asked import DriveAsked
 from sparkwright.drive.delays import DelaySample
 from sparkwright.drive.faults import faults
 from sparkwright.drive.idle import Idle, IdleSample, idle_findings, idle_of
+from sparkwright.drive.moments import seen_at
 from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.quiet import quiet_places
 from sparkwright.drive.read_notes import read_notes
 from sparkwright.drive.reader import Block, FileReader, Progress, reader_of
 from sparkwright.drive.result import Beyond, ChannelSeen, DriveResult, FileSeen
+from sparkwright.drive.rows import RowKeeper
 from sparkwright.drive.seen import DriveSeen
 from sparkwright.drive.simulated_idle import TRIED_GAINS, IdleLoop, IdleTry, plant_of, try_idle
 from sparkwright.drive.sources import source_of
@@ -67,6 +69,7 @@ def read_drive(
     asked: DriveAsked = DriveAsked(),  # noqa: B008 - frozen
     *,
     progress: Progress | None = None,
+    rows: RowKeeper | None = None,
 ) -> tuple[DriveResult, Windows]:
     """Read a drive, lay it on the map of its job, and judge it; give its windows of time as well.
 
@@ -80,6 +83,8 @@ def read_drive(
         What the person says about them.
     progress : callable, optional
         Called with the share that is read; raise from it to stop.
+    rows : RowKeeper, optional
+        Keeps the rows for whoever wants to look at them later; None to let them go.
 
     Raises
     ------
@@ -101,6 +106,8 @@ def read_drive(
                 windows.add(block)
                 delays.add(block)
                 idling.add(block)
+                if rows is not None:
+                    rows.add(block)
         planned = plan(job, run=pool.map)
         channels = tuple(_channels(readers, tally))
     seen = DriveSeen(job, planned, axes, windows.windows(), physics.ambient_kpa)
@@ -123,6 +130,7 @@ def read_drive(
         beyond=tuple(_beyond(tally)),
         files=tuple(map(_file, readers)),
         findings=findings,
+        seen_at=seen_at(seen, findings),
         where=where,
         timing=timing,
         delays=delays.delays(planned),

@@ -140,14 +140,31 @@ def knock(seen: DriveSeen) -> Iterator[Finding]:
         yield Finding("knock.heard" if by == "marks" else "knock.logged", "problem", numbers)
 
 
-def _dipped(seen: DriveSeen) -> NDArray[np.bool_]:
-    """Say in which windows the engine stumbled: speed dipped and came back, or the probe read air briefly."""
+def stumbled(seen: DriveSeen) -> NDArray[np.bool_]:
+    """Say in which windows the engine stumbled: speed dipped and came back, or the probe read air briefly.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with dips of speed counted, and lambda where it is logged.
+    """
     windows = seen.windows
-    stumbled = windows.dips > 0
+    found = windows.dips > 0
     mean, most = windows.mean("mixture_lambda"), windows.most.get("mixture_lambda")
     if mean is not None and most is not None:
-        stumbled = stumbled | (windows.steady() & (np.nan_to_num(most - mean) > LEAN_SPIKE))
-    return stumbled
+        found = found | (windows.steady() & (np.nan_to_num(most - mean) > LEAN_SPIKE))
+    return found
+
+
+def at_high_load(seen: DriveSeen) -> NDArray[np.bool_]:
+    """Say in which windows sparks under the cap are looked for.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with the pressure of the day's air.
+    """
+    return np.asarray(seen.windows.kpa >= HIGH_LOAD * seen.ambient_kpa)
 
 
 def misfire(seen: DriveSeen) -> Iterator[Finding]:
@@ -162,7 +179,7 @@ def misfire(seen: DriveSeen) -> Iterator[Finding]:
     """
     from scipy.stats import poisson
 
-    windows, events = seen.windows, _dipped(seen)
+    windows, events = seen.windows, stumbled(seen)
     total = int(events.sum())
     if total < FEWEST_DIPS:
         return
@@ -213,8 +230,8 @@ def arcing(seen: DriveSeen) -> Iterator[Finding]:
     advance = seen.advance_deg
     if advance is None:
         return
-    events = _dipped(seen)
-    high = (seen.windows.kpa >= HIGH_LOAD * seen.ambient_kpa) & np.isfinite(advance)
+    events = stumbled(seen)
+    high = at_high_load(seen) & np.isfinite(advance)
     if np.count_nonzero(events & high) < FEWEST_DIPS:
         return
     z, chance = rising_chance(events[high], advance[high], seen.cells[high])
@@ -244,8 +261,8 @@ def arcing(seen: DriveSeen) -> Iterator[Finding]:
     yield Finding("arcing.suspected", "problem", numbers)
 
 
-def dropouts(seen: DriveSeen) -> Iterator[Finding]:
-    """Tell of a speed signal that leaps as no crank can, and of the controller's own count of lost teeth.
+def dropped_out(seen: DriveSeen) -> tuple[NDArray[np.bool_], float]:
+    """Say in which windows the pickup dropped out, and how many teeth the controller counted as lost.
 
     Parameters
     ----------
@@ -254,15 +271,24 @@ def dropouts(seen: DriveSeen) -> Iterator[Finding]:
     """
     windows = seen.windows
     leaps = windows.leaps > 0
-    counted = np.zeros(windows.count, dtype=bool)
     most, least = windows.most.get("sync_losses"), windows.least.get("sync_losses")
-    lost = 0.0
-    if most is not None and least is not None:
-        grown = np.nan_to_num(most - least)
-        joins = np.nan_to_num(least[1:] - most[:-1]) * (windows.file[1:] == windows.file[:-1])
-        grown[1:] += np.maximum(joins, 0.0)
-        counted, lost = grown > 0, float(grown.sum())
-    events = leaps | counted
+    if most is None or least is None:
+        return leaps, 0.0
+    grown = np.nan_to_num(most - least)
+    joins = np.nan_to_num(least[1:] - most[:-1]) * (windows.file[1:] == windows.file[:-1])
+    grown[1:] += np.maximum(joins, 0.0)
+    return leaps | (grown > 0), float(grown.sum())
+
+
+def dropouts(seen: DriveSeen) -> Iterator[Finding]:
+    """Tell of a speed signal that leaps as no crank can, and of the controller's own count of lost teeth.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with leaps of speed counted, and the controller's own count where logged.
+    """
+    windows, (events, lost) = seen.windows, dropped_out(seen)
     if int(windows.leaps.sum()) < FEWEST_LEAPS and lost < 1:
         return
     found = heaps(events, seen.cells, FEWEST_LEAPS, MOST_CHANCE)
@@ -278,6 +304,20 @@ def dropouts(seen: DriveSeen) -> Iterator[Finding]:
     yield Finding("pickup.drops-out", "problem", numbers)
 
 
+def short_of_dwell(seen: DriveSeen) -> NDArray[np.bool_] | None:
+    """Say in which windows the coil got less dwell than was asked for; None where it isn't logged.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive, with dwell got and dwell asked for.
+    """
+    got, asked = seen.windows.mean("dwell_ms"), seen.windows.mean("dwell_asked_ms")
+    if got is None or asked is None:
+        return None
+    return np.asarray(got < (1.0 - SHORT_SHARE) * asked)
+
+
 def dwell(seen: DriveSeen) -> Iterator[Finding]:
     """Tell where the coil gets less dwell than was asked for: at speed, or on a low battery.
 
@@ -286,11 +326,10 @@ def dwell(seen: DriveSeen) -> Iterator[Finding]:
     seen : DriveSeen
         Windows of the drive, of which those with dwell got and dwell asked for count.
     """
-    windows = seen.windows
+    windows, short = seen.windows, short_of_dwell(seen)
     got, asked = windows.mean("dwell_ms"), windows.mean("dwell_asked_ms")
-    if got is None or asked is None:
+    if short is None or got is None or asked is None:
         return
-    short = got < (1.0 - SHORT_SHARE) * asked
     count = int(np.count_nonzero(short))
     if count < FEWEST_SHORT:
         return

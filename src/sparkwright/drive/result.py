@@ -8,6 +8,7 @@ from sparkwright.check.assumed import Assumed
 from sparkwright.drive.against import QuantityDifference
 from sparkwright.drive.delays import Delay
 from sparkwright.drive.idle import Idle
+from sparkwright.drive.moments import Mark, SeenAt, marks
 from sparkwright.drive.quiet import Quiet
 from sparkwright.drive.simulated_idle import IdleTry
 from sparkwright.drive.tally import CellSeen
@@ -95,6 +96,8 @@ class DriveResult:
     files: tuple[FileSeen, ...]
     findings: tuple[Finding, ...]
     """What the drive shows, the worst first."""
+    seen_at: tuple[SeenAt, ...]
+    """Where and when each of them was seen, in the same order."""
     where: Where
     timing: TimingSeen | None
     """Timing held against the map; None where the log has none."""
@@ -113,3 +116,8 @@ class DriveResult:
     fingerprint: str
     assumed: tuple[Assumed, ...]
     warnings: tuple[Finding, ...]
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """What must be looked at, numbered."""
+        return marks(self.findings, self.seen_at)

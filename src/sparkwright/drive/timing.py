@@ -53,6 +53,29 @@ class TimingSeen:
     late_to_command_deg: float | None
 
 
+@dataclass(frozen=True)
+class HeldAgainstMap:
+    """How far the timing lies off the map in each window [deg], and which windows are steady."""
+
+    off_deg: FloatArray
+    steady: NDArray[np.bool_]
+
+
+def held_against_map(seen: DriveSeen) -> HeldAgainstMap | None:
+    """Hold what is commanded against the map, or the one advance that the log has; None where it has none.
+
+    Parameters
+    ----------
+    seen : DriveSeen
+        Windows of the drive beside the plan whose map was asked for.
+    """
+    commanded, got = seen.windows.mean("commanded_deg"), seen.windows.mean("advance_deg")
+    advance = got if commanded is None else commanded
+    if advance is None:
+        return None
+    return HeldAgainstMap(advance - seen.asked_deg, seen.windows.steady() & np.isfinite(advance))
+
+
 def timing_of(seen: DriveSeen) -> TimingSeen | None:
     """Hold the timing against the map; None where the log has none.
 
@@ -61,15 +84,11 @@ def timing_of(seen: DriveSeen) -> TimingSeen | None:
     seen : DriveSeen
         Windows of the drive beside the plan whose map was asked for.
     """
-    windows = seen.windows
+    windows, held = seen.windows, held_against_map(seen)
+    if held is None or not held.steady.any():
+        return None
     commanded, got = windows.mean("commanded_deg"), windows.mean("advance_deg")
-    advance = got if commanded is None else commanded
-    if advance is None:
-        return None
-    steady = windows.steady() & np.isfinite(advance)
-    if not steady.any():
-        return None
-    off = advance - seen.asked_deg
+    steady, off = held.steady, held.off_deg
     left = steady & ~(np.abs(off) <= AGREES_DEG)
     explained: dict[str, float] = {}
     total = float(np.count_nonzero(steady))

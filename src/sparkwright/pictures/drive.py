@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import LINE_PX, Frame, element, even_ticks, grouped, paragraph, words
+from sparkwright.drive.moments import Mark
+from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.result import DriveResult
-from sparkwright.drive.timeline import Timeline
-from sparkwright.findings import Finding
+from sparkwright.drive.rows import Stretch, Track
 from sparkwright.numeric import FloatArray
 from sparkwright.words.log import time_words
 
-
-def marked(findings: Sequence[Finding]) -> list[tuple[int, Finding]]:
-    """Give a number to each thing that must be looked at, as map and list show it.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-        What the drive told, the worst first.
-    """
-    return list(enumerate((each for each in findings if each.state in ("problem", "look")), start=1))
+MARK_PX = 12.0
+"""Radius of a numbered mark: wide enough for a finger."""
+DRAWN = ("rpm", "map_kpa", "advance_deg", "commanded_deg")
+"""Channels that a page without its script shows over time."""
 
 
 def drive_map_picture(result: DriveResult, width_px: float = 720.0) -> Picture:
@@ -55,12 +51,13 @@ def drive_map_picture(result: DriveResult, width_px: float = 720.0) -> Picture:
         size = {"width": float(frame.x(right)) - x, "height": float(frame.y(low)) - y}
         shade = {"fill-opacity": 0.08 + 0.72 * float(np.sqrt(each.share / most))}
         drawn += element("rect", x=x, y=y, **size, **shade, **{"class": "dot"})
-    for number, found in marked(result.findings):
-        rpm, kpa = found.numbers.get("rpm"), found.numbers.get("kpa")
-        if isinstance(rpm, float) and isinstance(kpa, float):
-            x, y = float(frame.x(rpm)), float(frame.y(kpa))
-            drawn += element("circle", cx=x, cy=y, r=11.0, **{"class": "over"})
-            drawn += words(x, y + 5, str(number), "strong", "middle")
+    drawn += "".join(_map_marks(result.marks, frame))
+    # Where the engine is at the moment that the plot over time points at; moved by the page.
+    ends = {"left": frame.left, "right": frame.right, "top": frame.top, "bottom": frame.bottom}
+    scale = {"from_rpm": frame.x_span[0], "to_rpm": frame.x_span[1]}
+    scale |= {"from_kpa": frame.y_span[0], "to_kpa": frame.y_span[1]}
+    data = {f"data_{name}": value for name, value in (ends | scale).items()}
+    drawn += element("circle", cx=0.0, cy=0.0, r=7.0, class_="mark here", visibility="hidden", **data)
     where = result.where
     return Picture(
         name="drive-map",
@@ -77,6 +74,22 @@ def drive_map_picture(result: DriveResult, width_px: float = 720.0) -> Picture:
     )
 
 
+def _map_marks(marks: Sequence[Mark], frame: Frame) -> Iterator[str]:
+    """Draw the numbered marks, side by side where several stand in one place."""
+    taken: Counter[tuple[float, float]] = Counter()
+    for mark in marks:
+        if mark.at.rpm is None or mark.at.kpa is None:
+            continue
+        place = mark.at.rpm, mark.at.kpa
+        x = min(float(frame.x(place[0])) + 2.0 * MARK_PX * taken[place], frame.right)
+        y = float(frame.y(place[1]))
+        taken[place] += 1
+        drawn = element("circle", cx=x, cy=y, r=MARK_PX, class_="over")
+        drawn += words(x, y + 5, str(mark.number), "strong", "middle")
+        # A picture holds no links for those who can't see it; the list under it leads to the same moments.
+        yield element("g", drawn, data_finding=str(mark.number))
+
+
 def _edges(axis: FloatArray, value: float) -> tuple[float, float]:
     """Give the ends of a cell along one axis, held within the axis."""
     place = int(np.argmin(np.abs(axis - value)))
@@ -85,31 +98,25 @@ def _edges(axis: FloatArray, value: float) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def drive_time_picture(timeline: Timeline, width_px: float = 720.0) -> Picture:
+def drive_time_picture(stretch: Stretch, width_px: float = 720.0) -> Picture:
     """Draw a stretch of a drive over time: speed, load and advance, each with its own scale.
 
     Parameters
     ----------
-    timeline : Timeline
+    stretch : Stretch
         The stretch of the drive.
     width_px : float, optional
         Width of the picture [px].
     """
-    minutes = timeline.start_s / 60.0
-    heading = f"{time_words(timeline.to_s - timeline.from_s)} of {time_words(timeline.whole_s)}, over minutes"
+    minutes = stretch.time_s / 60.0
+    heading = f"{time_words(stretch.to_s - stretch.from_s)} of {time_words(stretch.whole_s)}, over minutes"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
-    span = (timeline.from_s / 60.0, max(timeline.to_s, timeline.from_s + 1.0) / 60.0)
-    tracks = (
-        ("Engine speed, rpm", timeline.rpm_low, timeline.rpm_high),
-        ("Manifold pressure, kPa", timeline.kpa_low, timeline.kpa_high),
-        ("Advance, deg", timeline.advance_deg, timeline.advance_deg),
-    )
+    span = (stretch.from_s / 60.0, max(stretch.to_s, stretch.from_s + 1.0) / 60.0)
+    tracks = [each for each in stretch.tracks if each.quantity in DRAWN and np.isfinite(each.high).any()]
     bottom = top_px
-    for name, low, high in tracks:
-        if not np.isfinite(high).any():
-            continue
-        ends = _span(low, high)
-        drawn += words(12, bottom + LINE_PX, name, "soft")
+    for each in tracks:
+        ends = _span(each.low, each.high)
+        drawn += words(12, bottom + LINE_PX, _called(each), "soft")
         frame = Frame(
             left=56,
             top=bottom + LINE_PX + 8,
@@ -119,8 +126,9 @@ def drive_time_picture(timeline: Timeline, width_px: float = 720.0) -> Picture:
             y_span=ends,
         )
         drawn += frame.scales(even_ticks(*span, at_most=7), even_ticks(*ends, 3))
-        drawn += frame.band(minutes, low, high, "band") + frame.curve(minutes, high, "mark")
+        drawn += frame.band(minutes, each.low, each.high, "band") + frame.curve(minutes, each.high, "mark")
         bottom = frame.bottom + 28
+    ends_of = [values.tolist() for each in tracks for values in (each.low, each.high)]
     return Picture(
         name="drive-time",
         title=heading,
@@ -128,28 +136,18 @@ def drive_time_picture(timeline: Timeline, width_px: float = 720.0) -> Picture:
         sentence="Each part shows its least and most, so that nothing short is lost.",
         columns=(
             "time [min]",
-            "least speed [rpm]",
-            "most speed [rpm]",
-            "least load [kPa]",
-            "most load [kPa]",
-            "advance [deg]",
+            *(f"{word} {_called(each)}" for each in tracks for word in ("least", "most")),
         ),
-        rows=tuple(
-            tuple(float(each) for each in row)
-            for row in zip(
-                minutes,
-                timeline.rpm_low,
-                timeline.rpm_high,
-                timeline.kpa_low,
-                timeline.kpa_high,
-                timeline.advance_deg,
-                strict=True,
-            )
-        ),
+        rows=tuple(zip(minutes.tolist(), *ends_of, strict=True)),
         width_px=width_px,
         height_px=bottom + 8,
         body=drawn,
     )
+
+
+def _called(track: Track) -> str:
+    known = BY_NAME[track.quantity]
+    return f"{known.called} [{known.unit}]" if known.unit not in ("", known.called) else known.called
 
 
 def _span(low: FloatArray, high: FloatArray) -> tuple[float, float]:

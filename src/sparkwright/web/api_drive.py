@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends
+import numpy as np
+from fastapi import APIRouter, Depends, Query
+from fastapi import Path as PathPart
 
+from sparkwright.drive.quantities import BY_NAME
+from sparkwright.drive.rows import MOST_PARTS
 from sparkwright.errors import Refusal
+from sparkwright.evidence.found import Found
 from sparkwright.evidence.of_drives import drive_note, drive_word, marks_of
-from sparkwright.sheets.record import record
+from sparkwright.sheets.record import plain, record
 from sparkwright.web.api import ANSWERS, Key, file_record, known_parameters
 from sparkwright.web.api_dyno import evidence_record
 from sparkwright.web.api_sent import Sent
-from sparkwright.web.drives import drive_file, read_of_job
+from sparkwright.web.drives import drive_file, keep_finding, read_of_job
 from sparkwright.web.routes import OfJob, TheShop
+from sparkwright.words.evidence import found_words
+
+DECIMALS = 3
+"""Of the values of a stretch, which are for looking at."""
 
 router = APIRouter(
     prefix="/api/v1",
@@ -23,8 +32,19 @@ router = APIRouter(
 )
 
 
+Second = Annotated[float | None, Query(description="Seconds from the first row", ge=0, le=1e9)]
+Parts = Annotated[int, Query(description="Parts that it is cut in", ge=1, le=MOST_PARTS)]
+
+
+Number = Annotated[int, PathPart(description="Place among the drive's `findings`, from 1", ge=1, le=1000)]
+
+
 class KeepMarks(Sent):
     """Who keeps what a drive says of knock."""
+
+
+class KeepFinding(Sent):
+    """Who accepts a finding."""
 
 
 @router.get("/jobs/{key}/drives", summary="List a job's drives")
@@ -42,6 +62,32 @@ def drive(shop: TheShop, key: Key, file_id: int) -> dict[str, Any]:
     return record("drive", job, result, assumed=result.assumed, warnings=result.warnings)
 
 
+@router.get("/jobs/{key}/drives/{file_id}/stretch", summary="Give a stretch of a drive's time")
+def stretch(
+    shop: TheShop,
+    key: Key,
+    file_id: int,
+    from_s: Second = None,
+    to_s: Second = None,
+    parts: Parts = 600,
+) -> dict[str, Any]:
+    """Give the least and most of each channel in each part of a stretch, of all where none is named."""
+    read = read_of_job(shop, shop.jobs.latest(key).job, drive_file(shop, key, file_id))
+    found = read.rows.stretch(from_s, to_s, parts)
+    tracks = [
+        {
+            "quantity": each.quantity,
+            "called": BY_NAME[each.quantity].called,
+            "unit": BY_NAME[each.quantity].unit,
+            "low": plain(np.round(each.low, DECIMALS)),
+            "high": plain(np.round(each.high, DECIMALS)),
+        }
+        for each in found.tracks
+    ]
+    whole: dict[str, Any] = plain(found)
+    return {"schema": "urn:sparkwright:drive-stretch:1", **whole, "tracks": tracks}
+
+
 @router.post("/jobs/{key}/drives/{file_id}/knock-marks", status_code=201, summary="Keep its marks of knock")
 def keep_marks(shop: TheShop, key: Key, file_id: int, sent: KeepMarks) -> dict[str, Any]:
     """Keep a drive's marks of knock and quiet places as evidence; sent again they count once."""
@@ -52,3 +98,28 @@ def keep_marks(shop: TheShop, key: Key, file_id: int, sent: KeepMarks) -> dict[s
     word = drive_word(file.sha256)
     kept = [shop.evidence.add(key, each, who=sent.who, sent_as=word) for each in marks]
     return {"schema": "urn:sparkwright:sweeps:1", "records": [evidence_record(each) for each in kept]}
+
+
+@router.post(
+    "/jobs/{key}/drives/{file_id}/findings/{number}", status_code=201, summary="Accept a finding of a drive"
+)
+def keep(shop: TheShop, key: Key, file_id: int, number: Number, sent: KeepFinding) -> dict[str, Any]:
+    """Keep what must be looked at as evidence, a finding of knock as a mark; sent again it counts once."""
+    job, file = shop.jobs.latest(key).job, drive_file(shop, key, file_id)
+    kept = keep_finding(shop, key, file, read_of_job(shop, job, file).result, number, sent.who)
+    return evidence_record(kept)
+
+
+@router.get("/jobs/{key}/found", summary="List the findings that were accepted")
+def accepted(shop: TheShop, key: Key) -> dict[str, Any]:
+    """List accepted findings other than knock, oldest first; `withdrawn` tells who took one back, and why."""
+    shop.jobs.latest(key)
+    records = [
+        each for each in shop.evidence.of_job(key, also_withdrawn=True) if isinstance(each.data, Found)
+    ]
+    found = [
+        evidence_record(each) | {"withdrawn": plain(each.withdrawn), "sentence": found_words(each.data)}
+        for each in records
+        if isinstance(each.data, Found)
+    ]
+    return {"schema": "urn:sparkwright:found:1", "records": found}

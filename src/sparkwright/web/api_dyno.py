@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Path, Request
 from pydantic import Field
 
 from sparkwright.evidence.kinds import MOST_SETS, read
@@ -15,6 +15,7 @@ from sparkwright.web.api import ANSWERS, Key, known_parameters
 from sparkwright.web.api_sent import Sent
 from sparkwright.web.learning import fits_for, learned_for, measured_on, next_for
 from sparkwright.web.routes import OfJob, TheShop
+from sparkwright.web.sessions import place_of
 
 router = APIRouter(
     prefix="/api/v1",
@@ -64,6 +65,19 @@ class NewKnockMark(NewAtPoint):
     """What was heard at one advance."""
 
     knock: Literal["none", "trace", "heavy"] = Field(description="What was heard")
+
+
+RecordId = Annotated[int, Path(description="The record's number, as it was answered", ge=1, le=2**31 - 1)]
+
+
+class TakeBack(Sent):
+    """Who takes a record back, and why."""
+
+    why: str = Field("", description="Why", max_length=200)
+
+
+class PutBack(Sent):
+    """Who lets a record count again."""
 
 
 def evidence_record(kept: Record) -> dict[str, Any]:
@@ -125,3 +139,21 @@ def next_run(shop: TheShop, key: Key) -> dict[str, Any]:
     job = shop.jobs.latest(key).job
     result = next_for(job, sweeps_in(measured_on(shop, key)))
     return record("next", job, result, assumed=result.assumed, warnings=result.findings)
+
+
+@router.post("/jobs/{key}/evidence/{record_id}/withdraw", summary="Take a record back")
+def withdraw(
+    request: Request, shop: TheShop, key: Key, record_id: RecordId, sent: TakeBack
+) -> dict[str, Any]:
+    """Take back what was measured, heard or accepted; it stays, struck through, and counts no longer."""
+    kept = shop.evidence.withdraw(key, record_id, who=sent.who, why=sent.why)
+    shop.log.note("taken back", place_of(request), who=sent.who, key=key, about=f"{kept.kind} {record_id}")
+    return evidence_record(kept)
+
+
+@router.post("/jobs/{key}/evidence/{record_id}/put-back", summary="Let a record count again")
+def put_back(request: Request, shop: TheShop, key: Key, record_id: RecordId, sent: PutBack) -> dict[str, Any]:
+    """Let a record that was taken back count again."""
+    kept = shop.evidence.put_back(key, record_id)
+    shop.log.note("put back", place_of(request), who=sent.who, key=key, about=f"{kept.kind} {record_id}")
+    return evidence_record(kept)

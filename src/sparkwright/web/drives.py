@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -13,10 +14,15 @@ from cachetools import LRUCache
 from sparkwright.drive.asked import DriveAsked
 from sparkwright.drive.drives import read_drive
 from sparkwright.drive.result import DriveResult
-from sparkwright.drive.windows import Windows
+from sparkwright.drive.rows import RowKeeper
+from sparkwright.drive.sources import source_of
 from sparkwright.errors import Refusal
+from sparkwright.evidence.found import Found
+from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of
+from sparkwright.evidence.records import Record
 from sparkwright.job import Job
 from sparkwright.shop import Attachment, NotThereError, Revision, Shop
+from sparkwright.shop.loggers import remembered_of
 
 MOST_BYTES = 300_000_000
 """Longest drive that a page or program waits for; the command reads any."""
@@ -24,13 +30,16 @@ MOST_BYTES = 300_000_000
 
 @dataclass(frozen=True)
 class ReadDrive:
-    """A drive as it was read: what it came to, and its windows of time."""
+    """A drive as it was read: result, rows to look at, headings, and what was said of them."""
 
     result: DriveResult
-    windows: Windows
+    rows: RowKeeper
+    headings: tuple[str, ...]
+    asked: DriveAsked
 
 
-_KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=8)
+# Rows lie beside memory and are as large as their file, so few drives are kept.
+_KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=4)
 _TURN = Lock()
 
 
@@ -73,13 +82,32 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
         )
     at = file.sha256, job.fingerprint
     with _TURN:
-        if at not in _KEPT:
+        known = _KEPT.get(at)
+        if known is None or known.asked != said_before(shop, known.headings):
             with TemporaryDirectory() as folder, shop.files.open(file.id) as kept:
                 path = Path(folder) / file.name
                 with path.open("wb") as own:
                     shutil.copyfileobj(kept, own, 1 << 20)
-                _KEPT[at] = ReadDrive(*read_drive(job, [path], DriveAsked()))
+                headings, rows = tuple(each.name for each in source_of(path).columns), RowKeeper()
+                asked = said_before(shop, headings)
+                _KEPT[at] = ReadDrive(read_drive(job, [path], asked, rows=rows)[0], rows, headings, asked)
         return _KEPT[at]
+
+
+def said_before(shop: Shop, headings: Sequence[str]) -> DriveAsked:
+    """Give what was said before of the logger that writes such headings.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store, which remembers it.
+    headings : sequence of str
+        Headings of the columns of a log.
+    """
+    known = remembered_of(shop.settings, headings)
+    return DriveAsked(
+        channels=known.channels, units=known.units, remembered=bool(known.channels or known.units)
+    )
 
 
 def newest_drive(shop: Shop, revision: Revision) -> DriveResult | None:
@@ -98,3 +126,39 @@ def newest_drive(shop: Shop, revision: Revision) -> DriveResult | None:
     newest = max(drives, key=lambda each: each.id)
     read = _KEPT.get((newest.sha256, revision.job.fingerprint))
     return None if read is None else read.result
+
+
+def keep_finding(
+    shop: Shop, key: str, file: Attachment, result: DriveResult, number: int, who: str
+) -> Record:
+    """Keep a finding of a drive as evidence, one of knock as a mark; kept again it counts once.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Of the job.
+    file : Attachment
+        The drive's file.
+    result : DriveResult
+        What it came to.
+    number : int
+        Of the finding, as map and list show it.
+    who : str
+        Who accepts it.
+
+    Raises
+    ------
+    Refusal
+        If the drive has no finding of that number.
+    """
+    found = next((each.finding for each in result.marks if each.number == number), None)
+    if found is None:
+        last = len(result.marks)
+        must = (
+            f"must be that of a finding, 1 to {last}" if last else "can't be one: nothing is to be looked at"
+        )
+        raise Refusal.at("number", number, must, "open the drive again")
+    seen = knock_mark_of(found, drive_note(file.name)) or Found(found, file.name)
+    return shop.evidence.add(key, seen, who=who, sent_as=drive_word(file.sha256))

@@ -27,6 +27,7 @@ from sparkwright.pictures.difference import moved_picture
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.units import System
 from sparkwright.words.assumed import value_words, why_words
+from sparkwright.words.log import clock_words
 from sparkwright.words.parts import in_units, torque
 from sparkwright.words.told import STATE_WORDS, told
 from sparkwright.words.worth import worth_words
@@ -341,6 +342,7 @@ def environment() -> Environment:
         "worth_words": worth_words,
         "torque_words": torque_words,
         "stopped": stopped,
+        "clock": clock_words,
     }
     return templates
 

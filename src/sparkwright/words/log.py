@@ -34,6 +34,24 @@ def time_words(seconds: float | None) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
+def clock_words(seconds: float) -> str:
+    """Say how long after a drive's start something was, as a clock shows it.
+
+    Parameters
+    ----------
+    seconds : float
+        The time from the first row [s].
+
+    Examples
+    --------
+    >>> clock_words(751.9), clock_words(7384.0)
+    ('12:31', '2:03:04')
+    """
+    minutes, rest = divmod(int(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
+
+
 def _cut_off(_: System, *, file: str, rows: int, line: int | None, last_s: float, zeros: bool) -> Said:
     where = "in zeros" if zeros and line is None else "in a line" if line is None else f"in line {line:,}"
     at = "" if last_s != last_s else f", {time_words(last_s)} after its start"

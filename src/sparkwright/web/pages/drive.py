@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
-from sparkwright.drive.timeline import timeline_of
+from sparkwright.drive.moments import Moment
+from sparkwright.drive.result import DriveResult
 from sparkwright.errors import Refusal
-from sparkwright.evidence.found import Found
-from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of, quiet_marks_of
-from sparkwright.pictures.drive import drive_map_picture, drive_time_picture, marked
-from sparkwright.web.drives import drive_file, read_of_job
+from sparkwright.evidence.of_drives import drive_note, drive_word, quiet_marks_of
+from sparkwright.findings import Finding
+from sparkwright.pictures.drive import drive_map_picture, drive_time_picture
+from sparkwright.web.drives import drive_file, keep_finding, read_of_job
 from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
@@ -20,6 +22,19 @@ from sparkwright.web.routes import TheShop
 router = APIRouter()
 
 NARROW_PX = 360.0
+PLAIN_PARTS = 240
+"""Parts of the drawing over time that a browser without script shows."""
+BESIDE_S = 5.0
+"""Least that is shown before and after a moment [s]."""
+TRACKS = {
+    "knock": "knock_retard_deg knock_level",
+    "misfire": "mixture_lambda",
+    "arcing": "mixture_lambda",
+    "dwell": "dwell_ms battery_v",
+    "timing": "commanded_deg",
+    "idle": "throttle_percent",
+}
+"""Channels that show a finding over time, beside those that are always shown."""
 
 
 @router.get("/jobs/{key}/drives/{file_id}")
@@ -38,23 +53,27 @@ def show(
     except Refusal as refusal:
         values = {"file": file, "refused": refusal.sentences, "result": None}
         return job_page(request, "drive.html", revision, "history", values, 422)
-    ends = [None if each is None else 60.0 * each for each in (from_min, to_min)]
-    timeline = timeline_of(read.windows, *ends)
+    stretch = read.rows.stretch(_seconds(from_min), _seconds(to_min), PLAIN_PARTS)
     values = {
         "file": file,
         "refused": (),
         "result": read.result,
-        "marked": marked(read.result.findings),
         "quiet": quiet_marks_of(read.result, ""),
         "good": [each for each in read.result.findings if each.state not in ("problem", "look")],
         "map_picture": drive_map_picture(read.result),
         "narrow_map_picture": drive_map_picture(read.result, NARROW_PX),
-        "time_picture": drive_time_picture(timeline),
-        "narrow_time_picture": drive_time_picture(timeline, NARROW_PX),
-        "from_min": timeline.from_s / 60.0,
-        "to_min": timeline.to_s / 60.0,
+        "stretch": stretch,
+        "moments": moments_of(read.result),
+        "stretch_around": stretch_around,
+        "tracks_of": tracks_of,
+        "time_picture": drive_time_picture(stretch),
+        "narrow_time_picture": drive_time_picture(stretch, NARROW_PX),
     }
     return job_page(request, "drive.html", revision, "history", values)
+
+
+def _seconds(minutes: float | None) -> float | None:
+    return None if minutes is None or not isfinite(minutes) else 60.0 * minutes
 
 
 @router.post("/jobs/{key}/drives/{file_id}/keep")
@@ -69,11 +88,7 @@ def keep(
     """Keep a finding as evidence of this engine, one of knock as a mark; nothing else is changed."""
     name = said_by(who)
     revision, file = shop.jobs.latest(key), drive_file(shop, key, file_id)
-    found = dict(marked(read_of_job(shop, revision.job, file).result.findings)).get(number)
-    if found is None:
-        raise Refusal.at("number", number, "must be that of a finding", "open the drive again")
-    seen = knock_mark_of(found, drive_note(file.name)) or Found(found, file.name)
-    shop.evidence.add(key, seen, who=name, sent_as=drive_word(file.sha256))
+    keep_finding(shop, key, file, read_of_job(shop, revision.job, file).result, number, name)
     return remember(went(request, f"/jobs/{key}/history"), name)
 
 
@@ -88,3 +103,42 @@ def keep_quiet(request: Request, shop: TheShop, key: str, file_id: int, who: Who
     for mark in marks:
         shop.evidence.add(key, mark, who=name, sent_as=drive_word(file.sha256))
     return remember(went(request, f"/jobs/{key}/history"), name)
+
+
+def tracks_of(finding: Finding) -> str:
+    """Name the channels that show a finding over time, parted by spaces.
+
+    Parameters
+    ----------
+    finding : Finding
+        What the drive told.
+    """
+    return TRACKS.get(finding.subject, "")
+
+
+def stretch_around(moment: Moment) -> tuple[str, str]:
+    """Give the minutes that show a moment with some room on both sides, as a form would send them.
+
+    Parameters
+    ----------
+    moment : Moment
+        When a finding was seen.
+    """
+    beside = max(2.0 * (moment.to_s - moment.from_s), BESIDE_S)
+    return f"{max(moment.from_s - beside, 0.0) / 60.0:.4f}", f"{(moment.to_s + beside) / 60.0:.4f}"
+
+
+def moments_of(result: DriveResult) -> list[dict[str, float]]:
+    """Give all moments with the number of their finding, in the order of time.
+
+    Parameters
+    ----------
+    result : DriveResult
+        The drive, read and judged.
+    """
+    found = [
+        {"number": mark.number, "from_s": each.from_s, "to_s": each.to_s}
+        for mark in result.marks
+        for each in mark.at.moments
+    ]
+    return sorted(found, key=lambda each: each["from_s"])
