@@ -28,9 +28,9 @@ def spoken(page: str) -> str:
     """Give the words of a page, without what the person typed or may type: fields, and files as they are."""
     for tag in ("script", "style", "textarea", "pre", "option", "datalist"):
         page = re.sub(rf"(?s)<{tag}\b.*?</{tag}>", " ", page)
-    page = re.sub(r'(?s)<(span|p) class="(hint|typed|controller)[^"]*".*?</\1>', " ", page)
+    page = re.sub(r'(?s)<(span|p) class="(typed|controller)[^"]*".*?</\1>', " ", page)
+    said = " ".join(re.findall(r'(?:aria-label|title|alt|placeholder)="([^"]*)"', page))
     page = re.sub(r"(?s)<(input|meta|link)\b[^>]*>", " ", page)
-    said = " ".join(re.findall(r'(?:aria-label|title|alt)="([^"]*)"', page))
     return html.unescape(re.sub(r"\s+", " ", re.sub(r"<[^>]*>", " ", page) + " " + said))
 
 

@@ -159,7 +159,7 @@ def _mark_page(
         "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
         "refused": refused,
         "read": [
-            (record, seen_words(record))
+            (record, seen_words(record, person_of(request).system))
             for record in shop.evidence.of_job(revision.key, "dead-centre", also_withdrawn=True)
         ],
         "cautions": CAUTIONS,
