@@ -328,6 +328,63 @@ def show(value: float | None, dimension: str, system: System = "metric", *, unit
     return f"{convert(value, dimension, kind.inside, chosen.name):.{chosen.decimals}f} {chosen.name}"
 
 
+def show_span(low: float, high: float, dimension: str, unit: str, beside: str = "") -> str:
+    """Say what is allowed, for people of either system: from where to where, and the same in other units.
+
+    What stands in brackets is rounded inwards, so that both ends of it are allowed.
+
+    Parameters
+    ----------
+    low, high : float
+        Both ends, in `unit`.
+    dimension : str
+        A key of `DIMENSIONS`.
+    unit : str
+        Name of the unit in which the span is stated.
+    beside : str
+        Unit of the span in brackets; that of the other system when not given.
+
+    Examples
+    --------
+    >>> show_span(30.0, 250.0, "length", "mm"), show_span(0.0, 8.0, "voltage", "V")
+    ('30 mm to 250 mm (1.182 in to 9.842 in)', '0 V to 8 V')
+    >>> show_span(50.0, 110.0, "pressure", "kPa", "inHg")
+    '50 kPa to 110 kPa (14.8 inHg to 32.4 inHg)'
+    """
+    kind = DIMENSIONS[dimension]
+    said = f"{low:g} {unit} to {high:g} {unit}"
+    other = _known(kind, beside or {kind.metric: kind.inch, kind.inch: kind.metric}.get(unit, unit))
+    if other.name == unit:
+        return said
+    fine = 10**other.decimals
+    least = math.ceil(round(convert(low, dimension, unit, other.name) * fine, 6)) / fine
+    most = math.floor(round(convert(high, dimension, unit, other.name) * fine, 6)) / fine
+    ends = (f"{each:.{other.decimals}f} {other.name}" for each in (least, most))
+    return f"{said} ({' to '.join(ends)})"
+
+
+def show_both(value: float, dimension: str, form: str = "g") -> str:
+    """Say a value of the inside unit for people of either system: metric, and in brackets in inch units.
+
+    Parameters
+    ----------
+    value : float
+        In the dimension's inside unit.
+    dimension : str
+        A key of `DIMENSIONS`.
+    form : str
+        How the number is written in the metric unit.
+
+    Examples
+    --------
+    >>> show_both(95.25, "length"), show_both(38.14, "length", ".1f")
+    ('95.25 mm (3.750 in)', '38.1 mm (1.502 in)')
+    """
+    kind = DIMENSIONS[dimension]
+    metric = convert(value, dimension, kind.inside, kind.metric)
+    return f"{metric:{form}} {kind.metric} ({show(value, dimension, 'inch')})"
+
+
 def _known(kind: Dimension, name: str) -> Unit:
     unit = kind.find(name)
     if unit is None:

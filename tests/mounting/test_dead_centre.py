@@ -273,9 +273,9 @@ def test_the_refusal_in_full() -> None:
 
 
 def test_lengths_that_cannot_be() -> None:
-    with pytest.raises(Refusal, match="rod = 40 mm: must be longer than half the stroke"):
+    with pytest.raises(Refusal, match=r"rod = 40 mm \(1.575 in\): must be longer than half the stroke"):
         CrankThrow(88.0, 40.0)
-    with pytest.raises(Refusal, match="stroke = 0 mm: must be a length above 0"):
+    with pytest.raises(Refusal, match=r"stroke = 0 mm \(0.000 in\): must be a length above 0"):
         CrankThrow(0.0, 140.0)
     with pytest.raises(Refusal, match="pin offset = 30 mm"):
         CrankThrow(88.0, 140.0, 30.0)

@@ -230,7 +230,9 @@ def test_conditions_are_read_with_their_units() -> None:
     asked = values_asked(PUMP_HOUSE, air="104 degF", altitude="2500 m")
     assert asked["air temperature"] == pytest.approx(40.0)
     assert asked["air pressure"] == pytest.approx(74.7, abs=0.05)
-    with pytest.raises(Refusal, match='air = "142 degC": must be -50 degC to 60 degC'):
+    with pytest.raises(
+        Refusal, match=r'air = "142 degC": must be -50 degC to 60 degC \(-58 degF to 140 degF\)'
+    ):
         values_asked(PUMP_HOUSE, air="142 degC")
     with pytest.raises(Refusal, match="second fuel"):
         values_asked(PUMP_HOUSE, second_fuel=True)

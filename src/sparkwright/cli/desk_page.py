@@ -5,10 +5,9 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import number, table, told
+from sparkwright.cli.terminal import number, table, told, told_of
 from sparkwright.desk.advice import Advice, Choice, TestNow
 from sparkwright.words.desk import LICENSED, NOT_FORESEEN, caution_texts, percent_words
-from sparkwright.words.told import told as told_of
 
 BAR_WIDTH = 20
 MOST_CAUSES = 6

@@ -5,11 +5,10 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import STATE_MARKS, assumed, headed_by, number, sentences, table, told
+from sparkwright.cli.terminal import STATE_MARKS, assumed, headed_by, number, sentences, table, told, told_of
 from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.result import DriveResult
 from sparkwright.findings import Finding
-from sparkwright.words.told import told as told_of
 
 
 def drive_page(result: DriveResult) -> Group:

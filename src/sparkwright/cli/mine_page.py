@@ -6,10 +6,9 @@ from rich.console import Group
 from rich.text import Text
 
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
-from sparkwright.cli.terminal import STATE_MARKS, headed_by
+from sparkwright.cli.terminal import STATE_MARKS, headed_by, told_of
 from sparkwright.findings import each_once
 from sparkwright.plan.mine import Mine
-from sparkwright.words.told import told as told_of
 
 
 def mine_page(result: Mine, width: int) -> Group:

@@ -14,6 +14,7 @@ from sparkwright.cli.common import (
     SEE,
     all_cores,
     load_job,
+    own_system,
     plan_of_job,
     say_written,
     show,
@@ -50,7 +51,8 @@ def settings(job_file: Path, pdf: Path | None, paper: str, date: str, as_json: b
     if pdf is not None:
         if pdf.absolute() == job_file.absolute():
             raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
-        write({pdf: sheet_pdf(settings_sheet(result, job, size), paper=size, date=date)}, replace=replace)
+        sheet = settings_sheet(result, job, size, own_system())
+        write({pdf: sheet_pdf(sheet, paper=size, date=date, system=own_system())}, replace=replace)
     assumed = dict.fromkeys((*planned.assumed, *hardware.assumed))
     show(
         "settings",

@@ -8,11 +8,10 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
-from sparkwright.cli.terminal import headed_by, number, sentences, table, told
+from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.cli.trim_page import trim_tables
 from sparkwright.plan.settings import Settings
 from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
-from sparkwright.words.told import told as told_of
 
 
 def settings_page(settings: Settings, width: int) -> Group:

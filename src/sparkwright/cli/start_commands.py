@@ -18,6 +18,7 @@ from sparkwright.cli.common import (
     counted,
     draw,
     load_job,
+    own_system,
     plan_of_job,
     say_written,
     show,
@@ -74,7 +75,8 @@ def start(
     if pdf is not None:
         if pdf.absolute() == job_file.absolute():
             raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
-        files[pdf] = sheet_pdf(first_map_sheet(first, job, size), paper=size, date=date)
+        sheet = first_map_sheet(first, job, size, own_system())
+        files[pdf] = sheet_pdf(sheet, paper=size, date=date, system=own_system())
     write(files, replace=replace)
     show(
         "start",
@@ -111,7 +113,7 @@ def opinion(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -
     if folder is not None:
         from sparkwright.pictures.rules import rules_picture
 
-        draw([rules_picture(result)], folder, replace)
+        draw([rules_picture(result, system=own_system())], folder, replace)
     show("opinion", job, result, as_json, lambda: opinion_page(result), planned.assumed, result.warnings)
     return SEE if result.warnings else GOOD
 

@@ -7,13 +7,12 @@ from collections.abc import Iterator
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from sparkwright.cli.terminal import STATE_MARKS, headed_by, sentences, state_key, told
+from sparkwright.cli.terminal import STATE_MARKS, headed_by, sentences, state_key, told, told_of
 from sparkwright.plan.first_map import FirstMap
 from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
 from sparkwright.words.map import advance_texts
-from sparkwright.words.told import told as told_of
 
 MAP_TITLE = "Advance, crank degrees before top dead centre, over rpm"
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from sparkwright.cli.common import own_system
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
-from sparkwright.cli.terminal import headed_by, number, sentences, table, told
+from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.trims import Trim, Trims
-from sparkwright.words.told import told as told_of
 from sparkwright.words.trims import conditions_words
 
 
@@ -26,10 +26,11 @@ def trims_page(result: Trims, width: int) -> Group:
     width : int
         Width of the terminal in letters.
     """
+    system = own_system()
     tables = [part for trim in result.trims for part in trim_tables(trim)]
     checks = (
         (
-            conditions_words(tuple(each.values.items())),
+            conditions_words(tuple(each.values.items()), system),
             number(-each.over_deg, 1),
             number(each.lost_deg, 1),
         )

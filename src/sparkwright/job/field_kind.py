@@ -121,7 +121,8 @@ class FieldKind(ABC):
 class Quantity(FieldKind):
     """A number with its unit, in quotes; kept as a float in the unit `inside`.
 
-    `low` and `high` are the limits in that unit, both allowed; `why` is the reason for them.
+    `low` and `high` are the limits in that unit, both allowed; `why` is the reason for them. `beside` is the
+    unit in which a refusal says them too, where it isn't that of the other system.
     """
 
     dimension: str
@@ -129,6 +130,7 @@ class Quantity(FieldKind):
     low: float
     high: float
     why: str
+    beside: str = ""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float:
         """Read `"3.75 in"`."""
@@ -141,7 +143,7 @@ class Quantity(FieldKind):
             (problem,) = refusal.problems
             refuse(problem.must, problem.do)
         if not self.low <= found <= self.high:
-            limits = f"{self.low:g} {self.inside} to {self.high:g} {self.inside}"
+            limits = units.show_span(self.low, self.high, self.dimension, self.inside, self.beside)
             refuse(f"must be {limits}", self.why)
         return found
 

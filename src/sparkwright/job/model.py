@@ -42,6 +42,7 @@ from sparkwright.job.sections.section import KEPT, Section, field_kind_of
 from sparkwright.job.sections.shop import Shop
 from sparkwright.job.sections.site import Site, stated_air_kpa
 from sparkwright.job.tag import Heading, Tag
+from sparkwright.units import show_both
 
 ONE_A_LINE = ("hand",)
 """Lists of tables that are written with one table a line; the others get a section for each."""
@@ -350,7 +351,7 @@ class Job(Section):
             if valve_mm is not None and valve_mm >= self.engine.bore_mm:
                 yield Conflict(
                     f"cam.{self.cam.key(name)}",
-                    f"must be less than the bore ({self.engine.bore_mm:g} mm)",
+                    f"must be less than the bore, {show_both(self.engine.bore_mm, 'length')}",
                     "give the diameter of one valve head",
                 )
         yield from self._pegs_out_of_bounds()
@@ -366,7 +367,8 @@ class Job(Section):
         if width_mm >= pitch_mm:
             yield Conflict(
                 f"distributor.{part}_width",
-                f"must be less than the pitch of the posts at that radius ({pitch_mm:.1f} mm)",
+                "must be less than the pitch of the posts at that radius, "
+                + show_both(pitch_mm, "length", ".1f"),
                 "measure the width again",
             )
 

@@ -18,6 +18,7 @@ from sparkwright.job.usual import USUAL, USUAL_HOUSING_MM, USUAL_LIGHT_STEP_DEG
 from sparkwright.light.fit import ENOUGH_READINGS, HAND_DEG
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
 from sparkwright.plan.physics import physics_of
+from sparkwright.units import show_both, show_span
 
 Light = Literal["plain", "dial-back"]
 Given = TypeVar("Given")
@@ -203,7 +204,10 @@ def bench_of(
     }
     for name, (value, (low, high), unit) in given.items():
         if value is not None and not low <= value <= high:
-            raise Refusal.at(name, f"{value:g}", f"must be {low:g} to {high:g} {unit}")
+            length = unit == "mm"
+            given = show_both(value, "length") if length else f"{value:g}"
+            span = show_span(low, high, "length", unit) if length else f"{low:g} to {high:g} {unit}"
+            raise Refusal.at(name, given, f"must be {span}")
     kind = next((each for each in get_args(Light) if each == light), None)
     if light is not None and kind is None:
         raise Refusal.at("light", f'"{light}"', 'must be "plain" or "dial-back"')

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from sparkwright.errors import Refusal
+from sparkwright.mounting.lengths import length_mm
+from sparkwright.units import System, show, show_both, show_span
 
 USUAL_READ_TO_DEG = 0.5
 """How finely a pointer is read where nobody says [crank deg]. Common practice, no source."""
@@ -44,12 +46,12 @@ class Question:
 
     Examples
     --------
-    >>> step = TAPE["width"]
-    >>> step.help
-    'Width of the tape: 8 to 60 mm.'
-    >>> step.require(5.0)
+    >>> step = TAPE["before"]
+    >>> TAPE["width"].help
+    'Width of the tape: 8 mm to 60 mm (0.315 in to 2.362 in).'
+    >>> step.require(200.0)
     Traceback (most recent call last):
-    sparkwright.errors.Refusal: width = 5 mm: must be 8 to 60 mm; the numbers need 8 mm
+    sparkwright.errors.Refusal: before = 200 deg: must be 0 to 180 deg; a tape ends at half a turn
     """
 
     place: str
@@ -74,7 +76,43 @@ class Question:
         if self.choices:
             *first, last = dict(self.choices)
             return f"{', '.join(first)} or {last}"
-        return f"{self.low:g} to {self.high:g} {self.unit}" if math.isfinite(self.high) else ""
+        if not math.isfinite(self.high):
+            return ""
+        if self.unit == "mm":
+            return show_span(self.low, self.high, "length", "mm")
+        return f"{self.low:g} to {self.high:g} {self.unit}"
+
+    def limits_in(self, system: System) -> str:
+        """Say what is allowed in the units of one person.
+
+        Parameters
+        ----------
+        system : {"metric", "inch"}
+            Units that the person reads.
+
+        Examples
+        --------
+        >>> TAPE["width"].limits_in("metric"), TAPE["width"].limits_in("inch")
+        ('8 mm to 60 mm', '0.315 in to 2.362 in')
+        """
+        metric, _, inch = self.limits.partition(" (")
+        return inch.rstrip(")") if inch and system == "inch" else metric
+
+    def example_in(self, system: System) -> str:
+        """Give an answer, in the units of one person.
+
+        Parameters
+        ----------
+        system : {"metric", "inch"}
+            Units that the person reads.
+
+        Examples
+        --------
+        >>> TAPE["width"].example_in("inch"), TAPE["diameter"].example_in("metric")
+        ('0.472 in', '183.90 mm')
+        """
+        example = self.example or self.usual
+        return show(length_mm(example, self.place), "length", system) if self.unit == "mm" else example
 
     @property
     def help(self) -> str:
@@ -91,7 +129,8 @@ class Question:
             The number; None where nothing was given.
         """
         if value is not None and not self.low <= value <= self.high:
-            raise Refusal.at(self.place, f"{value:g} {self.unit}", f"must be {self.limits}", self.why)
+            given = show_both(value, "length") if self.unit == "mm" else f"{value:g} {self.unit}"
+            raise Refusal.at(self.place, given, f"must be {self.limits}", self.why)
 
     def require_choice(self, answer: str) -> None:
         """Refuse an answer that is none of the choices.
@@ -138,7 +177,7 @@ class MarkAsked:
     diameter: str = _asks(
         "diameter",
         "Diameter of the rim",
-        "to say the error in mm, and for readings in mm, else the job's",
+        "to say the error as a length, and for readings along the rim, else the job's",
         example="7.24 in",
         unit="mm",
         low=30.0,
@@ -155,7 +194,7 @@ class MarkAsked:
         unit="mm",
         low=-10.0,
         high=10.0,
-        why="most are below 2 mm",
+        why="most are far smaller",
     )
     read_to: str = _asks(
         "read to",
@@ -246,7 +285,7 @@ class TapeAsked(ScaleAsked):
         unit="mm",
         low=8.0,
         high=60.0,
-        why="the numbers need 8 mm",
+        why="the numbers need it",
     )
     thickness: str = _asks(
         "thickness",
@@ -313,7 +352,7 @@ class SettingAsked:
     housing_diameter: str = _asks(
         "housing diameter",
         "Diameter of the body",
-        "where it is turned, to say the way in mm, else the job's",
+        "where it is turned, to say the way along its rim, else the job's",
         example="72 mm",
         unit="mm",
         low=20.0,

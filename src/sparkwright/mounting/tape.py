@@ -13,6 +13,7 @@ from typing import Literal
 from sparkwright.errors import Refusal
 from sparkwright.findings import Finding
 from sparkwright.mounting.questions import EVERY_DEG, RING, TAPE
+from sparkwright.units import show_both
 
 CrankRotation = Literal["clockwise", "anticlockwise"]
 ScaleOn = Literal["damper", "cover"]
@@ -366,8 +367,9 @@ def degree_ring(
     if inner_diameter_mm > outer_diameter_mm - 30.0:
         raise Refusal.at(
             "hole",
-            f"{inner_diameter_mm:g} mm",
-            f"must leave 15 mm of ring all round, so at most {outer_diameter_mm - 30.0:g} mm",
+            show_both(inner_diameter_mm, "length"),
+            f"must leave {show_both(15.0, 'length')} of ring all round, so at most "
+            f"{show_both(outer_diameter_mm - 30.0, 'length')}",
             "the numbers need that room",
         )
     _known_step(every_deg)

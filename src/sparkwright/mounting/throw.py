@@ -11,6 +11,7 @@ from sparkwright.cycle.kinematics import (
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.mounting.questions import MARK
+from sparkwright.units import show_both
 
 USUAL_PIN_OFFSET_MM = 1.5
 """A large pin offset of a production piston [mm], to say what one would matter. Recalled, no source."""
@@ -36,15 +37,17 @@ class CrankThrow:
         for name in ("stroke_mm", "rod_mm"):
             value = getattr(self, name)
             if not (math.isfinite(value) and value > 0.0):
-                raise Refusal.at(name.removesuffix("_mm"), f"{value:g} mm", "must be a length above 0")
+                raise Refusal.at(
+                    name.removesuffix("_mm"), show_both(value, "length"), "must be a length above 0"
+                )
         MARK["pin_offset"].require(self.pin_offset_mm)
         offset_mm = abs(self.pin_offset_mm or 0.0)
         if self.rod_mm <= self.stroke_mm / 2.0 + offset_mm:
             raise Refusal.at(
                 "rod",
-                f"{self.rod_mm:g} mm",
-                f"must be longer than half the stroke and the pin offset ({self.stroke_mm / 2 + offset_mm:g} "
-                "mm)",
+                show_both(self.rod_mm, "length"),
+                f"must be longer than half the stroke and the pin offset, "
+                f"{show_both(self.stroke_mm / 2 + offset_mm, 'length')}",
                 "give it between centres",
             )
 

@@ -9,13 +9,16 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import triangle
 from sparkwright.pictures.map_grid import CellBox, grid_of
 from sparkwright.plan.driven import Driven
+from sparkwright.units import System
 from sparkwright.words.told import told
 
 HEADING = "Chance of knock, percent; rpm across, kPa down"
 COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "chance of knock [%]", "more than allowed")
 
 
-def chance_map_picture(driven: Driven, name: str = "chance-map", width_px: float = 720.0) -> Picture:
+def chance_map_picture(
+    driven: Driven, name: str = "chance-map", width_px: float = 720.0, system: System = "metric"
+) -> Picture:
     """Draw the chance of knock in each cell; a triangle marks what is more than the job allows.
 
     Parameters
@@ -26,6 +29,8 @@ def chance_map_picture(driven: Driven, name: str = "chance-map", width_px: float
         Short name of the picture, used for files.
     width_px : float
         Wanted width; a map of many columns is drawn wider [px].
+    system : System, optional
+        Units that the person reads.
     """
     chance, over = driven.knock_chance_percent, driven.over
     texts = [["-" if math.isnan(each) else f"{each:.0f}" for each in row] for row in chance]
@@ -41,7 +46,7 @@ def chance_map_picture(driven: Driven, name: str = "chance-map", width_px: float
     return Picture(
         name=name,
         title=HEADING,
-        description=f"{told(driven.headline).sentence} A dash stands where the engine doesn't come.",
+        description=f"{told(driven.headline, system).sentence} A dash stands where the engine doesn't come.",
         sentence="With a triangle: more chance than the job allows. A dash: the engine doesn't come there.",
         columns=COLUMNS,
         rows=tuple(

@@ -7,6 +7,7 @@ import math
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, line, paragraph, words
 from sparkwright.plan.rules_of_the_trade import RuleRead, SecondOpinion
+from sparkwright.units import System
 from sparkwright.words.rules_of_the_trade import COMMON_PRACTICE, RULE_WORDS
 from sparkwright.words.told import told
 
@@ -18,7 +19,9 @@ _AROUND = 0.75
 """How much of a range is drawn to either side of it; what lies further out stands at the edge."""
 
 
-def rules_picture(opinion: SecondOpinion, name: str = "rules", width_px: float = 720.0) -> Picture:
+def rules_picture(
+    opinion: SecondOpinion, name: str = "rules", width_px: float = 720.0, system: System = "metric"
+) -> Picture:
     """Draw each rule that can be held against the plan: its range as a band, the plan as a dot.
 
     Parameters
@@ -29,6 +32,8 @@ def rules_picture(opinion: SecondOpinion, name: str = "rules", width_px: float =
         Short name of the picture, used for files.
     width_px : float
         Width [px].
+    system : System, optional
+        Units that the person reads.
     """
     held = [each for each in opinion.rules if not math.isnan(each.value)]
     drawn, top_px = paragraph(12, 24, HEADING, width_px - 24, "heading")
@@ -37,7 +42,7 @@ def rules_picture(opinion: SecondOpinion, name: str = "rules", width_px: float =
     return Picture(
         name=name,
         title=HEADING,
-        description=str(told(opinion.headline).sentence),
+        description=str(told(opinion.headline, system).sentence),
         sentence="The band is what is usual, the dot the plan; a ring lies outside.",
         columns=COLUMNS,
         rows=tuple(

@@ -8,12 +8,18 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, words
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.dyno.sweep import Sweep
+from sparkwright.units import System
+from sparkwright.words.parts import in_own_units, own_unit
 
 _DOT_PX = 5.0
 
 
 def sweep_picture(
-    sweep: Sweep, fit: SweepFit | None, name: str = "sweep", width_px: float = 560.0
+    sweep: Sweep,
+    fit: SweepFit | None,
+    name: str = "sweep",
+    width_px: float = 560.0,
+    system: System = "metric",
 ) -> Picture:
     """Draw torque against advance as measured, with the fitted hook and the 90 % interval of best.
 
@@ -27,10 +33,13 @@ def sweep_picture(
         Short name of the picture, used for files.
     width_px : float
         Width of the drawing; 360 suits a phone [px].
+    system : System, optional
+        Units that the person reads.
     """
-    heading = f"{grouped(sweep.rpm)} rpm, {sweep.kpa:.0f} kPa: torque in N m against advance in deg"
+    unit, per_nm = own_unit("torque", system), in_own_units(1.0, "torque", system)
+    heading = f"{grouped(sweep.rpm)} rpm, {sweep.kpa:.0f} kPa: torque in {unit} against advance in deg"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
-    advance, torque = sweep.advance_deg, sweep.torque_nm
+    advance, torque = sweep.advance_deg, per_nm * sweep.torque_nm
     room = max(0.15 * float(np.ptp(torque)), 0.02 * float(np.abs(torque).max()), 1.0)
     frame = Frame(
         left=56,
@@ -47,13 +56,13 @@ def sweep_picture(
         drawn += frame.band(edge, np.full(2, frame.y_span[0]), np.full(2, frame.y_span[1]), "band")
     drawn += frame.scales(even_ticks(*frame.x_span, at_most=7), even_ticks(*frame.y_span, at_most=6))
     if fit is not None:
-        drawn += frame.curve(advance[order], fit.fitted_nm[order], "curve")
+        drawn += frame.curve(advance[order], per_nm * fit.fitted_nm[order], "curve")
         if frame.x_span[0] < fit.best_deg < frame.x_span[1]:
             x = float(frame.x(fit.best_deg))
             drawn += line(x, frame.top, x, frame.bottom, "mark")
             drawn += words(x + 4, frame.top + 14, f"best {fit.best_deg:.1f}", "accent halo")
     for each in sweep.points:
-        x, y = float(frame.x(each.advance_deg)), float(frame.y(each.torque_nm))
+        x, y = float(frame.x(each.advance_deg)), float(frame.y(per_nm * each.torque_nm))
         drawn += element("circle", cx=x, cy=y, r=_DOT_PX, class_="dot")
         if each.knock in ("trace", "heavy"):
             drawn += words(x, y - 10, "knock", "warn halo", "middle")
@@ -62,12 +71,12 @@ def sweep_picture(
         title=heading,
         description=f"{heading}. {_sentence(fit)}",
         sentence=_sentence(fit),
-        columns=("advance [deg]", "torque [N m]", "fitted [N m]", "heard"),
+        columns=("advance [deg]", f"torque [{unit}]", f"fitted [{unit}]", "heard"),
         rows=tuple(
             (
                 each.advance_deg,
-                each.torque_nm,
-                float("nan") if fit is None else float(fit.fitted_nm[place]),
+                per_nm * each.torque_nm,
+                float("nan") if fit is None else per_nm * float(fit.fitted_nm[place]),
                 each.knock or "",
             )
             for place, each in enumerate(sweep.points)

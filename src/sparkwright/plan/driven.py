@@ -23,6 +23,7 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.trims import Trims
 from sparkwright.reading import quantity
+from sparkwright.units import show_span
 
 TELLABLE_PERCENT = 0.5
 """By how much a chance must be over what is allowed before it is told [%]: a tenth of a degree, about."""
@@ -102,7 +103,9 @@ def _read(text: str, dimension: str, unit: str, span: tuple[float, float], field
     low, high = span
     value = quantity(text, dimension, into=unit, low=low, high=high, field=field)
     if not low <= value <= high:
-        raise Refusal.at(field, f'"{text}"', f"must be {low:g} {unit} to {high:g} {unit}", "check its unit")
+        raise Refusal.at(
+            field, f'"{text}"', f"must be {show_span(low, high, dimension, unit)}", "check its unit"
+        )
     return value
 
 

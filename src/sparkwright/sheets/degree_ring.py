@@ -51,7 +51,7 @@ CAUTIONS = (
 """Cautions of the trade, in our words. Common practice, no source."""
 
 
-def ring_picture(ring: DegreeRing, tile: RingTile, of: int) -> Picture:
+def ring_picture(ring: DegreeRing, tile: RingTile, of: int, system: System = "metric") -> Picture:
     """Draw the part of a ring that one sheet shows, at true scale.
 
     Parameters
@@ -62,6 +62,8 @@ def ring_picture(ring: DegreeRing, tile: RingTile, of: int) -> Picture:
         Which part of it.
     of : int
         How many parts there are.
+    system : System, optional
+        Units that the person reads.
     """
     centre = Centre(-tile.left_mm * PX_PER_MM, (_LABEL_MM - tile.top_mm) * PX_PER_MM)
     body = (
@@ -73,7 +75,7 @@ def ring_picture(ring: DegreeRing, tile: RingTile, of: int) -> Picture:
     return Picture(
         name=f"degree-ring-{tile.row + 1}-{tile.column + 1}",
         title=f"Degree ring, {place}",
-        description=f"A ring of {grouped(ring.outer_diameter_mm, 1)} mm, degrees before top dead centre "
+        description=f"A ring of {length(ring.outer_diameter_mm, system)}, degrees before top dead centre "
         f"running {ring.advance_way} from zero at the top.",
         sentence="",
         columns=("advance [deg]", "bearing, clockwise from the top [deg]"),
@@ -163,7 +165,7 @@ def _cut(centre: Centre, ends_mm: list[tuple[float, float]]) -> str:
     return drawn
 
 
-def ring_pictures(ring: DegreeRing, paper: Paper = "a4") -> tuple[Picture, ...]:
+def ring_pictures(ring: DegreeRing, paper: Paper = "a4", system: System = "metric") -> tuple[Picture, ...]:
     """Draw a ring in the parts that sheets of a paper have room for.
 
     Parameters
@@ -172,6 +174,8 @@ def ring_pictures(ring: DegreeRing, paper: Paper = "a4") -> tuple[Picture, ...]:
         The ring with its marks and its diameter.
     paper : Paper, optional
         Paper whose room counts.
+    system : System, optional
+        Units that the person reads.
 
     Examples
     --------
@@ -181,7 +185,7 @@ def ring_pictures(ring: DegreeRing, paper: Paper = "a4") -> tuple[Picture, ...]:
     """
     width_mm, height_mm = room_mm(paper)
     tiles = ring.tiles(width_mm, height_mm - _HEAD_MM - _LABEL_MM)
-    return tuple(ring_picture(ring, tile, len(tiles)) for tile in tiles)
+    return tuple(ring_picture(ring, tile, len(tiles), system) for tile in tiles)
 
 
 def ring_sheet(
@@ -208,7 +212,7 @@ def ring_sheet(
     system : {"metric", "inch"}
         Which units the person reads.
     """
-    tiles = ring_pictures(ring, paper)
+    tiles = ring_pictures(ring, paper, system)
     return Sheet(
         kind="Degree ring",
         title=title,

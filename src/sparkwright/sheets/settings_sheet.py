@@ -12,6 +12,7 @@ from sparkwright.job import Job
 from sparkwright.pictures.plain_map import map_part
 from sparkwright.plan.settings import Settings
 from sparkwright.plan.trims import Trim
+from sparkwright.units import System
 from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
 from sparkwright.words.told import sentences, told
 
@@ -19,7 +20,7 @@ MAP_MM = 128.0
 """How wide the map is printed [mm], so that all of it stands on one page."""
 
 
-def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4") -> Sheet:
+def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: System = "metric") -> Sheet:
     """Lay the settings sheet out.
 
     Parameters
@@ -30,8 +31,10 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4") -> Sheet:
         The job that they are for.
     paper : Paper, optional
         Paper that it is printed on.
+    system : System, optional
+        Units that the person reads.
     """
-    lead = told(settings.headline)
+    lead = told(settings.headline, system)
     tables = () if settings.trims is None else settings.trims.trims
     by_load = tuple(_by_load(trim) for trim in tables if trim.weights is None)
     width_mm = min(MAP_MM, room_mm(paper)[0])
@@ -41,7 +44,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4") -> Sheet:
         invented=job.invented,
         headline=str(lead.sentence),
         action=str(lead.action or ""),
-        problems=tuple(map(str, sentences(settings.problems))),
+        problems=tuple(map(str, sentences(settings.problems, system))),
         rows=(
             (TextsPart("Type in", setting_lines(settings), "boxes"),),
             *_dwell_part(settings.dwell),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from math import ceil, floor
+from typing import NamedTuple
+
 from sparkwright.drawing.look import PX_PER_MM
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, grouped, line, path, words
@@ -16,7 +19,7 @@ from sparkwright.drawing.true_scale import (
 )
 from sparkwright.mounting.tape import Tape, TapeMark, TapePiece
 from sparkwright.units import System, show
-from sparkwright.words.parts import in_own_units, length
+from sparkwright.words.parts import in_own_units, length, own_unit
 from sparkwright.words.told import sentences
 
 _EDGE_MM = 10.0  # room left and right of a piece, for its tab and the end of its numbers
@@ -26,12 +29,30 @@ _BELOW_MM = 11.0
 PEN_MM = {"zero": 0.5, "ten": 0.35, "five": 0.28, "small": 0.2}
 _LENGTH = {"zero": 1.0, "ten": 0.55, "five": 0.42, "small": 0.28}  # shares of the tape's width
 
+
+class _Ruler(NamedTuple):
+    """How a ruler is divided: its step, and after how many of them a longer and a numbered line stand."""
+
+    step_mm: float
+    longer: int
+    numbered: int
+    each: int
+    """What a number counts on by, in `unit`."""
+    unit: str
+
+
+_RULERS: dict[System, _Ruler] = {
+    "metric": _Ruler(1.0, 5, 10, 10, "mm"),
+    "inch": _Ruler(25.4 / 16, 4, 16, 1, "in"),
+}
+
 HOW_TO_LAY_IT = (
     "Measure both control lines. Cut along the thin frame; join pieces edge to edge at their joint, on the "
     "tab.",
     "Find true top dead centre first and put the zero line there; the old mark may be wrong.",
     "Clean the rim of grease and rust, lay the tape from zero outwards without pulling it, and seal it.",
-    "Check one place: measure from zero along the rim to the last number and compare with the mm scale here.",
+    "Check one place: measure from zero along the rim to the last number and compare with the scale under "
+    "the tape.",
 )
 CAUTIONS = (
     "Engine off, key out, battery disconnected while hands are at the damper. Nothing loose stays on it: a "
@@ -42,8 +63,8 @@ CAUTIONS = (
 """Cautions of the trade, in our words. Common practice, no source."""
 
 
-def tape_picture(tape: Tape, piece: TapePiece, of: int) -> Picture:
-    """Draw one piece of a tape at true scale, with mm from zero under it.
+def tape_picture(tape: Tape, piece: TapePiece, of: int, system: System = "metric") -> Picture:
+    """Draw one piece of a tape at true scale, with the ruler from zero under it.
 
     Parameters
     ----------
@@ -53,25 +74,28 @@ def tape_picture(tape: Tape, piece: TapePiece, of: int) -> Picture:
         Which part of it.
     of : int
         How many pieces there are.
+    system : System, optional
+        Units that the person reads.
     """
-    draw = _Piece(tape, piece)
+    draw = _Piece(tape, piece, _RULERS[system])
     width_px = (piece.right_mm - piece.left_mm + 2 * _EDGE_MM) * PX_PER_MM
     marks = [mark for mark in tape.marks if piece.left_mm - 1e-6 <= mark.place_mm <= piece.right_mm + 1e-6]
     return Picture(
         name=f"tape-{piece.number}",
         title=f"Timing tape, piece {piece.number} of {of}",
         description=f"Marks from {grouped(marks[0].advance_deg)} to {grouped(marks[-1].advance_deg)} deg, "
-        f"{tape.mm_per_deg:.4f} mm a degree, degrees before top dead centre to the {tape.advance_side}.",
+        f"{on_paper(tape.mm_per_deg, system, '.4f')} a degree, degrees before top dead centre to the "
+        f"{tape.advance_side}.",
         sentence="",
-        columns=("advance [deg]", "from zero [mm]"),
-        rows=tuple((mark.advance_deg, mark.place_mm) for mark in marks),
+        columns=("advance [deg]", f"from zero [{own_unit('length', system)}]"),
+        rows=tuple((mark.advance_deg, in_own_units(mark.place_mm, "length", system)) for mark in marks),
         width_px=width_px,
         height_px=(_TOP_MM + tape.width_mm + _BELOW_MM) * PX_PER_MM,
         body=draw.frame()
         + draw.sides()
         + draw.joints()
         + "".join(draw.mark(mark) for mark in marks)
-        + draw.millimetres(),
+        + draw.ruler(),
         in_mm=True,
     )
 
@@ -79,8 +103,8 @@ def tape_picture(tape: Tape, piece: TapePiece, of: int) -> Picture:
 class _Piece:
     """Draws one piece; places are mm from the tape's zero, and down from its upper edge."""
 
-    def __init__(self, tape: Tape, piece: TapePiece) -> None:
-        self.tape, self.piece = tape, piece
+    def __init__(self, tape: Tape, piece: TapePiece, divided: _Ruler) -> None:
+        self.tape, self.piece, self.divided = tape, piece, divided
 
     def x(self, place_mm: float) -> float:
         return (place_mm - self.piece.left_mm + _EDGE_MM) * PX_PER_MM
@@ -160,23 +184,25 @@ class _Piece:
         aside = 8.0 if anchor == "start" else -8.0
         return above + below + words(joint + aside, top - 4, text, "soft", anchor)
 
-    def millimetres(self) -> str:
-        """Draw mm from zero under the tape, to hold a ruler against."""
-        top_mm = self.tape.width_mm + 2.5
-        first, last = int(-(-self.piece.left_mm // 1)), int(self.piece.right_mm // 1)
+    def ruler(self) -> str:
+        """Draw lengths from zero under the tape, to hold the person's ruler against."""
+        top_mm, divided = self.tape.width_mm + 2.5, self.divided
+        first, last = ceil(self.piece.left_mm / divided.step_mm), floor(self.piece.right_mm / divided.step_mm)
         drawn = line(
             self.x(self.piece.left_mm), self.y(top_mm), self.x(self.piece.right_mm), self.y(top_mm), "thin"
         )
-        for place_mm in range(first, last + 1):
-            long_mm = 2.4 if place_mm % 10 == 0 else 1.6 if place_mm % 5 == 0 else 0.9
-            drawn += self.stroke(float(place_mm), top_mm, top_mm + long_mm, 0.13)
-            if place_mm % 10 == 0:
-                text = f"{abs(place_mm)} mm" if place_mm == 0 else f"{abs(place_mm)}"
-                drawn += words(self.x(place_mm), self.y(top_mm + 6.6), text, "soft", "middle")
+        for step in range(first, last + 1):
+            place_mm, numbered = step * divided.step_mm, step % divided.numbered == 0
+            long_mm = 2.4 if numbered else 1.6 if step % divided.longer == 0 else 0.9
+            drawn += self.stroke(place_mm, top_mm, top_mm + long_mm, 0.13)
+            if numbered:
+                text = f"{abs(step) // divided.numbered * divided.each}"
+                said = text if step else f"0 {divided.unit}"
+                drawn += words(self.x(place_mm), self.y(top_mm + 6.6), said, "soft", "middle")
         return drawn
 
 
-def tape_pictures(tape: Tape, paper: Paper = "a4") -> tuple[Picture, ...]:
+def tape_pictures(tape: Tape, paper: Paper = "a4", system: System = "metric") -> tuple[Picture, ...]:
     """Draw a tape in the pieces that sheets of a paper, across, have room for.
 
     Parameters
@@ -185,6 +211,8 @@ def tape_pictures(tape: Tape, paper: Paper = "a4") -> tuple[Picture, ...]:
         The tape with its marks and its length.
     paper : Paper, optional
         Paper whose room across counts.
+    system : System, optional
+        Units that the person reads.
 
     Examples
     --------
@@ -193,7 +221,7 @@ def tape_pictures(tape: Tape, paper: Paper = "a4") -> tuple[Picture, ...]:
     ['tape-1', 'tape-2']
     """
     pieces = tape.pieces(room_mm(paper, "across")[0] - 2 * _EDGE_MM)
-    return tuple(tape_picture(tape, piece, len(pieces)) for piece in pieces)
+    return tuple(tape_picture(tape, piece, len(pieces), system) for piece in pieces)
 
 
 def tape_sheet(
@@ -220,7 +248,7 @@ def tape_sheet(
     system : {"metric", "inch"}
         Which units the person reads.
     """
-    strips = [picture_part(picture) for picture in tape_pictures(tape, paper)]
+    strips = [picture_part(picture) for picture in tape_pictures(tape, paper, system)]
     ahead = "ahead of" if tape.scale_on == "damper" else "behind"
     return Sheet(
         kind="Timing tape",

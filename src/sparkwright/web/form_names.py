@@ -6,9 +6,10 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from sparkwright.job.field_kind import FieldKind
+from sparkwright.job.field_kind import FieldKind, Quantity
 from sparkwright.job.names import FIELDS
 from sparkwright.job.sections.section import field_kind_of
+from sparkwright.units import DIMENSIONS, System, show
 from sparkwright.web.typed import shown
 
 LOOSE = tuple(name for name in FIELDS if "." not in name)
@@ -109,22 +110,30 @@ def fact_at(facts: Mapping[str, Any], name: str) -> Any:
     return found.get(rest)
 
 
-def example_of(name: str) -> str:
+def example_of(name: str, system: System | None = None) -> str:
     """Give an example of a field as it would be typed.
 
     Parameters
     ----------
     name : str
         Section and key of the field.
+    system : {"metric", "inch"}, optional
+        Units that the person reads; the example as the reference of job files has it when not given.
 
     Examples
     --------
     >>> example_of("engine.bore"), example_of("engine.firing_order")
     ('3.921 in', '1 5 7 2 6 3 4 8')
+    >>> example_of("engine.bore", "metric"), example_of("site.air_temperature", "inch")
+    ('99.59 mm', '77 degF')
     """
     info = FIELDS[name]
     field_kind = field_kind_of(info)
     example = (info.examples or [""])[0]
+    if system is not None and type(field_kind) is Quantity:
+        # A small unit was chosen for what is small: 80 pF.
+        small = field_kind.inside != DIMENSIONS[field_kind.dimension].inside
+        return example if small else show(field_kind.read(example), field_kind.dimension, system)
     if field_kind is None or isinstance(example, str):
         return str(example)
     return shown(field_kind, example)

@@ -226,7 +226,7 @@ class _Source:
             hint=hint_of(plain, info),
             kind=_kind(field_kind),
             text=text,
-            example=example_of(plain),
+            example=example_of(plain, self.system),
             needed=info.is_required() or tag_of(info).asked_anew,
             options=_options(field_kind, info),
             offered=(example_of(plain), *(name for name, _ in field_kind.names))

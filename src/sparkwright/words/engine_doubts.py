@@ -52,11 +52,12 @@ def _taken_as_even(_: System) -> Said:
     )
 
 
-def _lift_not_given(_: System, *, taken_mm: float) -> Said:
+def _lift_not_given(system: System, *, taken_mm: float) -> Said:
+    # Cards everywhere name this lift in inches.
+    beside = f" ({length(taken_mm, system, '.2f')})" if system == "metric" else ""
     return (
-        "The lift at which the cam is stated was never given: it is taken as 0.050 in "
-        f"({taken_mm:.2f} mm). Advertised degrees, counted near the seat, make a far milder cam: read on the "
-        "card which it is.",
+        f"The lift at which the cam is stated was never given: it is taken as 0.050 in{beside}. Advertised "
+        "degrees, counted near the seat, make a far milder cam: read on the card which it is.",
         "",
     )
 

@@ -12,7 +12,8 @@ from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReadi
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.compare import Between
-from sparkwright.words.parts import mark_words
+from sparkwright.units import System
+from sparkwright.words.parts import in_units, mark_words, torque
 from sparkwright.words.told import told
 
 NAMES = {
@@ -41,13 +42,15 @@ class EvidenceLine:
     withdrawn: Withdrawal | None = None
 
 
-def evidence_lines(records: Iterable[Record]) -> list[EvidenceLine]:
+def evidence_lines(records: Iterable[Record], system: System = "metric") -> list[EvidenceLine]:
     """Say what was seen, light readings a set at a time, in the order in which it was given.
 
     Parameters
     ----------
     records : iterable of Record
         Evidence of a job in the order in which it was given.
+    system : System, optional
+        Units that the person reads.
     """
     lines: list[EvidenceLine] = []
     sets: dict[int, list[Record]] = {}
@@ -55,9 +58,8 @@ def evidence_lines(records: Iterable[Record]) -> list[EvidenceLine]:
         if isinstance(record.data, LightReading):
             sets.setdefault(set_of(record), []).append(record)
         else:
-            lines.append(
-                EvidenceLine(seen_words(record), record.who, record.when, record, withdrawn=record.withdrawn)
-            )
+            words = seen_words(record, system)
+            lines.append(EvidenceLine(words, record.who, record.when, record, withdrawn=record.withdrawn))
     lines += [
         EvidenceLine(_set_words(number, each), each[0].who, each[0].when, set=number)
         for number, each in sets.items()
@@ -65,13 +67,15 @@ def evidence_lines(records: Iterable[Record]) -> list[EvidenceLine]:
     return sorted(lines, key=lambda line: line.when)
 
 
-def seen_words(record: Record) -> str:
+def seen_words(record: Record, system: System = "metric") -> str:
     """Say one record in a few words.
 
     Parameters
     ----------
     record : Record
         One record of any kind.
+    system : System, optional
+        Units that the person reads.
     """
     seen = record.data
     match seen:
@@ -86,28 +90,30 @@ def seen_words(record: Record) -> str:
         case TorquePoint():
             where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
             heard = f", {KNOCK_WORDS[seen.knock]}" if seen.knock else ""
-            return f"Torque {seen.torque_nm:.1f} N m at {where}{heard}"
+            return f"Torque {torque(seen.torque_nm, system, '.1f')} at {where}{heard}"
         case KnockMark():
             where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
             return f"{KNOCK_WORDS[seen.knock].capitalize()} at {where}"
         case Found():
-            return found_words(seen)
+            return found_words(seen, system)
         case LightReading():
             reading = seen.reading
             return f"Light: {reading.seen_deg:g} deg seen at {reading.speed_rpm:,.0f} rpm"
     return f"{NAMES.get(record.kind, (record.kind,))[0].capitalize()} that can't be read: {seen.problems[0]}"
 
 
-def found_words(seen: Found) -> str:
+def found_words(seen: Found, system: System = "metric") -> str:
     """Say a finding that was kept, and its file; another version of the program may have written it.
 
     Parameters
     ----------
     seen : Found
         The finding, with its file.
+    system : System, optional
+        Units that the person reads.
     """
     try:
-        sentence = str(told(seen.finding).sentence)
+        sentence = in_units(told(seen.finding, system).sentence, system)
     except (ArithmeticError, AssertionError, AttributeError, LookupError, TypeError, ValueError):
         sentence = f"A finding that can't be told here ({seen.finding.kind})."
     return f"{sentence.removesuffix('.')} (from {seen.file})"

@@ -12,6 +12,7 @@ from sparkwright.evidence.found import Found
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import sweeps_in
 from sparkwright.shop.compare import seen_between
+from sparkwright.units import System
 from sparkwright.words.evidence import found_words, kinds_words
 
 MOST_LISTED = 5
@@ -19,7 +20,11 @@ FORETOLD = "Foretold: the map of this card, planned from the stated facts; no me
 
 
 def measured_lines(
-    records: Iterable[Record], signed: datetime | None = None, number: int = 0, latest: int = 0
+    records: Iterable[Record],
+    signed: datetime | None = None,
+    number: int = 0,
+    latest: int = 0,
+    system: System = "metric",
 ) -> tuple[str, ...]:
     """Say what is measured and what is foretold, and what has changed since the card was signed.
 
@@ -31,6 +36,8 @@ def measured_lines(
         When the card was signed; what came later is no part of it.
     number, latest : int
         The card's revision, and the latest of the job.
+    system : System, optional
+        Units that the person reads.
     """
     kept = tuple(records)
     at = [each for each in kept if signed is None or each.when <= signed]
@@ -40,7 +47,7 @@ def measured_lines(
         lines.append(f"Measured besides: {len(sweeps) - MOST_LISTED} more.")
     lines.append(FORETOLD if sweeps else f"Nothing was measured at a brake. {FORETOLD}")
     found = [each.data for each in at if each.withdrawn is None and isinstance(each.data, Found)]
-    lines += [f"Found: {found_words(each)}." for each in found[:MOST_LISTED]]
+    lines += [f"Found: {found_words(each, system)}." for each in found[:MOST_LISTED]]
     if len(found) > MOST_LISTED:
         lines.append(f"Found besides: {len(found) - MOST_LISTED} more.")
     if signed is not None:

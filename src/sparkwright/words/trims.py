@@ -5,30 +5,42 @@ from __future__ import annotations
 from typing import Any
 
 from sparkwright.units import System
-from sparkwright.words.parts import Said, Writer, number_of_cells
+from sparkwright.words.parts import Said, Writer, air_pressure, in_own_units, number_of_cells, own_unit
 
-_UNITS = {
-    "air temperature": "degC outside",
-    "engine temperature": "degC of coolant",
-    "air pressure": "kPa of air",
-    "fuel": "% of the second fuel",
+_WHAT = {
+    "air temperature": ("temperature", "outside"),
+    "engine temperature": ("temperature", "of coolant"),
+    "air pressure": ("pressure", "of air"),
 }
 
 
-def conditions_words(at: tuple[tuple[str, float], ...]) -> str:
+def conditions_words(at: tuple[tuple[str, float], ...], system: System = "metric") -> str:
     """Say a set of conditions.
 
     Parameters
     ----------
     at : tuple of tuple of str and float
         Name and value of each condition.
+    system : System, optional
+        Units that the person reads.
 
     Examples
     --------
     >>> conditions_words((("air temperature", 40.0), ("air pressure", 75.0)))
     '40 degC outside, 75 kPa of air'
+    >>> conditions_words((("air temperature", 40.0), ("air pressure", 75.0)), "inch")
+    '104 degF outside, 22.1 inHg of air'
     """
-    return ", ".join(f"{value:.4g} {_UNITS[name]}" for name, value in at) or "the job's own conditions"
+    return ", ".join(_condition(name, value, system) for name, value in at) or "the job's own conditions"
+
+
+def _condition(name: str, value: float, system: System) -> str:
+    if name == "fuel":
+        return f"{value:.4g} % of the second fuel"
+    dimension, of = _WHAT[name]
+    if dimension == "pressure" and system == "inch":
+        return f"{air_pressure(value, system)} {of}"
+    return f"{in_own_units(value, dimension, system):.4g} {own_unit(dimension, system)} {of}"
 
 
 def _hold(
@@ -41,26 +53,26 @@ def _hold(
     )
 
 
-def _over(_: System, *, places: int, over_deg: float, rpm: float, kpa: float, at: Any) -> Said:
+def _over(system: System, *, places: int, over_deg: float, rpm: float, kpa: float, at: Any) -> Said:
     return (
         f"Map and trims stand over a ceiling at {places} of the stated conditions, the most by "
-        f"{over_deg:.1f} deg at {rpm:,.0f} rpm and {kpa:.0f} kPa, {conditions_words(at)}.",
+        f"{over_deg:.1f} deg at {rpm:,.0f} rpm and {kpa:.0f} kPa, {conditions_words(at, system)}.",
         "Don't load it under those conditions; state narrower ones, or plan for the worst of them.",
     )
 
 
-def _knocks_anyway(_: System, *, cells: int, at: Any) -> Said:
+def _knocks_anyway(system: System, *, cells: int, at: Any) -> Said:
     return (
-        f"At {conditions_words(at)} {number_of_cells(cells, 'knocks', 'knock')} at any advance: no trim "
-        "helps there.",
+        f"At {conditions_words(at, system)} {number_of_cells(cells, 'knocks', 'knock')} at any advance: no "
+        "trim helps there.",
         "Keep out of that load then: less boost, a better fuel, or a cooler charge.",
     )
 
 
-def _cant_follow(_: System, *, lost_deg: float, rpm: float, kpa: float, at: Any) -> Said:
+def _cant_follow(system: System, *, lost_deg: float, rpm: float, kpa: float, at: Any) -> Said:
     return (
-        f"What the trims can't follow: at {conditions_words(at)} they leave up to {lost_deg:.1f} deg unused, "
-        f"at {rpm:,.0f} rpm and {kpa:.0f} kPa, since one number serves all speeds of a load.",
+        f"What the trims can't follow: at {conditions_words(at, system)} they leave up to {lost_deg:.1f} deg "
+        f"unused, at {rpm:,.0f} rpm and {kpa:.0f} kPa, since one number serves all speeds of a load.",
         "",
     )
 
@@ -77,6 +89,7 @@ def _worst_day(
 
 
 def _driven(
+    system: System,
     *,
     at: Any,
     wrong_ron: float | None,
@@ -89,20 +102,20 @@ def _driven(
     fuel = "" if wrong_ron is None else f", {wrong_ron:g} RON in the tank by mistake"
     with_trims = "with its trims" if trimmed else "without trims"
     return (
-        f"At {conditions_words(at)}{fuel}, {with_trims}: chance of knock up to {chance_percent:.1f} % where "
-        f"{allowed_percent:g} % is allowed, at {rpm:,.0f} rpm and {kpa:.0f} kPa"
+        f"At {conditions_words(at, system)}{fuel}, {with_trims}: chance of knock up to "
+        f"{chance_percent:.1f} % where {allowed_percent:g} % is allowed, at {rpm:,.0f} rpm and {kpa:.0f} kPa"
     )
 
 
-def _driven_over(_: System, *, cells: int, **rest: Any) -> Said:
+def _driven_over(system: System, *, cells: int, **rest: Any) -> Said:
     return (
-        f"{_driven(**rest)}; {number_of_cells(cells, 'has', 'have')} more than is allowed.",
+        f"{_driven(system, **rest)}; {number_of_cells(cells, 'has', 'have')} more than is allowed.",
         "Don't load the engine so: trims, a later map or the right fuel first.",
     )
 
 
-def _driven_holds(_: System, *, cells: int, **rest: Any) -> Said:
-    return f"{_driven(**rest)}; no cell has more than is allowed.", ""
+def _driven_holds(system: System, *, cells: int, **rest: Any) -> Said:
+    return f"{_driven(system, **rest)}; no cell has more than is allowed.", ""
 
 
 WRITERS: dict[str, Writer] = {

@@ -28,7 +28,7 @@ class Coil(Section):
     ] = Field(
         default=None,
         alias="primary_resistance",
-        description="Resistance of the primary at 20 degC; from the kind when not measured.",
+        description="Resistance of the primary at 20 degC (68 degF); from the kind when not measured.",
         examples=["0.7 ohm"],
     )
     primary_mh: Annotated[

@@ -18,6 +18,7 @@ from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ENGINE, NO_SUCH_PRESSURE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
+from sparkwright.units import show_both
 
 Layout = Literal["inline", "v", "flat"]
 Head = Literal["iron", "aluminium"]
@@ -183,8 +184,8 @@ class Engine(Section):
     ] = Field(
         default=None,
         alias="coolant_temperature",
-        description="Coolant, or oil of an air-cooled engine, when warm. Planning is for 90 degC when not "
-        "given; walls and ports are counted as much warmer or colder as it is.",
+        description="Coolant, or oil of an air-cooled engine, when warm. Planning is for 90 degC (194 degF) "
+        "when not given; walls and ports are counted as much warmer or colder as it is.",
         examples=["82 degC"],
     )
     idle_rpm: Annotated[float | None, Number(200, 2500, NO_SUCH_SPEED), Tag("Idle speed")] = Field(
@@ -262,7 +263,7 @@ class Engine(Section):
         if self.plug_offset_mm is not None and self.plug_offset_mm >= self.bore_mm / 2:
             yield Conflict(
                 "plug_offset",
-                f"must be less than half the bore ({self.bore_mm / 2:g} mm)",
+                f"must be less than half the bore, {show_both(self.bore_mm / 2, 'length')}",
                 "measure from the bore axis to the gap",
             )
         if self.idle_rpm is not None and self.redline_rpm is not None and self.idle_rpm >= self.redline_rpm:

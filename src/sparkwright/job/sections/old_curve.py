@@ -9,7 +9,7 @@ from sparkwright.job.sections.bounds import NO_SUCH_ADVANCE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 
-VACUUM_KPA = Quantity("pressure", "kPa", 0, 100, "vacuum is the pressure below that of the site")
+VACUUM_KPA = Quantity("pressure", "kPa", 0, 100, "vacuum is the pressure below that of the site", "inHg")
 CURVE_DEG = Number(0, 60, NO_SUCH_ADVANCE)
 
 

@@ -28,7 +28,9 @@ class Site(Section):
     )
     pressure_kpa: Annotated[
         float | None,
-        Quantity("pressure", "kPa", 50, 110, "this is the pressure at the site, not reduced to sea level"),
+        Quantity(
+            "pressure", "kPa", 50, 110, "this is the pressure at the site, not reduced to sea level", "inHg"
+        ),
         Tag("Air pressure"),
     ] = Field(
         default=None,

@@ -21,6 +21,7 @@ from sparkwright.pictures.sweep import sweep_picture
 from sparkwright.reading import number
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop, ShopError
+from sparkwright.units import System
 from sparkwright.web.learning import advances_for, fit_for, measured_on, next_for
 from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm
@@ -28,6 +29,7 @@ from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.view import page, person_of
 from sparkwright.words.dyno import ask_words
+from sparkwright.words.parts import own_unit, torque
 
 router = APIRouter(route_class=OfJob)
 
@@ -141,7 +143,11 @@ def _keep(request: Request, shop: Shop, key: str, form: TypedForm, make: Any) ->
     stays = {name: typed[name] for name in STAYS if name in typed}
     if request.headers.get("hx-request") == "true":
         shown = _shown(request, shop, key, seen.sweep if isinstance(seen, TorquePoint) else None)
-        shown |= {"typed": {**EMPTY, **shown["typed"], **stays}, "kept": _kept_words(seen), "answered": True}
+        shown |= {
+            "typed": {**EMPTY, **shown["typed"], **stays},
+            "kept": _kept_words(seen, person_of(request).system),
+            "answered": True,
+        }
         answer: Response = page(request, "dyno-set.html", shown)
     else:
         answer = went(request, f"/jobs/{key}/dyno")
@@ -209,12 +215,15 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[st
     asked_for = newest if sweep is None else min(max(sweep, 1), newest + 1)
     running = _running(counted, asked_for)
     fit = None if running is None else fit_for(latest.job, running)
-    metric = person_of(request).system == "metric"
-    typed = EMPTY | {"torque_unit": TORQUE_UNITS[0 if metric else 1], "sent_as": secrets.token_hex(16)}
+    system = person_of(request).system
+    typed = EMPTY | {
+        "torque_unit": own_unit("torque", system),
+        "sent_as": secrets.token_hex(16),
+    }
     if running is not None:
         typed |= {"speed_rpm": f"{running.rpm:.0f}", "map_kpa": f"{running.kpa:g}"}
-    picture = None if running is None else sweep_picture(running, fit)
-    narrow = None if running is None else sweep_picture(running, fit, "sweep-narrow", 360.0)
+    picture = None if running is None else sweep_picture(running, fit, system=system)
+    narrow = None if running is None else sweep_picture(running, fit, "sweep-narrow", 360.0, system)
     return {
         "revision": latest,
         "key": key,
@@ -240,9 +249,9 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[st
     }
 
 
-def _kept_words(seen: TorquePoint | KnockMark) -> str:
+def _kept_words(seen: TorquePoint | KnockMark, system: System) -> str:
     if isinstance(seen, TorquePoint):
-        return f"{seen.torque_nm:.1f} N m at {seen.advance_deg:g} deg"
+        return f"{torque(seen.torque_nm, system, '.1f')} at {seen.advance_deg:g} deg"
     back = " Back off 5 deg at once." if seen.knock == "heavy" else ""
     what = "no knock" if seen.knock == "none" else f"{seen.knock} knock"
     return f"{what} at {seen.advance_deg:g} deg.{back}"

@@ -24,7 +24,7 @@ from sparkwright.web.days import OtherDay, other_day
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.map_changes import in_lines
 from sparkwright.web.routes import TheReckon, TheShop, reckon_of, revision_shown
-from sparkwright.web.view import page
+from sparkwright.web.view import page, person_of
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
 
 router = APIRouter()
@@ -38,7 +38,7 @@ def first_start(
 ) -> Response:
     """Show the first map, its steps, and the rules of the trade beside the plan."""
     revision = revision_shown(shop, key, number)
-    planned = reckon(revision.job).plan
+    planned, system = reckon(revision.job).plan, person_of(request).system
     first, opinion = first_map(revision.job, planned), second_opinion(revision.job, planned)
     values: dict[str, Any] = {
         "first": first,
@@ -47,7 +47,7 @@ def first_start(
         "before": BEFORE_THE_FIRST_START,
         "cautions": WHILE_STEPPING,
         "opinion": opinion,
-        "rules_picture": rules_picture(opinion),
+        "rules_picture": rules_picture(opinion, system=system),
         "asked": OtherDay(),
         "driven": None,
         "refused": "",
@@ -96,7 +96,7 @@ def on_another_day(
             with_trims=with_trims,
         )
         found = other_day(revision.job, reckon_of(request)(revision.job).plan, day)
-        values |= {"driven": found, "picture": chance_map_picture(found)}
+        values |= {"driven": found, "picture": chance_map_picture(found, system=person_of(request).system)}
     except SparkwrightError as problem:
         values["refused"], status = in_lines(problem), 422
     if request.headers.get("hx-request") == "true":
@@ -126,18 +126,25 @@ def step_as_text(shop: TheShop, reckon: TheReckon, key: str, name: str, number: 
 
 
 @router.get("/jobs/{key}/first-start.pdf")
-def first_start_pdf(shop: TheShop, reckon: TheReckon, key: str, number: Number = None) -> Response:
+def first_start_pdf(
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, number: Number = None
+) -> Response:
     """Give the sheet of the first start."""
     job = revision_shown(shop, key, number).job
-    return _pdf(sheet_pdf(first_map_sheet(first_map(job, reckon(job).plan), job)))
+    system = person_of(request).system
+    sheet = first_map_sheet(first_map(job, reckon(job).plan), job, system=system)
+    return _pdf(sheet_pdf(sheet, system=system))
 
 
 @router.get("/jobs/{key}/settings.pdf")
-def settings_pdf(shop: TheShop, reckon: TheReckon, key: str, number: Number = None) -> Response:
+def settings_pdf(
+    request: Request, shop: TheShop, reckon: TheReckon, key: str, number: Number = None
+) -> Response:
     """Give the settings sheet."""
     job = revision_shown(shop, key, number).job
     reckoned = reckon(job)
-    return _pdf(sheet_pdf(settings_sheet(settings_of(job, reckoned.plan, reckoned.check), job)))
+    system, found = person_of(request).system, settings_of(job, reckoned.plan, reckoned.check)
+    return _pdf(sheet_pdf(settings_sheet(found, job, system=system), system=system))
 
 
 def _pdf(content: bytes) -> Response:

@@ -18,6 +18,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
+from sparkwright.units import System
 from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
@@ -52,7 +53,9 @@ class ToRead:
     worries: bool
 
 
-def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> tuple[ToRead, ...]:
+def to_acknowledge(
+    reckoned: Reckoned, job: Job, light: LightResult | None, system: System = "metric"
+) -> tuple[ToRead, ...]:
     """Everything a person must have read before signing: what worries in this job, then the cautions.
 
     Parameters
@@ -63,10 +66,12 @@ def to_acknowledge(reckoned: Reckoned, job: Job, light: LightResult | None) -> t
         The job.
     light : LightResult or None
         What the timing light proved; None where none was read.
+    system : System, optional
+        Units that the person reads.
     """
     worries = worries_of(reckoned.plan, reckoned.check, job, light)
     cautions = (ToRead(f"caution.{key}", Sentence(text), False) for key, text in CAUTIONS.items())
-    return (*(ToRead(_mark(each), told(each).sentence, True) for each in worries), *cautions)
+    return (*(ToRead(_mark(each), told(each, system).sentence, True) for each in worries), *cautions)
 
 
 def _mark(finding: Finding) -> str:
@@ -131,7 +136,8 @@ def _page(
     status: int = 200,
 ) -> HTMLResponse:
     reckoned = reckoner.kept(revision.fingerprint)
-    wanted = to_acknowledge(reckoned, revision.job, light_of(shop, revision)) if reckoned else ()
+    system = person_of(request).system
+    wanted = to_acknowledge(reckoned, revision.job, light_of(shop, revision), system) if reckoned else ()
     values: dict[str, object] = {
         "work": None if reckoned else reckoner.begin(revision.job),
         "to_read": wanted,
@@ -159,7 +165,7 @@ def card_page(
         date=day_of(revision),
         light=light,
         signature=signature_of(revision),
-        measured=measured_of(shop, revision),
+        measured=measured_of(shop, revision, person_of(request).system),
         system=person_of(request).system,
     )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
@@ -185,7 +191,7 @@ def card_file(
         date=day_of(revision),
         light=light_of(shop, revision),
         signature=signature_of(revision),
-        measured=measured_of(shop, revision),
+        measured=measured_of(shop, revision, person_of(request).system),
         system=person_of(request).system,
     )
     return Response(

@@ -15,11 +15,13 @@ from sparkwright.shop import KeptText, NotThereError, Revision, SavedElsewhereEr
 from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
 from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revisions import MOST_NUMBER
+from sparkwright.units import System
 from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import Who, Why, job_page, said_by, status_of, went
 from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import Reckon, TheReckon, TheShop
+from sparkwright.web.view import person_of
 from sparkwright.words.evidence import between_words, evidence_lines
 
 router = APIRouter()
@@ -40,12 +42,12 @@ def history(
 
     Revisions below the number `before`, files after the one of the number `after`; a page of each.
     """
-    values = _listed(shop, key, before, after)
+    values = _listed(shop, key, person_of(request).system, before, after)
     return job_page(request, "history.html", shop.jobs.latest(key), "history", values)
 
 
 def _listed(
-    shop: Shop, key: str, before: int = MOST_NUMBER, after: int = 0, refused: str = ""
+    shop: Shop, key: str, system: System, before: int = MOST_NUMBER, after: int = 0, refused: str = ""
 ) -> dict[str, object]:
     lines = shop.jobs.history(key, before=before, limit=A_PAGE)
     files = shop.files.of_job(key, after=after, limit=A_PAGE + 1)
@@ -56,7 +58,7 @@ def _listed(
         "files": files[:A_PAGE],
         "more_files": files[A_PAGE - 1].id if len(files) > A_PAGE else None,
         "refused": refused,
-        "evidence": evidence_lines(shop.evidence.of_job(key, also_withdrawn=True)),
+        "evidence": evidence_lines(shop.evidence.of_job(key, also_withdrawn=True), system),
     }
 
 
@@ -219,6 +221,6 @@ def bring_back(
     except SavedElsewhereError as elsewhere:
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
-        values = _listed(shop, key, refused=str(problem))
+        values = _listed(shop, key, person_of(request).system, refused=str(problem))
         return job_page(request, "history.html", shop.jobs.latest(key), "history", values, status_of(problem))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

@@ -43,6 +43,7 @@ from sparkwright.sheets.before_it_goes_in import body_cut
 from sparkwright.sheets.phasing import strips_picture, tips_picture
 from sparkwright.sheets.static_setting import body_picture
 from sparkwright.shop import Revision, Shop
+from sparkwright.units import System
 from sparkwright.web.forms import shown_fact
 from sparkwright.web.marking import ScaleName, SheetName, answers, printed
 from sparkwright.web.pages.common import job_page, said_by, went
@@ -159,7 +160,7 @@ def _mark_page(
         "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
         "refused": refused,
         "read": [
-            (record, seen_words(record))
+            (record, seen_words(record, person_of(request).system))
             for record in shop.evidence.of_job(revision.key, "dead-centre", also_withdrawn=True)
         ],
         "cautions": CAUTIONS,
@@ -208,7 +209,7 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
     refused = ""
     if asked.diameter.strip() and (isinstance(asked, TapeAsked) or asked.hole.strip()):
         try:
-            pictures, warnings = _scale_pictures(asked, revision.job)
+            pictures, warnings = _scale_pictures(asked, revision.job, person_of(request).system)
         except Refusal as problem:
             refused = str(problem)
     elif request.query_params:
@@ -232,13 +233,13 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
 
 
 def _scale_pictures(
-    asked: TapeAsked | RingAsked, job: Job
+    asked: TapeAsked | RingAsked, job: Job, system: System
 ) -> tuple[tuple[Picture, ...], tuple[Finding, ...]]:
     if isinstance(asked, TapeAsked):
         strip = tape_found(asked, job)
-        return tape_sheets.tape_pictures(strip), strip.warnings
+        return tape_sheets.tape_pictures(strip, system=system), strip.warnings
     ring = ring_found(asked, job)
-    return ring_sheets.ring_pictures(ring), ring.warnings
+    return ring_sheets.ring_pictures(ring, system=system), ring.warnings
 
 
 @router.get("/jobs/{key}/mark/day")
