@@ -153,7 +153,7 @@ def test_several_facts_saved_at_once_change_their_lines_alone() -> None:
             "plugs.gap": "0.9 mm",
             "plugs.leads_adjacent": "3-4, 5-6",
             "pickup.twisted_pair": "",
-            "old_curve.vacuum": "16.9 kPa, 0\n40.6 kPa, 13",
+            "old_curve.vacuum": "5 inHg, 0\n12 inHg, 13",
         },
     )
     expected = (

@@ -55,6 +55,15 @@ def test_cells_of_two_people_stand_beside_one_another() -> None:
     assert both.met == ()
 
 
+def test_pegs_typed_with_their_units_stand_beside_one_another_as_typed() -> None:
+    pegs = [
+        {"rpm": "1,650 rpm", "kpa": "56 kPa", "advance_deg": 24, "reason": "hot days"},
+        {"rpm": 3000, "kpa": "4 inHg vacuum", "advance_deg": 30, "reason": "towing"},
+    ]
+    one, other = (BASE.stating({**BASE.facts(), "pegs": [each]}) for each in pegs)
+    assert joined(BASE, one, other).text.facts()["pegs"] == pegs
+
+
 def test_a_cell_that_both_set_is_a_choice() -> None:
     mine = {**CELLS[0], "advance_deg": 26.0}
     both = joined(BASE, with_cells(CELLS[0]), with_cells(mine))

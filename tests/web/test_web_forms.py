@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sparkwright.errors import Refusal
-from sparkwright.job import Job, starter_text
+from sparkwright.job import Job, JobText, starter_text
 from sparkwright.job.field_kind import unit_of_key
 from sparkwright.job.names import FIELDS, label_of, title_of
 from sparkwright.job.problems import section_of
@@ -62,11 +62,13 @@ def field_of(job: Job, name: str, system: System = "metric") -> Field:
     ("name", "text", "value"),
     [
         ("engine.compression_ratio", "9.5", 9.5),
-        ("engine.compression_ratio", "9:1", 9),
-        ("engine.idle_rpm", "700 rpm", 700),
-        ("distributor.base_deg", "10°", 10),
+        ("engine.compression_ratio", "9:1", "9:1"),
+        ("engine.idle_rpm", "700 rpm", "700 rpm"),
+        ("engine.idle_rpm", "700", 700),
+        ("distributor.base_deg", "10°", "10°"),
+        ("distributor.base_deg", "28 1/2", "28 1/2"),
         ("distributor.base_deg", "\u22124", -4),
-        ("fuel.ethanol_percent", "5 %", 5),
+        ("fuel.ethanol_percent", "5 %", "5 %"),
         ("engine.firing_order", "1 5 7 2 6 3 4 8", [1, 5, 7, 2, 6, 3, 4, 8]),
         ("engine.firing_order", "1-5-7-2-6-3-4-8", [1, 5, 7, 2, 6, 3, 4, 8]),
         ("engine.firing_order", "[1, 5, 7, 2, 6, 3, 4, 8]", [1, 5, 7, 2, 6, 3, 4, 8]),
@@ -91,8 +93,10 @@ def test_what_is_typed_becomes_what_the_file_holds(name: str, text: str, value: 
 
 def test_pressures_of_plain_keys_may_be_typed_in_other_units() -> None:
     # NIST SP 811: 1 psi = 6.894757 kPa, half of its last digit.
-    psi_absolute = typed(field_kind_for("engine.idle_kpa"), "6 psi absolute", "kPa")
-    assert psi_absolute == pytest.approx(6 * 6.894757, abs=6 * 5e-7)
+    idle = field_kind_for("engine.idle_kpa")
+    stands = typed(idle, "6 psi absolute", "kPa")
+    assert stands == "6 psi absolute"
+    assert idle.read(stands, "kPa") == pytest.approx(6 * 6.894757, abs=6 * 5e-7)
     assert typed(field_kind_for("controller.kpa"), "30 60 90", "kPa") == [30, 60, 90]
 
 
@@ -130,8 +134,12 @@ def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, 
 
 
 def test_says_how_it_was_read_where_that_is_not_plain() -> None:
-    assert read_as(field_kind_for("engine.bore"), "3.75 in", "3.75 in") == "= 95.25 mm"
-    assert read_as(field_kind_for("engine.bore"), "95.25 mm", "95.25 mm") == "= 3.750 in"
+    bore = field_kind_for("engine.bore")
+    assert read_as(bore, "3.75 in", "3.75 in") == "= 95.25 mm"
+    assert read_as(bore, "95.25 mm", "95.25 mm") == ""
+    assert read_as(bore, "95.25 mm", "95.25 mm", system="inch") == "= 3.750 in"
+    assert read_as(bore, "3.75 inches", "3.75 inches", system="inch") == ""
+    assert read_as(bore, "3 3/4 in", "3 3/4 in", system="inch") == "= 3.750 in"
     assert read_as(field_kind_for("site.altitude"), "2 km", "2 km") == "= 2000 m"
     # 6 x 3.386389 kPa (NIST SP 811), as a gauge shows it.
     assert read_as(field_kind_for("induction.max_boost"), "6 inHg", "6 inHg") == "= 20.3 kPa"
@@ -139,16 +147,42 @@ def test_says_how_it_was_read_where_that_is_not_plain() -> None:
     assert read_as(field_kind_for("engine.firing_order"), [1, 3, 4, 2], "1-3-4-2") == "= 4 numbers: 1 3 4 2"
     assert read_as(field_kind_for("engine.idle_rpm"), 700, "700", "rpm") == ""
     assert read_as(field_kind_for("engine.idle_rpm"), 700, "700 rpm", "rpm") == ""
-    assert read_as(field_kind_for("pegs.kpa"), 44.8159, "6.5 psi", "kPa") == "= 44.8159 kPa"
+    load = field_kind_for("pegs.kpa")
+    assert read_as(load, 44.8159, "6.5 psi", "kPa") == "= 44.8 kPa"
+    # 100 kPa less 60 kPa are 11.81 inHg (3.386389 kPa each, NIST SP 811), as a vacuum gauge counts.
+    assert read_as(load, 60, "60", "kPa", "inch", lambda: 100.0) == "= 11.8 inHg vacuum"
+    assert read_as(load, 60, "60", "kPa", "metric", lambda: 100.0) == ""
+    assert read_as(load, 59.36, "12 inHg vacuum", "kPa", "inch", lambda: 100.0) == ""
     assert read_as(field_kind_for("name"), "x", "x") == ""
 
 
-def test_a_fact_is_shown_in_the_units_that_the_person_reads() -> None:
-    job = Job.from_toml(starter_text()).changed("engine", bore="95.25 mm").changed("coil", warm="80 degC")
-    assert field_of(job, "engine.bore", "inch").text == "3.750 in"
-    assert field_of(job, "engine.bore", "metric").text == "95.25 mm"
-    assert field_of(job, "coil.warm", "inch").text == "176 degF"  # 80 x 9/5 + 32
-    # A small unit chosen for what is small stays: 80 pF and not 0.00 uF.
+@pytest.mark.parametrize(
+    ("section", "key", "text", "metric", "inch"),
+    [
+        ("engine", "bore", "95.25 mm", "", "= 3.750 in"),
+        ("engine", "bore", "4.00 in", "= 101.60 mm", ""),
+        ("coil", "warm", "80 degC", "", "= 176 degF"),  # 80 x 9/5 + 32
+        # Air of 85 kPa less 12 inHg of 3.386389 kPa (NIST SP 811) leaves 44.4 kPa.
+        ("engine", "idle_kpa", "12 inHg vacuum", "= 44.4 kPa", ""),
+        ("engine", "idle_kpa", 51, "", "= 10.0 inHg vacuum"),
+        ("engine", "compression_ratio", "9.5:1", "", ""),
+        ("distributor", "base_deg", "9 1/2 deg", "= 9.5 deg", "= 9.5 deg"),
+        ("engine", "redline_rpm", 5800, "", ""),
+    ],
+)
+def test_a_field_shows_what_was_typed_and_beside_it_the_persons_units(
+    section: str, key: str, text: Any, metric: str, inch: str
+) -> None:
+    typed_text = JobText(starter_text()).changed("site", altitude=None, pressure="85 kPa")
+    facts = typed_text.changed(section, **{key: text}).facts()
+    systems: tuple[System, System] = ("metric", "inch")
+    for system, beside in zip(systems, (metric, inch), strict=True):
+        fields = {each.name: each for each in all_fields(groups(ALL, facts, system))}
+        assert (fields[f"{section}.{key}"].text, fields[f"{section}.{key}"].read) == (str(text), beside)
+
+
+def test_a_small_unit_chosen_for_what_is_small_stays() -> None:
+    # 80 pF and not 0.00 uF.
     assert shown(field_kind_for("coil.secondary_capacitance"), "80 pF", "inch") == "80 pF"
 
 
@@ -437,7 +471,7 @@ def test_a_job_begins_with_a_copy_of_another(opened: Opened) -> None:
     shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in")
     page = client.get("/new?copy=pump-house-v8").text
     assert "A new job that begins like Pump-house V8." in text_of(page)
-    assert value_of(page, "engine.stroke") == "91.8972 mm"  # 3.618 x 25.4
+    assert value_of(page, "engine.stroke") == "3.618 in"
     assert value_of(page, "name") == ""
     assert value_of(page, "customer.name") == ""
     shown_fields = re.findall(r'<input id="[^"]+" name="([a-z_.0-9]+)" value="([^"]*)"', page)
@@ -470,7 +504,7 @@ def test_the_engine_page_says_what_engine_it_is(pump_house: Opened) -> None:
     assert_nothing_inline(page)
     # pi/4 x 99.59^2 x 91.90 mm x 8 = 5.73 l
     assert "A 5.7 l V8, 9:1, wedge chamber, without boost, on 95 RON at 1450 m." in text_of(page)
-    assert value_of(page, "engine.bore") == "99.5934 mm"
+    assert value_of(page, "engine.bore") == "3.921 in"
     client.cookies.set("units", "inch")
     assert value_of(client.get(ENGINE).text, "engine.bore") == "3.921 in"
 

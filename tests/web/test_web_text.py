@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from difflib import ndiff
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,64 @@ def test_one_fact_saved_in_the_browser_is_one_line_of_any_example(tmp_path: Path
         key = shop.jobs.create(text, who="A. Example", why="started").key
         client.post(f"/jobs/{key}/engine", data=WHO | {"engine.bore": "3.95 in"})
         assert shop.jobs.latest(key).text == re.sub('bore = ".*"', 'bore = "3.95 in"', text)
+
+
+@pytest.mark.parametrize("system", ["metric", "inch"])
+@pytest.mark.parametrize("page", ["/engine", "/ignition"])
+def test_a_page_read_in_other_units_and_saved_untouched_leaves_every_byte(
+    bench: tuple[TestClient, Shop], page: str, system: str
+) -> None:
+    client, shop = bench
+    text = PUMP_HOUSE.replace('"3.921 in"', '"99.59 mm"').replace(
+        "idle_kpa = 38", 'idle_kpa = "14 inHg vacuum"'
+    )
+    shop.jobs.save("pump-house-v8", text, who="A. Example", why="measured again", based_on=1)
+    client.cookies.set("units", system)
+    form = untouched(client.get(JOB + page).text)
+    client.post(JOB + page, data=form | WHO | {"based_on": "2", "plugs.gap": "1 mm"})
+    saved = shop.jobs.latest("pump-house-v8")
+    assert (saved.number, saved.text) == (3, text.replace('gap = "0.035 in"', 'gap = "1 mm"'))
+
+
+def untouched(page: str) -> dict[str, str]:
+    """Give what a browser posts of a page's fields as they stand."""
+    fields = re.findall(r'<input id="[^"]+" name="([a-z_.0-9]+)" value="([^"]*)"', page)
+    lines = re.findall(r'<textarea id="[^"]+" name="([^"]+)"[^>]*>\n(.*?)</textarea>', page, re.DOTALL)
+    chosen = re.findall(
+        r'<select id="[^"]+" name="([a-z_.0-9]+)"[^>]*>(?:(?!</select>).)*?value="([^"]*)" selected',
+        page,
+        re.DOTALL,
+    )
+    return {name: unescape(value) for name, value in (*fields, *lines, *chosen)}
+
+
+def test_a_vacuum_stands_in_the_job_as_the_gauge_showed_it(bench: tuple[TestClient, Shop]) -> None:
+    client, shop = bench
+    form = WHO | {"engine.idle_kpa": "13 inHg vacuum"}
+    client.post(f"{JOB}/engine", data=form)
+    out, put_in = difference(shop)
+    assert put_in == ['idle_kpa = "13 inHg vacuum"\r\n']
+    assert len(out) == 1
+    page = client.get(f"{JOB}/engine").text
+    assert 'name="engine.idle_kpa" value="13 inHg vacuum"' in page
+    # Another height gives the gauge another air to count from, and its words stay.
+    client.post(f"{JOB}/engine", data={"who": "B. Example", "based_on": "2", "site.altitude": "1200 m"})
+    saved = shop.jobs.latest("pump-house-v8")
+    assert saved.number == 3
+    assert 'idle_kpa = "13 inHg vacuum"\r\n' in saved.text
+    assert saved.job.engine.idle_kpa > shop.jobs.revision("pump-house-v8", 2).job.engine.idle_kpa + 2
+
+
+def test_a_firing_order_written_in_one_can_be_changed_on_the_page(bench: tuple[TestClient, Shop]) -> None:
+    client, shop = bench
+    order = "firing_order = [1, 5, 7, 2, 6, 3, 4, 8]"
+    text = PUMP_HOUSE.replace(order, 'firing_order = "1-5-7-2-6-3-4-8"')
+    assert text != PUMP_HOUSE
+    shop.jobs.save("pump-house-v8", text, who="A. Example", why="as stamped", based_on=1)
+    form = {"who": "B. Example", "based_on": "2", "engine.firing_order": "1 8 4 3 6 5 7 2"}
+    answer = client.post(f"{JOB}/engine", data=form | {"engine.bank_numbering": ""}, follow_redirects=False)
+    assert answer.status_code == 303, answer.text
+    assert "firing_order = [1, 8, 4, 3, 6, 5, 7, 2]\n" in shop.jobs.latest("pump-house-v8").text
 
 
 def test_cells_saved_on_the_map_touch_their_own_list_and_the_axes(opened: tuple[TestClient, Shop]) -> None:

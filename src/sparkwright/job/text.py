@@ -94,7 +94,7 @@ class JobText:
         Refusal
             As from a file.
         """
-        facts = self.job.facts()
+        facts = self.facts()
         merged = {**facts.get(section, {}), **values}
         facts[section] = {key: value for key, value in merged.items() if value is not None}
         return self.stating(facts)
@@ -345,7 +345,9 @@ class _Change:
         self._put(entry.value_start, entry.value_end, "{ " + ", ".join(written) + " }" if written else "{}")
 
     def _value(self, entry: Entry, old: Any, new: Any, typed: Any) -> None:
-        if isinstance(old, list) and isinstance(new, list) and old and new:
+        # An order of cylinders is a list of the job, and may stand in the text as "1-5-7-2-6-3-4-8".
+        in_brackets = isinstance(typed, list) and self.text[entry.value_start] == "["
+        if in_brackets and old and new:
             self._list(entry, old, new, typed)
         else:
             self._put(entry.value_start, entry.value_end, toml.value_text(typed))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -66,7 +66,7 @@ def joined(base: JobText, latest: JobText, typed: JobText, choose_typed: Sequenc
         return Joined(typed, tuple(changed_facts(latest.job, typed.job)), ())
     met = [place for place in mine if place in theirs and theirs[place].new != mine[place].new]
     left = [place for place in met if place not in choose_typed]
-    text = latest.stating(_with(latest.facts(), typed.facts(), [each for each in mine if each not in left]))
+    text = latest.stating(_with(latest, typed, [each for each in mine if each not in left]))
     meetings = tuple(
         ChangedFact(*place, mine[place].label, theirs[place].new, mine[place].new) for place in met
     )
@@ -82,31 +82,31 @@ def _by_place(facts: Sequence[ChangedFact]) -> dict[Place, ChangedFact]:
     return {(each.section, each.key): each for each in facts}
 
 
-def _with(latest: dict[str, Any], typed: Mapping[str, Any], places: Sequence[Place]) -> dict[str, Any]:
+def _with(latest: JobText, typed: JobText, places: Sequence[Place]) -> dict[str, Any]:
     """Give facts with those at some places as they were typed; one that isn't typed is taken out."""
-    facts = dict(latest)
+    facts, other = latest.facts(), typed.facts()
+    changed: dict[str, list[str]] = {}
     for section, key in places:
-        if not section:
-            _put(facts, key, typed)
-        elif isinstance(typed.get(section, facts.get(section)), list):
-            facts[section] = _listed(facts.get(section, []), typed.get(section, []), key)
+        changed.setdefault(section, []).append(key)
+    for section, keys in changed.items():
+        if isinstance(other.get(section, facts.get(section)), list):
+            stays = [table for table, place in _placed(latest, section) if place not in keys]
+            comes = [table for table, place in _placed(typed, section) if place in keys]
+            facts[section] = [*stays, *comes]
+        elif section:
+            facts[section] = _with_keys(facts.get(section, {}), other.get(section, {}), keys)
         else:
-            facts[section] = dict(facts.get(section, {}))
-            _put(facts[section], key, typed.get(section, {}))
+            facts = _with_keys(facts, other, keys)
     return {name: value for name, value in facts.items() if value not in ({}, [])}
 
 
-def _put(facts: dict[str, Any], key: str, typed: Mapping[str, Any]) -> None:
-    facts.pop(key, None)
-    if key in typed:
-        facts[key] = typed[key]
+def _with_keys(facts: Mapping[str, Any], typed: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:
+    return {name: value for name, value in facts.items() if name not in keys} | {
+        key: typed[key] for key in keys if key in typed
+    }
 
 
-def _listed(latest: list[Any], typed: list[Any], place: str) -> list[Any]:
-    """Give the tables of a list with those at one place of the map as they were typed."""
-    stays = [each for each in latest if _at(each) != place]
-    return [*stays, *(each for each in typed if _at(each) == place)]
-
-
-def _at(table: Mapping[str, Any]) -> str:
-    return f"{table['rpm']:g} rpm, {table['kpa']:g} kPa"
+def _placed(text: JobText, section: str) -> Iterator[tuple[Any, str]]:
+    """Give the tables of a list as they were typed, each with the place of the map that it stands at."""
+    for table, each in zip(text.facts().get(section, ()), getattr(text.job, section), strict=True):
+        yield table, f"{each.rpm:g} rpm, {each.kpa:g} kPa"

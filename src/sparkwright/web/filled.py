@@ -8,12 +8,11 @@ from typing import Any
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
-from sparkwright.job.field_kind import FieldKind, Points, unit_of_key
+from sparkwright.job.field_kind import FieldKind, unit_of_key
 from sparkwright.job.names import FIELDS, label_of
 from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
-from sparkwright.units import System
 from sparkwright.web.field_words import in_words
 from sparkwright.web.form_names import (
     ROW,
@@ -25,9 +24,7 @@ from sparkwright.web.form_names import (
     without_row,
 )
 from sparkwright.web.peg_rows import put_rows, rows_typed
-from sparkwright.web.typed import shown, typed
-
-SYSTEMS: tuple[System, ...] = ("metric", "inch")
+from sparkwright.web.typed import as_typed, typed
 
 
 @dataclass(frozen=True)
@@ -57,8 +54,7 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
     form : mapping
         What was typed, by field; fields that aren't in it stay as they are.
     facts : mapping
-        What was stated before. A text that still shows a fact, in either system of units, leaves it as it
-        was, so that looking at millimetres in inches changes nothing.
+        What was stated before, as it was typed. A text that still shows a fact leaves it as it was.
     check : bool
         Also hold the sections against one another.
     """
@@ -96,28 +92,9 @@ def fill(form: Mapping[str, str], facts: Mapping[str, Any], *, check: bool = Tru
 
 def _value(field_kind: FieldKind, unit: str, text: str, before: Any, air: SiteAir) -> Any:
     plain = text.replace("\r\n", "\n").strip()
-    if before is None:
-        return typed(field_kind, plain, unit, air)
-    shown_before = [shown(field_kind, before, system).strip() for system in SYSTEMS]
-    if plain in shown_before:
+    if before is not None and plain == as_typed(field_kind, before).strip():
         return before
-    value = typed(field_kind, plain, unit, air)
-    return _points(value, plain, before, shown_before) if value and isinstance(field_kind, Points) else value
-
-
-def _points(value: list[Any], text: str, before: Sequence[Any], shown_before: Sequence[str]) -> list[Any]:
-    """Leave each point, or the first half of one, as it was where its line still shows it."""
-    lines = [line.strip() for line in text.splitlines()]
-    if len(lines) != len(value):
-        return value
-    stood: dict[str, Any] = {}
-    for each in shown_before:
-        for line, point in zip(each.splitlines(), before, strict=True):
-            stood |= {line: point, line.partition(",")[0]: point[0]}
-    return [
-        stood.get(line) or [stood.get(line.partition(",")[0], first), second]
-        for line, (first, second) in zip(lines, value, strict=True)
-    ]
+    return typed(field_kind, plain, unit, air)
 
 
 def site_air(facts: Mapping[str, Any], entered: Mapping[str, str] | None = None) -> SiteAir:

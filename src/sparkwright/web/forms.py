@@ -11,13 +11,23 @@ from pydantic.fields import FieldInfo
 from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
-from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.field_kind import (
+    Choice,
+    FieldKind,
+    NamedQuantity,
+    Number,
+    Points,
+    Quantity,
+    Text,
+    YesNo,
+    unit_of_key,
+)
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, title_of, unit_of
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.units import System
 from sparkwright.web.field_words import hint_of, practice
-from sparkwright.web.filled import Filled
+from sparkwright.web.filled import Filled, site_air
 from sparkwright.web.form_names import (
     LOOSE,
     PEG_KEYS,
@@ -28,7 +38,7 @@ from sparkwright.web.form_names import (
     without_row,
 )
 from sparkwright.web.peg_rows import row_count
-from sparkwright.web.typed import NO, YES, read_as, shown, typed
+from sparkwright.web.typed import NO, YES, as_typed, read_as, shown, typed
 
 InputKind = Literal["text", "lines", "select"]
 
@@ -101,7 +111,7 @@ def groups(
     sections : sequence of str
         Which, in order; "job" for what stands before the first section.
     facts : mapping
-        What is stated, by section and key, as a job file holds it.
+        What is stated, by section and key, as it was typed.
     system : {"metric", "inch"}
         Which units the person reads.
     assumed : iterable of Assumed
@@ -148,7 +158,7 @@ def fields_named(
     """
     asked = tuple(names)
     if filled is not None:
-        stated = {name: shown_fact(facts, name, system) for name in asked}
+        stated = {name: as_typed(field_kind_for(name), fact_at(facts, name)) for name in asked}
         filled = replace(filled, typed=stated | dict(filled.typed))
     source = _Source(facts, system, {each.field: each.value for each in assumed}, filled)
     return tuple(source.field(name) for name in asked)
@@ -211,14 +221,23 @@ class _Source:
     def text(self, name: str, field_kind: FieldKind) -> str:
         if self.filled is not None:
             return self.filled.typed.get(name, "")
-        return shown(field_kind, fact_at(self.facts, name), self.system)
+        return as_typed(field_kind, fact_at(self.facts, name))
+
+    def read(self, name: str, field_kind: FieldKind, text: str) -> str:
+        """Say how the text is read; of what stands in the job, where its units aren't the person's."""
+        if self.filled is None and not isinstance(field_kind, Quantity | Number):
+            return ""
+        value = fact_at(self.facts, name) if self.filled is None else self.filled.values.get(name)
+        air = site_air(self.facts, self.filled.typed if self.filled else None)
+        if isinstance(field_kind, Number) and value is not None:
+            value = field_kind.read(value, unit_of_key(name), air)
+        return read_as(field_kind, value, text, unit_of(without_row(name)), self.system, air)
 
     def field(self, name: str) -> Field:
         plain = without_row(name)
         info = FIELDS[plain]
         field_kind = field_kind_for(plain)
         text = self.text(name, field_kind)
-        value = self.filled.values.get(name) if self.filled else None
         refused = self.filled.problems.get(name, "") if self.filled else ""
         return Field(
             name=name,
@@ -234,7 +253,7 @@ class _Source:
             else (),
             assumed="" if text else self._assumed(plain, info, field_kind),
             refused=refused,
-            read="" if refused or value is None else read_as(field_kind, value, text, unit_of(plain)),
+            read="" if refused else self.read(name, field_kind, text),
         )
 
     def _assumed(self, name: str, info: FieldInfo, field_kind: FieldKind) -> str:

@@ -7,7 +7,7 @@ as well. Numbers are read by `sparkwright.reading`.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Collection
 from typing import Any
 
 from pydantic_core import PydanticCustomError
@@ -27,8 +27,9 @@ from sparkwright.job.field_kind import (
 )
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.site_air import SiteAir
-from sparkwright.reading import number_or_none, parted, quantity, tidy
+from sparkwright.reading import ENDINGS, number_or_none, parted, quantity, tidy
 from sparkwright.units import System
+from sparkwright.words.parts import load
 
 YES, NO = "yes", "no"
 NONE_OF_THEM = "none"
@@ -37,6 +38,9 @@ MOST_TEXT = 4000
 """Characters that a number, or a list of them, may take."""
 
 MOST_SHOWN = 40
+
+_BARE = re.compile(r"[-+]?[0-9]+(\.[0-9]+)?")
+_DECIMAL = re.compile(r"[-+]?[0-9]*\.?[0-9]+[ ]*(.*)")
 
 
 def typed(field_kind: FieldKind, text: str, unit: str = "", site: SiteAir | None = None) -> Any:
@@ -65,8 +69,8 @@ def typed(field_kind: FieldKind, text: str, unit: str = "", site: SiteAir | None
 
     Examples
     --------
-    >>> typed(Number(3, 16, ""), "9.0:1", "to 1"), typed(Number(1000, 9000, ""), "5,800 rpm", "rpm")
-    (9, 5800)
+    >>> typed(Number(3, 16, ""), "9.25"), typed(Number(1000, 9000, ""), "5,800 rpm", "rpm")
+    (9.25, '5,800 rpm')
     >>> typed(Numbers(Number(1, 8, "", whole=True), 4, 8), "1-5-7-2-6-3-4-8")
     [1, 5, 7, 2, 6, 3, 4, 8]
     """
@@ -77,7 +81,8 @@ def typed(field_kind: FieldKind, text: str, unit: str = "", site: SiteAir | None
         raise Refusal.at("", plain, f"must be at most {MOST_TEXT:,} characters", f"it has {len(plain):,}")
     try:
         if isinstance(field_kind, Number):
-            return field_kind.write(field_kind.read(plain, unit, site))
+            field_kind.read(plain, unit, site)
+            return _number_as_typed(tidy(plain))
         if isinstance(field_kind, Numbers):
             return field_kind.write(field_kind.read(plain, unit, site))
         value = _value(field_kind, plain)
@@ -86,6 +91,13 @@ def typed(field_kind: FieldKind, text: str, unit: str = "", site: SiteAir | None
         context = refusal.context or {}
         raise Refusal.at("", plain, context.get("must", ""), context.get("do", "")) from refusal
     return value
+
+
+def _number_as_typed(text: str) -> float | str:
+    """Give a bare number as one; with its unit, a fraction or a gauge's word behind it stays the text."""
+    if not _BARE.fullmatch(text):
+        return text
+    return float(text) if "." in text else int(text)
 
 
 def _value(field_kind: FieldKind, text: str) -> Any:
@@ -159,6 +171,39 @@ def _pairs(text: str) -> list[list[int]]:
     return [numbers[place : place + 2] for place in range(0, len(numbers), 2)]
 
 
+def as_typed(field_kind: FieldKind, value: Any) -> str:
+    """Write what a job's text holds as it was typed, in the units in which it was.
+
+    Parameters
+    ----------
+    field_kind : FieldKind
+        The kind of value.
+    value : object
+        As TOML holds it; None for nothing.
+
+    Examples
+    --------
+    >>> bore = Quantity("length", "mm", 30, 250, "")
+    >>> as_typed(bore, "4.00 in"), as_typed(Number(10, 110, ""), "12 inHg vacuum")
+    ('4.00 in', '12 inHg vacuum')
+    """
+    if value is None or isinstance(value, str):
+        return value or ""
+    match field_kind:
+        case YesNo():
+            return YES if value else NO
+        case Numbers():
+            return " ".join(as_typed(field_kind.each, each) for each in value)
+        case Points():
+            return _lines(field_kind, value, as_typed)
+        case Rows():
+            return "\n".join(", ".join(as_typed(field_kind.each, each) for each in row) for row in value)
+        case Pairs():
+            return ", ".join("-".join(map(str, pair)) for pair in value) or NONE_OF_THEM
+        case _:
+            return str(value)
+
+
 def shown(field_kind: FieldKind, value: Any, system: System = "metric") -> str:
     """Write what a job file holds as a person would type it, in the units that they read.
 
@@ -182,37 +227,20 @@ def shown(field_kind: FieldKind, value: Any, system: System = "metric") -> str:
     match field_kind:
         case Quantity():
             return _quantity(field_kind, field_kind.read(value), system)
-        case YesNo():
-            return YES if value else NO
-        case Numbers():
-            return _parted(value, " ")
         case Points():
-            return "\n".join(
-                f"{shown(field_kind.first, first, system)}, {second:g}" for first, second in value
-            )
-        case Rows():
-            return "\n".join(_parted(row, ", ") for row in value)
-        case Pairs():
-            return ", ".join(_parted(pair, "-") for pair in value) or NONE_OF_THEM
-        case Number():
-            return _parted([value], "")
+            return _lines(field_kind, value, lambda kind, each: shown(kind, each, system))
         case _:
-            return str(value)
+            return as_typed(field_kind, value)
 
 
-def _parted(numbers: Sequence[float], by: str) -> str:
-    return by.join(str(int(each)) if float(each).is_integer() else repr(each) for each in numbers)
+def _lines(points: Points, value: Any, write: Callable[[FieldKind, Any], str]) -> str:
+    return "\n".join(f"{write(points.first, one)}, {write(points.second, other)}" for one, other in value)
 
 
 def _quantity(field_kind: Quantity, value: float, system: System) -> str:
     """Write a quantity with the decimals that give it back, or those usual for its unit where none do."""
-    kind = units.DIMENSIONS[field_kind.dimension]
-    name = kind.inch if system == "inch" else kind.metric
-    if field_kind.inside != kind.inside:
-        # A small unit was chosen for what is small: 80 pF, not 0 uF.
-        name = field_kind.inside
-    unit = kind.find(name)
-    assert unit is not None
+    unit = _own_unit(field_kind, system)
+    name = unit.name
     in_unit = units.convert(value, field_kind.dimension, field_kind.inside, name)
     for decimals in range(unit.decimals, unit.decimals + 3):
         text = f"{in_unit:.{decimals}f} {name}"
@@ -221,33 +249,44 @@ def _quantity(field_kind: Quantity, value: float, system: System) -> str:
     return f"{in_unit:.{unit.decimals}f} {name}"
 
 
-def read_as(field_kind: FieldKind, value: Any, text: str, unit: str = "") -> str:
-    """Say how what was typed was read, where that isn't plain from the text.
+def read_as(
+    field_kind: FieldKind,
+    value: Any,
+    text: str,
+    unit: str = "",
+    system: System = "metric",
+    site: SiteAir | None = None,
+) -> str:
+    """Say how what was typed is read, in the person's units, where that isn't plain from the text.
 
     Parameters
     ----------
     field_kind : FieldKind
         What reads the field.
     value : object
-        The value as it was read.
+        As TOML holds it; a number whose text says more is given as it was read.
     text : str
         The text as it was typed.
     unit : str, optional
         Unit of a plain number by its key; "" for none.
+    system : {"metric", "inch"}, optional
+        Units that the person reads.
+    site : callable, optional
+        Gives the air pressure at the site, for loads typed as vacuum or boost.
 
     Examples
     --------
-    >>> read_as(Quantity("length", "mm", 30, 250, ""), "3.75 in", "3.75 in")
-    '= 95.25 mm'
+    >>> bore = Quantity("length", "mm", 30, 250, "")
+    >>> read_as(bore, "3.75 in", "3.75 in"), read_as(bore, "3.75 in", "3.75 in", system="inch")
+    ('= 95.25 mm', '')
     """
     if value is None or isinstance(field_kind, Choice | YesNo):
         return ""
     match field_kind:
         case Quantity():
-            kept = field_kind.read(value)
-            typed_so = re.search(rf"[\d.]\s*{re.escape(field_kind.inside)}\s*$", text) is not None
-            said = _quantity(field_kind, kept, "inch") if typed_so else field_kind.say(kept)
-            return "" if said.endswith(f" {field_kind.inside}") and typed_so else f"= {said}"
+            own = _own_unit(field_kind, system)
+            said = _quantity(field_kind, field_kind.read(value), system)
+            return _unless_plain(text, said, (own.name, *own.also))
         case Numbers() | Pairs():
             said = f"{len(value)} numbers: " if isinstance(field_kind, Numbers) else ""
             return f"= {said}{shown(field_kind, value)}"
@@ -256,7 +295,33 @@ def read_as(field_kind: FieldKind, value: Any, text: str, unit: str = "") -> str
         case Rows():
             return f"= {len(value)} rows"
         case Number():
-            said = f"{value:.6g} {unit}".strip()
-            return "" if text.strip() in (said, shown(field_kind, value)) else f"= {said}"
+            return _unless_plain(text, *_number(field_kind, value, unit, system, site))
         case _:
             return ""
+
+
+def _own_unit(field_kind: Quantity, system: System) -> units.Unit:
+    """Give the unit in which a person reads a quantity; a small one that was chosen for what is small stays."""
+    kind = units.DIMENSIONS[field_kind.dimension]
+    name = kind.inch if system == "inch" else kind.metric
+    unit = kind.find(name if field_kind.inside == kind.inside else field_kind.inside)
+    assert unit is not None
+    return unit
+
+
+def _number(
+    field_kind: Number, value: float, unit: str, system: System, site: SiteAir | None
+) -> tuple[str, Collection[str]]:
+    """Say a plain number, and what may stand behind one that says the same already."""
+    if unit == "kPa" and system == "inch" and site is not None:
+        said = load(value, site(), system)
+        return said, (said.partition(" ")[2],)
+    said = units.show(value, "pressure") if unit == "kPa" else f"{value:.6g} {unit}".strip()
+    endings = ENDINGS.get(field_kind.unit or unit, {})
+    return said, ("", unit, *(ending for ending, sign in endings.items() if sign >= 0))
+
+
+def _unless_plain(text: str, said: str, plain_behind: Collection[str]) -> str:
+    """Give what is said of a text, unless that is a decimal number with one of these behind it."""
+    found = _DECIMAL.fullmatch(tidy(text))
+    return "" if found and {found[1], found[1].lower()} & set(plain_behind) else f"= {said}"

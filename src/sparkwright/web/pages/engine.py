@@ -71,7 +71,7 @@ def _page(
         "waiting": waiting(request, revision),
         "groups": groups(
             sections_shown("engine"),
-            revision.job.facts(),
+            JobText(revision.text, kept=True).facts(),
             system,
             assumed=assumed,
             filled=filled,

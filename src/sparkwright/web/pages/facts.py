@@ -90,7 +90,10 @@ def who_refused(form: dict[str, str]) -> str:
 def check(request: Request, shop: TheShop, form: TypedForm, of: str = "") -> Response:
     """Say of one field how it was read, or what it must be; and anew of the fields that stood refused."""
     key = form.get("key", "")
-    facts = shop.jobs.revision(key, based_on(form)).job.facts() if key else copied(shop, form.get("copy", ""))
+    if key:
+        facts = JobText(shop.jobs.revision(key, based_on(form)).text, kept=True).facts()
+    else:
+        facts = copied(shop, form.get("copy", ""))
     shown = groups(sections_in(form), facts, person_of(request).system, filled=fill(form, facts))
     fields = all_fields(shown)
     changed = next((each for each in fields if each.name == of), None)

@@ -187,7 +187,8 @@ def live_of(job: Job, given: Mapping[str, str], check: HardwareResult | None) ->
 
 
 def _angle(field: str, text: str) -> float:
-    return float(typed(field_kind_for(field), text, unit_of_key(field)))
+    field_kind, unit = field_kind_for(field), unit_of_key(field)
+    return float(field_kind.read(typed(field_kind, text, unit), unit))
 
 
 def _moved(before: Job, after: Job) -> str:
@@ -246,7 +247,7 @@ def _page(
         "answer_words": ANSWER_WORDS,
         "groups": groups(
             sections_shown("ignition"),
-            revision.job.facts(),
+            JobText(revision.text, kept=True).facts(),
             person_of(request).system,
             assumed=assumed_in(reckoned),
             filled=filled,

@@ -71,7 +71,7 @@ def _page(
     form = dict(filled.typed) if filled else {}
     fields = fields_named(
         names_asked((name,), filled),
-        revision.job.facts(),
+        JobText(revision.text, kept=True).facts(),
         person_of(request).system,
         assumed=assumed_in(reckoner_of(request).kept(revision.fingerprint)),
         filled=filled,
