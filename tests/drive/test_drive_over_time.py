@@ -18,7 +18,7 @@ from sparkwright.drive.moments import MOST_MOMENTS
 from sparkwright.drive.reader import Block
 from sparkwright.drive.rows import MOST_PARTS, RowKeeper
 
-MAP = plan_of(PUMP_HOUSE).spark_map
+MAP = plan_of(PUMP_HOUSE).cells.spark_map
 ROAD = Road(hours=0.3, seed=11)
 
 

@@ -23,14 +23,16 @@ JOB = on_axes(ORDINARY_V8, SPEEDS, LOADS)
 def test_at_a_cell_it_is_the_cell(row: int, column: int) -> None:
     planned = plan_of(JOB)
     here = commanded(JOB, planned, SPEEDS[column], LOADS[row])
-    assert here.advance_deg == planned.spark_map.advance_deg[row, column]
-    assert [cell.held_by for cell in here.cells] == [planned.held_by[row][column]]
-    assert here.knock_chance_percent == pytest.approx(planned.knock_chance_percent[row, column], rel=1e-6)
+    assert here.advance_deg == planned.cells.spark_map.advance_deg[row, column]
+    assert [cell.held_by for cell in here.cells] == [planned.cells.held_by[row][column]]
+    assert here.knock_chance_percent == pytest.approx(
+        planned.cells.knock_chance_percent[row, column], rel=1e-6
+    )
     at = {each.name: each.at_deg for each in here.ceilings}
     for name in ("knock", "best", "reach", "limit"):
-        cell = getattr(planned.ceilings, f"{name}_deg")[row, column]
+        cell = getattr(planned.cells.ceilings, f"{name}_deg")[row, column]
         assert at[name] == pytest.approx(cell, abs=1e-6, nan_ok=True), name
-    assert here.met == planned.met[row, column]
+    assert here.met == planned.cells.met[row, column]
 
 
 @given(st.floats(700.0, 5000.0), st.floats(25.0, 98.0))
@@ -39,7 +41,7 @@ def test_between_cells_it_is_the_straight_lines_of_the_four_about_it(rpm: float,
     """Bilinear interpolation as textbooks have it: along speed on both rows, then along load."""
     planned = plan_of(JOB)
     here = commanded(JOB, planned, rpm, kpa)
-    along = [np.interp(rpm, SPEEDS, row) for row in planned.spark_map.advance_deg]
+    along = [np.interp(rpm, SPEEDS, row) for row in planned.cells.spark_map.advance_deg]
     assert here.advance_deg == pytest.approx(float(np.interp(kpa, LOADS, along)))
     assert sum(cell.share for cell in here.cells) == pytest.approx(1.0)
     assert 1 <= len(here.cells) <= 4
@@ -51,7 +53,7 @@ def test_a_controller_that_takes_the_nearest_cell_commands_just_that_and_midway_
     here = commanded(job, planned, 1600.0, 46.0)
     assert [(cell.rpm, cell.kpa, cell.share) for cell in here.cells] == [(1500.0, 45.0, 1.0)]
     midway = commanded(job, planned, 2000.0, 45.0)
-    assert midway.advance_deg == max(planned.spark_map.advance_deg[1, 1:3])
+    assert midway.advance_deg == max(planned.cells.spark_map.advance_deg[1, 1:3])
 
 
 @pytest.mark.parametrize(("rpm", "kpa"), [(2100.0, 92.0), (4200.0, 96.0), (1100.0, 88.0)])
@@ -68,7 +70,7 @@ def test_the_plan_stands_over_nothing_that_harms_wherever_the_point_is_moved() -
     drawn = np.random.default_rng(4)
     for job in (JOB, BOOSTED_SIX):
         planned = plan_of(job)
-        own = planned.spark_map
+        own = planned.cells.spark_map
         for _ in range(60):
             rpm, kpa = drawn.uniform(own.rpm[0], own.rpm[-1]), drawn.uniform(own.kpa[0], own.kpa[-1])
             assert commanded(job, planned, rpm, kpa).headline.state != "problem", (rpm, kpa)
@@ -91,7 +93,7 @@ def test_a_point_off_the_map_is_refused_with_where_it_ends() -> None:
 
 def test_where_the_engine_doesnt_come_that_is_said() -> None:
     planned = plan_of(BOOSTED_SIX)
-    own = planned.spark_map
+    own = planned.cells.spark_map
     here = commanded(BOOSTED_SIX, planned, float(own.rpm[0]), float(own.kpa[-1]))
     assert not here.met
     assert sentence_of(here.headline).startswith("A running engine doesn't come to ")

@@ -25,7 +25,7 @@ SAID = re.compile(r"(\d+):(\d\d)(?:\.\d)? to (\d+):(\d\d)(?:\.\d)? of 18:00")
 @pytest.fixture(scope="module")
 def stumbling() -> bytes:
     """Eighteen minutes of an engine that stumbles at some speeds."""
-    clean = clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11))
+    clean = clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=11))
     return Written().bytes(misfire(clean, np.random.default_rng(5)))
 
 

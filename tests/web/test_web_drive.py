@@ -159,7 +159,7 @@ def test_a_finding_of_another_version_is_named_where_it_can_not_be_told() -> Non
 
 def test_a_program_accepts_a_finding_and_takes_it_back(opened: Opened) -> None:
     client, shop = opened
-    clean = clean_drive(plan_of(JOB).spark_map, Road(hours=0.3, seed=11))
+    clean = clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.3, seed=11))
     page = page_of(opened, Written().bytes(misfire(clean, np.random.default_rng(5))))
     key, number = page.split("/")[2], page.rsplit("/", 1)[1]
     job = f"/api/v1/jobs/{key}"
@@ -195,7 +195,7 @@ def kept_in(shop: Shop, key: str) -> Finding:
 
 def test_a_stretch_of_a_drive_is_answered_small(opened: Opened) -> None:
     client, _ = opened
-    columns = clean_drive(plan_of(JOB).spark_map, Road(hours=0.05))
+    columns = clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.05))
     page = page_of(opened, Written().bytes(columns))
     job, number = page.split("/")[2], page.rsplit("/", 1)[1]
     asked = f"/api/v1/jobs/{job}/drives/{number}/stretch"

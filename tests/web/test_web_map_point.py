@@ -28,7 +28,7 @@ def test_the_part_of_the_page_says_what_is_commanded_with_every_ceiling(client: 
     part = client.get(AT, params={"rpm": "2345", "kpa": "71.5"}, headers={"hx-request": "true"})
     assert part.status_code == 200
     assert "<html" not in part.text
-    commanded = plan_of(JOB).spark_map.at(2345.0, 71.5)
+    commanded = plan_of(JOB).cells.spark_map.at(2345.0, 71.5)
     assert f"At 2,345 rpm and 71.5 kPa the controller commands {commanded:.1f} deg" in part.text
     for said in ("Knock</th>", "Reach</th>", "Limit</th>", "Best</th>", "left, deg", "chance of knock"):
         assert said in part.text
@@ -66,7 +66,7 @@ def test_a_program_gets_the_same_point(client: TestClient) -> None:
     found = answer.json()
     assert found["schema"] == "urn:sparkwright:at:1"
     result = found["results"]
-    assert result["advance_deg"] == pytest.approx(plan_of(JOB).spark_map.at(2345.0, 71.5))
+    assert result["advance_deg"] == pytest.approx(plan_of(JOB).cells.spark_map.at(2345.0, 71.5))
     assert [each["name"] for each in result["ceilings"]] == ["knock", "reach", "limit", "best"]
     assert sum(each["share"] for each in result["cells"]) == pytest.approx(1.0)
     assert result["headline"] in client.get(AT, params={"rpm": "2345", "kpa": "71.5"}).text

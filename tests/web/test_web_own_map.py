@@ -40,7 +40,7 @@ def client(opened: tuple[TestClient, Shop]) -> TestClient:
 
 
 def own(later_deg: float = 2.0) -> SparkMap:
-    plan = plan_of(JOB).spark_map
+    plan = plan_of(JOB).cells.spark_map
     return SparkMap(plan.rpm, plan.kpa, plan.advance_deg - later_deg)
 
 

@@ -20,7 +20,7 @@ from sparkwright.evidence.kinds import (
     KnockMark,
     LightReading,
     Seen,
-    Sweep,
+    SweepReadings,
     SweepRow,
     TorquePoint,
 )
@@ -96,7 +96,7 @@ SEEN: tuple[Seen, ...] = (
     DeadCentreReadings((ReadPair(27.0, -31.0),), diameter_mm=184.0),
     *(TorquePoint(2400, 90, deg, nm, coolant_c=90.0) for deg, nm in ((14, 300.0), (26, 345.0), (38, 345.0))),
     KnockMark(2400, 90, 41, "trace", coolant_c=90.0),
-    Sweep(3000, 80, tuple(SweepRow(deg, nm) for deg, nm in ((16, 300.0), (28, 330.0), (34, 326.0)))),
+    SweepReadings(3000, 80, tuple(SweepRow(deg, nm) for deg, nm in ((16, 300.0), (28, 330.0), (34, 326.0)))),
 )
 """Something of every kind that is seen on an engine; invented."""
 
@@ -130,7 +130,9 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Whole]:
         key = shop.jobs.create(PUMP_HOUSE, who="A. Example", why="came in").key
         for each in SEEN:
             shop.evidence.add(key, each, who="A. Example")
-        drive = Written().bytes(clean_drive(plan_of(Job.from_toml(PUMP_HOUSE)).spark_map, Road(hours=0.05)))
+        drive = Written().bytes(
+            clean_drive(plan_of(Job.from_toml(PUMP_HOUSE)).cells.spark_map, Road(hours=0.05))
+        )
         shop.files.attach(key, "road.csv", "drive", io.BytesIO(drive), who="A. Example")
         _changed_by_two(shop, key)
         shop.cases.open("A caller", who="A. Example", job=key)

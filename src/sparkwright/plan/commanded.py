@@ -104,7 +104,7 @@ def commanded(job: Job, planned: PlanResult, rpm: float, kpa: float, belief: Bel
     >>> [cell.share for cell in here.cells], here.met
     ([0.25, 0.25, 0.25, 0.25], True)
     """
-    own, physics = planned.spark_map, physics_of(job, belief)
+    own, physics = planned.cells.spark_map, physics_of(job, belief)
     for name, unit, value, axis in (("rpm", "rpm", rpm, own.rpm), ("kpa", "kPa", kpa, own.kpa)):
         if not axis[0] <= value <= axis[-1]:
             allowed = f"must be {axis[0]:g} to {axis[-1]:g} {unit}"
@@ -112,7 +112,7 @@ def commanded(job: Job, planned: PlanResult, rpm: float, kpa: float, belief: Bel
     at_rpm, at_kpa = np.array([rpm]), np.array([kpa])
     cells = _cells(planned, at_rpm, at_kpa)
     advance_deg = float(sum(cell.share * cell.advance_deg for cell in cells))
-    ln_sigma = np.array([SparkMap(own.rpm, own.kpa, planned.ln_knock_sigma).at(rpm, kpa)])
+    ln_sigma = np.array([SparkMap(own.rpm, own.kpa, planned.cells.ln_knock_sigma).at(rpm, kpa)])
     read = ceilings_at(job, physics, at_rpm, kpa, ln_sigma, np.array([advance_deg]))
     tested_deg = np.clip(np.array([advance_deg]), FIRST_DEG, LAST_DEG)
     chance = float(knock_chances_percent(read.hooks.at(tested_deg)[1], ln_sigma)[0])
@@ -120,7 +120,7 @@ def commanded(job: Job, planned: PlanResult, rpm: float, kpa: float, belief: Bel
         CeilingThere(name, at, at - advance_deg)
         for name, at in (
             ("knock", float(read.knock_deg[0])),
-            ("reach", float(planned.ceilings.reach_deg.min())),
+            ("reach", float(planned.cells.ceilings.reach_deg.min())),
             ("limit", _limit_deg(job, rpm, kpa)),
             ("best", float(read.best_deg[0])),
         )
@@ -148,9 +148,9 @@ def commanded(job: Job, planned: PlanResult, rpm: float, kpa: float, belief: Bel
 
 def _cells(planned: PlanResult, rpm: FloatArray, kpa: FloatArray) -> tuple[CellShare, ...]:
     """Give the cells that a point is made of, the most first; midway between two the earlier counts."""
-    own = planned.spark_map
+    own = planned.cells.spark_map
     nothing = Grid(rpm, kpa, np.zeros((1, 1)), np.array([[""]]))
-    ways = made_of(planned.between.how, own.rpm, own.kpa, nothing).toarray()
+    ways = made_of(planned.cells.between.how, own.rpm, own.kpa, nothing).toarray()
     shares = ways[int(np.argmax(ways @ own.advance_deg.ravel()))].reshape(own.advance_deg.shape)
     found = [
         CellShare(
@@ -158,7 +158,7 @@ def _cells(planned: PlanResult, rpm: FloatArray, kpa: FloatArray) -> tuple[CellS
             kpa=float(own.kpa[i]),
             advance_deg=float(own.advance_deg[i, j]),
             share=float(shares[i, j]),
-            held_by=planned.held_by[i][j],
+            held_by=planned.cells.held_by[i][j],
         )
         for i, j in np.argwhere(shares > 0.0)
     ]
