@@ -8,7 +8,8 @@ from typing import Any
 
 from sparkwright.errors import Problem, Refusal
 from sparkwright.job import Job
-from sparkwright.job.field_kind import FieldKind, Points, unit_of_key
+from sparkwright.job.field_kind import FieldKind, unit_of_key
+from sparkwright.job.list_kinds import Points
 from sparkwright.job.names import FIELDS, label_of
 from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.site import stated_air_kpa

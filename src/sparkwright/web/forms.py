@@ -11,7 +11,8 @@ from pydantic.fields import FieldInfo
 from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
-from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Points, Text, YesNo, unit_of_key
+from sparkwright.job.field_kind import Choice, FieldKind, NamedQuantity, Text, YesNo, unit_of_key
+from sparkwright.job.list_kinds import Points
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, title_of, unit_of
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.tag import heading_of, tag_of
