@@ -31,17 +31,6 @@ def test_no_module_is_longer_than_can_be_read_at_a_sitting() -> None:
 
 # Docstrings
 
-NOT_YET_EVERY_PARAMETER = (
-    "cli/terminal.py",
-    "drawing/svg.py",
-    "job/field_kind.py",
-    "light/findings.py",
-    "shop/revisions.py",
-)
-"""Modules in which a section of parameters, once it stands, names every one, but not every function has one
-yet: with them these would be longer than a sitting, so they are to be taken apart first. This list only gets
-shorter."""
-
 ASKING = (".command", ".group", "router.get", "router.post", "router.put", "router.delete")
 """Decorators of what a person asks by command or address."""
 
@@ -119,22 +108,9 @@ def _asks(decorator: ast.expr) -> bool:
 
 
 def test_every_parameter_is_named_with_its_type_in_one_form() -> None:
-    functions = [each for each in public_functions() if not each.place.startswith(NOT_YET_EVERY_PARAMETER)]
+    functions = public_functions()
     assert len(functions) > 400
     assert without_a_name(functions) == {}
-
-
-def test_a_section_of_parameters_names_every_one_in_any_room() -> None:
-    functions = [each for each in public_functions() if re.search(r"(?m)^Parameters\n-+$", each.says)]
-    assert len(functions) > 400
-    assert without_a_name(functions) == {}
-
-
-def test_only_modules_with_something_to_mend_stand_on_the_list() -> None:
-    lacking = {place for place, _ in without_a_name(public_functions())}
-    assert {
-        each for each in NOT_YET_EVERY_PARAMETER if not any(place.startswith(each) for place in lacking)
-    } == set()
 
 
 def without_a_name(functions: list[Public]) -> dict[tuple[str, str], set[str]]:

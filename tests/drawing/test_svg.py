@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 import letter_widths
 from sparkwright.drawing.contours import areas_between, lines_at
+from sparkwright.drawing.frame import Frame, even_ticks, kept_apart
 from sparkwright.drawing.look import (
     ADVANCE_SCALE_DEG,
     FONT_FAMILY,
@@ -28,18 +29,7 @@ from sparkwright.drawing.look import (
 )
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.png import fonts, png_from_svg
-from sparkwright.drawing.svg import (
-    Frame,
-    element,
-    even_ticks,
-    grouped,
-    kept_apart,
-    number,
-    style,
-    text_width_px,
-    words,
-    wrapped,
-)
+from sparkwright.drawing.svg import element, grouped, number, style, text_width_px, words, wrapped
 from sparkwright.errors import Refusal
 
 SVG = "{http://www.w3.org/2000/svg}"

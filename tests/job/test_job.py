@@ -15,18 +15,8 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.errors import WHOLE, PhysicsError, Problem, Refusal
 from sparkwright.job import Job, job_schema, key_tables, starter_text
-from sparkwright.job.field_kind import (
-    Choice,
-    FieldKind,
-    Moment,
-    Number,
-    Numbers,
-    Pairs,
-    Points,
-    Quantity,
-    Text,
-    YesNo,
-)
+from sparkwright.job.field_kind import Choice, FieldKind, Moment, Number, Quantity, Text, YesNo
+from sparkwright.job.list_kinds import Numbers, Pairs, Points
 from sparkwright.job.problems import section_of
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.sections.section import field_kind_of

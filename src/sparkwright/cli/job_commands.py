@@ -68,7 +68,7 @@ def check(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> 
 
     Rotor and cap, coil and driver, cranking, wiring and preparation.
     """
-    from sparkwright.cli.terminal import hardware_page
+    from sparkwright.cli.check_page import hardware_page
     from sparkwright.pictures.cap import cap_picture
     from sparkwright.pictures.dwell import dwell_picture
     from sparkwright.plan.planned_demand import check as check_of

@@ -11,8 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from sparkwright.check.assumed import Assumed, SpreadTaken
-from sparkwright.check.result import HardwareResult, RotorResult
+from sparkwright.check.assumed import Assumed
 from sparkwright.cli.common import own_system
 from sparkwright.findings import Finding, Sentence
 from sparkwright.numeric import FloatArray
@@ -73,7 +72,13 @@ STATE_MARKS = {
 
 
 def state_key(undone: str) -> str:
-    """Say what the marks before the findings mean; ``undone`` is what a circle does."""
+    """Say what the marks before the findings mean; ``undone`` is what a circle does.
+
+    Parameters
+    ----------
+    undone : str
+        What a circle means here.
+    """
     words = STATE_WORDS
     return f"x {words['problem']}, ! {words['look']}, + {words['good']} or done, o {undone}"
 
@@ -89,6 +94,19 @@ def table(
     """Build a quiet table under its title; the first `words` columns hold words, the others numbers.
 
     A tight one has a single space between its columns, for many numbers side by side.
+
+    Parameters
+    ----------
+    title : str
+        What stands over it.
+    columns : sequence of str
+        Names of its columns; none is written where all are empty.
+    rows : iterable of sequence of str
+        Its rows, a cell for each column.
+    words : int, optional
+        How many columns from the left hold words.
+    tight : bool, optional
+        Whether columns stand close.
     """
     padding = (0, 1, 0, 0) if tight else (0, 1)
     drawn = Table(
@@ -102,35 +120,85 @@ def table(
 
 
 def told_of(finding: Finding) -> Told:
-    """Tell a finding in the person's units."""
+    """Tell a finding in the person's units.
+
+    Parameters
+    ----------
+    finding : Finding
+        What was noticed.
+    """
     return told_in(finding, own_system())
 
 
 def sentences(findings: Iterable[Finding]) -> tuple[Sentence, ...]:
-    """Tell the sentences of findings in the person's units."""
+    """Tell the sentences of findings in the person's units.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        What was noticed.
+    """
     return sentences_in(findings, own_system())
 
 
 def number(value: float | None, decimals: int = 0) -> str:
-    """Write a number; a dash where it is not determined."""
+    """Write a number; a dash where it is not determined.
+
+    Parameters
+    ----------
+    value : float or None
+        The number; None or nan where it is not determined.
+    decimals : int, optional
+        Figures behind the point.
+    """
     if value is None or not math.isfinite(value):
         return "-"
     return f"{value:z,.{decimals}f}"  # z: what rounds to nought has no sign
 
 
 def headed(job_name: str, fingerprint: str, headline: str, action: str) -> RenderableType:
-    """Say whose result it is, how things stand and what to do."""
+    """Say whose result it is, how things stand and what to do.
+
+    Parameters
+    ----------
+    job_name : str
+        Name of the job.
+    fingerprint : str
+        Of its facts; the first twelve letters are shown.
+    headline : str
+        How things stand.
+    action : str
+        What to do; empty for nothing.
+    """
     lines = [Text(f"{job_name}  {fingerprint[:12]}", style="dim"), Text(headline, style="bold")]
     return Group(*lines, Text(action)) if action else Group(*lines)
 
 
 def headed_by(job_name: str, fingerprint: str, lead: Told) -> RenderableType:
-    """Say whose result it is, and what leads it."""
+    """Say whose result it is, and what leads it.
+
+    Parameters
+    ----------
+    job_name : str
+        Name of the job.
+    fingerprint : str
+        Of its facts.
+    lead : Told
+        What leads, as a person reads it.
+    """
     return headed(job_name, fingerprint, str(lead.sentence), str(lead.action or ""))
 
 
 def told(title: str, lines: Iterable[Sentence | str]) -> list[RenderableType]:
-    """List sentences under a title; nothing when there are none."""
+    """List sentences under a title; nothing when there are none.
+
+    Parameters
+    ----------
+    title : str
+        What stands over them.
+    lines : iterable of Sentence or str
+        The sentences.
+    """
     found = [in_units(each, own_system()) for each in lines]
     if not found:
         return []
@@ -138,7 +206,13 @@ def told(title: str, lines: Iterable[Sentence | str]) -> list[RenderableType]:
 
 
 def assumed(values: Iterable[Assumed]) -> list[RenderableType]:
-    """List what was taken where nothing was stated."""
+    """List what was taken where nothing was stated.
+
+    Parameters
+    ----------
+    values : iterable of Assumed
+        What was taken, and why.
+    """
     system = own_system()
     lines = (
         f"{each.field} = {value_words(each.field, each.value, system)}: "
@@ -148,105 +222,18 @@ def assumed(values: Iterable[Assumed]) -> list[RenderableType]:
     return told("Assumed", lines)
 
 
-def hardware_page(result: HardwareResult) -> Group:
-    """Lay out the hardware check."""
-    parts: list[RenderableType] = [
-        headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
-        Text(),
-    ]
-    for verdict in result.verdicts:
-        mark, style = STATE_MARKS[verdict.state]
-        said = told_of(verdict)
-        line = Text.assemble((f"{mark} ", style), (f"{said.topic}: ", "bold"))
-        if verdict == result.headline:
-            parts.append(line.append("as said above"))
-            continue
-        line.append(str(said.sentence))
-        parts.append(line.append(f" {said.action}") if said.action else line)
-    parts += [Text(state_key("open"), style="dim"), Text(), _rotor_table(result.rotor)]
-    if result.dwell is not None:
-        rows = zip(result.dwell.battery_v, result.dwell.dwell_ms, strict=True)
-        title = f"Dwell for {result.dwell.energy_mj:g} mJ ({result.dwell.current_a:.1f} A)"
-        parts.append(
-            table(
-                title,
-                ("battery V", "dwell ms"),
-                ((number(v, 1), "not reached" if math.isnan(ms) else number(ms, 2)) for v, ms in rows),
-            )
-        )
-    if result.coil is not None:
-        coil = result.coil
-        columns = (coil.rpm, coil.dwell_ms, coil.duty_percent, coil.energy_mj, coil.coil_w, coil.driver_w)
-        rows_by_speed = (
-            [number(each, place) for each, place in zip(row, (0, 2, 0, 0, 1, 1), strict=True)]
-            for row in zip(*columns, strict=True)
-        )
-        names = ("rpm", "dwell ms", "duty %", "energy mJ", "coil W", "driver W")
-        parts.append(table("Coil and driver along speed", names, rows_by_speed))
-    parts += [_demand_table(result), _cranking_table(result), _wiring_table(result)]
-    parts += [Text(f"What the engine asks comes from {result.demand_origin}.", style="dim")]
-    return Group(*parts, *told("Look at", sentences(result.warnings)), *assumed(result.assumed))
-
-
-def _rotor_table(rotor: RotorResult) -> Group:
-    spans = (("today", rotor.today), ("unphased", rotor.unphased), ("phased", rotor.phased))
-    rows = [
-        (name, number(reach.least_deg, 1), number(reach.most_deg, 1), number(reach.above_base_deg, 1))
-        for name, reach in spans
-    ]
-    rows.append(("needed", number(rotor.least_deg, 1), number(rotor.most_deg, 1), ""))
-    return table("Rotor reach, crank degrees", ("rotor", "least", "most", "above base"), rows, words=1)
-
-
-def spread_lines(spreads: Iterable[SpreadTaken]) -> list[str]:
-    """Say of each thing not known exactly how far it may be off, and where that comes from."""
-    return [
-        f"{each.name}: {each.amount}{'' if each.stated else ', assumed'}; {each.origin}" for each in spreads
-    ]
-
-
-def _demand_table(result: HardwareResult) -> Group:
-    asks = result.demand
-    columns = (asks.rpm, asks.kpa, asks.advance_deg, asks.plug_kv, asks.rotor_kv)
-    with_bands = zip(
-        asks.asked_kv, asks.asked_band_kv, asks.available_kv, asks.available_band_kv, strict=True
-    )
-    rows = (
-        [
-            *(number(each, place) for each, place in zip(row, (0, 0, 1, 1, 1), strict=True)),
-            f"{number(asked, 1)} \N{PLUS-MINUS SIGN}{number(asked_band, 1)}",
-            f"{number(there, 1)} \N{PLUS-MINUS SIGN}{number(there_band, 1)}",
-        ]
-        for row, (asked, asked_band, there, there_band) in zip(
-            zip(*columns, strict=True), with_bands, strict=True
-        )
-    )
-    names = ("rpm", "kPa", "advance", "plug kV", "rotor kV", "asked kV", "there kV")
-    bands = told("The bands of the voltages come from", spread_lines(asks.spreads))
-    return Group(table("Voltage asked and there", names, rows), *bands)
-
-
-def _cranking_table(result: HardwareResult) -> Group:
-    rows = (
-        (
-            str(spark.number),
-            number(spark.time_ms, 1),
-            number(spark.advance_deg, 1),
-            "yes" if spark.under_post else "no",
-            "yes" if spark.right_cylinder else "no",
-        )
-        for spark in result.cranking
-    )
-    return table("Sparks while cranking", ("spark", "ms", "advance", "under post", "right cylinder"), rows)
-
-
-def _wiring_table(result: HardwareResult) -> Group:
-    rows = ((STATE_MARKS[item.state][0], item.what, item.why, item.prove) for item in result.wiring)
-    return table("Wiring and preparation", ("", "what", "why", "how to prove it"), rows, words=4)
-
-
 def hook_page(job_name: str, fingerprint: str, hook: Hook) -> Group:
-    """Lay out one hook with all its numbers."""
+    """Lay out one hook with all its numbers.
+
+    Parameters
+    ----------
+    job_name : str
+        Name of the job.
+    fingerprint : str
+        Of its facts.
+    hook : Hook
+        The point, with the plan's own value there.
+    """
     system = own_system()
     if math.isnan(hook.knock_limit_deg):
         knock = "it doesn't knock within the tested span"
@@ -317,7 +304,15 @@ def _cell_width(plan: PlanResult) -> int:
 
 
 def map_blocks(plan: PlanResult, width: int) -> list[Text]:
-    """Write the map in as many blocks of columns as the width asks for, loads falling down the page."""
+    """Write the map in as many blocks of columns as the width asks for, loads falling down the page.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan of a job.
+    width : int
+        Width of the terminal in letters.
+    """
     speeds = plan.cells.spark_map.rpm.size
     fit = max(1, width // _cell_width(plan) - 1)
     return [_map_block(plan, range(start, min(start + fit, speeds))) for start in range(0, speeds, fit)]
@@ -343,6 +338,15 @@ def plan_page(plan: PlanResult, width: int, first: Iterable[MeasureFirst] = ()) 
     """Lay out the map with what holds each cell, and the lines under it, for a terminal of that width.
 
     ``first`` are assumed facts to measure first, with what the guess may cost.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan of a job.
+    width : int
+        Width of the terminal in letters.
+    first : iterable of MeasureFirst, optional
+        Assumed facts to measure first.
     """
     key = [HELD_KEY, *([OVER_KEY] if plan.cells.over_ceiling.any() else []), held_sentence(plan)]
     return Group(
@@ -362,7 +366,15 @@ def plan_page(plan: PlanResult, width: int, first: Iterable[MeasureFirst] = ()) 
 
 
 def comparison_page(result: Comparison, most_rows: int = 40) -> Group:
-    """Lay out a map held against the plan."""
+    """Lay out a map held against the plan.
+
+    Parameters
+    ----------
+    result : Comparison
+        The map beside the plan.
+    most_rows : int, optional
+        Cells over a ceiling that are listed before the rest is only counted.
+    """
     rows = [
         (
             cell.ceiling,

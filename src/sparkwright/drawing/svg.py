@@ -1,4 +1,4 @@
-"""Small drawing primitives: elements of SVG as text, a plot frame, and labels that keep apart.
+"""Small drawing primitives: elements of SVG as text.
 
 All lengths are CSS pixels (96 to the inch). Nothing here knows the subject; colours are named by
 class and come from the theme (see ``look``).
@@ -6,13 +6,10 @@ class and come from the theme (see ``look``).
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from html import escape
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from sparkwright.drawing.letter_widths import LETTER_WIDTHS_EM
 from sparkwright.drawing.look import FONT_STACK, TEXT_PX, TOKENS, Theme
@@ -64,6 +61,11 @@ def style(theme: Theme) -> str:
     A fixed theme writes its colours out, which every renderer understands. ``auto`` writes custom
     properties, which a page may set anew.
 
+    Parameters
+    ----------
+    theme : Theme
+        Theme of the pictures: "light", "dark", "paper" or "auto".
+
     Examples
     --------
     >>> "#6fc0de" in style("dark"), "var(--spark-accent)" in style("auto")
@@ -92,6 +94,11 @@ def _scoped_rules(scope: str, colours: dict[str, str]) -> str:
 def number(value: float) -> str:
     """Write a number for an attribute: two decimals at most, no trailing zeros.
 
+    Parameters
+    ----------
+    value : float
+        The number.
+
     Examples
     --------
     >>> number(3.0), number(2.345678), number(-0.001)
@@ -104,6 +111,13 @@ def number(value: float) -> str:
 def degrees(value: float, decimals: int = 0) -> str:
     r"""Write an angle for a person.
 
+    Parameters
+    ----------
+    value : float
+        The angle [deg].
+    decimals : int, optional
+        Figures behind the point.
+
     Examples
     --------
     >>> degrees(34.0) == "34\N{DEGREE SIGN}"
@@ -114,6 +128,13 @@ def degrees(value: float, decimals: int = 0) -> str:
 
 def grouped(value: float, decimals: int = 0) -> str:
     r"""Write a number for a person: thousands parted by a comma, a true minus sign.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+    decimals : int, optional
+        Figures behind the point.
 
     Examples
     --------
@@ -128,6 +149,15 @@ def element(tag: str, /, *content: str, **attributes: str | float) -> str:
     """Write one SVG element; ``content`` is markup, attribute values are escaped here.
 
     Names lose a trailing underscore and take hyphens for the others: ``class_``, ``text_anchor``.
+
+    Parameters
+    ----------
+    tag : str
+        Name of the element.
+    content : str
+        Markup inside it.
+    attributes : str or float
+        Its attributes by name.
 
     Examples
     --------
@@ -146,6 +176,21 @@ def element(tag: str, /, *content: str, **attributes: str | float) -> str:
 def words(x: float, y: float, text: str, class_: str = "", anchor: str = "start", **more: str | float) -> str:
     """Write a line of text with its baseline at ``y``; the text is escaped.
 
+    Parameters
+    ----------
+    x : float
+        Place of the start, middle or end of the line [px].
+    y : float
+        Its baseline, downwards [px].
+    text : str
+        What is written.
+    class_ : str, optional
+        Class by which the theme gives it its colour and line.
+    anchor : str, optional
+        Which part of the line stands at ``x``: "start", "middle" or "end".
+    more : str or float
+        Further attributes by name.
+
     Examples
     --------
     >>> words(1, 2, "knock < best", class_="warn")
@@ -156,6 +201,15 @@ def words(x: float, y: float, text: str, class_: str = "", anchor: str = "start"
 
 def line(x1: float, y1: float, x2: float, y2: float, class_: str) -> str:
     """Draw a straight line.
+
+    Parameters
+    ----------
+    x1, y1 : float
+        Where it begins [px].
+    x2, y2 : float
+        Where it ends [px].
+    class_ : str
+        Class by which the theme gives it its colour and line.
 
     Examples
     --------
@@ -168,6 +222,15 @@ def line(x1: float, y1: float, x2: float, y2: float, class_: str) -> str:
 def path(points: ArrayLike, class_: str, closed: bool = False) -> str:
     """Draw a path through points of shape (n, 2).
 
+    Parameters
+    ----------
+    points : array
+        Its points, shape (n, 2) [px].
+    class_ : str
+        Class by which the theme gives it its colour and line.
+    closed : bool, optional
+        Whether it comes back to its first point.
+
     Examples
     --------
     >>> path([[0, 0], [4, 3]], "plan")
@@ -178,6 +241,13 @@ def path(points: ArrayLike, class_: str, closed: bool = False) -> str:
 
 def outline(points: ArrayLike, closed: bool = False) -> str:
     """Path data through points of shape (n, 2).
+
+    Parameters
+    ----------
+    points : array
+        The points, shape (n, 2) [px].
+    closed : bool, optional
+        Whether the path comes back to its first point.
 
     Examples
     --------
@@ -190,6 +260,17 @@ def outline(points: ArrayLike, closed: bool = False) -> str:
 
 def triangle(x: float, y: float, size: float = 6.0, class_: str = "over") -> str:
     """Draw an upright triangle about a middle: the mark of a cell set over a ceiling, also in grey print.
+
+    Parameters
+    ----------
+    x : float
+        Middle, across [px].
+    y : float
+        Middle, downwards [px].
+    size : float, optional
+        From the middle to a side [px].
+    class_ : str, optional
+        Class by which the theme gives it its colour and line.
 
     Examples
     --------
@@ -221,6 +302,13 @@ def text_width_px(text: str, size_px: float = TEXT_PX) -> float:
 def wrapped(text: str, width_px: float) -> list[str]:
     """Break a text into lines no wider than ``width_px``, at spaces (never at a no-break space).
 
+    Parameters
+    ----------
+    text : str
+        The text.
+    width_px : float
+        Room for a line [px].
+
     Examples
     --------
     >>> wrapped("one two three", 60.0)
@@ -239,6 +327,19 @@ def wrapped(text: str, width_px: float) -> list[str]:
 def paragraph(x: float, y: float, text: str, width_px: float, class_: str) -> tuple[str, float]:
     """Several lines of text from the baseline ``y`` on, and the baseline after the last of them.
 
+    Parameters
+    ----------
+    x : float
+        Where the lines begin [px].
+    y : float
+        Baseline of the first, downwards [px].
+    text : str
+        The text.
+    width_px : float
+        Room for a line [px].
+    class_ : str
+        Class by which the theme gives it its colour and line.
+
     Examples
     --------
     >>> paragraph(0.0, 15.0, "one two three", 60.0, "soft")[1]
@@ -247,152 +348,3 @@ def paragraph(x: float, y: float, text: str, width_px: float, class_: str) -> tu
     lines = wrapped(text, width_px)
     drawn = [words(x, y + index * LINE_PX, text, class_) for index, text in enumerate(lines)]
     return "".join(drawn), y + len(lines) * LINE_PX
-
-
-def even_ticks(low: float, high: float, at_most: int) -> list[float]:
-    """Round values within a span, evenly 1, 2, 2.5 or 5 times a power of ten apart.
-
-    Examples
-    --------
-    >>> even_ticks(3.0, 52.0, 6)
-    [10.0, 20.0, 30.0, 40.0, 50.0]
-    """
-    power = 10.0 ** math.floor(math.log10((high - low) / at_most))
-    for factor in (1.0, 2.0, 2.5, 5.0, 10.0, 20.0, 25.0):
-        step = factor * power
-        first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-        if last - first < at_most:
-            break
-    return [round(index * step, 10) for index in range(first, last + 1)]
-
-
-def kept_apart(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Move places along a line as little as needed so that none is nearer than ``gap`` to the next.
-
-    The order is kept, and so are the ends ``low`` and ``high`` where all fit between them.
-
-    Examples
-    --------
-    >>> kept_apart([50.0, 52.0, 10.0], gap=20.0, low=0.0, high=100.0)
-    [41.0, 61.0, 10.0]
-    """
-    order = sorted(range(len(wanted)), key=lambda index: wanted[index])
-    groups: list[list[int]] = []
-    for index in order:
-        groups.append([index])
-        while len(groups) > 1 and _crowded(groups[-2], groups[-1], wanted, gap, low, high):
-            last = groups.pop()
-            groups[-1] += last
-    places = [0.0] * len(wanted)
-    for group in groups:
-        start = _group_start(group, wanted, gap, low, high)
-        for rank, index in enumerate(group):
-            places[index] = start + rank * gap
-    return places
-
-
-def _group_start(group: list[int], wanted: Sequence[float], gap: float, low: float, high: float) -> float:
-    span = (len(group) - 1) * gap
-    middle = sum(wanted[index] for index in group) / len(group)
-    return max(low, min(middle - span / 2, high - span))
-
-
-def _crowded(
-    before: list[int], after: list[int], wanted: Sequence[float], gap: float, low: float, high: float
-) -> bool:
-    end = _group_start(before, wanted, gap, low, high) + (len(before) - 1) * gap
-    return _group_start(after, wanted, gap, low, high) - end < gap
-
-
-@dataclass(frozen=True)
-class Frame:
-    """A plot's place on the picture (pixels) and the values its edges stand for.
-
-    Examples
-    --------
-    >>> frame = Frame(left=40, top=10, right=240, bottom=110, x_span=(0, 100), y_span=(0, 50))
-    >>> float(frame.x(50)), float(frame.y(0))
-    (140.0, 110.0)
-    """
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-    x_span: tuple[float, float]
-    y_span: tuple[float, float]
-
-    def x(self, value: ArrayLike) -> NDArray[np.float64]:
-        """Horizontal place of a value [px]."""
-        low, high = self.x_span
-        return self.left + (np.asarray(value, dtype=float) - low) / (high - low) * (self.right - self.left)
-
-    def y(self, value: ArrayLike) -> NDArray[np.float64]:
-        """Vertical place of a value; larger values stand higher [px]."""
-        low, high = self.y_span
-        return self.bottom - (np.asarray(value, dtype=float) - low) / (high - low) * (self.bottom - self.top)
-
-    def points(self, x_values: ArrayLike, y_values: ArrayLike) -> NDArray[np.float64]:
-        """Places of many values, shape (n, 2) [px]."""
-        return np.column_stack((np.atleast_1d(self.x(x_values)), np.atleast_1d(self.y(y_values))))
-
-    def curve(self, x_values: ArrayLike, y_values: ArrayLike, class_: str) -> str:
-        """Draw a line through the values that are known and within the frame, broken where they are not."""
-        points = self.points(x_values, self._kept(y_values))
-        return "".join(path(run, class_) for run in _known_runs(points) if len(run) > 1)
-
-    def band(self, x_values: ArrayLike, low: ArrayLike, high: ArrayLike, class_: str) -> str:
-        """Fill the area between two lines, cut at the frame, where both are known."""
-        x_px = self.x(x_values)
-        edges = np.column_stack((x_px, self.y(self._clipped(low)), self.y(self._clipped(high))))
-        runs = [run for run in _known_runs(edges) if len(run) > 1]
-        return "".join(
-            path(np.vstack((run[:, [0, 1]], run[::-1][:, [0, 2]])), class_, closed=True) for run in runs
-        )
-
-    def _clipped(self, values: ArrayLike) -> NDArray[np.float64]:
-        low, high = self.y_span
-        within: NDArray[np.float64] = np.clip(np.asarray(values, dtype=float), low, high)
-        return within
-
-    def _kept(self, values: ArrayLike) -> NDArray[np.float64]:
-        array = np.asarray(values, dtype=float)
-        low, high = self.y_span
-        kept: NDArray[np.float64] = np.where((array >= low) & (array <= high), array, np.nan)
-        return kept
-
-    def scales(
-        self,
-        x_ticks: Iterable[float],
-        y_ticks: Iterable[float],
-        write_x: Callable[[float], str] = grouped,
-        write_y: Callable[[float], str] = grouped,
-    ) -> str:
-        """Light level lines with their values at the left, and values along the bottom."""
-        drawn = []
-        for value in y_ticks:
-            y_px = float(self.y(value))
-            drawn.append(line(self.left, y_px, self.right, y_px, "grid"))
-            drawn.append(words(self.left - 8, y_px + 5, write_y(value), "soft", "end"))
-        drawn += [
-            words(float(self.x(value)), self.bottom + 22, write_x(value), "soft", "middle")
-            for value in x_ticks
-        ]
-        return "".join(drawn)
-
-    def end_labels(self, labels: Sequence[tuple[float, str, str]]) -> str:
-        """Labels (value at the right edge, text, class) beside the right edge, kept apart."""
-        wanted = [float(self.y(value)) + 5 for value, _, _ in labels]
-        places = kept_apart(wanted, LINE_PX, self.top + 5, self.bottom + 5)
-        return "".join(
-            words(self.right + 10, y_px, text, class_)
-            for y_px, (_, text, class_) in zip(places, labels, strict=True)
-        )
-
-
-def _known_runs(rows: NDArray[np.float64]) -> list[NDArray[np.float64]]:
-    known = np.isfinite(rows).all(axis=1)
-    breaks = np.flatnonzero(np.diff(known.astype(int))) + 1
-    return [
-        run for run, whole in zip(np.split(rows, breaks), np.split(known, breaks), strict=True) if whole.all()
-    ]

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from difflib import get_close_matches
-from itertools import pairwise
 from typing import Any, NoReturn
 
 from pydantic import GetCoreSchemaHandler, ValidationInfo
@@ -20,11 +19,9 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from sparkwright import units
 from sparkwright.errors import Refusal
 from sparkwright.job.site_air import SiteAir
-from sparkwright.reading import ENDINGS, load_kpa, number, parted, quantity
+from sparkwright.reading import load_kpa, number, quantity
 
 REFUSED = "refused"
-MOST_LIST = 4000
-"""Characters that a list of numbers may take as text."""
 
 MOST_FIGURES = 6
 """Figures of a number that a person states; one with more was turned from another unit. A choice."""
@@ -36,12 +33,25 @@ _MOMENT = re.compile(
 
 
 def refuse(must: str, do: str = "") -> NoReturn:
-    """Refuse the value being read; the caller of the model knows its name and turns this into a sentence."""
+    """Refuse the value being read; the caller of the model knows its name and turns this into a sentence.
+
+    Parameters
+    ----------
+    must : str
+        What is allowed.
+    do : str, optional
+        What to do, or why.
+    """
     raise PydanticCustomError(REFUSED, "must not stand", {"must": must, "do": do})
 
 
 def written(value: object) -> str:
     """Say a TOML value as a person would find it in the file, cut to a readable length.
+
+    Parameters
+    ----------
+    value : object
+        The value as TOML gave it.
 
     Examples
     --------
@@ -77,6 +87,11 @@ UNIT_ENDINGS = {"deg": "deg", "rpm": "rpm", "kpa": "kPa", "percent": "percent", 
 def unit_of_key(key: str) -> str:
     """Give the unit that a key's ending names, as `reading` calls it; "" for none.
 
+    Parameters
+    ----------
+    key : str
+        Key of the job file.
+
     Examples
     --------
     >>> unit_of_key("engine.idle_rpm"), unit_of_key("controller.rpm"), unit_of_key("engine.bore")
@@ -92,8 +107,14 @@ class FieldKind(ABC):
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> Any:
         """Turn what TOML gave, or a person typed, into what the program keeps, or refuse it.
 
-        ``unit`` is what the key says may stand behind a plain number, where this kind doesn't name its own;
-        ``site`` gives the air pressure that loads may be stated against.
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            What the key says may stand behind a plain number, where this kind doesn't name its own.
+        site : callable, optional
+            Gives the air pressure that loads may be stated against.
         """
 
     @abstractmethod
@@ -101,11 +122,23 @@ class FieldKind(ABC):
         """Describe what may be written, as JSON Schema."""
 
     def write(self, value: Any) -> Any:
-        """Turn what the program keeps into what TOML holds; reading it gives the same value again."""
+        """Turn what the program keeps into what TOML holds; reading it gives the same value again.
+
+        Parameters
+        ----------
+        value : object
+            What the program keeps.
+        """
         return value
 
     def say(self, value: Any) -> str:
-        """Say what the program keeps, for a person."""
+        """Say what the program keeps, for a person.
+
+        Parameters
+        ----------
+        value : object
+            What the program keeps.
+        """
         return str(self.write(value))
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
@@ -133,7 +166,17 @@ class Quantity(FieldKind):
     beside: str = ""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float:
-        """Read `"3.75 in"`."""
+        """Read `"3.75 in"`.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         example = units.DIMENSIONS[self.dimension].example
         if isinstance(value, int | float) and not isinstance(value, bool):
             refuse("must have a unit, in quotes", f"write for example {_or(example)}")
@@ -148,11 +191,22 @@ class Quantity(FieldKind):
         return found
 
     def write(self, value: float) -> str:
-        """Write `"95.25 mm"`."""
+        """Write `"95.25 mm"`.
+
+        Parameters
+        ----------
+        value : float
+            The number in the unit ``inside``.
+        """
         return f"{_plain(value)} {self.inside}"
 
     def say(self, value: float) -> str:
         """Say it as it was stated, or, of more figures than anyone states, as a gauge shows it.
+
+        Parameters
+        ----------
+        value : float
+            The number in the unit ``inside``.
 
         Examples
         --------
@@ -180,7 +234,17 @@ class NamedQuantity(Quantity):
     names: tuple[tuple[str, float], ...] = ()
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float:
-        """Read `"0.050 in"` or a name, whatever its case."""
+        """Read `"0.050 in"` or a name, whatever its case.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         named = dict(self.names)
         if isinstance(value, str):
             name = " ".join(value.lower().replace(",", " ").split())
@@ -210,7 +274,17 @@ class Number(FieldKind):
     unit: str = ""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> float | int:
-        """Read `2400`, `9.5`, or, in quotes, `"2,400 rpm"`."""
+        """Read `2400`, `9.5`, or, in quotes, `"2,400 rpm"`.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         kind = "a whole number" if self.whole else "a number"
         if isinstance(value, str):
             value = self._typed(value, self.unit or unit, site)
@@ -234,129 +308,19 @@ class Number(FieldKind):
             refuse(problem.must, problem.do or f"allowed is {self.low:g} to {self.high:g}")
 
     def write(self, value: float) -> float | int:
-        """Write the number, without a point where it needs none."""
+        """Write the number, without a point where it needs none.
+
+        Parameters
+        ----------
+        value : float
+            The number.
+        """
         return _shortest(value)
 
     def schema(self) -> dict[str, Any]:
         """Describe a number and its limits, or text that has the unit behind it."""
         kind = "integer" if self.whole else "number"
         return {"type": [kind, "string"], "minimum": self.low, "maximum": self.high}
-
-
-@dataclass(frozen=True)
-class Numbers(FieldKind):
-    """A list of plain numbers, each within the limits of `each`."""
-
-    each: Number
-    least: int
-    most: int
-    rising: bool = False
-
-    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[float | int, ...]:
-        """Read `[600, 1000, 1500]`, or an order of cylinders in one, `18436572`, or `"1-8-4-3-6-5-7-2"`."""
-        if isinstance(value, int) and not isinstance(value, bool) and self._has_figures:
-            value = str(value)
-        if isinstance(value, str):
-            value = self._typed(value, unit)
-        if not isinstance(value, list | tuple):
-            refuse("must be a list of numbers", "write them in square brackets, parted by commas")
-        if not self.least <= len(value) <= self.most:
-            count = f"{self.least}" if self.least == self.most else f"{self.least} to {self.most}"
-            refuse(f"must hold {count} numbers", f"it holds {len(value)}")
-        numbers = tuple(self.each.read(one, unit, site) for one in value)
-        if self.rising:
-            _require_rising(numbers)
-        return numbers
-
-    @property
-    def _has_figures(self) -> bool:
-        """Whether each number has one figure."""
-        return self.each.whole and 0 <= self.each.low <= self.each.high < 10
-
-    def _typed(self, text: str, unit: str) -> list[str]:
-        if len(text) > MOST_LIST:
-            refuse(f"must be at most {MOST_LIST:,} characters", f"it has {len(text):,}")
-        parts = parted(text, negative=self.each.low < 0, figures=self._has_figures)
-        # A unit behind the last of a list is that of all.
-        return parts[:-1] if parts and parts[-1].lower() in ENDINGS[unit] else parts
-
-    def write(self, value: Sequence[float]) -> list[float | int]:
-        """Write the numbers, without points where they need none."""
-        return [self.each.write(one) for one in value]
-
-    def schema(self) -> dict[str, Any]:
-        """Describe a list of numbers, or text that parts them."""
-        return {
-            "type": ["array", "string"],
-            "items": self.each.schema(),
-            "minItems": self.least,
-            "maxItems": self.most,
-        }
-
-
-@dataclass(frozen=True)
-class Points(FieldKind):
-    """The points of a curve, a list of pairs whose first values rise."""
-
-    first: FieldKind
-    second: FieldKind
-    names: str
-    least: int = 2
-    most: int = 20
-
-    def read(
-        self, value: Any, unit: str = "", site: SiteAir | None = None
-    ) -> tuple[tuple[float, float], ...]:
-        """Read `[[800, 0], [2500, 20]]`."""
-        if not isinstance(value, list | tuple) or not all(
-            isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
-        ):
-            refuse(f"must be a list of pairs [{self.names}]", "each pair in its own square brackets")
-        if not self.least <= len(value) <= self.most:
-            refuse(f"must hold {self.least} to {self.most} points", f"it holds {len(value)}")
-        points = tuple((self.first.read(one, "rpm"), self.second.read(other, "deg")) for one, other in value)
-        _require_rising([one for one, _ in points])
-        return points
-
-    def write(self, value: Sequence[tuple[float, float]]) -> list[list[Any]]:
-        """Write the pairs."""
-        return [[self.first.write(one), self.second.write(other)] for one, other in value]
-
-    def schema(self) -> dict[str, Any]:
-        """Describe a list of pairs."""
-        pair = {
-            "type": "array",
-            "prefixItems": [self.first.schema(), self.second.schema()],
-            "minItems": 2,
-            "maxItems": 2,
-        }
-        return {"type": "array", "items": pair, "minItems": self.least, "maxItems": self.most}
-
-
-@dataclass(frozen=True)
-class Pairs(FieldKind):
-    """A list of pairs of cylinders."""
-
-    def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> tuple[tuple[int, int], ...]:
-        """Read `[[3, 4]]`."""
-        cylinder = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
-        if not isinstance(value, list | tuple) or not all(
-            isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
-        ):
-            refuse("must be a list of pairs of cylinders", "for example [[3, 4]]; [] when there are none")
-        pairs = tuple((int(cylinder.read(one)), int(cylinder.read(other))) for one, other in value)
-        if any(one == other for one, other in pairs):
-            refuse("must pair two different cylinders", "for example [[3, 4]]")
-        return pairs
-
-    def write(self, value: Sequence[tuple[int, int]]) -> list[list[int]]:
-        """Write the pairs."""
-        return [list(pair) for pair in value]
-
-    def schema(self) -> dict[str, Any]:
-        """Describe a list of pairs of cylinders."""
-        cylinder = {"type": "integer", "minimum": 1, "maximum": 8}
-        return {"type": "array", "items": {"type": "array", "items": cylinder, "minItems": 2, "maxItems": 2}}
 
 
 @dataclass(frozen=True)
@@ -368,7 +332,17 @@ class Choice(FieldKind):
     why: str = ""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> Any:
-        """Read `"wedge"`."""
+        """Read `"wedge"`.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         # 4.0 and true equal 4 and 1 in Python; only the same kind of value is the same answer.
         if any(value == option and type(value) is type(option) for option in self.options):
             return value
@@ -390,7 +364,17 @@ class YesNo(FieldKind):
     """True or false."""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> bool:
-        """Read `true`."""
+        """Read `true`.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         if not isinstance(value, bool):
             refuse("must be true or false", "write it without quotes; leave the key out when not known")
         return value
@@ -400,7 +384,13 @@ class YesNo(FieldKind):
         return {"type": "boolean"}
 
     def say(self, value: bool) -> str:
-        """Say yes or no."""
+        """Say yes or no.
+
+        Parameters
+        ----------
+        value : bool
+            What the program keeps.
+        """
         return "yes" if value else "no"
 
 
@@ -412,7 +402,17 @@ class Text(FieldKind):
     lines: bool = False
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> str:
-        """Read `"Pump house V8"`."""
+        """Read `"Pump house V8"`.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         if not isinstance(value, str):
             refuse("must be text in quotes", f"up to {self.most} characters")
         if not value.strip():
@@ -434,7 +434,17 @@ class Moment(FieldKind):
     """A date, with or without the time of day, as ISO 8601 writes it; kept as it was written."""
 
     def read(self, value: Any, unit: str = "", site: SiteAir | None = None) -> str:
-        """Read `"2030-05-01"` or `"2030-05-01T14:30"`, also without quotes."""
+        """Read `"2030-05-01"` or `"2030-05-01T14:30"`, also without quotes.
+
+        Parameters
+        ----------
+        value : object
+            What TOML gave, or a person typed.
+        unit : str, optional
+            Unit that may stand behind a plain number.
+        site : callable, optional
+            Gives the air pressure at the site, against which loads may be stated.
+        """
         text = value.isoformat() if isinstance(value, date) else value
         if isinstance(text, str) and _MOMENT.fullmatch(text):
             try:
@@ -448,12 +458,6 @@ class Moment(FieldKind):
     def schema(self) -> dict[str, Any]:
         """Describe a date, with or without the time of day."""
         return {"type": "string", "pattern": f"^{_MOMENT.pattern}$"}
-
-
-def _require_rising(numbers: Sequence[float]) -> None:
-    for before, after in pairwise(numbers):
-        if after <= before:
-            refuse("must rise from each value to the next", f"{after:g} follows {before:g}")
 
 
 def _any_of(options: Sequence[Any]) -> str:

@@ -49,7 +49,14 @@ def place(reading: Reading) -> tuple[int | None, float, float]:
     return reading.line or None, reading.speed_rpm, reading.seen_deg
 
 
-def _interval(estimate: Estimate) -> dict[str, Value]:
+def interval(estimate: Estimate) -> dict[str, Value]:
+    """Give a value and the ends of its interval as numbers of a finding.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        What was estimated, in any unit.
+    """
     return {"value": estimate.value, "low": estimate.low, "high": estimate.high}
 
 
@@ -164,23 +171,35 @@ def ratio_held(factor: float | None, fit: LightFit, bench: Bench) -> Finding | N
 
 
 def command(fit: LightFit) -> Finding | None:
-    """Whether the spark moves as the commands do."""
+    """Whether the spark moves as the commands do.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     effect = next((each for each in fit.effects if each.kind == "command"), None)
     if effect is None:
         return None
     size = effect.estimate
     slope = Estimate(1.0 + size.value, 1.0 + size.low, 1.0 + size.high)
     if not effect.accepted:
-        return Finding("command.followed", "good", _interval(slope))
+        return Finding("command.followed", "good", interval(slope))
     if abs(slope.value - 0.5) < _RATIO_SPAN or abs(slope.value - 2.0) < 2.0 * _RATIO_SPAN:
-        return Finding("command.fooled", "problem", _interval(slope))
+        return Finding("command.fooled", "problem", interval(slope))
     if abs(slope.value) < 0.2:
-        return Finding("command.hardly-followed", "problem", _interval(slope))
-    return Finding("command.changed", "problem", _interval(slope))
+        return Finding("command.hardly-followed", "problem", interval(slope))
+    return Finding("command.changed", "problem", interval(slope))
 
 
 def blunder(fit: LightFit) -> Finding | None:
-    """Tell of one reading that doesn't fit, or several of which one doesn't."""
+    """Tell of one reading that doesn't fit, or several of which one doesn't.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     if fit.left_out is not None:
         reading = fit.readings[fit.left_out]
         return Finding(
@@ -205,7 +224,13 @@ def _few(fit: LightFit) -> bool:
 
 
 def scatter(fit: LightFit) -> Finding:
-    """Whether readings scatter more than light and eye explain."""
+    """Whether readings scatter more than light and eye explain.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     if fit.scatter_ratio is None or fit.degrees_of_freedom == 0:
         return Finding("scatter.not-determined", "open")
     if fit.suspects:
@@ -221,7 +246,13 @@ def scatter(fit: LightFit) -> Finding:
 
 
 def hysteresis(fit: LightFit) -> Finding | None:
-    """Whether rising and falling speed read the same."""
+    """Whether rising and falling speed read the same.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     effect = next((each for each in fit.effects if each.kind == "sweep"), None)
     if effect is None:
         return None
@@ -229,23 +260,36 @@ def hysteresis(fit: LightFit) -> Finding | None:
     if not effect.accepted or abs(size.value) < SMALL_DEG:
         most_deg = max(abs(size.low), abs(size.high))
         return Finding("rising-and-falling.agree", "good", {"within_deg": most_deg})
-    return Finding("rising-and-falling.differ", _grave(size.value), _interval(size))
+    return Finding("rising-and-falling.differ", grave(size.value), interval(size))
 
 
-def _grave(off_deg: float) -> State:
+def grave(off_deg: float) -> State:
+    """Say how grave it is to be off by so much.
+
+    Parameters
+    ----------
+    off_deg : float
+        By how much, either way [crank deg].
+    """
     return "problem" if abs(off_deg) > LARGE_DEG else "look"
 
 
 def cylinders(fit: LightFit) -> Iterator[Finding]:
-    """Cylinders that fire earlier or later than the others."""
+    """Cylinders that fire earlier or later than the others.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    """
     read = {each.cylinder for each in fit.readings} - {None}
     found = [each for each in fit.effects if each.kind == "cylinder"]
     odd = [each for each in found if each.accepted and abs(each.estimate.value) >= SMALL_DEG]
     for effect in odd:
         yield Finding(
             "cylinders.differ",
-            _grave(effect.estimate.value),
-            {"cylinder": effect.which, "readings": effect.readings, **_interval(effect.estimate)},
+            grave(effect.estimate.value),
+            {"cylinder": effect.which, "readings": effect.readings, **interval(effect.estimate)},
         )
     if found and not odd:
         most_deg = max(abs(end) for each in found for end in (each.estimate.low, each.estimate.high))
@@ -253,13 +297,21 @@ def cylinders(fit: LightFit) -> Iterator[Finding]:
 
 
 def low_battery(fit: LightFit, bench: Bench) -> Finding | None:
-    """Whether the delay grows as the battery falls."""
+    """Whether the delay grows as the battery falls.
+
+    Parameters
+    ----------
+    fit : LightFit
+        What the readings say, fitted.
+    bench : Bench
+        The light and what it is read against.
+    """
     effect = next((each for each in fit.effects if each.kind == "battery"), None)
     if effect is None:
         return None
     growth = effect.estimate
     volts = [each.battery_v for each in fit.readings if each.battery_v is not None]
-    numbers: dict[str, Value] = {"most_v": max(volts), "least_v": min(volts), **_interval(growth)}
+    numbers: dict[str, Value] = {"most_v": max(volts), "least_v": min(volts), **interval(growth)}
     if not effect.accepted:
         state: State = "good" if growth.high < ELECTRIC_US / 2.0 else "open"
         return Finding("low-battery.no-growth", state, numbers)
@@ -267,140 +319,7 @@ def low_battery(fit: LightFit, bench: Bench) -> Finding | None:
         return Finding("low-battery.earlier", "look", numbers)
     lost_deg = delay_angle_deg(fit.highest_rpm, growth.value * (max(volts) - min(volts)))
     lost: dict[str, Value] = {"lost_deg": lost_deg, "rpm": fit.highest_rpm, "driver": bench.driver}
-    return Finding("low-battery.delay-grows", _grave(lost_deg), numbers | lost)
-
-
-def drift(fit: LightFit, bench: Bench) -> Finding | None:
-    """Tell of a step or bend against speed, which no delay makes."""
-    step, bend = fit.effect("step"), fit.effect("bend")
-    if step is None and bend is None:
-        return None
-    moved_deg = float(np.ptp(fit.band_deg))
-    if step is not None and step.which is not None:
-        size = step.estimate
-        numbers: dict[str, Value] = {"above_rpm": step.which, "rises": size.value > 0, **_interval(size)}
-        kind = "drift.step"
-    else:
-        kind = "drift.bend"
-        numbers = {
-            "moved_deg": moved_deg,
-            "lowest_rpm": fit.lowest_rpm,
-            "highest_rpm": fit.highest_rpm,
-            "rises": fit.at_highest.value > fit.at_lowest.value,
-        }
-    return Finding(kind, _grave(moved_deg), numbers | _mechanism(bench))
-
-
-def _mechanism(bench: Bench) -> dict[str, Value]:
-    return {"mechanical_advance": bench.mechanical_advance}
-
-
-def delay(fit: LightFit, bench: Bench) -> Finding | None:
-    """Tell the delay of pickup, driver and light together."""
-    size = fit.delay_us
-    if size is None:
-        return None
-    if not _moves_with_speed(fit):
-        state: State = "good" if max(abs(size.low), abs(size.high)) < ELECTRIC_US else "open"
-        return Finding("delay.small", state, {"real": size.real, **_interval(size)})
-    spread_deg = delay_angle_deg(fit.highest_rpm - fit.lowest_rpm, size.value)
-    speeds: dict[str, Value] = {"lowest_rpm": fit.lowest_rpm, "highest_rpm": fit.highest_rpm}
-    if size.value < 0:
-        return _negative_delay(-spread_deg, -size.value, speeds, bench)
-    numbers: dict[str, Value] = {"lost_deg": spread_deg, **speeds, **_interval(size)}
-    if size.value > ELECTRIC_US:
-        pickup: dict[str, Value] = {"pickup": bench.pickup, "polarity_checked": bench.polarity_checked}
-        return Finding("delay.too-large", "problem", numbers | pickup)
-    return Finding("delay.to-set", "look", {**numbers, "set_us": bench.delay_set_us or 0.0})
-
-
-def _negative_delay(gained_deg: float, gained_us: float, speeds: dict[str, Value], bench: Bench) -> Finding:
-    numbers = {"gained_deg": gained_deg, **speeds, **_mechanism(bench)}
-    state: State = "look" if gained_deg <= LARGE_DEG else "problem"
-    if bench.delay_set_us:
-        set_us: dict[str, Value] = {"set_us": bench.delay_set_us, "gained_us": gained_us}
-        return Finding("delay.set-too-long", state, numbers | set_us)
-    return Finding("delay.earlier", state, numbers)
-
-
-def offset(fit: LightFit, bench: Bench) -> Finding | None:
-    """Tell what is off alike at every speed: the body, or the mark."""
-    size = offset_read(fit)
-    if size is None:
-        return None
-    if not size.real or abs(size.value) < SMALL_DEG:
-        state: State = "good" if max(abs(size.low), abs(size.high)) <= LARGE_DEG else "open"
-        return Finding("offset.small", state, {"real": size.real, **_interval(size)})
-    if _moves_with_speed(fit):
-        return _offset_beside_delay(fit, size)
-    return Finding(
-        "offset.to-turn",
-        "problem" if abs(size.value) >= LARGE_DEG else "look",
-        {
-            **_interval(size),
-            "mark_proved": bool(bench.top_dead_centre_proved),
-            "rotation": bench.rotation,
-            "rim_mm": bench.rim_mm(size.value),
-            "rim_diameter_mm": bench.housing_diameter_mm,
-        },
-    )
-
-
-def _offset_beside_delay(fit: LightFit, size: Estimate) -> Finding:
-    """Tell an offset that nothing is turned for yet: one act first, then read again."""
-    seen_deg = _at_middle(fit).value
-    state: State = "open"
-    if abs(seen_deg) >= SMALL_DEG:
-        state = "problem" if abs(seen_deg) >= LARGE_DEG else "look"
-    return Finding("offset.beside-delay", state, {"seen_deg": seen_deg, **_interval(size)})
-
-
-def offset_read(fit: LightFit) -> Estimate | None:
-    """Give what is off alike at every speed [crank deg].
-
-    Beside a delay that is to be put right it is what is left at no speed at all. Else that would be a guess
-    far from any reading; then it is what the line has at the middle of those that were read, in the wider
-    band of the whole line.
-
-    Parameters
-    ----------
-    fit : LightFit
-        What the readings say, fitted.
-    """
-    if fit.offset_deg is None or _moves_with_speed(fit) or not fit.offset_deg.real:
-        return fit.offset_deg
-    return _at_middle(fit)
-
-
-def _moves_with_speed(fit: LightFit) -> bool:
-    """Whether the delay is real and large enough to be put right."""
-    size = fit.delay_us
-    if size is None or not size.real:
-        return False
-    return abs(delay_angle_deg(fit.highest_rpm - fit.lowest_rpm, size.value)) >= SMALL_DEG
-
-
-def _at_middle(fit: LightFit) -> Estimate:
-    """Give what the line has at the middle of the readings, in the band of the whole line [crank deg]."""
-    speeds = [each.speed_rpm for each in fit.readings]
-    middle = int(np.abs(fit.band_rpm - sum(speeds) / len(speeds)).argmin())
-    return Estimate(*(float(each[middle]) for each in (fit.band_deg, fit.band_low_deg, fit.band_high_deg)))
-
-
-def untold(fit: LightFit) -> Finding | None:
-    """Tell of a difference while neither offset nor delay is told apart from none."""
-    ends = (fit.at_lowest, fit.at_highest)
-    if not any(each.real and abs(each.value) >= SMALL_DEG for each in ends):
-        return None
-    if fit.effect("step") or fit.effect("bend"):
-        return None
-    if any(each is not None and each.real for each in (fit.offset_deg, fit.delay_us)):
-        return None
-    worst, rpm = max(
-        ((fit.at_lowest, fit.lowest_rpm), (fit.at_highest, fit.highest_rpm)),
-        key=lambda each: abs(each[0].value),
-    )
-    return Finding("offset-or-delay.not-told", "look", {"rpm": rpm, **_interval(worst)})
+    return Finding("low-battery.delay-grows", grave(lost_deg), numbers | lost)
 
 
 def most_effect_deg(fit: LightFit) -> float:

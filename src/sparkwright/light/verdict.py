@@ -12,6 +12,7 @@ from sparkwright.errors import Problem, Refusal
 from sparkwright.findings import WORST_FIRST, Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.light import findings as noticed
+from sparkwright.light import with_speed
 from sparkwright.light.bench import Bench, assumed_of, bench_of
 from sparkwright.light.fit import ENOUGH_READINGS, LightFit, fit_readings
 from sparkwright.light.proved import ProvedFact, delay_to_set_us, proved_facts
@@ -220,10 +221,10 @@ def _findings(
         command,
         *noticed.cylinders(fit),
         noticed.hysteresis(fit),
-        noticed.drift(fit, bench),
-        noticed.delay(fit, bench),
-        noticed.offset(fit, bench),
-        noticed.untold(fit),
+        with_speed.drift(fit, bench),
+        with_speed.delay(fit, bench),
+        with_speed.offset(fit, bench),
+        with_speed.untold(fit),
         None if fit.suspects else one_reading,
         noticed.low_battery(fit, bench),
         noticed.scatter(fit),
@@ -249,7 +250,7 @@ def _sure(found: Sequence[Finding], used: Sequence[Reading], bench: Bench) -> li
     ]
     unsure = {
         subject
-        for subject, finding in (("offset", noticed.offset), ("delay", noticed.delay))
+        for subject, finding in (("offset", with_speed.offset), ("delay", with_speed.delay))
         if not fits or not all(_stands(finding(fit, bench)) for fit in fits)
     }
     kept = [

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, text_width_px, words
+from sparkwright.drawing.svg import element, grouped, line, paragraph, text_width_px, words
 from sparkwright.mounting.dead_centre import DeadCentre, PairResult
 from sparkwright.pictures.numbers import in_units_of
 from sparkwright.units import System

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.svg import LINE_PX, Frame, element, even_ticks, grouped, paragraph, words
+from sparkwright.drawing.svg import LINE_PX, element, grouped, paragraph, words
 from sparkwright.drive.moments import Mark
 from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.result import DriveResult

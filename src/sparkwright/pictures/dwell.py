@@ -5,15 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from sparkwright.check.result import DwellTable, HardwareResult
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.svg import (
-    Frame,
-    element,
-    even_ticks,
-    paragraph,
-    text_width_px,
-    words,
-)
+from sparkwright.drawing.svg import element, paragraph, text_width_px, words
 from sparkwright.errors import Refusal
 
 

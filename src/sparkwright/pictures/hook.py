@@ -6,20 +6,9 @@ import math
 
 import numpy as np
 
+from sparkwright.drawing.frame import Frame, even_ticks, kept_apart
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.svg import (
-    LINE_PX,
-    Frame,
-    degrees,
-    element,
-    even_ticks,
-    grouped,
-    kept_apart,
-    line,
-    paragraph,
-    text_width_px,
-    words,
-)
+from sparkwright.drawing.svg import LINE_PX, degrees, element, grouped, line, paragraph, text_width_px, words
 from sparkwright.numeric import FloatArray
 from sparkwright.pictures.numbers import in_units_of
 from sparkwright.plan.result import Hook

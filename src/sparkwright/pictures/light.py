@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Cell, Picture
-from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, words
+from sparkwright.drawing.svg import element, grouped, line, paragraph, words
 from sparkwright.errors import Refusal
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import LightResult

@@ -8,14 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sparkwright.drawing.contours import Points, areas_between, lines_at
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.look import advance_colour, text_colour_on
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import (
     LINE_PX,
-    Frame,
     degrees,
     element,
-    even_ticks,
     grouped,
     outline,
     paragraph,

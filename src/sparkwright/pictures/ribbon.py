@@ -6,13 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import (
     LINE_PX,
-    Frame,
     degrees,
     element,
-    even_ticks,
     grouped,
     paragraph,
     text_width_px,

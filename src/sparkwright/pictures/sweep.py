@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.svg import Frame, element, even_ticks, grouped, line, paragraph, words
+from sparkwright.drawing.svg import element, grouped, line, paragraph, words
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.dyno.sweep import Sweep
 from sparkwright.units import System

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from sparkwright.drawing.frame import Frame
 from sparkwright.drawing.look import TEXT_PX
 from sparkwright.drawing.picture import Picture
-from sparkwright.drawing.svg import Frame, element, line, text_width_px, words
+from sparkwright.drawing.svg import element, line, text_width_px, words
 from sparkwright.pictures.map_cells import cell_name
 from sparkwright.plan.why import CeilingHere, CellReasons
 

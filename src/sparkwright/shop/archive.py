@@ -39,7 +39,7 @@ from sparkwright.shop.files import ASK_CHECK, Content, chunks_of, write_chunks
 from sparkwright.shop.new_jobs import free_key
 from sparkwright.shop.package import Package, json_bytes, packing, read_list
 from sparkwright.shop.refusals import ShopError, fields_given, name_given, sentence_given, why_given
-from sparkwright.shop.revisions import (
+from sparkwright.shop.revision_rows import (
     add_job,
     add_revision,
     all_revisions,

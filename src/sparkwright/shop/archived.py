@@ -11,7 +11,7 @@ from sparkwright.desk.case import EntryKind
 from sparkwright.shop.cases import MOST_ENTRIES
 from sparkwright.shop.evidence import MOST_RECORDS
 from sparkwright.shop.facts import AttachmentKind
-from sparkwright.shop.revisions import MOST_NUMBER
+from sparkwright.shop.revision_rows import MOST_NUMBER
 
 MOST_TEXTS = 20_000
 Number = Annotated[int, Field(ge=1, le=MOST_NUMBER)]

@@ -13,7 +13,7 @@ from sparkwright.shop.database import Database, now
 from sparkwright.shop.facts import Attachment, AttachmentKind
 from sparkwright.shop.files import Content, chunks_of, content_of, write_chunks
 from sparkwright.shop.refusals import MOST_FILE_NAME, NotThereError, ShopError, name_given
-from sparkwright.shop.revisions import job_id_of, require_number
+from sparkwright.shop.revision_rows import job_id_of, require_number
 from sparkwright.shop.tables import attachments, columns, jobs
 
 if TYPE_CHECKING:

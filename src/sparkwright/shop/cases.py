@@ -12,7 +12,7 @@ from sparkwright.desk.case import Case, Entry
 from sparkwright.errors import Refusal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.refusals import NotThereError, name_given, why_given
-from sparkwright.shop.revisions import job_id_of, require_number
+from sparkwright.shop.revision_rows import job_id_of, require_number
 from sparkwright.shop.tables import case_entries, cases, jobs
 
 MOST_CASES = 100_000

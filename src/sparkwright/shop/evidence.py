@@ -15,7 +15,7 @@ from sparkwright.evidence.kinds import Seen, kind_of, write
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.database import Database, now
 from sparkwright.shop.refusals import NotThereError, fields_given, name_given, sent_as_given, why_given
-from sparkwright.shop.revisions import job_id_of, require_number
+from sparkwright.shop.revision_rows import job_id_of, require_number
 from sparkwright.shop.tables import evidence, jobs
 
 MOST_RECORDS = 20_000

@@ -14,7 +14,7 @@ from sparkwright.shop.database import Database
 from sparkwright.shop.facts import Holding
 from sparkwright.shop.log import HERE, add_line
 from sparkwright.shop.refusals import ShopError, name_given
-from sparkwright.shop.revisions import job_id_of, latest_of
+from sparkwright.shop.revision_rows import job_id_of, latest_of
 from sparkwright.shop.tables import (
     attachments,
     case_entries,

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from hashlib import sha256
-from typing import Any, NoReturn
+from typing import Any
 
-from sqlalchemy import Connection, RowMapping, Select, func, insert, select, update
+from sqlalchemy import Connection, func, select, update
 
-from sparkwright import __version__
 from sparkwright.errors import Refusal, printable
 from sparkwright.job import Job
 from sparkwright.shop.database import Database, now
@@ -28,13 +23,27 @@ from sparkwright.shop.refusals import (
     sentence_given,
     why_given,
 )
-from sparkwright.shop.tables import hand_overs, job_states, jobs, kept_texts, revisions
+from sparkwright.shop.revision_rows import (
+    MOST_NUMBER,
+    add_job,
+    add_revision,
+    job_id_of,
+    job_line,
+    keep_text,
+    kept_of,
+    latest_of,
+    next_turn,
+    require_number,
+    revision_facts,
+    revision_of,
+    select_jobs,
+    select_revisions,
+    sign,
+)
+from sparkwright.shop.tables import jobs, kept_texts, revisions
 
 FIRST_WHY = "started"
 MOST_LINES = 10_000
-MOST_NUMBER = 2**31 - 1
-"""The largest number that a row can have, in either database."""
-KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 
 
 @dataclass(frozen=True)
@@ -59,15 +68,21 @@ class Jobs:
         """
         if not 0 <= limit <= MOST_LINES:
             raise Refusal.at("limit", limit, f"must be 0 to {MOST_LINES}", "ask for the next page with after")
-        lines = _lines().where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
+        lines = select_jobs().where(*_found(search)).order_by(jobs.c.turn.desc()).limit(limit)
         with self.database.reading() as connection:
             if after is not None:
                 turn = select(jobs.c.turn).where(jobs.c.key == after)
                 lines = lines.where(jobs.c.turn < turn.scalar_subquery())
-            return [_job_line(row) for row in connection.execute(lines).mappings()]
+            return [job_line(row) for row in connection.execute(lines).mappings()]
 
     def count(self, search: str = "") -> int:
-        """Count the jobs that `lines` would list without a limit."""
+        """Count the jobs that `lines` would list without a limit.
+
+        Parameters
+        ----------
+        search : str, optional
+            Words that must all stand in name, engine, vehicle, customer or plate.
+        """
         with self.database.reading() as connection:
             found: int = connection.execute(
                 select(func.count()).select_from(jobs).where(*_found(search))
@@ -75,25 +90,55 @@ class Jobs:
             return found
 
     def latest(self, key: str) -> Revision:
-        """Give the newest revision of a job."""
+        """Give the newest revision of a job.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        """
         with self.database.reading() as connection:
             return latest_of(connection, key)
 
     def revision(self, key: str, number: int) -> Revision:
-        """Give one revision of a job."""
+        """Give one revision of a job.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        number : int
+            Number of the revision, from 1.
+        """
         with self.database.reading() as connection:
             return revision_of(connection, key, number)
 
     def history(self, key: str, *, before: int = MOST_NUMBER, limit: int | None = None) -> list[RevisionLine]:
-        """Give the revisions of a job without their texts, newest first; below a number, and only so many."""
+        """Give the revisions of a job without their texts, newest first; below a number, and only so many.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        before : int, optional
+            Only revisions with a number below this.
+        limit : int, optional
+            Most revisions to give; all without.
+        """
         with self.database.reading() as connection:
             job_id_of(connection, key)
-            wanted = _revisions(with_text=False).where(jobs.c.key == key, revisions.c.number < before)
+            wanted = select_revisions(with_text=False).where(jobs.c.key == key, revisions.c.number < before)
             rows = connection.execute(wanted.order_by(revisions.c.number.desc()).limit(limit))
-            return [RevisionLine(**_revision_facts(row)) for row in rows.mappings()]
+            return [RevisionLine(**revision_facts(row)) for row in rows.mappings()]
 
     def kept(self, key: str) -> list[KeptText]:
-        """Give the texts kept beside a job since somebody else had saved before, oldest first."""
+        """Give the texts kept beside a job since somebody else had saved before, oldest first.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        """
         with self.database.reading() as connection:
             return kept_of(connection, key)
 
@@ -156,7 +201,19 @@ class Jobs:
         return self._save(key, text, self.latest(key), who=who, why=why, based_on=based_on)
 
     def bring_back(self, key: str, number: int, *, who: str, why: str, based_on: int) -> Revision:
-        """Save an old revision again as the newest one; refused like `save`."""
+        """Save an old revision again as the newest one; refused like `save`.
+
+        Parameters
+        ----------
+        key : str
+            The job.
+        number : int
+            The old revision.
+        who, why : str
+            Who brings it back, and for what reason.
+        based_on : int
+            The revision that this person had before them.
+        """
         old = self.revision(key, number)
         return self._save(key, old.text, old, who=who, why=why, based_on=based_on)
 
@@ -172,7 +229,7 @@ class Jobs:
                 return latest
             if latest.number == based_on:
                 return self._add(connection, key, text, job, who, why, latest.number + 1)
-            kept = _keep(connection, key, text, who, why, based_on)
+            kept = keep_text(connection, key, text, who, why, based_on)
         # Raised only here, where the kept text is on the disk.
         raise SavedElsewhereError(latest, kept)
 
@@ -218,7 +275,13 @@ class Jobs:
             return revision_of(connection, key, number)
 
     def drop_kept(self, kept_id: int) -> None:
-        """Take a kept text off the list; the row stays, marked with the time."""
+        """Take a kept text off the list; the row stays, marked with the time.
+
+        Parameters
+        ----------
+        kept_id : int
+            The kept text.
+        """
         require_number(kept_id, "kept text")
         with self.database.writing() as connection:
             done = connection.execute(
@@ -274,227 +337,3 @@ def _require_answers(job: Job, before: Revision | None = None) -> None:
 def _found(search: str) -> list[Any]:
     words = printable(search).casefold().split()
     return [jobs.c.search.contains(word, autoescape=True) for word in words]
-
-
-def require_number(number: int, what: str) -> None:
-    """Refuse a number that no row can have."""
-    if not 0 < number <= MOST_NUMBER:
-        raise NotThereError(f"there is no {what} {number}")
-
-
-# Inside one transaction, for whoever holds its connection
-
-
-def job_id_of(connection: Connection, key: str) -> int:
-    """Give the row of a job, or refuse its key."""
-    _require_key(key)
-    found: int | None = connection.execute(select(jobs.c.id).where(jobs.c.key == key)).scalar()
-    if found is None:
-        _no_such_job(key)
-    return found
-
-
-def _require_key(key: str) -> None:
-    # What can't be a key is never asked for: databases differ in what text they take.
-    if KEY.fullmatch(key) is None:
-        _no_such_job(key)
-
-
-def _no_such_job(key: str) -> NoReturn:
-    raise NotThereError(f'there is no job "{key}" in this store; `sparkwright shop list` shows what there is')
-
-
-def latest_of(connection: Connection, key: str) -> Revision:
-    """Give the newest revision of a job."""
-    _require_key(key)
-    rows = connection.execute(
-        _revisions(with_text=True).where(jobs.c.key == key, revisions.c.number == jobs.c.number)
-    )
-    row = rows.mappings().first()
-    return Revision(**_revision_facts(row)) if row else _no_such_job(key)
-
-
-def revision_of(connection: Connection, key: str, number: int) -> Revision:
-    """Give one revision of a job."""
-    newest = latest_of(connection, key).number
-    if not 1 <= number <= newest:
-        raise NotThereError(f"{key} has no revision {number}; it has 1 to {newest}")
-    rows = connection.execute(
-        _revisions(with_text=True).where(jobs.c.key == key, revisions.c.number == number)
-    )
-    row = rows.mappings().one()
-    return Revision(**_revision_facts(row))
-
-
-def all_revisions(connection: Connection, key: str) -> list[Revision]:
-    """Give every revision of a job with its text, oldest first."""
-    job_id = job_id_of(connection, key)
-    wanted = _revisions(with_text=True).where(jobs.c.id == job_id).order_by(revisions.c.number)
-    return [Revision(**_revision_facts(row)) for row in connection.execute(wanted).mappings()]
-
-
-def kept_of(connection: Connection, key: str) -> list[KeptText]:
-    """Give the texts kept beside a job, oldest first."""
-    rows = connection.execute(
-        select(kept_texts)
-        .where(kept_texts.c.job_id == job_id_of(connection, key), kept_texts.c.dropped_at.is_(None))
-        .order_by(kept_texts.c.id)
-    )
-    return [_kept_text(row) for row in rows.mappings()]
-
-
-def next_turn(connection: Connection) -> int:
-    """Give the next number in the order in which jobs changed; a clock could go back, this can't."""
-    last: int | None = connection.execute(select(func.max(jobs.c.turn))).scalar()
-    return (last or 0) + 1
-
-
-def add_job(
-    connection: Connection, key: str, job: Job, who: str, when: datetime, sent_as: str | None = None
-) -> int:
-    """Add the row of a new job at its first revision."""
-    done = connection.execute(
-        insert(jobs)
-        .values(
-            **shown_in_list(job),
-            key=key,
-            turn=next_turn(connection),
-            number=1,
-            saved_at=when,
-            saved_by=who,
-            handed_over=False,
-            sent_as=sent_as,
-        )
-        .returning(jobs.c.id)
-    )
-    job_id: int = done.scalar_one()
-    return job_id
-
-
-def add_revision(
-    connection: Connection, job_id: int, number: int, text: str, job: Job, who: str, why: str, when: datetime
-) -> None:
-    """Add the row of one revision."""
-    connection.execute(
-        insert(revisions).values(
-            job_id=job_id,
-            number=number,
-            text=text,
-            name=job.name,
-            fingerprint=job.fingerprint,
-            saved_at=when,
-            saved_by=who,
-            why=why,
-            sha256=sha256(text.encode()).hexdigest(),
-        )
-    )
-
-
-def sign(
-    connection: Connection,
-    job_id: int,
-    number: int,
-    who: str,
-    acknowledged: Sequence[str],
-    signed_for: str,
-    when: datetime,
-) -> None:
-    """Add the row of a hand-over."""
-    revision_id = select(revisions.c.id).where(revisions.c.job_id == job_id, revisions.c.number == number)
-    connection.execute(
-        insert(hand_overs).values(
-            revision_id=revision_id.scalar_subquery(),
-            signed_at=when,
-            signed_by=who,
-            signed_for=signed_for,
-            acknowledged=json.dumps(list(acknowledged), ensure_ascii=False),
-        )
-    )
-
-
-def _keep(connection: Connection, key: str, text: str, who: str, why: str, based_on: int) -> KeptText:
-    done = connection.execute(
-        insert(kept_texts)
-        .values(
-            job_id=job_id_of(connection, key),
-            text=text,
-            kept_at=now(),
-            given_by=who,
-            why=why,
-            based_on=based_on,
-        )
-        .returning(*kept_texts.c)
-    )
-    return _kept_text(done.mappings().one())
-
-
-# Rows to records
-
-
-def _lines() -> Select[Any]:
-    """Jobs, each with how the facts of its latest revision stood."""
-    latest = (revisions.c.job_id == jobs.c.id) & (revisions.c.number == jobs.c.number)
-    seen = (job_states.c.fingerprint == revisions.c.fingerprint) & (job_states.c.program == __version__)
-    return (
-        select(*jobs.c, job_states.c.mark, job_states.c.words)
-        .join(revisions, latest)
-        .outerjoin(job_states, seen)
-    )
-
-
-def _revisions(*, with_text: bool) -> Select[Any]:
-    left_out = () if with_text else ("text",)
-    columns = [column for column in revisions.c if column.name not in left_out]
-    return (
-        select(jobs.c.key, *columns, *hand_overs.c)
-        .join(revisions, revisions.c.job_id == jobs.c.id)
-        .outerjoin(hand_overs, hand_overs.c.revision_id == revisions.c.id)
-    )
-
-
-def _revision_facts(row: RowMapping) -> dict[str, Any]:
-    signed = row[hand_overs.c.signed_at] is not None
-    facts = {
-        "key": row[jobs.c.key],
-        "number": row[revisions.c.number],
-        "name": row[revisions.c.name],
-        "fingerprint": row[revisions.c.fingerprint],
-        "when": row[revisions.c.saved_at],
-        "who": row[revisions.c.saved_by],
-        "why": row[revisions.c.why],
-        "handed_over": signed,
-        "handed_over_by": row[hand_overs.c.signed_by],
-        "handed_over_when": row[hand_overs.c.signed_at],
-        "signed_for": row[hand_overs.c.signed_for] or None,
-        "acknowledged": tuple(json.loads(row[hand_overs.c.acknowledged])) if signed else (),
-    }
-    return {**facts, "text": row[revisions.c.text]} if revisions.c.text in row else facts
-
-
-def _job_line(row: RowMapping) -> JobLine:
-    return JobLine(
-        key=row["key"],
-        name=row["name"],
-        engine=row["engine"],
-        vehicle=row["vehicle"],
-        customer=row["customer"],
-        invented=row["invented"],
-        number=row["number"],
-        when=row["saved_at"],
-        who=row["saved_by"],
-        handed_over=row["handed_over"],
-        mark=row["mark"],
-        words=row["words"] or "",
-        imported_by=row["imported_by"],
-    )
-
-
-def _kept_text(row: RowMapping) -> KeptText:
-    return KeptText(
-        id=row["id"],
-        text=row["text"],
-        who=row["given_by"],
-        why=row["why"],
-        when=row["kept_at"],
-        based_on=row["based_on"],
-    )

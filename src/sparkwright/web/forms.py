@@ -16,12 +16,12 @@ from sparkwright.job.field_kind import (
     FieldKind,
     NamedQuantity,
     Number,
-    Points,
     Quantity,
     Text,
     YesNo,
     unit_of_key,
 )
+from sparkwright.job.list_kinds import Points
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, title_of, unit_of
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.tag import heading_of, tag_of

@@ -14,17 +14,8 @@ from pydantic_core import PydanticCustomError
 
 from sparkwright import units
 from sparkwright.errors import Refusal
-from sparkwright.job.field_kind import (
-    Choice,
-    FieldKind,
-    Number,
-    Numbers,
-    Pairs,
-    Points,
-    Quantity,
-    Text,
-    YesNo,
-)
+from sparkwright.job.field_kind import Choice, FieldKind, Number, Quantity, Text, YesNo
+from sparkwright.job.list_kinds import Numbers, Pairs, Points
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.site_air import SiteAir
 from sparkwright.reading import ENDINGS, number_or_none, parted, quantity, tidy

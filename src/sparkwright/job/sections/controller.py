@@ -6,7 +6,8 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
-from sparkwright.job.field_kind import Choice, Number, Numbers
+from sparkwright.job.field_kind import Choice, Number
+from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
 from sparkwright.job.rows_kind import Rows
 from sparkwright.job.sections.bounds import ENGINE_RPM, MANIFOLD_KPA, MOST_NODES, NO_SUCH_ADVANCE

@@ -6,7 +6,8 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from sparkwright.ignition.body import SwitchingModule, WeightsPlace
-from sparkwright.job.field_kind import Choice, Number, Numbers, Quantity, YesNo
+from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo
+from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ADVANCE, NO_SUCH_AIR, NO_SUCH_CAP
 from sparkwright.job.sections.section import Section

@@ -13,7 +13,8 @@ from sparkwright.ignition.crank import (
     numbering_of,
     ways_that_fit,
 )
-from sparkwright.job.field_kind import Choice, Number, Numbers, Quantity
+from sparkwright.job.field_kind import Choice, Number, Quantity
+from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import CYLINDER, NO_SUCH_ENGINE, NO_SUCH_PRESSURE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section

@@ -5,7 +5,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from sparkwright.job.field_kind import Choice, Number, Numbers
+from sparkwright.job.field_kind import Choice, Number
+from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import LAMBDA, MANIFOLD_KPA, MOST_NODES, NO_SUCH_FUEL
 from sparkwright.job.sections.section import Section

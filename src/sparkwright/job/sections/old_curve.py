@@ -4,7 +4,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.field_kind import Number, Points, Quantity
+from sparkwright.job.field_kind import Number, Quantity
+from sparkwright.job.list_kinds import Points
 from sparkwright.job.sections.bounds import NO_SUCH_ADVANCE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag

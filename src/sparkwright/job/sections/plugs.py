@@ -4,7 +4,8 @@ from typing import Annotated
 
 from pydantic import Field
 
-from sparkwright.job.field_kind import Pairs, Quantity
+from sparkwright.job.field_kind import Quantity
+from sparkwright.job.list_kinds import Pairs
 from sparkwright.job.sections.section import Section
 from sparkwright.job.tag import Tag
 

@@ -14,7 +14,7 @@ from sparkwright.job import JobText
 from sparkwright.shop import KeptText, NotThereError, Revision, SavedElsewhereError, Shop
 from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
 from sparkwright.shop.joined import Joined, Place, joined
-from sparkwright.shop.revisions import MOST_NUMBER
+from sparkwright.shop.revision_rows import MOST_NUMBER
 from sparkwright.units import System
 from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import Who, Why, job_page, said_by, status_of, went
