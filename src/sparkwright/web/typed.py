@@ -301,7 +301,7 @@ def read_as(
 
 
 def _own_unit(field_kind: Quantity, system: System) -> units.Unit:
-    """Give the unit in which a person reads a quantity; a small one that was chosen for what is small stays."""
+    """Give the unit in which a person reads a quantity; one chosen for what is small stays."""
     kind = units.DIMENSIONS[field_kind.dimension]
     name = kind.inch if system == "inch" else kind.metric
     unit = kind.find(name if field_kind.inside == kind.inside else field_kind.inside)
