@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Final
+from typing import Final, TypeAlias
 
 
 class SparkwrightError(Exception):
@@ -46,6 +46,70 @@ WHOLE: Final = _Whole.WHOLE
 """Stands for the value where the problem is with a whole file, line or section rather than with one value."""
 
 
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A key of the job as a part of a phrase: a terminal writes it as the file has it, a page its label.
+
+    Parameters
+    ----------
+    path : str
+        From the section of the problem on, `rod_ratio`, or with its own, `engine.rod_ratio`.
+    """
+
+    path: str
+
+    def __str__(self) -> str:
+        return self.path
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """A key with a text that it has, or may have, as a part of a phrase: `kind = "boosted"` in a file.
+
+    Parameters
+    ----------
+    path : str
+        The key, as that of a `Key`.
+    value : str
+        The text.
+    """
+
+    path: str
+    value: str
+
+    def __str__(self) -> str:
+        return f'{self.path} = "{self.value}"'
+
+
+Part: TypeAlias = str | Key | Stated
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """Words with keys of the job among them, each of which stays what it is until somebody is told."""
+
+    parts: tuple[Part, ...]
+
+    def __str__(self) -> str:
+        return "".join(map(str, self.parts))
+
+
+def phrase(*parts: Part) -> Phrase:
+    """Make a phrase of words and keys.
+
+    Parameters
+    ----------
+    *parts : str, Key or Stated
+        In their order, with the spaces between them.
+
+    Examples
+    --------
+    >>> print(phrase("must stand only where ", Stated("kind", "boosted"), ", beside ", Key("max_boost")))
+    must stand only where kind = "boosted", beside max_boost
+    """
+    return Phrase(parts)
+
+
 @dataclass(frozen=True)
 class Problem:
     """One thing that was given and can't be used.
@@ -56,9 +120,9 @@ class Problem:
         Where it stands, as the person wrote it: `engine.bore`, `pegs[2].rpm`; "" where that is plain.
     value : object
         What was given; None when nothing was, `WHOLE` when it is all that stands there.
-    must : str
+    must : str or Phrase
         What is allowed, starting with "must" where it can.
-    do : str
+    do : str or Phrase
         What to do about it, or why the limit is there.
 
     Examples
@@ -71,12 +135,12 @@ class Problem:
 
     place: str
     value: object
-    must: str
-    do: str = ""
+    must: str | Phrase
+    do: str | Phrase = ""
 
     def __str__(self) -> str:
         """Say it in one sentence."""
-        must = f"{self.must}; {self.do}" if self.do else self.must
+        must = f"{self.must}; {self.do}" if self.do else str(self.must)
         return printable(f"{self._what()}: {must}" if self.place else must)
 
     def _what(self) -> str:

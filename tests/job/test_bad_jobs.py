@@ -1,14 +1,17 @@
 """What a person hears who gives a job file that can't be used: every sentence, to the letter."""
 
+import ast
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
 
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.job import Job
+from sparkwright.job import Job, sections
+from sparkwright.job.names import FIELDS
 
 DATA = Path(__file__).parents[1] / "data"
+SECTIONS = Path(sections.__file__).parent
 BENCH = (DATA / "bench.toml").read_text(encoding="utf-8")
 
 
@@ -183,3 +186,30 @@ def test_a_number_of_any_length_is_told_what_its_field_takes(digits: int) -> Non
         "engine.cylinders = a number of more than 18 digits: must be 4, 6 or 8; engines of other counts are "
         "not supported",
     )
+
+
+def test_keys_in_what_a_section_refuses_are_parts_and_not_text() -> None:
+    """A key that stands there as text could not be called by its label on a page."""
+    keys = {name.rpartition(".")[2] for name in FIELDS}
+    found = []
+    for path in sorted(SECTIONS.glob("*.py")):
+        calls = [
+            each
+            for each in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(each, ast.Call) and getattr(each.func, "id", "") == "Conflict"
+        ]
+        for words in (word for call in calls for argument in call.args[1:] for word in _words(argument)):
+            found += [
+                f"{path.name}: {word}" for word in words.split() if "_" in word and word.strip(".,;") in keys
+            ]
+    assert found == []
+
+
+def _words(argument: ast.expr) -> list[str]:
+    """Give the texts of an argument that stand in it as text: not those of a key."""
+    if isinstance(argument, ast.Call) and getattr(argument.func, "id", "") in ("Key", "Stated"):
+        return []
+    if isinstance(argument, ast.Constant):
+        return [str(argument.value)]
+    parts = [each for each in ast.iter_child_nodes(argument) if isinstance(each, ast.expr)]
+    return [text for each in parts for text in _words(each)]

@@ -214,7 +214,9 @@ def reads_or_refuses_in_words(text: str) -> bool:
     except Refusal as refusal:
         (problem,) = refusal.problems
         named = problem.place.startswith("map")
-        return named and problem.must.startswith(("must ", "can't be read")) and str(refusal).isprintable()
+        return (
+            named and str(problem.must).startswith(("must ", "can't be read")) and str(refusal).isprintable()
+        )
     return bool(np.isfinite(read.advance_deg).all())
 
 

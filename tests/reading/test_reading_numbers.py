@@ -308,7 +308,7 @@ def read_or_said(read: Callable[[], float]) -> bool | str:
     try:
         return isfinite(read())
     except Refusal as refusal:
-        return refusal.problems[0].must.split()[0]
+        return str(refusal.problems[0].must).split()[0]
 
 
 @given(value=st.integers(1000, 12000) | st.integers(1, 999))

@@ -17,7 +17,7 @@ from fastapi.testclient import TestClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sparkwright.errors import Refusal
+from sparkwright.errors import Key, Problem, Refusal, phrase
 from sparkwright.job import Job, JobText, starter_text
 from sparkwright.job.field_kind import unit_of_key
 from sparkwright.job.names import FIELDS, label_of, title_of
@@ -25,7 +25,7 @@ from sparkwright.job.problems import section_of
 from sparkwright.job.sections.section import field_kind_of
 from sparkwright.shop import Shop
 from sparkwright.units import System
-from sparkwright.web.field_words import changed_words, hint_of, in_words
+from sparkwright.web.field_words import changed_words, hint_of, on_page
 from sparkwright.web.filled import fill
 from sparkwright.web.form_names import field_kind_for
 from sparkwright.web.forms import Field, all_fields, groups, sections_shown
@@ -128,8 +128,8 @@ def test_what_cannot_stand_is_refused_in_words(name: str, text: str, must: str, 
     with pytest.raises(Refusal) as refused:
         typed(field_kind_for(name), text, unit_of_key(name))
     (problem,) = refused.value.problems
-    assert problem.must.startswith(must)
-    assert problem.do.startswith(do)
+    assert str(problem.must).startswith(must)
+    assert str(problem.do).startswith(do)
     assert "in quotes" not in str(problem)
 
 
@@ -234,13 +234,51 @@ def test_sections_hold_the_same_as_the_model() -> None:
     sections = {name for name, info in Job.model_fields.items() if section_of(info) is not None}
     assert set(ALL) - {"job"} == sections - {"hand"}
     assert (title_of("cam"), title_of("light")) == ("Camshaft", "Timing light")
-    assert (
-        in_words("must not stand beside rod_ratio", "engine")
-        == "must not stand beside “Rod length over stroke”"
-    )
-    assert in_words('must stand only where kind = "capacitive"', "driver") == (
-        "must stand only where “Kind of driver” is capacitive"
-    )
+
+
+@pytest.mark.parametrize(
+    ("changed", "name", "sentence"),
+    [
+        (
+            {"engine.rod": "6 in", "engine.rod_ratio": "1.7"},
+            "engine.rod_ratio",
+            "must not stand beside “Rod length”; keep one",
+        ),
+        (
+            {"engine.idle_rpm": "2400", "engine.redline_rpm": "2000"},
+            "engine.idle_rpm",
+            "must be below “Redline”; check both",
+        ),
+        (
+            {"driver.energy": "100 mJ"},
+            "driver.energy",
+            "must stand only where “Kind of driver” is capacitive",
+        ),
+        ({"driver.energy": "100 mJ"}, "driver.energy", "take it out or change “Kind of driver”"),
+        ({"induction.kind": "boosted"}, "induction.max_boost", "given where “Natural or boosted” is"),
+        ({"induction.kind": "boosted"}, "induction.max_boost", "boosted; for example 10 psi."),
+        ({"site.pressure": "85 kPa"}, "site.pressure", "must not stand beside “Altitude”"),
+        ({"cam.intake_opens_deg": "3"}, "cam.intake_opens_deg", "must not stand beside “Intake duration”"),
+        ({"battery.cranking": "14 V", "battery.running": "12 V"}, "battery.cranking", "must not be above “"),
+    ],
+)
+def test_a_page_calls_another_field_by_its_label_and_a_terminal_by_its_key(
+    changed: dict[str, str], name: str, sentence: str
+) -> None:
+    filled = fill(form_of(JOBS[-1]) | changed, JOBS[-1].facts())
+    assert sentence in filled.problems[name]
+    with pytest.raises(Refusal) as refused:
+        Job.from_facts(filled.tables)
+    said = next(str(each) for each in refused.value.problems if each.place == name)
+    assert "“" not in said
+
+
+def test_words_that_are_typed_like_a_key_stay_as_they_are_typed() -> None:
+    problem = Problem("engine.bore", "redline_rpm", "must be a number", 'for example kind = "boosted"')
+    assert on_page(problem.do, "engine.bore") == 'for example kind = "boosted"'
+    keys = phrase("must be below ", Key("redline_rpm"), "; you wrote redline_rpm")
+    assert on_page(keys, "engine.idle_rpm") == "must be below “Redline”; you wrote redline_rpm"
+    assert str(keys) == "must be below redline_rpm; you wrote redline_rpm"
 
 
 def test_a_try_offers_first_what_people_ask_about_most_and_nothing_that_stands_in_rows() -> None:
@@ -271,12 +309,18 @@ def test_sentences_stand_beside_the_fields_they_are_about() -> None:
     assert problems["cam.intake_opens_deg"].startswith(
         "“3” must not stand beside “Intake duration”; state the"
     )
-    assert problems["fuel.ron"] == "Must be given, or mon or aki; read it at the pump."
+    assert (
+        problems["fuel.ron"]
+        == "Must be given, or “Motor octane number (MON)” or “Anti-knock index (AKI)”; read it at the pump."
+    )
     assert problems["induction.max_boost"] == (
         "Must be given where “Natural or boosted” is boosted; for example 10 psi."
     )
     assert problems["distributor.cap_order"].startswith("“1 2 3 4 5 6 7 9” must be 1 to 8")
-    assert problems["battery.cranking"] == "“20 V” must not be above running; perhaps they are swapped."
+    assert (
+        problems["battery.cranking"]
+        == "“20 V” must not be above “Voltage, engine running”; perhaps they are swapped."
+    )
     assert problems["old_curve.mechanical"] == "Must be given; for example 700, 0; 1800, 14; 3200, 24."
     order = list(problems)
     assert order == sorted(order, key=list(form).index)
@@ -291,7 +335,7 @@ def test_facts_of_different_sections_are_held_against_one_another() -> None:
         "engine.bank_numbering": "",
     }
     assert fill(form, job.facts()).problems == {
-        "plugs.leads_adjacent": "“3-4, 7-8” must hold only cylinders 1 to 6; check engine.cylinders."
+        "plugs.leads_adjacent": "“3-4, 7-8” must hold only cylinders 1 to 6; check “Number of cylinders”."
     }
 
 

@@ -184,7 +184,7 @@ class Quantity(FieldKind):
             found = quantity(value, self.dimension, into=self.inside, low=self.low, high=self.high)
         except Refusal as refusal:
             (problem,) = refusal.problems
-            refuse(problem.must, problem.do)
+            refuse(str(problem.must), str(problem.do))
         if not self.low <= found <= self.high:
             limits = units.show_span(self.low, self.high, self.dimension, self.inside, self.beside)
             refuse(f"must be {limits}", self.why)
@@ -305,7 +305,7 @@ class Number(FieldKind):
             return number(text, unit=unit, low=self.low, high=self.high)
         except Refusal as refusal:
             (problem,) = refusal.problems
-            refuse(problem.must, problem.do or f"allowed is {self.low:g} to {self.high:g}")
+            refuse(str(problem.must), str(problem.do) or f"allowed is {self.low:g} to {self.high:g}")
 
     def write(self, value: float) -> float | int:
         """Write the number, without a point where it needs none.

@@ -15,7 +15,7 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, ValidationError
 
-from sparkwright.errors import Problem, Refusal
+from sparkwright.errors import Key, Problem, Refusal, phrase
 from sparkwright.job import toml
 from sparkwright.job.field_kind import SITE_AIR, Choice, FieldKind, Text, YesNo
 from sparkwright.job.problems import Conflict, problems_of
@@ -342,7 +342,7 @@ class Job(Section):
                 yield Conflict(
                     "plugs.leads_adjacent",
                     f"must hold only cylinders 1 to {cylinders}",
-                    "check engine.cylinders",
+                    phrase("check ", Key("engine.cylinders")),
                 )
         yield from self._wider_than_pitch("post")
         yield from self._wider_than_pitch("tip")

@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from sparkwright.errors import WHOLE, Problem
+from sparkwright.errors import WHOLE, Phrase, Problem
 from sparkwright.job.field_kind import REFUSED, written
 
 CONFLICT = "conflict"
@@ -22,8 +22,8 @@ class Conflict:
     """A value that contradicts another; its place counts from its section on: `pegs.0.rpm`."""
 
     place: str
-    must: str
-    do: str
+    must: str | Phrase
+    do: str | Phrase
 
     def steps(self) -> tuple[int | str, ...]:
         """Give the way to the value, keys and places in lists."""

@@ -11,6 +11,8 @@ from typing import Any, Literal
 
 from pydantic.fields import FieldInfo
 
+from sparkwright.errors import Phrase
+
 
 @dataclass(frozen=True)
 class Tag:
@@ -20,7 +22,7 @@ class Tag:
     ----------
     label : str
         Its words, where the key alone would not read well; they are made from the key otherwise.
-    hint : str, optional
+    hint : str or Phrase, optional
         What stands under the label where a page has to say it otherwise than the job file does.
     unit : str
         The unit that a page shows, where the key's ending doesn't say it.
@@ -37,7 +39,7 @@ class Tag:
     """
 
     label: str = ""
-    hint: str | None = None
+    hint: str | Phrase | None = None
     unit: str = ""
     answers: Mapping[Any, str] = field(default_factory=dict)
     first: bool = False

@@ -1,15 +1,15 @@
-"""What the fields of a job are called on a page, and its sentences with those words in place of keys."""
+"""What the fields of a job are called on a page, and how words write the keys that stand among them."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from pydantic.fields import FieldInfo
 
+from sparkwright.errors import Part, Phrase, Stated
 from sparkwright.job import Job
-from sparkwright.job.names import FIELDS, label_of, tag_of_key, title_of
+from sparkwright.job.names import label_of, tag_of_key, title_of
 from sparkwright.job.tag import heading_of, tag_of
 from sparkwright.shop.compare import ChangedFact
 from sparkwright.words.assumed import without_assumed
@@ -46,6 +46,7 @@ def hint_of(name: str, info: FieldInfo) -> str:
 
     Examples
     --------
+    >>> from sparkwright.job.names import FIELDS
     >>> hint_of("engine.stroke", FIELDS["engine.stroke"])
     'Piston stroke.'
     >>> hint_of("coil.secondary_capacitance", FIELDS["coil.secondary_capacitance"])
@@ -55,13 +56,12 @@ def hint_of(name: str, info: FieldInfo) -> str:
     """
     own = tag_of(info).hint
     if own is not None:
-        return own
+        return on_page(own, name)
     description = info.description or ""
     if not info.is_required() and info.default is not None:
         description = without_assumed(description)
-    hint = in_words(description, name.partition(".")[0])
-    same = hint.rstrip(".").lower() == label_of(name).partition(",")[0].lower()
-    return "" if same else hint
+    same = description.rstrip(".").lower() == label_of(name).partition(",")[0].lower()
+    return "" if same else description
 
 
 def practice(info: FieldInfo) -> bool:
@@ -75,48 +75,39 @@ def practice(info: FieldInfo) -> bool:
     return "common practice, no source" in (info.description or "")
 
 
-_KEY_IN_TEXT = re.compile(r"\b(?:([a-z_]+)\.)?([a-z]+(?:_[a-z0-9]+)+)(?!\w)")
-
-
-def _homes() -> Mapping[str, list[str]]:
-    homes: dict[str, list[str]] = {}
-    for name in FIELDS:
-        homes.setdefault(name.rpartition(".")[2], []).append(name)
-    return homes
-
-
-_HOMES = _homes()
-
-
-def in_words(text: str, section: str = "") -> str:
-    """Put a field's words where a sentence of the job file has its key.
+def on_page(words: str | Phrase, name: str) -> str:
+    """Write words for a page, with the label of each key that stands among them.
 
     Parameters
     ----------
-    text : str
-        Sentence of the job file, with keys in it.
-    section : str, optional
-        Section that a bare key belongs to.
+    words : str or Phrase
+        Words of a problem or a hint.
+    name : str
+        Section and key of the field that they are about.
 
     Examples
     --------
-    >>> in_words("this or rod_ratio", "engine")
-    'this or “Rod length over stroke”'
-    >>> in_words("must be below redline_rpm")
-    'must be below “Redline”'
+    >>> from sparkwright.errors import Key, phrase
+    >>> on_page(phrase("must be below ", Key("redline_rpm"), "."), "engine.idle_rpm")
+    'must be below “Redline”.'
+    >>> on_page(phrase("must be given where ", Stated("kind", "boosted")), "induction.max_boost")
+    'must be given where “Natural or boosted” is boosted'
+    >>> on_page(phrase("for example ", Stated("max_boost", "10 psi")), "induction.max_boost")
+    'for example 10 psi'
     """
+    if isinstance(words, str):
+        return words
+    return "".join(_part_on_page(part, name) for part in words.parts)
 
-    def words(match: re.Match[str]) -> str:
-        homes = _HOMES.get(match[2], [])
-        wanted = f"{match[1] or section}.{match[2]}"
-        name = wanted if wanted in homes else homes[0] if len(homes) == 1 else ""
-        return f"“{tag_of_key(name).label or label_of(name).partition(',')[0]}”" if name else match[0]
 
-    plain = re.sub(r'for example [a-z_]+ = "?([^"]*)"?', r"for example \1", text)
-    plain = re.sub(
-        r'\bkind = "([a-z-]+)"', lambda found: f"“{label_of(f'{section}.kind')}” is {found[1]}", plain
-    )
-    return _KEY_IN_TEXT.sub(words, plain)
+def _part_on_page(part: Part, name: str) -> str:
+    if isinstance(part, str):
+        return part
+    key = part.path if "." in part.path else f"{name.partition('.')[0]}.{part.path}"
+    if isinstance(part, Stated) and key == name:
+        return part.value
+    label = f"“{tag_of_key(key).label or label_of(key).partition(',')[0]}”"
+    return f"{label} is {part.value}" if isinstance(part, Stated) else label
 
 
 def changed_words(before: Mapping[str, Any], after: Mapping[str, Any]) -> str:

@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from sparkwright.errors import Problem, Refusal
+from sparkwright.errors import Phrase, Problem, Refusal
 from sparkwright.job import Job
 from sparkwright.job.field_kind import FieldKind, unit_of_key
 from sparkwright.job.names import FIELDS, label_of
 from sparkwright.job.problems import place_of, section_of
 from sparkwright.job.sections.site import stated_air_kpa
 from sparkwright.job.site_air import SiteAir
-from sparkwright.web.field_words import in_words
+from sparkwright.web.field_words import on_page
 from sparkwright.web.form_names import (
     ROW,
     example_of,
@@ -124,11 +124,11 @@ def _put(tables: dict[str, Any], name: str, value: Any) -> None:
 
 
 def _sentence(name: str, text: str, problem: Problem) -> str:
-    section = without_row(name).rpartition(".")[0]
+    plain = without_row(name)
     typed_text = " ".join(text.split())
     if len(typed_text) > 60:
         typed_text = f"{typed_text[:60]}..."
-    must, do = in_words(problem.must, section), in_words(_to_do(name, problem), section)
+    must, do = on_page(problem.must, plain), on_page(_to_do(name, problem), plain)
     start = f"“{typed_text}” {must}" if typed_text else f"{must[:1].upper()}{must[1:]}"
     return f"{start}; {do}." if do else f"{start}."
 
@@ -171,7 +171,7 @@ def _names_by_place(tables: Mapping[str, Any], rows: Sequence[int]) -> dict[str,
     return names
 
 
-def _to_do(name: str, problem: Problem) -> str:
+def _to_do(name: str, problem: Problem) -> str | Phrase:
     """Give what to do as a person at a form does it: a field that was left empty shows an example."""
     plain = without_row(name)
     if problem.value is None and FIELDS[plain].is_required():

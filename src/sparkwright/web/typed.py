@@ -292,7 +292,7 @@ def read_as(
 
 
 def _own_unit(field_kind: Quantity, system: System) -> units.Unit:
-    """Give the unit in which a person reads a quantity; what is small keeps its small one."""
+    """Give the unit in which a person reads a quantity; one chosen for what is small stays."""
     kind = units.DIMENSIONS[field_kind.dimension]
     name = kind.inch if system == "inch" else kind.metric
     unit = kind.find(name if field_kind.inside == kind.inside else field_kind.inside)

@@ -5,6 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from sparkwright.errors import Key, phrase
 from sparkwright.job.field_kind import Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_BATTERY
@@ -37,6 +38,6 @@ class Battery(Section):
         if self.cranking_v > self.running_v:
             yield Conflict(
                 "cranking",
-                "must not be above running",
+                phrase("must not be above ", Key("running")),
                 "perhaps they are swapped",
             )

@@ -1,10 +1,11 @@
 """The camshaft: when and how far it opens the valves."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Annotated
 
 from pydantic import Field
 
+from sparkwright.errors import Key, phrase
 from sparkwright.job.field_kind import NamedQuantity, Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_ENGINE, NO_SUCH_EVENT
@@ -59,10 +60,16 @@ class Cam(Section):
         '"advertised, hydraulic" (0.006 in) or "advertised, solid" (0.020 in): common practice, no source.',
         examples=["0.050 in"],
     )
-    intake_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT), Tag(starter=True)] = Field(
-        default=None, description="Crank degrees the intake valve stays above at_lift.", examples=[207]
-    )
-    exhaust_duration_deg: Annotated[float | None, Number(150, 360, NO_SUCH_EVENT), Tag(starter=True)] = Field(
+    intake_duration_deg: Annotated[
+        float | None,
+        Number(150, 360, NO_SUCH_EVENT),
+        Tag(hint=phrase("Crank degrees the intake valve stays above ", Key("at_lift"), "."), starter=True),
+    ] = Field(default=None, description="Crank degrees the intake valve stays above at_lift.", examples=[207])
+    exhaust_duration_deg: Annotated[
+        float | None,
+        Number(150, 360, NO_SUCH_EVENT),
+        Tag(hint=phrase("Crank degrees the exhaust valve stays above ", Key("at_lift"), "."), starter=True),
+    ] = Field(
         default=None, description="Crank degrees the exhaust valve stays above at_lift.", examples=[213]
     )
     intake_centreline_deg: Annotated[
@@ -73,7 +80,16 @@ class Cam(Section):
         examples=[108],
     )
     cam_advance_deg: Annotated[
-        float | None, Number(-20, 20, NO_SUCH_EVENT), Tag("Advance ground into the cam")
+        float | None,
+        Number(-20, 20, NO_SUCH_EVENT),
+        Tag(
+            "Advance ground into the cam",
+            hint=phrase(
+                "How far ahead of straight up the cam stands, crank degrees, instead of ",
+                Key("intake_centreline_deg"),
+                ": separation less advance is the centreline.",
+            ),
+        ),
     ] = Field(
         default=None,
         description="How far ahead of straight up the cam stands, crank degrees, instead of "
@@ -175,14 +191,14 @@ class Cam(Section):
         if events and durations:
             yield Conflict(
                 events[0],
-                f"must not stand beside {durations[0]}",
+                phrase("must not stand beside ", Key(durations[0])),
                 "state the cam by its four events or by its durations, not by both",
             )
         elif not events and not durations:
             yield Conflict(
                 CAM_DURATIONS[0],
                 "must be given",
-                f"state the cam by {', '.join(CAM_DURATIONS)}; or by {', '.join(CAM_EVENTS)}",
+                phrase("state the cam by ", *_listed(CAM_DURATIONS), "; or by ", *_listed(CAM_EVENTS)),
             )
         else:
             whole = CAM_EVENTS if events else CAM_DURATIONS
@@ -190,15 +206,23 @@ class Cam(Section):
                 if getattr(self, name) is None and not (name == CENTRELINE and CAM_ADVANCE in durations):
                     yield Conflict(
                         name,
-                        f"must be given beside {(events or durations)[0]}",
+                        phrase("must be given beside ", Key((events or durations)[0])),
                         "read it from the cam card",
                     )
         if CENTRELINE in durations and CAM_ADVANCE in durations:
-            yield Conflict(CAM_ADVANCE, f"must not stand beside {CENTRELINE}", "keep the one on the card")
+            yield Conflict(
+                CAM_ADVANCE,
+                phrase("must not stand beside ", Key(CENTRELINE)),
+                "keep the one on the card",
+            )
         elif self.centreline_deg is not None and not 80 <= self.centreline_deg <= 130:
             yield Conflict(
                 CAM_ADVANCE,
-                "must make, taken from lobe_separation_deg, an intake centreline of 80 to 130 deg",
+                phrase(
+                    "must make, taken from ",
+                    Key("lobe_separation_deg"),
+                    ", an intake centreline of 80 to 130 deg",
+                ),
                 f"it makes {self.centreline_deg:g}; check its sign",
             )
         yield from self._impossible_durations()
@@ -206,7 +230,7 @@ class Cam(Section):
             if getattr(self, lift) is not None and getattr(self, lift) <= self.lift_mm:
                 yield Conflict(
                     self.key(lift),
-                    "must be above at_lift",
+                    phrase("must be above ", Key("at_lift")),
                     "give the lift at the valve",
                 )
 
@@ -220,6 +244,16 @@ class Cam(Section):
             if not LEAST_DURATION_DEG <= duration <= MOST_DURATION_DEG:
                 yield Conflict(
                     closes,
-                    f"must make, with {opens}, a duration of {LEAST_DURATION_DEG} to {MOST_DURATION_DEG} deg",
+                    phrase(
+                        "must make, with ",
+                        Key(opens),
+                        f", a duration of {LEAST_DURATION_DEG} to {MOST_DURATION_DEG} deg",
+                    ),
                     f"it makes {duration:g}; check signs and reference points",
                 )
+
+
+def _listed(names: Sequence[str]) -> Iterator[str | Key]:
+    """Give keys parted by commas."""
+    for place, name in enumerate(names):
+        yield from (", ", Key(name)) if place else (Key(name),)

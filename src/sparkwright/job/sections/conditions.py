@@ -5,6 +5,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from sparkwright.errors import Key, phrase
 from sparkwright.job.field_kind import Number, Quantity, YesNo
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR, NO_SUCH_FUEL
@@ -67,7 +68,18 @@ class Conditions(Section):
         examples=["2500 m"],
     )
     other_ron: Annotated[
-        float | None, Number(40, 130, NO_SUCH_FUEL, unit="RON"), Tag("Second fuel's RON")
+        float | None,
+        Number(40, 130, NO_SUCH_FUEL, unit="RON"),
+        Tag(
+            "Second fuel's RON",
+            hint=phrase(
+                "Research octane number of a second fuel that it may be given. With it, or ",
+                Key("other_mon"),
+                " or ",
+                Key("other_aki"),
+                ", the map must hold on that fuel too.",
+            ),
+        ),
     ] = Field(
         default=None,
         description="Research octane number of a second fuel that it may be given. With it, or other_mon or "
@@ -122,10 +134,20 @@ class Conditions(Section):
         ):
             least, most = getattr(self, low), getattr(self, high)
             if least is not None and most is not None and least >= most:
-                yield Conflict(self.key(low), f"must be below {self.key(high)}", "perhaps they are swapped")
+                yield Conflict(
+                    self.key(low), phrase("must be below ", Key(self.key(high))), "perhaps they are swapped"
+                )
         if self.other_ethanol_percent is not None and not self.second_fuel:
             yield Conflict(
                 "other_ethanol_percent",
                 "must come with an octane number of that fuel",
-                "give other_ron, other_mon or other_aki as the pump says",
+                phrase(
+                    "give ",
+                    Key("other_ron"),
+                    ", ",
+                    Key("other_mon"),
+                    " or ",
+                    Key("other_aki"),
+                    " as the pump says",
+                ),
             )

@@ -6,6 +6,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.errors import Key, Stated, phrase
 from sparkwright.job.field_kind import Choice, Number
 from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
@@ -83,7 +84,9 @@ class Controller(Section):
     throttle_rpm: Annotated[
         tuple[float, ...] | None,
         Numbers(ENGINE_RPM, 2, MOST_NODES, rising=True),
-        Tag("Speeds of the throttle table"),
+        Tag(
+            "Speeds of the throttle table", hint=phrase("Speeds of the columns of ", Key("throttle_kpa"), ".")
+        ),
     ] = Field(
         default=None,
         description="Speeds of the columns of throttle_kpa.",
@@ -133,7 +136,9 @@ class Controller(Section):
     def conflicts(self) -> Iterator[Conflict]:
         """Check that there is something between least and most, and what the throttle table says."""
         if self.min_deg >= self.max_deg:
-            yield Conflict("min_deg", f"must be below max_deg ({self.max_deg:g})", "check both")
+            yield Conflict(
+                "min_deg", phrase("must be below ", Key("max_deg"), f" ({self.max_deg:g})"), "check both"
+            )
         yield from self._throttle_conflicts()
 
     def _throttle_conflicts(self) -> Iterator[Conflict]:
@@ -141,14 +146,12 @@ class Controller(Section):
         if self.throttle_kpa is None or self.throttle_rpm is None:
             if self.load == "percent of throttle" or self.throttle_kpa or self.throttle_rpm:
                 missing = "throttle_rpm" if self.throttle_rpm is None else "throttle_kpa"
-                why = (
-                    'where load = "percent of throttle"'
+                must = (
+                    phrase("must be given where ", Stated("load", "percent of throttle"))
                     if self.load == "percent of throttle"
-                    else "with the other"
+                    else "must be given with the other"
                 )
-                yield Conflict(
-                    missing, f"must be given {why}", "a throttle table has its speeds and its rows"
-                )
+                yield Conflict(missing, must, "a throttle table has its speeds and its rows")
             return
         if len(self.throttle_kpa[0]) != 1 + len(self.throttle_rpm):
             yield Conflict(

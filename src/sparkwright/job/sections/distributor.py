@@ -5,6 +5,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.errors import Key, phrase
 from sparkwright.ignition.body import SwitchingModule, WeightsPlace
 from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo
 from sparkwright.job.list_kinds import Numbers
@@ -72,28 +73,64 @@ class Distributor(Section):
         description='Whether the vacuum advance is disconnected, still connected, or there is "none".',
         examples=["disconnected"],
     )
-    tip_radius_mm: Annotated[float | None, Quantity("length", "mm", 5, 80, NO_SUCH_CAP)] = Field(
+    tip_radius_mm: Annotated[
+        float | None,
+        Quantity("length", "mm", 5, 80, NO_SUCH_CAP),
+        Tag(
+            hint=phrase(
+                "From the shaft's axis to the end of the rotor tip; from ",
+                Key("cap_size"),
+                " when not measured.",
+            )
+        ),
+    ] = Field(
         default=None,
         alias="tip_radius",
         description="From the shaft's axis to the end of the rotor tip; from cap_size when not measured.",
         examples=["29.2 mm"],
     )
     tip_width_mm: Annotated[
-        float | None, Quantity("length", "mm", 0.5, 40, NO_SUCH_CAP), Tag(first=True, often=2)
+        float | None,
+        Quantity("length", "mm", 0.5, 40, NO_SUCH_CAP),
+        Tag(
+            hint=phrase(
+                "Width of the rotor tip along its path; from ", Key("cap_size"), " when not measured."
+            ),
+            first=True,
+            often=2,
+        ),
     ] = Field(
         default=None,
         alias="tip_width",
         description="Width of the rotor tip along its path; from cap_size when not measured.",
         examples=["6 mm"],
     )
-    post_radius_mm: Annotated[float | None, Quantity("length", "mm", 5, 80, NO_SUCH_CAP)] = Field(
+    post_radius_mm: Annotated[
+        float | None,
+        Quantity("length", "mm", 5, 80, NO_SUCH_CAP),
+        Tag(
+            hint=phrase(
+                "From the shaft's axis to the inner face of a cap post; from ",
+                Key("cap_size"),
+                " when not measured.",
+            )
+        ),
+    ] = Field(
         default=None,
         alias="post_radius",
         description="From the shaft's axis to the inner face of a cap post; from cap_size when not measured.",
         examples=["30 mm"],
     )
     post_width_mm: Annotated[
-        float | None, Quantity("length", "mm", 0.5, 40, NO_SUCH_CAP), Tag(first=True, often=2)
+        float | None,
+        Quantity("length", "mm", 0.5, 40, NO_SUCH_CAP),
+        Tag(
+            hint=phrase(
+                "Width of the inner face of a cap post; from ", Key("cap_size"), " when not measured."
+            ),
+            first=True,
+            often=2,
+        ),
     ] = Field(
         default=None,
         alias="post_width",
@@ -144,6 +181,6 @@ class Distributor(Section):
         ):
             yield Conflict(
                 "tip_radius",
-                f"must be below post_radius ({self.say('post_radius_mm')})",
+                phrase("must be below ", Key("post_radius"), f" ({self.say('post_radius_mm')})"),
                 "the rotor would strike the posts",
             )

@@ -5,6 +5,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.errors import Key, Stated, phrase
 from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_COIL
@@ -57,7 +58,14 @@ class Driver(Section):
         examples=["30 W"],
     )
     energy_mj: Annotated[
-        float | None, Quantity("energy", "mJ", 1, 2000, NO_SUCH_COIL), Tag("Energy of one discharge")
+        float | None,
+        Quantity("energy", "mJ", 1, 2000, NO_SUCH_COIL),
+        Tag(
+            "Energy of one discharge",
+            hint=phrase(
+                "Capacitive: two of this, ", Key("primary_voltage"), " and ", Key("capacitance"), "."
+            ),
+        ),
     ] = Field(
         default=None,
         alias="energy",
@@ -112,15 +120,22 @@ class Driver(Section):
         for name in misplaced:
             yield Conflict(
                 self.key(name),
-                f'must stand only where kind = "{owner}"',
-                "take it out or change kind",
+                phrase("must stand only where ", Stated("kind", owner)),
+                phrase("take it out or change ", Key("kind")),
             )
 
     def _capacitive_energy(self, given: Sequence[str]) -> Iterator[Conflict]:
         if len(given) < 2:
             yield Conflict(
                 "energy",
-                "must stand with one more of energy, primary_voltage, capacitance",
+                phrase(
+                    "must stand with one more of ",
+                    Key("energy"),
+                    ", ",
+                    Key("primary_voltage"),
+                    ", ",
+                    Key("capacitance"),
+                ),
                 "two of the three give the third",
             )
         if self.energy_mj is not None and self.primary_v is not None and self.capacitance_uf is not None:
@@ -128,6 +143,12 @@ class Driver(Section):
             if abs(stored_mj - self.energy_mj) > 0.1 * stored_mj:
                 yield Conflict(
                     "energy",
-                    f"must be the {stored_mj:.0f} mJ of primary_voltage and capacitance, within 10 percent",
+                    phrase(
+                        f"must be the {stored_mj:.0f} mJ of ",
+                        Key("primary_voltage"),
+                        " and ",
+                        Key("capacitance"),
+                        ", within 10 percent",
+                    ),
                     "keep the two that are known",
                 )

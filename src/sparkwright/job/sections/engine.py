@@ -6,6 +6,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from sparkwright.cycle.shapes import SHAPES, Shape
+from sparkwright.errors import Key, Phrase, Stated, phrase
 from sparkwright.ignition.crank import (
     BankNumbering,
     Contradiction,
@@ -91,14 +92,22 @@ class Engine(Section):
     stroke_mm: Annotated[float, Quantity("length", "mm", 30, 250, NO_SUCH_ENGINE)] = Field(
         alias="stroke", description="Piston stroke.", examples=["3.618 in"]
     )
-    rod_mm: Annotated[float | None, Quantity("length", "mm", 50, 600, NO_SUCH_ENGINE), Tag("Rod length")] = (
-        Field(
-            default=None,
-            alias="rod",
-            description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is "
-            "assumed.",
-            examples=["6.063 in"],
-        )
+    rod_mm: Annotated[
+        float | None,
+        Quantity("length", "mm", 50, 600, NO_SUCH_ENGINE),
+        Tag(
+            "Rod length",
+            hint=phrase(
+                "Connecting rod, centre to centre; this or ",
+                Key("rod_ratio"),
+                ". With neither a ratio is assumed.",
+            ),
+        ),
+    ] = Field(
+        default=None,
+        alias="rod",
+        description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is assumed.",
+        examples=["6.063 in"],
     )
     rod_ratio: Annotated[
         float | None,
@@ -237,7 +246,7 @@ class Engine(Section):
         if self.stated_ratio is None and self.piston is None:
             yield Conflict(
                 "compression_ratio",
-                "must be given, or piston",
+                phrase("must be given, or ", Key("piston")),
                 "measure the chamber's volume, or say dished, flat or domed",
             )
         yield from not_each_cylinder_once("firing_order", self.firing_order, self.cylinders)
@@ -250,11 +259,11 @@ class Engine(Section):
         if self.bank_numbering is not None and self.layout == "inline":
             yield Conflict(
                 "bank_numbering",
-                'must not stand beside layout = "inline"',
+                phrase("must not stand beside ", Stated("layout", "inline")),
                 "a row has no banks; take it out, or change the layout",
             )
         if self.rod_mm is not None and self.rod_ratio is not None:
-            yield Conflict("rod_ratio", "must not stand beside rod", "keep one of the two")
+            yield Conflict("rod_ratio", phrase("must not stand beside ", Key("rod")), "keep one of the two")
         elif self.rod_mm is not None and not 1.2 <= self.rod_mm / self.stroke_mm <= 3.0:
             yield Conflict(
                 "rod",
@@ -268,7 +277,7 @@ class Engine(Section):
                 "measure from the bore axis to the gap",
             )
         if self.idle_rpm is not None and self.redline_rpm is not None and self.idle_rpm >= self.redline_rpm:
-            yield Conflict("idle_rpm", "must be below redline_rpm", "check both")
+            yield Conflict("idle_rpm", phrase("must be below ", Key("redline_rpm")), "check both")
 
     def questions(self) -> Iterator[Conflict]:
         """Ask for the firing order anew where no crank of such an engine gives it."""
@@ -279,13 +288,16 @@ class Engine(Section):
             yield Conflict("firing_order", *_no_crank_gives_it(self, found))
 
 
-def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
+def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str | Phrase, str | Phrase]:
     """Say which two cylinders contradict one another, and what to do."""
     half = engine.cylinders // 2
     other = numbering_of(engine.firing_order, engine.layout)
     if engine.bank_numbering is not None and other is not None:
         return (
-            f'must be an order that an even-firing crank can give with bank_numbering = "{found.numbering}"',
+            phrase(
+                "must be an order that an even-firing crank can give with ",
+                Stated("bank_numbering", str(found.numbering)),
+            ),
             f'it fits "{other}"; check which of the two is right',
         )
     together = found.must_places == half
@@ -305,7 +317,8 @@ def _no_crank_gives_it(engine: Engine, found: Contradiction) -> tuple[str, str]:
     if engine.cylinders == 4 and engine.layout == "inline":
         return must, "a four in line fires 1-3-4-2 or 1-2-4-3; read it again from the engine or its book"
     if engine.layout == "v" and ways_that_fit(engine.firing_order, "inline"):
-        return must, 'it fits layout = "inline", which a narrow V under one head counts as; check both'
+        fits = Stated("layout", "inline")
+        return must, phrase("it fits ", fits, ", which a narrow V under one head counts as; check both")
     return must, "read it again from the engine or its book; check cylinders and layout too"
 
 
@@ -328,7 +341,11 @@ def not_each_cylinder_once(place: str, order: Sequence[int], cylinders: int) -> 
         also = f", missing: {_listed(missing)}" if missing else ""
         yield Conflict(place, f"must hold each cylinder once; twice: {_listed(twice)}{also}", read_again)
     elif max(order) > cylinders:
-        yield Conflict(place, f"must hold only cylinders 1 to {cylinders}", "check engine.cylinders too")
+        yield Conflict(
+            place,
+            f"must hold only cylinders 1 to {cylinders}",
+            phrase("check ", Key("engine.cylinders"), " too"),
+        )
     elif missing:
         yield Conflict(place, f"must hold all {cylinders} cylinders; missing: {_listed(missing)}", read_again)
 

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from sparkwright.errors import Key, phrase
 from sparkwright.job.field_kind import Choice, Number
 from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
@@ -120,7 +121,9 @@ class Fuel(Section):
                 if self.mixture_kpa is None
                 else ("mixture_kpa", "mixture_lambda")
             )
-            yield Conflict(lacking, f"must be given beside {given}", "one lambda for each pressure")
+            yield Conflict(
+                lacking, phrase("must be given beside ", Key(given)), "one lambda for each pressure"
+            )
         if self.mixture_kpa is None or self.mixture_lambda is None:
             return
         if len(self.mixture_kpa) != len(self.mixture_lambda):
@@ -133,24 +136,44 @@ class Fuel(Section):
             if getattr(self, name) is not None:
                 yield Conflict(
                     name,
-                    "must not stand beside mixture_lambda",
+                    phrase("must not stand beside ", Key("mixture_lambda")),
                     "state the mixture in one of the two ways",
                 )
 
     def _contradicting_octane(self) -> Iterator[Conflict]:
         if self.ron is None and self.mon is None and self.aki is None:
-            yield Conflict("ron", "must be given, or mon or aki", "read it at the pump")
+            yield Conflict(
+                "ron", phrase("must be given, or ", Key("mon"), " or ", Key("aki")), "read it at the pump"
+            )
         if self.ron is not None and self.mon is not None and self.ron < self.mon:
-            yield Conflict("ron", f"must not be below mon ({self.mon:g})", "perhaps they are swapped")
+            yield Conflict(
+                "ron",
+                phrase("must not be below ", Key("mon"), f" ({self.mon:g})"),
+                "perhaps they are swapped",
+            )
         elif self.aki is not None and self.ron is not None and self.mon is not None:
             middle = (self.ron + self.mon) / 2
             if abs(self.aki - middle) > 0.6:
                 yield Conflict(
                     "aki",
-                    f"must be half the sum of ron and mon ({middle:g}), within 0.6",
+                    phrase(
+                        "must be half the sum of ",
+                        Key("ron"),
+                        " and ",
+                        Key("mon"),
+                        f" ({middle:g}), within 0.6",
+                    ),
                     "keep the ones that are known",
                 )
         elif self.aki is not None and self.ron is not None and self.ron < self.aki:
-            yield Conflict("ron", f"must not be below aki ({self.aki:g})", "perhaps they are swapped")
+            yield Conflict(
+                "ron",
+                phrase("must not be below ", Key("aki"), f" ({self.aki:g})"),
+                "perhaps they are swapped",
+            )
         elif self.aki is not None and self.mon is not None and self.mon > self.aki:
-            yield Conflict("mon", f"must not be above aki ({self.aki:g})", "perhaps they are swapped")
+            yield Conflict(
+                "mon",
+                phrase("must not be above ", Key("aki"), f" ({self.aki:g})"),
+                "perhaps they are swapped",
+            )

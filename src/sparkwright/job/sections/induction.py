@@ -5,6 +5,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from sparkwright.errors import Key, Stated, phrase
 from sparkwright.job.field_kind import Choice, Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
@@ -70,13 +71,15 @@ class Induction(Section):
         """Check that boost is stated where there is boost, and only there."""
         if self.kind == "boosted" and self.max_boost_kpa is None:
             yield Conflict(
-                "max_boost", 'must be given where kind = "boosted"', 'for example max_boost = "10 psi"'
+                "max_boost",
+                phrase("must be given where ", Stated("kind", "boosted")),
+                phrase("for example ", Stated("max_boost", "10 psi")),
             )
         if self.kind == "natural":
             for name in ("max_boost_kpa", "charge_temperature_c", "boost_from_rpm"):
                 if getattr(self, name) is not None:
                     yield Conflict(
                         self.key(name),
-                        'must stand only where kind = "boosted"',
-                        "take it out or change kind",
+                        phrase("must stand only where ", Stated("kind", "boosted")),
+                        phrase("take it out or change ", Key("kind")),
                     )

@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from sparkwright.errors import Key, phrase
 from sparkwright.job.field_kind import Number
 from sparkwright.job.sections.bounds import NO_SUCH_ADVANCE, NO_SUCH_SPEED
 from sparkwright.job.sections.section import Section
@@ -65,7 +66,12 @@ class Limits(Section):
         Field(default=None, description="Most advance that the person allows anywhere.", examples=[40])
     )
     highest_rpm: Annotated[
-        float | None, Number(1000, 12000, NO_SUCH_SPEED), Tag("Highest speed of the plan")
+        float | None,
+        Number(1000, 12000, NO_SUCH_SPEED),
+        Tag(
+            "Highest speed of the plan",
+            hint=phrase("Highest speed the plan is for; ", Key("engine.redline_rpm"), " when not given."),
+        ),
     ] = Field(
         default=None,
         description="Highest speed the plan is for; engine.redline_rpm when not given.",

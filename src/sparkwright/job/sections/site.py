@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, ValidationError
 
+from sparkwright.errors import Key, phrase
 from sparkwright.job.field_kind import Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
@@ -53,7 +54,7 @@ class Site(Section):
         if self.altitude_m is not None and self.pressure_kpa is not None:
             yield Conflict(
                 "pressure",
-                "must not stand beside altitude",
+                phrase("must not stand beside ", Key("altitude")),
                 "keep one of the two",
             )
 
