@@ -18,6 +18,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
+from sparkwright.web.days import settings_kept
 from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
@@ -161,6 +162,7 @@ def card_page(
         signature=signature_of(revision),
         measured=measured_of(shop, revision),
         system=person_of(request).system,
+        settings=settings_kept(revision.job, reckoned),
     )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
@@ -187,6 +189,7 @@ def card_file(
         signature=signature_of(revision),
         measured=measured_of(shop, revision),
         system=person_of(request).system,
+        settings=settings_kept(revision.job, reckoned),
     )
     return Response(
         content,
