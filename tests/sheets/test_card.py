@@ -25,9 +25,12 @@ from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
 from sparkwright.plan.planner import plan as plan_job
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.settings import settings_of
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.plan.trims import Trim
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS, Signature, card_content
+from sparkwright.words.settings import trim_line
 from telling import action_of, sentence_of, sentences_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -373,3 +376,43 @@ def test_the_card_carries_the_delay_that_was_set_and_how_well_timing_is_known(
     assert "85 us, made up for by the controller" in paper
     silent = dict(card_content(plan, hardware, job)["settings"])
     assert not {"Delay set", "Timing known to"} & set(silent), "unknown is never zero"
+
+
+@pytest.mark.slow
+def test_the_workshop_finds_idle_block_and_trims_by_their_cells_on_its_sheet() -> None:
+    job = (
+        _job("old-four")
+        .changed("controller", rpm=[500, 800, 1500, 3000, 5000], kpa=[30, 45, 65, 98])
+        .changed("conditions", hottest_air="40 degC")
+    )
+    planned, hardware = plan_job(job), check_hardware(job)
+    settings = settings_of(job, planned, hardware)
+    assert settings.trims is not None
+    content = card_content(planned, hardware, job, settings=settings)
+    labels = [label for label, _ in content["settings"]]
+    assert labels.count("Trim") == len(settings.trims.trims) == 1
+    (block,) = (text for label, text in content["settings"] if label == "Idle block")
+    (first, last), (left, right) = settings.idle.rows, settings.idle.columns
+    for rpm in planned.spark_map.rpm[left : right + 1]:
+        assert f"{rpm:,.0f}" in block
+    for kpa in planned.spark_map.kpa[first : last + 1]:
+        assert f"{kpa:g}" in block
+    pages = PdfReader(io.BytesIO(card_pdf(planned, hardware, job, settings=settings))).pages
+    assert len(pages) == 2
+    on_paper = " ".join((pages[1].extract_text() or "").split())
+    assert "Idle block" in on_paper
+    assert "by air temperature: add" in on_paper
+    assert "Idle block" in card_html(planned, hardware, job, settings=settings)
+
+
+def test_a_trim_is_said_in_one_line_with_its_weights_in_runs_and_in_the_readers_degrees() -> None:
+    """104 degF are 40 degC by definition."""
+    at, kpa = np.array([20.0, 40.0]), np.array([30.0, 60.0, 90.0, 98.0])
+    weights = np.array([0.5, 0.5, 1.0, 1.0])
+    trim = Trim("air temperature", "degC", at, at, kpa, np.array([0.0, -3.0]), weights)
+    assert trim_line(trim) == (
+        "by air temperature: add 0 at 20, -3 at 40 degC; times 0.5 up to 60 kPa, 1 up to 98 kPa"
+    )
+    assert "add 0 at 68, -3 at 104 degF;" in trim_line(trim, "inch")
+    wide = Trim("fuel", "%", at, at, kpa[:2], np.array([[0.0, 0.0], [-1.0, -4.5]]), None)
+    assert trim_line(wide) == "by fuel: add -4.5 to 0 deg by its table over load, on the settings sheet"

@@ -188,6 +188,7 @@ def card(
     from sparkwright.light.readings import load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
+    from sparkwright.plan.settings import settings_of
     from sparkwright.sheets.card import card_html, card_pdf
     from sparkwright.words.told import sentences
 
@@ -201,10 +202,15 @@ def card(
     light = None if readings is None else check_light(job, load_readings(readings))
     result = plan_of_job(job)
     hardware = check_of(job, result)
+    with all_cores() as run:
+        settings = settings_of(job, result, hardware, run=run)
+    system = own_system()
     pages = {
-        pdf: card_pdf(result, hardware, job, paper=size, date=date, light=light, system=own_system()),
+        pdf: card_pdf(
+            result, hardware, job, paper=size, date=date, light=light, system=system, settings=settings
+        ),
         html: card_html(
-            result, hardware, job, paper=size, date=date, light=light, system=own_system()
+            result, hardware, job, paper=size, date=date, light=light, system=system, settings=settings
         ).encode(),
     }
     write(pages, replace=replace)

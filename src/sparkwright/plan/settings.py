@@ -8,6 +8,7 @@ from sparkwright.check.result import DwellTable, HardwareResult
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.findings import Finding, each_once
 from sparkwright.job import Job
+from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.conditions import ways_of
 from sparkwright.plan.cranking_row import CrankingRow, cranking_row
 from sparkwright.plan.firmness import Mapper
@@ -43,6 +44,17 @@ class Settings:
     headline: Finding
     problems: tuple[Finding, ...]
     warnings: tuple[Finding, ...]
+
+    def later_than(self, planned: PlanResult) -> tuple[int, float]:
+        """Count the cells of the map to type in that stand later than the plan, and the most by which [deg].
+
+        Parameters
+        ----------
+        planned : PlanResult
+            The plan that they were made of.
+        """
+        later_deg = planned.spark_map.advance_deg - self.spark_map.advance_deg
+        return int((later_deg > TELLABLE_DEG).sum()), float(later_deg.max())
 
 
 def settings_of(

@@ -21,6 +21,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.settings import Settings
 from sparkwright.sheets.card_content import Signature, card_content
 from sparkwright.units import System
 
@@ -44,6 +45,7 @@ def card_pdf(
     signature: Signature | None = None,
     measured: Sequence[str] = (),
     system: System = "metric",
+    settings: Settings | None = None,
 ) -> bytes:
     """Print the card as PDF.
 
@@ -67,6 +69,8 @@ def card_pdf(
         What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
         Which units its reader reads; the map stays in the controller's.
+    settings : Settings, optional
+        What the controller is to be set to, for idle block and trims.
 
     Returns
     -------
@@ -81,7 +85,7 @@ def card_pdf(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light, signature, measured, system)
+    content = card_content(plan, hardware, job, date, light, signature, measured, system, settings)
     given = {"card": json.dumps(content), "paper": _TYPST_PAPER[paper]}
     fitting = (size_pt for size_pt in TEXT_SIZES_PT if _pages(given, size_pt) <= MOST_PAGES)
     return one_file(_compiler(given, next(fitting, TEXT_SIZES_PT[-1])).compile(format="pdf", timestamp=0))
@@ -112,6 +116,7 @@ def card_html(
     signature: Signature | None = None,
     measured: Sequence[str] = (),
     system: System = "metric",
+    settings: Settings | None = None,
 ) -> str:
     """Write the card as one HTML page that needs nothing else: no script, no file beside it.
 
@@ -137,6 +142,8 @@ def card_html(
         What was measured on the engine, one line each.
     system : {"metric", "inch"}
         Units that the person reads.
+    settings : Settings, optional
+        What the controller is to be set to, for idle block and trims.
 
     Raises
     ------
@@ -145,7 +152,7 @@ def card_html(
     """
     if paper not in get_args(Paper):
         raise Refusal.at("paper", paper, "must be a4 or letter")
-    content = card_content(plan, hardware, job, date, light, signature, measured, system)
+    content = card_content(plan, hardware, job, date, light, signature, measured, system, settings)
     faces = Markup("".join(_face(*face) for face in _FACES))
     return _templates().get_template("card.html").render(card=content, faces=faces, paper=paper)
 

@@ -21,6 +21,7 @@ from sparkwright.light.verdict import LightResult
 from sparkwright.pictures.cap import cap_picture
 from sparkwright.plan.findings import worries
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.settings import Settings
 from sparkwright.units import System, show
 from sparkwright.words.assumed import assumed_words
 from sparkwright.words.hand_over import firm, still_to_prove
@@ -28,6 +29,7 @@ from sparkwright.words.light import light_lines
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
 from sparkwright.words.parts import air_pressure, in_own_units, length, mark_words, own_unit
 from sparkwright.words.plan import ABOUT, chance_words, over_list
+from sparkwright.words.settings import card_lines
 from sparkwright.words.told import sentences, told
 
 MOST_OVER = 12
@@ -146,6 +148,7 @@ def card_content(
     signature: Signature | None = None,
     measured: Sequence[str] = (),
     system: System = "metric",
+    settings: Settings | None = None,
 ) -> CardContent:
     """Gather the card's content.
 
@@ -168,6 +171,8 @@ def card_content(
         What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
         Which units its reader reads; the map stays in the controller's.
+    settings : Settings, optional
+        What the controller is to be set to, for idle block and trims.
 
     Returns
     -------
@@ -190,7 +195,10 @@ def card_content(
         firm=_texts(firm(hardware, job, light), system),
         to_prove=_texts(still_to_prove(hardware, job, light), system),
         over=over_list(plan.over, MOST_OVER),
-        settings=_settings(plan, hardware, job, system),
+        settings=[
+            *_settings(plan, hardware, job, system),
+            *(card_lines(settings, plan, system) if settings is not None else ()),
+        ],
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
         measured=list(measured),

@@ -31,6 +31,7 @@ from sparkwright.sheets.record import plain, record
 from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.api_sent import Change, MapChange, NewDeadCentre, NewJob, NewReading, NewSheet
+from sparkwright.web.days import settings_kept
 from sparkwright.web.marking import SheetName, printed
 from sparkwright.web.own_map import read_own
 from sparkwright.web.routes import (
@@ -345,6 +346,7 @@ def card(
         light=light_of(shop, revision),
         signature=signature_of(revision),
         measured=measured_of(shop, revision),
+        settings=settings_kept(revision.job, reckoned),
     )
     return Response(content, media_type="application/pdf")
 

@@ -10,12 +10,11 @@ from fastapi.responses import Response
 from sparkwright.drawing.true_scale import Paper, sheet_pdf
 from sparkwright.plan.first_map import first_map
 from sparkwright.plan.rules_of_the_trade import second_opinion
-from sparkwright.plan.settings import settings_of
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.record import record
 from sparkwright.sheets.settings_sheet import settings_sheet
 from sparkwright.web.api import ANSWERS, Key, RevisionNumber, known_parameters
-from sparkwright.web.days import OtherDay, other_day, trims_kept
+from sparkwright.web.days import OtherDay, other_day, settings_kept, trims_kept
 from sparkwright.web.routes import OfJob, TheReckon, TheShop, revision_shown
 
 router = APIRouter(
@@ -57,7 +56,7 @@ def settings(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber 
     """Give base, delay, dwell, cranking, limits, idle block, map and trims, in the order of the work."""
     job = revision_shown(shop, key, number).job
     reckoned = reckon(job)
-    result = settings_of(job, reckoned.plan, reckoned.check)
+    result = settings_kept(job, reckoned)
     assumed = dict.fromkeys((*reckoned.plan.assumed, *reckoned.check.assumed))
     return record("settings", job, result, assumed=assumed, warnings=result.warnings)
 
@@ -109,5 +108,5 @@ def settings_pdf(
     """Give all that the controller is told on one sheet, to tick off and read back, as PDF."""
     job = revision_shown(shop, key, number).job
     reckoned = reckon(job)
-    sheet = settings_sheet(settings_of(job, reckoned.plan, reckoned.check), job, paper)
+    sheet = settings_sheet(settings_kept(job, reckoned), job, paper)
     return Response(sheet_pdf(sheet, paper=paper), media_type="application/pdf")

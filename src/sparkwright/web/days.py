@@ -12,7 +12,9 @@ from sparkwright.cycle.belief import PRIOR
 from sparkwright.job import Job
 from sparkwright.plan.driven import Driven, driven, values_asked
 from sparkwright.plan.result import PlanResult
+from sparkwright.plan.settings import Settings, settings_of
 from sparkwright.plan.trims import Trims, trims
+from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import OnlyKnown
 
 MOST_KEPT = 60
@@ -48,6 +50,24 @@ def trims_kept(job: Job, planned: PlanResult) -> Trims:
         Its plan.
     """
     return trims(job, planned, PRIOR)
+
+
+@cached(
+    LRUCache(MOST_KEPT),
+    key=lambda job, reckoned: (reckoned.plan.fingerprint, reckoned.plan.belief_fingerprint),
+    lock=threading.Lock(),
+)
+def settings_kept(job: Job, reckoned: Reckoned) -> Settings:
+    """Give all that the controller of a job is told, gathered once.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    reckoned : Reckoned
+        Its plan and check.
+    """
+    return settings_of(job, reckoned.plan, reckoned.check)
 
 
 def other_day(job: Job, planned: PlanResult, asked: OtherDay) -> Driven:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from math import nan
+
+from sparkwright.plan.idle_block import IdleBlock
+from sparkwright.plan.result import PlanResult
 from sparkwright.plan.settings import Settings
+from sparkwright.plan.trims import Trim
 from sparkwright.units import System
-from sparkwright.words.parts import Said, Writer
+from sparkwright.words.parts import Said, Writer, in_own_units, number_of_cells, own_unit
 
 READ_BACK = "read back ________"
 
@@ -63,6 +68,79 @@ def setting_lines(settings: Settings) -> tuple[str, ...]:
             f"{rpm[idle.columns[1]]:,.0f} rpm, {kpa[idle.rows[0]]:g} to {kpa[idle.rows[1]]:g} kPa",
         )
     )
+
+
+def idle_block_line(idle: IdleBlock) -> str:
+    """Name the cells of the idle block and what is typed into them.
+
+    Parameters
+    ----------
+    idle : IdleBlock
+        The block.
+    """
+    spark_map, (first, last), (left, right) = idle.spark_map, idle.rows, idle.columns
+    rpm = ", ".join(f"{each:,.0f}" for each in spark_map.rpm[left : right + 1])
+    kpa = ", ".join(f"{each:g}" for each in spark_map.kpa[first : last + 1])
+    return f"{idle.advance_deg:g} deg, flat, in the cells of {rpm} rpm at {kpa} kPa"
+
+
+def trim_line(trim: Trim, system: System = "metric") -> str:
+    """Say what is typed in for a trim, in a line; one with loads of its own is left to the settings sheet.
+
+    Parameters
+    ----------
+    trim : Trim
+        The trim.
+    system : System, optional
+        Units that the person reads; loads stay in the controller's.
+
+    Examples
+    --------
+    >>> at, kpa = [20.0, 42.0], [30.0, 60.0, 90.0]
+    >>> trim_line(Trim("air temperature", "degC", at, at, kpa, [0.0, -3.0], [0.5, 0.5, 1.0]))
+    'by air temperature: add 0 at 20, -3 at 42 degC; times 0.5 up to 60 kPa, 1 up to 90 kPa'
+    """
+    if trim.weights is None:
+        low, high = float(trim.degrees.min()), float(trim.degrees.max())
+        return f"by {trim.name}: add {low:g} to {high:g} deg by its table over load, on the settings sheet"
+    sensor, unit = trim.sensor.tolist(), trim.unit
+    if unit == "degC":
+        sensor = [in_own_units(value, "temperature", system) for value in sensor]
+        unit = own_unit("temperature", system)
+    pairs = zip(sensor, trim.degrees.tolist(), strict=True)
+    added = ", ".join(f"{degrees:g} at {value:.0f}" for value, degrees in pairs)
+    ends = [
+        f"{weight:g} up to {kpa:g} kPa"
+        for kpa, weight, following in zip(trim.kpa, trim.weights, [*trim.weights[1:], nan], strict=True)
+        if weight != following
+    ]
+    return f"by {trim.name}: add {added} {unit}; times {', '.join(ends)}"
+
+
+def card_lines(settings: Settings, planned: PlanResult, system: System) -> list[list[str]]:
+    """Give what the card adds to its map: idle block and trims, each a label and its text.
+
+    Parameters
+    ----------
+    settings : Settings
+        What the controller is to be set to.
+    planned : PlanResult
+        The plan whose map stands on the card.
+    system : System
+        Units that the person reads.
+    """
+    tables = () if settings.trims is None else settings.trims.trims
+    lines = [
+        ["Idle block", idle_block_line(settings.idle)],
+        *(["Trim", trim_line(trim, system)] for trim in tables),
+    ]
+    cells, most_deg = settings.later_than(planned)
+    if cells:
+        stand = number_of_cells(cells, "stands", "stand")
+        lines.append(
+            ["Map to type in", f"that of the settings sheet: {stand} up to {most_deg:g} deg later than here"]
+        )
+    return lines
 
 
 AFTER_THE_MAP = (

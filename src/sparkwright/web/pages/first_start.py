@@ -16,11 +16,10 @@ from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
 from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.rules_of_the_trade import second_opinion
-from sparkwright.plan.settings import settings_of
 from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.settings_sheet import settings_sheet
-from sparkwright.web.days import OtherDay, other_day
+from sparkwright.web.days import OtherDay, other_day, settings_kept
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.map_changes import in_lines
 from sparkwright.web.routes import TheReckon, TheShop, reckon_of, revision_shown
@@ -143,7 +142,7 @@ def settings_pdf(
     """Give the settings sheet."""
     job = revision_shown(shop, key, number).job
     reckoned = reckon(job)
-    system, found = person_of(request).system, settings_of(job, reckoned.plan, reckoned.check)
+    system, found = person_of(request).system, settings_kept(job, reckoned)
     return _pdf(sheet_pdf(settings_sheet(found, job, system=system), system=system))
 
 

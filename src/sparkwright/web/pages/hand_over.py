@@ -19,6 +19,7 @@ from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.units import System
+from sparkwright.web.days import settings_kept
 from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned
@@ -167,6 +168,7 @@ def card_page(
         signature=signature_of(revision),
         measured=measured_of(shop, revision, person_of(request).system),
         system=person_of(request).system,
+        settings=settings_kept(revision.job, reckoned),
     )
     return HTMLResponse(text, headers={"content-security-policy": CARD_POLICY})
 
@@ -193,6 +195,7 @@ def card_file(
         signature=signature_of(revision),
         measured=measured_of(shop, revision, person_of(request).system),
         system=person_of(request).system,
+        settings=settings_kept(revision.job, reckoned),
     )
     return Response(
         content,
