@@ -87,9 +87,7 @@ def test_what_is_said_of_a_logger_is_remembered_with_a_job_in_the_store(
     path, asked = tmp_path / "drive.csv", ["--shop", str(place)]
     path.write_text("a,b,c\n" + "".join(f"{k / 10},{900 + k},0.4\n" for k in range(20)))
     drive = ["drive", KEY, str(path), *asked]
-    assert main([*drive, "--channel", "rpm=b", "--channel", "map_kpa=nowhere"]) == 2, (
-        "read with nothing, kept no"
-    )
+    assert main([*drive, "--channel", "rpm=b", "--channel", "map_kpa=nowhere"]) == 2
     assert main(drive) == 2
     capsys.readouterr()
     assert main([*drive, "--channel", "rpm=b", "--channel", "map_kpa=c", "--unit", "c=bar"]) == 0

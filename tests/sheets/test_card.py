@@ -393,9 +393,9 @@ def test_the_workshop_finds_idle_block_and_trims_by_their_cells_on_its_sheet() -
     assert labels.count("Trim") == len(settings.trims.trims) == 1
     (block,) = (text for label, text in content["settings"] if label == "Idle block")
     (first, last), (left, right) = settings.idle.rows, settings.idle.columns
-    for rpm in planned.spark_map.rpm[left : right + 1]:
+    for rpm in planned.cells.spark_map.rpm[left : right + 1]:
         assert f"{rpm:,.0f}" in block
-    for kpa in planned.spark_map.kpa[first : last + 1]:
+    for kpa in planned.cells.spark_map.kpa[first : last + 1]:
         assert f"{kpa:g}" in block
     pages = PdfReader(io.BytesIO(card_pdf(planned, hardware, job, settings=settings))).pages
     assert len(pages) == 2

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from sparkwright.cli.common import AS_JSON, GOOD, JOB, SEE, load_job, show
+from sparkwright.cli.common import AS_JSON, GOOD, JOB, SEE, load_job, show, write
 from sparkwright.cli.measured import in_the_store, opened, require_store
 from sparkwright.cli.shop_commands import signed_in
 
@@ -61,6 +61,14 @@ def _progress() -> Iterator[Progress]:
 @click.option(
     "--against", metavar="FILE", type=click.Path(path_type=Path), help="Another drive, to compare with."
 )
+@click.option("--road", metavar="GRADE,WIND", help="Grade in % and wind in km/h against it, for pulls.")
+@click.option(
+    "--pulls",
+    "pulls_to",
+    metavar="OUT",
+    type=click.Path(path_type=Path),
+    help="Write full-throttle accelerations for `pulls`.",
+)
 @click.option(
     "--remember",
     is_flag=True,
@@ -80,6 +88,8 @@ def drive(
     derive: tuple[str, ...],
     idle: str | None,
     against: Path | None,
+    road: str | None,
+    pulls_to: Path | None,
     remember: bool,
     place: str | None,
     keep: bool,
@@ -99,7 +109,14 @@ def drive(
         require_store(job_file)
     job = _job_of(job_file, place)
     asked = asked_of(
-        running=running, channels=channels, units=units, rate=rate, derive=derive, idle=idle, against=against
+        running=running,
+        channels=channels,
+        units=units,
+        rate=rate,
+        derive=derive,
+        idle=idle,
+        against=against,
+        road=road,
     )
     keeps_memory = remember or in_the_store(job_file)
     if keeps_memory or place is not None:
@@ -109,10 +126,21 @@ def drive(
     if keeps_memory and not asked.remembered:
         _remember(asked, drive_files[0], place)
     show("drive", job, result, as_json, lambda: drive_page(result), result.assumed, result.warnings)
+    if pulls_to is not None:
+        _write_pulls(result, pulls_to, as_json)
     if keep:
         kept = _keep(str(job_file), drive_files, result, who or signed_in(), place)
         click.echo(f"Kept with {job_file}: {kept}.", err=as_json)
     return SEE if any(each.state in ("problem", "look") for each in result.findings) else GOOD
+
+
+def _write_pulls(result: DriveResult, path: Path, as_json: bool) -> None:
+    """Write what `sparkwright pulls` reads."""
+    from sparkwright.evidence.pulls_of_drives import pull_table
+
+    write({path: pull_table(result.accelerations).encode()}, replace=False, way_out="")
+    pulls = _counted(len(result.accelerations), "pull")
+    click.echo(f"Written: {path}, {pulls} for `sparkwright pulls`.", err=as_json)
 
 
 def _job_of(job: Path, place: str | None) -> Job:

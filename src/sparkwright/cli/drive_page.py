@@ -8,6 +8,7 @@ from rich.text import Text
 from sparkwright.cli.terminal import STATE_MARKS, assumed, headed_by, number, sentences, table, told, told_of
 from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.result import DriveResult
+from sparkwright.evidence.pulls_of_drives import pull_findings
 from sparkwright.findings import Finding
 
 
@@ -32,7 +33,7 @@ def drive_page(result: DriveResult) -> Group:
     return Group(
         headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         Text(),
-        *_findings(result.findings),
+        *_findings((*result.findings, *pull_findings(result.accelerations))),
         table("Channels", ("", "taken for", "unit", "sure, %", "values"), rows, words=3),
         *_idle_tries(result),
         *told("How it was read", sentences(result.read)),

@@ -16,6 +16,7 @@ RUNNING_ABOVE_RPM = 400.0
 RUNNING_SPAN_RPM = (0.0, 5000.0)
 RATE_SPAN_HZ = (0.01, 10000.0)
 IDLE_SPAN = (0.0, 200.0)
+GRADE_SPAN, WIND_SPAN = (-30.0, 30.0), (-100.0, 100.0)
 MOST_DERIVED = 20
 
 DerivedKind = Literal["difference", "ratio", "rate", "slip"]
@@ -44,6 +45,14 @@ class IdleAsked:
 
 
 @dataclass(frozen=True)
+class Road:
+    """Grade of the road [%], rising positive, and wind [km/h], positive against the vehicle."""
+
+    grade_percent: float = 0.0
+    wind_km_h: float = 0.0
+
+
+@dataclass(frozen=True)
 class DriveAsked:
     """What a person says about a drive.
 
@@ -63,6 +72,8 @@ class DriveAsked:
         A way to time the idle, to be tried.
     against : Path, optional
         Another drive of this engine, to hold this one against.
+    road : Road
+        Grade and wind, for what accelerations come to.
     remembered : bool
         Whether channels and units were said before, about this logger.
     """
@@ -74,6 +85,7 @@ class DriveAsked:
     derived: tuple[Derived, ...] = ()
     idle: IdleAsked | None = None
     against: Path | None = None
+    road: Road = Road()
     remembered: bool = False
 
 
@@ -86,6 +98,7 @@ def asked_of(
     derive: Iterable[str] = (),
     idle: str | None = None,
     against: Path | None = None,
+    road: str | None = None,
 ) -> DriveAsked:
     """Read what was asked, as typed.
 
@@ -105,6 +118,8 @@ def asked_of(
         Idle timing to try, as typed: ``GAIN``, ``GAIN,SLOPE`` or ``GAIN,SLOPE,RESERVE``.
     against : Path, optional
         An earlier drive to hold this one against; None for none.
+    road : str, optional
+        Grade and wind, as typed: ``GRADE`` or ``GRADE,WIND``; None for a level road on a calm day.
 
     Raises
     ------
@@ -135,7 +150,17 @@ def asked_of(
         derived=made,
         idle=None if idle is None else _idle(idle),
         against=against,
+        road=Road() if road is None else _road(road),
     )
+
+
+def _road(text: str) -> Road:
+    """Read a grade [%] and a wind [km/h], the last where it is given."""
+    parts = [each.strip() for each in text.split(",")]
+    if not 1 <= len(parts) <= 2:
+        raise Refusal.at("--road", f'"{text}"', "must be GRADE or GRADE,WIND")
+    spans = (GRADE_SPAN, WIND_SPAN)
+    return Road(*(_within("--road", each, "", span) for each, span in zip(parts, spans, strict=False)))
 
 
 def _idle(text: str) -> IdleAsked:

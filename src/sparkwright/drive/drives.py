@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.drive.accelerations import FullThrottle, accelerations_of
 from sparkwright.drive.against import QuantityDifference, against_findings, differences
 from sparkwright.drive.asked import DriveAsked
 from sparkwright.drive.delays import DelaySample
@@ -98,6 +99,7 @@ def read_drive(
     readers = [reader_of(source_of(path), place, asked) for place, path in enumerate(paths)]
     windows, delays = WindowMaker(asked.running_above_rpm), DelaySample()
     idling = IdleSample(physics.idle_rpm, asked.running_above_rpm)
+    full = FullThrottle(physics.ambient_kpa)
     with ThreadPoolExecutor() as pool:
         tally = Tally(axes, asked.running_above_rpm, run=pool.map)
         for reader in readers:
@@ -106,14 +108,17 @@ def read_drive(
                 windows.add(block)
                 delays.add(block)
                 idling.add(block)
+                full.add(block)
                 if rows is not None:
                     rows.add(block)
+        full.close()
         planned = plan(job, run=pool.map)
         channels = tuple(_channels(readers, tally))
     seen = DriveSeen(job, planned, axes, windows.windows(), physics.ambient_kpa)
     where, timing = where_of(seen, tally.seconds), timing_of(seen)
     idle = idle_of(idling.stretches(), planned, least_deg_of(planned))
     tries, assumed = tries_of(job, physics, planned, asked) if idle or asked.idle else ((), ())
+    pulls, of_vehicle = accelerations_of(full.stretches, job, planned, asked.road)
     other = read_drive(job, [asked.against], replace(asked, against=None))[1] if asked.against else None
     against = () if other is None else differences(axes, seen.windows, other)
     findings = judged(seen, where, timing, idle, against) if seen.windows.count else ()
@@ -136,12 +141,13 @@ def read_drive(
         delays=delays.delays(planned),
         quiet=quiet_places(seen) if seen.windows.count else (),
         against=against,
+        accelerations=pulls,
         idle=idle,
         idle_tries=tries,
         read=read,
         job_name=job.name,
         fingerprint=job.fingerprint,
-        assumed=(*planned.assumed, *assumed),
+        assumed=(*planned.assumed, *assumed, *of_vehicle),
         warnings=tuple(each for each in read if each.state == "look"),
     )
     return result, seen.windows

@@ -6,15 +6,19 @@ import gc
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from traceback import clear_frames
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.drive.mapped import Column
+from sparkwright.drive.mdf_torn import mended_copy
 from sparkwright.drive.sources import Raw, Source, as_floats, needed
 from sparkwright.errors import Refusal
+from sparkwright.numeric import FloatArray
 
 FIRST_ROWS = 2000
 PIECE_ROWS = 250_000
@@ -33,10 +37,21 @@ def _half_made_files_let_go() -> Iterator[None]:
         sys.unraisablehook = before
 
 
+@dataclass(frozen=True, eq=False)
+class _Group:
+    """Channels of numbers that were taken at the same times: their places in the file, and the times [s]."""
+
+    number: int
+    places: tuple[int, ...]
+    columns: tuple[Column, ...]
+    times: FloatArray
+
+
 class MdfSource(Source):
     """An MDF file: the channels of all its groups, on the times of the fastest one.
 
-    What was measured more seldom stands at its own times only, and is nothing between them.
+    What was measured more seldom stands at its own times only, and is nothing between them. The times are
+    held in memory; values are read a piece at a time.
     """
 
     kind = "MDF"
@@ -44,77 +59,111 @@ class MdfSource(Source):
 
     def __init__(self, path: Path) -> None:
         super().__init__()
-        self.name = path.name
-        asammdf = needed("asammdf", "mdf", path.name)
-        torn = ""
-        with _half_made_files_let_go():
-            try:
-                self._file: Any = asammdf.MDF(path)
-                version = str(self._file.version)
-                groups = [self._channels(group) for group in range(len(self._file.groups))]
-            except Exception as problem:
-                # The library raises whatever the torn bytes make of it.
-                torn = type(problem).__name__
-                clear_frames(problem.__traceback__)
-        if torn:
-            raise Refusal.at(
-                "drive",
-                path.name,
-                "can't be read as MDF",
-                "it may be cut off; have the logger write it again",
-            )
-        if not version.startswith("4"):
-            raise Refusal.at(
-                "drive", path.name, f"must be MDF 4, and is {version}", "convert it, or write it as CSV"
-            )
-        self._groups = [each for each in groups if each[1]]
+        self.name, self._path = path.name, path
+        needed("asammdf", "mdf", path.name)
+        with self._opened() as file:
+            version = str(file.version)
+            if not version.startswith("4"):
+                raise Refusal.at(
+                    "drive", path.name, f"must be MDF 4, and is {version}", "convert it, or write it as CSV"
+                )
+            groups = [_group(file, number) for number in range(len(file.groups))]
+        self._groups = [each for each in groups if each.places]
         if not self._groups:
             raise Refusal.at("drive", path.name, "must hold channels of numbers")
-        self._times = self._all_times()
+        times = [each.times for each in self._groups]
+        self._times = times[0] if len(times) == 1 else np.unique(np.concatenate(times))
         self.columns = (
             Column(TIME, "s", self._times[:FIRST_ROWS]),
-            *(
-                Column(name, unit, as_floats(values[:FIRST_ROWS]))
-                for _, channels in self._groups
-                for name, unit, values in channels
-            ),
+            *(column for each in self._groups for column in each.columns),
         )
-        self._file.close()
 
     @property
     def clock_columns(self) -> frozenset[str]:
         """Columns that hold times of day."""
         return frozenset((TIME,))
 
-    def _channels(self, group: int) -> tuple[Any, list[tuple[str, str, Any]]]:
-        """Give the times of a group, and name, unit and values of its channels of numbers."""
-        master = np.asarray(self._file.get_master(group), dtype=float)
-        found = []
-        for place, channel in enumerate(self._file.groups[group].channels):
-            if place == self._file.masters_db.get(group):
-                continue
-            signal = self._file.get(group=group, index=place)
-            values = np.asarray(signal.samples)
-            if values.ndim == 1 and values.dtype.kind in "iufb" and values.size == master.size:
-                found.append((str(channel.name), str(signal.unit or ""), values))
-        return master, found
+    @contextmanager
+    def _opened(self) -> Iterator[Any]:
+        """Open the file, or what is left of one that breaks off; refuse what the library can't read."""
+        asammdf = needed("asammdf", "mdf", self.name)
+        copy = mended_copy(self._path)
+        if copy is not None:
+            self.notes.cut_off = "record"
+        file: Any = None
+        torn = False
+        try:
+            with _half_made_files_let_go():
+                try:
+                    file = asammdf.MDF(self._path if copy is None else copy)
+                except Exception as problem:
+                    # The library raises whatever the torn bytes make of it.
+                    torn = True
+                    clear_frames(problem.__traceback__)
+            if torn:
+                raise self._refusal()
+            try:
+                yield file
+            except Refusal:
+                raise
+            except Exception as problem:
+                clear_frames(problem.__traceback__)
+                raise self._refusal() from None
+        finally:
+            if file is not None:
+                file.close()
+            if copy is not None:
+                copy.close()
 
-    def _all_times(self) -> Any:
-        times = [master for master, _ in self._groups]
-        return times[0] if len(times) == 1 else np.unique(np.concatenate(times))
+    def _refusal(self) -> Refusal:
+        return Refusal.at(
+            "drive",
+            self.name,
+            "can't be read as MDF",
+            "it may be cut off before what describes its channels; have the logger write it again",
+        )
 
     def pieces(self) -> Iterator[Raw]:
         """Give all rows, a piece at a time, in their order."""
-        for at in range(0, self._times.size, PIECE_ROWS):
-            times = self._times[at : at + PIECE_ROWS]
-            columns = {TIME: times}
-            for master, channels in self._groups:
-                low, high = np.searchsorted(master, (times[0], times[-1]), side="left")
-                high = min(int(high) + 1, master.size)
-                places = np.searchsorted(times, master[low:high])
-                inside = places < times.size
-                for name, _, values in channels:
-                    full = np.full(times.size, np.nan)
-                    full[places[inside]] = as_floats(values[low:high][inside])
-                    columns[name] = full
-            yield Raw(columns, min((at + PIECE_ROWS) / self._times.size, 1.0))
+        with self._opened() as file:
+            for at in range(0, self._times.size, PIECE_ROWS):
+                times = self._times[at : at + PIECE_ROWS]
+                columns = {TIME: times.copy()}
+                for group in self._groups:
+                    alone = len(self._groups) == 1
+                    low = at if alone else int(np.searchsorted(group.times, times[0]))
+                    high = at + times.size if alone else int(np.searchsorted(group.times, times[-1], "right"))
+                    rows = np.arange(times.size) if alone else np.searchsorted(times, group.times[low:high])
+                    columns |= _values(file, group, slice(low, high), times.size, rows)
+                yield Raw(columns, min((at + PIECE_ROWS) / self._times.size, 1.0))
+
+
+def _group(file: Any, number: int) -> _Group:
+    """Find a group's times and its channels of numbers, by their first rows."""
+    times = np.asarray(file.get_master(number), dtype=float)
+    places, columns = [], []
+    first = min(FIRST_ROWS, times.size)
+    for place, channel in enumerate(file.groups[number].channels):
+        if place == file.masters_db.get(number):
+            continue
+        signal = file.get(group=number, index=place, record_offset=0, record_count=max(first, 1))
+        values = np.asarray(signal.samples)
+        if values.ndim == 1 and values.dtype.kind in "iufb" and values.size == first:
+            places.append(place)
+            columns.append(Column(str(channel.name), str(signal.unit or ""), as_floats(values)))
+    return _Group(number, tuple(places), tuple(columns), times)
+
+
+def _values(
+    file: Any, group: _Group, records: slice, count: int, rows: NDArray[np.int64]
+) -> dict[str, FloatArray]:
+    """Read some records of a group into so many rows, each record into its row; nan where there is none."""
+    found = {column.name: np.full(count, np.nan) for column in group.columns}
+    if records.stop > records.start:
+        wanted = [(None, group.number, place) for place in group.places]
+        signals = file.select(
+            wanted, record_offset=records.start, record_count=records.stop - records.start, copy_master=False
+        )
+        for column, signal in zip(group.columns, signals, strict=True):
+            found[column.name][rows] = as_floats(signal.samples)
+    return found

@@ -46,6 +46,7 @@ def _lines(reader: FileReader) -> Iterator[Finding]:
             "line": line,
             "last_s": last_s,
             "zeros": notes.cut_off == "zeros",
+            "record": notes.cut_off == "record",
         }
         yield Finding("log.cut-off", "look", file | ends)
     for kind, count in (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.drive.accelerations import Acceleration
 from sparkwright.drive.against import QuantityDifference
 from sparkwright.drive.delays import Delay
 from sparkwright.drive.idle import Idle
@@ -106,6 +107,8 @@ class DriveResult:
     """This drive less another, cell by cell; empty where none was given."""
     quiet: tuple[Quiet, ...]
     """Cells in which nothing knocked though something listened."""
+    accelerations: tuple[Acceleration, ...]
+    """Accelerations at full throttle in one gear, with torque by what the job says of the vehicle."""
     idle: Idle | None
     """The idle of the drive; None where it has none that lasts."""
     idle_tries: tuple[IdleTry, ...]

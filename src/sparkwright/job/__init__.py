@@ -22,6 +22,7 @@ from sparkwright.job.sections.plugs import Plugs
 from sparkwright.job.sections.section import Section
 from sparkwright.job.sections.shop import Shop
 from sparkwright.job.sections.site import Site
+from sparkwright.job.sections.vehicle import Vehicle
 from sparkwright.job.starter import job_schema, key_tables, starter_text
 from sparkwright.job.text import JobText
 
@@ -55,6 +56,7 @@ __all__ = [
     "Site",
     "TimingLight",
     "Use",
+    "Vehicle",
     "job_schema",
     "key_tables",
     "starter_text",

@@ -41,6 +41,7 @@ from sparkwright.job.sections.plugs import Plugs
 from sparkwright.job.sections.section import KEPT, Section, field_kind_of
 from sparkwright.job.sections.shop import Shop
 from sparkwright.job.sections.site import Site, stated_air_kpa
+from sparkwright.job.sections.vehicle import Vehicle
 from sparkwright.job.tag import Heading, Tag
 from sparkwright.units import show_both
 
@@ -140,6 +141,10 @@ class Job(Section):
     )
     old_curve: Annotated[OldCurve | None, Heading("Old mechanical and vacuum curve", about=True)] = Field(
         default=None, description="The mechanical and vacuum advance that the engine had, for comparison."
+    )
+    vehicle: Annotated[Vehicle, Heading("Vehicle", about=True)] = Field(
+        default_factory=Vehicle,
+        description="What the engine drives on the road; accelerations of a drive are read with it.",
     )
     shop: Annotated[Shop | None, Heading("Shop")] = Field(default=None, description="Who did the work.")
     customer: Annotated[Customer | None, Heading("Customer")] = Field(

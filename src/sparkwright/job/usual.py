@@ -182,6 +182,9 @@ USUAL: Final[dict[str, Usual]] = {
     "induction.manifold_litres": Usual(
         "usual for a single carburettor: as much as is swept", _swept_litres, "{:.1f}".format
     ),
+    "vehicle.mass_kg": Usual("usual for a car with its driver", lambda job: 1500.0),
+    "vehicle.drag_area_m2": Usual("usual for a car with an upright front", lambda job: 0.8),
+    "vehicle.rolling_resistance": Usual("usual for road tyres on asphalt", lambda job: 0.014),
     "controller.idle_delay_ms": Usual(
         "two sparks to see the speed, and a turn of the program", lambda job: 30.0
     ),

@@ -53,7 +53,7 @@ class Settings:
         planned : PlanResult
             The plan that they were made of.
         """
-        later_deg = planned.spark_map.advance_deg - self.spark_map.advance_deg
+        later_deg = planned.cells.spark_map.advance_deg - self.spark_map.advance_deg
         return int((later_deg > TELLABLE_DEG).sum()), float(later_deg.max())
 
 

@@ -52,8 +52,11 @@ def clock_words(seconds: float) -> str:
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
-def _cut_off(_: System, *, file: str, rows: int, line: int | None, last_s: float, zeros: bool) -> Said:
-    where = "in zeros" if zeros and line is None else "in a line" if line is None else f"in line {line:,}"
+def _cut_off(
+    _: System, *, file: str, rows: int, line: int | None, last_s: float, zeros: bool, record: bool
+) -> Said:
+    part = "in zeros" if zeros else "in a record" if record else "in a line"
+    where = part if line is None else f"in line {line:,}"
     at = "" if last_s != last_s else f", {time_words(last_s)} after its start"
     return f"{file} breaks off {where}{at}; all {_count(rows, 'row', 'rows')} before it are used.", ""
 

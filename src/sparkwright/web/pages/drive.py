@@ -8,10 +8,12 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
+from sparkwright.drive.accelerations import Acceleration
 from sparkwright.drive.moments import Moment
 from sparkwright.drive.result import DriveResult
 from sparkwright.errors import Refusal
 from sparkwright.evidence.of_drives import drive_note, drive_word, quiet_marks_of
+from sparkwright.evidence.pulls_of_drives import pull_findings
 from sparkwright.findings import Finding
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture
 from sparkwright.web.drives import drive_file, keep_finding, read_of_job
@@ -60,6 +62,7 @@ def show(
         "result": read.result,
         "quiet": quiet_marks_of(read.result, ""),
         "good": [each for each in read.result.findings if each.state not in ("problem", "look")],
+        "pulls": tuple(pull_findings(read.result.accelerations)),
         "map_picture": drive_map_picture(read.result),
         "narrow_map_picture": drive_map_picture(read.result, NARROW_PX),
         "stretch": stretch,
@@ -116,13 +119,13 @@ def tracks_of(finding: Finding) -> str:
     return TRACKS.get(finding.subject, "")
 
 
-def stretch_around(moment: Moment) -> tuple[str, str]:
+def stretch_around(moment: Moment | Acceleration) -> tuple[str, str]:
     """Give the minutes that show a moment with some room on both sides, as a form would send them.
 
     Parameters
     ----------
-    moment : Moment
-        When a finding was seen.
+    moment : Moment or Acceleration
+        When a finding was seen, or a pull run.
     """
     beside = max(2.0 * (moment.to_s - moment.from_s), BESIDE_S)
     return f"{max(moment.from_s - beside, 0.0) / 60.0:.4f}", f"{(moment.to_s + beside) / 60.0:.4f}"
