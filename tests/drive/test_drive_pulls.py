@@ -21,7 +21,7 @@ from sparkwright.evidence.pulls_of_drives import by_gear, pull_findings
 from sparkwright.findings import Finding
 from telling import sentence_of
 
-MAP = plan_of(PUMP_HOUSE).spark_map
+MAP = plan_of(PUMP_HOUSE).cells.spark_map
 ROAD_M_TURN = 0.62
 """How far it goes in a turn of the crank in the gear that is held [m]."""
 MASS_KG, DRAG_M2, ROLLING = 1500.0, 0.8, 0.014

@@ -55,6 +55,25 @@ def test_torque_in_pound_feet_is_kept_in_newton_metres(bench: tuple[TestClient, 
     assert kept.data.torque_nm == pytest.approx(135.58179483)
 
 
+def test_a_coolant_gauge_in_fahrenheit_is_kept_in_celsius(bench: tuple[TestClient, Shop]) -> None:
+    """212 deg F is where water boils, 100 deg C; a number alone is in deg C."""
+    client, shop = bench
+    sent(client, advance_deg=20, torque="300", coolant_c="212 F")
+    sent(client, advance_deg=24, torque="310", coolant_c="90")
+    kept = [each.data for each in shop.evidence.of_job(KEY)]
+    assert [each.coolant_c for each in kept if isinstance(each, TorquePoint)] == [100.0, 90.0]
+    refused = sent(client, advance_deg=28, torque="320", coolant_c="90 psi")
+    assert "Coolant = &#34;90 psi&#34;: has no known unit of temperature" in refused.text
+
+
+def test_the_unit_of_torque_stands_at_its_field(bench: tuple[TestClient, Shop]) -> None:
+    client, _ = bench
+    client.cookies.set("units", "inch")
+    assert 'Torque <span class="hint" id="torque-hint">lb-ft</span>' in client.get(PAGE).text
+    answer = sent(client, advance_deg=20, torque="100", torque_unit="lb-ft")
+    assert "<b>Kept:</b> 100.0 lb-ft at 20 deg" in answer.text
+
+
 def test_a_point_that_is_sent_twice_is_kept_once(bench: tuple[TestClient, Shop]) -> None:
     client, shop = bench
     for _ in range(2):

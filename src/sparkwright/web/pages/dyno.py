@@ -18,7 +18,7 @@ from sparkwright.evidence.kinds import MOST_SETS, KnockMark, SweepReadings, Torq
 from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
 from sparkwright.pictures.sweep import sweep_picture
-from sparkwright.reading import number
+from sparkwright.reading import number, number_or_none, quantity
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop, ShopError
 from sparkwright.units import System
@@ -35,6 +35,7 @@ router = APIRouter(route_class=OfJob)
 
 POINT_FIELDS = ("speed_rpm", "map_kpa", "advance_deg", "torque", "torque_unit", "knock")
 STAYS = ("speed_rpm", "map_kpa", "torque_unit", "coolant_c", "intake_air_c", "mixture_lambda", "who")
+TEMPERATURES = ("coolant_c", "intake_air_c")
 NOTED = ("coolant_c", "intake_air_c", "mixture_lambda", "note")
 EMPTY = dict.fromkeys((*POINT_FIELDS, *NOTED, "who"), "")
 TORQUE_UNITS = ("N m", "lb-ft")
@@ -181,7 +182,13 @@ def _mark(typed: Mapping[str, str], records: list[Any]) -> KnockMark:
 
 def _place(typed: Mapping[str, str]) -> dict[str, object]:
     fields = ("speed_rpm", "map_kpa", "advance_deg", *NOTED)
-    return {name: typed[name].strip() for name in fields if typed.get(name, "").strip()}
+    given = {name: typed[name].strip() for name in fields if typed.get(name, "").strip()}
+    return given | {name: _celsius(given[name], name) for name in TEMPERATURES if name in given}
+
+
+def _celsius(text: str, field: str) -> float | str:
+    """Read a temperature with its unit, such as "195 F"; a number alone is in deg C and stays as it is."""
+    return text if number_or_none(text) is not None else quantity(text, "temperature", field=field)
 
 
 def _torque_nm(typed: Mapping[str, str]) -> float:

@@ -141,6 +141,10 @@
   });
   setInterval(sayLate, 1000);
 
+  document.addEventListener("change", (event) => {
+    if (event.target.name === "torque_unit") document.getElementById("torque-hint").textContent = event.target.value;
+  });
+
   // ---- Without the workbench.
 
   async function standIn() {
