@@ -152,3 +152,50 @@ def test_every_formula_names_its_source_or_says_that_it_has_none() -> None:
     assert [
         (each.place, each.name) for each in functions if not A_SOURCE.search(" ".join(each.says.split()))
     ] == []
+
+
+AUTHORS = {
+    *(
+        "anderson",
+        "buck",
+        "chen",
+        "douaud",
+        "eyzat",
+        "flynn",
+        "fox",
+        "hohenberg",
+        "huber",
+        "kalghatgi",
+        "keck",
+    ),
+    *(
+        "kuffel",
+        "livengood",
+        "magnus",
+        "metghalchi",
+        "moss",
+        "peek",
+        "rhodes",
+        "sutherland",
+        "taylor",
+        "woschni",
+    ),
+    *("wu", "zaengl"),
+}
+"""Whom formulas of the physics are named after."""
+
+
+def test_a_formula_named_after_somebody_names_them_and_the_year() -> None:
+    named = {
+        each: AUTHORS & set(each.name.split("_"))
+        for each in public_functions()
+        if each.place.startswith(PHYSICS) and AUTHORS & set(each.name.split("_"))
+    }
+    assert len(named) > 20
+    assert {author for authors in named.values() for author in authors} == AUTHORS
+    assert [
+        (each.place, each.name)
+        for each, authors in named.items()
+        if not all(re.search(rf"\b{author.capitalize()}\b", each.says) for author in authors)
+        or not re.search(r"\b(18|19|20)\d\d\b", each.says)
+    ] == []

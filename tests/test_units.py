@@ -73,12 +73,28 @@ def test_unit_in_unit_out(pair: tuple[str, str], value: float) -> None:
 
 @given(pair=st.sampled_from(EVERY_UNIT), value=ORDINARY)
 @settings(max_examples=500)
-def test_convert_agrees_with_parse(pair: tuple[str, str], value: float) -> None:
+def test_a_number_turned_is_the_number_typed_with_its_unit(pair: tuple[str, str], value: float) -> None:
     dimension, unit = pair
     inside = units.DIMENSIONS[dimension].inside
-    assert units.convert(value, dimension, unit, inside) == pytest.approx(
-        quantity(f"{value!r} {unit}", dimension), rel=1e-14, abs=1e-12
-    )
+    assert units.convert(value, dimension, unit, inside) == quantity(f"{value!r} {unit}", dimension)
+
+
+@pytest.mark.parametrize(
+    ("value", "dimension", "unit", "into", "exact"),
+    [
+        (25.4, "length", "mm", "in", 1.0),
+        (2.54, "length", "cm", "in", 1.0),
+        (0.3048, "altitude", "m", "ft", 1.0),
+        (0.45359237, "mass", "kg", "lb", 1.0),
+        (101.325, "pressure", "kPa", "atm", 1.0),
+        (37.8, "temperature", "degC", "degF", 100.04),
+    ],
+)
+def test_what_is_one_by_definition_is_one(
+    value: float, dimension: str, unit: str, into: str, exact: float
+) -> None:
+    """Definitions of inch, foot and pound (1959), of the atmosphere; 37.8 degC are 100.04 degF by head."""
+    assert units.convert(value, dimension, unit, into) == exact
 
 
 @pytest.mark.parametrize(("dimension", "name", "also"), EVERY_SPELLING)

@@ -272,6 +272,8 @@ def convert_exactly(value: Fraction, kind: Dimension, unit: Unit, into: str = ""
 def convert(value: float, dimension: str, from_unit: str, to_unit: str) -> float:
     """Turn a number in one unit of a dimension into another unit of it.
 
+    The number counts as it is written, 25.4 and not the float next to it, and is rounded once.
+
     Parameters
     ----------
     value : float
@@ -288,13 +290,13 @@ def convert(value: float, dimension: str, from_unit: str, to_unit: str) -> float
 
     Examples
     --------
-    >>> convert(100.0, "temperature", "degC", "degF")
-    212.0
+    >>> convert(100.0, "temperature", "degC", "degF"), convert(25.4, "length", "mm", "in")
+    (212.0, 1.0)
     """
     if not math.isfinite(value):
         return value
     kind = DIMENSIONS[dimension]
-    return convert_exactly(Fraction(value), kind, _known(kind, from_unit), to_unit)
+    return convert_exactly(Fraction(str(float(value))), kind, _known(kind, from_unit), to_unit)
 
 
 def show(value: float | None, dimension: str, system: System = "metric", *, unit: str = "") -> str:

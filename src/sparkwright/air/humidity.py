@@ -33,7 +33,8 @@ def magnus_saturation_hpa(temperature_c: Numeric) -> Numeric:
 
     Notes
     -----
-    WMO-No. 8, Guide to Instruments and Methods of Observation.
+    The form of Magnus (1844), with the coefficients of WMO-No. 8, Guide to Instruments and Methods of
+    Observation (2008); both years recalled.
 
     Examples
     --------

@@ -492,7 +492,7 @@ def run_hook(
 
     Notes
     -----
-    The classical rule of Runge and Kutta (1901), of fourth order; where its steps end is our choice.
+    The classical rule of Runge and Kutta (1901, recalled), of fourth order; its steps are a choice.
     """
     out = np.full((advance_deg.size, len(RESULTS)), np.nan)
     burned = np.ones(advance_deg.size, dtype=bool) if wanted is None else wanted

@@ -51,8 +51,8 @@ def uniform_field_kuffel_zaengl_kv(
     -------
     float or array
         Breakdown voltage, peak [kV]: `6.72 sqrt(p d) + 24.36 p d`, with d in cm and p in bar referred
-        to 20 C, `p 293 / T`. Kuffel and Zaengl, *High Voltage Engineering*, uniform-field air
-        (coefficients recalled). Within about 5 % for 0.01 to 20 bar cm.
+        to 20 C, `p 293 / T`. Kuffel and Zaengl, *High Voltage Engineering* (1984), uniform-field
+        air (coefficients and year recalled). Within about 5 % for 0.01 to 20 bar cm.
 
     Examples
     --------
@@ -197,7 +197,7 @@ def pressure_times_gap_bar_cm(pressure_bar: float, gap_mm: float, temperature_k:
 
     Notes
     -----
-    Paschen's law (1889): breakdown counts the gas in the gap, its density times the way.
+    Paschen's law (1889, recalled): breakdown counts the gas in the gap, its density times the way.
 
     Examples
     --------

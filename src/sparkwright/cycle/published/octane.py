@@ -10,11 +10,8 @@ from sparkwright.numeric import Numeric
 GASOLINE_MOLAR_MASS_KG_MOL: Final = 105e-3
 
 
-#: Octane numbers of neat ethanol: research after Anderson et al. (2010), motor recalled from the same paper.
+#: Research octane number of neat ethanol, after Anderson et al. (2010).
 ETHANOL_RON: Final = 109.0
-
-
-ETHANOL_MON: Final = 90.0
 
 
 def ethanol_mole_fraction(ethanol_share_volume: Numeric) -> Numeric:
@@ -58,7 +55,7 @@ def anderson_blend_octane(base_octane: Numeric, ethanol_octane: Numeric, mole_fr
     base_octane : float or array
         Octane number of the gasoline without ethanol, research or motor [-].
     ethanol_octane : float or array
-        That of ethanol by the same method [-]: `ETHANOL_RON` or `ETHANOL_MON`.
+        That of ethanol by the same method [-]: `ETHANOL_RON` for the research one.
     mole_fraction : float or array
         Mole fraction of ethanol [-], see `ethanol_mole_fraction`.
 
