@@ -126,6 +126,24 @@ def test_what_cannot_be_used_comes_back_with_a_sentence_and_what_was_typed(
     assert shop.cases.case(int(case.rpartition("/")[2])).entries == ()
 
 
+def test_the_desk_asks_who_you_are_once_on_each_device(opened: tuple[TestClient, Shop]) -> None:
+    client, _ = opened
+    case = begun(client)
+    assert 'id="who"' not in client.get(case).text
+    client.cookies.clear()
+    stranger = client.get(case).text
+    assert stranger.count("Your name") == 1
+    assert '<fieldset class="whole" disabled>' in stranger
+    empty = client.post(f"{case}/who", data={"who": " "})
+    assert empty.status_code == 422
+    assert "your name (not given): must be given" in empty.text
+    known = client.post(f"{case}/who", data={"who": "B. Example"}).text
+    assert "Your name" not in known
+    assert '<fieldset class="whole">' in known
+    assert known.count('name="who" value="B. Example"') == known.count('method="post" action="/desk/')
+    assert 'value="B. Example"' in client.get("/desk").text
+
+
 def test_a_case_without_a_name_comes_back_as_typed(opened: tuple[TestClient, Shop]) -> None:
     client, shop = opened
     answer = client.post("/desk", data={"name": "", **WHO})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -53,6 +54,18 @@ def test_the_page_leads_from_the_first_start_to_the_plan(opened: tuple[TestClien
     ):
         assert said in answer.text
     assert f"/jobs/{key}/first-start" in client.get(f"/jobs/{key}/map").text
+
+
+def test_no_line_of_the_first_start_has_a_mark_or_number_beside_its_own(
+    opened: tuple[TestClient, Shop],
+) -> None:
+    client, _ = opened
+    text = client.get(f"/jobs/{brought_in(client, HOT)}/first-start").text
+    lists = re.findall(r"<(ul|ol)([^>]*)>(.*?)</\1>", text, re.DOTALL)
+    numbered = [(kind, more) for kind, more, items in lists if re.search(r"<li>\s*[0-9]+\.", items)]
+    assert numbered
+    assert set(numbered) == {("ul", ' class="numbered"')}
+    assert ".numbered { list-style: none" in client.get("/static/workbench.css").text
 
 
 def test_first_start_and_desk_are_in_the_list_of_steps(opened: tuple[TestClient, Shop]) -> None:

@@ -149,6 +149,26 @@ def note(
     return remember(went(request, f"/desk/{case}"), by)
 
 
+@router.post("/desk/{case}/who")
+def name_person(
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    knowledge: TheKnowledge,
+    case: CaseNumber,
+    who: Who = "",
+) -> Response:
+    """Keep the name of who goes on with a case, so that no form of it asks again."""
+    try:
+        by = said_by(who)
+    except Refusal as problem:
+        kept = shop.cases.case(case)
+        return _case_page(
+            request, shop, reckoner, knowledge, kept, refused=problem.sentences, status=status_of(problem)
+        )
+    return remember(went(request, f"/desk/{case}"), by)
+
+
 def _given(question: str, answer: str) -> Given:
     return Given.model_construct(question=question, answer=answer)
 
@@ -187,7 +207,7 @@ def _case_page(
         "refused": refused,
         "words": words,
         "remark": remark,
-        "who": who or person_of(request).name,
+        "who": who.strip() or person_of(request).name,
     }
     return page(request, "desk-case.html", values, status)
 
