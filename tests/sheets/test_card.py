@@ -411,7 +411,7 @@ def test_a_trim_is_said_in_one_line_with_its_weights_in_runs_and_in_the_readers_
     weights = np.array([0.5, 0.5, 1.0, 1.0])
     trim = Trim("air temperature", "degC", at, at, kpa, np.array([0.0, -3.0]), weights)
     assert trim_line(trim) == (
-        "by air temperature: add 0 at 20, -3 at 40 degC; times 0.5 up to 60 kPa, 1 up to 98 kPa"
+        "by air temperature: add 0 at 20, -3 at 40 degC; times, by load in kPa: 0.5 up to 60, 1 up to 98"
     )
     assert "add 0 at 68, -3 at 104 degF;" in trim_line(trim, "inch")
     wide = Trim("fuel", "%", at, at, kpa[:2], np.array([[0.0, 0.0], [-1.0, -4.5]]), None)

@@ -81,7 +81,7 @@ def idle_block_line(idle: IdleBlock) -> str:
     spark_map, (first, last), (left, right) = idle.spark_map, idle.rows, idle.columns
     rpm = ", ".join(f"{each:,.0f}" for each in spark_map.rpm[left : right + 1])
     kpa = ", ".join(f"{each:g}" for each in spark_map.kpa[first : last + 1])
-    return f"{idle.advance_deg:g} deg, flat, in the cells of {rpm} rpm at {kpa} kPa"
+    return f"{idle.advance_deg:g} deg, flat, in the cells of rpm {rpm} by kPa {kpa}"
 
 
 def trim_line(trim: Trim, system: System = "metric") -> str:
@@ -98,7 +98,7 @@ def trim_line(trim: Trim, system: System = "metric") -> str:
     --------
     >>> at, kpa = [20.0, 42.0], [30.0, 60.0, 90.0]
     >>> trim_line(Trim("air temperature", "degC", at, at, kpa, [0.0, -3.0], [0.5, 0.5, 1.0]))
-    'by air temperature: add 0 at 20, -3 at 42 degC; times 0.5 up to 60 kPa, 1 up to 90 kPa'
+    'by air temperature: add 0 at 20, -3 at 42 degC; times, by load in kPa: 0.5 up to 60, 1 up to 90'
     """
     if trim.weights is None:
         low, high = float(trim.degrees.min()), float(trim.degrees.max())
@@ -110,11 +110,11 @@ def trim_line(trim: Trim, system: System = "metric") -> str:
     pairs = zip(sensor, trim.degrees.tolist(), strict=True)
     added = ", ".join(f"{degrees:g} at {value:.0f}" for value, degrees in pairs)
     ends = [
-        f"{weight:g} up to {kpa:g} kPa"
+        f"{weight:g} up to {kpa:g}"
         for kpa, weight, following in zip(trim.kpa, trim.weights, [*trim.weights[1:], nan], strict=True)
         if weight != following
     ]
-    return f"by {trim.name}: add {added} {unit}; times {', '.join(ends)}"
+    return f"by {trim.name}: add {added} {unit}; times, by load in kPa: {', '.join(ends)}"
 
 
 def card_lines(settings: Settings, planned: PlanResult, system: System) -> list[list[str]]:
