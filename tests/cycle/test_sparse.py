@@ -172,6 +172,21 @@ def test_a_place_gives_the_same_whatever_stands_beside_it() -> None:
         assert alone.residual_share == row.residual_share[i]
 
 
+def test_a_row_is_searched_from_where_its_neighbour_was_found() -> None:
+    """A guess far off costs its cycles at the first place only."""
+    speed = np.linspace(2400.0, 2500.0, 5)
+    far, near = (
+        SparseHooks(
+            wedge_v8(), WARM_AIR, REGULAR, PRIOR.constants, speed_rpm=speed, map_kpa=80.0, mixture_lambda=0.95
+        )
+        for _ in range(2)
+    )
+    found = far.best(4.0)
+    np.testing.assert_array_equal(found, near.best(found[0]))
+    assert far.cycles[0] > near.cycles[0]
+    np.testing.assert_array_equal(far.cycles[1:], near.cycles[1:])
+
+
 def test_charges_of_several_places_are_those_of_each() -> None:
     """The same formulas on numbers and on arrays, whose powers may differ in the last digit."""
     speed, kpa = np.array([700.0, 2600.0, 5900.0]), np.array([38.0, 95.0, 70.0])

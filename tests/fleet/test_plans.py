@@ -16,6 +16,7 @@ import numpy as np
 import polars
 import pytest
 
+from fleet_jobs import fleet_of, small_job
 from fleet_work import planned_or_dead
 from planning_jobs import EXAMPLES
 from sparkwright.cli import REFUSED, SEE, main
@@ -27,25 +28,6 @@ from sparkwright.fleet.plans import plan_fleet
 from sparkwright.fleet.workers import Here
 from sparkwright.job import Job
 from sparkwright.plan.planner import plan
-
-FOUR = (EXAMPLES / "old-four.toml").read_text()
-
-
-def fleet_of(folder: Path, count: int) -> Path:
-    """Write job files of an invented engine, each with a name of its own."""
-    folder.mkdir()
-    for number in range(count):
-        text = small_job().replace("{name}", f"Engine {number}").replace("{ron}", str(90 + number % 8))
-        (folder / f"engine-{number:03}.toml").write_text(text)
-    return folder
-
-
-def small_job() -> str:
-    facts = Job.from_toml(FOUR).facts()
-    facts["name"] = "{name}"
-    facts["fuel"] = {"ron": 91}
-    facts["controller"] = {**facts.get("controller", {}), "rpm": [800, 2000, 4000], "kpa": [40, 70, 100]}
-    return Job.from_facts(facts).to_toml().replace("ron = 91", "ron = {ron}")
 
 
 def test_every_map_is_the_one_that_the_plan_alone_makes(tmp_path: Path) -> None:

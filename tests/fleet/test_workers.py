@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
-from distributed import LocalCluster
 
 from fleet_work import squared, squared_after_a_kill, squared_unless_poisoned
 from sparkwright.errors import Refusal
@@ -61,31 +59,3 @@ def test_a_cluster_that_nobody_answers_for_is_named(monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr("sparkwright.fleet.workers.SCHEDULER_SECONDS", 1)
     with pytest.raises(Refusal, match=r"tcp://127\.0\.0\.1:9: can't be reached; start its scheduler"):
         Cluster("tcp://127.0.0.1:9")
-
-
-@pytest.fixture(scope="module")
-def dask() -> Iterator[Any]:
-    made: Any = LocalCluster  # it has no types
-    with made(n_workers=2, threads_per_worker=1, dashboard_address=None, host="127.0.0.1") as cluster:
-        yield cluster
-
-
-@pytest.mark.slow
-def test_a_cluster_gives_the_same_as_this_machine(dask: Any) -> None:
-    cluster = Cluster(dask.scheduler_address)
-    try:
-        found = dict(spread(cluster, squared, enumerate(range(60))))
-    finally:
-        cluster.close()
-    assert found == dict(spread(HERE, squared, enumerate(range(60))))
-
-
-@pytest.mark.slow
-def test_a_worker_that_runs_another_build_is_named_with_what_to_install(
-    dask: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    # Sent by its name to the workers, which answer what they are; only this side is another build.
-    monkeypatch.setattr("sparkwright.fleet.workers._mine", lambda: "sparkwright-9.9 (of tomorrow)")
-    with pytest.raises(Refusal) as refusal:
-        Cluster(dask.scheduler_address)
-    assert "must run sparkwright-9.9 (of tomorrow) as this side does; install version" in str(refusal.value)

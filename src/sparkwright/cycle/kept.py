@@ -22,7 +22,7 @@ from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from functools import cache, wraps
 from importlib.metadata import version
-from itertools import chain
+from itertools import chain, count
 from pathlib import Path
 from threading import get_ident
 from typing import Any, ParamSpec
@@ -37,6 +37,10 @@ Arguments = ParamSpec("Arguments")
 MOST_TABLES = 400
 """Tables kept, of some kilobytes each; older ones go. A job needs about a dozen."""
 
+WRITTEN_BETWEEN = 16
+"""Tables that a process writes between two looks for older ones: a look takes as long as one; a choice."""
+
+_WRITTEN = count()
 _LOG = logging.getLogger(__name__)
 
 
@@ -239,7 +243,7 @@ def kept_table(function: Callable[Arguments, FloatArray]) -> Callable[Arguments,
         table = function(*arguments, **named)
         file = io.BytesIO()
         np.save(file, table, allow_pickle=False)
-        if write(name, file.getvalue()):
+        if write(name, file.getvalue()) and next(_WRITTEN) % WRITTEN_BETWEEN == 0:
             _drop_oldest()
         return table
 

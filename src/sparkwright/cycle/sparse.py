@@ -251,9 +251,14 @@ def _press_each(hooks: Any, lattice_deg: FloatArray) -> None:
 
 
 def _best_each(hooks: Any, start: NDArray[np.int64], top: NDArray[np.int64], found: FloatArray) -> None:
-    """Read the top node, best and its torque off every hook."""
+    """Read the top node, best and its torque off every hook.
+
+    Neighbours stand in a row, so each begins as far off its guess as the one before was found.
+    """
+    off = 0
     for i in range(hooks.size):
-        top[i], found[0, i], found[1, i] = _best_compiled(hooks[i], start[i])
+        top[i], found[0, i], found[1, i] = _best_compiled(hooks[i], start[i] + off)
+        off = top[i] - start[i]
 
 
 def _knock_each(hooks: Any, top: NDArray[np.int64], ln_level: FloatArray, found: FloatArray) -> None:

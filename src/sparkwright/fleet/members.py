@@ -6,12 +6,13 @@ import hashlib
 import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import floor, prod
 from pathlib import Path
 from typing import Any
 
 from sparkwright.errors import WHOLE, Problem, Refusal
-from sparkwright.job import Job, JobText
+from sparkwright.job import Job
 
 MOST_ENGINES = 1_000_000
 """Engines that one grid may ask for; a choice: they take two days on two cores."""
@@ -52,12 +53,17 @@ class Member:
             raise Refusal.at(self.source, WHOLE, self.unread)
         if not self.changed:
             return Job.from_toml(self.text, self.source)
-        text = JobText(self.text)
-        facts = text.job.facts()
+        facts = dict(_stated(self.text))
         for key, value in self.changed:
             section, _, name = key.partition(".")
             facts[section] = {**facts.get(section, {}), name: value}
         return Job.from_facts(facts)
+
+
+@lru_cache(maxsize=2)
+def _stated(text: str) -> dict[str, Any]:
+    """Give what a job's text states; every engine of a grid begins with the same one."""
+    return Job.from_toml(text).facts()
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ def planned(member: Member) -> Planned:
     except Exception as fault:
         _LOG.exception("%s can't be planned", member.source)
         return Planned(member.source, refused=f"the plan broke off ({type(fault).__name__}); report it")
-    return Planned(member.source, job.name, job.fingerprint, cells=_cells(result))
+    return Planned(member.source, job.name, result.fingerprint, cells=_cells(result))
 
 
 def _cells(result: PlanResult) -> dict[str, list[Any]]:

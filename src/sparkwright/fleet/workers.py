@@ -6,16 +6,26 @@ order. What brings its worker down is tried again alone; what does so twice is g
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
-from contextlib import suppress
+from collections.abc import Callable, Collection, Iterable, Iterator
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
 from dataclasses import dataclass
 from itertools import islice
+from math import inf
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any, Generic, Protocol, TypeVar
+from time import monotonic
+from typing import Any, Protocol, TypeVar
 from urllib.parse import urlsplit
 
 import sparkwright
@@ -32,6 +42,14 @@ LOOPBACK = ("localhost", "127.0.0.1", "::1")
 SCHEDULER_SECONDS = 10
 """How long a cluster may take to answer; a choice."""
 
+NO_WORKER_SECONDS = 60
+"""How long a cluster may be without any worker; a choice: one that is begun anew is there sooner."""
+
+LOOK_SECONDS = 1.0
+"""How often somebody who waits looks whether anybody still works; a choice."""
+
+GOES_ON = "start it again and run the same command: it goes on from the parts that stand"
+
 
 @dataclass(frozen=True)
 class Lost:
@@ -47,6 +65,9 @@ class Workers(Protocol):
 
     def start(self) -> Executor:
         """Begin to work; done again after workers were lost."""
+
+    def require_alive(self) -> None:
+        """Refuse to wait any longer where nobody is left to work."""
 
 
 class Here:
@@ -70,6 +91,9 @@ class Here:
         """Begin to work."""
         # Spawned, since a fork would take over locks that threads of this process may hold.
         return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"), initializer=_leave_stopping)
+
+    def require_alive(self) -> None:
+        """Refuse nothing: a process that falls breaks its executor, and nobody waits."""
 
 
 def _leave_stopping() -> None:
@@ -108,6 +132,7 @@ class Cluster:
             raise Refusal.at(
                 "--cluster", address, "needs the extra `cluster`", "run: pip install 'sparkwright[cluster]'"
             ) from None
+        _silence_log()
         files = {"ca": ca_file, "client_cert": cert_file, "client_key": key_file}
         tls = {f"tls_{name}{'_file' if name == 'ca' else ''}": str(at) for name, at in files.items() if at}
         dask: Any = distributed
@@ -121,6 +146,8 @@ class Cluster:
                 "can't be reached",
                 f"start its scheduler, look at address and certificates, and run the same again ({problem})",
             ) from None
+        self._address = address
+        self._threads, self._looked, self._last_seen = 0, -inf, monotonic()
         self._require_same_program()
 
     def _require_same_program(self) -> None:
@@ -141,17 +168,48 @@ class Cluster:
     @property
     def count(self) -> int:
         """How many work side by side."""
+        self._look()
+        return max(1, self._threads)
+
+    def _look(self) -> None:
+        """Ask the scheduler who works, but not for each piece of work anew."""
+        now = monotonic()
+        if now - self._looked < LOOK_SECONDS or self._client.status != "running":
+            return
         threads: dict[str, int] = self._client.nthreads()
-        return max(1, sum(threads.values()))
+        self._threads, self._looked = sum(threads.values()), now
+        if self._threads:
+            self._last_seen = now
 
     def start(self) -> Executor:
         """Begin to work."""
-        executor: Executor = self._client.get_executor()
+        # Not pure: a piece that is tried again must not be answered with how it went the first time.
+        executor: Executor = self._client.get_executor(pure=False)
         return executor
+
+    def require_alive(self) -> None:
+        """Refuse to wait any longer where nobody is left to work.
+
+        Raises
+        ------
+        Refusal
+            If the scheduler is gone, or has been without a worker for long.
+        """
+        if self._client.status != "running":
+            raise Refusal.at("--cluster", self._address, "was lost in the middle", GOES_ON)
+        self._look()
+        if monotonic() - self._last_seen > NO_WORKER_SECONDS:
+            raise Refusal.at("--cluster", self._address, "has lost its last worker", GOES_ON)
 
     def close(self) -> None:
         """Leave the cluster as it is."""
         self._client.close()
+
+
+def _silence_log() -> None:
+    """Keep Dask's log from a person: what it tells is told here by a refusal, without a traceback."""
+    for name in ("distributed", "distributed.client", "tornado.application"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
 
 
 def _mine() -> str:
@@ -168,20 +226,6 @@ def _require_safe(address: str) -> None:
         "must begin with tls:// unless it is this machine's",
         "what goes to a cluster is run there, and what comes back is believed: nobody may write between",
     )
-
-
-class _Handed(Generic[Item]):
-    """What is under way, by its future."""
-
-    def __init__(self) -> None:
-        self.items: dict[Future[Any], tuple[int, Item]] = {}
-
-    def hand(self, executor: Executor, work: Callable[[Item], Any], number: int, item: Item) -> None:
-        self.items[executor.submit(work, item)] = (number, item)
-
-    def all_back(self) -> list[tuple[int, Item]]:
-        back, self.items = sorted(self.items.values(), key=lambda each: each[0]), {}
-        return back
 
 
 def spread(
@@ -201,59 +245,90 @@ def spread(
     Yields
     ------
     tuple of (int, result)
-        `Lost` where the work brought its worker down twice.
+        `Lost` where the work brought its worker down again when nothing else was beside it.
+
+    Raises
+    ------
+    Refusal
+        If nobody is left to work.
     """
-    waiting, handed = iter(items), _Handed[Item]()
+    waiting = iter(items)
+    handed: dict[Future[Any], tuple[int, Item]] = {}
+    suspected: list[tuple[int, Item]] = []
     executor = workers.start()
     try:
         while True:
-            for number, item in islice(waiting, AHEAD * workers.count - len(handed.items)):
-                handed.hand(executor, work, number, item)
-            if not handed.items:
-                return
-            done, _ = wait(handed.items, return_when=FIRST_COMPLETED)
+            # Fewer may work than a moment ago, and more be handed out already than they are due.
+            for number, item in islice(waiting, max(0, AHEAD * workers.count - len(handed))):
+                handed[executor.submit(work, item)] = (number, item)
+            if not handed:
+                break
             broken = False
-            for future in done:
-                number, item = handed.items[future]
-                found = _result(future)
-                if found is None:
-                    broken = True
-                    continue
-                del handed.items[future]
-                yield number, found[0]
+            for future in _done(workers, handed):
+                found = _found(future)
+                if isinstance(found, _Fell):
+                    broken = broken or found.with_all
+                    suspected.append(handed.pop(future))
+                else:
+                    number, _ = handed.pop(future)
+                    yield number, found
             if broken:
                 executor.shutdown(wait=False)
-                yield from _one_by_one(workers, work, handed.all_back())
+                suspected += handed.values()
+                handed.clear()
+                yield from _one_by_one(workers, work, suspected)
+                suspected.clear()
                 executor = workers.start()
     finally:
-        for future in handed.items:
+        for future in handed:
             future.cancel()
         executor.shutdown(wait=True)
+    yield from _one_by_one(workers, work, suspected)
 
 
-def _result(future: Future[Any]) -> tuple[Any] | None:
-    """Give the result in a tuple; None where the worker is gone."""
-    with suppress(BrokenExecutor):
-        try:
-            return (future.result(),)
-        except Exception as lost:
-            # A cluster gives work to other workers by itself and tells of it only when several are gone.
-            if type(lost).__name__ == "KilledWorker":
-                return (Lost(),)
-            raise
-    return None
+@dataclass(frozen=True)
+class _Fell:
+    """Stands for a result whose worker is gone; ``with_all`` where everything under way went too."""
+
+    with_all: bool
+
+
+def _done(workers: Workers, handed: Collection[Future[Any]]) -> set[Future[Any]]:
+    """Wait until something is done, as long as anybody is there to do it."""
+    while True:
+        done, _ = wait(handed, timeout=LOOK_SECONDS, return_when=FIRST_COMPLETED)
+        if done:
+            return done
+        workers.require_alive()
+
+
+def _found(future: Future[Any]) -> Any:
+    try:
+        return future.result()
+    except (BrokenExecutor, CancelledError):
+        # Nothing is cancelled here that is still waited for: a scheduler was lost with all that it knew.
+        return _Fell(with_all=True)
+    except Exception as problem:
+        # A cluster gives work to other workers by itself, and tells of what several fell over, with what
+        # merely lay beside it.
+        if type(problem).__name__ == "KilledWorker":
+            return _Fell(with_all=False)
+        raise
 
 
 def _one_by_one(
-    workers: Workers, work: Callable[[Item], Result], items: Iterable[tuple[int, Item]]
+    workers: Workers, work: Callable[[Item], Result], items: Collection[tuple[int, Item]]
 ) -> Iterator[tuple[int, Result | Lost]]:
     """Try again, with nothing else beside each, what was under way when workers were lost."""
+    if not items:
+        return
     executor = workers.start()
     try:
-        for number, item in items:
-            found = _result(executor.submit(work, item))
-            yield number, Lost() if found is None else found[0]
-            if found is None:
+        for number, item in sorted(items, key=lambda each: each[0]):
+            (done,) = _done(workers, (executor.submit(work, item),))
+            found = _found(done)
+            yield number, Lost() if isinstance(found, _Fell) else found
+            if isinstance(found, _Fell):
                 executor.shutdown(wait=False)
                 executor = workers.start()
     finally:
