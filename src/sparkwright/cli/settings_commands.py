@@ -6,19 +6,7 @@ from pathlib import Path
 
 import click
 
-from sparkwright.cli.common import (
-    AS_JSON,
-    GOOD,
-    JOB,
-    REPLACE,
-    SEE,
-    all_cores,
-    load_job,
-    plan_of_job,
-    say_written,
-    show,
-    write,
-)
+from sparkwright.cli.common import AS_JSON, JOB, REPLACE, all_cores, load_job, plan_of_job, show_beside_files
 from sparkwright.cli.sheet_commands import DATE, PAPER
 from sparkwright.errors import Refusal
 
@@ -47,23 +35,18 @@ def settings(job_file: Path, pdf: Path | None, paper: str, date: str, as_json: b
     hardware = check_of(job, planned)
     with all_cores() as run:
         result = settings_of(job, planned, hardware, run=run)
-    if pdf is not None:
-        if pdf.absolute() == job_file.absolute():
-            raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
-        write({pdf: sheet_pdf(settings_sheet(result, job, size), paper=size, date=date)}, replace=replace)
-    assumed = dict.fromkeys((*planned.assumed, *hardware.assumed))
-    show(
+    if pdf is not None and pdf.absolute() == job_file.absolute():
+        raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
+    return show_beside_files(
         "settings",
         job,
         result,
         as_json,
         lambda: settings_page(result, console().width),
-        tuple(assumed),
-        result.warnings,
+        tuple(dict.fromkeys((*planned.assumed, *hardware.assumed))),
+        {pdf: sheet_pdf(settings_sheet(result, job, size), paper=size, date=date)} if pdf else {},
+        replace=replace,
     )
-    if pdf is not None and not as_json:
-        say_written(pdf)
-    return SEE if result.problems else GOOD
 
 
 COMMANDS = (settings,)

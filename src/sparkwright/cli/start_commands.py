@@ -19,9 +19,8 @@ from sparkwright.cli.common import (
     draw,
     load_job,
     plan_of_job,
-    say_written,
     show,
-    write,
+    show_beside_files,
 )
 from sparkwright.cli.sheet_commands import DATE, PAPER
 from sparkwright.errors import Refusal
@@ -75,20 +74,16 @@ def start(
         if pdf.absolute() == job_file.absolute():
             raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
         files[pdf] = sheet_pdf(first_map_sheet(first, job, size), paper=size, date=date)
-    write(files, replace=replace)
-    show(
+    return show_beside_files(
         "start",
         job,
         first,
         as_json,
         lambda: first_map_page(first, console().width),
         planned.assumed,
-        first.warnings,
+        files,
+        replace=replace,
     )
-    if not as_json:
-        for path in files:
-            say_written(path)
-    return SEE if first.problems else GOOD
 
 
 @click.command()
