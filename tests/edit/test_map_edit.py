@@ -76,20 +76,20 @@ def test_values_go_to_the_nearest_step_and_between_two_to_the_later(hundredths: 
 
 
 def test_setting_says_when_it_rounds() -> None:
-    edited = edit.set_to(rough(), Block(3, 3, 4, 5), "34.3", HALVES)
+    edited = edit.Selection(rough(), Block(3, 3, 4, 5), HALVES).set_to("34.3")
     assert edited.value_deg == {(3, 4): 34.5, (3, 5): 34.5}
     assert edited.says == ("34.3 lies between the controller's steps of 0.5; 34.5 was set.",)
 
 
 def test_more_than_the_controller_takes_is_refused() -> None:
     with pytest.raises(Refusal) as refusal:
-        edit.set_to(rough(), Block(3, 3, 4, 5), "51", HALVES)
+        edit.Selection(rough(), Block(3, 3, 4, 5), HALVES).set_to("51")
     assert str(refusal.value) == "advance = 51: must be 0 to 50, what the controller takes"
 
 
 def test_a_range_beyond_the_map_is_refused() -> None:
     with pytest.raises(Refusal, match="must lie within the map, 16 rows by 16 columns"):
-        edit.set_to(rough(), Block(3, 16, 0, 0), "20", HALVES)
+        edit.Selection(rough(), Block(3, 16, 0, 0), HALVES).set_to("20")
 
 
 # ---- Adding
@@ -98,20 +98,20 @@ def test_a_range_beyond_the_map_is_refused() -> None:
 def test_adding_and_taking_away_are_each_others_opposite() -> None:
     spark_map = SparkMap(RPM, KPA, np.full((16, 16), 20.0))
     block = Block(2, 4, 3, 6)
-    assert set(edit.added(spark_map, block, "2,5", HALVES).value_deg.values()) == {22.5}
-    assert set(edit.added(spark_map, block, "2.5", HALVES, sign=-1).value_deg.values()) == {17.5}
+    assert set(edit.Selection(spark_map, block, HALVES).added("2,5").value_deg.values()) == {22.5}
+    assert set(edit.Selection(spark_map, block, HALVES).added("2.5", sign=-1).value_deg.values()) == {17.5}
 
 
 def test_adding_names_the_cell_that_would_go_too_far() -> None:
     advance = np.full((16, 16), 20.0)
     advance[3, 4] = 49.0
     with pytest.raises(Refusal) as refusal:
-        edit.added(SparkMap(RPM, KPA, advance), Block(2, 4, 3, 6), "2", HALVES)
+        edit.Selection(SparkMap(RPM, KPA, advance), Block(2, 4, 3, 6), HALVES).added("2")
     assert str(refusal.value) == "1,500 rpm, 35 kPa = 51: must be 0 to 50, what the controller takes"
 
 
 def test_adding_nothing_touches_no_cell() -> None:
-    edited = edit.added(plane(), WHOLE, "0", FINE)
+    edited = edit.Selection(plane(), WHOLE, FINE).added("0")
     assert edited.value_deg == {}
     assert edited.says == ("Nothing changed: every cell comes out as it was.",)
 
@@ -124,7 +124,7 @@ def test_between_corners_it_is_bilinear_on_the_axes() -> None:
     spark_map, block = rough(), Block(2, 9, 3, 12)
     corners = np.ix_([2, 9], [3, 12])
     reference = RegularGridInterpolator((KPA[[2, 9]], RPM[[3, 12]]), spark_map.advance_deg[corners])
-    edited = edit.interpolated(spark_map, block, FINE)
+    edited = edit.Selection(spark_map, block, FINE).interpolated()
     for (i, j), value in edited.value_deg.items():
         if (i, j) not in ((2, 3), (2, 12), (9, 3), (9, 12)):
             assert value == pytest.approx(float(reference((KPA[i], RPM[j]))[()]), abs=0.0251)
@@ -135,7 +135,7 @@ def test_between_corners_it_is_bilinear_on_the_axes() -> None:
 def test_along_one_way_each_line_keeps_its_ends(along: edit.Along) -> None:
     """numpy.interp between the two ends of each line is the reference."""
     spark_map, block = rough(), Block(2, 6, 3, 9)
-    values = edit.interpolated(spark_map, block, FINE, along).value_deg
+    values = edit.Selection(spark_map, block, FINE).interpolated(along).value_deg
     cells = spark_map.advance_deg
     if along == "speed":
         expected = [np.interp(RPM[5], RPM[[3, 9]], cells[i, [3, 9]]) for i in range(2, 7)]
@@ -147,7 +147,10 @@ def test_along_one_way_each_line_keeps_its_ends(along: edit.Along) -> None:
 
 def test_interpolating_a_plane_changes_nothing() -> None:
     assert (
-        edit.interpolated(plane(), WHOLE, Controller(step_deg=0.05, min_deg=-10, max_deg=60)).value_deg == {}
+        edit.Selection(plane(), WHOLE, Controller(step_deg=0.05, min_deg=-10, max_deg=60))
+        .interpolated()
+        .value_deg
+        == {}
     )
 
 
@@ -157,28 +160,28 @@ def test_interpolating_a_plane_changes_nothing() -> None:
 )
 def test_nothing_between_the_ends_is_refused(block: Block, along: edit.Along) -> None:
     with pytest.raises(Refusal, match="must reach over at least three cells; select from one good value"):
-        edit.interpolated(rough(), block, FINE, along)
+        edit.Selection(rough(), block, FINE).interpolated(along)
 
 
 # ---- Smoothing
 
 
 def test_smoothing_leaves_an_even_slope_alone() -> None:
-    assert edit.smoothed(plane(), WHOLE, FINE).value_deg == {}
+    assert edit.Selection(plane(), WHOLE, FINE).smoothed().value_deg == {}
 
 
 def test_smoothing_halves_a_single_spike_and_stays_within_its_neighbours() -> None:
     """Solved by head: half of the spike goes to the line through its neighbours, which is 20."""
     advance = np.full((16, 16), 20.0)
     advance[5, 5] = 28.0
-    edited = edit.smoothed(SparkMap(RPM, KPA, advance), Block(5, 5, 5, 5), HALVES)
+    edited = edit.Selection(SparkMap(RPM, KPA, advance), Block(5, 5, 5, 5), HALVES).smoothed()
     assert edited.value_deg == {(5, 5): 24.0}
 
 
 def test_smoothing_a_rough_map_makes_it_less_rough_and_leaves_its_span() -> None:
     spark_map = rough()
     after = spark_map.advance_deg.copy()
-    for place, value in edit.smoothed(spark_map, WHOLE, FINE).value_deg.items():
+    for place, value in edit.Selection(spark_map, WHOLE, FINE).smoothed().value_deg.items():
         assert value is not None
         after[place] = value
     assert (

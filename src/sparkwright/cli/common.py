@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 import click
 
@@ -180,6 +180,58 @@ def show(
     from sparkwright.cli.terminal import console
 
     console().print(page())
+
+
+class Judged(Protocol):
+    """A result with what must be put right in it, and what is worth a look."""
+
+    @property
+    def problems(self) -> Sequence[Finding]:
+        """What must be put right."""
+
+    @property
+    def warnings(self) -> Sequence[Finding]:
+        """What is worth a look."""
+
+
+def show_beside_files(
+    kind: str,
+    job: Job,
+    result: Judged,
+    as_json: bool,
+    page: Callable[[], RenderableType],
+    assumed: Sequence[object],
+    files: Mapping[Path, bytes],
+    *,
+    replace: bool,
+) -> int:
+    """Write the files that were asked for beside a result, print the result, and give the exit code.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the record, for its schema's name.
+    job : Job
+        The job that it is about.
+    result : Judged
+        What was computed, whole.
+    as_json : bool
+        Whether it is printed as JSON; then nothing is said of the files.
+    page : callable
+        Lays it out for a person; not called for JSON.
+    assumed : sequence of object
+        What was taken where nothing was stated.
+    files : mapping
+        Content of each file by its path; empty where none was asked for.
+    replace : bool
+        Whether files that are there may be written over.
+    """
+    write(files, replace=replace)
+    show(kind, job, result, as_json, page, assumed, result.warnings)
+    if not as_json:
+        for path in files:
+            say_written(path)
+    return SEE if result.problems else GOOD
 
 
 def require_within(name: str, value: float, low: float, high: float) -> None:

@@ -9,17 +9,13 @@ import click
 
 from sparkwright.cli.common import (
     AS_JSON,
-    GOOD,
     JOB,
     READ_AS,
     REPLACE,
-    SEE,
     all_cores,
     load_job,
     plan_of_job,
-    say_written,
-    show,
-    write,
+    show_beside_files,
 )
 
 
@@ -52,20 +48,16 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
     with all_cores() as run:
         planned = planned_on_its_axes(job, own, partial(plan_of, run=run))
     result = mine_of(job, planned, own)
-    if merged is not None:
-        write({merged: write_map(result.merged, "csv", loads_of(job)).encode()}, replace=replace)
-    show(
+    return show_beside_files(
         "mine",
         job,
         result,
         as_json,
         lambda: mine_page(result, console().width),
         planned.assumed,
-        result.warnings,
+        {merged: write_map(result.merged, "csv", loads_of(job)).encode()} if merged else {},
+        replace=replace,
     )
-    if merged is not None and not as_json:
-        say_written(merged)
-    return SEE if result.problems else GOOD
 
 
 COMMANDS = (mine,)

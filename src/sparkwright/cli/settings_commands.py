@@ -8,17 +8,13 @@ import click
 
 from sparkwright.cli.common import (
     AS_JSON,
-    GOOD,
     JOB,
     REPLACE,
-    SEE,
     all_cores,
     load_job,
     own_system,
     plan_of_job,
-    say_written,
-    show,
-    write,
+    show_beside_files,
 )
 from sparkwright.cli.sheet_commands import DATE, PAPER
 from sparkwright.errors import Refusal
@@ -48,24 +44,19 @@ def settings(job_file: Path, pdf: Path | None, paper: str, date: str, as_json: b
     hardware = check_of(job, planned)
     with all_cores() as run:
         result = settings_of(job, planned, hardware, run=run)
-    if pdf is not None:
-        if pdf.absolute() == job_file.absolute():
-            raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
-        sheet = settings_sheet(result, job, size, own_system())
-        write({pdf: sheet_pdf(sheet, paper=size, date=date, system=own_system())}, replace=replace)
-    assumed = dict.fromkeys((*planned.assumed, *hardware.assumed))
-    show(
+    if pdf is not None and pdf.absolute() == job_file.absolute():
+        raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
+    sheet = settings_sheet(result, job, size, own_system())
+    return show_beside_files(
         "settings",
         job,
         result,
         as_json,
         lambda: settings_page(result, console().width),
-        tuple(assumed),
-        result.warnings,
+        tuple(dict.fromkeys((*planned.assumed, *hardware.assumed))),
+        {pdf: sheet_pdf(sheet, paper=size, date=date, system=own_system())} if pdf else {},
+        replace=replace,
     )
-    if pdf is not None and not as_json:
-        say_written(pdf)
-    return SEE if result.problems else GOOD
 
 
 COMMANDS = (settings,)

@@ -20,9 +20,8 @@ from sparkwright.cli.common import (
     load_job,
     own_system,
     plan_of_job,
-    say_written,
     show,
-    write,
+    show_beside_files,
 )
 from sparkwright.cli.sheet_commands import DATE, PAPER
 from sparkwright.errors import Refusal
@@ -77,20 +76,16 @@ def start(
             raise Refusal.at("--pdf", str(pdf), "must not be the job itself")
         sheet = first_map_sheet(first, job, size, own_system())
         files[pdf] = sheet_pdf(sheet, paper=size, date=date, system=own_system())
-    write(files, replace=replace)
-    show(
+    return show_beside_files(
         "start",
         job,
         first,
         as_json,
         lambda: first_map_page(first, console().width),
         planned.assumed,
-        first.warnings,
+        files,
+        replace=replace,
     )
-    if not as_json:
-        for path in files:
-            say_written(path)
-    return SEE if first.problems else GOOD
 
 
 @click.command()

@@ -138,134 +138,182 @@ def to_step(advance_deg: float, step_deg: float) -> float:
     return round(ceil(advance_deg / step_deg - 0.5 - 1e-9) * step_deg, 6) + 0.0
 
 
-def set_to(spark_map: SparkMap, block: Block, text: str, controller: Controller) -> Edited:
-    """Set every cell of a block to one value, as typed.
-
-    Parameters
-    ----------
-    spark_map : SparkMap
-        The map as it stands.
-    block : Block
-        Which cells.
-    text : str
-        The value [deg].
-    controller : Controller
-        Its step and what it takes.
+@dataclass(frozen=True)
+class Selection:
+    """Cells of a map that a person changes, and the controller that is to take their values.
 
     Raises
     ------
     Refusal
-        If it is no number, or beyond what the controller takes.
-
-    Examples
-    --------
-    >>> from sparkwright.job import Job, starter_text
-    >>> takes = Job.from_toml(starter_text()).controller
-    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
-    >>> set_to(spark_map, Block.between((0, 0), (0, 1)), "22", takes).value_deg
-    {(0, 0): 22.0, (0, 1): 22.0}
+        If the cells reach over the map's edge.
     """
-    block.require_within(spark_map)
-    typed = advance_typed(text)
-    value = to_step(typed, controller.step_deg)
-    _require_taken(value, controller, "advance")
-    rounded = (
-        (f"{typed:g} lies between the controller's steps of {controller.step_deg:g}; {value:g} was set.",)
-        if abs(typed - value) > 1e-6
-        else ()
-    )
-    return Edited(dict.fromkeys(block.places(), value), rounded)
 
+    spark_map: SparkMap
+    block: Block
+    controller: Controller
 
-def added(spark_map: SparkMap, block: Block, text: str, controller: Controller, sign: int = 1) -> Edited:
-    """Add a number of degrees, as typed, to every cell of a block; ``sign`` -1 takes it away.
+    def __post_init__(self) -> None:
+        self.block.require_within(self.spark_map)
 
-    Parameters
-    ----------
-    spark_map : SparkMap
-        The map as it stands.
-    block : Block
-        Which cells.
-    text : str
-        What was typed.
-    controller : Controller
-        Whose steps and limits the values take.
-    sign : {1, -1}
-        -1 takes it away.
+    def set_to(self, text: str) -> Edited:
+        """Set every cell to one value, as typed.
 
-    Raises
-    ------
-    Refusal
-        If it is no number, or any cell would go beyond what the controller takes.
+        Parameters
+        ----------
+        text : str
+            The value [deg].
 
-    Examples
-    --------
-    >>> from sparkwright.job import Job, starter_text
-    >>> takes = Job.from_toml(starter_text()).controller
-    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
-    >>> added(spark_map, Block.between((0, 0), (0, 1)), "2", takes).value_deg
-    {(0, 0): 22.0, (0, 1): 32.0}
-    """
-    block.require_within(spark_map)
-    more = sign * advance_typed(text)
-    return _changed(spark_map, block, controller, lambda i, j: float(spark_map.advance_deg[i, j]) + more)
+        Raises
+        ------
+        Refusal
+            If it is no number, or beyond what the controller takes.
 
-
-def interpolated(spark_map: SparkMap, block: Block, controller: Controller, along: Along = "both") -> Edited:
-    """Fill a block in straight lines between its ends, by speed and load as they stand on the axes.
-
-    Parameters
-    ----------
-    spark_map : SparkMap
-        The map as it stands.
-    block : Block
-        Which cells.
-    controller : Controller
-        Whose steps and limits the values take.
-    along : {"both", "speed", "load"}
-        Between the four corners; or each row between its first and last cell; or each column.
-
-    Raises
-    ------
-    Refusal
-        If there is nothing between the ends.
-
-    Examples
-    --------
-    Halfway from 20 to 36:
-
-    >>> from sparkwright.job import Job, starter_text
-    >>> takes = Job.from_toml(starter_text()).controller
-    >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
-    >>> interpolated(spark_map, Block.between((0, 0), (0, 2)), takes).value_deg
-    {(0, 1): 28.0}
-    """
-    block.require_within(spark_map)
-    wide, high = len(block.columns()) > 2, len(block.rows()) > 2
-    if not {"both": wide or high, "speed": wide, "load": high}[along]:
-        raise Refusal.at(
-            "range",
-            "these cells",
-            "must reach over at least three cells",
-            "select from one good value to another",
+        Examples
+        --------
+        >>> from sparkwright.job import Job, starter_text
+        >>> takes = Job.from_toml(starter_text()).controller
+        >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+        >>> Selection(spark_map, Block.between((0, 0), (0, 1)), takes).set_to("22").value_deg
+        {(0, 0): 22.0, (0, 1): 22.0}
+        """
+        typed = advance_typed(text)
+        step_deg = self.controller.step_deg
+        value = to_step(typed, step_deg)
+        _require_taken(value, self.controller, "advance")
+        rounded = (
+            (f"{typed:g} lies between the controller's steps of {step_deg:g}; {value:g} was set.",)
+            if abs(typed - value) > 1e-6
+            else ()
         )
-    across = _shares(spark_map.rpm, block.columns())
-    up = _shares(spark_map.kpa, block.rows())
-    cells = spark_map.advance_deg
-    left, right = block.first_column, block.last_column
-    low, top = block.first_row, block.last_row
+        return Edited(dict.fromkeys(self.block.places(), value), rounded)
 
-    def between(i: int, j: int) -> float:
-        s, t = across[j], up[i]
-        if along == "speed":
-            return float((1 - s) * cells[i, left] + s * cells[i, right])
-        if along == "load":
-            return float((1 - t) * cells[low, j] + t * cells[top, j])
-        lower = (1 - s) * cells[low, left] + s * cells[low, right]
-        upper = (1 - s) * cells[top, left] + s * cells[top, right]
-        return float((1 - t) * lower + t * upper)
+    def added(self, text: str, sign: int = 1) -> Edited:
+        """Add a number of degrees, as typed, to every cell.
 
-    return _changed(spark_map, block, controller, between)
+        Parameters
+        ----------
+        text : str
+            What was typed.
+        sign : {1, -1}
+            -1 takes it away.
+
+        Raises
+        ------
+        Refusal
+            If it is no number, or any cell would go beyond what the controller takes.
+
+        Examples
+        --------
+        >>> from sparkwright.job import Job, starter_text
+        >>> takes = Job.from_toml(starter_text()).controller
+        >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+        >>> Selection(spark_map, Block.between((0, 0), (0, 1)), takes).added("2").value_deg
+        {(0, 0): 22.0, (0, 1): 32.0}
+        """
+        more = sign * advance_typed(text)
+        return self._changed(lambda i, j: float(self.spark_map.advance_deg[i, j]) + more)
+
+    def interpolated(self, along: Along = "both") -> Edited:
+        """Fill the cells in straight lines between their ends, by speed and load as they stand on the axes.
+
+        Parameters
+        ----------
+        along : {"both", "speed", "load"}
+            Between the four corners; or each row between its first and last cell; or each column.
+
+        Raises
+        ------
+        Refusal
+            If there is nothing between the ends.
+
+        Examples
+        --------
+        Halfway from 20 to 36:
+
+        >>> from sparkwright.job import Job, starter_text
+        >>> takes = Job.from_toml(starter_text()).controller
+        >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
+        >>> Selection(spark_map, Block.between((0, 0), (0, 2)), takes).interpolated().value_deg
+        {(0, 1): 28.0}
+        """
+        block = self.block
+        wide, high = len(block.columns()) > 2, len(block.rows()) > 2
+        if not {"both": wide or high, "speed": wide, "load": high}[along]:
+            raise Refusal.at(
+                "range",
+                "these cells",
+                "must reach over at least three cells",
+                "select from one good value to another",
+            )
+        across = _shares(self.spark_map.rpm, block.columns())
+        up = _shares(self.spark_map.kpa, block.rows())
+        cells = self.spark_map.advance_deg
+        left, right = block.first_column, block.last_column
+        low, top = block.first_row, block.last_row
+
+        def between(i: int, j: int) -> float:
+            s, t = across[j], up[i]
+            if along == "speed":
+                return float((1 - s) * cells[i, left] + s * cells[i, right])
+            if along == "load":
+                return float((1 - t) * cells[low, j] + t * cells[top, j])
+            lower = (1 - s) * cells[low, left] + s * cells[low, right]
+            upper = (1 - s) * cells[top, left] + s * cells[top, right]
+            return float((1 - t) * lower + t * upper)
+
+        return self._changed(between)
+
+    def smoothed(self) -> Edited:
+        """Take the unevenness out of the cells.
+
+        Each cell goes halfway to what its neighbours say: the straight line between the two beside it and
+        that between the two above and below, whichever there are, by speed and load as they stand on the
+        axes. So an even slope stays as it is, and no cell leaves the span of itself and its neighbours.
+
+        Examples
+        --------
+        Halfway from 30 to the 28 that its neighbours say, and from 20 to 17:
+
+        >>> from sparkwright.job import Job, starter_text
+        >>> takes = Job.from_toml(starter_text()).controller
+        >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
+        >>> Selection(spark_map, Block.between((0, 1), (1, 1)), takes).smoothed().value_deg
+        {(0, 1): 29.0, (1, 1): 18.5}
+        """
+        spark_map, cells = self.spark_map, self.spark_map.advance_deg
+
+        def smoother(i: int, j: int) -> float:
+            said = [*_between(spark_map.rpm, cells[i, :], j), *_between(spark_map.kpa, cells[:, j], i)]
+            own = float(cells[i, j])
+            return 0.5 * own + 0.5 * sum(said) / len(said) if said else own
+
+        return self._changed(smoother)
+
+    def given_back(self) -> Edited:
+        """Give every cell back to the plan.
+
+        Examples
+        --------
+        >>> from sparkwright.job import Job, starter_text
+        >>> takes = Job.from_toml(starter_text()).controller
+        >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
+        >>> Selection(spark_map, Block.between((0, 0), (0, 1)), takes).given_back().value_deg
+        {(0, 0): None, (0, 1): None}
+        """
+        return Edited(dict.fromkeys(self.block.places()))
+
+    def _changed(self, new_deg: Callable[[int, int], float]) -> Edited:
+        """Work the cells out anew; a cell that comes out as it was is not touched."""
+        value_deg: dict[Place, float | None] = {}
+        for i, j in self.block.places():
+            value = to_step(new_deg(i, j), self.controller.step_deg)
+            if abs(value - float(self.spark_map.advance_deg[i, j])) > 1e-6:
+                _require_taken(
+                    value, self.controller, f"{self.spark_map.rpm[j]:,.0f} rpm, {self.spark_map.kpa[i]:g} kPa"
+                )
+                value_deg[i, j] = value
+        says = () if value_deg else ("Nothing changed: every cell comes out as it was.",)
+        return Edited(value_deg, says)
 
 
 def _shares(axis: FloatArray, places: range) -> dict[int, float]:
@@ -274,67 +322,10 @@ def _shares(axis: FloatArray, places: range) -> dict[int, float]:
     return {place: (float(axis[place]) - first) / (last - first) if last > first else 0.0 for place in places}
 
 
-def smoothed(spark_map: SparkMap, block: Block, controller: Controller) -> Edited:
-    """Take the unevenness out of a block.
-
-    Each cell goes halfway to what its neighbours say: the straight line between the two beside it and that
-    between the two above and below, whichever there are, by speed and load as they stand on the axes. So an
-    even slope stays as it is, and no cell leaves the span of itself and its neighbours.
-
-    Parameters
-    ----------
-    spark_map : SparkMap
-        The map as it stands.
-    block : Block
-        Which cells.
-    controller : Controller
-        Whose steps and limits the values take.
-
-    Examples
-    --------
-    Halfway from 30 to the 28 that its neighbours say, and from 20 to 17:
-
-    >>> from sparkwright.job import Job, starter_text
-    >>> takes = Job.from_toml(starter_text()).controller
-    >>> spark_map = SparkMap([1000.0, 2000.0, 3000.0], [40.0, 90.0], [[20, 30, 36], [10, 20, 24]])
-    >>> smoothed(spark_map, Block.between((0, 1), (1, 1)), takes).value_deg
-    {(0, 1): 29.0, (1, 1): 18.5}
-    """
-    block.require_within(spark_map)
-    cells = spark_map.advance_deg
-
-    def smoother(i: int, j: int) -> float:
-        said = [*_between(spark_map.rpm, cells[i, :], j), *_between(spark_map.kpa, cells[:, j], i)]
-        own = float(cells[i, j])
-        return 0.5 * own + 0.5 * sum(said) / len(said) if said else own
-
-    return _changed(spark_map, block, controller, smoother)
-
-
 def _between(axis: FloatArray, values: FloatArray, place: int) -> Iterator[float]:
     """Give the straight line's value between the two neighbours; nothing at an end of the axis."""
     if 0 < place < axis.size - 1:
         yield float(np.interp(axis[place], axis[[place - 1, place + 1]], values[[place - 1, place + 1]]))
-
-
-def given_back(spark_map: SparkMap, block: Block) -> Edited:
-    """Give every cell of a block back to the plan.
-
-    Parameters
-    ----------
-    spark_map : SparkMap
-        The map as it stands.
-    block : Block
-        Which cells.
-
-    Examples
-    --------
-    >>> spark_map = SparkMap([1000.0, 2000.0], [40.0, 90.0], [[20, 30], [10, 20]])
-    >>> given_back(spark_map, Block.between((0, 0), (0, 1))).value_deg
-    {(0, 0): None, (0, 1): None}
-    """
-    block.require_within(spark_map)
-    return Edited(dict.fromkeys(block.places()))
 
 
 def whole_map(
@@ -409,20 +400,6 @@ def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], control
                 "cell", f"{i}, {j}", f"must lie within the map, {rows} rows by {columns} columns"
             )
         _require_taken(value, controller, f"{spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa")
-
-
-def _changed(
-    spark_map: SparkMap, block: Block, controller: Controller, new_deg: Callable[[int, int], float]
-) -> Edited:
-    """Work a block's cells out anew; a cell that comes out as it was is not touched."""
-    value_deg: dict[Place, float | None] = {}
-    for i, j in block.places():
-        value = to_step(new_deg(i, j), controller.step_deg)
-        if abs(value - float(spark_map.advance_deg[i, j])) > 1e-6:
-            _require_taken(value, controller, f"{spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa")
-            value_deg[i, j] = value
-    says = () if value_deg else ("Nothing changed: every cell comes out as it was.",)
-    return Edited(value_deg, says)
 
 
 def _require_taken(value: float, controller: Controller, where: str) -> None:

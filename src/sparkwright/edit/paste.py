@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sparkwright.edit.cells import Block, Edited, advance_typed, set_to, to_step
+from sparkwright.edit.cells import Block, Edited, Selection, advance_typed, to_step
 from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Controller
 from sparkwright.numeric import FloatArray
@@ -79,7 +79,7 @@ def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller)
         raise Refusal.at("what was pasted", "nothing", "must hold at least one number")
     cells = _parted(lines)
     if len(cells) == 1 and len(cells[0]) == 1:
-        return set_to(spark_map, block, cells[0][0], controller)
+        return Selection(spark_map, block, controller).set_to(cells[0][0])
     found = _Pasted()
     rows, columns, cells = _placed(cells, spark_map, block, found)
     for row, line in zip(rows, cells, strict=True):

@@ -6,6 +6,7 @@ A quiet place is a bound and no more: at the most advance that was held there fo
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import isnan
 
 from sparkwright.drive.result import DriveResult
 from sparkwright.evidence.kinds import KnockMark
@@ -28,11 +29,12 @@ def knock_mark_of(finding: Finding, note: str) -> KnockMark | None:
         What to keep beside the mark, such as the drive's name.
     """
     numbers = finding.numbers
-    rpm, kpa, advance = (numbers.get(name) for name in ("rpm", "kpa", "advance_deg"))
-    if finding.subject != "knock" or not all(isinstance(each, float) for each in (rpm, kpa, advance)):
+    rpm, kpa, advance_deg = numbers.get("rpm"), numbers.get("kpa"), numbers.get("advance_deg")
+    if finding.subject != "knock" or not isinstance(rpm, float) or not isinstance(kpa, float):
         return None
-    assert isinstance(rpm, float) and isinstance(kpa, float) and isinstance(advance, float)  # noqa: PT018
-    return None if advance != advance else KnockMark(rpm, kpa, advance, "trace", note=note)
+    if not isinstance(advance_deg, float) or isnan(advance_deg):
+        return None
+    return KnockMark(rpm, kpa, advance_deg, "trace", note=note)
 
 
 def quiet_marks_of(result: DriveResult, note: str) -> Sequence[KnockMark]:

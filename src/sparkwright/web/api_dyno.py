@@ -9,11 +9,11 @@ from pydantic import Field
 
 from sparkwright.evidence.kinds import MOST_SETS, read
 from sparkwright.evidence.records import Record
-from sparkwright.evidence.sweeps import number_for, sweeps_in
+from sparkwright.evidence.sweeps import number_for
 from sparkwright.sheets.record import record
 from sparkwright.web.api import ANSWERS, Key, known_parameters
 from sparkwright.web.api_sent import Sent
-from sparkwright.web.learning import fits_for, learned_for, measured_on, next_for
+from sparkwright.web.learning import measured_on, records_of
 from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.sessions import place_of
 
@@ -95,7 +95,7 @@ def evidence_record(kept: Record) -> dict[str, Any]:
 @router.get("/jobs/{key}/sweeps", summary="Give the sweeps, torque points and knock marks")
 def sweeps(shop: TheShop, key: Key) -> dict[str, Any]:
     """List the records from which the engine is learned, oldest first, without those taken back."""
-    records = measured_on(shop, key)
+    records = records_of(shop, key)
     return {"schema": "urn:sparkwright:sweeps:1", "records": [evidence_record(each) for each in records]}
 
 
@@ -104,7 +104,7 @@ def new_point(shop: TheShop, key: Key, sent: NewTorquePoint) -> dict[str, Any]:
     """Keep one point; what is wrong with it is said in sentences."""
     fields = sent.fields()
     if sent.sweep is None:
-        records = measured_on(shop, key, also_withdrawn=True)
+        records = records_of(shop, key, also_withdrawn=True)
         fields["sweep"] = number_for(records, sent.speed_rpm, sent.map_kpa)
     seen = read("torque-point", 1, fields)
     return evidence_record(shop.evidence.add(key, seen, who=sent.who, sent_as=sent.sent_as))
@@ -120,25 +120,25 @@ def new_mark(shop: TheShop, key: Key, sent: NewKnockMark) -> dict[str, Any]:
 @router.get("/jobs/{key}/dyno", summary="Fit the sweeps one by one")
 def dyno(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright dyno KEY --json` prints."""
-    job = shop.jobs.latest(key).job
-    result = fits_for(job, sweeps_in(measured_on(shop, key)))
-    return record("dyno", job, result, assumed=result.assumed, warnings=result.findings)
+    measured = measured_on(shop, key)
+    result = measured.fitted()
+    return record("dyno", measured.job, result, assumed=result.assumed, warnings=result.findings)
 
 
 @router.get("/jobs/{key}/learned", summary="Learn the engine and plan its map anew")
 def learned(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright learn KEY --json` prints."""
-    job = shop.jobs.latest(key).job
-    result, _ = learned_for(job, sweeps_in(measured_on(shop, key)))
-    return record("learn", job, result, assumed=result.assumed, warnings=result.warnings)
+    measured = measured_on(shop, key)
+    result, _ = measured.learned()
+    return record("learn", measured.job, result, assumed=result.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/next", summary="Say what to measure next")
 def next_run(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright next KEY --json` prints."""
-    job = shop.jobs.latest(key).job
-    result = next_for(job, sweeps_in(measured_on(shop, key)))
-    return record("next", job, result, assumed=result.assumed, warnings=result.findings)
+    measured = measured_on(shop, key)
+    result = measured.next_runs()
+    return record("next", measured.job, result, assumed=result.assumed, warnings=result.findings)
 
 
 @router.post("/jobs/{key}/evidence/{record_id}/withdraw", summary="Take a record back")

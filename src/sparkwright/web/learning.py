@@ -5,13 +5,14 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import lru_cache
 
 from sparkwright.dyno.fits import DynoResult, dyno_of, fit_of
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.dyno.sweep import Sweep
 from sparkwright.evidence.records import Record
-from sparkwright.evidence.sweeps import LEARNED_FROM
+from sparkwright.evidence.sweeps import LEARNED_FROM, sweeps_in
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of
 from sparkwright.learn.next_runs import NextResult, advances_at, next_of
@@ -37,64 +38,40 @@ def _in_turn() -> Iterator[None]:
         _turn.release()
 
 
-def next_for(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
-    """Say what to measure next.
+@dataclass(frozen=True)
+class Measured:
+    """A job and everything that was measured on its engine; what is asked of it waits for its turn."""
 
-    Parameters
-    ----------
-    job : Job
-        The engine.
-    sweeps : tuple of Sweep
-        Everything measured on it.
-    """
-    with _in_turn():
-        return _next(job, sweeps)
+    job: Job
+    sweeps: tuple[Sweep, ...]
 
+    def next_runs(self) -> NextResult:
+        """Say what to measure next."""
+        with _in_turn():
+            return _next(self.job, self.sweeps)
 
-def advances_for(job: Job, sweeps: tuple[Sweep, ...], rpm: float, kpa: float) -> tuple[float, ...]:
-    """Give the advances that may be run at a place.
+    def advances_at(self, rpm: float, kpa: float) -> tuple[float, ...]:
+        """Give the advances that may be run at a place.
 
-    Parameters
-    ----------
-    job : Job
-        The engine.
-    sweeps : tuple of Sweep
-        Everything measured on it.
-    rpm : float
-        Speed of the place [rpm].
-    kpa : float
-        Load of the place [kPa absolute].
-    """
-    with _in_turn():
-        return advances_at(job, _belief(job, sweeps), rpm, kpa)[0]
+        Parameters
+        ----------
+        rpm : float
+            Speed of the place [rpm].
+        kpa : float
+            Load of the place [kPa absolute].
+        """
+        with _in_turn():
+            return advances_at(self.job, _belief(self.job, self.sweeps), rpm, kpa)[0]
 
+    def learned(self) -> tuple[LearnResult, PlanResult]:
+        """Say what was learned, and give the plan made from it."""
+        with _in_turn():
+            return _learned(self.job, self.sweeps)
 
-def learned_for(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
-    """Say what was learned, and give the plan made from it.
-
-    Parameters
-    ----------
-    job : Job
-        The engine.
-    sweeps : tuple of Sweep
-        Everything measured on it.
-    """
-    with _in_turn():
-        return _learned(job, sweeps)
-
-
-def fits_for(job: Job, sweeps: tuple[Sweep, ...]) -> DynoResult:
-    """Fit every sweep.
-
-    Parameters
-    ----------
-    job : Job
-        The engine.
-    sweeps : tuple of Sweep
-        Everything measured on it.
-    """
-    with _in_turn():
-        return dyno_of(job, sweeps)
+    def fitted(self) -> DynoResult:
+        """Fit every sweep."""
+        with _in_turn():
+            return dyno_of(self.job, self.sweeps)
 
 
 def fit_for(job: Job, sweep: Sweep) -> SweepFit | None:
@@ -110,7 +87,7 @@ def fit_for(job: Job, sweep: Sweep) -> SweepFit | None:
     return fit_of(physics_of(job), sweep) if sweep.determines_a_top else None
 
 
-def measured_on(shop: Shop, key: str, *, also_withdrawn: bool = False) -> list[Record]:
+def records_of(shop: Shop, key: str, *, also_withdrawn: bool = False) -> list[Record]:
     """Give the records of a job from which its engine is learned.
 
     Parameters
@@ -124,6 +101,19 @@ def measured_on(shop: Shop, key: str, *, also_withdrawn: bool = False) -> list[R
     """
     records = shop.evidence.of_job(key, also_withdrawn=also_withdrawn)
     return [each for each in records if each.kind in LEARNED_FROM]
+
+
+def measured_on(shop: Shop, key: str) -> Measured:
+    """Give a job as it stands now, with everything that counts of what was measured on its engine.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Key of the job.
+    """
+    return Measured(shop.jobs.latest(key).job, sweeps_in(records_of(shop, key)))
 
 
 _next: Callable[[Job, tuple[Sweep, ...]], NextResult] = lru_cache(maxsize=16)(next_of)

@@ -22,7 +22,7 @@ from sparkwright.reading import number, number_or_none, quantity
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop, ShopError
 from sparkwright.units import System
-from sparkwright.web.learning import advances_for, fit_for, measured_on, next_for
+from sparkwright.web.learning import Measured, fit_for, records_of
 from sparkwright.web.pages.common import Who, job_page, said_by, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
@@ -79,14 +79,14 @@ def dyno(
 def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> Response:
     """Say which point comes next; what is worth measuring may take some seconds to work out."""
     job = shop.jobs.latest(key).job
-    records = measured_on(shop, key)
-    running, sweeps = _running(records, sweep), sweeps_in(records)
+    records = records_of(shop, key)
+    running, measured = _running(records, sweep), Measured(job, sweeps_in(records))
     if running is None:
         planned: tuple[float, ...] = ()
-        found = asked(next_for(job, sweeps).next, None)
+        found = asked(measured.next_runs().next, None)
     else:
         # What was heard in the sweep that is being run counts for how far it may go.
-        planned = advances_for(job, sweeps, running.rpm, running.kpa)
+        planned = measured.advances_at(running.rpm, running.kpa)
         found = asked((), running, planned)
     late = None
     if found.rpm is not None and found.kpa is not None:
@@ -122,7 +122,7 @@ def from_file(request: Request, shop: TheShop, key: str, file: UploadFile, who: 
     name, called = said_by(who), file.filename or "sweeps.csv"
     content = file.file.read(MOST_BYTES + 1)
     given = read_sweeps(text_of(content, "file", called), called)
-    new = new_among(given, sweeps_in(measured_on(shop, key)))
+    new = new_among(given, sweeps_in(records_of(shop, key)))
     seen = [sweep_seen(each) for each in new]
     shop.files.attach(key, called, "readings", io.BytesIO(content), who=name)
     shop.evidence.add_all(key, seen, who=name)
@@ -135,7 +135,7 @@ def _keep(request: Request, shop: Shop, key: str, form: TypedForm, make: Any) ->
     sent_as = typed.get("sent_as") or None
     try:
         who = said_by(typed.get("who", ""))
-        seen = make(typed, measured_on(shop, key, also_withdrawn=True))
+        seen = make(typed, records_of(shop, key, also_withdrawn=True))
         shop.evidence.add(key, seen, who=who, sent_as=sent_as)
     except ShopError:
         raise  # nothing about it is wrong, so its browser keeps it and sends it again
@@ -215,7 +215,7 @@ def _running(records: list[Any], sweep: int | None) -> Any:
 
 def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[str, Any]:
     latest = shop.jobs.latest(key)
-    records = measured_on(shop, key, also_withdrawn=True)
+    records = records_of(shop, key, also_withdrawn=True)
     counted = [each for each in records if each.withdrawn is None]
     numbers = [each.data.sweep for each in records if isinstance(each.data, TorquePoint)]
     newest = max(numbers, default=0)

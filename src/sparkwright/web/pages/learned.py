@@ -6,9 +6,8 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparkwright.edit.difference import moved
-from sparkwright.evidence.sweeps import sweeps_in
 from sparkwright.pictures.difference import moved_picture
-from sparkwright.web.learning import learned_for, measured_on, next_for
+from sparkwright.web.learning import measured_on
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.routes import OfJob, TheReckon, TheShop
 from sparkwright.web.view import page
@@ -20,17 +19,16 @@ router = APIRouter(route_class=OfJob)
 @router.get("/jobs/{key}/learned")
 def learned(request: Request, shop: TheShop, key: str) -> Response:
     """Show what there is to learn from; what was learned is brought when it is worked out."""
-    sweeps = sweeps_in(measured_on(shop, key))
+    sweeps = measured_on(shop, key).sweeps
     return job_page(request, "learned.html", shop.jobs.latest(key), "learned", {"sweeps": sweeps})
 
 
 @router.get("/jobs/{key}/learned/result")
 def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Response:
     """Learn, plan anew, weigh what to measure next, and show it all."""
-    job = shop.jobs.latest(key).job
-    sweeps = sweeps_in(measured_on(shop, key))
-    found, planned = learned_for(job, sweeps)
-    before = reckon(job).without_hand
+    measured = measured_on(shop, key)
+    found, planned = measured.learned()
+    before = reckon(measured.job).without_hand
     change = moved(before, planned)
     columns = found.spark_map.rpm.tolist()
     loads = found.spark_map.kpa.tolist()
@@ -49,8 +47,10 @@ def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Resp
             for i, load in enumerate(loads)
             for j, speed in enumerate(columns)
         },
-        "next": next_for(job, sweeps),
+        "next": measured.next_runs(),
     }
     if request.headers.get("hx-request") == "true":
         return page(request, "learned-result.html", values)
-    return job_page(request, "learned.html", shop.jobs.latest(key), "learned", values | {"sweeps": sweeps})
+    return job_page(
+        request, "learned.html", shop.jobs.latest(key), "learned", values | {"sweeps": measured.sweeps}
+    )

@@ -13,9 +13,8 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
-from sparkwright.edit import cells as edit
 from sparkwright.edit import paste
-from sparkwright.edit.cells import Block, Edited, require_cells
+from sparkwright.edit.cells import Block, Edited, Selection, require_cells
 from sparkwright.edit.map_changes import changed_job, unexplained, with_change
 from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
@@ -135,28 +134,29 @@ def edited_as_asked(
     controller : Controller
         Its step and what it takes.
     """
+    if do == "show":
+        return Edited({})
     block = Block.between((corners[0], corners[1]), (corners[2], corners[3]))
+    selection = Selection(spark_map, block, controller)
     match do:
         case "set":
-            return edit.set_to(spark_map, block, text, controller)
+            return selection.set_to(text)
         case "add":
-            return edit.added(spark_map, block, text, controller)
+            return selection.added(text)
         case "take":
-            return edit.added(spark_map, block, text, controller, sign=-1)
+            return selection.added(text, sign=-1)
         case "interpolate":
-            return edit.interpolated(spark_map, block, controller)
+            return selection.interpolated()
         case "across":
-            return edit.interpolated(spark_map, block, controller, "speed")
+            return selection.interpolated("speed")
         case "up":
-            return edit.interpolated(spark_map, block, controller, "load")
+            return selection.interpolated("load")
         case "smooth":
-            return edit.smoothed(spark_map, block, controller)
+            return selection.smoothed()
         case "give back":
-            return edit.given_back(spark_map, block)
+            return selection.given_back()
         case "paste":
             return paste.pasted(spark_map, block, text, controller)
-        case _:
-            return Edited({})
 
 
 def wanted_cells(cells: list[SentCell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
