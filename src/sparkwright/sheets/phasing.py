@@ -189,8 +189,8 @@ def phasing_sheet(
         rows=(
             (picture_part(tips_picture(phasing, system=system)),),
             (picture_part(strips_picture(phasing, system=system), note=""),),
-            _move_and_gain(phasing, system),
-            (PairsPart("Reckoned from", parts_rows(phasing.parts, system)),),
+            *_move_and_gain(phasing, system),
+            (TextsPart("Cautions", rotor_phasing.CAUTIONS, "cautions"),),
             *(
                 ((TextsPart("Moving it", _written(rotor_phasing.steps(phasing), system), "steps"),),)
                 if phasing.advised
@@ -204,18 +204,22 @@ def phasing_sheet(
                 ),
             ),
             (_places(phasing, system),),
-            (TextsPart("Cautions", rotor_phasing.CAUTIONS, "cautions"),),
         ),
         fingerprint=fingerprint,
     )
 
 
-def _move_and_gain(phasing: RotorPhasing, system: System) -> tuple[PairsPart, ...]:
+def _move_and_gain(phasing: RotorPhasing, system: System) -> tuple[tuple[PairsPart, ...], ...]:
+    """Give the rows that say what the move is, what it gains, and what both were reckoned from."""
+    reckoned_from = PairsPart("Reckoned from", parts_rows(phasing.parts, system))
     if not phasing.moves:
-        return (PairsPart("What it covers", _gain(phasing), label_mm=24.0),)
+        return ((PairsPart("What it covers", _gain(phasing), label_mm=24.0), reckoned_from),)
     return (
-        PairsPart("The move" if phasing.advised else "To the middle", _move(phasing, system)),
-        PairsPart("What it gains", _gain(phasing), label_mm=24.0),
+        (
+            PairsPart("The move" if phasing.advised else "To the middle", _move(phasing, system)),
+            PairsPart("What it gains", _gain(phasing), label_mm=24.0),
+        ),
+        (reckoned_from,),
     )
 
 

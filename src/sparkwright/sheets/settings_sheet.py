@@ -48,11 +48,13 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
         rows=(
             (TextsPart("Type in", setting_lines(settings), "boxes"),),
             *_dwell_part(settings.dwell),
-            (map_part(settings.spark_map, "Map, the idle block outlined", width_mm, settings.idle.cells),),
+            (
+                map_part(settings.spark_map, "Map, the idle block outlined", width_mm, settings.idle.cells),
+                TextsPart("Cautions", CAUTIONS, "cautions"),
+            ),
             *(_by_weight(trim) for trim in tables if trim.weights is not None),
             *((by_load,) if by_load else ()),
             (TextsPart("Then", AFTER_THE_MAP, "boxes"),),
-            (TextsPart("Cautions", CAUTIONS, "cautions"),),
         ),
         fingerprint=settings.fingerprint,
     )
