@@ -28,8 +28,9 @@ def between(job: Job, turns: int, run: Mapper) -> list[Row]:
 
     def look() -> None:
         ceilings = planned.cells.ceilings
-        support = Support(job, physics, firmness, *axes, ceilings.best_deg, ceilings.knock_deg, run)
-        support.fine(min(float(ceilings.reach_deg[0, 0]), most_allowed_deg(job)))
+        most_deg = min(float(ceilings.reach_deg[0, 0]), most_allowed_deg(job))
+        support = Support(job, physics, firmness, *axes, ceilings.best_deg, ceilings.knock_deg, most_deg, run)
+        support.fine()
         _lower(job, planned)
 
     whole_s, look_s, axes_s = (

@@ -191,7 +191,8 @@ def planned_without_hand(
         job.limits.slope_deg_per_10kpa / 10.0,
     )
     at_cells = round_down(limited, job.controller.step_deg)
-    support = Support(job, physics, firmness, rpm, kpa, ceilings.best_deg, ceilings.knock_deg, run)
+    most_deg = min(reach.most_deg, most_allowed_deg(job))
+    support = Support(job, physics, firmness, rpm, kpa, ceilings.best_deg, ceilings.knock_deg, most_deg, run)
     grid_between = _grid_between(job, support, reach.most_deg)
     lowered = lowered_for_between(job, at_cells, rpm, kpa, grid_between)
     value = lowered.advance_deg
@@ -276,7 +277,7 @@ def _grid_between(job: Job, support: Support, reach_deg: float) -> Grid:
     """Give the lowest ceilings between the cells."""
     limit_deg = most_allowed_deg(job)
     pegs = tuple((peg.rpm, peg.kpa, peg.advance_deg) for peg in job.pegs)
-    return lowest_ceilings(support.fine(min(reach_deg, limit_deg)), reach_deg, limit_deg, pegs)
+    return lowest_ceilings(support.fine(), reach_deg, limit_deg, pegs)
 
 
 def lowered_for_between(

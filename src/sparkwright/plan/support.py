@@ -3,7 +3,8 @@
 The support is the map's own axes, made finer until its points lie close together, with a point wherever
 the job itself has a corner: where its mixture turns, and on both sides of the site's air, above which less
 knock is allowed. No cubic reaches over such a corner. Where a ceiling ends, so that a cubic would need a
-point that has none, the places themselves are read.
+point that has none, the places themselves are read. Cells whose mixture has no step are points of the support
+as they are, and so are those far above what the map may have.
 
 Between cells the mixture changes without the steps that a cell's has. So that the ceilings meet those of
 the cells, what the steps make there is carried from cell to cell in straight lines.
@@ -18,17 +19,20 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from sparkwright.cycle.sparse import KNOCK_SPAN_DEG, STEP_DEG
+from sparkwright.cycle.sparse import KNOCK_SPAN_DEG
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.cell import ceilings_at
 from sparkwright.plan.firmness import Firmness, Mapper
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.physics import Physics
 
-WIDEST_RPM, WIDEST_KPA = 400.0, 8.0
-"""Most that points of the support lie apart; a choice: ceilings of a support twice as fine differ by less
-than a tenth of a degree (tests/plan/test_between.py)."""
+WIDEST_RPM, WIDEST_KPA = 400.0, 6.0
+WIDEST_SHARE_RPM, WIDEST_SHARE_KPA = 0.12, 0.1
+"""Most that points of the support lie apart, and of where they stand where that is more; a choice: ceilings
+turn less the faster and the fuller the engine runs. Carried so they differ from the cycle's own by less than
+a tenth of a degree (tests/plan/test_support.py), but where the cycle's own best jumps, see there."""
 
 FINER = 4
 """How many times finer than the support the ceilings are looked at."""
@@ -36,8 +40,12 @@ FINER = 4
 STENCIL = 4
 """Points that a cubic goes through."""
 
-NEAR_DEG = 1.0
-"""How near to the lowest ceiling one that ends must come for its places to be read themselves; a choice."""
+FAR_DEG = 4.0
+"""How far above the most that a map may have a cell's ceilings lie that are taken as they are, with the step
+of their mixture [deg]: several times what such a step makes; a choice."""
+
+STEPLESS = 1e-9
+"""Mixtures this near to each other are one [-]."""
 
 AT_ONCE = 64
 """Places that are read in one go."""
@@ -94,7 +102,12 @@ def straight_weights(points: FloatArray, wanted: FloatArray) -> FloatArray:
     >>> straight_weights(np.array([1000.0, 2000.0]), np.array([1250.0])).tolist()
     [[0.75, 0.25]]
     """
-    return _weights(points, points, wanted)
+    low = np.clip(np.searchsorted(points, wanted, side="right") - 1, 0, points.size - 2)
+    part = np.clip((wanted - points[low]) / (points[low + 1] - points[low]), 0.0, 1.0)
+    found = np.zeros((wanted.size, points.size))
+    row = np.arange(wanted.size)
+    found[row, low], found[row, low + 1] = 1.0 - part, part
+    return found
 
 
 def _weights(points: FloatArray, corners: FloatArray, wanted: FloatArray) -> FloatArray:
@@ -137,7 +150,10 @@ class FineCeilings:
 
 @dataclass(frozen=True)
 class Support:
-    """What reads ceilings between the cells of a map: the job, and best and knock at its cells."""
+    """What reads ceilings between the cells of a map: the job, and best and knock at its cells.
+
+    ``most_deg`` is the most that any cell may have; what lies above it needs no care.
+    """
 
     job: Job
     physics: Physics
@@ -146,17 +162,12 @@ class Support:
     kpa: FloatArray
     best_deg: FloatArray
     knock_deg: FloatArray
+    most_deg: float = LAST_DEG
     run: Mapper = map
     """Runs a function over many arguments, like ``map``; a pool's runs parts side by side."""
 
-    def fine(self, most_deg: float) -> FineCeilings:
-        """Give the ceilings between cells, `FINER` times as fine as the support.
-
-        Parameters
-        ----------
-        most_deg : float
-            The most that any cell may have; what lies above it needs no care [deg].
-        """
+    def fine(self) -> FineCeilings:
+        """Give the ceilings between cells, `FINER` times as fine as the support."""
         speeds, loads = self._axes
         down, across = straight_weights(self.kpa, loads.at), straight_weights(self.rpm, speeds.at)
         best, knock = self._smooth + np.stack([down @ off @ across.T for off in self._steps])
@@ -166,8 +177,12 @@ class Support:
         fine_best, best_ends = _carried(_best_filled(best), ~np.isnan(best), speeds, loads, rpm, kpa)
         filled = self._knock_filled(best, knock)
         fine_knock, knock_ends = _carried(filled, np.isfinite(knock), speeds, loads, rpm, kpa)
-        knock_near = fine_knock < np.minimum(fine_best, most_deg) + NEAR_DEG
-        best_near = fine_best < min(most_deg, LAST_DEG - STEP_DEG)
+        # Toward where knock ends it rises ever steeper: what stands about a place says whether it may count.
+        known = np.where(np.isnan(knock), np.inf, knock)
+        least_knock = _least_about(known, speeds, loads, rpm, kpa)
+        any_knock = -_least_about(-known, speeds, loads, rpm, kpa) > -np.inf
+        knock_near = any_knock & (least_knock < np.minimum(fine_best, self.most_deg) + TELLABLE_DEG)
+        best_near = fine_best < min(self.most_deg, LAST_DEG)
         rows, columns = np.nonzero((best_ends & best_near) | (knock_ends & knock_near))
         read = self.read(rpm[columns], kpa[rows])
         fine_best[rows, columns] = _best_filled(read[0])
@@ -197,16 +212,35 @@ class Support:
     def _smooth(self) -> FloatArray:
         """Best and knock at the points of the support, without steps of the mixture."""
         speeds, loads = (each.at for each in self._axes)
-        places = np.tile(speeds, loads.size), np.repeat(loads, speeds.size)
-        return self._read(*places).reshape(2, loads.size, speeds.size)
+        found = np.full((2, loads.size, speeds.size), np.nan)
+        wanted = np.ones(found.shape[1:], dtype=bool)
+        rows, columns = self._own
+        found[:, rows, columns] = self.best_deg, self.knock_deg
+        wanted[rows, columns] = ~self._as_smooth
+        down, across = np.nonzero(wanted)
+        found[:, down, across] = self._read(speeds[across], loads[down])
+        return found
+
+    @property
+    def _own(self) -> tuple[NDArray[np.intp], ...]:
+        """Where the cells stand in the support."""
+        speeds, loads = (each.at for each in self._axes)
+        return np.ix_(np.searchsorted(loads, self.kpa), np.searchsorted(speeds, self.rpm))
+
+    @property
+    def _as_smooth(self) -> NDArray[np.bool_]:
+        """Mark cells whose own values will do: without a step of the mixture, or far above any map."""
+        at = self.rpm[None, :], self.kpa[:, None]
+        stepless = np.abs(self.physics.lambda_at(*at) - self.physics.smooth_lambda_at(*at)) < STEPLESS
+        lowest_deg = np.nan_to_num(np.fmin(self.best_deg, self.knock_deg), nan=np.inf)
+        return np.asarray(stepless | (lowest_deg > self.most_deg + FAR_DEG))
 
     @cached_property
     def _steps(self) -> FloatArray:
         """Best and knock of each cell less what they were without steps of its mixture; 0 where unknown."""
-        speeds, loads = (each.at for each in self._axes)
-        own = np.ix_(np.searchsorted(loads, self.kpa), np.searchsorted(speeds, self.rpm))
+        rows, columns = self._own
         with np.errstate(invalid="ignore"):
-            off = np.stack([self.best_deg, self.knock_deg]) - np.stack([each[own] for each in self._smooth])
+            off = np.stack([self.best_deg, self.knock_deg]) - self._smooth[:, rows, columns]
         return np.where(np.isfinite(off), off, 0.0)
 
     def _read(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
@@ -215,8 +249,10 @@ class Support:
         return np.concatenate([np.empty((2, 0)), *found], axis=1)
 
     def _read_at_once(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
-        ln_sigma, guess = self.firmness.at(rpm, kpa)
-        read = ceilings_at(self.job, self.physics, rpm, kpa, ln_sigma, guess, smooth=True)
+        ln_sigma, _ = self.firmness.at(rpm, kpa)
+        down, across = straight_weights(self.kpa, kpa), straight_weights(self.rpm, rpm)
+        guess_deg = _at_places(_best_filled(self.best_deg), down, across)
+        read = ceilings_at(self.job, self.physics, rpm, kpa, ln_sigma, guess_deg, smooth=True)
         return np.stack([read.best_deg, read.knock_deg])
 
     def _knock_filled(self, best: FloatArray, knock: FloatArray) -> FloatArray:
@@ -230,6 +266,23 @@ def _best_filled(best: FloatArray) -> FloatArray:
 
 def _at_places(cells: FloatArray, down: FloatArray, across: FloatArray) -> FloatArray:
     return np.asarray(np.einsum("pi,ij,pj->p", down, cells, across))
+
+
+def _least_about(
+    values: FloatArray, speeds: Axis, loads: Axis, rpm: FloatArray, kpa: FloatArray
+) -> FloatArray:
+    """Give the least of the points of a support that stand about each place."""
+    low, high = _about(loads.at, kpa)
+    rows = np.minimum(values[low], values[high])
+    low, high = _about(speeds.at, rpm)
+    return np.minimum(rows[:, low], rows[:, high])
+
+
+def _about(points: FloatArray, wanted: FloatArray) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Give the points at and below, and at and above, places along one axis."""
+    below = np.clip(np.searchsorted(points, wanted, side="right") - 1, 0, points.size - 1)
+    above = np.clip(np.searchsorted(points, wanted, side="left"), 0, points.size - 1)
+    return below, above
 
 
 def _with_points(axis: FloatArray, points: list[float]) -> FloatArray:
@@ -271,15 +324,25 @@ def support_axes(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> tuple[Ax
         load_corners += [1.2 * idle_kpa, 1.6 * idle_kpa]
     ambient = physics.ambient_kpa
     load_corners += [ambient, np.nextafter(ambient, np.inf)]
-    return _finer(rpm, speed_corners, WIDEST_RPM), _finer(kpa, load_corners, WIDEST_KPA)
+    return (
+        _finer(rpm, speed_corners, WIDEST_RPM, WIDEST_SHARE_RPM),
+        _finer(kpa, load_corners, WIDEST_KPA, WIDEST_SHARE_KPA),
+    )
 
 
-def _finer(own: FloatArray, corners: list[float], widest: float) -> Axis:
-    """Put corners within an axis, and split what then lies further apart than ``widest`` evenly."""
+def _finer(own: FloatArray, corners: list[float], widest: float, share: float) -> Axis:
+    """Put corners within an axis, and split evenly what then lies too far apart for a cubic.
+
+    Points may lie ``widest`` apart, or ``share`` of where they stand if that is more. Between two corners
+    with no point of their own there is no cubic but a straight line: half as far counts there.
+    """
     within = np.unique([each for each in corners if own[0] < each < own[-1]])
     points = np.unique(np.concatenate([own, within]))
-    split = [
-        np.linspace(low, high, int(np.ceil((high - low) / widest)), endpoint=False)
-        for low, high in pairwise(points.tolist())
-    ]
-    return Axis(np.append(np.concatenate(split), points[-1]), within)
+    ends = np.isin(points, [own[0], *within, own[-1]])
+    parts = []
+    for at, (low, high) in enumerate(pairwise(points.tolist())):
+        most = max(widest, share * low)
+        alone = ends[at] and ends[at + 1]
+        least = 2 if alone and high - low > 0.5 * most else 1
+        parts.append(np.linspace(low, high, max(int(np.ceil((high - low) / most)), least), endpoint=False))
+    return Axis(np.append(np.concatenate(parts), points[-1]), within)
