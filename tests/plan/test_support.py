@@ -41,12 +41,15 @@ def planned(name: str) -> tuple[Job, PlanResult]:
 def read_at(job: Job, result: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
     """The lowest ceiling that the cycle gives at places in a row [deg]."""
     physics, ceilings = physics_of(job), result.cells.ceilings
-    axes = result.cells.spark_map.rpm, result.spark_map.kpa
+    axes = result.cells.spark_map.rpm, result.cells.spark_map.kpa
     firmness = firmness_of(job, physics, *axes)
     best, knock = Support(job, physics, firmness, *axes, ceilings.best_deg, ceilings.knock_deg).read(rpm, kpa)
     best = np.nan_to_num(best, nan=LAST_DEG)
     knock = np.maximum(np.nan_to_num(knock, nan=np.inf), FIRST_DEG - job.limits.knock_margin_deg)
-    return np.minimum(np.minimum(best, knock), np.minimum(ceilings.reach_deg, ceilings.limit_deg)[0, 0])
+    lowest: FloatArray = np.minimum(
+        np.minimum(best, knock), np.minimum(ceilings.reach_deg, ceilings.limit_deg)[0, 0]
+    )
+    return lowest
 
 
 def carried_over_read(job: Job, result: PlanResult, count: int, seed: int, least_rpm: float) -> FloatArray:
