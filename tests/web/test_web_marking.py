@@ -287,12 +287,15 @@ def test_the_diameter_is_kept_and_used(opened: tuple[TestClient, Shop]) -> None:
 @pytest.mark.parametrize(
     ("path", "sentence"),
     [
-        ("timing-tape?diameter=5 mm", "diameter = 5 mm: must be 30 to 1000 mm"),
+        (
+            "timing-tape?diameter=5 mm",
+            "diameter = 5 mm (0.197 in): must be 30 mm to 1000 mm (1.182 in to 39.370 in)",
+        ),
         ("timing-tape?diameter=184 mm&before=x", "before = "),
         ("timing-tape?diameter=184 mm&every=3", "every = 3 deg: must be one of"),
         ("timing-tape?diameter=184 mm&scale_on=roof", "must be damper or cover"),
         ("degree-ring?diameter=184 mm&every=1", "Diameter and hole must both be given."),
-        ("degree-ring?diameter=184 mm&hole=160 mm", "must leave 15 mm of ring all round"),
+        ("degree-ring?diameter=184 mm&hole=160 mm", "must leave 15 mm (0.591 in) of ring all round"),
     ],
 )
 def test_a_scale_that_cannot_be_is_refused_beside_its_form(
@@ -442,7 +445,7 @@ def test_readings_keep_what_was_seen() -> None:
 
 @pytest.mark.parametrize(
     ("diameter", "sentence"),
-    [("168", "diameter = "), ("5 mm", "diameter = 5 mm: must be "), ("<b>", "diameter = ")],
+    [("168", "diameter = "), ("5 mm", "diameter = 5 mm (0.197 in): must be "), ("<b>", "diameter = ")],
 )
 def test_a_diameter_that_can_not_be_kept_stays_in_its_field(
     opened: tuple[TestClient, Shop], diameter: str, sentence: str

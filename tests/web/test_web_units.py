@@ -174,6 +174,26 @@ def test_no_field_of_a_job_is_asked_for_in_the_other_units(whole: Whole, system:
     assert {name: wrong for name, wrong in found.items() if wrong} == {}
 
 
+@pytest.mark.parametrize(
+    ("stated", "said"),
+    [
+        ("", "Loads are in kPa absolute: the job does not say in what its controller has them."),
+        ('load = "kPa absolute"', "Loads are in kPa absolute, as the controller has them."),
+        (
+            'load = "inHg vacuum"',
+            "Loads are in kPa absolute here; maps to paste have them in inHg vacuum, as the controller does.",
+        ),
+    ],
+)
+def test_the_map_says_once_why_its_loads_stay_in_kilopascals(stated: str, said: str, tmp_path: Path) -> None:
+    with workbench(tmp_path) as (client, shop):
+        text = PUMP_HOUSE.replace("[controller]", f"[controller]\n{stated}")
+        key = shop.jobs.create(text, who="A. Example", why="came in").key
+        client.cookies.set("units", "inch")
+        for page in ("card", "map"):
+            assert spoken(client.get(f"/jobs/{key}/{page}").text).count(said) == 1
+
+
 def test_every_page_of_a_job_is_walked(whole: Whole) -> None:
     walked = [f"/jobs/KEY/{each.partition('?')[0]}" for each in (*PAGES, *SHEETS)]
     walked += [each.replace("/desk/1", "/desk/{case}") for each in OTHER_PAGES]

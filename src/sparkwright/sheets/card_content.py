@@ -26,6 +26,7 @@ from sparkwright.units import System, show
 from sparkwright.words.assumed import assumed_words
 from sparkwright.words.hand_over import firm, still_to_prove
 from sparkwright.words.light import light_lines
+from sparkwright.words.loads import loads_words
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
 from sparkwright.words.parts import air_pressure, in_own_units, length, mark_words, own_unit
 from sparkwright.words.plan import ABOUT, chance_words, over_list
@@ -204,7 +205,7 @@ def card_content(
         measured=list(measured),
         rpm=[grouped(rpm) for rpm in plan.cells.spark_map.rpm],
         rows=_map_rows(plan),
-        map_notes=[letter_form_sentence(plan), held_sentence(plan)],
+        map_notes=[letter_form_sentence(plan), held_sentence(plan), *_loads(job, system)],
         uncertainty=_uncertainty(plan),
         old=" ".join(_texts(plan.old_curve.findings, system)) if plan.old_curve else "",
         facts=_facts(job, system),
@@ -307,6 +308,12 @@ def _phase_to_set(plan: PlanResult, hardware: HardwareResult, system: System) ->
         f"rotation; it then covers its post from {degrees(cost.leaves_when_phased_deg)} to "
         f"{degrees(cost.reach_when_phased_deg)}. Then plan again."
     )
+
+
+def _loads(job: Job, system: System) -> list[str]:
+    """Say in what the map has its loads, where that isn't what the person or the controller reads."""
+    load = job.controller.load
+    return [loads_words(load)] if system == "inch" or load not in (None, "kPa absolute") else []
 
 
 def _texts(findings: Iterable[Finding], system: System) -> list[str]:

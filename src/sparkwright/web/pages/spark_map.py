@@ -40,6 +40,7 @@ from sparkwright.web.pages.what_if_facts import facts_to_change
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheReckon, TheShop, reckoner_of, revision_shown, shop_of
 from sparkwright.web.view import page, person_of
+from sparkwright.words.loads import loads_words
 from sparkwright.words.map import letter_form_sentence
 
 router = APIRouter()
@@ -249,6 +250,7 @@ def map_page(
         "cells": map_cells(plan),
         "set_cells": cells_set(revision.job, plan.cells.spark_map),
         "letter_forms": letter_form_sentence(plan),
+        "loads_said": loads_words(revision.job.controller.load),
         "rows": rows,
         "columns": columns,
         "line": chosen_line(chosen),
