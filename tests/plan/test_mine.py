@@ -17,7 +17,7 @@ from sparkwright.plan.between import stands_over
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.mine import WORTH_PERCENT, Mine, mine
-from sparkwright.plan.read_as import read_as, readings_of
+from sparkwright.plan.read_as import looks_otherwise, read_as, readings_of
 from sparkwright.plan.spark_map import SparkMap
 from telling import sentence_of, sentences_of
 
@@ -98,6 +98,14 @@ def test_a_map_that_shares_too_little_with_the_plan_to_be_judged_is_read_as_it_s
     reading = read_as("kPa by rpm,6000,8000\n140,10,20\n190,10,20", JOB, plan_of(JOB))
     assert reading.name == "as it stands"
     assert np.isnan(reading.off_deg)
+
+
+def test_rows_beyond_the_plan_count_too_where_a_map_is_judged() -> None:
+    """Upside down its full load would be at the plan's lightest row, which lies nearer to the plan there."""
+    own = plan_of(JOB).spark_map
+    late, early = own.at(3500.0, 45.0) + 3.0, own.at(3500.0, 45.0) + 9.0
+    text = f"kPa by rpm,2500,3500\n45,{early:g},{early:g}\n130,{late:g},{late:g}"
+    assert looks_otherwise(readings_of(text, JOB, plan_of(JOB))) is None
 
 
 def test_a_way_to_read_that_there_isnt_is_refused_with_those_there_are() -> None:

@@ -69,6 +69,10 @@ def pages_of(key: str) -> dict[str, str]:
         "ignition": f"{job}/ignition",
         "map": f"{job}/map",
         "map with contours": f"{job}/map?contours=1&line=rpm-2250",
+        "axes": f"{job}/map/axes",
+        "axes chosen": f"{job}/map/axes?speeds=8&loads=6",
+        "axes, refused": f"{job}/map/axes?speeds=1&loads=6",
+        "at a point": f"{job}/map/at?rpm=2345&kpa=71",
         "what if": f"{job}/map/what-if?fact=fuel.ron&value=87&number=2",
         "what if, refused": f"{job}/map/what-if?fact=fuel.ron&value=many&number=2",
         "mark": f"{job}/mark",
@@ -176,6 +180,14 @@ def hold_a_map(here: Window, key: str) -> None:
     expect(page.locator("#main")).to_contain_text("Take it as cells set by hand")
 
 
+def ask_about_a_map(here: Window, key: str) -> None:
+    page = here.open(f"/jobs/{key}/map")
+    page.get_by_text("Hold a whole map against this plan").click()
+    page.fill("#map-text", "rpm\t85\t40\n1000\t18\t22\n4000\t25\t26\n")
+    page.get_by_role("button", name="Hold it against the plan").click()
+    expect(page.locator("#main")).to_contain_text("How is it to be read?")
+
+
 def open_everything(here: Window, key: str) -> None:
     """Unfold what lies folded on the busiest pages."""
     page = here.open(f"/jobs/{key}/map")
@@ -196,6 +208,7 @@ ACTS: tuple[Callable[[Window, str], None], ...] = (
     refuse_hand_over,
     see_collision,
     hold_a_map,
+    ask_about_a_map,
     open_everything,
 )
 

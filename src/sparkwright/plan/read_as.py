@@ -116,11 +116,16 @@ def readings_of(text: str, job: Job, planned: PlanResult) -> tuple[Reading, ...]
         Its plan, which every reading is held against.
     """
     found = []
-    for name, spark_map in _candidates(text, job, planned.cells.spark_map):
-        off = spark_map.advance_deg - planned.cells.spark_map.carried_to(spark_map.rpm, spark_map.kpa)
-        shared = np.isfinite(off)
+    plan = planned.cells.spark_map
+    for name, spark_map in _candidates(text, job, plan):
+        rpm, kpa = (
+            np.clip(getattr(spark_map, axis), *getattr(plan, axis)[[0, -1]]) for axis in ("rpm", "kpa")
+        )
+        shared = np.outer(kpa == spark_map.kpa, rpm == spark_map.rpm)
         if shared.mean() >= LEAST_SHARED:
-            found.append(Reading(name, spark_map, float(np.sqrt(np.mean(off[shared] ** 2)))))
+            # Beyond the plan its edge holds, or a row there would speak for no way to read it.
+            off = spark_map.advance_deg - plan.carried_to(rpm, kpa)
+            found.append(Reading(name, spark_map, float(np.sqrt(np.mean(off**2)))))
     return tuple(found)
 
 
