@@ -34,6 +34,8 @@ CHANNELS = (
     "map",
 )
 CASES = ("sparkwright", "polars", "polars with quartiles", "duckdb", "duckdb with quartiles")
+BARE, ASKED = "polars", "polars with quartiles"
+"""The engine used: its scan with counts and means, and with all that a cell is asked for."""
 MOST_TIMES, MOST_MB = 1.5, 1024
 PACKAGES = {"polars": ("polars", "_polars_runtime_32"), "duckdb": ("duckdb", "_duckdb.cpython*")}
 
@@ -135,14 +137,15 @@ def drives(sizes_mb: tuple[float, ...], turns: int) -> list[Row]:
                 rows.append(
                     Row(f"{size:g} MB, {case}", f"{clock_s:.2f} s, {worked_s:.2f} s worked, {used_mb:.0f} MB")
                 )
-            ratio = best["sparkwright"][0] / best["polars"][0]
+            bare, asked = (best["sparkwright"][0] / best[case][0] for case in (BARE, ASKED))
             large = size >= 1000
+            rows.append(Row(f"{size:g} MB: this program over counts and means alone", f"{bare:.2f}", ""))
             rows.append(
                 Row(
-                    f"{size:g} MB: this program over the bare scan",
-                    f"{ratio:.2f}",
+                    f"{size:g} MB: this program over the same aggregation",
+                    f"{asked:.2f}",
                     f"{MOST_TIMES} or less" if large else "",
-                    ratio <= MOST_TIMES if large else None,
+                    asked <= MOST_TIMES if large else None,
                 )
             )
             used = best["sparkwright"][2]

@@ -6,7 +6,6 @@ counted in its window.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,6 +40,9 @@ LEAST = ("sync_losses", "battery_v", "knock_retard_deg")
 
 PLAIN = ("start_s", "rpm", "rpm_low", "rpm_high", "kpa", "kpa_low", "kpa_high")
 WHOLE = ("rows", "file", "dips", "bumps", "leaps")
+
+Part = dict[str, NDArray[Any]]
+"""Windows of one block by name; those of a quantity under "means", "most" or "least" before its own."""
 
 DIP_SIGMAS = 6.0
 """Depth of a dip of speed over the scatter from row to row: of noise one in a thousand million."""
@@ -130,7 +132,7 @@ class WindowMaker:
 
     def __init__(self, above_rpm: float) -> None:
         self._above_rpm = above_rpm
-        self._parts: list[Windows] = []
+        self._parts: list[Part] = []
         self._tail: dict[str, FloatArray] = {}
         self._file = -1
         self._width_s = WIDTH_S
@@ -158,13 +160,14 @@ class WindowMaker:
         number = np.floor(rows["time"] / self._width_s)
         whole = int(np.searchsorted(number, number[-1]))
         self._cut(rows, number, whole)
-        self._tail = {name: values[whole:] for name, values in rows.items()}
+        # Copied, so that a few rows don't hold the whole block.
+        self._tail = {name: values[whole:].copy() for name, values in rows.items()}
 
     def windows(self) -> Windows:
-        """Give all windows in which the engine runs."""
+        """Give all windows in which the engine runs; the maker lets go of them."""
         self._finish()
-        made = _joined(self._parts, self._width_s)
-        return made.at(np.isfinite(made.kpa) & (made.rpm > self._above_rpm))
+        parts, self._parts = self._parts, []
+        return _joined(parts, self._width_s)
 
     def _finish(self) -> None:
         if self._tail and self._tail["time"].size:
@@ -181,26 +184,21 @@ class WindowMaker:
         found = events_of(part["rpm"])
         seen = {name: _values(part[name], begins) for name in part if name != "time"}
         rpm, kpa = seen["rpm"], seen["kpa"]
-        self._parts.append(
-            Windows(
-                start_s=part["time"][begins],
-                rows=sizes,
-                file=np.full(begins.size, self._file),
-                rpm=rpm[0],
-                rpm_low=rpm[1],
-                rpm_high=rpm[2],
-                kpa=kpa[0],
-                kpa_low=kpa[1],
-                kpa_high=kpa[2],
-                dips=np.add.reduceat(found.dips, begins, dtype=np.int64),
-                bumps=np.add.reduceat(found.bumps, begins, dtype=np.int64),
-                leaps=np.add.reduceat(found.leaps, begins, dtype=np.int64),
-                means={name: seen[name][0] for name in MEANS if name in seen},
-                most={name: seen[name][2] for name in MOST if name in seen},
-                least={name: seen[name][1] for name in LEAST if name in seen},
-                width_s=self._width_s,
-            )
-        )
+        runs = np.isfinite(kpa[0]) & (rpm[0] > self._above_rpm)
+        made: Part = {
+            "start_s": part["time"][begins],
+            "rows": sizes,
+            "file": np.full(begins.size, self._file),
+            **dict(zip(("rpm", "rpm_low", "rpm_high"), rpm, strict=True)),
+            **dict(zip(("kpa", "kpa_low", "kpa_high"), kpa, strict=True)),
+            "dips": np.add.reduceat(found.dips, begins, dtype=np.int64),
+            "bumps": np.add.reduceat(found.bumps, begins, dtype=np.int64),
+            "leaps": np.add.reduceat(found.leaps, begins, dtype=np.int64),
+            **{f"means {name}": seen[name][0] for name in MEANS if name in seen},
+            **{f"most {name}": seen[name][2] for name in MOST if name in seen},
+            **{f"least {name}": seen[name][1] for name in LEAST if name in seen},
+        }
+        self._parts.append({name: values[runs] for name, values in made.items()})
 
 
 def width_of(time_s: FloatArray) -> float:
@@ -262,18 +260,23 @@ def _values(values: FloatArray, begins: NDArray[np.int64]) -> tuple[FloatArray, 
     return means, lows, highs
 
 
-def _joined(parts: Sequence[Windows], width_s: float) -> Windows:
-    def plain(name: str) -> NDArray[np.float64]:
-        return np.concatenate([getattr(each, name) for each in parts]) if parts else np.zeros(0)
+def _joined(parts: list[Part], width_s: float) -> Windows:
+    """Join parts, letting go of each value once it is joined, so that no drive stands in memory twice."""
+    counts = [part["start_s"].size for part in parts]
 
-    def each_of(name: str) -> dict[str, FloatArray]:
-        keys = dict.fromkeys(key for part in parts for key in getattr(part, name))
-        return {
-            key: np.concatenate([getattr(part, name).get(key, np.full(part.count, np.nan)) for part in parts])
-            for key in keys
-        }
+    def joined(name: str) -> NDArray[Any]:
+        found = [part.pop(name, None) for part in parts]
+        known = [
+            np.full(count, np.nan) if values is None else values
+            for values, count in zip(found, counts, strict=True)
+        ]
+        return np.concatenate(known) if known else np.zeros(0)
 
-    values: dict[str, Any] = {name: plain(name) for name in PLAIN}
-    values |= {name: plain(name).astype(np.int64) for name in WHOLE}
+    def each_of(group: str) -> dict[str, FloatArray]:
+        names = dict.fromkeys(name for part in parts for name in part if name.startswith(f"{group} "))
+        return {name.partition(" ")[2]: joined(name) for name in names}
+
+    values: dict[str, Any] = {name: joined(name) for name in PLAIN}
+    values |= {name: joined(name).astype(np.int64) for name in WHOLE}
     values |= {name: each_of(name) for name in ("means", "most", "least")}
     return Windows(**values, width_s=width_s)
