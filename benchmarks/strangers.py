@@ -231,7 +231,7 @@ def waits_under_attack(seconds: float) -> list[Row]:
     """Measure how long people wait while each kind of harm is done."""
     rows = []
     with shop_folder() as place:
-        keys = fill(place)
+        keys = fill(place, PEOPLE)
         archive = archive_with_long_line(place, keys[0])
         with open_shop(place) as shop:
             others = tuple(line.key for line in shop.jobs.lines(limit=200) if line.key not in keys)
