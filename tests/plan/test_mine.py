@@ -102,7 +102,7 @@ def test_a_map_that_shares_too_little_with_the_plan_to_be_judged_is_read_as_it_s
 
 def test_rows_beyond_the_plan_count_too_where_a_map_is_judged() -> None:
     """Upside down its full load would be at the plan's lightest row, which lies nearer to the plan there."""
-    own = plan_of(JOB).spark_map
+    own = plan_of(JOB).cells.spark_map
     late, early = own.at(3500.0, 45.0) + 3.0, own.at(3500.0, 45.0) + 9.0
     text = f"kPa by rpm,2500,3500\n45,{early:g},{early:g}\n130,{late:g},{late:g}"
     assert looks_otherwise(readings_of(text, JOB, plan_of(JOB))) is None

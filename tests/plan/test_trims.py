@@ -12,13 +12,15 @@ from planning_jobs import BOOSTED_SIX, ORDINARY_V8, PUMP_HOUSE, on_axes
 from sparkwright.cycle.filling import fresh_charge_k
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
+from sparkwright.plan.between import LEFT_DEG, stands_over
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.conditions import Name, Way, job_at, job_under, own_place, places_of, ways_of
 from sparkwright.plan.driven import driven, values_asked
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.result import PlanResult
-from sparkwright.plan.trim_programme import SPARED, highest_trims
+from sparkwright.plan.spark_map import SparkMap
+from sparkwright.plan.trim_programme import SPARED, Room, highest_trims
 from sparkwright.plan.trims import Trim, Trims, trims
 from telling import action_of, sentence_of
 
@@ -65,6 +67,46 @@ def test_map_and_trims_stay_under_every_ceiling_planned_at_each_corner(job: Job)
     assert np.array_equal(result.spark_map.advance_deg, planned.cells.spark_map.advance_deg)
 
 
+def over_between(stated: Job, result: Trims, place: tuple[int, ...]) -> float:
+    """How far map plus trims stands over the ceilings planned at a place, on that plan's own fine grid."""
+    ways = ways_of(stated)
+    there = plan(job_at(stated, ways, place))
+    grid, spark_map = there.cells.between.grid, result.spark_map
+    assert grid is not None
+    values = {str(way.name): way.values[at] for way, at in zip(ways, place, strict=True)}
+    map_there = SparkMap(spark_map.rpm, spark_map.kpa, result.advance_deg(values))
+    made = np.array([[map_there.at(rpm, kpa) for rpm in grid.rpm.tolist()] for kpa in grid.kpa.tolist()])
+    out = ~there.cells.met | np.isneginf(there.cells.ceilings.knock_deg)
+    # Where a cell about a point knocks anyhow, or no engine runs there, nothing is promised between.
+    touched = SparkMap(spark_map.rpm, spark_map.kpa, out.astype(float))
+    unsaid = (
+        np.array([[touched.at(rpm, kpa) for rpm in grid.rpm.tolist()] for kpa in grid.kpa.tolist()]) > 0.0
+    )
+    return float(np.where(unsaid, -np.inf, made - grid.lowest_deg).max())
+
+
+@pytest.mark.parametrize("trimmed", [True, False], ids=["with an air trim", "without"])
+def test_map_and_trims_stay_under_every_ceiling_between_cells_too(trimmed: bool) -> None:
+    """On axes so coarse that straight lines between trims that fit the cells would cross knock."""
+    stated = SMALL_SIX.changed("conditions", hottest_air="45 degC", coldest_air="-5 degC", air_trim=trimmed)
+    _, result = found(stated)
+    for place in places_of(ways_of(stated)):
+        assert over_between(stated, result, place) <= TELLABLE_DEG
+    assert max(each.over_deg for each in result.checks) <= TELLABLE_DEG
+
+
+@settings(deadline=None, max_examples=3)
+@given(air_c=st.integers(30, 50), load=st.integers(70, 92), speed=st.integers(1200, 2600))
+def test_on_drawn_axes_map_and_trims_stay_under_every_ceiling_between_cells(
+    air_c: int, load: int, speed: int
+) -> None:
+    drawn = on_axes(ORDINARY_V8, [700, speed, 5000], [35, load, 98])
+    stated = drawn.changed("conditions", hottest_air=f"{air_c} degC")
+    result = trims(stated, plan(stated))
+    for place in places_of(ways_of(stated)):
+        assert over_between(stated, result, place) <= TELLABLE_DEG
+
+
 def test_trims_add_nothing_at_the_jobs_own_condition() -> None:
     stated = SMALL_V8.changed("conditions", **ALL_STATED)
     planned, result = found(stated)
@@ -94,10 +136,13 @@ def test_a_hot_day_takes_timing_out_where_knock_holds() -> None:
 def test_a_worse_fuel_takes_out_what_planning_on_it_does() -> None:
     planned, result = found(SMALL_V8.changed("conditions", other_ron=90, other_mon=82))
     worse = plan(job_under(SMALL_V8.changed("conditions", other_ron=90, other_mon=82), {"fuel": 100.0}))
-    need = (lowest(worse) - planned.cells.spark_map.advance_deg).min(axis=1)
+    grid, spark_map = worse.cells.between.grid, planned.cells.spark_map
+    assert grid is not None
+    _, over = stands_over(spark_map.advance_deg, spark_map.rpm, spark_map.kpa, grid, "straight lines")
     off = result.trims[0].at(100.0)
-    step = SMALL_V8.controller.step_deg
-    assert off[-1] == pytest.approx(min(0.0, need[-1]), abs=step + 1e-9)
+    # One number serves the upper loads and what lies between them.
+    need = -float(over[grid.kpa >= spark_map.kpa[-2]].max()) + LEFT_DEG
+    assert off[-1] == pytest.approx(min(0.0, need), abs=SMALL_V8.controller.step_deg + 1e-9)
 
 
 def test_a_controller_without_trims_gets_the_map_of_its_worst_day() -> None:
@@ -249,7 +294,8 @@ def test_the_trims_are_the_highest_that_a_search_of_all_finds(seed: int) -> None
     places = ((1, 0), (0, 1), (1, 1))
     rooms = -np.round(random.uniform(0.0, 3.0, (3, 2)) * 4.0) / 4.0
     weights = {0: np.array([1.0, 0.5]), 1: np.array([0.5, 1.0])}
-    found = highest_trims(ways, places, rooms, weights, 2)
+    at_cells = [Room(np.eye(2), np.array(room)) for room in rooms]
+    found = highest_trims(ways, places, at_cells, weights, 2)
     steps = np.arange(-14.0, 1e-9, 0.25)
     best = -np.inf
     for air in steps:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -23,17 +24,43 @@ SPARED: dict[Name, float] = {
 which is seldom at its end under load; a choice."""
 
 
+@dataclass(frozen=True)
+class Room:
+    """What trims may add at one place of the conditions, along the load.
+
+    Parameters
+    ----------
+    made : array, shape (points, loads)
+        With which shares the trims at the map's loads make the one at each point: first those loads
+        themselves, in their order, then any between them.
+    most_deg : array, shape (points,)
+        What the sum of trims may be there [deg]; inf or nan binds none.
+    """
+
+    made: FloatArray
+    most_deg: FloatArray
+
+    @property
+    def by_load_deg(self) -> FloatArray:
+        """Give the least room at each load; a point between counts at the load that it is most made of."""
+        nearest = self.made.argmax(axis=1)
+        least = np.full(self.made.shape[1], np.inf)
+        np.minimum.at(least, nearest, self.most_deg)
+        return least
+
+
 def highest_trims(
     ways: Sequence[Way],
     places: Sequence[Place],
-    rooms: FloatArray,
+    rooms: Sequence[Room],
     weights: Mapping[int, FloatArray | None],
     loads: int,
 ) -> dict[int, FloatArray]:
     """Give the highest trims under all ceilings at once, each as degrees over values and loads.
 
     Each trim has a number for each of its values other than the job's own: one, shared by all loads through
-    the weights, or one for each load. At every place the trims' sum stays within the room of each load.
+    the weights, or one for each load. At every place the trims' sum stays within the room of each load, and
+    between loads.
 
     Parameters
     ----------
@@ -41,8 +68,8 @@ def highest_trims(
         Conditions of the job.
     places : sequence of Place
         Places at which the map was planned, each the number of a value for each of ``ways``.
-    rooms : array
-        What the sum of trims may add at each place and load [deg], shape (places, loads); nan binds none.
+    rooms : sequence of Room
+        What the sum of trims may add at each place.
     weights : mapping
         For each trim, by the number of its condition: its share at each load, or None for a table over load.
     loads : int
@@ -65,24 +92,30 @@ def highest_trims(
         moved = [number for number in weights if at_place[number] != ways[number].own]
         if not moved:
             continue
-        for load in np.flatnonzero(np.isfinite(room)).tolist():
+        for point in np.flatnonzero(np.isfinite(room.most_deg)).tolist():
+            made = room.made[point]
             for number in moved:
                 shares_of = weights[number]
-                share = 1.0 if shares_of is None else float(shares_of[load])
-                place = column[number, at_place[number], 0 if shares_of is not None else load]
-                rows.append((len(most), place, share))
-                if len(moved) == 1:
-                    gain[place] += share * SPARED[ways[number].name]
-            most.append(float(room[load]))
+                at = at_place[number]
+                if shares_of is not None:
+                    shares = {column[number, at, 0]: float(made @ shares_of)}
+                else:
+                    shares = {column[number, at, load]: made[load] for load in np.flatnonzero(made).tolist()}
+                for place, share in shares.items():
+                    rows.append((len(most), place, float(share)))
+                    # Each of the map's own loads counts once, however many points lie between them.
+                    if len(moved) == 1 and point < loads:
+                        gain[place] += share * SPARED[ways[number].name]
+            most.append(float(room.most_deg[point]))
     # What no place asks for stays at nought, and is added to nowhere.
     asked = {place for _, place, share in rows if share > 0.0}
     bounds = [(-90.0, MOST_ADDED_DEG if place in asked else 0.0) for place in range(len(column))]
     if not most:
         found = np.zeros(len(column))
     else:
-        numbers, columns, shares = zip(*rows, strict=True)
+        numbers, columns, shared = zip(*rows, strict=True)
         bound = np.zeros((len(most), len(column)))
-        bound[list(numbers), list(columns)] = shares
+        bound[list(numbers), list(columns)] = shared
         solved = linprog(-(gain + 1e-3), A_ub=bound, b_ub=most, bounds=bounds, method="highs").x
         if solved is None:
             raise Refusal.at(

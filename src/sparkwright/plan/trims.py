@@ -1,14 +1,15 @@
 """Trims: degrees added to the map by air and engine temperature, air pressure and fuel.
 
 The map is planned at each stated condition by itself and at every corner of them all. Trims are then the
-highest tables under all those ceilings at once, by a linear programme: each trim is a table over its
-condition, times a weight by load, or a table over both where the first loses more than a degree.
+highest tables under all those ceilings at once, at the cells and between them, by a linear programme: each
+trim is a table over its condition, times a weight by load, or a table over both where the first loses more
+than a degree.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 import numpy as np
@@ -17,17 +18,20 @@ from numpy.typing import NDArray
 from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.errors import Refusal
 from sparkwright.findings import Finding, Value
-from sparkwright.job import Job
+from sparkwright.job import Between, Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.between import LEFT_DEG, made_of, nearest_weights, stands_over
+from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import hooks_over
-from sparkwright.plan.conditions import Name, Place, Way, job_at, own_place, places_of, sensor_reads, ways_of
+from sparkwright.plan.conditions import Name, Place, Way, job_at, places_of, sensor_reads, ways_of
 from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.physics import physics_of
-from sparkwright.plan.planner import Progress, planned_without_hand
+from sparkwright.plan.planner import Progress, lowered_for_between, planned_without_hand
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
-from sparkwright.plan.trim_programme import highest_trims
+from sparkwright.plan.support import straight_weights
+from sparkwright.plan.trim_programme import Room, highest_trims
 
 MOST_LOSS_DEG = 1.0
 """What a table over one condition may lose before it gets loads of its own [deg]."""
@@ -112,9 +116,9 @@ class Trim:
 class CornerCheck:
     """The map with its trims at one stated condition or corner, held against the ceilings planned there.
 
-    ``over_deg`` is the most it stands over a ceiling, below 0 where it stands over none; ``lost_deg`` the
-    most that it stays below what is planned there, at ``rpm`` and ``kpa``; ``hopeless`` counts cells in which
-    this charge knocks at any advance, which no trim can help.
+    ``over_deg`` is the most it stands over a ceiling, at a cell or between, below 0 where over none;
+    ``lost_deg`` the most that it stays below what is planned there, at ``rpm`` and ``kpa``; ``hopeless``
+    counts cells in which this charge knocks at any advance, which no trim can help.
     """
 
     values: dict[str, float]
@@ -167,10 +171,20 @@ class _There:
     lowest_deg: FloatArray
     counts: NDArray[np.bool_]
     hopeless: int
+    between: Grid
+    """Ceilings between the cells that count; inf where one of the cells that make a point doesn't."""
 
-    def room_deg(self, advance_deg: FloatArray) -> FloatArray:
-        """Give what a map leaves to the lowest ceiling, by load; inf where no cell of a load counts."""
-        return np.asarray(np.where(self.counts, self.lowest_deg - advance_deg, inf).min(axis=1))
+    def room(self, how: Between, spark_map: SparkMap) -> Room:
+        """Give what a map leaves under the lowest ceiling, at and between loads; inf where no cell counts."""
+        kpa, grid = spark_map.kpa, self.between
+        if how == "straight lines":
+            downs = [straight_weights(kpa, grid.kpa)]
+        else:
+            downs = [nearest_weights(kpa, grid.kpa, up) for up in (False, True)]
+        _, over_deg = stands_over(spark_map.advance_deg, spark_map.rpm, kpa, grid, how)
+        at_cells_deg = np.where(self.counts, self.lowest_deg - spark_map.advance_deg, inf).min(axis=1)
+        between_deg = [LEFT_DEG - over_deg.max(axis=1)] * len(downs)
+        return Room(np.concatenate([np.eye(kpa.size), *downs]), np.concatenate([at_cells_deg, *between_deg]))
 
 
 def trims(
@@ -221,9 +235,9 @@ def trims(
         if progress is not None:
             progress(len(there), len(places))
     base_deg = _for_the_worst(job, planned, ways, there)
-    tables = _tables(job, planned.cells.spark_map.kpa, base_deg, ways, there)
     spark_map = SparkMap(planned.cells.spark_map.rpm, planned.cells.spark_map.kpa, base_deg)
-    checks = tuple(_checks(spark_map, tables, ways, there))
+    tables = _tables(job, spark_map, ways, there)
+    checks = tuple(_checks(job.controller.takes_between, spark_map, tables, ways, there))
     cost = tuple(_cost_of_the_worst(job, planned, base_deg, ways, belief))
     over = [each for each in checks if each.over_deg > TELLABLE_DEG]
     problems = (*_over(over), *_hopeless(checks))
@@ -255,38 +269,48 @@ def _plan_there(
     )
     hopeless = np.isneginf(knock) & found.cells.met
     counts = found.cells.met & ~np.isneginf(knock) & ~planned.cells.over_ceiling
-    return _There(
-        place, found.cells.spark_map.advance_deg, np.min(stack, axis=0), counts, int(hopeless.sum())
-    )
+    between = _where_it_counts(found, counts)
+    lowest = np.min(stack, axis=0)
+    return _There(place, found.cells.spark_map.advance_deg, lowest, counts, int(hopeless.sum()), between)
+
+
+def _where_it_counts(found: PlanResult, counts: NDArray[np.bool_]) -> Grid:
+    """Give the ceilings between the cells of a plan, inf where a cell that makes the point doesn't count."""
+    grid = found.cells.between.grid
+    if grid is None:
+        raise ValueError("a plan has looked between its cells")
+    made = made_of(found.cells.between.how, found.cells.spark_map.rpm, found.cells.spark_map.kpa, grid)
+    out = (made @ (~counts).ravel().astype(float)).reshape(-1, *grid.lowest_deg.shape).max(axis=0) > 0.0
+    return replace(grid, lowest_deg=np.where(out, inf, grid.lowest_deg))
 
 
 def _for_the_worst(job: Job, planned: PlanResult, ways: Sequence[Way], there: Sequence[_There]) -> FloatArray:
     """Lower the plan under the ceilings of every place that no trim answers to."""
+    rpm, kpa = planned.cells.spark_map.rpm, planned.cells.spark_map.kpa
+    unanswered = [each for each in there if not _answered(ways, each.place)]
     lowest = planned.cells.spark_map.advance_deg
-    own = own_place(tuple(ways))
-    for each in there:
-        answered = any(
-            way.trimmed and at != mine for way, at, mine in zip(ways, each.place, own, strict=True)
-        )
-        if not answered:
-            lowest = np.minimum(lowest, np.where(each.counts, each.lowest_deg, inf))
-    if np.array_equal(lowest, planned.cells.spark_map.advance_deg):
-        return lowest
-    limited, _ = limit_slopes(
-        lowest,
-        planned.cells.spark_map.rpm,
-        planned.cells.spark_map.kpa,
-        job.limits.slope_deg_per_500rpm / 500.0,
-        job.limits.slope_deg_per_10kpa / 10.0,
-    )
-    return np.minimum(planned.cells.spark_map.advance_deg, round_down(limited, job.controller.step_deg))
+    for each in unanswered:
+        lowest = np.minimum(lowest, np.where(each.counts, each.lowest_deg, inf))
+    slopes = job.limits.slope_deg_per_500rpm / 500.0, job.limits.slope_deg_per_10kpa / 10.0
+    base_deg = planned.cells.spark_map.advance_deg
+    if not np.array_equal(lowest, base_deg):
+        limited, _ = limit_slopes(lowest, rpm, kpa, *slopes)
+        base_deg = np.minimum(base_deg, round_down(limited, job.controller.step_deg))
+    for each in unanswered:
+        base_deg = lowered_for_between(job, base_deg, rpm, kpa, each.between).advance_deg
+    return base_deg
 
 
-def _tables(
-    job: Job, kpa: FloatArray, base_deg: FloatArray, ways: Sequence[Way], there: Sequence[_There]
-) -> tuple[Trim, ...]:
+def _answered(ways: Sequence[Way], place: Place) -> bool:
+    """Say whether a trim answers to a place, which otherwise the map itself must serve."""
+    return any(way.trimmed and at != way.own for way, at in zip(ways, place, strict=True))
+
+
+def _tables(job: Job, spark_map: SparkMap, ways: Sequence[Way], there: Sequence[_There]) -> tuple[Trim, ...]:
     """Give a table for each condition that the controller trims by, with loads of its own where it must."""
-    rooms = np.array([each.room_deg(base_deg) for each in there])
+    kpa = spark_map.kpa
+    everywhere = [each.room(job.controller.takes_between, spark_map) for each in there]
+    rooms = np.array([each.by_load_deg for each in everywhere])
     weights = {
         number: _weights(number, ways[number], there, rooms) for number, way in enumerate(ways) if way.trimmed
     }
@@ -294,7 +318,7 @@ def _tables(
         number: None if _lost_deg(number, ways, there, rooms, weight) > MOST_LOSS_DEG else weight
         for number, weight in weights.items()
     }
-    degrees = highest_trims(ways, [each.place for each in there], rooms, chosen, kpa.size)
+    degrees = highest_trims(ways, [each.place for each in there], everywhere, chosen, kpa.size)
     return tuple(_table(job, ways[number], kpa, degrees[number], weight) for number, weight in chosen.items())
 
 
@@ -338,25 +362,38 @@ def _weights(number: int, way: Way, there: Sequence[_There], rooms: FloatArray) 
 
 
 def _checks(
-    spark_map: SparkMap, tables: Sequence[Trim], ways: Sequence[Way], there: Sequence[_There]
+    how: Between, spark_map: SparkMap, tables: Sequence[Trim], ways: Sequence[Way], there: Sequence[_There]
 ) -> Iterator[CornerCheck]:
+    """Hold map plus trims against the ceilings at each place, at its cells and between them."""
     for each in there:
         values = {way.name: way.values[at] for way, at in zip(ways, each.place, strict=True)}
         added = sum((trim.at(values[trim.name]) for trim in tables), start=np.zeros(spark_map.kpa.size))
         advance_deg = spark_map.advance_deg + added[:, None]
         over = np.where(each.counts, advance_deg - each.lowest_deg, -inf)
         lost = np.where(each.counts, each.planned_deg - advance_deg, -inf)
-        worst = over if over.max() > TELLABLE_DEG else lost
-        i, j = np.unravel_index(int(np.argmax(worst)), lost.shape)
+        _, between = stands_over(advance_deg, spark_map.rpm, spark_map.kpa, each.between, how)
+        over_deg = float(max(over.max(), between.max()))
+        if over_deg <= TELLABLE_DEG:
+            rpm, kpa = _at_most(spark_map.rpm, spark_map.kpa, lost)
+        elif between.max() > over.max():
+            rpm, kpa = _at_most(each.between.rpm, each.between.kpa, between)
+        else:
+            rpm, kpa = _at_most(spark_map.rpm, spark_map.kpa, over)
         yield CornerCheck(
             values={str(name): value for name, value in values.items()},
             corner=_moved(ways, each.place) > 1,
-            over_deg=float(over.max()),
+            over_deg=over_deg,
             lost_deg=float(lost.max()),
-            rpm=float(spark_map.rpm[j]),
-            kpa=float(spark_map.kpa[i]),
+            rpm=rpm,
+            kpa=kpa,
             hopeless=each.hopeless,
         )
+
+
+def _at_most(rpm: FloatArray, kpa: FloatArray, values: FloatArray) -> tuple[float, float]:
+    """Give speed and load of the greatest of some values."""
+    i, j = np.unravel_index(int(np.argmax(values)), values.shape)
+    return float(rpm[j]), float(kpa[i])
 
 
 def _holds(tables: Sequence[Trim], checks: Sequence[CornerCheck]) -> Finding:
