@@ -13,7 +13,7 @@ from sparkwright.shop import Revision, ShopError
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import light_of, reckoner_of, shop_of
 from sparkwright.web.steps import steps_of
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, page, person_of
 
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
@@ -98,6 +98,44 @@ def job_page(
     frame = job_values(request, revision, here)
     frame["latest"] = latest_number(request, revision)
     return page(request, template, frame | (values or {}), status)
+
+
+def show_in_job(
+    request: Request, shown: Shown, revision: Revision, here: str, status: int = 200
+) -> HTMLResponse:
+    """Write one page of a job from what its template gets.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    shown : Shown
+        What the template gets beyond the frame, and which it is.
+    revision : Revision
+        The revision that the page shows.
+    here : str
+        Name of the page.
+    status : int, optional
+        Status of HTTP.
+    """
+    return job_page(request, shown.template, revision, here, shown.names(), status)
+
+
+def show_part(request: Request, shown: Shown, revision: Revision, status: int = 200) -> HTMLResponse:
+    """Write a part of a page of a job, which has no frame.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    shown : Shown
+        What the template gets besides the revision, and which it is.
+    revision : Revision
+        The revision that the page shows.
+    status : int, optional
+        Status of HTTP.
+    """
+    return page(request, shown.template, {"revision": revision, **shown.names()}, status)
 
 
 def status_of(problem: Exception) -> int:

@@ -2,24 +2,63 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
+from sparkwright.drawing.picture import Picture
+from sparkwright.drive.result import DriveResult
 from sparkwright.drive.timeline import timeline_of
 from sparkwright.errors import Refusal
 from sparkwright.evidence.found import Found
+from sparkwright.evidence.kinds import KnockMark
 from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of, quiet_marks_of
+from sparkwright.findings import Finding
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture, marked
+from sparkwright.shop.facts import Attachment
 from sparkwright.web.drives import drive_file, read_of_job
-from sparkwright.web.pages.common import Who, job_page, said_by, went
+from sparkwright.web.pages.common import Who, said_by, show_in_job, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
+from sparkwright.web.view import Shown
 
 router = APIRouter()
 
 NARROW_PX = 360.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriveRefused(Shown):
+    """What the page of a drive shows that can't be read."""
+
+    template = "drive.html"
+
+    file: Attachment
+    refused: Sequence[str]
+    result: None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrivePage(Shown):
+    """What the page of a drive shows."""
+
+    template = "drive.html"
+
+    file: Attachment
+    refused: Sequence[str] = ()
+    result: DriveResult
+    marked: Sequence[tuple[int, Finding]]
+    quiet: Sequence[KnockMark]
+    good: Sequence[Finding]
+    map_picture: Picture
+    narrow_map_picture: Picture
+    time_picture: Picture
+    narrow_time_picture: Picture
+    from_min: float
+    to_min: float
 
 
 @router.get("/jobs/{key}/drives/{file_id}")
@@ -36,25 +75,24 @@ def show(
     try:
         read = read_of_job(shop, revision.job, file)
     except Refusal as refusal:
-        values = {"file": file, "refused": refusal.sentences, "result": None}
-        return job_page(request, "drive.html", revision, "history", values, 422)
+        refused = DriveRefused(file=file, refused=refusal.sentences)
+        return show_in_job(request, refused, revision, "history", 422)
     ends = [None if each is None else 60.0 * each for each in (from_min, to_min)]
     timeline = timeline_of(read.windows, *ends)
-    values = {
-        "file": file,
-        "refused": (),
-        "result": read.result,
-        "marked": marked(read.result.findings),
-        "quiet": quiet_marks_of(read.result, ""),
-        "good": [each for each in read.result.findings if each.state not in ("problem", "look")],
-        "map_picture": drive_map_picture(read.result),
-        "narrow_map_picture": drive_map_picture(read.result, NARROW_PX),
-        "time_picture": drive_time_picture(timeline),
-        "narrow_time_picture": drive_time_picture(timeline, NARROW_PX),
-        "from_min": timeline.from_s / 60.0,
-        "to_min": timeline.to_s / 60.0,
-    }
-    return job_page(request, "drive.html", revision, "history", values)
+    shown = DrivePage(
+        file=file,
+        result=read.result,
+        marked=marked(read.result.findings),
+        quiet=quiet_marks_of(read.result, ""),
+        good=[each for each in read.result.findings if each.state not in ("problem", "look")],
+        map_picture=drive_map_picture(read.result),
+        narrow_map_picture=drive_map_picture(read.result, NARROW_PX),
+        time_picture=drive_time_picture(timeline),
+        narrow_time_picture=drive_time_picture(timeline, NARROW_PX),
+        from_min=timeline.from_s / 60.0,
+        to_min=timeline.to_s / 60.0,
+    )
+    return show_in_job(request, shown, revision, "history")
 
 
 @router.post("/jobs/{key}/drives/{file_id}/keep")
