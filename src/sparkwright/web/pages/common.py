@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from sparkwright.errors import Refusal
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.shop import Revision, ShopError
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import light_of, reckoner_of, shop_of
@@ -164,6 +166,26 @@ def went(request: Request, address: str) -> Response:
     if request.headers.get("hx-request") == "true":
         return Response(status_code=204, headers={"hx-redirect": address})
     return RedirectResponse(address, 303)
+
+
+def called(problem: SparkwrightError, labels: Mapping[str, str]) -> list[str]:
+    """Give the sentences of a refusal that call each place by its words on the page.
+
+    Parameters
+    ----------
+    problem : SparkwrightError
+        What was refused.
+    labels : mapping
+        Words by place; other places keep their own.
+
+    Examples
+    --------
+    >>> called(Refusal.at("seen_deg", None, "must be given"), {"seen_deg": "Seen"})
+    ['Seen (not given): must be given']
+    """
+    if not isinstance(problem, Refusal):
+        return list(problem.sentences)
+    return [str(replace(each, place=labels.get(each.place, each.place))) for each in problem.problems]
 
 
 def own_address(address: str) -> str:
