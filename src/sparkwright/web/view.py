@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from pathlib import Path
-from typing import Literal, cast, get_args
+from typing import ClassVar, Literal, cast, get_args
 from urllib.parse import quote, unquote
 
 from fastapi import Request
@@ -376,6 +376,32 @@ def later(answer: Response, seconds: int) -> Response:
     """
     answer.headers["retry-after"] = str(seconds)
     return answer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """What one template gets beyond the frame: a subclass for each names it, and types each of its names."""
+
+    template: ClassVar[str]
+
+    def names(self) -> dict[str, object]:
+        """Give each name with what the template gets for it."""
+        return {each.name: getattr(self, each.name) for each in fields(self)}
+
+
+def show(request: Request, shown: Shown, status: int = 200) -> HTMLResponse:
+    """Write one page, or a part of one, from what its template gets.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    shown : Shown
+        What the template gets, and which it is.
+    status : int, optional
+        Status of HTTP.
+    """
+    return page(request, shown.template, shown.names(), status)
 
 
 def page(request: Request, template: str, values: Mapping[str, object], status: int = 200) -> HTMLResponse:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from sparkwright.errors import Refusal
+from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.shop import Revision, ShopError
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import light_of, reckoner_of, shop_of
 from sparkwright.web.steps import steps_of
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, page, person_of
 
 Who = Annotated[str, Form()]
 Why = Annotated[str, Form()]
@@ -100,6 +102,44 @@ def job_page(
     return page(request, template, frame | (values or {}), status)
 
 
+def show_in_job(
+    request: Request, shown: Shown, revision: Revision, here: str, status: int = 200
+) -> HTMLResponse:
+    """Write one page of a job from what its template gets.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    shown : Shown
+        What the template gets beyond the frame, and which it is.
+    revision : Revision
+        The revision that the page shows.
+    here : str
+        Name of the page.
+    status : int, optional
+        Status of HTTP.
+    """
+    return job_page(request, shown.template, revision, here, shown.names(), status)
+
+
+def show_part(request: Request, shown: Shown, revision: Revision, status: int = 200) -> HTMLResponse:
+    """Write a part of a page of a job, which has no frame.
+
+    Parameters
+    ----------
+    request : Request
+        The request that is answered.
+    shown : Shown
+        What the template gets besides the revision, and which it is.
+    revision : Revision
+        The revision that the page shows.
+    status : int, optional
+        Status of HTTP.
+    """
+    return page(request, shown.template, {"revision": revision, **shown.names()}, status)
+
+
 def status_of(problem: Exception) -> int:
     """Give the status of a refusal: a full disk (RFC 4918, section 11.5), the store, or what was asked.
 
@@ -126,6 +166,26 @@ def went(request: Request, address: str) -> Response:
     if request.headers.get("hx-request") == "true":
         return Response(status_code=204, headers={"hx-redirect": address})
     return RedirectResponse(address, 303)
+
+
+def called(problem: SparkwrightError, labels: Mapping[str, str]) -> list[str]:
+    """Give the sentences of a refusal that call each place by its words on the page.
+
+    Parameters
+    ----------
+    problem : SparkwrightError
+        What was refused.
+    labels : mapping
+        Words by place; other places keep their own.
+
+    Examples
+    --------
+    >>> called(Refusal.at("seen_deg", None, "must be given"), {"seen_deg": "Seen"})
+    ['Seen (not given): must be given']
+    """
+    if not isinstance(problem, Refusal):
+        return list(problem.sentences)
+    return [str(replace(each, place=labels.get(each.place, each.place))) for each in problem.problems]
 
 
 def own_address(address: str) -> str:

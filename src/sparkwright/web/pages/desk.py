@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
-from sparkwright.desk.case import Case
-from sparkwright.desk.knowledge import Given, Knowledge
+from sparkwright.desk.advice import Advice, CauseNow
+from sparkwright.desk.case import Case, Entry
+from sparkwright.desk.knowledge import Caution, Given, Knowledge
+from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.pictures.desk import parts_picture
 from sparkwright.sheets.desk import caller_html, caller_pdf
-from sparkwright.shop import NotThereError, Shop
+from sparkwright.shop import NotThereError, Revision, Shop
+from sparkwright.shop.facts import JobLine
 from sparkwright.web.desk import TheKnowledge, advice_on, job_of, said
 from sparkwright.web.pages.common import Who, said_by, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.routes import TheReckoner, TheShop
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, person_of, show
 from sparkwright.words.desk import LICENSED, NOT_FORESEEN, caution_texts, percent_words
 
 router = APIRouter()
@@ -35,6 +39,48 @@ SHEET_POLICY = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors '
 CaseNumber = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Text = Annotated[str, Form()]
 Before = Annotated[int | None, Query(ge=1, le=2**31 - 1)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DeskPage(Shown):
+    """What the page of all cases shows."""
+
+    template = "desk.html"
+
+    cases: Sequence[Case]
+    more: int | None
+    cause_names: Mapping[str, str]
+    jobs: Sequence[JobLine]
+    job: str
+    name: str
+    who: str
+    refused: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CasePage(Shown):
+    """What the page of one case shows."""
+
+    template = "desk-case.html"
+
+    case: Case
+    revision: Revision | None
+    advice: Advice
+    causes: Sequence[CauseNow]
+    all_causes: Sequence[CauseNow]
+    percent_words: Callable[[float], str] = percent_words
+    caution_texts: Callable[[Iterable[Caution]], Sequence[str]] = caution_texts
+    picture: Picture | None
+    cautions: Sequence[str]
+    licensed: str = LICENSED
+    not_foreseen: str = NOT_FORESEEN
+    closings: Sequence[Entry]
+    skipped: Sequence[Entry]
+    asked_words: Mapping[str, str]
+    refused: Sequence[str]
+    words: str
+    remark: str
+    who: str
 
 
 @router.get("/desk")
@@ -78,17 +124,17 @@ def _cases_page(
     status: int = 200,
 ) -> HTMLResponse:
     found = shop.cases.newest(SHOWN_CASES + 1, before=before)
-    values: dict[str, object] = {
-        "cases": found[:SHOWN_CASES],
-        "more": found[SHOWN_CASES - 1].id if len(found) > SHOWN_CASES else None,
-        "cause_names": {each.id: each.name for each in knowledge.causes},
-        "jobs": shop.jobs.lines(limit=OFFERED_JOBS),
-        "job": job,
-        "name": name,
-        "who": who or person_of(request).name,
-        "refused": refused.sentences if refused else (),
-    }
-    return page(request, "desk.html", values, status)
+    shown = DeskPage(
+        cases=found[:SHOWN_CASES],
+        more=found[SHOWN_CASES - 1].id if len(found) > SHOWN_CASES else None,
+        cause_names={each.id: each.name for each in knowledge.causes},
+        jobs=shop.jobs.lines(limit=OFFERED_JOBS),
+        job=job,
+        name=name,
+        who=who or person_of(request).name,
+        refused=refused.sentences if refused else (),
+    )
+    return show(request, shown, status)
 
 
 @router.get("/desk/{case}")
@@ -189,27 +235,23 @@ def _case_page(
     revision = job_of(shop, case)
     advice = advice_on(shop, reckoner, knowledge, case, revision)
     test = advice.test
-    values: dict[str, object] = {
-        "case": case,
-        "revision": revision,
-        "advice": advice,
-        "causes": advice.causes[:SHOWN_CAUSES],
-        "all_causes": sorted(advice.causes, key=lambda each: each.name),
-        "percent_words": percent_words,
-        "caution_texts": caution_texts,
-        "picture": parts_picture(test.at, about=test.name) if test else None,
-        "cautions": caution_texts(test.cautions if test else advice.leading.cautions),
-        "licensed": LICENSED,
-        "not_foreseen": NOT_FORESEEN,
-        "closings": [each for each in case.standing if each.kind == "closed"],
-        "skipped": [each for each in case.standing if each.kind == "cannot"],
-        "asked_words": {name: each.ask for name, each in knowledge.askable.items()},
-        "refused": refused,
-        "words": words,
-        "remark": remark,
-        "who": who.strip() or person_of(request).name,
-    }
-    return page(request, "desk-case.html", values, status)
+    shown = CasePage(
+        case=case,
+        revision=revision,
+        advice=advice,
+        causes=advice.causes[:SHOWN_CAUSES],
+        all_causes=sorted(advice.causes, key=lambda each: each.name),
+        picture=parts_picture(test.at, about=test.name) if test else None,
+        cautions=caution_texts(test.cautions if test else advice.leading.cautions),
+        closings=[each for each in case.standing if each.kind == "closed"],
+        skipped=[each for each in case.standing if each.kind == "cannot"],
+        asked_words={name: each.ask for name, each in knowledge.askable.items()},
+        refused=refused,
+        words=words,
+        remark=remark,
+        who=who.strip() or person_of(request).name,
+    )
+    return show(request, shown, status)
 
 
 @router.get("/desk/{case}/next-test.pdf")

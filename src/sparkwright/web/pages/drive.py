@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from math import isfinite
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 
+from sparkwright.drawing.picture import Picture
 from sparkwright.drive.accelerations import Acceleration
 from sparkwright.drive.moments import Moment
 from sparkwright.drive.result import DriveResult
+from sparkwright.drive.rows import Stretch
 from sparkwright.errors import Refusal
+from sparkwright.evidence.kinds import KnockMark
 from sparkwright.evidence.of_drives import drive_note, drive_word, quiet_marks_of
 from sparkwright.evidence.pulls_of_drives import pull_findings
 from sparkwright.findings import Finding
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture
+from sparkwright.shop.facts import Attachment
 from sparkwright.web.drives import drive_file, keep_finding, read_of_job
-from sparkwright.web.pages.common import Who, job_page, said_by, went
+from sparkwright.web.pages.common import Who, said_by, show_in_job, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
+from sparkwright.web.view import Shown
 
 router = APIRouter()
 
@@ -39,6 +46,39 @@ TRACKS = {
 """Channels that show a finding over time, beside those that are always shown."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class DriveRefused(Shown):
+    """What the page of a drive shows that can't be read."""
+
+    template = "drive.html"
+
+    file: Attachment
+    refused: Sequence[str]
+    result: None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class DrivePage(Shown):
+    """What the page of a drive shows."""
+
+    template = "drive.html"
+
+    file: Attachment
+    refused: Sequence[str] = ()
+    result: DriveResult
+    quiet: Sequence[KnockMark]
+    good: Sequence[Finding]
+    pulls: Sequence[Finding]
+    map_picture: Picture
+    narrow_map_picture: Picture
+    stretch: Stretch
+    moments: Sequence[Mapping[str, float]]
+    stretch_around: Callable[[Moment | Acceleration], tuple[str, str]]
+    tracks_of: Callable[[Finding], str]
+    time_picture: Picture
+    narrow_time_picture: Picture
+
+
 @router.get("/jobs/{key}/drives/{file_id}")
 def show(
     request: Request,
@@ -53,26 +93,25 @@ def show(
     try:
         read = read_of_job(shop, revision.job, file)
     except Refusal as refusal:
-        values = {"file": file, "refused": refusal.sentences, "result": None}
-        return job_page(request, "drive.html", revision, "history", values, 422)
+        refused = DriveRefused(file=file, refused=refusal.sentences)
+        return show_in_job(request, refused, revision, "history", 422)
     stretch = read.rows.stretch(_seconds(from_min), _seconds(to_min), PLAIN_PARTS)
-    values = {
-        "file": file,
-        "refused": (),
-        "result": read.result,
-        "quiet": quiet_marks_of(read.result, ""),
-        "good": [each for each in read.result.findings if each.state not in ("problem", "look")],
-        "pulls": tuple(pull_findings(read.result.accelerations)),
-        "map_picture": drive_map_picture(read.result),
-        "narrow_map_picture": drive_map_picture(read.result, NARROW_PX),
-        "stretch": stretch,
-        "moments": moments_of(read.result),
-        "stretch_around": stretch_around,
-        "tracks_of": tracks_of,
-        "time_picture": drive_time_picture(stretch),
-        "narrow_time_picture": drive_time_picture(stretch, NARROW_PX),
-    }
-    return job_page(request, "drive.html", revision, "history", values)
+    shown = DrivePage(
+        file=file,
+        result=read.result,
+        quiet=quiet_marks_of(read.result, ""),
+        good=[each for each in read.result.findings if each.state not in ("problem", "look")],
+        pulls=tuple(pull_findings(read.result.accelerations)),
+        map_picture=drive_map_picture(read.result),
+        narrow_map_picture=drive_map_picture(read.result, NARROW_PX),
+        stretch=stretch,
+        moments=moments_of(read.result),
+        stretch_around=stretch_around,
+        tracks_of=tracks_of,
+        time_picture=drive_time_picture(stretch),
+        narrow_time_picture=drive_time_picture(stretch, NARROW_PX),
+    )
+    return show_in_job(request, shown, revision, "history")
 
 
 def _seconds(minutes: float | None) -> float | None:

@@ -4,30 +4,35 @@ from __future__ import annotations
 
 import io
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fastapi import APIRouter, Request, UploadFile
-from fastapi.responses import Response
+from fastapi.responses import HTMLResponse, Response
 
 from sparkwright import units
+from sparkwright.drawing.picture import Picture
 from sparkwright.dyno.checks import new_among
+from sparkwright.dyno.hook_fit import SweepFit
+from sparkwright.dyno.sweep import Sweep as MeasuredSweep
 from sparkwright.dyno.table import read_sweeps
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import MOST_SETS, KnockMark, SweepReadings, TorquePoint, read
+from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
 from sparkwright.pictures.sweep import sweep_picture
 from sparkwright.reading import number, number_or_none, quantity
 from sparkwright.reading.tables import MOST_BYTES, text_of
-from sparkwright.shop import Shop, ShopError
+from sparkwright.shop import Revision, Shop, ShopError
 from sparkwright.units import System
 from sparkwright.web.learning import Measured, fit_for, records_of
-from sparkwright.web.pages.common import Who, job_page, said_by, went
+from sparkwright.web.pages.common import Who, called, said_by, show_in_job, went
 from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, page, person_of
 from sparkwright.words.dyno import ask_words
 from sparkwright.words.parts import own_unit, torque
 
@@ -59,6 +64,33 @@ KEPT_AS = "kept-as"
 """Header that names what is kept, by the word under which it was sent."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class DynoPage(Shown):
+    """What the page of the dyno shows of one sweep."""
+
+    template = "dyno.html"
+
+    key: str
+    name: str
+    sweep: int
+    newest: int
+    begun: bool
+    running: MeasuredSweep | None
+    fit: SweepFit | None
+    picture: Picture | None
+    narrow: Picture | None
+    points: Sequence[Record]
+    whole: Sequence[Record]
+    took: int | None = None
+    aside: int = 0
+    marks: Sequence[Record]
+    typed: Mapping[str, str]
+    units: Sequence[str] = TORQUE_UNITS
+    refused: Sequence[str] = ()
+    kept: str = ""
+    answered: bool = False
+
+
 @router.get("/jobs/{key}/dyno")
 def dyno(
     request: Request,
@@ -69,10 +101,11 @@ def dyno(
     aside: int = 0,
 ) -> Response:
     """Show the sweep that is being run, and take its next point; `took` sweeps came from a file."""
-    values = _shown(request, shop, key, sweep) | {"took": took, "aside": aside}
+    shown = replace(_shown(request, shop, key, sweep), took=took, aside=aside)
+    revision = shop.jobs.latest(key)
     if request.headers.get("hx-request") == "true":
-        return page(request, "dyno-set.html", values)
-    return job_page(request, "dyno.html", shop.jobs.latest(key), "dyno", values)
+        return _part(request, shown, revision)
+    return show_in_job(request, shown, revision, "dyno")
 
 
 @router.get("/jobs/{key}/dyno/ask")
@@ -140,16 +173,13 @@ def _keep(request: Request, shop: Shop, key: str, form: TypedForm, make: Any) ->
     except ShopError:
         raise  # nothing about it is wrong, so its browser keeps it and sends it again
     except SparkwrightError as problem:
-        return _again(request, shop, key, typed, problem.sentences)
+        return _again(request, shop, key, typed, problem)
     stays = {name: typed[name] for name in STAYS if name in typed}
     if request.headers.get("hx-request") == "true":
         shown = _shown(request, shop, key, seen.sweep if isinstance(seen, TorquePoint) else None)
-        shown |= {
-            "typed": {**EMPTY, **shown["typed"], **stays},
-            "kept": _kept_words(seen, person_of(request).system),
-            "answered": True,
-        }
-        answer: Response = page(request, "dyno-set.html", shown)
+        given = {**EMPTY, **shown.typed, **stays}
+        shown = replace(shown, typed=given, kept=_kept_words(seen, person_of(request).system), answered=True)
+        answer: Response = _part(request, shown, shop.jobs.latest(key))
     else:
         answer = went(request, f"/jobs/{key}/dyno")
     if sent_as is not None:
@@ -213,7 +243,7 @@ def _running(records: list[Any], sweep: int | None) -> Any:
     return next((each for each in sweeps_in(records) if each.name == typed_name(wanted)), None)
 
 
-def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[str, Any]:
+def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> DynoPage:
     latest = shop.jobs.latest(key)
     records = records_of(shop, key, also_withdrawn=True)
     counted = [each for each in records if each.withdrawn is None]
@@ -231,29 +261,26 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> dict[st
         typed |= {"speed_rpm": f"{running.rpm:.0f}", "map_kpa": f"{running.kpa:g}"}
     picture = None if running is None else sweep_picture(running, fit, system=system)
     narrow = None if running is None else sweep_picture(running, fit, "sweep-narrow", 360.0, system)
-    return {
-        "revision": latest,
-        "key": key,
-        "name": latest.name,
-        "sweep": asked_for,
-        "newest": newest,
-        "begun": bool(sweep is not None and sweep > newest),
-        "running": running,
-        "fit": fit,
-        "picture": picture,
-        "narrow": narrow,
-        "points": typed_points(records, asked_for),
-        "whole": [each for each in records if isinstance(each.data, SweepReadings)],
-        "took": None,
-        "aside": 0,
-        "marks": [each for each in records if isinstance(each.data, KnockMark)][-20:],
-        "sweeps": sweeps_in(counted),
-        "typed": typed,
-        "units": TORQUE_UNITS,
-        "refused": (),
-        "kept": "",
-        "answered": False,
-    }
+    return DynoPage(
+        key=key,
+        name=latest.name,
+        sweep=asked_for,
+        newest=newest,
+        begun=bool(sweep is not None and sweep > newest),
+        running=running,
+        fit=fit,
+        picture=picture,
+        narrow=narrow,
+        points=typed_points(records, asked_for),
+        whole=[each for each in records if isinstance(each.data, SweepReadings)],
+        marks=[each for each in records if isinstance(each.data, KnockMark)][-20:],
+        typed=typed,
+    )
+
+
+def _part(request: Request, shown: DynoPage, revision: Revision, status: int = 200) -> HTMLResponse:
+    """Write the part of the page that changes with every point."""
+    return page(request, "dyno-set.html", {"revision": revision, **shown.names()}, status)
 
 
 def _kept_words(seen: TorquePoint | KnockMark, system: System) -> str:
@@ -264,18 +291,14 @@ def _kept_words(seen: TorquePoint | KnockMark, system: System) -> str:
     return f"{what} at {seen.advance_deg:g} deg.{back}"
 
 
-def _in_words(sentence: str) -> str:
-    name = next((each for each in WORDS if sentence.startswith(f"{each} ")), "")
-    return WORDS[name] + sentence.removeprefix(name) if name else sentence
-
-
 def _again(
-    request: Request, shop: Shop, key: str, typed: dict[str, str], refused: tuple[str, ...]
+    request: Request, shop: Shop, key: str, typed: dict[str, str], problem: SparkwrightError
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
     shown = _shown(request, shop, key, None)
-    shown |= {"typed": EMPTY | shown["typed"] | typed, "answered": True}
-    shown["refused"] = [_in_words(sentence) for sentence in refused]
+    given = EMPTY | dict(shown.typed) | typed
+    shown = replace(shown, typed=given, answered=True, refused=called(problem, WORDS))
+    revision = shop.jobs.latest(key)
     if request.headers.get("hx-request") == "true":
-        return page(request, "dyno-set.html", shown, 422)
-    return job_page(request, "dyno.html", shop.jobs.latest(key), "dyno", shown, 422)
+        return _part(request, shown, revision, 422)
+    return show_in_job(request, shown, revision, "dyno", 422)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
@@ -9,6 +12,7 @@ from markupsafe import Markup
 from sparkwright.check.assumed import Assumed
 from sparkwright.check.doubts import doubts
 from sparkwright.check.engine_words import engine_in_words
+from sparkwright.findings import Finding
 from sparkwright.ignition.crank import numbering_of
 from sparkwright.job import Job, JobText
 from sparkwright.job.names import FIELDS, answer_in_words, label_of
@@ -17,15 +21,36 @@ from sparkwright.plan.worth import MeasureFirst, measure_first
 from sparkwright.shop import Revision
 from sparkwright.units import System
 from sparkwright.web.filled import Filled, fill
-from sparkwright.web.forms import groups, sections_shown, shown_fact
-from sparkwright.web.pages.common import job_page
+from sparkwright.web.forms import Group, groups, sections_shown, shown_fact
+from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
 from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.reckoning import Reckoned
 from sparkwright.web.routes import TheShop, reckoner_of, revision_shown
-from sparkwright.web.view import drawing, person_of
+from sparkwright.web.view import Shown, drawing, person_of
 
 router = APIRouter()
+
+
+@dataclass(frozen=True, kw_only=True)
+class EnginePage(Shown):
+    """What the page of the engine shows."""
+
+    template = "engine.html"
+
+    sentence: str
+    doubts: Sequence[tuple[str, str, Finding]]
+    first: Sequence[tuple[str, MeasureFirst]]
+    known: bool
+    waiting: bool
+    groups: tuple[Group, ...]
+    banks: Markup | None
+    filled: Filled | None
+    editing: bool
+    who_refused: str
+    who: str
+    why: str
+    unchanged: bool
 
 
 @router.get("/jobs/{key}/engine")
@@ -63,13 +88,13 @@ def _page(
     assumed = assumed_in(reckoned)
     form = dict(filled.typed) if filled else {}
     told = told and filled is not None
-    values: dict[str, object] = {
-        "sentence": engine_sentence(revision.job, system),
-        "doubts": [(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
-        "first": [(label_of(each.field), each) for each in open_facts(reckoned)],
-        "known": reckoned is not None,
-        "waiting": waiting(request, revision),
-        "groups": groups(
+    shown = EnginePage(
+        sentence=engine_sentence(revision.job, system),
+        doubts=[(label_of(each.field), each.field, each.finding) for each in doubts(revision.job)],
+        first=[(label_of(each.field), each) for each in open_facts(reckoned)],
+        known=reckoned is not None,
+        waiting=waiting(request, revision),
+        groups=groups(
             sections_shown("engine"),
             JobText(revision.text, kept=True).facts(),
             system,
@@ -77,15 +102,15 @@ def _page(
             filled=filled,
             told=told,
         ),
-        "banks": banks_of(revision.job),
-        "filled": filled if told else None,
-        "editing": filled is not None,
-        "who_refused": who_refused(form) if told else "",
-        "who": form.get("who", ""),
-        "why": form.get("why", ""),
-        "unchanged": unchanged,
-    }
-    return job_page(request, "engine.html", revision, "engine", values, status)
+        banks=banks_of(revision.job),
+        filled=filled if told else None,
+        editing=filled is not None,
+        who_refused=who_refused(form) if told else "",
+        who=form.get("who", ""),
+        why=form.get("why", ""),
+        unchanged=unchanged,
+    )
+    return show_in_job(request, shown, revision, "engine", status)
 
 
 def banks_of(job: Job) -> Markup | None:

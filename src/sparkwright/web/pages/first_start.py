@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 
+from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import sheet_pdf
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.pictures.chance_map import chance_map_picture
@@ -15,20 +18,36 @@ from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
 from sparkwright.plan.load_terms import loads_of
-from sparkwright.plan.rules_of_the_trade import second_opinion
+from sparkwright.plan.rules_of_the_trade import SecondOpinion, second_opinion
 from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.settings_sheet import settings_sheet
 from sparkwright.web.days import OtherDay, other_day, settings_kept
-from sparkwright.web.pages.common import job_page
+from sparkwright.web.pages.common import job_page, show_in_job
 from sparkwright.web.pages.map_changes import in_lines
 from sparkwright.web.routes import TheReckon, TheShop, reckon_of, revision_shown
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, page, person_of
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
 
 router = APIRouter()
 
 Number = int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FirstStartPage(Shown):
+    """What the page of the first start shows."""
+
+    template = "first-start.html"
+
+    first: FirstMap
+    parts: Mapping[str, Sequence[FirstStep]]
+    first_picture: Picture
+    before: Sequence[str] = BEFORE_THE_FIRST_START
+    cautions: Sequence[str] = WHILE_STEPPING
+    opinion: SecondOpinion
+    rules_picture: Picture
+    asked: OtherDay
 
 
 @router.get("/jobs/{key}/first-start")
@@ -39,19 +58,15 @@ def first_start(
     revision = revision_shown(shop, key, number)
     planned, system = reckon(revision.job).plan, person_of(request).system
     first, opinion = first_map(revision.job, planned), second_opinion(revision.job, planned)
-    values: dict[str, Any] = {
-        "first": first,
-        "parts": _parts(first),
-        "first_picture": plain_map_picture(first.spark_map, "The first map", "first-map"),
-        "before": BEFORE_THE_FIRST_START,
-        "cautions": WHILE_STEPPING,
-        "opinion": opinion,
-        "rules_picture": rules_picture(opinion, system=system),
-        "asked": OtherDay(),
-        "driven": None,
-        "refused": "",
-    }
-    return job_page(request, "first-start.html", revision, "first-start", values)
+    shown = FirstStartPage(
+        first=first,
+        parts=_parts(first),
+        first_picture=plain_map_picture(first.spark_map, "The first map", "first-map"),
+        opinion=opinion,
+        rules_picture=rules_picture(opinion, system=system),
+        asked=OtherDay(),
+    )
+    return show_in_job(request, shown, revision, "first-start")
 
 
 def _parts(first: FirstMap) -> dict[str, list[FirstStep]]:

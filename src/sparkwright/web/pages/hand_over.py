@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, Response
@@ -20,9 +20,9 @@ from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.units import System
 from sparkwright.web.days import settings_kept
-from sparkwright.web.pages.common import Who, job_page, said_by, status_of, went
+from sparkwright.web.pages.common import Who, said_by, show_in_job, status_of, went
 from sparkwright.web.pages.personal import remember
-from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.reckoning import Reckoned, Work
 from sparkwright.web.routes import (
     TheReckon,
     TheReckoner,
@@ -33,7 +33,7 @@ from sparkwright.web.routes import (
     revision_shown,
     signature_of,
 )
-from sparkwright.web.view import person_of
+from sparkwright.web.view import Shown, person_of
 from sparkwright.words.hand_over import worries_of
 from sparkwright.words.told import told
 
@@ -79,6 +79,21 @@ def _mark(finding: Finding) -> str:
     """Name a finding with its numbers: where one of them has moved since, it is to be read again."""
     numbers = sha256(repr(sorted(finding.numbers.items())).encode()).hexdigest()
     return f"{finding.kind} {numbers[:12]}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandOverPage(Shown):
+    """What the page that hands over shows."""
+
+    template = "hand-over.html"
+
+    work: Work | None
+    to_read: Sequence[ToRead]
+    worries: int
+    refused: str = ""
+    who: str = ""
+    signed_for: str = ""
+    read: Sequence[str] = ()
 
 
 @router.get("/jobs/{key}/hand-over")
@@ -133,22 +148,19 @@ def _page(
     shop: TheShop,
     reckoner: TheReckoner,
     revision: Revision,
-    typed: Mapping[str, object] | None = None,
+    typed: Mapping[str, Any] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
     reckoned = reckoner.kept(revision.fingerprint)
     system = person_of(request).system
     wanted = to_acknowledge(reckoned, revision.job, light_of(shop, revision), system) if reckoned else ()
-    values: dict[str, object] = {
-        "work": None if reckoned else reckoner.begin(revision.job),
-        "to_read": wanted,
-        "worries": sum(each.worries for each in wanted),
-        "refused": "",
-        "who": "",
-        "signed_for": "",
-        "read": [],
-    }
-    return job_page(request, "hand-over.html", revision, "hand-over", {**values, **(typed or {})}, status)
+    shown = HandOverPage(
+        work=None if reckoned else reckoner.begin(revision.job),
+        to_read=wanted,
+        worries=sum(each.worries for each in wanted),
+        **(typed or {}),
+    )
+    return show_in_job(request, shown, revision, "hand-over", status)
 
 
 @router.get("/jobs/{key}/card")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fastapi import APIRouter, Request
@@ -14,6 +14,7 @@ from sparkwright.check.result import HardwareResult
 from sparkwright.check.wiring_answers import answered, answers_possible
 from sparkwright.drawing.picture import Picture
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.findings import Sentence
 from sparkwright.ignition.wiring import CheckedItem, CheckState
 from sparkwright.job import Job, JobText
 from sparkwright.job.field_kind import unit_of_key
@@ -22,13 +23,14 @@ from sparkwright.pictures.dwell import dwell_picture
 from sparkwright.shop import Revision
 from sparkwright.web.filled import Filled, fill
 from sparkwright.web.form_names import field_kind_for
-from sparkwright.web.forms import groups, sections_shown
-from sparkwright.web.pages.common import job_page, went
+from sparkwright.web.forms import Group, groups, sections_shown
+from sparkwright.web.pages.common import show_in_job, show_part, went
 from sparkwright.web.pages.engine import assumed_in, waiting
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, save_job, who_refused
+from sparkwright.web.reckoning import Work
 from sparkwright.web.routes import TheReckoner, TheShop, reckoner_of, revision_shown
 from sparkwright.web.typed import typed
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, person_of
 from sparkwright.words.cap import said, said_first
 
 router = APIRouter()
@@ -69,6 +71,43 @@ class Live:
     problem: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class CapShown(Shown):
+    """What the part with the cap shows, as its sliders stand."""
+
+    template = "cap-now.html"
+
+    live: Live
+    now: CapNow | None
+    said_first: Sentence | str
+    said: Sequence[Sentence]
+    picture: Picture | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class IgnitionPage(CapShown):
+    """What the page of the ignition shows."""
+
+    template = "ignition.html"
+
+    check: HardwareResult | None
+    work: Work | None
+    waiting: bool
+    dwell: Picture | None
+    dwell_narrow: Picture | None
+    wiring: Sequence[tuple[CheckedItem, tuple[CheckState, ...], str]]
+    wiring_refused: str
+    cap_refused: str
+    answer_words: Mapping[CheckState, str]
+    groups: tuple[Group, ...]
+    filled: Filled | None
+    editing: bool
+    who_refused: str
+    who: str
+    why: str
+    unchanged: bool
+
+
 @router.get("/jobs/{key}/ignition")
 def ignition_page(
     request: Request, shop: TheShop, key: str, number: int | None = None, unchanged: bool = False
@@ -85,10 +124,10 @@ def cap(
     revision = revision_shown(shop, key, number)
     reckoned = reckoner.kept(revision.fingerprint)
     live = live_of(revision.job, request.query_params, reckoned.check if reckoned else None)
-    values = {"revision": revision, **_cap_values(request, live)}
+    shown = _cap_shown(request, live)
     if live.now is not None:
-        return page(request, "cap-now.html", values)
-    answer = page(request, "cap-now.html", values, 422)
+        return show_part(request, shown, revision)
+    answer = show_part(request, shown, revision, 422)
     answer.headers["hx-reswap"] = "none"
     return answer
 
@@ -205,16 +244,16 @@ def _moved(before: Job, after: Job) -> str:
     return f"{words[:1].upper()}{words[1:]}"
 
 
-def _cap_values(request: Request, live: Live) -> dict[str, object]:
+def _cap_shown(request: Request, live: Live) -> CapShown:
     system = person_of(request).system
     now = live.now
-    return {
-        "live": live,
-        "now": now,
-        "said_first": said_first(now) if now else "",
-        "said": said(now, system) if now else (),
-        "picture": cap_live_picture(now, system=system) if now else None,
-    }
+    return CapShown(
+        live=live,
+        now=now,
+        said_first=said_first(now) if now else "",
+        said=said(now, system) if now else (),
+        picture=cap_live_picture(now, system=system) if now else None,
+    )
 
 
 def _page(
@@ -234,32 +273,32 @@ def _page(
     check = reckoned.check if reckoned else None
     live = live_of(revision.job, request.query_params if sliders is None else sliders, check)
     typed_last = wiring or sliders or (filled.typed if filled else {})
-    values: dict[str, object] = {
-        **_cap_values(request, live),
-        "check": check,
-        "work": work,
-        "waiting": waiting(request, revision),
-        "dwell": _dwell(check, "dwell", DWELL_PX),
-        "dwell_narrow": _dwell(check, "dwell-narrow", NARROW_PX),
-        "wiring": _wiring(revision.job, check, wiring or {}),
-        "wiring_refused": wiring_refused,
-        "cap_refused": (live.problem or who_refused(dict(sliders))) if sliders is not None else "",
-        "answer_words": ANSWER_WORDS,
-        "groups": groups(
+    shown = IgnitionPage(
+        **vars(_cap_shown(request, live)),
+        check=check,
+        work=work,
+        waiting=waiting(request, revision),
+        dwell=_dwell(check, "dwell", DWELL_PX),
+        dwell_narrow=_dwell(check, "dwell-narrow", NARROW_PX),
+        wiring=_wiring(revision.job, check, wiring or {}),
+        wiring_refused=wiring_refused,
+        cap_refused=(live.problem or who_refused(dict(sliders))) if sliders is not None else "",
+        answer_words=ANSWER_WORDS,
+        groups=groups(
             sections_shown("ignition"),
             JobText(revision.text, kept=True).facts(),
             person_of(request).system,
             assumed=assumed_in(reckoned),
             filled=filled,
         ),
-        "filled": filled,
-        "editing": filled is not None or sliders is not None or wiring is not None,
-        "who_refused": who_refused(dict(filled.typed)) if filled else "",
-        "who": typed_last.get("who", ""),
-        "why": typed_last.get("why", ""),
-        "unchanged": unchanged,
-    }
-    return job_page(request, "ignition.html", revision, "ignition", values, status)
+        filled=filled,
+        editing=filled is not None or sliders is not None or wiring is not None,
+        who_refused=who_refused(dict(filled.typed)) if filled else "",
+        who=typed_last.get("who", ""),
+        why=typed_last.get("why", ""),
+        unchanged=unchanged,
+    )
+    return show_in_job(request, shown, revision, "ignition", status)
 
 
 def _dwell(check: HardwareResult | None, name: str, width_px: float) -> Picture | None:

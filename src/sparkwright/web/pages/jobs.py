@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, UploadFile
@@ -10,14 +12,40 @@ from fastapi.responses import Response
 
 from sparkwright.errors import WHOLE, Refusal, SparkwrightError
 from sparkwright.job.toml import MOST_BYTES
+from sparkwright.shop.facts import JobLine
 from sparkwright.web.pages.common import Who, Why, said_by, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
-from sparkwright.web.view import page
+from sparkwright.web.view import Shown, show
 
 router = APIRouter()
 
 A_PAGE = 50
+
+
+@dataclass(frozen=True, kw_only=True)
+class JobsPage(Shown):
+    """What the list of jobs shows: a page of it, and the key behind which the next begins."""
+
+    template = "jobs.html"
+
+    lines: Sequence[JobLine]
+    count: int
+    find: str
+    more: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewFilePage(Shown):
+    """What the page that takes a job file shows."""
+
+    template = "new-file.html"
+
+    refused: Sequence[str] = ()
+    who: str = ""
+    why: str = ""
+    text: str = ""
+    sent_as: str
 
 
 @router.get("/")
@@ -26,16 +54,8 @@ def jobs(request: Request, shop: TheShop, find: str = "", after: str = "") -> Re
     find = find[:80]
     lines = shop.jobs.lines(search=find, limit=A_PAGE + 1, after=after or None)
     shown = lines[:A_PAGE]
-    return page(
-        request,
-        "jobs.html",
-        {
-            "lines": shown,
-            "count": shop.jobs.count(search=find),
-            "find": find,
-            "more": shown[-1].key if len(lines) > A_PAGE else "",
-        },
-    )
+    more = shown[-1].key if len(lines) > A_PAGE else ""
+    return show(request, JobsPage(lines=shown, count=shop.jobs.count(search=find), find=find, more=more))
 
 
 @router.post("/new/file")
@@ -59,15 +79,13 @@ def new_from_file(
         refused = list(problem.sentences)
     else:
         return remember(went(request, f"/jobs/{saved.key}"), who.strip())
-    values = {"refused": refused, "who": who, "why": why, "text": text, "sent_as": sent_as}
-    return page(request, "new-file.html", values, 422)
+    return show(request, NewFilePage(refused=refused, who=who, why=why, text=text, sent_as=sent_as), 422)
 
 
 @router.get("/new/file")
 def new_from_file_page(request: Request) -> Response:
     """Offer to bring a job in from a file."""
-    values = {"refused": [], "who": "", "why": "", "text": "", "sent_as": secrets.token_hex(16)}
-    return page(request, "new-file.html", values)
+    return show(request, NewFilePage(sent_as=secrets.token_hex(16)))
 
 
 def _text_of(file: UploadFile) -> str:

@@ -2,25 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from sparkwright.drawing.picture import Picture
+from sparkwright.dyno.sweep import Sweep
 from sparkwright.edit.difference import moved
+from sparkwright.learn.next_runs import NextResult
+from sparkwright.learn.result import LearnedCell, LearnResult
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.web.learning import measured_on
-from sparkwright.web.pages.common import job_page
+from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.routes import OfJob, TheReckon, TheShop
-from sparkwright.web.view import page
+from sparkwright.web.view import Shown, page
 from sparkwright.words.dyno import learned_words
 
 router = APIRouter(route_class=OfJob)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnedPage(Shown):
+    """What the page shows while what was learned is being worked out."""
+
+    template = "learned.html"
+
+    sweeps: Sequence[Sweep]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnedResult(LearnedPage):
+    """What it shows once that is there."""
+
+    key: str
+    found: LearnResult
+    said: Sequence[str]
+    picture: Picture
+    narrow: Picture
+    rpm: Sequence[float]
+    rows: Sequence[tuple[float, Sequence[LearnedCell]]]
+    old: Mapping[tuple[float, float], float]
+    next: NextResult
 
 
 @router.get("/jobs/{key}/learned")
 def learned(request: Request, shop: TheShop, key: str) -> Response:
     """Show what there is to learn from; what was learned is brought when it is worked out."""
     sweeps = measured_on(shop, key).sweeps
-    return job_page(request, "learned.html", shop.jobs.latest(key), "learned", {"sweeps": sweeps})
+    return show_in_job(request, LearnedPage(sweeps=sweeps), shop.jobs.latest(key), "learned")
 
 
 @router.get("/jobs/{key}/learned/result")
@@ -33,24 +64,23 @@ def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Resp
     columns = found.spark_map.rpm.tolist()
     loads = found.spark_map.kpa.tolist()
     cells = {(each.rpm, each.kpa): each for each in found.cells}
-    values = {
-        "key": key,
-        "revision": shop.jobs.latest(key),
-        "found": found,
-        "said": learned_words(found, before),
-        "picture": moved_picture(change, "learned-moved", 560.0),
-        "narrow": moved_picture(change, "learned-moved-narrow", 360.0),
-        "rpm": columns,
-        "rows": [(load, [cells[speed, load] for speed in columns]) for load in reversed(loads)],
-        "old": {
+    shown = LearnedResult(
+        key=key,
+        sweeps=measured.sweeps,
+        found=found,
+        said=learned_words(found, before),
+        picture=moved_picture(change, "learned-moved", 560.0),
+        narrow=moved_picture(change, "learned-moved-narrow", 360.0),
+        rpm=columns,
+        rows=[(load, [cells[speed, load] for speed in columns]) for load in reversed(loads)],
+        old={
             (speed, load): float(before.cells.ceilings.best_deg[i, j])
             for i, load in enumerate(loads)
             for j, speed in enumerate(columns)
         },
-        "next": measured.next_runs(),
-    }
-    if request.headers.get("hx-request") == "true":
-        return page(request, "learned-result.html", values)
-    return job_page(
-        request, "learned.html", shop.jobs.latest(key), "learned", values | {"sweeps": measured.sweeps}
+        next=measured.next_runs(),
     )
+    revision = shop.jobs.latest(key)
+    if request.headers.get("hx-request") == "true":
+        return page(request, "learned-result.html", shown.names())
+    return show_in_job(request, shown, revision, "learned")

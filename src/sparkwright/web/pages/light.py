@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import io
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import islice
-from typing import Annotated, Any
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import Response
 
+from sparkwright.drawing.picture import Picture
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import MOST_SETS, SET, LightReading
 from sparkwright.evidence.light_sets import by_set, judged, require_fits, rows_in, withdrawn_in
@@ -20,21 +22,22 @@ from sparkwright.light.proved import not_yet_stated, with_facts
 from sparkwright.light.readings import (
     COLUMNS,
     MOST_READINGS,
+    Reading,
     checked_reading,
     read_readings,
     write_readings,
 )
-from sparkwright.light.verdict import LightResult
+from sparkwright.light.verdict import LightResult, NextReading
 from sparkwright.mounting.dead_centre import mark_stands
 from sparkwright.pictures.light import light_picture
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop, ShopError
-from sparkwright.web.pages.common import Who, Why, job_page, job_values, said_by, went
+from sparkwright.web.pages.common import Who, Why, called, job_values, said_by, show_in_job, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.sessions import place_of
-from sparkwright.web.view import page
+from sparkwright.web.view import Shown, page
 from sparkwright.words.light import facts_words
 
 router = APIRouter(route_class=OfJob)
@@ -69,6 +72,39 @@ LIGHT = "light-reading"
 SetNumber = Annotated[int, Form(alias="set", ge=1, le=MOST_SETS)]
 
 
+@dataclass(frozen=True, kw_only=True)
+class LightPage(Shown):
+    """What the page of the light shows of one set of readings."""
+
+    template = "light.html"
+
+    result: LightResult
+    picture: Picture | None
+    narrow: Picture | None
+    set: int
+    into_set: int
+    stay: bool
+    known: Mapping[str, object]
+    rows: Mapping[int, Reading]
+    struck: Mapping[int, Record]
+    to_keep: str
+    stated: str
+    kept: Reading | None = None
+    pages: range
+    page_lines: int = MOST_READINGS
+    twice: int = 0
+    answered: bool = False
+    """Part of a page that a person is on already: their hand may be in another field by now."""
+    newest: int
+    sets: Mapping[int, Sequence[Record]]
+    older_set: int | None
+    newer_set: int | None
+    ask: NextReading | None
+    typed: Mapping[str, str]
+    refused: Sequence[str] = ()
+    mark_state: Literal["open", "right", "off"]
+
+
 @router.get("/jobs/{key}/light")
 def light(
     request: Request,
@@ -85,8 +121,8 @@ def light(
     """
     if request.headers.get("hx-request") == "true":
         return _part(request, shop, key, _shown(shop, key, set, line))
-    values = _shown(shop, key, set, line, stay=stay) | {"twice": min(max(twice, 0), MOST_READINGS)}
-    return job_page(request, "light.html", shop.jobs.latest(key), "light", values)
+    shown = replace(_shown(shop, key, set, line, stay=stay), twice=min(max(twice, 0), MOST_READINGS))
+    return show_in_job(request, shown, shop.jobs.latest(key), "light")
 
 
 @router.post("/jobs/{key}/light/readings")
@@ -104,8 +140,8 @@ def keep(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
     except ShopError:
         raise  # nothing about the reading is wrong, so its browser keeps it and sends it again
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, typed | {"who": who}, problem.sentences)
-    answer = _after(request, shop, key, number, typed | {"who": who}, {"kept": reading})
+        return _again(request, shop, key, number, typed | {"who": who}, problem)
+    answer = _after(request, shop, key, number, typed | {"who": who}, reading)
     if sent_as is not None:
         answer.headers[KEPT_AS] = sent_as
     return remember(answer, said_by(who))
@@ -178,7 +214,7 @@ def done(request: Request, shop: TheShop, key: str, form: TypedForm) -> Response
         why = f"Delay set in the controller after light set {number}: {delay} us"
         return save_job(request, shop, key, changed, form, why=why, then=then)
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, {}, problem.sentences)
+        return _again(request, shop, key, number, {}, problem)
 
 
 @router.post("/jobs/{key}/light/proved")
@@ -194,7 +230,7 @@ def keep_proved(request: Request, shop: TheShop, key: str, form: TypedForm) -> R
         why = f"Proved with the light, set {number}: {facts_words(new)}"
         return save_job(request, shop, key, text, form, why=why, then=f"/jobs/{key}/light?set={number}")
     except SparkwrightError as problem:
-        return _again(request, shop, key, number, {}, problem.sentences)
+        return _again(request, shop, key, number, {}, problem)
 
 
 def _sets(shop: Shop, key: str) -> dict[int, list[Record]]:
@@ -207,7 +243,7 @@ def _set_number(text: str) -> int:
     return int(text)
 
 
-def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False) -> dict[str, Any]:
+def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool = False) -> LightPage:
     """Everything the page shows of one set, with its readings from a line on."""
     records = shop.evidence.of_job(key, LIGHT, also_withdrawn=True)
     sets = by_set(records)
@@ -232,14 +268,14 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool
     rows = dict(islice(rows_in(of_set, first + MOST_READINGS).items(), first, None))
     struck = {each.id: each for each in withdrawn_in(records, number)}
     shown = rows | rows_in(struck.values())
-    return {
-        "result": result,
-        "picture": light_picture(result, width_px=PICTURE_PX) if result.readings else None,
-        "narrow": light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
-        "set": number,
-        "into_set": into_set,
-        "stay": stay,
-        "known": {
+    return LightPage(
+        result=result,
+        picture=light_picture(result, width_px=PICTURE_PX) if result.readings else None,
+        narrow=light_picture(result, "light-narrow", NARROW_PX) if result.readings else None,
+        set=number,
+        into_set=into_set,
+        stay=stay,
+        known={
             "key": key,
             "name": latest.name,
             "cylinders": job.engine.cylinders,
@@ -249,25 +285,19 @@ def _shown(shop: Shop, key: str, asked: int | None, line: int = 1, *, stay: bool
             "asks": _asked(result),
             "first_asks": _asked(judged(job, ())),
         },
-        "rows": dict(sorted(shown.items())),
-        "struck": struck,
-        "to_keep": facts_words(new),
-        "stated": "" if new else facts_words(result.facts),
-        "kept": None,
-        "pages": range(1, len(of_set) + 1, MOST_READINGS),
-        "page_lines": MOST_READINGS,
-        "twice": 0,
-        # Part of a page that a person is on already: their hand may be in another field by now.
-        "answered": False,
-        "newest": newest,
-        "sets": {each: sets[each] for each in listed},
-        "older_set": older,
-        "newer_set": newer,
-        "ask": ask,
-        "typed": typed,
-        "refused": (),
-        "mark_state": mark_stands(job),
-    }
+        rows=dict(sorted(shown.items())),
+        struck=struck,
+        to_keep=facts_words(new),
+        stated="" if new else facts_words(result.facts),
+        pages=range(1, len(of_set) + 1, MOST_READINGS),
+        newest=newest,
+        sets={each: sets[each] for each in listed},
+        older_set=older,
+        newer_set=newer,
+        ask=ask,
+        typed=typed,
+        mark_state=mark_stands(job),
+    )
 
 
 def _asked(result: LightResult) -> list[dict[str, str]]:
@@ -294,37 +324,31 @@ def _after(
     key: str,
     number: int,
     typed: Mapping[str, str],
-    more: dict[str, object] | None = None,
+    kept: Reading | None = None,
 ) -> Response:
     if request.headers.get("hx-request") != "true":
         return went(request, f"/jobs/{key}/light?set={number}")
     shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
     stays = {name: typed[name] for name in STAYS if name in typed}
-    shown["typed"] = {**EMPTY, **shown["typed"], **stays}
-    return _part(request, shop, key, shown | (more or {}))
+    shown = replace(shown, typed={**EMPTY, **shown.typed, **stays}, kept=kept)
+    return _part(request, shop, key, shown)
 
 
-def _part(request: Request, shop: Shop, key: str, shown: dict[str, Any]) -> Response:
+def _part(request: Request, shop: Shop, key: str, shown: LightPage) -> Response:
     """Write the part of the page that changes with every reading."""
     frame = job_values(request, shop.jobs.latest(key), "light")
-    return page(request, "light-answer.html", frame | shown | {"answered": True})
-
-
-def _in_words(sentence: str) -> str:
-    """Call a field by its name on the page, where a refusal begins with the name of its column."""
-    name = next((each for each in WORDS if sentence.startswith(f"{each} ")), "")
-    return WORDS[name] + sentence.removeprefix(name) if name else sentence
+    return page(request, "light-answer.html", frame | replace(shown, answered=True).names())
 
 
 def _again(
-    request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], refused: tuple[str, ...]
+    request: Request, shop: Shop, key: str, number: int, typed: dict[str, str], problem: SparkwrightError
 ) -> Response:
     """Show the form again with everything typed still in it, and what keeps it from being taken."""
     shown = _shown(shop, key, number, stay=typed.get("stay") == "1")
-    shown |= {"typed": EMPTY | {"sent_as": shown["typed"]["sent_as"]} | typed}
-    shown["refused"] = [_in_words(sentence) for sentence in refused]
+    given = EMPTY | {"sent_as": shown.typed["sent_as"]} | typed
+    shown = replace(shown, typed=given, refused=called(problem, WORDS))
+    revision = shop.jobs.latest(key)
     if request.headers.get("hx-request") == "true":
-        return page(
-            request, "light-set.html", shown | {"revision": shop.jobs.latest(key), "answered": True}, 422
-        )
-    return job_page(request, "light.html", shop.jobs.latest(key), "light", shown, 422)
+        part = replace(shown, answered=True)
+        return page(request, "light-set.html", part.names() | {"revision": revision}, 422)
+    return show_in_job(request, shown, revision, "light", 422)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated, Any
 
@@ -20,26 +20,26 @@ from sparkwright.edit.what_if import rotor_phase_that_frees
 from sparkwright.errors import Refusal
 from sparkwright.job import HandCell, Job
 from sparkwright.pictures.hook import hook_picture
-from sparkwright.pictures.map_cells import cell_name, colours_css, map_cells
+from sparkwright.pictures.map_cells import MapCell, cell_name, colours_css, map_cells
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.pictures.why_bars import why_picture
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
-from sparkwright.plan.hand import set_by_hand
+from sparkwright.plan.hand import Place, set_by_hand
 from sparkwright.plan.lines import line_at
 from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.point import point
 from sparkwright.plan.result import Line, LoadLine, PlanResult
 from sparkwright.plan.spark_map import SparkMap
-from sparkwright.plan.why import why
+from sparkwright.plan.why import CellReasons, why
 from sparkwright.shop import Revision, Shop
-from sparkwright.web.pages.common import job_page, latest_number
+from sparkwright.web.pages.common import latest_number, show_in_job, show_part
 from sparkwright.web.pages.personal import YEAR_S
-from sparkwright.web.pages.what_if_facts import facts_to_change
-from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.pages.what_if_facts import Facts, facts_to_change
+from sparkwright.web.reckoning import Reckoned, Work
 from sparkwright.web.routes import TheReckon, TheShop, reckoner_of, revision_shown, shop_of
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, page, person_of
 from sparkwright.words.loads import loads_words
 from sparkwright.words.map import letter_form_sentence
 
@@ -184,6 +184,60 @@ def telling_cell(plan: PlanResult) -> str:
     return f"{row}-{column}"
 
 
+@dataclass(frozen=True, kw_only=True)
+class MapWaiting(Shown):
+    """What the page of the map shows while the plan is being worked out."""
+
+    template = "map.html"
+
+    work: Work
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhyShown(Shown):
+    """What the panel of one cell shows."""
+
+    template = "map-why.html"
+
+    cell: str
+    cell_name: str
+    reasons: CellReasons
+    tried: str
+    bars: Picture
+    hand: HandCell | None
+    set_on: datetime | str | None
+    set_by: Revision | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class MapPage(WhyShown):
+    """What the page of the map shows."""
+
+    template = "map.html"
+
+    work: None = None
+    plan: PlanResult
+    read_only: bool
+    cells: Sequence[Sequence[MapCell]]
+    set_cells: Mapping[Place, HandCell]
+    letter_forms: str
+    loads_said: str
+    rows: Sequence[LineChoice]
+    columns: Sequence[LineChoice]
+    line: str
+    ribbon: tuple[Picture, Picture]
+    contours: tuple[Picture, Picture] | None
+    rotor_phase_deg: float | None
+    facts: Sequence[Facts]
+    refused: str = ""
+    who: str = ""
+    why: str = ""
+    reason: str = ""
+    typed_cells: str = ""
+    plain_do: str = ""
+    plain_text: str = ""
+
+
 @router.get("/jobs/{key}/map")
 def map_view(
     request: Request,
@@ -209,7 +263,7 @@ def map_page(
     line: str = "",
     cell: str = "",
     contours: bool = False,
-    typed: Mapping[str, object] | None = None,
+    typed: Mapping[str, Any] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
     """Write the page of the map, with what was typed where something was refused.
@@ -237,39 +291,28 @@ def map_page(
         work = reckoner.work(revision.fingerprint)
         if work is None or not work.refused:
             work = reckoner.begin(revision.job)
-        return job_page(request, "map.html", revision, "map", {"work": work}, status)
+        return show_in_job(request, MapWaiting(work=work), revision, "map", status)
     plan, shop = reckoned.plan, shop_of(request)
     chosen = line_of(plan, line)
     rows, columns = lines_of(plan.cells.spark_map)
     shown_cell = cell or telling_cell(plan)
-    values: dict[str, object] = {
-        "work": None,
-        "plan": plan,
-        "check": reckoned.check,
-        "read_only": revision.number != latest_number(request, revision),
-        "cells": map_cells(plan),
-        "set_cells": cells_set(revision.job, plan.cells.spark_map),
-        "letter_forms": letter_form_sentence(plan),
-        "loads_said": loads_words(revision.job.controller.load),
-        "rows": rows,
-        "columns": columns,
-        "line": chosen_line(chosen),
-        "ribbon": ribbon_pictures(chosen),
-        "contours": contour_pictures(plan) if contours else None,
-        "controller": revision.job.controller,
-        "rotor_phase_deg": rotor_phase_that_frees(plan, revision.job),
-        "facts": facts_to_change(revision.job, person_of(request).system),
-        "said": None,
-        "refused": "",
-        "who": "",
-        "why": "",
-        "reason": "",
-        "typed_cells": "",
-        "plain_do": "",
-        "plain_text": "",
-        **why_values(shop, revision, reckoned, shown_cell),
-    }
-    return job_page(request, "map.html", revision, "map", values | dict(typed or {}), status)
+    shown = MapPage(
+        **vars(why_shown(shop, revision, reckoned, shown_cell)),
+        plan=plan,
+        read_only=revision.number != latest_number(request, revision),
+        cells=map_cells(plan),
+        set_cells=cells_set(revision.job, plan.cells.spark_map),
+        letter_forms=letter_form_sentence(plan),
+        rows=rows,
+        columns=columns,
+        line=chosen_line(chosen),
+        ribbon=ribbon_pictures(chosen),
+        contours=contour_pictures(plan) if contours else None,
+        loads_said=loads_words(revision.job.controller.load),
+        rotor_phase_deg=rotor_phase_that_frees(plan, revision.job),
+        facts=facts_to_change(revision.job, person_of(request).system),
+    )
+    return show_in_job(request, replace(shown, **(typed or {})), revision, "map", status)
 
 
 @router.get("/jobs/{key}/map/ribbon")
@@ -308,13 +351,11 @@ def why_part(
 ) -> Response:
     """Say why a cell has its value, or what a value tried in it would be."""
     revision = revision_shown(shop, key, number)
-    values = why_values(shop, revision, reckon(revision.job), cell, deg)
-    return page(request, "map-why.html", values | {"revision": revision})
+    shown = why_shown(shop, revision, reckon(revision.job), cell, deg)
+    return show_part(request, shown, revision)
 
 
-def why_values(
-    shop: Shop, revision: Revision, reckoned: Reckoned, cell: str, deg: str = ""
-) -> dict[str, Any]:
+def why_shown(shop: Shop, revision: Revision, reckoned: Reckoned, cell: str, deg: str = "") -> WhyShown:
     """Give what the panel of one cell shows; ``deg`` is a value tried, or `plan` for what the plan gives.
 
     Parameters
@@ -334,16 +375,16 @@ def why_values(
     row, column = place_of(plan.cells.spark_map, cell)
     reasons = why(plan, revision.job, row, column)
     hand = None if deg else reasons.hand
-    return {
-        "cell": cell,
-        "cell_name": cell_name(reasons.rpm, reasons.kpa),
-        "reasons": reasons,
-        "tried": deg,
-        "bars": why_picture(reasons, "why-bars", PANEL_PX),
-        "hand": hand,
-        "set_on": hand and (_moment(hand) or hand.on),
-        "set_by": _set_by(shop, revision.key, hand) if hand else None,
-    }
+    return WhyShown(
+        cell=cell,
+        cell_name=cell_name(reasons.rpm, reasons.kpa),
+        reasons=reasons,
+        tried=deg,
+        bars=why_picture(reasons, "why-bars", PANEL_PX),
+        hand=hand,
+        set_on=(_moment(hand) or hand.on) if hand else None,
+        set_by=_set_by(shop, revision.key, hand) if hand else None,
+    )
 
 
 def _plan_with(reckoned: Reckoned, job: Job, cell: str, deg: str) -> PlanResult:
