@@ -8,6 +8,7 @@ from fastapi import APIRouter, Depends
 from pydantic import Field
 
 from sparkwright.evidence.kinds import MOST_SETS, read
+from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import number_for, sweeps_in
 from sparkwright.sheets.record import record
@@ -115,7 +116,7 @@ def dyno(shop: TheShop, key: Key) -> dict[str, Any]:
 def learned(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright learn KEY --json` prints."""
     job = shop.jobs.latest(key).job
-    result, _ = learned_for(job, sweeps_in(measured_on(shop, key)))
+    result, _ = learned_for(job, taught_by(measured_on(shop, key)))
     return record("learn", job, result, assumed=result.assumed, warnings=result.warnings)
 
 
@@ -123,5 +124,5 @@ def learned(shop: TheShop, key: Key) -> dict[str, Any]:
 def next_run(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright next KEY --json` prints."""
     job = shop.jobs.latest(key).job
-    result = next_for(job, sweeps_in(measured_on(shop, key)))
+    result = next_for(job, taught_by(measured_on(shop, key)))
     return record("next", job, result, assumed=result.assumed, warnings=result.warnings)

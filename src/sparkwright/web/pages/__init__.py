@@ -22,6 +22,7 @@ from sparkwright.web.pages import (
     new,
     one_fact,
     personal,
+    pulls,
     spark_map,
     what_if,
 )
@@ -43,6 +44,7 @@ PAGES = (
     marking.router,
     light.router,
     dyno.router,
+    pulls.router,
     learned.router,
     evidence.router,
     hand_over.router,

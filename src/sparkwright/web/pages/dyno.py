@@ -15,6 +15,7 @@ from sparkwright.dyno.checks import new_among
 from sparkwright.dyno.table import read_sweeps
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import MOST_SETS, KnockMark, Sweep, TorquePoint, read
+from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
 from sparkwright.pictures.sweep import sweep_picture
@@ -77,7 +78,7 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
     """Say which point comes next; what is worth measuring may take some seconds to work out."""
     job = shop.jobs.latest(key).job
     records = measured_on(shop, key)
-    running, sweeps = _running(records, sweep), sweeps_in(records)
+    running, sweeps = _running(records, sweep), taught_by(records)
     if running is None:
         planned: tuple[float, ...] = ()
         found = asked(next_for(job, sweeps).next, None)

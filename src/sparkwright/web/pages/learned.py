@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from sparkwright.edit.difference import moved
-from sparkwright.evidence.sweeps import sweeps_in
+from sparkwright.evidence.pulls import taught_by
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.web.learning import learned_for, measured_on, next_for
 from sparkwright.web.pages.common import job_page
@@ -20,7 +20,7 @@ router = APIRouter(route_class=OfJob)
 @router.get("/jobs/{key}/learned")
 def learned(request: Request, shop: TheShop, key: str) -> Response:
     """Show what there is to learn from; what was learned is brought when it is worked out."""
-    sweeps = sweeps_in(measured_on(shop, key))
+    sweeps = taught_by(measured_on(shop, key))
     return job_page(request, "learned.html", shop.jobs.latest(key), "learned", {"sweeps": sweeps})
 
 
@@ -28,7 +28,7 @@ def learned(request: Request, shop: TheShop, key: str) -> Response:
 def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Response:
     """Learn, plan anew, weigh what to measure next, and show it all."""
     job = shop.jobs.latest(key).job
-    sweeps = sweeps_in(measured_on(shop, key))
+    sweeps = taught_by(measured_on(shop, key))
     found, planned = learned_for(job, sweeps)
     before = reckon(job).without_hand
     change = moved(before, planned)
