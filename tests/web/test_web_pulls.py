@@ -105,3 +105,9 @@ def test_a_job_without_pulls_says_so(bench: tuple[TestClient, Shop]) -> None:
     client, _ = bench
     assert "No pull is kept here yet." in client.get(PAGE).text
     assert client.get(API).status_code == 422
+
+
+def test_the_card_tells_of_pulls_that_were_measured(bench: tuple[TestClient, Shop]) -> None:
+    client, _ = bench
+    kept(client, table())
+    assert "Measured: 4 pulls at full throttle, at 24 deg, 30 deg." in client.get(f"/jobs/{KEY}/card").text
