@@ -46,9 +46,9 @@ def test_an_octane_number_is_worth_about_a_degree_of_spark_at_full_load(rpm: flo
 
 
 def test_an_engine_whose_best_was_published_is_learned_there_from_a_sweep_about_it() -> None:
-    """Zareei and Kakaee, Eur. Transp. Res. Rev. 5 (2013): 31 +- 3 deg at 3,400 rpm and full load, of an engine
-    of four cylinders (abstract read). Their hook stands in no table, so a parabola that loses 1 % at 7 deg
-    (common practice, no source) takes its place; the learned best must lie where it was published."""
+    """Zareei and Kakaee, Eur. Transp. Res. Rev. 5 (2013): 31 +- 3 deg at 3,400 rpm and full load, of four
+    cylinders (abstract read). Their hook stands in no table, so a parabola that loses 1 % at 7 deg (common
+    practice, no source) takes its place; the learned best must lie where it was published."""
     points = tuple(
         SweepPoint(3400.0, 98.0, float(a), 300.0 * (1.0 - 0.01 * ((a - 31.0) / 7.0) ** 2))
         for a in range(11, 42, 5)
