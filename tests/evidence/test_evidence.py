@@ -162,6 +162,7 @@ def test_every_kind_says_its_form() -> None:
         "urn:sparkwright:evidence:sweep:1",
         "urn:sparkwright:evidence:torque-point:1",
         "urn:sparkwright:evidence:knock-mark:1",
+        "urn:sparkwright:evidence:pull:1",
         "urn:sparkwright:evidence:finding:1",
     ]
 

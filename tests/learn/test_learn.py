@@ -13,19 +13,19 @@ import pytest
 from scipy.optimize import minimize
 
 from invented_engines import InventedEngine, invented_engine
-from learning_trial import five_sweeps, pooled, rms, trial
+from learning_trial import chosen_sweeps, five_sweeps, pooled, rms, trial
 from planning_jobs import EXAMPLES, on_axes
 from sparkwright.cli import GOOD, REFUSED, SEE, main
 from sparkwright.dyno.sweep import Sweep, SweepPoint
 from sparkwright.job import Job
-from sparkwright.learn.belief import LearnedBelief, belief_of, designs
+from sparkwright.learn.belief import LearnedBelief, belief_of, designs, variances
 from sparkwright.learn.day import asked
 from sparkwright.learn.moves import moved, moves_of
 from sparkwright.learn.next_runs import advances_at, next_of, ranked
-from sparkwright.learn.posterior import Posterior
+from sparkwright.learn.posterior import Posterior, posterior_of
 from sparkwright.learn.response import NODES_DEG, Place, curves_of, hook_of, reading, response_of
 from sparkwright.learn.result import evidence_of, learned
-from sparkwright.learn.surface import Smooth, carried, coordinates
+from sparkwright.learn.surface import Smooth, carried, coordinates, drawn_back
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.hooks import one_hook_at
@@ -119,20 +119,24 @@ def test_the_top_is_the_one_that_scipy_climbs_to() -> None:
 def test_a_surface_is_carried_as_a_plain_dense_solve_carries_it() -> None:
     """The joint normal of places and cells, conditioned by its textbook formula (Rasmussen and Williams
     2006)."""
-    smooth = Smooth(1.0, 0.7, 1.3)
+    smooth = Smooth(1.0, 0.7, 1.3, backflow=0.8, mixture=0.6)
     draw = np.random.default_rng(3)
-    there, asked = draw.standard_normal((4, 2)), draw.standard_normal((6, 2))
+    there, asked = draw.standard_normal((4, 3)), draw.standard_normal((6, 3))
     weights, left = carried(smooth, there, asked, jitter=0.0)
     both = np.concatenate([there, asked])
     joint = np.array(
         [
             [
-                1.0 + 0.49 * float(a @ b) + 1.69 * np.exp(-0.5 * float(np.sum(((a - b) / 1.2) ** 2)))
+                1.0
+                + 0.49 * float(a[:2] @ b[:2])
+                + 1.69 * np.exp(-0.5 * float(np.sum(((a - b)[:2] / 1.2) ** 2)))
                 for b in both
             ]
             for a in both
         ]
     )
+    back = drawn_back(both)
+    joint += 0.64 * back[:, None] * back[None, :] + 0.36 * both[:, 2:] @ both[:, 2:].T
     inverse = np.linalg.inv(joint[:4, :4])
     np.testing.assert_allclose(weights, joint[4:, :4] @ inverse, atol=1e-8)
     conditional = joint[4:, 4:] - joint[4:, :4] @ inverse @ joint[:4, 4:]
@@ -229,12 +233,14 @@ def test_one_engine_is_learned_from_five_sweeps() -> None:
 @pytest.mark.proof
 def test_engines_that_nobody_looked_at_are_learned() -> None:
     """Five sweeps of seven points each; docs/learning.md tells these figures beside what was wanted."""
-    figures = pooled([trial(invented_engine(seed)) for seed in range(100, 124)])
-    assert figures["learned"] <= 1.10
+    figures = pooled([trial(invented_engine(seed)) for seed in range(300, 324)])
+    assert figures["learned"] <= 1.0
     assert figures["learned"] <= 0.9 * figures["baseline"]
     assert figures["within 4"] >= 0.99
     assert 0.85 <= figures["inside 90 %"] <= 0.97
+    assert figures["knock"] <= 2.2
     assert figures["over"] <= 0.2
+    assert figures["most over"] <= 3.0
 
 
 def test_silence_lifts_the_knock_limit_and_a_trace_lowers_it() -> None:
@@ -250,6 +256,36 @@ def test_silence_lifts_the_knock_limit_and_a_trace_lowers_it() -> None:
     assert limit("trace", before - 6.0) < before - 2.0
     lifted = limit("none", before + 6.0)
     assert np.isnan(lifted) or lifted > before + 2.0
+
+
+def test_heavy_knock_puts_the_limit_further_back_than_a_trace_does() -> None:
+    def limit(heard: str) -> float:
+        point = SweepPoint(1600.0, 95.0, 24.0, 200.0, heard)  # type: ignore[arg-type]
+        belief = belief_of(job(), [Sweep("ear", (point,))])
+        hook = one_hook_at(physics_of(job(), belief), 1600.0, 95.0)
+        hook.best(20.0)
+        return hook.knock(0.0)
+
+    trace, heavy = limit("trace"), limit("heavy")
+    assert heavy < trace - 1.0
+    # A trace is soft knock: the limit lies a few degrees below it and no more.
+    assert 24.0 - 6.0 < trace <= 24.0
+
+
+def test_what_an_overlap_draws_back_has_the_form_that_was_published() -> None:
+    """First term of Fox, Cheng and Heywood, SAE 931025 (1993), without the engine's own factor:
+    (p_i/p_e)^-0.87 sqrt(p_e - p_i) / N, here at two places of which the ratio is formed by hand."""
+    rpm, kpa = np.array([900.0, 3600.0]), np.array([40.0, 80.0])
+    by_hand = (kpa / 103.0) ** -0.87 * np.sqrt(103.0 - kpa) / rpm
+    found = drawn_back(coordinates(rpm, kpa))
+    assert found[0] / found[1] == pytest.approx(by_hand[0] / by_hand[1], rel=1e-9)
+
+
+def test_a_corner_of_much_burned_gas_is_known_less_firmly_than_the_middle() -> None:
+    """The overlap's window stands on no cam card, so that low load at low speed is open until it is swept."""
+    swept = two()
+    corner, middle = swept.correction(800.0, 45.0), swept.correction(3000.0, 60.0)
+    assert corner.best_sigma_deg > 1.5 * middle.best_sigma_deg
 
 
 def test_the_learned_map_keeps_its_stated_chance_of_knock() -> None:
@@ -330,12 +366,31 @@ def test_no_proposed_advance_has_more_than_the_stated_chance_of_knock() -> None:
         assert not run.advances_deg[-1] > hook.knock(0.0)
 
 
-def test_a_sweep_gains_about_what_was_said() -> None:
-    """The variance that a run leaves hardly depends on what it shows: measure it, and look."""
-    run, lost, _ = (found := ranked(job(), two()))[0][0], found[1], found[2]
-    sweep = engine().sweep(run.rpm, run.kpa, np.array(run.advances_deg), 99)
-    after = ranked(job(), belief_of(job(), [*sweeps()[1:3], sweep]))[1]
-    assert lost - after == pytest.approx(run.worth, abs=0.6 * run.worth + 0.02)
+def test_a_sweep_leaves_about_the_spread_that_was_said() -> None:
+    """The variance that a run leaves hardly depends on what it shows: measure it, and look.
+
+    The surfaces are held, since how rough they are is chosen anew from what is shown.
+    """
+    runs, lost, _ = ranked(job(), two())
+    sweep = engine().sweep(runs[0].rpm, runs[0].kpa, np.array(runs[0].advances_deg), 99)
+    after, before = belief_of(job(), [*sweeps()[1:3], sweep]), two().posterior.problem
+    held = posterior_of(replace(after.posterior.problem, best=before.best, knock=before.knock))
+
+    def mean_variance(posterior: Posterior) -> float:
+        rpm, kpa = (each.ravel() for each in np.meshgrid([800.0, 1600.0, 3000.0, 4500.0], [45.0, 60.0, 80.0]))
+        design, left, _ = designs(posterior.problem, two().answers, rpm, kpa)
+        return float(variances(design, left, posterior.covariance)[0].mean())
+
+    kept = mean_variance(held) / mean_variance(two().posterior)
+    assert kept == pytest.approx(1.0 - runs[0].worth / lost, abs=0.25)
+
+
+def test_where_to_sweep_first_is_spread_over_the_map() -> None:
+    """Four sweeps, each where the program asks: they don't crowd where knock holds, and best is found
+    nearly as well as from five on a fixed grid (`docs/learning.md` has the figures of many engines)."""
+    found = chosen_sweeps(engine(), 4)
+    assert max(each.rpm for each in found) >= 2.5 * min(each.rpm for each in found)
+    assert sum(each.kpa <= 75.0 for each in found) >= 2
 
 
 def test_after_many_sweeps_more_is_not_worth_it_and_that_is_said() -> None:
@@ -351,7 +406,7 @@ def test_after_many_sweeps_more_is_not_worth_it_and_that_is_said() -> None:
 
 
 def test_places_are_counted_in_octaves() -> None:
-    assert coordinates(np.array([1250.0]), np.array([34.0])).tolist() == [[-1.0, -1.6]]
+    assert coordinates(np.array([1250.0]), np.array([34.0])).tolist() == [[-1.0, -1.6, 0.0]]
 
 
 # The commands.

@@ -106,14 +106,14 @@ def test_the_next_point_is_asked_for_and_a_late_one_has_its_limit(bench: tuple[T
     first = client.get(f"{PAGE}/ask", headers=PART).text
     assert "Go to " in first
     assert 'data-hot-s="30"' in first
-    sent(client, advance_deg=14, torque=300)
+    sent(client, advance_deg=14, torque=300, map_kpa=70)
     running = client.get(f"{PAGE}/ask", headers=PART).text
-    assert "deg at 2,400 rpm and 90 kPa, then " in running
+    assert "deg at 2,400 rpm and 70 kPa, then " in running
     asked_deg = float(running.split("<b>Now ")[1].split(" deg")[0])
     assert 15.0 < asked_deg < 25.0
-    sent(client, advance_deg=19, torque=320, knock="trace")
+    sent(client, advance_deg=19, torque=320, knock="trace", map_kpa=70)
     after = client.get(f"{PAGE}/ask", headers=PART).text
-    assert "Knock ends the sweep at 2,400 rpm and 90 kPa: go no earlier there." in after
+    assert "Knock ends the sweep at 2,400 rpm and 70 kPa: go no earlier there." in after
 
 
 @pytest.mark.parametrize(

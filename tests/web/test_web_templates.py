@@ -35,6 +35,7 @@ OWN_TYPES = {
     "light.html",
     "map-why.html",
     "map.html",
+    "pulls.html",
 }
 """Pages that must say in a type what their templates get."""
 

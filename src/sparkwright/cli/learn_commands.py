@@ -63,7 +63,8 @@ def dyno(
 def learn(job_file: Path, sweep_files: tuple[Path, ...], place: str | None, as_json: bool) -> int:
     """Learn this engine from its sweeps, and plan the map anew.
 
-    JOB is a file, or the key of a job in the store, which brings the sweeps and marks of knock kept with it.
+    JOB is a file, or the key of a job in the store, which brings the sweeps, pulls and marks of knock kept
+    with it.
     Each FILE is a table as `sparkwright dyno` reads it. The order of files and sweeps changes nothing.
     """
     from sparkwright.cli.learn_page import learn_page
@@ -72,7 +73,7 @@ def learn(job_file: Path, sweep_files: tuple[Path, ...], place: str | None, as_j
     require_files(job_file, sweep_files)
     measured = measured_on(job_file, sweep_files, place)
     with counted("Planning anew") as tell:
-        result = learned(measured.job, measured.sweeps, progress=tell)
+        result = learned(measured.job, measured.taught_by, progress=tell)
     show("learn", measured.job, result, as_json, lambda: learn_page(result), result.assumed, result.warnings)
     return SEE if result.set_aside else GOOD
 
@@ -93,7 +94,7 @@ def next_command(job_file: Path, sweep_files: tuple[Path, ...], place: str | Non
 
     measured = measured_on(job_file, sweep_files, place)
     with counted("Weighing sweeps") as tell:
-        result = next_of(measured.job, measured.sweeps, progress=tell)
+        result = next_of(measured.job, measured.taught_by, progress=tell)
     show("next", measured.job, result, as_json, lambda: next_page(result), result.assumed, result.findings)
     return SEE if result.set_aside else GOOD
 

@@ -20,16 +20,25 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Measured:
-    """A job with what was measured: ``kept`` stands in the store already, ``given`` in files."""
+    """A job with what was measured: ``kept`` stands in the store already, ``given`` in files.
+
+    ``pulled`` is what the kept pulls say at some speeds.
+    """
 
     job: Job
     kept: tuple[Sweep, ...]
     given: tuple[Sweep, ...]
+    pulled: tuple[Sweep, ...] = ()
 
     @property
     def sweeps(self) -> tuple[Sweep, ...]:
-        """Give all of it."""
+        """Give all sweeps and marks of knock."""
         return self.kept + self.given
+
+    @property
+    def taught_by(self) -> tuple[Sweep, ...]:
+        """Give all from which the engine is learned."""
+        return self.sweeps + self.pulled
 
 
 def in_the_store(job: Path) -> bool:
@@ -55,6 +64,8 @@ def measured_on(job: Path, files: Sequence[Path], place: str | None) -> Measured
     place : str or None
         Where the store is; None for the usual place.
     """
+    from sparkwright.dyno.pull_points import points_of_pulls
+    from sparkwright.evidence.pulls import pulls_in
     from sparkwright.evidence.sweeps import sweeps_in
 
     if not in_the_store(job):
@@ -62,7 +73,8 @@ def measured_on(job: Path, files: Sequence[Path], place: str | None) -> Measured
     given = _given(files)
     with opened(place) as shop:
         revision = shop.jobs.latest(str(job))
-        return Measured(revision.job, sweeps_in(shop.evidence.of_job(revision.key)), given)
+        records = shop.evidence.of_job(revision.key)
+        return Measured(revision.job, sweeps_in(records), given, points_of_pulls(pulls_in(records)))
 
 
 def _given(files: Sequence[Path]) -> tuple[Sweep, ...]:

@@ -2,6 +2,8 @@
 
 `speed_rpm` must be there, and one of `torque_nm`, `torque_lb-ft`, `power_kw`, `power_hp`, or `drum_rpm` with
 `time_s`. `timing` says at what timing a pull was run, `pull` parts the pulls; without `pull` a file is one.
+`advance_deg` and `map_kpa` let a pull teach the engine, `lambda` and `intake_c` say with what air; where they
+change from line to line, advance is taken at each speed and the others as their mean.
 """
 
 from __future__ import annotations
@@ -13,13 +15,20 @@ from pathlib import Path
 import numpy as np
 
 from sparkwright import units
-from sparkwright.dyno.pulls import Coasting, Pull, coasting_of, torque_of_drum, torque_of_power
+from sparkwright.dyno.pulls import (
+    AS_IT_WAS,
+    FEWEST_READINGS,
+    Coasting,
+    Pull,
+    coasting_of,
+    torque_of_drum,
+    torque_of_power,
+)
 from sparkwright.errors import WHOLE, Problem, Refusal
 from sparkwright.reading import number
 from sparkwright.reading.numbers import shown
 from sparkwright.reading.tables import load_text, rows_of
 
-FEWEST_READINGS = 10
 LEAST_RISE_RPM = 500.0
 """What rises by less is no pull [rpm]; a choice."""
 
@@ -40,6 +49,10 @@ SPANS = {
     "torque_lb-ft": (-2000.0, 4000.0),
     "power_kw": (-1000.0, 5000.0),
     "power_hp": (-1000.0, 7000.0),
+    "advance_deg": (-20.0, 80.0),
+    "map_kpa": (10.0, 400.0),
+    "lambda": (0.5, 2.0),
+    "intake_c": (-50.0, 200.0),
 }
 WORDS = ("pull", "timing")
 KNOWN = ", ".join((*SPANS, *WORDS))
@@ -179,7 +192,28 @@ def _pull(name: str, rows: _Rows, drum: Drum | None, bandwidth_rpm: float) -> Pu
         )
     if np.median(torque) <= 0.0:
         raise Refusal.at(where, "torque under 0", "must be what the engine makes", "turn the brake's sign")
-    return Pull(name, rows.timing or "as it was", rpm, torque)
+    advance = values.get("advance_deg")
+    return Pull(
+        name,
+        rows.timing or _timing(advance),
+        rpm,
+        torque,
+        advance,
+        _mean(values, "map_kpa"),
+        _mean(values, "lambda"),
+        _mean(values, "intake_c"),
+    )
+
+
+def _timing(advance_deg: np.ndarray | None) -> str:
+    if advance_deg is None:
+        return AS_IT_WAS
+    low, high = float(advance_deg.min()), float(advance_deg.max())
+    return f"{low:g} deg" if low == high else f"{low:g} to {high:g} deg"
+
+
+def _mean(values: dict[str, np.ndarray], column: str) -> float | None:
+    return float(values[column].mean()) if column in values else None
 
 
 def _torque(where: str, values: dict[str, np.ndarray], drum: Drum | None, bandwidth_rpm: float) -> np.ndarray:

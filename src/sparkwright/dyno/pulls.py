@@ -25,9 +25,15 @@ BANDWIDTH_RPM = 100.0
 STEP_RPM = 50.0
 """Speeds at which pulls are compared lie so far apart [rpm]."""
 
+AS_IT_WAS = "as it was"
+"""Timing of a pull of which nobody said it."""
+
 CONFIDENCE = 0.90
 WANTED_PERCENT = 1.0
 """The difference that is to be seen [%]."""
+
+FEWEST_READINGS = 10
+"""Readings without which nothing is smoothed."""
 
 MOST_PULLS = 1000
 APART_BANDWIDTHS = 4.0
@@ -38,12 +44,21 @@ RPM_TO_RAD_S = 2.0 * pi / 60.0
 
 @dataclass(frozen=True, eq=False)
 class Pull:
-    """One pull, torque at the crank over rising speed; ``timing`` is what it was run at, in words."""
+    """One pull, torque at the crank over rising speed; ``timing`` is what it was run at, in words.
+
+    ``advance_deg`` is the advance at each speed [crank deg before top dead centre], ``map_kpa`` the pressure
+    in the manifold [kPa absolute]; without both a pull is compared but teaches nothing. None where not
+    known.
+    """
 
     name: str
     timing: str
     rpm: FloatArray
     torque_nm: FloatArray
+    advance_deg: FloatArray | None = None
+    map_kpa: float | None = None
+    mixture_lambda: float | None = None
+    intake_c: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

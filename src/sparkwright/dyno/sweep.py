@@ -52,10 +52,14 @@ class SweepPoint:
 
 @dataclass(frozen=True)
 class Sweep:
-    """Points of one sweep, in the order in which they were taken, and what it is called."""
+    """Points of one sweep, in the order in which they were taken, and what it is called.
+
+    ``pulls`` names the pull at full throttle from which each point comes; empty for a sweep held steady.
+    """
 
     name: str
     points: tuple[SweepPoint, ...]
+    pulls: tuple[str, ...] = ()
 
     @property
     def rpm(self) -> float:

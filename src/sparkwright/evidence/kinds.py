@@ -12,6 +12,7 @@ from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
+from sparkwright.dyno.pulls import FEWEST_READINGS
 from sparkwright.dyno.sweep import Heard
 from sparkwright.errors import Problem, Refusal
 from sparkwright.evidence.found import Found, read_found, write_found
@@ -27,6 +28,8 @@ from sparkwright.mounting.throw import CrankThrow
 SET = "set"
 """Key beside a light reading's own columns: to which set it belongs."""
 MOST_SETS = 1000
+MOST_READINGS = 2000
+"""Readings of one pull; a longer file is thinned before it is kept."""
 MOST_ROWS = 60
 """Rows of one sweep; more advances than that are several sweeps."""
 
@@ -35,8 +38,10 @@ KnockWord = Heard
 
 Speed = Annotated[float, Number(*SPEED_SPAN_RPM, "no engine here turns at such a speed")]
 Load = Annotated[float, Number(*LOAD_SPAN_KPA, "it is absolute pressure in the manifold")]
-Advance = Annotated[float, Number(-20, 80, "it counts in crank degrees before top dead centre")]
+ADVANCE_COUNTS = "it counts in crank degrees before top dead centre"
+Advance = Annotated[float, Number(-20, 80, ADVANCE_COUNTS)]
 Torque = Annotated[float, Number(0, 5000, "it is the brake's reading at the crank")]
+PullTorque = Annotated[float, Number(-2000, 5000, "it is torque at the crank")]
 Lambda = Annotated[float | None, Number(0.5, 2.0, "outside this no charge burns")]
 Celsius = Annotated[float | None, Number(-50, 200, "no gauge of an engine reads that")]
 Seconds = Annotated[float | None, Number(0, 1e7, "it counts in seconds from any moment")]
@@ -192,8 +197,41 @@ class KnockMark:
     __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 
 
-Seen: TypeAlias = LightReading | DeadCentreReadings | SweepReadings | TorquePoint | KnockMark | Found
-KindName = Literal["light-reading", "dead-centre", "sweep", "torque-point", "knock-mark", "finding"]
+@dataclass(frozen=True)
+class PullRow:
+    """Torque of a pull at one speed, as measured; ``advance_deg`` is None where the pull's own holds."""
+
+    speed_rpm: Speed
+    torque_nm: PullTorque
+    advance_deg: Annotated[float | None, Number(-20, 80, ADVANCE_COUNTS)] = None
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+
+
+@dataclass(frozen=True)
+class PullReadings:
+    """A pull at full throttle: torque over rising speed at one timing.
+
+    ``timing`` says it in words. Without an advance and a load a pull is compared with others, and teaches
+    nothing; None where not known.
+    """
+
+    rows: tuple[PullRow, ...]
+    name: Name = ""
+    timing: Name = ""
+    advance_deg: Annotated[float | None, Number(-20, 80, ADVANCE_COUNTS)] = None
+    map_kpa: Annotated[float | None, Number(*LOAD_SPAN_KPA, "it is absolute pressure in the manifold")] = None
+    mixture_lambda: Lambda = None
+    intake_air_c: Celsius = None
+    note: Note = ""
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+
+
+Seen: TypeAlias = (
+    LightReading | DeadCentreReadings | SweepReadings | TorquePoint | KnockMark | PullReadings | Found
+)
+KindName = Literal["light-reading", "dead-centre", "sweep", "torque-point", "knock-mark", "pull", "finding"]
 
 
 @dataclass(frozen=True)
@@ -291,6 +329,13 @@ def _read_sweep(given: Mapping[str, object]) -> SweepReadings:
     return seen
 
 
+def _read_pull(given: Mapping[str, object]) -> PullReadings:
+    seen: PullReadings = _checked(PullReadings, given)
+    if not FEWEST_READINGS <= len(seen.rows) <= MOST_READINGS:
+        raise Refusal.at("rows", len(seen.rows), f"must be {FEWEST_READINGS} to {MOST_READINGS:,}")
+    return seen
+
+
 def _read_torque_point(given: Mapping[str, object]) -> TorquePoint:
     seen: TorquePoint = _checked(TorquePoint, given)
     return seen
@@ -339,7 +384,8 @@ def _without_unknown(values: Mapping[str, object]) -> dict[str, object]:
 
 
 _DOORS: dict[type[Any], TypeAdapter[Any]] = {
-    kind: TypeAdapter(kind) for kind in (DeadCentreReadings, SweepReadings, TorquePoint, KnockMark)
+    kind: TypeAdapter(kind)
+    for kind in (DeadCentreReadings, SweepReadings, TorquePoint, KnockMark, PullReadings)
 }
 
 KINDS = (
@@ -348,6 +394,7 @@ KINDS = (
     Kind("sweep", 1, SweepReadings, _read_sweep, _written_fields),
     Kind("torque-point", 1, TorquePoint, _read_torque_point, _written_fields),
     Kind("knock-mark", 1, KnockMark, _read_knock_mark, _written_fields),
+    Kind("pull", 1, PullReadings, _read_pull, _written_fields),
     Kind("finding", 1, Found, read_found, write_found),
 )
 BY_NAME: dict[str, Kind] = {kind.name: kind for kind in KINDS}

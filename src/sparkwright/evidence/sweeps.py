@@ -10,7 +10,7 @@ from sparkwright.dyno.table import alike
 from sparkwright.evidence import kinds
 from sparkwright.evidence.records import Record
 
-LEARNED_FROM = ("sweep", "torque-point", "knock-mark")
+LEARNED_FROM = ("sweep", "torque-point", "knock-mark", "pull")
 """Kinds of evidence from which an engine is learned."""
 
 

@@ -19,9 +19,12 @@ from sparkwright.learn.posterior import (
     BEST,
     FRICTION_SIGMA_BAR,
     KNOCK,
+    LEVEL,
+    LEVEL_SIGMA,
     Posterior,
     Problem,
     posterior_of,
+    runs_of,
     seen,
 )
 from sparkwright.learn.response import Answer, Place, answer_of, hook_of, response_of
@@ -32,13 +35,16 @@ from sparkwright.plan.own_belief import Correction, OwnBelief
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.uncertainty import timing_spread_deg
 
-BEST_SURFACE = Smooth(constant=2.0, slope=1.3, local=1.2)
+BEST_SURFACE = Smooth(constant=2.0, slope=1.3, local=1.2, backflow=2.5, mixture=1.5)
 """How best may differ from the cycle's beyond what its constants explain, one standard deviation of each part
-[crank deg]: together some 2.5 deg in the middle of a map, as `cycle.belief.ENGINE_BEST_DEG`."""
+[crank deg]: together some 2.5 deg in the middle of a map, as `cycle.belief.ENGINE_BEST_DEG`. What is drawn
+back in the overlap is some percent of the charge at low speed and load and may be half as much again; best
+moves by about a degree for each percent; recalled. Enrichment speeds the flame by more or less than the gas
+tables say."""
 
-KNOCK_SURFACE = Smooth(constant=0.09, slope=0.10, local=0.08)
-"""The same of ln of the knock integral [-], together as `cycle.belief.ENGINE_LN_KNOCK` in the middle of a
-map."""
+KNOCK_SURFACE = Smooth(constant=0.18, slope=0.15, local=0.10)
+"""The same of ln of the knock integral [-]; wider than `cycle.belief.ENGINE_LN_KNOCK`, so that what was heard
+leads where the two disagree."""
 
 PARTS, FADES = (0.5, 0.7, 1.0, 1.4, 2.0), (0.7, 1.0, 1.5)
 """Factors on the surface's size and on its lengths that are tried; the evidence weighs them."""
@@ -114,11 +120,19 @@ class LearnedBelief(OwnBelief):
         return Correction(
             later_deg=float(later),
             ln_knock=float(design[1, 0, at.each(KNOCK)] @ middle[at.each(KNOCK)]),
-            torque_factor=float(np.exp(middle[at.scale])),
+            torque_factor=float(np.exp(middle[at.scale] + self._level(rpm, kpa))),
             friction_nm=float(middle[at.friction] * friction_nm(self.engine)),
             best_sigma_deg=float(np.sqrt(variance[0])),
             ln_knock_sigma=float(np.hypot(np.sqrt(variance[1]), scatter)),
         )
+
+    def _level(self, rpm: float, kpa: float) -> float:
+        """Logarithm of the factor on torque beyond that on all of it [-]."""
+        problem = self.posterior.problem
+        there = np.array([each.coordinates for each in problem.sweeps]).reshape(-1, 3)
+        here = self.answers.places(np.array([rpm]), np.array([kpa]))
+        weights, _ = carried(problem.level, there, here, (LEVEL_SIGMA / problem.level.local) ** 2)
+        return float(weights[0] @ self.posterior.middle[problem.layout.each(LEVEL)])
 
 
 def designs(
@@ -152,9 +166,12 @@ def designs(
     design[0, :, :n] = [each.best_by for each in found]
     design[1, :, :n] = [each.ln_knock_by for each in found]
     design[0, :, at.mark] = 1.0
-    there = np.array([each.coordinates for each in problem.sweeps]).reshape(-1, 2)
+    there, here = (
+        np.array([each.coordinates for each in problem.sweeps]).reshape(-1, 3),
+        answers.places(rpm, kpa),
+    )
     for row, (part, smooth) in enumerate(((BEST, problem.best), (KNOCK, problem.knock))):
-        design[row, :, at.each(part)], left[row] = carried(smooth, there, coordinates(rpm, kpa))
+        design[row, :, at.each(part)], left[row] = carried(smooth, there, here)
     # A hook that lies later as a whole knocks later too.
     design[1, :, at.mark] = -slope
     design[1, :, at.each(BEST)] = -slope[:, None] * design[0, :, at.each(BEST)]
@@ -184,6 +201,20 @@ class Answers:
     rpm: FloatArray
     kpa: FloatArray
     rows: tuple[tuple[Answer, ...], ...]
+    engine: Physics
+
+    def places(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
+        """Give the coordinates of cells, with the mixture that the engine gets there, shape (cells, 3).
+
+        Parameters
+        ----------
+        rpm : array
+            Speed of each cell [rpm].
+        kpa : array
+            Load of each cell [kPa absolute].
+        """
+        mixture = [self.engine.lambda_at(*cell) for cell in zip(rpm.tolist(), kpa.tolist(), strict=True)]
+        return coordinates(rpm, kpa, np.array(mixture))
 
     @cached_property
     def _stacked(self) -> FloatArray:
@@ -263,7 +294,7 @@ def _answers_of(job: Job, prior: Belief) -> Answers:
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
         found = list(pool.map(lambda node: answer_of(physics, moves, *node), nodes))
     rows = tuple(tuple(found[i * COARSE_NODES : (i + 1) * COARSE_NODES]) for i in range(COARSE_NODES))
-    return Answers(coarse_rpm, coarse_kpa, rows)
+    return Answers(coarse_rpm, coarse_kpa, rows, physics)
 
 
 @lru_cache(maxsize=16)
@@ -283,7 +314,7 @@ def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> Lea
     job : Job
         The engine, as the shop states it.
     evidence : sequence of Sweep
-        What was measured and is not set aside.
+        What was measured and is not set aside; pulls as `points_of_pulls` gives them among it.
     prior : Belief, optional
         What was believed before.
 
@@ -296,14 +327,15 @@ def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> Lea
     moves, sweeps = moves_of(physics), sorted(evidence, key=lambda each: repr((each.points, each.name)))
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
         responses = list(pool.map(lambda each: response_of(physics, place_of(each)), sweeps))
-    shape = physics.engine.chamber.kind.limit_doubt
+    shape, runs = physics.engine.chamber.kind.limit_doubt, runs_of(sweeps)
     problem = Problem(
         sweeps=tuple(
             seen(
                 sweep,
                 response,
-                coordinates(np.array([sweep.rpm]), np.array([sweep.kpa]))[0],
+                _coordinates_of(physics, place_of(sweep)),
                 friction_nm(physics),
+                runs,
             )
             for sweep, response in zip(sweeps, responses, strict=True)
         ),
@@ -311,6 +343,7 @@ def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> Lea
         mark_sigma_deg=timing_spread_deg(job),
         best=_widened(BEST_SURFACE, 0.0 if shape is None else shape.best_deg),
         knock=_widened(KNOCK_SURFACE, 0.0 if shape is None else shape.ln_knock),
+        runs=len(runs),
     )
     posterior = posterior_of(problem)
     if sweeps:
@@ -330,6 +363,13 @@ def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> Lea
         answers=_answers_of(job, prior),
         engine=physics,
     )
+
+
+def _coordinates_of(physics: Physics, place: Place) -> FloatArray:
+    mixture = (
+        physics.lambda_at(place.rpm, place.kpa) if place.mixture_lambda is None else place.mixture_lambda
+    )
+    return np.asarray(coordinates(np.array([place.rpm]), np.array([place.kpa]), mixture)[0])
 
 
 def _widened(smooth: Smooth, constant: float) -> Smooth:

@@ -4,7 +4,8 @@ A planned sweep changes the covariance by what its points would tell, whatever t
 model the covariance after a measurement doesn't depend on the measured values (Chaloner and Verdinelli,
 Statistical Science 10, 1995, sec. 2). So each candidate's posterior covariance is worked out without running
 it, carried to the whole map, and turned into torque: a cell at best loses half its curvature times the
-variance of best; one that knock holds loses what its margin for not knowing the limit costs.
+variance of best; one that knock holds loses what its margin for not knowing the limit costs. Beside that
+counts what not knowing best would cost everywhere, wherever knock stands today.
 """
 
 from __future__ import annotations
@@ -29,7 +30,6 @@ from sparkwright.learn.belief import LearnedBelief, belief_of, designs, friction
 from sparkwright.learn.posterior import BEST, EAR, PARTS_EACH, Seen, noise_nm
 from sparkwright.learn.response import Place, response_of
 from sparkwright.learn.result import evidence_of
-from sparkwright.learn.surface import coordinates
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.firmness import chance_allowed_percent, knock_level
@@ -48,6 +48,11 @@ FEWEST_POINTS = 4
 LEAST_TORQUE_SHARE = 0.1
 """A road engine is asked for little torque more often than for much: a cell counts by the inverse of its
 torque, up to that of this share of the most [-]; a choice."""
+
+COVER_SHARE = 0.75
+"""Weight of knowing best everywhere against what the map as it stands would gain [-]: a map is read for
+years, with other fuel and in other weather than today's, and by torque alone sweeps crowd where knock holds;
+a choice."""
 
 MOST_MARGIN_DEG = 20.0
 """Margin to the knock limit beyond which a cell is taken to lose no more [crank deg]; a choice."""
@@ -247,7 +252,7 @@ class _Worth:
         """Torque lost to not knowing, as mean over use [N m]; variance of best and of ln of the integral.
 
         Where knock holds, the plan stands its margin below the even chance; short of that nothing would be
-        lost to not knowing.
+        lost to not knowing. The cover takes every cell alike, by the mean curvature.
         """
         margin = np.minimum(self.allowed_z * np.sqrt(variance[1]) / self.slope, MOST_MARGIN_DEG)
         by_best = 0.5 * self.curvature * variance[0]
@@ -255,7 +260,9 @@ class _Worth:
         known = np.maximum(self.short_deg, 0.0)
         by_knock = 0.5 * self.curvature * (below**2 - known**2)
         # A cell that knock holds doesn't ask where its best lies.
-        return float(self.use @ np.where(self.short_deg > 0.0, by_knock, np.maximum(by_best, by_knock)))
+        today = float(self.use @ np.where(self.short_deg > 0.0, by_knock, np.maximum(by_best, by_knock)))
+        cover = 0.5 * float(self.use @ self.curvature) * float(np.mean(variance[0]))
+        return (1.0 - COVER_SHARE) * today + COVER_SHARE * cover
 
     @cached_property
     def now(self) -> tuple[FloatArray, FloatArray]:
@@ -283,7 +290,7 @@ class _Worth:
         """Variance of best and of ln of the integral in each cell, were this sweep run."""
         belief, posterior = self.belief, self.belief.posterior
         problem, (known, middle) = posterior.problem, self.now
-        here = coordinates(np.array([rpm]), np.array([kpa]))[0]
+        here = belief.answers.places(np.array([rpm]), np.array([kpa]))[0]
         hook = one_hook_at(self.physics, rpm, kpa)
         torque = np.array([hook.at(float(each))[0] for each in advance_deg])
         sweep = Seen(
@@ -294,6 +301,7 @@ class _Worth:
             sigma_nm=noise_nm(torque),
             elapsed=np.linspace(-0.5, 0.5, advance_deg.size),
             heard=np.ones(advance_deg.size),
+            heavy=np.zeros(advance_deg.size),
             friction_nm=friction_nm(belief.engine),
         )
         more = replace(problem, sweeps=(*problem.sweeps, sweep))
@@ -302,6 +310,7 @@ class _Worth:
         place = [*range(before.moves + 3)]
         for part in range(PARTS_EACH):
             place += range(at.each(part).start, at.each(part).stop - 1)
+        place += range(at.first_run, at.size)
         information = np.zeros((at.size, at.size))
         information[np.ix_(place, place)] = known
         x = np.zeros(at.size)

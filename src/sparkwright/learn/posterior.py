@@ -2,10 +2,11 @@
 
 Everything unknown of an engine stands in one vector: how far its constants and stated facts lie from the
 program's (`learn.moves`), the mark's zero, the two surfaces of what the moves can't explain (`learn.surface`)
-at each sweep, a factor on torque, friction, and for each sweep a level, a stretch of its hook and a drift.
-Before the measurements all are normal. A measured torque lies about its hook with normal scatter whose pull
-stops growing some way off, so that one bad point doesn't lead (Huber 1964, in its smooth form); a mark of
-knock says on which side of its limit an advance lies, by a probit.
+at each sweep, a factor on torque, friction, for each sweep a level, a stretch of its hook and a drift, and
+for each pull at full throttle a level of its own. Before the measurements all are normal. A measured torque
+lies about its hook with normal scatter whose pull stops growing some way off, so that one bad point doesn't
+lead (Huber 1964, in its smooth form); a mark of knock says on which side of its limit an advance lies, by a
+probit.
 
 The top is found by Gauss and Newton's method, and the posterior taken as normal about it (Laplace; MacKay,
 Information Theory, Inference, and Learning Algorithms, 2003, ch. 27).
@@ -13,6 +14,7 @@ Information Theory, Inference, and Learning Algorithms, 2003, ch. 27).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -39,9 +41,19 @@ and none is let go, so that there is one top; a choice."""
 EAR = 0.06
 """Scatter of what is heard, in ln of the knock integral [-]: about a degree; a choice."""
 
-SCALE_SIGMA, LEVEL_SIGMA, DRIFT_SIGMA = 0.10, 0.03, 0.003
-"""Standard deviations of a factor on all torque, of one on each sweep's, and of its drift from first to last
+HEAVY, HEAVY_EAR = 0.18, 0.10
+"""ln of the knock integral from which knock is heavy, and how well that is told from a trace [-]: some three
+degrees past the first trace, give or take two; recalled."""
+
+SCALE_SIGMA, LEVEL_SIGMA, DRIFT_SIGMA = 0.10, 0.01, 0.003
+"""Standard deviations of a factor on all torque, of each sweep's own, and of its drift from first to last
 point [-]; choices."""
+
+LEVEL_SURFACE = Smooth(constant=0.0, slope=0.0, local=0.05, fade_octaves=0.6, fade_steps=0.6)
+"""How the factor on torque may run over speed and load [-]; a choice."""
+
+RUN_SIGMA = 0.01
+"""How far one pull reads above or below the next at all its speeds, one standard deviation [-]; recalled."""
 
 STRETCH_SIGMA, SKEW_SIGMA = (0.10, 0.05), (0.05, 0.02)
 """The same of the logarithm of a hook's width, and of how much wider it is on one side of its top than on the
@@ -62,7 +74,8 @@ class Seen:
     """One sweep with the hook that the cycle gives for it.
 
     ``sigma_nm`` is one standard deviation of each torque; ``heard`` 1 where knock was heard, -1 where it
-    wasn't, 0 where nobody listened. ``friction_nm`` is the torque of one standard deviation of friction.
+    wasn't, 0 where nobody listened; ``heavy`` 1 where it was heavy, -1 where it was a trace, else 0.
+    ``friction_nm`` is the torque of one standard deviation of friction.
     """
 
     response: Response
@@ -72,10 +85,30 @@ class Seen:
     sigma_nm: FloatArray
     elapsed: FloatArray
     heard: FloatArray
+    heavy: FloatArray
     friction_nm: float
+    run: tuple[int, ...] = ()
+    """Which pull each point comes from, from 0; empty for a sweep held steady."""
 
 
-def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm: float) -> Seen:
+def runs_of(sweeps: Sequence[Sweep]) -> tuple[str, ...]:
+    """Name the pulls from which points of some sweeps come, in an order of their own.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        Sweeps, those that stand for pulls among them.
+    """
+    return tuple(sorted({name for sweep in sweeps for name in sweep.pulls}))
+
+
+def seen(
+    sweep: Sweep,
+    response: Response,
+    coordinates: FloatArray,
+    friction_nm: float,
+    runs: tuple[str, ...] = (),
+) -> Seen:
     """Put a sweep beside its hook.
 
     Parameters
@@ -88,16 +121,29 @@ def seen(sweep: Sweep, response: Response, coordinates: FloatArray, friction_nm:
         Where it lies, as `coordinates` of ``learn.surface`` gives one place.
     friction_nm : float
         Torque of one standard deviation of friction [N m].
+    runs : tuple of str, optional
+        Names of all pulls, in the order of their unknowns.
     """
     torque = sweep.torque_nm
     known = np.isfinite(torque)
     sigma = np.full(torque.size, np.inf)
-    if sweep.determines_a_top:
+    if sweep.determines_a_top or sweep.pulls:
         sigma[known] = noise_nm(torque[known])
     torque[~known] = 0.0  # of infinite scatter, so that no such number counts
-    marks = {"none": -1.0, "trace": 1.0, "heavy": 1.0, None: 0.0}
-    heard = np.array([marks[each.knock] for each in sweep.points])
-    return Seen(response, coordinates, sweep.advance_deg, torque, sigma, sweep.elapsed, heard, friction_nm)
+    marks = {"none": (-1.0, 0.0), "trace": (1.0, -1.0), "heavy": (1.0, 1.0), None: (0.0, 0.0)}
+    heard, heavy = np.array([marks[each.knock] for each in sweep.points]).T
+    return Seen(
+        response,
+        coordinates,
+        sweep.advance_deg,
+        torque,
+        sigma,
+        0.0 * torque if sweep.pulls else sweep.elapsed,
+        heard,
+        heavy,
+        friction_nm,
+        tuple(runs.index(each) for each in sweep.pulls),
+    )
 
 
 def noise_nm(torque_nm: FloatArray) -> FloatArray:
@@ -114,10 +160,11 @@ def noise_nm(torque_nm: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Layout:
-    """Where each part of the unknown vector stands, for so many moves and sweeps."""
+    """Where each part of the unknown vector stands, for so many moves, sweeps and pulls."""
 
     moves: int
     sweeps: int
+    runs: int = 0
 
     @property
     def mark(self) -> int:
@@ -146,9 +193,14 @@ class Layout:
         return slice(start, start + self.sweeps)
 
     @property
+    def first_run(self) -> int:
+        """Where the pulls' own levels begin [-]."""
+        return self.moves + 3 + PARTS_EACH * self.sweeps
+
+    @property
     def size(self) -> int:
         """Length of the vector."""
-        return self.moves + 3 + PARTS_EACH * self.sweeps
+        return self.first_run + self.runs
 
 
 PARTS_EACH = 6
@@ -165,17 +217,19 @@ class Problem:
     best: Smooth
     knock: Smooth
     pull: float = PULL
+    runs: int = 0
+    level: Smooth = LEVEL_SURFACE
 
     @cached_property
     def layout(self) -> Layout:
         """Where each part stands."""
-        return Layout(self.moves, len(self.sweeps))
+        return Layout(self.moves, len(self.sweeps), self.runs)
 
     @cached_property
     def prior_covariance(self) -> FloatArray:
         """Covariance before anything was measured."""
         n = len(self.sweeps)
-        where = np.array([each.coordinates for each in self.sweeps]).reshape(n, 2)
+        where = np.array([each.coordinates for each in self.sweeps]).reshape(n, 3)
         parts: list[FloatArray] = [
             np.eye(self.moves),
             np.diag([self.mark_sigma_deg**2, SCALE_SIGMA**2, 1.0]),
@@ -184,8 +238,11 @@ class Problem:
             parts += [
                 smooth.covariance(where, where) + 1e-6 * np.eye(n) for smooth in (self.best, self.knock)
             ]
-            shares = ((0.0, LEVEL_SIGMA), STRETCH_SIGMA, SKEW_SIGMA, (0.0, DRIFT_SIGMA))
+            parts.append(self.level.covariance(where, where) + LEVEL_SIGMA**2 * np.eye(n))
+            shares = (STRETCH_SIGMA, SKEW_SIGMA, (0.0, DRIFT_SIGMA))
             parts += [shared**2 * np.ones((n, n)) + own**2 * np.eye(n) for shared, own in shares]
+        if self.runs:
+            parts.append(RUN_SIGMA**2 * np.eye(self.runs))
         return np.asarray(block_diag(*parts))
 
     @cached_property
@@ -221,7 +278,9 @@ class Problem:
         values, slopes = reading(middle + np.clip(wide + np.where(inside, bowed, 0.0), -45.0, 45.0))
         slope_by_off = np.exp(x[stretch]) + np.where(inside, 2.0 * x[skew] * off / SKEW_OVER_DEG, 0.0)
         plain, slope = curves[0] @ values, curves[0] @ slopes
-        level_factor = np.exp(x[at.scale] + x[level])
+        points, runs = np.arange(len(each.run)), at.first_run + np.array(each.run, dtype=int)
+        level_factor = np.full(off.size, np.exp(x[at.scale] + x[level]))
+        level_factor[points] *= np.exp(x[runs])
         factor = level_factor * (1.0 + each.elapsed * x[drift])
         torque = factor * plain - each.friction_nm * x[at.friction]
         torque_by = np.zeros((off.size, at.size))
@@ -233,6 +292,7 @@ class Problem:
         torque_by[:, stretch] = factor * slope * wide
         torque_by[:, skew] = factor * slope * np.where(inside, off**2 / SKEW_OVER_DEG, 0.0)
         torque_by[:, drift] = level_factor * plain * each.elapsed
+        torque_by[points, runs] = (factor * plain)[points]
         values, slopes = reading(middle + np.clip(off, -45.0, 45.0))
         ln_knock = curves[1] @ values + x[knock]
         ln_knock_by = np.zeros((off.size, at.size))
@@ -263,15 +323,11 @@ class Problem:
                 pull = np.where(np.isfinite(each.sigma_nm), weight * (torque - each.torque_nm), 0.0)
             slope += torque_by.T @ pull
             curvature += (torque_by.T * weight) @ torque_by
-            side = each.heard / EAR
-            t = side * ln_knock
-            ratio = np.exp(-0.5 * t**2 - 0.5 * np.log(2.0 * np.pi) - log_ndtr(t))
-            listened = each.heard != 0.0
-            value -= float(np.sum(log_ndtr(t[listened])))
-            slope -= ln_knock_by.T @ np.where(listened, side * ratio, 0.0)
-            curvature += (
-                ln_knock_by.T * np.where(listened, side**2 * ratio * (ratio + t), 0.0)
-            ) @ ln_knock_by
+            for off, side in ((ln_knock, each.heard / EAR), (ln_knock - HEAVY, each.heavy / HEAVY_EAR)):
+                minus_ln, by, twice = _probit(off, side)
+                value += minus_ln
+                slope += ln_knock_by.T @ by
+                curvature += (ln_knock_by.T * twice) @ ln_knock_by
         return value, u + self.root.T @ slope, np.eye(x.size) + self.root.T @ curvature @ self.root
 
     def top_from(self, start: FloatArray) -> Top:
@@ -352,6 +408,16 @@ class Problem:
         inside = np.eye(b.size) + self.root.T @ a @ self.root
         pulled = solve_triangular(np.linalg.cholesky(inside), self.root.T @ b, lower=True)
         return 0.5 * float(pulled @ pulled) - 0.5 * float(np.linalg.slogdet(inside)[1])
+
+
+def _probit(off: FloatArray, side: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+    """Minus the logarithm of the chance that each lies on its side, its slope and its curvature over ``off``.
+
+    ``side`` is the side over the scatter; 0 says nothing.
+    """
+    t = side * off
+    ratio = np.exp(-0.5 * t**2 - 0.5 * np.log(2.0 * np.pi) - log_ndtr(t))
+    return -float(np.sum(log_ndtr(t[side != 0.0]))), -side * ratio, side**2 * ratio * (ratio + t)
 
 
 @dataclass(frozen=True, eq=False)

@@ -107,7 +107,9 @@ def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
     sweeps : sequence of Sweep
         Everything measured.
     """
-    sorted_out = sort_out(sweeps)
+    # Pulls place no top by themselves; each speed of theirs counts for what it says beside the sweeps.
+    pulls = tuple(each for each in sweeps if each.pulls)
+    sorted_out = sort_out([each for each in sweeps if not each.pulls])
     physics = physics_of(job)
     # By their place: two files may name their sweeps alike.
     fits = {k: fit_of(physics, each) for k, each in enumerate(sorted_out.used) if each.determines_a_top}
@@ -115,7 +117,7 @@ def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
     places = range(len(sorted_out.used))
     own = [fit for k, fit in fits.items() if k not in strangers]
     return Evidence(
-        used=tuple(sorted_out.used[k] for k in places if k not in strangers),
+        used=tuple(sorted_out.used[k] for k in places if k not in strangers) + pulls,
         aside=sorted_out.aside + tuple(sorted_out.used[k] for k in places if k in strangers),
         fits=tuple(own),
         findings=sorted_out.findings
@@ -271,7 +273,9 @@ def constants_of(belief: LearnedBelief) -> tuple[LearnedConstant, ...]:
 
 def _headline(evidence: Evidence, cells: Sequence[LearnedCell]) -> Finding:
     half = [0.5 * (each.best_high_deg - each.best_low_deg) for each in cells if np.isfinite(each.best_deg)]
-    numbers: dict[str, Value] = {"sweeps": len(evidence.used), "aside": len(evidence.aside)}
+    sweeps = sum(not each.pulls for each in evidence.used)
+    pulls = len({name for each in evidence.used for name in each.pulls})
+    numbers: dict[str, Value] = {"sweeps": sweeps, "pulls": pulls, "aside": len(evidence.aside)}
     if not half:
         return Finding("learned.no-best", "open", numbers)
     state: State = "look" if evidence.aside else "good"

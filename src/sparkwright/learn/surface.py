@@ -1,9 +1,10 @@
 """What the constants can't explain: a smooth surface over speed and load, known where it was measured.
 
 A Gaussian process (Rasmussen and Williams, Gaussian Processes for Machine Learning, 2006, ch. 2): the
-covariance of two places is a constant, a slope along speed and load, and a part that fades with the distance
-between them. Speed counts in octaves about 2,500 rpm, load in octaves about 68 kPa, stretched so that a map
-is about as wide as it is high.
+covariance of two places is a constant, a slope along speed and load, a part that fades with the distance
+between them, one that grows as burned gas is drawn back through the valves' overlap, and one that grows with
+what the mixture is enriched by. Speed counts in octaves about 2,500 rpm, load in octaves about 68 kPa,
+stretched so that a map is about as wide as it is high.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from sparkwright.numeric import FloatArray
 class Smooth:
     """How such a surface may run: standard deviations of its parts, and over what it fades.
 
-    ``fade_octaves`` and ``fade_steps`` belong to the last part, along speed and load as `coordinates` counts
-    them [-].
+    ``fade_octaves`` and ``fade_steps`` belong to the part that fades, along speed and load as `coordinates`
+    counts them [-]; ``backflow`` goes with `drawn_back`, ``mixture`` with enrichment.
     """
 
     constant: float
@@ -28,6 +29,8 @@ class Smooth:
     local: float
     fade_octaves: float = 1.2
     fade_steps: float = 1.2
+    backflow: float = 0.0
+    mixture: float = 0.0
 
     def scaled(self, parts: float, fade: float) -> Smooth:
         """Give one with all its parts and both its lengths multiplied.
@@ -45,6 +48,8 @@ class Smooth:
             self.local * parts,
             self.fade_octaves * fade,
             self.fade_steps * fade,
+            self.backflow * parts,
+            self.mixture * parts,
         )
 
     def covariance(self, one: FloatArray, other: FloatArray) -> FloatArray:
@@ -53,24 +58,55 @@ class Smooth:
         Parameters
         ----------
         one : array
-            Coordinates of some places, shape (ones, 2).
+            Coordinates of some places, shape (ones, 3).
         other : array
-            Coordinates of others, shape (others, 2).
+            Coordinates of others, shape (others, 3).
         """
-        apart = (one[:, None, :] - other[None, :, :]) / np.array([self.fade_octaves, self.fade_steps])
+        there, here = one[:, :2], other[:, :2]
+        apart = (there[:, None, :] - here[None, :, :]) / np.array([self.fade_octaves, self.fade_steps])
         return np.asarray(
             self.constant**2
-            + self.slope**2 * one @ other.T
+            + self.slope**2 * there @ here.T
             + self.local**2 * np.exp(-0.5 * np.sum(apart**2, axis=2))
+            + self.backflow**2 * np.outer(drawn_back(one), drawn_back(other))
+            + self.mixture**2 * np.outer(one[:, 2], other[:, 2])
+        )
+
+    def variance(self, places: FloatArray) -> FloatArray:
+        """Variance at places, shape (places,).
+
+        Parameters
+        ----------
+        places : array
+            Coordinates of some places, shape (places, 3).
+        """
+        return np.asarray(
+            self.constant**2
+            + self.slope**2 * np.sum(places[:, :2] ** 2, axis=1)
+            + self.local**2
+            + self.backflow**2 * drawn_back(places) ** 2
+            + self.mixture**2 * places[:, 2] ** 2
         )
 
 
 LOAD_STRETCH = 1.6
 """How many times an octave of load counts against one of speed [-]; a choice."""
 
+MIDDLE_RPM, MIDDLE_KPA = 2500.0, 68.0
+EXHAUST_KPA = 103.0
+"""Pressure behind the exhaust valve, for how much is drawn back [kPa]; a choice."""
 
-def coordinates(rpm: FloatArray, kpa: FloatArray) -> FloatArray:
-    """Octaves of speed, and stretched ones of load, from the middle of a map, shape (places, 2).
+BACKFLOW_RPM = 1000.0
+"""Speed at which `drawn_back` counts its pressures as they are [rpm]."""
+
+
+RICH_BY = 0.12
+"""How far below stoichiometric a mixture counts as enriched by 1 [-]: usual at full throttle; common
+practice, no source."""
+
+
+def coordinates(rpm: FloatArray, kpa: FloatArray, mixture_lambda: FloatArray | float = 1.0) -> FloatArray:
+    """Octaves of speed, stretched ones of load, from the middle of a map, and enrichment, shape (places, 3).
 
     Parameters
     ----------
@@ -78,15 +114,44 @@ def coordinates(rpm: FloatArray, kpa: FloatArray) -> FloatArray:
         Speed of each place [rpm].
     kpa : array
         Load of each place [kPa absolute].
+    mixture_lambda : array or float, optional
+        Air over stoichiometric air there [-].
 
     Examples
     --------
-    >>> coordinates(np.array([5000.0]), np.array([136.0])).tolist()
-    [[1.0, 1.6]]
+    >>> coordinates(np.array([5000.0]), np.array([136.0]), 0.88).round(9).tolist()
+    [[1.0, 1.6, 1.0]]
     """
-    return np.stack(
-        [np.log2(np.asarray(rpm) / 2500.0), LOAD_STRETCH * np.log2(np.asarray(kpa) / 68.0)], axis=-1
+    octaves, steps = (
+        np.log2(np.asarray(rpm) / MIDDLE_RPM),
+        LOAD_STRETCH * np.log2(np.asarray(kpa) / MIDDLE_KPA),
     )
+    rich = np.broadcast_to((1.0 - np.asarray(mixture_lambda)) / RICH_BY, octaves.shape)
+    return np.stack([octaves, steps, rich], axis=-1)
+
+
+def drawn_back(places: FloatArray) -> FloatArray:
+    """How much burned gas an overlap draws back, but for a factor that is the engine's own, shape (places,).
+
+    The form of the first term of Fox, Cheng and Heywood (SAE 931025, 1993): over speed, by the root of the
+    difference of pressures. A cam card tells the overlap's window poorly, since it counts from some lift on.
+
+    Parameters
+    ----------
+    places : array, shape (places, 3)
+        As `coordinates` gives them.
+
+    Examples
+    --------
+    A quarter of the speed draws back four times as much, and nothing where the pressures are equal:
+
+    >>> places = coordinates(np.array([1000.0, 4000.0, 1000.0]), np.array([45.0, 45.0, 103.0]))
+    >>> drawn_back(places).round(3).tolist()
+    [1.543, 0.386, 0.0]
+    """
+    rpm = MIDDLE_RPM * 2.0 ** places[:, 0]
+    ratio = np.minimum(MIDDLE_KPA * 2.0 ** (places[:, 1] / LOAD_STRETCH) / EXHAUST_KPA, 1.0)
+    return np.asarray(BACKFLOW_RPM / rpm * np.sqrt(np.maximum(1.0 - ratio, 0.0)) * ratio**-0.87)
 
 
 def carried(
@@ -98,7 +163,7 @@ def carried(
     ----------
     smooth : Smooth
         How it runs.
-    measured, asked : array, shape (places, 2)
+    measured, asked : array, shape (places, 3)
         As `coordinates` gives them.
     jitter : float
         Variance added where it is known, over the mean variance there, so that one place may stand twice [-].
@@ -110,7 +175,7 @@ def carried(
     variance : array, shape (asked,)
         What is left unknown even where those were known exactly.
     """
-    own = np.asarray(smooth.constant**2 + smooth.slope**2 * np.sum(asked**2, axis=1) + smooth.local**2)
+    own = smooth.variance(asked)
     if not len(measured):
         return np.zeros((len(asked), 0)), own
     inside = smooth.covariance(measured, measured)

@@ -24,7 +24,7 @@ from sparkwright.desk.knowledge import read_knowledge, shipped_knowledge
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError
-from sparkwright.web import api, api_desk, api_drive, api_dyno, api_map, api_start
+from sparkwright.web import api, api_desk, api_drive, api_dyno, api_map, api_pulls, api_start
 from sparkwright.web.guard import READING, Guard
 from sparkwright.web.pages import PAGES
 from sparkwright.web.pages.common import status_of, went
@@ -37,7 +37,15 @@ from sparkwright.web.view import later, page, path_of
 COOKIE = "sparkwright"
 OUR_FILES = "/static/"
 API = "/api/"
-APIS = (api.router, api_desk.router, api_drive.router, api_dyno.router, api_map.router, api_start.router)
+APIS = (
+    api.router,
+    api_desk.router,
+    api_drive.router,
+    api_dyno.router,
+    api_map.router,
+    api_pulls.router,
+    api_start.router,
+)
 AGAIN_AFTER_S = 30
 """When to ask again where the store can't be used; a choice."""
 SIGN_IN_ENDED = "The sign-in has ended. Sign in again"

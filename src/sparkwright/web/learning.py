@@ -11,8 +11,9 @@ from functools import lru_cache
 from sparkwright.dyno.fits import DynoResult, dyno_of, fit_of
 from sparkwright.dyno.hook_fit import SweepFit
 from sparkwright.dyno.sweep import Sweep
+from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.records import Record
-from sparkwright.evidence.sweeps import LEARNED_FROM, sweeps_in
+from sparkwright.evidence.sweeps import LEARNED_FROM
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of
 from sparkwright.learn.next_runs import NextResult, advances_at, next_of
@@ -113,7 +114,7 @@ def measured_on(shop: Shop, key: str) -> Measured:
     key : str
         Key of the job.
     """
-    return Measured(shop.jobs.latest(key).job, sweeps_in(records_of(shop, key)))
+    return Measured(shop.jobs.latest(key).job, taught_by(records_of(shop, key)))
 
 
 _next: Callable[[Job, tuple[Sweep, ...]], NextResult] = lru_cache(maxsize=16)(next_of)

@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sparkwright.evidence.found import Found
-from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, LightReading, SweepReadings, TorquePoint
+from sparkwright.evidence.kinds import (
+    DeadCentreReadings,
+    KnockMark,
+    LightReading,
+    PullReadings,
+    SweepReadings,
+    TorquePoint,
+)
 from sparkwright.evidence.light_sets import set_of
 from sparkwright.evidence.records import Record, Withdrawal
 from sparkwright.shop.compare import Between
@@ -22,6 +29,7 @@ NAMES = {
     "sweep": ("sweep", "sweeps"),
     "torque-point": ("torque reading", "torque readings"),
     "knock-mark": ("knock mark", "knock marks"),
+    "pull": ("pull", "pulls"),
     "finding": ("finding", "findings"),
 }
 KNOCK_WORDS = {"none": "no knock", "trace": "a trace of knock", "heavy": "heavy knock"}
@@ -94,6 +102,10 @@ def seen_words(record: Record, system: System = "metric") -> str:
         case KnockMark():
             where = f"{seen.speed_rpm:,.0f} rpm, {seen.map_kpa:g} kPa and {seen.advance_deg:g} deg"
             return f"{KNOCK_WORDS[seen.knock].capitalize()} at {where}"
+        case PullReadings():
+            speeds = [each.speed_rpm for each in seen.rows]
+            at = f" at {seen.timing}" if seen.timing else ""
+            return f"Pull{at} from {min(speeds):,.0f} to {max(speeds):,.0f} rpm"
         case Found():
             return found_words(seen, system)
         case LightReading():

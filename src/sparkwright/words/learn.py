@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, in_own_units, torque
+from sparkwright.words.pulls import count_pulls
 from sparkwright.words.sweeps import count_sweeps, set_aside
 
 _AFTER_LEARNING = "Ask `sparkwright next` what to measure now; prove the new map from the late side."
 
 
-def _no_best(_: System, *, sweeps: int, aside: int) -> Said:
-    learned = f"Learned from {count_sweeps(sweeps)}{set_aside(aside)}"
+def _learned_from(sweeps: int, pulls: int, aside: int) -> str:
+    more = f" and {count_pulls(pulls)}" if pulls else ""
+    return f"Learned from {count_sweeps(sweeps)}{more}{set_aside(aside)}"
+
+
+def _no_best(_: System, *, sweeps: int, pulls: int, aside: int) -> Said:
+    learned = _learned_from(sweeps, pulls, aside)
     return f"{learned}; best is not determined in any cell.", _AFTER_LEARNING
 
 
-def _best(_: System, *, sweeps: int, aside: int, half_deg: float) -> Said:
-    learned = f"Learned from {count_sweeps(sweeps)}{set_aside(aside)}"
+def _best(_: System, *, sweeps: int, pulls: int, aside: int, half_deg: float) -> Said:
+    learned = _learned_from(sweeps, pulls, aside)
     return f"{learned}: best is known to +-{half_deg:.1f} deg (90 %) in the middle cell.", _AFTER_LEARNING
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from sparkwright.dyno.sweep import Sweep
 from sparkwright.evidence.found import Found
+from sparkwright.evidence.kinds import PullReadings
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import sweeps_in
 from sparkwright.shop.compare import seen_between
@@ -45,7 +46,12 @@ def measured_lines(
     lines = [_sweep_words(each) for each in sweeps[:MOST_LISTED]]
     if len(sweeps) > MOST_LISTED:
         lines.append(f"Measured besides: {len(sweeps) - MOST_LISTED} more.")
-    lines.append(FORETOLD if sweeps else f"Nothing was measured at a brake. {FORETOLD}")
+    pulls = [each.data for each in at if each.withdrawn is None and isinstance(each.data, PullReadings)]
+    if pulls:
+        count = f"{len(pulls)} pull" + ("" if len(pulls) == 1 else "s")
+        timings = ", ".join(dict.fromkeys(each.timing for each in pulls if each.timing))
+        lines.append(f"Measured: {count} at full throttle{f', at {timings}' if timings else ''}.")
+    lines.append(FORETOLD if sweeps or pulls else f"Nothing was measured at a brake. {FORETOLD}")
     found = [each.data for each in at if each.withdrawn is None and isinstance(each.data, Found)]
     lines += [f"Found: {found_words(each, system)}." for each in found[:MOST_LISTED]]
     if len(found) > MOST_LISTED:

@@ -6,9 +6,24 @@ from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, in_own_units, own_unit
 
 
+def count_pulls(pulls: int) -> str:
+    """Say how many pulls.
+
+    Parameters
+    ----------
+    pulls : int
+        How many.
+
+    Examples
+    --------
+    >>> count_pulls(1), count_pulls(3)
+    ('1 pull', '3 pulls')
+    """
+    return f"{pulls} pull{'' if pulls == 1 else 's'}"
+
+
 def _one_timing(_: System, *, pulls: int) -> Said:
-    count = f"{pulls} pull{'' if pulls == 1 else 's'}"
-    return f"{count} at one timing.", "Run pulls at a second timing, two or more at each."
+    return f"{count_pulls(pulls)} at one timing.", "Run pulls at a second timing, two or more at each."
 
 
 def _without_repeat(system: System, *, first: str, second: str, mean_nm: float) -> Said:

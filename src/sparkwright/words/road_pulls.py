@@ -4,22 +4,19 @@ from __future__ import annotations
 
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer
-
-
-def _pulls(count: int) -> str:
-    return f"{count} pull{'' if count == 1 else 's'}"
+from sparkwright.words.pulls import count_pulls
 
 
 def _one_timing(_: System, *, pulls: int, timing: str) -> Said:
     return (
-        f"{_pulls(pulls)} at full throttle in one gear, all at one timing ({timing}).",
+        f"{count_pulls(pulls)} at full throttle in one gear, all at one timing ({timing}).",
         "Pull at another timing too, on the same stretch of road and both ways, two times and more at each.",
     )
 
 
 def _apart(_: System, *, pulls: int) -> Said:
     return (
-        f"{_pulls(pulls)} at full throttle in one gear have too little speed in common to be compared.",
+        f"{count_pulls(pulls)} at full throttle in one gear have too little speed in common to be compared.",
         "Pull over the same speeds at each timing.",
     )
 

@@ -24,6 +24,7 @@ from sparkwright.web.pages import (
     new,
     one_fact,
     personal,
+    pulls,
     spark_map,
     what_if,
 )
@@ -47,6 +48,7 @@ PAGES = (
     marking.router,
     light.router,
     dyno.router,
+    pulls.router,
     learned.router,
     evidence.router,
     hand_over.router,

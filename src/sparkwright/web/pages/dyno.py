@@ -19,6 +19,7 @@ from sparkwright.dyno.sweep import Sweep as MeasuredSweep
 from sparkwright.dyno.table import read_sweeps
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import MOST_SETS, KnockMark, SweepReadings, TorquePoint, read
+from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
@@ -113,7 +114,7 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
     """Say which point comes next; what is worth measuring may take some seconds to work out."""
     job = shop.jobs.latest(key).job
     records = records_of(shop, key)
-    running, measured = _running(records, sweep), Measured(job, sweeps_in(records))
+    running, measured = _running(records, sweep), Measured(job, taught_by(records))
     if running is None:
         planned: tuple[float, ...] = ()
         found = asked(measured.next_runs().next, None)

@@ -1,0 +1,53 @@
+"""Pulls out of the store and into it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sparkwright.cli.measured import opened
+
+if TYPE_CHECKING:
+    from sparkwright.dyno.pulls import Pull
+
+
+def kept_pulls(key: str, place: str | None) -> tuple[Pull, ...]:
+    """Give the pulls that are kept with a job.
+
+    Parameters
+    ----------
+    key : str
+        Key of the job in the store.
+    place : str or None
+        Where the store is; None for the usual place.
+    """
+    from sparkwright.evidence.pulls import pulls_in
+
+    with opened(place) as shop:
+        return pulls_in(shop.evidence.of_job(shop.jobs.latest(key).key))
+
+
+def keep_pulls(key: str, file: Path, pulls: Sequence[Pull], who: str, place: str | None) -> None:
+    """Keep pulls, and the file they stand in, with a job of the store.
+
+    Parameters
+    ----------
+    key : str
+        Key of the job in the store.
+    file : Path
+        File that the pulls stand in.
+    pulls : sequence of Pull
+        The pulls.
+    who : str
+        Who measured them.
+    place : str or None
+        Where the store is; None for the usual place.
+    """
+    from sparkwright.evidence.pulls import pull_seen
+
+    seen = [pull_seen(each) for each in pulls]
+    with opened(place) as shop, file.open("rb") as content:
+        job = shop.jobs.latest(key).key
+        shop.files.attach(job, file.name, "readings", content, who=who)
+        shop.evidence.add_all(job, seen, who=who)
