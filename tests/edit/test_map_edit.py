@@ -146,12 +146,8 @@ def test_along_one_way_each_line_keeps_its_ends(along: edit.Along) -> None:
 
 
 def test_interpolating_a_plane_changes_nothing() -> None:
-    assert (
-        edit.Selection(plane(), WHOLE, Controller(step_deg=0.05, min_deg=-10, max_deg=60))
-        .interpolated()
-        .value_deg
-        == {}
-    )
+    takes = Controller(step_deg=0.05, min_deg=-10, max_deg=60)
+    assert edit.Selection(plane(), WHOLE, takes).interpolated().value_deg == {}
 
 
 @pytest.mark.parametrize(
