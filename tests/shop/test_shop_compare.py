@@ -41,33 +41,33 @@ def test_order_units_and_comments_are_no_facts() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("ron = 95", "ron = 98", ("fuel", "ron", "fuel ron", "95", "98")),
+        ("ron = 95", "ron = 98", ("fuel", "ron", "Research octane number (RON)", "95", "98")),
         (
             'bore = "3.921 in"',
             'bore = "3.951 in"',
-            ("engine", "bore", "engine bore", "99.5934 mm", "100.3554 mm"),
+            ("engine", "bore", "Bore", "99.5934 mm", "100.3554 mm"),
         ),
         (
             'name = "Bench engine"',
             'name = "Pump engine"',
-            ("", "name", "name", "Bench engine", "Pump engine"),
+            ("", "name", "Name of the job", "Bench engine", "Pump engine"),
         ),
-        ("invented = true", "invented = false", ("", "invented", "invented", "yes", "no")),
-        ("invented = true\n", "", ("", "invented", "invented", "yes", "no (assumed)")),
+        ("invented = true", "invented = false", ("", "invented", "Invented engine, an example", "yes", "no")),
+        ("invented = true\n", "", ("", "invented", "Invented engine, an example", "yes", "no (assumed)")),
         (
             "[pickup]",
             '[battery]\nrunning = "13.8 V"\n\n[pickup]',
-            ("battery", "running", "battery running", "13.8 V (assumed)", "13.8 V"),
+            ("battery", "running", "Voltage, engine running", "13.8 V (assumed)", "13.8 V"),
         ),
         (
             "base_deg = 10",
             "base_deg = 10\nrotor_phase_deg = 4",
-            ("distributor", "rotor_phase_deg", "distributor rotor phase deg", "0 (assumed)", "4"),
+            ("distributor", "rotor_phase_deg", "Rotor phase, distributor deg", "0 (assumed)", "4"),
         ),
         (
             "[plugs]",
             '[customer]\nname = "Example brigade"\n\n[plugs]',
-            ("customer", "name", "customer name", "not given", "Example brigade"),
+            ("customer", "name", "Name of the customer", "not given", "Example brigade"),
         ),
     ],
 )
@@ -83,7 +83,7 @@ def test_a_peg_is_told_by_its_place_in_the_map() -> None:
     assert one(BENCH + PEG + OTHER_PEG, BENCH + OTHER_PEG + moved) == (
         "pegs",
         "3000 rpm, 45 kPa",
-        "pegs 3000 rpm, 45 kPa",
+        "Pegs 3000 rpm, 45 kPa",
         "advance deg 30, reason surged",
         "advance deg 32, reason surged",
     )
@@ -101,7 +101,7 @@ def test_a_cell_set_by_hand_is_told_by_its_place_in_the_map() -> None:
     assert one(BENCH + CELLS + HAND, BENCH + CELLS + changed) == (
         "hand",
         "2000 rpm, 90 kPa",
-        "hand 2000 rpm, 90 kPa",
+        "Hand 2000 rpm, 90 kPa",
         "advance deg 20",
         "advance deg 21, by A. Example",
     )
@@ -111,10 +111,10 @@ def test_changes_come_in_the_order_of_the_job_file() -> None:
     changed = BENCH.replace("ron = 95", "ron = 98").replace("base_deg = 10", "base_deg = 8")
     changed = changed.replace("Bench engine", "Other")
     assert [fact.label for fact in changes(BENCH, changed + PEG)] == [
-        "name",
-        "fuel ron",
-        "distributor base deg",
-        "pegs 3000 rpm, 45 kPa",
+        "Name of the job",
+        "Research octane number (RON)",
+        "Base, deg",
+        "Pegs 3000 rpm, 45 kPa",
     ]
 
 

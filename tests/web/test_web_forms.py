@@ -273,6 +273,15 @@ def test_a_page_calls_another_field_by_its_label_and_a_terminal_by_its_key(
     assert "“" not in said
 
 
+def test_a_peg_added_while_a_vacuum_cannot_stand_at_the_new_height_keeps_the_page() -> None:
+    facts = JobText(starter_text()).changed("engine", idle_kpa="20 inHg vacuum", idle_rpm=800).facts()
+    form = {"site.altitude": "5000 m", "engine.idle_kpa": "20 inHg vacuum"}
+    filled = fill(form, facts)
+    assert "engine.idle_kpa" in filled.problems
+    fields = all_fields(groups(ALL, facts, "metric", filled=filled, told=False))
+    assert next(each for each in fields if each.name == "engine.idle_kpa").text == "20 inHg vacuum"
+
+
 def test_words_that_are_typed_like_a_key_stay_as_they_are_typed() -> None:
     problem = Problem("engine.bore", "redline_rpm", "must be a number", 'for example kind = "boosted"')
     assert on_page(problem.do, "engine.bore") == 'for example kind = "boosted"'

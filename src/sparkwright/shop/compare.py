@@ -13,6 +13,7 @@ from sparkwright.evidence.records import Record
 from sparkwright.findings import Length, Sentence
 from sparkwright.job import Job, Section
 from sparkwright.job.field_kind import FieldKind, Quantity
+from sparkwright.job.names import FIELDS, label_of
 
 NOT_GIVEN = "not given"
 TAKEN = " (assumed)"
@@ -58,7 +59,7 @@ def changed_facts(old: Job, new: Job) -> list[ChangedFact]:
     >>> job = Job.from_toml(starter_text())
     >>> (found,) = changed_facts(job, job.changed("engine", compression_ratio=9.5))
     >>> found.label, str(found.old), str(found.new)
-    ('engine compression ratio', '9', '9.5')
+    ('Compression ratio', '9', '9.5')
     """
     return list(_changed(old, new))
 
@@ -93,7 +94,13 @@ def _changed_list(section: str, old: Sequence[Section], new: Sequence[Section]) 
 
 def _if_changed(section: str, key: str, old: Sentence, new: Sentence) -> Iterator[ChangedFact]:
     if old != new:
-        yield ChangedFact(section, key, f"{section} {key}".strip().replace("_", " "), old, new)
+        yield ChangedFact(section, key, _label(section, key), old, new)
+
+
+def _label(section: str, key: str) -> str:
+    """Give the words of a field, or the list and the place in the map of what stands there."""
+    name = f"{section}.{key}" if section else key
+    return label_of(name) if name in FIELDS else f"{section[:1].upper()}{section[1:]} {key}"
 
 
 def _said(part: Section | None, attribute: str) -> Sentence:

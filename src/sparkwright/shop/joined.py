@@ -56,7 +56,7 @@ def joined(base: JobText, latest: JobText, typed: JobText, choose_typed: Sequenc
     >>> mine, yours = base.changed("fuel", ron=98), base.changed("engine", compression_ratio=9.5)
     >>> both = joined(base, yours, mine)
     >>> [(each.label, str(each.old), str(each.new)) for each in both.taken], both.met
-    ([('fuel ron', '95', '98')], ())
+    ([('Research octane number (RON)', '95', '98')], ())
     >>> both.text.job.engine.compression_ratio
     9.5
     """

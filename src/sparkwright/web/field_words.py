@@ -11,27 +11,7 @@ from sparkwright.errors import Part, Phrase, Stated
 from sparkwright.job import Job
 from sparkwright.job.names import label_of, tag_of_key, title_of
 from sparkwright.job.tag import heading_of, tag_of
-from sparkwright.shop.compare import ChangedFact
 from sparkwright.words.assumed import without_assumed
-
-
-def label_of_fact(fact: ChangedFact) -> str:
-    """Give the words for a fact that changed: those of its field, or its own where it stands in the map.
-
-    Parameters
-    ----------
-    fact : ChangedFact
-        The fact, before and after.
-
-    Examples
-    --------
-    >>> from sparkwright.findings import Sentence
-    >>> label_of_fact(ChangedFact("engine", "bore", "engine bore", Sentence("100 mm"), Sentence("101 mm")))
-    'Bore'
-    """
-    if fact.section in ("pegs", "hand") or not fact.section:
-        return fact.label[:1].upper() + fact.label[1:]
-    return label_of(f"{fact.section}.{fact.key}")
 
 
 def hint_of(name: str, info: FieldInfo) -> str:

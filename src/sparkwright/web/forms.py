@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from pydantic.fields import FieldInfo
+from pydantic_core import PydanticCustomError
 
 from sparkwright.check.assumed import Assumed
 from sparkwright.errors import Refusal
@@ -230,7 +231,10 @@ class _Source:
         value = fact_at(self.facts, name) if self.filled is None else self.filled.values.get(name)
         air = site_air(self.facts, self.filled.typed if self.filled else None)
         if isinstance(field_kind, Number) and value is not None:
-            value = field_kind.read(value, unit_of_key(name), air)
+            try:
+                value = field_kind.read(value, unit_of_key(name), air)
+            except PydanticCustomError:  # a vacuum that another height of the site, not yet saved, can't have
+                return ""
         return read_as(field_kind, value, text, unit_of(without_row(name)), self.system, air)
 
     def field(self, name: str) -> Field:

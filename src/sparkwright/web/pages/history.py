@@ -16,7 +16,6 @@ from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
 from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revision_rows import MOST_NUMBER
 from sparkwright.units import System
-from sparkwright.web.field_words import label_of_fact
 from sparkwright.web.pages.common import Who, Why, job_page, said_by, status_of, went
 from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
@@ -158,7 +157,6 @@ def _compared(
         "title": title,
         "facts": changed_facts(before.job, after.job),
         "lines": changed_lines(before.text, after.text),
-        "label": label_of_fact,
         "moved": moved(*plans),
         "kept": None,
         "seen": "",
