@@ -205,9 +205,9 @@ def bench_of(
     for name, (value, (low, high), unit) in given.items():
         if value is not None and not low <= value <= high:
             length = unit == "mm"
-            given = show_both(value, "length") if length else f"{value:g}"
+            stated = show_both(value, "length") if length else f"{value:g}"
             span = show_span(low, high, "length", unit) if length else f"{low:g} to {high:g} {unit}"
-            raise Refusal.at(name, given, f"must be {span}")
+            raise Refusal.at(name, stated, f"must be {span}")
     kind = next((each for each in get_args(Light) if each == light), None)
     if light is not None and kind is None:
         raise Refusal.at("light", f'"{light}"', 'must be "plain" or "dial-back"')
