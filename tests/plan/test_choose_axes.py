@@ -67,6 +67,31 @@ def test_with_few_nodes_a_choice_gains_torque_by_the_cycle_itself() -> None:
     assert torque_nm(found.rpm, found.kpa) > torque_nm(found.even_rpm, found.even_kpa)
 
 
+def test_an_axis_that_the_person_states_is_kept_and_only_the_other_chosen() -> None:
+    own_rpm = [700.0, 1500.0, 3100.0, 6000.0]
+    found = choose_axes(BOOSTED_SIX.changed("controller", rpm=own_rpm), Nodes(6, 50.0), Nodes(5, 1.0))
+    assert found.rpm.tolist() == found.even_rpm.tolist() == own_rpm
+    assert found.kpa.size == found.even_kpa.size == 5
+    assert found.lost_percent <= found.even_lost_percent
+
+
+def test_with_loads_stated_only_speeds_are_chosen() -> None:
+    own_kpa = [25.0, 61.0, 96.0, 131.0, 168.0]
+    found = choose_axes(BOOSTED_SIX.changed("controller", kpa=own_kpa), Nodes(5, 50.0), Nodes(6, 1.0))
+    assert found.kpa.tolist() == found.even_kpa.tolist() == own_kpa
+    assert found.rpm.size == 5
+    assert np.all(found.rpm % 50.0 == 0.0)
+    assert found.lost_percent <= found.even_lost_percent
+
+
+def test_with_both_axes_stated_they_are_judged_and_kept() -> None:
+    own_rpm, own_kpa = [700.0, 2000.0, 6000.0], [25.0, 96.0, 168.0]
+    job = BOOSTED_SIX.changed("controller", rpm=own_rpm, kpa=own_kpa)
+    found = choose_axes(job, Nodes(6, 50.0), Nodes(6, 1.0))
+    assert (found.rpm.tolist(), found.kpa.tolist()) == (own_rpm, own_kpa)
+    assert found.lost_percent == found.even_lost_percent > 0.0
+
+
 def test_fixed_nodes_stand_in_chosen_and_in_even_axes() -> None:
     found = few_on_boost(rpm=(850.0, 3333.0), kpa=(99.5,))
     for axis in (found.rpm, found.even_rpm):

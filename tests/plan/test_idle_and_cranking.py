@@ -13,6 +13,7 @@ from planned import plan_of
 from planning_jobs import BOOSTED_SIX, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, RADICAL_V8, on_axes
 from sparkwright.drawing.true_scale import sheet_pdf
 from sparkwright.job import Job
+from sparkwright.plan.between import stands_over
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.cranking_row import cranking_row
 from sparkwright.plan.idle_block import idle_block
@@ -74,6 +75,45 @@ def test_the_idle_block_stands_under_every_ceiling_and_within_the_slopes(job: Jo
 @given(job=jobs())
 def test_any_idle_block_stands_under_every_ceiling_and_within_the_slopes(job: Job) -> None:
     assert_block_holds(job)
+
+
+def assert_block_holds_between(job: Job) -> None:
+    """At every point of the plan's fine grid, or what stands over was the plan's own."""
+    planned = plan_of(job)
+    block = idle_block(job, planned)
+    grid, plans = planned.between.grid, planned.spark_map
+    assert grid is not None
+    how = planned.between.how
+    _, over = stands_over(block.spark_map.advance_deg, plans.rpm, plans.kpa, grid, how)
+    _, own_over = stands_over(plans.advance_deg, plans.rpm, plans.kpa, grid, how)
+    assert np.all(over <= np.maximum(own_over, TELLABLE_DEG) + 1e-9)
+
+
+@ALL
+def test_the_idle_block_stands_under_every_ceiling_between_its_cells_and_beside_it(job: Job) -> None:
+    assert_block_holds_between(job)
+
+
+def test_a_ceiling_that_dips_between_the_block_and_its_neighbour_brings_the_block_down() -> None:
+    job = on_axes(PUMP_HOUSE, [600, 900, 1500, 3000], [25, 38, 50, 85])
+    planned = plan(job)
+    before, grid, rpm = idle_block(job, planned), planned.between.grid, planned.spark_map.rpm
+    assert grid is not None
+    # A dip that no example has, put in by hand: midway from the block to the next speed.
+    edge, row = before.columns[1], np.searchsorted(grid.kpa, planned.spark_map.kpa[before.rows[0]])
+    column = np.abs(grid.rpm - 0.5 * (rpm[edge] + rpm[edge + 1])).argmin()
+    at = float(before.spark_map.at(float(grid.rpm[column]), float(grid.kpa[row])))
+    grid.lowest_deg[row, column] = at - 1.0
+    after = idle_block(job, planned)
+    assert after.advance_deg < before.advance_deg
+    made = float(after.spark_map.at(float(grid.rpm[column]), float(grid.kpa[row])))
+    assert made <= at - 1.0 + TELLABLE_DEG
+
+
+@FEW
+@given(job=jobs())
+def test_any_idle_block_stands_under_every_ceiling_between_its_cells(job: Job) -> None:
+    assert_block_holds_between(job)
 
 
 def test_five_degrees_at_idle_buy_what_the_hook_says() -> None:

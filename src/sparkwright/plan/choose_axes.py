@@ -6,6 +6,7 @@ straight lines between its cells leave below the lowest ceiling.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
@@ -102,9 +103,9 @@ def choose_axes(
     Parameters
     ----------
     job : Job
-        The job; axes that it states itself are not looked at.
+        The job. An axis that its controller states is kept as it is, and only the other one is chosen.
     speeds, loads : Nodes
-        What the controller has: steps in rpm and kPa absolute.
+        What the controller has: steps in rpm and kPa absolute. Nothing is asked of those of a kept axis.
     belief : Belief, optional
         What is believed of the engine's constants.
     run : callable, optional
@@ -113,7 +114,8 @@ def choose_axes(
     Returns
     -------
     AxesChoice
-        Never worse than even spacing: where nothing better is found, that is given.
+        Never worse than even spacing: where nothing better is found, that is given. A kept axis stands
+        beside chosen and even nodes of the other alike.
 
     Raises
     ------
@@ -127,22 +129,48 @@ def choose_axes(
     axes so found and the even ones, the pair that a whole map on them is best with.
     """
     physics = physics_of(job, belief)
-    _require(speeds, "rpm", SPEED_SPAN_RPM)
-    _require(loads, "kpa", LOAD_SPAN_KPA)
+    own_rpm, own_kpa = job.controller.rpm, job.controller.kpa
     rpm, kpa = default_axes(job, physics)
+    rpm, kpa = _with_own(rpm, own_rpm), _with_own(kpa, own_kpa)
+    ends = (float(rpm[0]), float(rpm[-1])), (float(kpa[0]), float(kpa[-1]))
+    rpm_places = _places_for(speeds, own_rpm, "rpm", SPEED_SPAN_RPM, ends[0])
+    kpa_places = _places_for(loads, own_kpa, "kpa", LOAD_SPAN_KPA, ends[1])
     free = job.changed("controller", rpm=rpm.tolist(), kpa=kpa.tolist())
     loss = _loss(free, physics, belief, run)
-    rpm_places = _places(speeds, "rpm", float(rpm[0]), float(rpm[-1]))
-    kpa_places = _places(loads, "kpa", float(kpa[0]), float(kpa[-1]))
-    even = _even(rpm_places, speeds), _even(kpa_places, loads)
+    even = (
+        rpm_places if own_rpm is not None else _even(rpm_places, speeds),
+        kpa_places if own_kpa is not None else _even(kpa_places, loads),
+    )
     found = (
-        _chosen(rpm_places, speeds, loss, across=True),
-        _chosen(kpa_places, loads, loss, across=False),
+        rpm_places if own_rpm is not None else _chosen(rpm_places, speeds, loss, across=True),
+        kpa_places if own_kpa is not None else _chosen(kpa_places, loads, loss, across=False),
     )
     pairs = [even, found, (found[0], even[1]), (even[0], found[1])]
     lost = [loss.of(*pair) for pair in pairs]
     least = int(np.argmin(lost))
     return AxesChoice(*pairs[least], lost[least], *even, lost[0], job.engine.use or "road")
+
+
+def _with_own(usual: FloatArray, own: Sequence[float] | None) -> FloatArray:
+    """Give an axis on which to look: the usual one, or the person's own with the usual within it."""
+    if own is None:
+        return usual
+    axis = np.array(own, dtype=float)
+    return np.union1d(axis, usual[(usual > axis[0]) & (usual < axis[-1])])
+
+
+def _places_for(
+    nodes: Nodes,
+    own: Sequence[float] | None,
+    name: str,
+    span: tuple[float, float],
+    ends: tuple[float, float],
+) -> FloatArray:
+    """Give the places that nodes may have; those of the person's own axis are its nodes."""
+    if own is not None:
+        return np.array(own, dtype=float)
+    _require(nodes, name, span)
+    return _places(nodes, name, *ends)
 
 
 def _require(nodes: Nodes, name: str, span: tuple[float, float]) -> None:

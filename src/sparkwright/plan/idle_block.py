@@ -11,6 +11,7 @@ from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.findings import Finding, Value
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.between import LEFT_DEG, made_of
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, trace_at
 from sparkwright.plan.physics import physics_of
@@ -77,8 +78,9 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     Returns
     -------
     IdleBlock
-        Best at idle less the reserve in every cell of the block, or the lowest ceiling among them if that is
-        less; cells beside it are lowered, never raised, to the slopes that the job allows.
+        Best at idle less the reserve in every cell of the block, or the lowest ceiling among them and between
+        them and their neighbours if that is less; cells beside it are lowered, never raised, to the slopes
+        that the job allows.
 
     Examples
     --------
@@ -101,7 +103,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     )
     wanted = planned.idle.best_deg - job.limits.idle_reserve_deg
     flat = float(np.nanmin([wanted, float(np.nanmin(lowest[block]))]))
-    spark_map, flat = _laid(job, planned, block, flat)
+    spark_map, flat = _laid(job, planned, block, _under_between(planned, block, flat))
     earlier, later = _either_way(job, belief, flat)
     others = np.ones(spark_map.advance_deg.shape, dtype=bool)
     others[block] = False
@@ -156,6 +158,25 @@ def _about(axis: FloatArray, low: float, high: float) -> tuple[int, int]:
     first = int(np.searchsorted(axis, low, side="right")) - 1
     last = int(np.searchsorted(axis, high, side="left"))
     return max(first, 0), min(last, axis.size - 1)
+
+
+def _under_between(planned: PlanResult, block: tuple[slice, slice], flat: float) -> float:
+    """Lower a flat block until nothing between its cells, or they and their neighbours, is over a ceiling.
+
+    No lower than the plan's own least cell there: with that the map is nowhere above the plan.
+    """
+    grid, spark_map = planned.between.grid, planned.spark_map
+    if grid is None:
+        return flat
+    beside = spark_map.advance_deg.copy()
+    beside[block] = 0.0
+    inside = np.zeros(beside.shape)
+    inside[block] = 1.0
+    weights = made_of(planned.between.how, spark_map.rpm, spark_map.kpa, grid)
+    share, rest_deg = weights @ inside.ravel(), weights @ beside.ravel()
+    room_deg = np.resize(grid.lowest_deg.ravel(), share.size) + LEFT_DEG - rest_deg
+    most_deg = float(np.min(room_deg[share > 0.0] / share[share > 0.0]))
+    return max(min(flat, most_deg), min(flat, float(spark_map.advance_deg[block].min())))
 
 
 def _laid(job: Job, planned: PlanResult, block: tuple[slice, slice], flat: float) -> tuple[SparkMap, float]:
