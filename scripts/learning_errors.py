@@ -1,7 +1,7 @@
 """Learn invented engines from five sweeps each and print how far off it comes out.
 
-Run ``PYTHONPATH=tests .venv/bin/python scripts/learning_errors.py [ENGINES [FIRST]]``; 24 engines take half an
-hour, most of it for the sweeps that the program chooses. docs/learning.md has these figures.
+Run ``PYTHONPATH=tests .venv/bin/python scripts/learning_errors.py [ENGINES [FIRST]]``; 24 engines take half
+an hour, most of it for the sweeps that the program chooses. docs/learning.md has these figures.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import lru_cache
 
@@ -19,6 +19,7 @@ from sparkwright.learn.result import LearnResult, evidence_of, learned_and_plann
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Shop
+from sparkwright.web import learning_progress
 from sparkwright.web.reckoning import BusyError
 
 WAIT_S = 30.0
@@ -37,6 +38,15 @@ def _in_turn() -> Iterator[None]:
         _turn.release()
 
 
+@contextmanager
+def _told(job: Job, what: str) -> Iterator[None]:
+    learning_progress.now.begin(job.fingerprint, what)
+    try:
+        yield
+    finally:
+        learning_progress.now.end()
+
+
 def next_for(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
     """Say what to measure next.
 
@@ -47,7 +57,7 @@ def next_for(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
     sweeps : tuple of Sweep
         Everything measured on it.
     """
-    with _in_turn():
+    with _in_turn(), _told(job, "places weighed for the next sweep"):
         return _next(job, sweeps)
 
 
@@ -79,7 +89,7 @@ def learned_for(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanR
     sweeps : tuple of Sweep
         Everything measured on it.
     """
-    with _in_turn():
+    with _in_turn(), _told(job, "cells planned anew"):
         return _learned(job, sweeps)
 
 
@@ -126,10 +136,14 @@ def measured_on(shop: Shop, key: str, *, also_withdrawn: bool = False) -> list[R
     return [each for each in records if each.kind in LEARNED_FROM]
 
 
-_next: Callable[[Job, tuple[Sweep, ...]], NextResult] = lru_cache(maxsize=16)(next_of)
-_learned: Callable[[Job, tuple[Sweep, ...]], tuple[LearnResult, PlanResult]] = lru_cache(maxsize=8)(
-    learned_and_planned
-)
+@lru_cache(maxsize=16)
+def _next(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
+    return next_of(job, sweeps, progress=learning_progress.now.tell)
+
+
+@lru_cache(maxsize=8)
+def _learned(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
+    return learned_and_planned(job, sweeps, progress=learning_progress.now.tell)
 
 
 @lru_cache(maxsize=8)

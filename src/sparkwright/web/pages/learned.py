@@ -9,6 +9,7 @@ from sparkwright.edit.difference import moved
 from sparkwright.evidence.pulls import taught_by
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.web.learning import learned_for, measured_on, next_for
+from sparkwright.web.learning_progress import StoppedError, now
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.routes import OfJob, TheReckon, TheShop
 from sparkwright.web.view import page
@@ -24,12 +25,34 @@ def learned(request: Request, shop: TheShop, key: str) -> Response:
     return job_page(request, "learned.html", shop.jobs.latest(key), "learned", {"sweeps": sweeps})
 
 
+@router.get("/jobs/{key}/learned/progress")
+def progress(request: Request, shop: TheShop, key: str) -> Response:
+    """Say how far learning has come."""
+    return page(request, "learned-progress.html", {"told": now.of(shop.jobs.latest(key).fingerprint)})
+
+
+@router.post("/jobs/{key}/learned/stop")
+def stop(request: Request, shop: TheShop, key: str) -> Response:
+    """Stop learning at its next step; nothing that was measured is lost."""
+    now.stop(shop.jobs.latest(key).fingerprint)
+    return page(request, "learned-progress.html", {"told": "Stopping ..."})
+
+
 @router.get("/jobs/{key}/learned/result")
 def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Response:
     """Learn, plan anew, weigh what to measure next, and show it all."""
     job = shop.jobs.latest(key).job
     sweeps = taught_by(measured_on(shop, key))
-    found, planned = learned_for(job, sweeps)
+    try:
+        found, planned = learned_for(job, sweeps)
+        following = next_for(job, sweeps)
+    except StoppedError:
+        stopped = {"key": key, "stopped": True}
+        if request.headers.get("hx-request") == "true":
+            return page(request, "learned-stopped.html", stopped)
+        return job_page(
+            request, "learned.html", shop.jobs.latest(key), "learned", stopped | {"sweeps": sweeps}
+        )
     before = reckon(job).without_hand
     change = moved(before, planned)
     columns = found.spark_map.rpm.tolist()
@@ -49,7 +72,7 @@ def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Resp
             for i, load in enumerate(loads)
             for j, speed in enumerate(columns)
         },
-        "next": next_for(job, sweeps),
+        "next": following,
     }
     if request.headers.get("hx-request") == "true":
         return page(request, "learned-result.html", values)
