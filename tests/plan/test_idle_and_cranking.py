@@ -81,9 +81,9 @@ def assert_block_holds_between(job: Job) -> None:
     """At every point of the plan's fine grid, or what stands over was the plan's own."""
     planned = plan_of(job)
     block = idle_block(job, planned)
-    grid, plans = planned.between.grid, planned.spark_map
+    grid, plans = planned.cells.between.grid, planned.cells.spark_map
     assert grid is not None
-    how = planned.between.how
+    how = planned.cells.between.how
     _, over = stands_over(block.spark_map.advance_deg, plans.rpm, plans.kpa, grid, how)
     _, own_over = stands_over(plans.advance_deg, plans.rpm, plans.kpa, grid, how)
     assert np.all(over <= np.maximum(own_over, TELLABLE_DEG) + 1e-9)
@@ -97,10 +97,10 @@ def test_the_idle_block_stands_under_every_ceiling_between_its_cells_and_beside_
 def test_a_ceiling_that_dips_between_the_block_and_its_neighbour_brings_the_block_down() -> None:
     job = on_axes(PUMP_HOUSE, [600, 900, 1500, 3000], [25, 38, 50, 85])
     planned = plan(job)
-    before, grid, rpm = idle_block(job, planned), planned.between.grid, planned.spark_map.rpm
+    before, grid, rpm = idle_block(job, planned), planned.cells.between.grid, planned.cells.spark_map.rpm
     assert grid is not None
     # A dip that no example has, put in by hand: midway from the block to the next speed.
-    edge, row = before.columns[1], np.searchsorted(grid.kpa, planned.spark_map.kpa[before.rows[0]])
+    edge, row = before.columns[1], np.searchsorted(grid.kpa, planned.cells.spark_map.kpa[before.rows[0]])
     column = np.abs(grid.rpm - 0.5 * (rpm[edge] + rpm[edge + 1])).argmin()
     at = float(before.spark_map.at(float(grid.rpm[column]), float(grid.kpa[row])))
     grid.lowest_deg[row, column] = at - 1.0

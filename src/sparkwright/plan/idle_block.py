@@ -165,14 +165,14 @@ def _under_between(planned: PlanResult, block: tuple[slice, slice], flat: float)
 
     No lower than the plan's own least cell there: with that the map is nowhere above the plan.
     """
-    grid, spark_map = planned.between.grid, planned.spark_map
+    grid, spark_map = planned.cells.between.grid, planned.cells.spark_map
     if grid is None:
         return flat
     beside = spark_map.advance_deg.copy()
     beside[block] = 0.0
     inside = np.zeros(beside.shape)
     inside[block] = 1.0
-    weights = made_of(planned.between.how, spark_map.rpm, spark_map.kpa, grid)
+    weights = made_of(planned.cells.between.how, spark_map.rpm, spark_map.kpa, grid)
     share, rest_deg = weights @ inside.ravel(), weights @ beside.ravel()
     room_deg = np.resize(grid.lowest_deg.ravel(), share.size) + LEFT_DEG - rest_deg
     most_deg = float(np.min(room_deg[share > 0.0] / share[share > 0.0]))

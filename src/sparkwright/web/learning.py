@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -21,6 +21,7 @@ from sparkwright.learn.result import LearnResult, evidence_of, learned_and_plann
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Shop
+from sparkwright.web import learning_progress
 from sparkwright.web.reckoning import BusyError
 
 WAIT_S = 30.0
@@ -39,6 +40,15 @@ def _in_turn() -> Iterator[None]:
         _turn.release()
 
 
+@contextmanager
+def _told(job: Job, what: str) -> Iterator[None]:
+    learning_progress.now.begin(job.fingerprint, what)
+    try:
+        yield
+    finally:
+        learning_progress.now.end()
+
+
 @dataclass(frozen=True)
 class Measured:
     """A job and everything that was measured on its engine; what is asked of it waits for its turn."""
@@ -48,7 +58,7 @@ class Measured:
 
     def next_runs(self) -> NextResult:
         """Say what to measure next."""
-        with _in_turn():
+        with _in_turn(), _told(self.job, "places weighed for the next sweep"):
             return _next(self.job, self.sweeps)
 
     def advances_at(self, rpm: float, kpa: float) -> tuple[float, ...]:
@@ -66,7 +76,7 @@ class Measured:
 
     def learned(self) -> tuple[LearnResult, PlanResult]:
         """Say what was learned, and give the plan made from it."""
-        with _in_turn():
+        with _in_turn(), _told(self.job, "cells planned anew"):
             return _learned(self.job, self.sweeps)
 
     def fitted(self) -> DynoResult:
@@ -117,10 +127,14 @@ def measured_on(shop: Shop, key: str) -> Measured:
     return Measured(shop.jobs.latest(key).job, taught_by(records_of(shop, key)))
 
 
-_next: Callable[[Job, tuple[Sweep, ...]], NextResult] = lru_cache(maxsize=16)(next_of)
-_learned: Callable[[Job, tuple[Sweep, ...]], tuple[LearnResult, PlanResult]] = lru_cache(maxsize=8)(
-    learned_and_planned
-)
+@lru_cache(maxsize=16)
+def _next(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
+    return next_of(job, sweeps, progress=learning_progress.now.tell)
+
+
+@lru_cache(maxsize=8)
+def _learned(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
+    return learned_and_planned(job, sweeps, progress=learning_progress.now.tell)
 
 
 @lru_cache(maxsize=8)

@@ -15,6 +15,7 @@ from sparkwright.learn.next_runs import NextResult
 from sparkwright.learn.result import LearnedCell, LearnResult
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.web.learning import measured_on
+from sparkwright.web.learning_progress import StoppedError, now
 from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.routes import OfJob, TheReckon, TheShop
 from sparkwright.web.view import Shown, page
@@ -30,6 +31,14 @@ class LearnedPage(Shown):
     template = "learned.html"
 
     sweeps: Sequence[Sweep]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnedStopped(LearnedPage):
+    """What it shows where a person has stopped it."""
+
+    key: str
+    stopped: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,11 +63,31 @@ def learned(request: Request, shop: TheShop, key: str) -> Response:
     return show_in_job(request, LearnedPage(sweeps=sweeps), shop.jobs.latest(key), "learned")
 
 
+@router.get("/jobs/{key}/learned/progress")
+def progress(request: Request, shop: TheShop, key: str) -> Response:
+    """Say how far learning has come."""
+    return page(request, "learned-progress.html", {"told": now.of(shop.jobs.latest(key).fingerprint)})
+
+
+@router.post("/jobs/{key}/learned/stop")
+def stop(request: Request, shop: TheShop, key: str) -> Response:
+    """Stop learning at its next step; nothing that was measured is lost."""
+    now.stop(shop.jobs.latest(key).fingerprint)
+    return page(request, "learned-progress.html", {"told": "Stopping ..."})
+
+
 @router.get("/jobs/{key}/learned/result")
 def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Response:
     """Learn, plan anew, weigh what to measure next, and show it all."""
-    measured = measured_on(shop, key)
-    found, planned = measured.learned()
+    measured, revision = measured_on(shop, key), shop.jobs.latest(key)
+    part = request.headers.get("hx-request") == "true"
+    try:
+        found, planned = measured.learned()
+        following = measured.next_runs()
+    except StoppedError:
+        if part:
+            return page(request, "learned-stopped.html", {"key": key})
+        return show_in_job(request, LearnedStopped(sweeps=measured.sweeps, key=key), revision, "learned")
     before = reckon(measured.job).without_hand
     change = moved(before, planned)
     columns = found.spark_map.rpm.tolist()
@@ -78,9 +107,8 @@ def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Resp
             for i, load in enumerate(loads)
             for j, speed in enumerate(columns)
         },
-        next=measured.next_runs(),
+        next=following,
     )
-    revision = shop.jobs.latest(key)
-    if request.headers.get("hx-request") == "true":
+    if part:
         return page(request, "learned-result.html", shown.names())
     return show_in_job(request, shown, revision, "learned")
