@@ -105,8 +105,9 @@ def measurements(job_file: Path) -> tuple[tuple[str, Callable[[], list[Row]]], .
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Measure a fleet.")
-    parser.add_argument("--engines", type=int, help="so many in each measurement, at least 8")
-    engines = parser.parse_args().engines
+    parser.add_argument("--engines", type=int, help="so many in each measurement, in eights")
+    asked = parser.parse_args().engines
+    engines = None if asked is None else 8 * max(2, asked // 8)
     print(f"Load of the machine before the run: {os.getloadavg()[0]:.1f}")
     show("A fleet on this machine", two_cores(EXAMPLE, engines or ENGINES))
     show("A fleet on a cluster", on_a_cluster(EXAMPLE, engines or CLUSTER_ENGINES))

@@ -9,6 +9,7 @@ import numpy as np
 import polars
 import pytest
 
+from fleet_jobs import InThisProcess
 from planning_jobs import EXAMPLES
 from sparkwright.cli import REFUSED, SEE, main
 from sparkwright.drive.drives import drive_of
@@ -51,7 +52,7 @@ def test_every_file_is_what_it_is_when_read_alone(tmp_path: Path) -> None:
 
 def test_the_share_of_a_cell_is_its_rows_over_all_running_ones(tmp_path: Path) -> None:
     paths = files_in([archive(tmp_path / "drives", 2)])
-    result = read_archive(Job.load(JOB), paths, tmp_path / "out", Here(1))
+    result = read_archive(Job.load(JOB), paths, tmp_path / "out", InThisProcess())
     assert result.used[0].share_percent >= result.used[-1].share_percent
     cells = polars.read_parquet(tmp_path / "out" / "cells-*.parquet").filter(polars.col("quantity") == "rpm")
     first = result.used[0]
@@ -78,10 +79,10 @@ def test_a_file_that_is_no_drive_is_told_and_the_rest_is_read(
 
 def test_a_drive_that_changed_is_another_archive(tmp_path: Path) -> None:
     folder = archive(tmp_path / "drives", 1)
-    read_archive(Job.load(JOB), files_in([folder]), tmp_path / "out", Here(1))
+    read_archive(Job.load(JOB), files_in([folder]), tmp_path / "out", InThisProcess())
     (folder / "drive-0.csv").write_text("Time (s),Engine speed (rpm),Manifold pressure (kPa)\n0,900,40\n")
     with pytest.raises(Refusal, match="name another folder"):
-        read_archive(Job.load(JOB), files_in([folder]), tmp_path / "out", Here(1))
+        read_archive(Job.load(JOB), files_in([folder]), tmp_path / "out", InThisProcess())
 
 
 def test_an_empty_archive_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

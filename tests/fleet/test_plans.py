@@ -16,7 +16,7 @@ import numpy as np
 import polars
 import pytest
 
-from fleet_jobs import fleet_of, small_job
+from fleet_jobs import InThisProcess, fleet_of, small_job
 from fleet_work import planned_or_dead
 from planning_jobs import EXAMPLES
 from sparkwright.cli import REFUSED, SEE, main
@@ -55,7 +55,7 @@ def test_broken_jobs_are_told_and_the_rest_is_planned(tmp_path: Path) -> None:
     jobs = fleet_of(tmp_path / "jobs", 4)
     (jobs / "broken.toml").write_text("engine.bore = 3")
     (jobs / "no-text.toml").write_bytes(b"\xff\xfe\x00")
-    result = plan_fleet(files_of([jobs]), tmp_path / "out", Here(2))
+    result = plan_fleet(files_of([jobs]), tmp_path / "out", InThisProcess())
     assert (result.planned, result.refused_count) == (4, 2)
     said = dict(result.refused)
     assert "name (not given)" in said[str(jobs / "broken.toml")]
@@ -89,41 +89,41 @@ def test_a_stopped_run_goes_on_where_it_was(tmp_path: Path, monkeypatch: pytest.
             raise StopError
 
     with pytest.raises(StopError):
-        plan_fleet(jobs, tmp_path / "out", Here(1), progress=stop)
+        plan_fleet(jobs, tmp_path / "out", InThisProcess(), progress=stop)
     manifest = json.loads((tmp_path / "out" / MANIFEST).read_text())
     assert manifest["whole"] is False
     before = {name: (tmp_path / "out" / name).stat().st_mtime_ns for name in os.listdir(tmp_path / "out")}
-    result = plan_fleet(jobs, tmp_path / "out", Here(1))
+    result = plan_fleet(jobs, tmp_path / "out", InThisProcess())
     assert 2 <= result.already <= 6
     assert result.planned == 8
     assert json.loads((tmp_path / "out" / MANIFEST).read_text())["whole"] is True
     for name, when in before.items():
         if name != MANIFEST:
             assert (tmp_path / "out" / name).stat().st_mtime_ns == when, f"{name} was made again"
-    plan_fleet(jobs, tmp_path / "at-once", Here(2))
+    plan_fleet(jobs, tmp_path / "at-once", InThisProcess())
     assert (tmp_path / "out" / MANIFEST).read_bytes() == (tmp_path / "at-once" / MANIFEST).read_bytes()
 
 
 def test_a_part_that_was_torn_is_made_again(tmp_path: Path) -> None:
     jobs = files_of([fleet_of(tmp_path / "jobs", 2)])
-    plan_fleet(jobs, tmp_path / "out", Here(1))
+    plan_fleet(jobs, tmp_path / "out", InThisProcess())
     part = tmp_path / "out" / "cells-000000.parquet"
     whole = part.read_bytes()
     part.write_bytes(whole[: len(whole) // 2])
-    assert plan_fleet(jobs, tmp_path / "out", Here(1)).already == 0
+    assert plan_fleet(jobs, tmp_path / "out", InThisProcess()).already == 0
     assert part.read_bytes() == whole
 
 
 def test_other_jobs_do_not_go_into_the_same_folder(tmp_path: Path) -> None:
     jobs = fleet_of(tmp_path / "jobs", 2)
-    plan_fleet(files_of([jobs]), tmp_path / "out", Here(1))
+    plan_fleet(files_of([jobs]), tmp_path / "out", InThisProcess())
     (jobs / "engine-000.toml").write_text(small_job().replace("{name}", "Other").replace("{ron}", "97"))
     with pytest.raises(Refusal, match="holds results made for other jobs or draws; name another folder"):
-        plan_fleet(files_of([jobs]), tmp_path / "out", Here(1))
+        plan_fleet(files_of([jobs]), tmp_path / "out", InThisProcess())
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "letter.txt").write_text("dear")
     with pytest.raises(Refusal, match=r"must be empty or hold this fleet, and has letter\.txt"):
-        plan_fleet(files_of([jobs]), tmp_path / "full", Here(1))
+        plan_fleet(files_of([jobs]), tmp_path / "full", InThisProcess())
 
 
 def test_a_full_disk_is_told_and_leaves_no_file_that_looks_whole(
@@ -166,9 +166,9 @@ def test_a_run_that_is_killed_goes_on_to_the_same_tables(tmp_path: Path) -> None
         time.sleep(0.05)
     os.killpg(begun.pid, signal.SIGKILL)
     begun.wait()
-    result = plan_fleet(files_of([jobs]), tmp_path / "out", Here(2))
+    result = plan_fleet(files_of([jobs]), tmp_path / "out", InThisProcess())
     assert result.planned == 70
-    plan_fleet(files_of([jobs]), tmp_path / "at-once", Here(2))
+    plan_fleet(files_of([jobs]), tmp_path / "at-once", InThisProcess())
     for each in (tmp_path / "at-once").iterdir():
         assert (tmp_path / "out" / each.name).read_bytes() == each.read_bytes()
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.proportion import proportion_confint
 
+from fleet_jobs import InThisProcess
 from planning_jobs import EXAMPLES
 from sparkwright.cli import main
 from sparkwright.fleet import risk as risk_module
@@ -67,7 +68,7 @@ def test_the_kept_map_is_never_over_the_plans_and_keeps_the_chance(risk: Risk) -
 
 def test_a_smaller_chance_is_kept_by_less_advance(job: Job, tmp_path: Path) -> None:
     much, little = (
-        risk_of(job, tmp_path / f"{chance}", Here(2), draws=40, chance_percent=chance)
+        risk_of(job, tmp_path / f"{chance}", InThisProcess(), draws=40, chance_percent=chance)
         for chance in (50.0, 2.5)
     )
     for one, other in zip(much.cells, little.cells, strict=True):
@@ -77,8 +78,12 @@ def test_a_smaller_chance_is_kept_by_less_advance(job: Job, tmp_path: Path) -> N
 
 def test_the_same_seed_draws_the_same_engines_on_any_number_of_processes(job: Job, tmp_path: Path) -> None:
     one, other, another = (
-        risk_of(job, tmp_path / f"{seed}-{processes}", Here(processes), draws=24, seed=seed)
-        for seed, processes in ((1, 1), (1, 3), (2, 1))
+        risk_of(job, tmp_path / name, workers, draws=24, seed=seed)
+        for name, seed, workers in (
+            ("none", 1, InThisProcess()),
+            ("three", 1, Here(3)),
+            ("other", 2, InThisProcess()),
+        )
     )
     assert plain(one) == plain(other)
     assert plain(one) != plain(another)
@@ -99,10 +104,12 @@ def test_a_run_that_was_stopped_draws_only_what_is_missing(
             raise StopError
 
     with pytest.raises(StopError):
-        risk_of(job, tmp_path / "out", Here(1), draws=20, progress=stop)
-    found = risk_of(job, tmp_path / "out", Here(1), draws=20, progress=lambda done, total: seen.append(done))
+        risk_of(job, tmp_path / "out", InThisProcess(), draws=20, progress=stop)
+    found = risk_of(
+        job, tmp_path / "out", InThisProcess(), draws=20, progress=lambda done, total: seen.append(done)
+    )
     assert seen[0] >= 5
-    assert plain(found) == plain(risk_of(job, tmp_path / "at-once", Here(2), draws=20))
+    assert plain(found) == plain(risk_of(job, tmp_path / "at-once", InThisProcess(), draws=20))
 
 
 def test_an_engine_drawn_without_any_spread_is_the_plans_own(job: Job) -> None:
