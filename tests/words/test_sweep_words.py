@@ -21,8 +21,14 @@ from telling import action_of, sentence_of
         (
             "learned.no-best",
             "open",
-            {"sweeps": 1, "aside": 0},
+            {"sweeps": 1, "pulls": 0, "aside": 0},
             "Learned from 1 sweep; best is not determined in any cell.",
+        ),
+        (
+            "learned.best",
+            "look",
+            {"sweeps": 2, "pulls": 3, "aside": 1, "half_deg": 1.25},
+            "Learned from 2 sweeps and 3 pulls; 1 set aside: best is known to +-1.2 deg (90 %) in the middle cell.",
         ),
         (
             "pulls.not-real",

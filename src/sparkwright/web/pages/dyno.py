@@ -52,6 +52,7 @@ WORDS = {
     "advance_deg": "Advance",
     "torque_nm": "Torque",
     "torque": "Torque",
+    "torque unit": "Torque unit",
     "mixture_lambda": "Lambda",
     "coolant_c": "Coolant",
     "intake_air_c": "Intake air",
