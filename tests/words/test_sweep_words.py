@@ -28,7 +28,8 @@ from telling import action_of, sentence_of
             "learned.best",
             "look",
             {"sweeps": 2, "pulls": 3, "aside": 1, "half_deg": 1.25},
-            "Learned from 2 sweeps and 3 pulls; 1 set aside: best is known to +-1.2 deg (90 %) in the middle cell.",
+            "Learned from 2 sweeps and 3 pulls; 1 set aside: best is known to +-1.2 deg (90 %) in the middle "
+            "cell.",
         ),
         (
             "pulls.not-real",
