@@ -147,7 +147,7 @@ def drawn_back(places: FloatArray) -> FloatArray:
 
     >>> places = coordinates(np.array([1000.0, 4000.0, 1000.0]), np.array([45.0, 45.0, 103.0]))
     >>> drawn_back(places).round(3).tolist()
-    [1.543, 0.386, 0.0]
+    [1.542, 0.386, 0.0]
     """
     rpm = MIDDLE_RPM * 2.0 ** places[:, 0]
     ratio = np.minimum(MIDDLE_KPA * 2.0 ** (places[:, 1] / LOAD_STRETCH) / EXHAUST_KPA, 1.0)
