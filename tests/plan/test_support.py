@@ -46,15 +46,8 @@ def read_at(job: Job, result: PlanResult, rpm: FloatArray, kpa: FloatArray) -> F
     best, knock = Support(job, physics, firmness, *axes, ceilings.best_deg, ceilings.knock_deg).read(rpm, kpa)
     best = np.nan_to_num(best, nan=LAST_DEG)
     knock = np.maximum(np.nan_to_num(knock, nan=np.inf), FIRST_DEG - job.limits.knock_margin_deg)
-<<<<<<< HEAD
-    lowest: FloatArray = np.minimum(
-        np.minimum(best, knock), np.minimum(ceilings.reach_deg, ceilings.limit_deg)[0, 0]
-    )
-    return lowest
-=======
     most_deg = float(np.minimum(ceilings.reach_deg, ceilings.limit_deg)[0, 0])
     return np.asarray(np.minimum(np.minimum(best, knock), most_deg))
->>>>>>> between
 
 
 def carried_over_read(job: Job, result: PlanResult, count: int, seed: int, least_rpm: float) -> FloatArray:
