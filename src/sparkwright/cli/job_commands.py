@@ -280,7 +280,14 @@ def export(
         raise Refusal.at("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = plan_of_job(job)
     loads = loads_of(job)
-    text = write_map(result.cells.spark_map, chosen, loads, bare=bare, highest_load_first=highest_load_first)
+    text = write_map(
+        result.cells.spark_map,
+        chosen,
+        loads,
+        ceilings=result.cells.between.grid,
+        bare=bare,
+        highest_load_first=highest_load_first,
+    )
     if target is None:
         click.echo(text, nl=False)
     else:

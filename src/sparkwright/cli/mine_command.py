@@ -48,6 +48,10 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
     with all_cores() as run:
         planned = planned_on_its_axes(job, own, partial(plan_of, run=run))
     result = mine_of(job, planned, own)
+    files = {}
+    if merged is not None:
+        grid = planned.cells.between.grid
+        files[merged] = write_map(result.merged, "csv", loads_of(job), ceilings=grid).encode()
     return show_beside_files(
         "mine",
         job,
@@ -55,7 +59,7 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
         as_json,
         lambda: mine_page(result, console().width),
         planned.assumed,
-        {merged: write_map(result.merged, "csv", loads_of(job)).encode()} if merged else {},
+        files,
         replace=replace,
     )
 

@@ -66,11 +66,12 @@ def start(
         if folder.exists() and not folder.is_dir():
             raise Refusal.at("--to", str(folder), "must be a folder", "a file of that name is in the way")
         folder.mkdir(parents=True, exist_ok=True)
-        files[folder / "first-map.csv"] = write_map(first.spark_map, "csv", loads_of(job)).encode()
-        for step in first.steps:
-            files[folder / f"step-{step.number:02}.csv"] = write_map(
-                step.spark_map, "csv", loads_of(job)
-            ).encode()
+        maps = {"first-map": first.spark_map} | {
+            f"step-{step.number:02}": step.spark_map for step in first.steps
+        }
+        for name, spark_map in maps.items():
+            text = write_map(spark_map, "csv", loads_of(job), ceilings=planned.cells.between.grid)
+            files[folder / f"{name}.csv"] = text.encode()
     if pdf is not None:
         if pdf.absolute() == job_file.absolute():
             raise Refusal.at("--pdf", str(pdf), "must not be the job itself")

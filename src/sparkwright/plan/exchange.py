@@ -18,6 +18,7 @@ import numpy as np
 
 from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
+from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.load_terms import ABSOLUTE, CORNER, Loads, loads_named
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, number_or_none
@@ -35,6 +36,7 @@ def write_map(
     form: Form,
     loads: Loads = ABSOLUTE,
     *,
+    ceilings: Grid | None = None,
     bare: bool = False,
     highest_load_first: bool = False,
 ) -> str:
@@ -48,6 +50,8 @@ def write_map(
         Commas, tabs (to paste into a table), or JSON.
     loads : Loads, optional
         In what the loads stand, as ``loads_of`` gives it of a job; kPa absolute otherwise. Not for JSON.
+    ceilings : Grid, optional
+        The ceilings between the cells of its plan, under which a map by throttle is brought.
     bare : bool
         Cells only, without axes, for a table that has them already. Not for JSON.
     highest_load_first : bool
@@ -78,7 +82,7 @@ def write_map(
             name: getattr(spark_map, name).tolist() for name in ("rpm", "kpa", "advance_deg")
         }
         return json.dumps(whole) + "\n"
-    heads, table = loads.table(spark_map)
+    heads, table = loads.table(spark_map, ceilings)
     rows = [[head, *cells] for head, cells in zip(heads, table, strict=True)]
     if highest_load_first:
         rows.reverse()

@@ -6,7 +6,7 @@ out and taken off where it comes in, with the air pressure of the job's own site
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import floor
 from typing import cast, get_args
@@ -14,9 +14,11 @@ from typing import cast, get_args
 import numpy as np
 
 from sparkwright.errors import Refusal
-from sparkwright.job import LOAD_SPAN_KPA, Job, LoadTerm
+from sparkwright.job import LOAD_SPAN_KPA, Between, Job, LoadTerm
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
+from sparkwright.plan.between_cells import Grid
+from sparkwright.plan.on_throttle import Throttle, under_the_ceilings
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.units import convert
@@ -26,29 +28,6 @@ DECIMALS = 6
 """To which a load that was read is rounded [kPa], so that one that was written comes back to the digit."""
 
 THROTTLE_PERCENT = (0.0, 100.0)
-
-
-@dataclass(frozen=True)
-class Throttle:
-    """What throttle gives what pressure at what speed, as the person knows of the engine.
-
-    Straight lines between its points; at speeds beyond its own the nearest counts.
-    """
-
-    rpm: FloatArray
-    percent: FloatArray
-    kpa: FloatArray
-    """Shape (throttle, speeds), rising with the throttle [kPa absolute]."""
-
-    def kpa_at(self, rpm: float) -> FloatArray:
-        """Give the pressure at each of its throttles at a speed [kPa absolute].
-
-        Parameters
-        ----------
-        rpm : float
-            Engine speed [rpm].
-        """
-        return np.array([float(np.interp(rpm, self.rpm, row)) for row in self.kpa])
 
 
 @dataclass(frozen=True)
@@ -65,6 +44,7 @@ class Loads:
     step_deg: float = 0.0
     map_kpa: tuple[float, ...] = ()
     throttle: Throttle | None = None
+    takes_between: Between = "straight lines"
 
     @property
     def corner(self) -> str:
@@ -81,16 +61,19 @@ class Loads:
         low, high = sorted(self._of_kpa(np.array([least - slack, most + slack])).tolist())
         return low, high
 
-    def table(self, spark_map: SparkMap) -> tuple[FloatArray, FloatArray]:
+    def table(self, spark_map: SparkMap, ceilings: Grid | None = None) -> tuple[FloatArray, FloatArray]:
         """Give the heads of the rows in these terms, and the cells, from the least pressure up.
 
         A map by throttle stands on the rows of the throttle table. Its cells are what the map is at the
-        pressure there, rounded down to the controller's step.
+        pressure there, rounded down to the controller's step; where the ceilings of its plan are given, they
+        are lowered until nothing between them stands over one.
 
         Parameters
         ----------
         spark_map : SparkMap
             The map, over absolute pressure.
+        ceilings : Grid, optional
+            The lowest ceilings between the cells of the plan; None where nobody knows them.
         """
         if self.term != "percent of throttle":
             return self._of_kpa(spark_map.kpa), spark_map.advance_deg
@@ -99,6 +82,9 @@ class Loads:
         for column, rpm in enumerate(spark_map.rpm.tolist()):
             for row, kpa in enumerate(throttle.kpa_at(rpm).tolist()):
                 cells[row, column] = self._rounded_down(spark_map.at(rpm, kpa))
+        if ceilings is not None:
+            how, step_deg = self.takes_between, self.step_deg
+            cells = under_the_ceilings(cells, throttle, spark_map.rpm, ceilings, how, step_deg)
         return throttle.percent, cells
 
     def read(self, rpm: FloatArray, load: FloatArray, cells: FloatArray) -> SparkMap:
@@ -208,6 +194,7 @@ def loads_of(job: Job, term: LoadTerm | None = None) -> Loads:
         controller.step_deg,
         tuple(axes_of(job, physics)[1].tolist()),
         throttle,
+        controller.takes_between,
     )
 
 
@@ -244,4 +231,4 @@ def loads_named(corner: str, own: Loads | None, place: str) -> Loads:
             f'write the loads in kPa, and "{CORNER}"',
         )
     term = cast(LoadTerm, named)
-    return Loads(term, own.site_kpa, own.top_kpa, own.step_deg, own.map_kpa, own.throttle)
+    return replace(own, term=term)

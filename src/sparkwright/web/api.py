@@ -297,7 +297,8 @@ def spark_map(
 ) -> Response:
     """Give the map alone, to load or to paste; as text with its loads as `controller.load` says."""
     revision = revision_shown(shop, key, number)
-    text = write_map(reckon(revision.job).plan.cells.spark_map, form, loads_of(revision.job))
+    cells = reckon(revision.job).plan.cells
+    text = write_map(cells.spark_map, form, loads_of(revision.job), ceilings=cells.between.grid)
     kinds = {"csv": "text/csv", "tsv": "text/tab-separated-values", "json": "application/json"}
     return Response(text, media_type=f"{kinds[form]}; charset=utf-8" if form != "json" else kinds[form])
 

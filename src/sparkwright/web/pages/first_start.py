@@ -132,11 +132,13 @@ def _ron(typed: str) -> float | None:
 def step_as_text(shop: TheShop, reckon: TheReckon, key: str, name: str, number: Number = None) -> Response:
     """Give the first map, or the map of one step, as text to keep."""
     job = revision_shown(shop, key, number).job
-    first = first_map(job, reckon(job).plan)
+    planned = reckon(job).plan
+    first = first_map(job, planned)
     maps = {"first-map": first.spark_map} | {f"step-{each.number}": each.spark_map for each in first.steps}
     if name not in maps:
         raise Refusal.at("step", name[:20], f"must be first-map or step-1 to step-{len(first.steps)}")
-    return Response(write_map(maps[name], "csv", loads_of(job)), media_type="text/csv; charset=utf-8")
+    text = write_map(maps[name], "csv", loads_of(job), ceilings=planned.cells.between.grid)
+    return Response(text, media_type="text/csv; charset=utf-8")
 
 
 @router.get("/jobs/{key}/first-start.pdf")

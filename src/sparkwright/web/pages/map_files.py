@@ -112,7 +112,9 @@ def _held(job: Job, own: OwnMap) -> dict[str, object]:
         "over": _Over(over[:MOST_LISTED], max(0, len(over) - MOST_LISTED)),
         "mine": own.mine,
         "by_region": each_once((*of_regions, *own.mine.warnings)),
-        "merged_text": write_map(own.mine.merged, "tsv", loads_of(job)),
+        "merged_text": write_map(
+            own.mine.merged, "tsv", loads_of(job), ceilings=own.planned.cells.between.grid
+        ),
         "merged_picture": plain_map_picture(
             own.mine.merged,
             "The merged map; cells that are the plan's are outlined",
@@ -135,10 +137,10 @@ def merged(
 ) -> Response:
     """Give the map merged of a person's own and the plan, as text to keep; nothing is saved."""
     job = shop.jobs.revision(key, number).job
-    found = own_map(text, job, read_as, reckon).mine
+    own = own_map(text, job, read_as, reckon)
     name = f"{key}-revision-{number}-merged.{form}"
     return Response(
-        write_map(found.merged, form, loads_of(job)),
+        write_map(own.mine.merged, form, loads_of(job), ceilings=own.planned.cells.between.grid),
         media_type=MEDIA[form],
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )

@@ -463,8 +463,9 @@ def map_file(
     """Give the map as text, to load into a controller's table or a spreadsheet."""
     revision = revision_shown(shop, key, number)
     name = f"{key}-revision-{revision.number}-map.{form}"
+    cells = reckon(revision.job).plan.cells
     return Response(
-        write_map(reckon(revision.job).plan.cells.spark_map, form, loads_of(revision.job)),
+        write_map(cells.spark_map, form, loads_of(revision.job), ceilings=cells.between.grid),
         media_type=MEDIA[form],
         headers={"content-disposition": f'attachment; filename="{name}"'},
     )
