@@ -543,7 +543,10 @@ def test_a_slow_engine_is_read_lower() -> None:
     ("given", "said"),
     [
         ({"hold_deg": 90.0}, "hold = 90: must be 0 to 60 deg"),
-        ({"housing_diameter_mm": 5.0}, "housing = 5: must be 20 to 300 mm"),
+        (
+            {"housing_diameter_mm": 5.0},
+            "housing = 5 mm (0.197 in): must be 20 mm to 300 mm (0.788 in to 11.811 in)",
+        ),
         ({"delay_set_us": 9000.0}, "delay = 9000: must be -2000 to 2000 us"),
         ({"mark_error_deg": 50.0}, "mark error = 50: must be -40 to 40 deg"),
         ({"resolution_deg": float("nan")}, "resolution = nan: must be 0.05 to 10 deg"),

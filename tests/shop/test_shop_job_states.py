@@ -6,7 +6,7 @@ import pytest
 
 from sparkwright.job import starter_text
 from sparkwright.shop import Shop
-from sparkwright.shop import revisions as list_of_jobs
+from sparkwright.shop import revision_rows as list_of_jobs
 
 
 def test_the_list_says_how_the_latest_facts_stood(shop: Shop) -> None:

@@ -19,6 +19,8 @@ from sparkwright.evidence.kinds import (
     DeadCentreReadings,
     KnockMark,
     LightReading,
+    PullReadings,
+    PullRow,
     Seen,
     SweepReadings,
     SweepRow,
@@ -48,6 +50,8 @@ PAGES = (
     "kept/1",
     "light",
     "map",
+    "map/at?rpm=2500&kpa=70",
+    "map/axes?speeds=6&loads=5",
     "map?line=rpm-3000",
     "map/contours",
     "map/hook?cell=8-8",
@@ -59,6 +63,7 @@ PAGES = (
     "mark/day",
     "mark/degree-ring?diameter=9+in&hole=2+in",
     "mark/timing-tape?diameter=7.24+in",
+    "pulls",
     "other-day?air=108+degF&coolant=221+degF&altitude=8000+ft",
     "steps",
 )
@@ -82,6 +87,7 @@ NOT_WALKED = {
     "/jobs/{key}/first-start/{name}.csv": "text to paste follows the controller's own terms",
     "/jobs/{key}/learned": "stands in for the result until it is there",
     "/jobs/{key}/learned/result": "learns for some seconds; what it says is held where it is made",
+    "/jobs/{key}/learned/progress": "says how far learning is, no number of the engine",
     "/jobs/{key}/light/readings.csv": "a file that every program reads alike",
     "/jobs/{key}/map/file": "text to paste follows the controller's own terms",
     "/jobs/{key}/reckoning": "says how far the work is, no number of the engine",
@@ -96,6 +102,12 @@ SEEN: tuple[Seen, ...] = (
     DeadCentreReadings((ReadPair(27.0, -31.0),), diameter_mm=184.0),
     *(TorquePoint(2400, 90, deg, nm, coolant_c=90.0) for deg, nm in ((14, 300.0), (26, 345.0), (38, 345.0))),
     KnockMark(2400, 90, 41, "trace", coolant_c=90.0),
+    *(
+        PullReadings(
+            tuple(PullRow(rpm, nm) for rpm in range(2000, 3600, 100)), str(deg), f"{deg} deg", deg, 85
+        )
+        for deg, nm in ((25.0, 330.0), (30.0, 341.0))
+    ),
     SweepReadings(3000, 80, tuple(SweepRow(deg, nm) for deg, nm in ((16, 300.0), (28, 330.0), (34, 326.0)))),
 )
 """Something of every kind that is seen on an engine; invented."""

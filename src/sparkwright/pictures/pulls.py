@@ -8,9 +8,13 @@ from sparkwright.drawing.frame import Frame, even_ticks
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import line, paragraph
 from sparkwright.dyno.pulls import CONFIDENCE, Compared
+from sparkwright.units import System
+from sparkwright.words.parts import in_own_units, own_unit
 
 
-def compared_picture(found: Compared, name: str = "pulls", width_px: float = 560.0) -> Picture:
+def compared_picture(
+    found: Compared, name: str = "pulls", width_px: float = 560.0, system: System = "metric"
+) -> Picture:
     """Draw the difference of two timings over speed, with its interval where repeats give one.
 
     Parameters
@@ -21,11 +25,18 @@ def compared_picture(found: Compared, name: str = "pulls", width_px: float = 560
         Short name of the picture, used for files.
     width_px : float
         Width of the drawing; 360 suits a phone [px].
+    system : System, optional
+        Units that the person reads.
     """
-    heading = f"{found.second} less {found.first}: torque in N m against speed in rpm"
+    unit = own_unit("torque", system)
+    difference, low, high = (
+        in_own_units(1.0, "torque", system) * each
+        for each in (found.difference_nm, found.low_nm, found.high_nm)
+    )
+    heading = f"{found.second} less {found.first}: torque in {unit} against speed in rpm"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
-    known = bool(np.isfinite(found.low_nm).all())
-    edges = np.concatenate([found.difference_nm, found.low_nm, found.high_nm, [0.0]])
+    known = bool(np.isfinite(low).all())
+    edges = np.concatenate([difference, low, high, [0.0]])
     edges = edges[np.isfinite(edges)]
     room = max(0.1 * float(np.ptp(edges)), 1.0)
     frame = Frame(
@@ -37,11 +48,11 @@ def compared_picture(found: Compared, name: str = "pulls", width_px: float = 560
         y_span=(float(edges.min()) - room, float(edges.max()) + room),
     )
     if known:
-        drawn += frame.band(found.rpm, found.low_nm, found.high_nm, "band")
+        drawn += frame.band(found.rpm, low, high, "band")
     drawn += frame.scales(even_ticks(*frame.x_span, at_most=6), even_ticks(*frame.y_span, at_most=6))
     zero = float(frame.y(0.0))
     drawn += line(frame.left, zero, frame.right, zero, "mark")
-    drawn += frame.curve(found.rpm, found.difference_nm, "curve")
+    drawn += frame.curve(found.rpm, difference, "curve")
     sentence = (
         f"The band holds the difference at all speeds together with {100 * CONFIDENCE:.0f} %; it is real"
         " where the band leaves 0 out."
@@ -53,16 +64,8 @@ def compared_picture(found: Compared, name: str = "pulls", width_px: float = 560
         title=heading,
         description=f"{heading}. {sentence}",
         sentence=sentence,
-        columns=("speed [rpm]", "difference [N m]", "low [N m]", "high [N m]"),
-        rows=tuple(
-            zip(
-                found.rpm.tolist(),
-                found.difference_nm.tolist(),
-                found.low_nm.tolist(),
-                found.high_nm.tolist(),
-                strict=True,
-            )
-        ),
+        columns=("speed [rpm]", *(f"{name} [{unit}]" for name in ("difference", "low", "high"))),
+        rows=tuple(zip(found.rpm.tolist(), difference.tolist(), low.tolist(), high.tolist(), strict=True)),
         width_px=width_px,
         height_px=frame.bottom + 36,
         body=drawn,

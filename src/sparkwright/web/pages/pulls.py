@@ -25,11 +25,12 @@ from sparkwright.reading import number
 from sparkwright.reading.numbers import shown
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Shop
+from sparkwright.units import System
 from sparkwright.web.learning import records_of
 from sparkwright.web.pages.common import Who, said_by, show_in_job, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop
-from sparkwright.web.view import Shown
+from sparkwright.web.view import Shown, person_of
 
 router = APIRouter(route_class=OfJob)
 
@@ -57,7 +58,7 @@ class PullsPage(Shown):
 @router.get("/jobs/{key}/pulls")
 def pulls(request: Request, shop: TheShop, key: str, took: int | None = None) -> Response:
     """Show the pulls that are kept, and each further timing against the first; `took` came from a file."""
-    shown = replace(_shown(shop, key), took=took)
+    shown = replace(_shown(shop, key, person_of(request).system), took=took)
     return show_in_job(request, shown, shop.jobs.latest(key), "dyno")
 
 
@@ -82,7 +83,7 @@ def from_file(
         seen = [pull_seen(as_run(each, at, load)) for each in given]
     except Refusal as refusal:
         typed = {"advance": advance, "map_kpa": map_kpa, "who": who}
-        shown = replace(_shown(shop, key), refused=refusal.sentences, typed=typed)
+        shown = replace(_shown(shop, key, person_of(request).system), refused=refusal.sentences, typed=typed)
         return show_in_job(request, shown, shop.jobs.latest(key), "dyno", 422)
     shop.files.attach(key, called, "readings", io.BytesIO(content), who=name)
     shop.evidence.add_all(key, seen, who=name)
@@ -99,7 +100,7 @@ def _typed(field: str, text: str, span: tuple[float, float]) -> float | None:
     return value
 
 
-def _shown(shop: Shop, key: str) -> PullsPage:
+def _shown(shop: Shop, key: str, system: System) -> PullsPage:
     job = shop.jobs.latest(key).job
     records = records_of(shop, key, also_withdrawn=True)
     found = pulls_in(records)
@@ -115,7 +116,10 @@ def _shown(shop: Shop, key: str) -> PullsPage:
         result=result,
         problem=problem,
         pictures=[
-            (compared_picture(each, f"pulls-{k}"), compared_picture(each, f"pulls-narrow-{k}", 360.0))
+            (
+                compared_picture(each, f"pulls-{k}", system=system),
+                compared_picture(each, f"pulls-narrow-{k}", 360.0, system),
+            )
             for k, each in enumerate(compared)
         ],
         kept=[each for each in records if isinstance(each.data, PullReadings)],
