@@ -63,7 +63,7 @@ def draw(browser: Browser, server: Served, key: str, folder: Path) -> None:
         if first == "#map-grid":
             page.locator("#map-grid td[data-row='8'][data-column='10']").click()
             page.wait_for_load_state("networkidle")
-        above = "0" if first == "main" else "element.offsetTop - 200"
+        above = "0" if first == "main" else "scrollY + element.getBoundingClientRect().top - 200"
         page.locator(first).evaluate(f"element => window.scrollTo(0, {above})")
         page.wait_for_timeout(300)
         page.screenshot(path=folder / f"workbench-{name}.png", animations="disabled")
