@@ -31,7 +31,8 @@ def main() -> None:
     for name, source in DRAWN.items():
         shutil.copyfile(DEMO / source, PICTURES / f"{name}.png")
     for name, source in SHEETS.items():
-        page = ["pdftoppm", "-png", "-singlefile", "-r", str(DPI), DEMO / source, PICTURES / name]
+        files = str(DEMO / source), str(PICTURES / name)
+        page = ["pdftoppm", "-png", "-singlefile", "-r", str(DPI), *files]
         subprocess.run(page, check=True)
 
 
