@@ -458,6 +458,17 @@ def test_pictures_are_drawn_whole_or_not_at_all(job_file: Path, capsys: pytest.C
     assert "dwell.svg" not in files_in(folder)
 
 
+def test_a_card_of_a_file_says_what_was_measured_in_files_beside_it(
+    job_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sweeps = tmp_path / "brake.csv"
+    sweeps.write_text("speed_rpm,map_kpa,advance_deg,torque_nm\n3000,80,16,300\n3000,80,28,330\n")
+    assert run(capsys, "card", job_file, "--sweeps", sweeps)[0] in (0, 1)
+    page = job_file.with_suffix(".html").read_text(encoding="utf-8")
+    assert "Measured: torque at 3,000 rpm and 80 kPa, 16 to 28 deg." in page
+    assert "Foretold: the map of this card, planned from the stated facts" in page
+
+
 def test_the_card_stands_beside_the_job(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, err = run(capsys, "card", job_file)
     assert code in (0, 1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import get_args
+from typing import Any, get_args
 
 import click
 
@@ -171,6 +171,12 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
 @click.option(
     "--light", "readings", type=click.Path(path_type=Path), help="Readings of a timing light to print on it."
 )
+@click.option(
+    "--sweeps",
+    type=click.Path(path_type=Path),
+    multiple=True,
+    help="Sweeps measured at a brake, to say beside the map what was measured.",
+)
 @AS_JSON
 @REPLACE
 def card(
@@ -180,16 +186,19 @@ def card(
     paper: str,
     date: str,
     readings: Path | None,
+    sweeps: tuple[Path, ...],
     as_json: bool,
     replace: bool,
 ) -> int:
     """Print the hand-over card, as PDF and HTML."""
     from sparkwright.drawing.true_scale import Paper
+    from sparkwright.dyno.table import load_sweeps
     from sparkwright.light.readings import load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.plan.settings import settings_of
     from sparkwright.sheets.card import card_html, card_pdf
+    from sparkwright.words.measured import brake_lines
     from sparkwright.words.told import sentences
 
     job = load_job(job_file)
@@ -200,18 +209,22 @@ def card(
     if size is None:
         raise Refusal.at("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     light = None if readings is None else check_light(job, load_readings(readings))
+    measured = brake_lines([sweep for path in sweeps for sweep in load_sweeps(path)]) if sweeps else ()
     result = plan_of_job(job)
     hardware = check_of(job, result)
     with all_cores() as run:
         settings = settings_of(job, result, hardware, run=run)
-    system = own_system()
+    shown: dict[str, Any] = {
+        "paper": size,
+        "date": date,
+        "light": light,
+        "measured": measured,
+        "system": own_system(),
+        "settings": settings,
+    }
     pages = {
-        pdf: card_pdf(
-            result, hardware, job, paper=size, date=date, light=light, system=system, settings=settings
-        ),
-        html: card_html(
-            result, hardware, job, paper=size, date=date, light=light, system=system, settings=settings
-        ).encode(),
+        pdf: card_pdf(result, hardware, job, **shown),
+        html: card_html(result, hardware, job, **shown).encode(),
     }
     write(pages, replace=replace)
     made_from = (result, hardware) if light is None else (result, hardware, light)

@@ -15,6 +15,7 @@ from sparkwright.evidence.sweeps import sweeps_in
 from sparkwright.shop.compare import seen_between
 from sparkwright.units import System
 from sparkwright.words.evidence import found_words, kinds_words
+from sparkwright.words.pulls import count_pulls
 
 MOST_LISTED = 5
 FORETOLD = "Foretold: the map of this card, planned from the stated facts; no measurement has moved it."
@@ -42,22 +43,36 @@ def measured_lines(
     """
     kept = tuple(records)
     at = [each for each in kept if signed is None or each.when <= signed]
-    sweeps = sweeps_in(at)
-    lines = [_sweep_words(each) for each in sweeps[:MOST_LISTED]]
-    if len(sweeps) > MOST_LISTED:
-        lines.append(f"Measured besides: {len(sweeps) - MOST_LISTED} more.")
     pulls = [each.data for each in at if each.withdrawn is None and isinstance(each.data, PullReadings)]
-    if pulls:
-        count = f"{len(pulls)} pull" + ("" if len(pulls) == 1 else "s")
-        timings = ", ".join(dict.fromkeys(each.timing for each in pulls if each.timing))
-        lines.append(f"Measured: {count} at full throttle{f', at {timings}' if timings else ''}.")
-    lines.append(FORETOLD if sweeps or pulls else f"Nothing was measured at a brake. {FORETOLD}")
+    lines = list(brake_lines(sweeps_in(at), [each.timing for each in pulls]))
     found = [each.data for each in at if each.withdrawn is None and isinstance(each.data, Found)]
     lines += [f"Found: {found_words(each, system)}." for each in found[:MOST_LISTED]]
     if len(found) > MOST_LISTED:
         lines.append(f"Found besides: {len(found) - MOST_LISTED} more.")
     if signed is not None:
         lines.append(_since_words(kept, signed, number, latest))
+    return tuple(lines)
+
+
+def brake_lines(sweeps: Sequence[Sweep], pulled_at: Sequence[str] = ()) -> tuple[str, ...]:
+    """Say what was measured at a brake, and that the map is foretold.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        What was measured at one speed and load each.
+    pulled_at : sequence of str, optional
+        The timing of each pull at full throttle, in words; "" where nobody said it.
+    """
+    lines = [_sweep_words(each) for each in sweeps[:MOST_LISTED]]
+    if len(sweeps) > MOST_LISTED:
+        lines.append(f"Measured besides: {len(sweeps) - MOST_LISTED} more.")
+    if pulled_at:
+        timings = ", ".join(dict.fromkeys(each for each in pulled_at if each))
+        lines.append(
+            f"Measured: {count_pulls(len(pulled_at))} at full throttle{f', at {timings}' if timings else ''}."
+        )
+    lines.append(FORETOLD if sweeps or pulled_at else f"Nothing was measured at a brake. {FORETOLD}")
     return tuple(lines)
 
 
