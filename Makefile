@@ -76,7 +76,7 @@ oldest: .tools/bin/uv ## the security tests again, with the oldest packages allo
 bench: setup ## measure speed and memory, as ratios in one run
 	@$(BIN)/python benchmarks/run.py
 
-pictures: demo ## draw workbench and sheets into docs/pictures; wants Debian's chromium and poppler-utils
+pictures: demo ## draw workbench and sheets into docs/pictures; wants Debian's chromium, pngquant and poppler-utils
 	@$(BIN)/python scripts/demo_pictures.py
 	@PYTHONPATH=benchmarks $(BIN)/python scripts/workbench_pictures.py
 

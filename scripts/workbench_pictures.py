@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import subprocess
 import sys
 from pathlib import Path
 
@@ -66,7 +67,9 @@ def draw(browser: Browser, server: Served, key: str, folder: Path) -> None:
         above = "0" if first == "main" else "scrollY + element.getBoundingClientRect().top - 200"
         page.locator(first).evaluate(f"element => window.scrollTo(0, {above})")
         page.wait_for_timeout(300)
-        page.screenshot(path=folder / f"workbench-{name}.png", animations="disabled")
+        taken = folder / f"workbench-{name}.png"
+        page.screenshot(path=taken, animations="disabled")
+        subprocess.run(["pngquant", "--force", "--output", taken, "--quality", "90-100", taken], check=True)
         page.close()
 
 
