@@ -9,9 +9,9 @@ from pydantic.fields import FieldInfo
 
 from sparkwright.errors import Part, Phrase, Stated
 from sparkwright.job import Job
+from sparkwright.job.described import Described, what_of
 from sparkwright.job.names import label_of, tag_of_key, title_of
 from sparkwright.job.tag import heading_of, tag_of
-from sparkwright.words.assumed import without_assumed
 
 
 def hint_of(name: str, info: FieldInfo) -> str:
@@ -39,7 +39,7 @@ def hint_of(name: str, info: FieldInfo) -> str:
         return on_page(own, name)
     description = info.description or ""
     if not info.is_required() and info.default is not None:
-        description = without_assumed(description)
+        description = what_of(description)
     same = description.rstrip(".").lower() == label_of(name).partition(",")[0].lower()
     return "" if same else description
 
@@ -52,7 +52,7 @@ def practice(info: FieldInfo) -> bool:
     info : FieldInfo
         The model's record of the field.
     """
-    return "common practice, no source" in (info.description or "")
+    return isinstance(info.description, Described) and info.description.practice
 
 
 def on_page(words: str | Phrase, name: str) -> str:

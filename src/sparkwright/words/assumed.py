@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from pydantic_core import PydanticCustomError
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.job.described import what_of
 from sparkwright.job.field_kind import Quantity
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, unit_of
 from sparkwright.job.sections.section import field_kind_of
@@ -68,30 +68,12 @@ def why_words(field: str, value: str, why: str, system: System) -> str:
 
     Examples
     --------
-    >>> why_words("coil.warm", "80 degC", "The coil at work. 80 degC is assumed.", "inch")
+    >>> from sparkwright.job.described import described
+    >>> why = described("The coil at work.", "80 degC is assumed.")
+    >>> why_words("coil.warm", "80 degC", why, "inch")
     'The coil at work.'
     """
-    return why if value_words(field, value, system) == value else without_assumed(why)
-
-
-def without_assumed(description: str) -> str:
-    """Leave out of a description what is assumed where nothing is stated.
-
-    Parameters
-    ----------
-    description : str
-        Description of a key, as the job's schema has it.
-
-    Examples
-    --------
-    >>> without_assumed("The coil at work. 80 degC is assumed.")
-    'The coil at work.'
-    """
-    parts = re.split(r"(?<=\.)\s+", description)
-    return " ".join(part for part in parts if not _ASSUMED.fullmatch(part))
-
-
-_ASSUMED = re.compile(r"(?!Only )[^;]+ is assumed(: .*)?\.")
+    return why if value_words(field, value, system) == value else what_of(why)
 
 
 def value_words(field: str, value: str, system: System) -> str:

@@ -6,6 +6,7 @@ from typing import Annotated
 from pydantic import Field
 
 from sparkwright.errors import Key, phrase
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_BATTERY
@@ -21,7 +22,11 @@ class Battery(Section):
     ] = Field(
         default=13.8,
         alias="running",
-        description="Voltage with the engine running. 13.8 V is assumed: common practice, no source.",
+        description=described(
+            "Voltage with the engine running.",
+            "13.8 V is assumed",
+            practice=True,
+        ),
         examples=["13.8 V"],
     )
     cranking_v: Annotated[
@@ -29,7 +34,11 @@ class Battery(Section):
     ] = Field(
         default=9.5,
         alias="cranking",
-        description="Voltage on the starter. 9.5 V is assumed: common practice, no source.",
+        description=described(
+            "Voltage on the starter.",
+            "9.5 V is assumed",
+            practice=True,
+        ),
         examples=["9.5 V"],
     )
 

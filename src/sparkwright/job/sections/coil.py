@@ -5,6 +5,7 @@ from typing import Annotated, get_args
 from pydantic import Field
 
 from sparkwright.ignition.coil_kinds import CoilKind
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Choice, Number, Quantity
 from sparkwright.job.sections.bounds import NO_SUCH_COIL
 from sparkwright.job.sections.section import Section
@@ -55,7 +56,11 @@ class Coil(Section):
     secondary_pf: Annotated[float, Quantity("capacitance", "pF", 10, 500, NO_SUCH_COIL)] = Field(
         default=80,
         alias="secondary_capacitance",
-        description="Capacitance of secondary, lead and plug. 80 pF is assumed: common practice, no source.",
+        description=described(
+            "Capacitance of secondary, lead and plug.",
+            "80 pF is assumed",
+            practice=True,
+        ),
         examples=["80 pF"],
     )
     saturation_a: Annotated[
@@ -77,7 +82,11 @@ class Coil(Section):
     ] = Field(
         default=80,
         alias="warm",
-        description="Temperature of the warm winding. 80 degC is assumed: common practice, no source.",
+        description=described(
+            "Temperature of the warm winding.",
+            "80 degC is assumed",
+            practice=True,
+        ),
         examples=["80 degC"],
     )
     max_mean_power_w: Annotated[

@@ -6,6 +6,7 @@ from typing import Annotated
 from pydantic import Field
 
 from sparkwright.errors import Key, phrase
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Number, Quantity, YesNo
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR, NO_SUCH_FUEL
@@ -101,22 +102,34 @@ class Conditions(Section):
     )
     air_trim: Annotated[bool, YesNo(), Tag("Controller trims by air temperature")] = Field(
         default=True,
-        description="Whether the controller trims by air temperature. true is assumed.",
+        description=described(
+            "Whether the controller trims by air temperature.",
+            "true is assumed.",
+        ),
         examples=[True],
     )
     coolant_trim: Annotated[bool, YesNo(), Tag("Controller trims by engine temperature")] = Field(
         default=True,
-        description="Whether the controller trims by engine temperature. true is assumed.",
+        description=described(
+            "Whether the controller trims by engine temperature.",
+            "true is assumed.",
+        ),
         examples=[True],
     )
     pressure_trim: Annotated[bool, YesNo(), Tag("Controller trims by air pressure")] = Field(
         default=True,
-        description="Whether the controller trims by the pressure of the outside air. true is assumed.",
+        description=described(
+            "Whether the controller trims by the pressure of the outside air.",
+            "true is assumed.",
+        ),
         examples=[True],
     )
     fuel_trim: Annotated[bool, YesNo(), Tag("Controller trims by fuel")] = Field(
         default=True,
-        description="Whether the controller trims by fuel, by a switch or a sensor. true is assumed.",
+        description=described(
+            "Whether the controller trims by fuel, by a switch or a sensor.",
+            "true is assumed.",
+        ),
         examples=[True],
     )
 

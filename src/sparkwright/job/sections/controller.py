@@ -7,6 +7,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from sparkwright.errors import Key, Stated, phrase
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Choice, Number
 from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
@@ -29,7 +30,10 @@ class Controller(Section):
     step_deg: Annotated[float, Number(0.05, 5, "cells are rounded to this step"), Tag("Step of a cell")] = (
         Field(
             default=0.5,
-            description="Step that the controller rounds a cell to. 0.5 is assumed.",
+            description=described(
+                "Step that the controller rounds a cell to.",
+                "0.5 is assumed.",
+            ),
             examples=[0.5],
         )
     )
@@ -111,10 +115,24 @@ class Controller(Section):
         examples=[[[0, 32, 26, 24], [30, 85, 62, 45], [100, 99, 98, 96]]],
     )
     min_deg: Annotated[float, Number(-20, 40, NO_SUCH_ADVANCE), Tag("Least advance the controller takes")] = (
-        Field(default=0, description="Least advance that the controller takes. 0 is assumed.", examples=[0])
+        Field(
+            default=0,
+            description=described(
+                "Least advance that the controller takes.",
+                "0 is assumed.",
+            ),
+            examples=[0],
+        )
     )
     max_deg: Annotated[float, Number(5, 90, NO_SUCH_ADVANCE), Tag("Most advance the controller takes")] = (
-        Field(default=60, description="Most advance that the controller takes. 60 is assumed.", examples=[60])
+        Field(
+            default=60,
+            description=described(
+                "Most advance that the controller takes.",
+                "60 is assumed.",
+            ),
+            examples=[60],
+        )
     )
 
     idle_delay_ms: Annotated[

@@ -7,6 +7,7 @@ from pydantic import Field
 
 from sparkwright.errors import Key, phrase
 from sparkwright.ignition.body import SwitchingModule, WeightsPlace
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo
 from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
@@ -64,8 +65,11 @@ class Distributor(Section):
         Tag(unit="distributor deg", first=True, often=2),
     ] = Field(
         default=0,
-        description="DISTRIBUTOR degrees that the middle of the tip stands ahead of the middle of the post, "
-        "in the direction of rotation, when the engine fires at base. 0 is assumed: an unphased rotor.",
+        description=described(
+            "DISTRIBUTOR degrees that the middle of the tip stands ahead of the middle of "
+            "the post, in the direction of rotation, when the engine fires at base.",
+            "0 is assumed: an unphased rotor.",
+        ),
         examples=[0],
     )
     vacuum_advance: Annotated[VacuumAdvance | None, Choice(get_args(VacuumAdvance))] = Field(
@@ -153,7 +157,11 @@ class Distributor(Section):
     ] = Field(
         default=60,
         alias="cap_air_temperature",
-        description="Air inside the warm cap. 60 degC is assumed: common practice, no source.",
+        description=described(
+            "Air inside the warm cap.",
+            "60 degC is assumed",
+            practice=True,
+        ),
         examples=["60 degC"],
     )
     cap_order: Annotated[

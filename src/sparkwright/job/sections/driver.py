@@ -6,6 +6,7 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from sparkwright.errors import Key, Stated, phrase
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Choice, Number, Quantity, YesNo
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_COIL
@@ -24,7 +25,10 @@ class Driver(Section):
     )
     controls_dwell: Annotated[bool, YesNo(), Tag("Controller or driver sets the dwell")] = Field(
         default=True,
-        description="Whether the controller or driver sets the dwell. true is assumed.",
+        description=described(
+            "Whether the controller or driver sets the dwell.",
+            "true is assumed.",
+        ),
         examples=[True],
     )
     ballast_ohm: Annotated[
@@ -32,7 +36,10 @@ class Driver(Section):
     ] = Field(
         default=0,
         alias="ballast",
-        description="Ballast in series with the coil, resistor or resistance wire. None (0 ohm) is assumed.",
+        description=described(
+            "Ballast in series with the coil, resistor or resistance wire.",
+            "None (0 ohm) is assumed.",
+        ),
         examples=["0 ohm"],
     )
     drop_v: Annotated[
@@ -96,7 +103,14 @@ class Driver(Section):
         int,
         Number(1, 20, "more sparks would outlast the stroke", whole=True),
         Tag("Sparks for each firing while cranking"),
-    ] = Field(default=1, description="Sparks for each firing while cranking. 1 is assumed.", examples=[1])
+    ] = Field(
+        default=1,
+        description=described(
+            "Sparks for each firing while cranking.",
+            "1 is assumed.",
+        ),
+        examples=[1],
+    )
     spark_spacing_ms: Annotated[
         float | None,
         Quantity("time", "ms", 0.2, 20, "sparks follow one another by about a millisecond"),

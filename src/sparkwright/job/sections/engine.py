@@ -14,6 +14,7 @@ from sparkwright.ignition.crank import (
     numbering_of,
     ways_that_fit,
 )
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Choice, Number, Quantity
 from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
@@ -106,7 +107,10 @@ class Engine(Section):
     ] = Field(
         default=None,
         alias="rod",
-        description="Connecting rod, centre to centre; this or rod_ratio. With neither a ratio is assumed.",
+        description=described(
+            "Connecting rod, centre to centre; this or rod_ratio.",
+            "With neither a ratio is assumed.",
+        ),
         examples=["6.063 in"],
     )
     rod_ratio: Annotated[
@@ -149,7 +153,11 @@ class Engine(Section):
     )
     chamber: Annotated[Shape, Choice(tuple(SHAPES)), Tag("Shape of the chamber", starter=True)] = Field(
         default="wedge",
-        description="Shape of the combustion chamber. wedge is assumed: common practice, no source.",
+        description=described(
+            "Shape of the combustion chamber.",
+            "wedge is assumed",
+            practice=True,
+        ),
         examples=["wedge"],
     )
     plug_offset_mm: Annotated[
@@ -184,7 +192,11 @@ class Engine(Section):
         Tag("Material of the head", starter=True),
     ] = Field(
         default="iron",
-        description="Material of the cylinder head. iron is assumed: common practice, no source.",
+        description=described(
+            "Material of the cylinder head.",
+            "iron is assumed",
+            practice=True,
+        ),
         examples=["iron"],
     )
     coolant_temperature_c: Annotated[
@@ -220,7 +232,11 @@ class Engine(Section):
         float, Number(50, 500, "starters turn engines at 100 to 300"), Tag("Cranking speed")
     ] = Field(
         default=180,
-        description="Speed on the starter. 180 is assumed: common practice, no source.",
+        description=described(
+            "Speed on the starter.",
+            "180 is assumed",
+            practice=True,
+        ),
         examples=[180],
     )
     damper_diameter_mm: Annotated[

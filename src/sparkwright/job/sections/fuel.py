@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from sparkwright.errors import Key, phrase
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Choice, Number
 from sparkwright.job.list_kinds import Numbers
 from sparkwright.job.problems import Conflict
@@ -79,7 +80,14 @@ class Fuel(Section):
     ] = Field(default=None, description="Half the sum of both, as on some pumps.", examples=[90])
     ethanol_percent: Annotated[
         float, Number(0, 100, "it is a share of the volume"), Tag("Ethanol", often=3)
-    ] = Field(default=0, description="Ethanol, percent of volume. 0 is assumed.", examples=[0])
+    ] = Field(
+        default=0,
+        description=described(
+            "Ethanol, percent of volume.",
+            "0 is assumed.",
+        ),
+        examples=[0],
+    )
     lambda_full: Annotated[float | None, LAMBDA, Tag("Lambda at full load")] = Field(
         default=None, description="Lambda at full load; planning assumes one when not given.", examples=[0.88]
     )

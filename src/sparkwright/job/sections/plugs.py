@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Quantity
 from sparkwright.job.list_kinds import Pairs
 from sparkwright.job.sections.section import Section
@@ -20,7 +21,11 @@ class Plugs(Section):
     ] = Field(
         default=0.9,
         alias="gap",
-        description="Gap of the plugs. 0.9 mm is assumed: common practice, no source.",
+        description=described(
+            "Gap of the plugs.",
+            "0.9 mm is assumed",
+            practice=True,
+        ),
         examples=["0.035 in"],
     )
     leads_adjacent: Annotated[

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 from pydantic import Field, ValidationError
 
 from sparkwright.errors import Key, phrase
+from sparkwright.job.described import described
 from sparkwright.job.field_kind import Number, Quantity
 from sparkwright.job.problems import Conflict
 from sparkwright.job.sections.bounds import NO_SUCH_AIR
@@ -42,12 +43,22 @@ class Site(Section):
     air_temperature_c: Annotated[float, Quantity("temperature", "degC", -50, 60, NO_SUCH_AIR)] = Field(
         default=25,
         alias="air_temperature",
-        description="Temperature of the outside air. 25 degC is assumed.",
+        description=described(
+            "Temperature of the outside air.",
+            "25 degC is assumed.",
+        ),
         examples=["25 degC"],
     )
     humidity_percent: Annotated[
         float, Number(0, 100, "it is relative humidity"), Tag("Relative humidity")
-    ] = Field(default=50, description="Relative humidity. 50 is assumed.", examples=[50])
+    ] = Field(
+        default=50,
+        description=described(
+            "Relative humidity.",
+            "50 is assumed.",
+        ),
+        examples=[50],
+    )
 
     def conflicts(self) -> Iterator[Conflict]:
         """Check that the pressure is stated in one way."""
