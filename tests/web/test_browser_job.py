@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from playwright.sync_api import Browser, Page, expect
 
 from browser import window
+from workbench import PUMP_HOUSE
 
 if TYPE_CHECKING:
     from real_workbench import Served
@@ -60,6 +61,7 @@ def of(page: Page, name: str) -> str:
 def test_from_nothing_to_a_signed_card(bench: Served, chromium: Browser) -> None:
     with window(chromium, bench.address) as here:
         page = here.open("/")
+        here.job(PUMP_HOUSE, "Another engine")  # so that a copy is offered too, by a form of its own
         page.get_by_role("link", name="New job").click()
         page.fill("#name", "Mill engine")
         for name, value in CHOICES.items():

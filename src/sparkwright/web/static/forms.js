@@ -63,7 +63,7 @@ function take(answer, text, form, button) {
     return;
   }
   const page = new DOMParser().parseFromString(text, "text/html");
-  const anew = page.querySelector(`form[action="${form.getAttribute("action")}"]`);
+  const anew = page.querySelector(`form[data-guard][action="${form.getAttribute("action")}"]`);
   if (!anew) {
     tell(text);
     return;
