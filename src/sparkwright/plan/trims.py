@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from math import inf
 
 import numpy as np
@@ -230,8 +231,9 @@ def trims(
         )
     places = places_of(ways)
     there = []
-    for place in places:
-        there.append(_plan_there(job, planned, ways, place, belief, run))
+    # Whole places at once, since within a plan one thread waits for the other between its parts.
+    for found in run(partial(_plan_there, job, planned, ways, belief), places):
+        there.append(found)
         if progress is not None:
             progress(len(there), len(places))
     base_deg = _for_the_worst(job, planned, ways, there)
@@ -253,13 +255,11 @@ def trims(
     )
 
 
-def _plan_there(
-    job: Job, planned: PlanResult, ways: Sequence[Way], place: Place, belief: Belief, run: Mapper
-) -> _There:
+def _plan_there(job: Job, planned: PlanResult, ways: Sequence[Way], belief: Belief, place: Place) -> _There:
     """Plan the map at one place of the conditions, on the axes of the plan."""
     axes = {"rpm": planned.cells.spark_map.rpm.tolist(), "kpa": planned.cells.spark_map.kpa.tolist()}
     other = job_at(job.without_hand(), tuple(ways), place).changed("controller", **axes)
-    found = planned_without_hand(other, belief, run=run)
+    found = planned_without_hand(other, belief)
     knock = found.cells.ceilings.knock_deg
     stack = (
         np.nan_to_num(found.cells.ceilings.best_deg, nan=inf),
