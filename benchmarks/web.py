@@ -55,6 +55,10 @@ MIX = (
 KEEP_A_READING, SAVE_A_FACT = 3, 1
 """How often a reading is kept and a changed fact saved, in the same measure."""
 
+IDLE = httpx.Limits(keepalive_expiry=3.0)
+"""A client lets go of an idle line before the server does, after 5 s, or a question meets a line that closes;
+a browser asks such a question once more by itself."""
+
 
 def job_text(name: str, phase_distributor_deg: str) -> str:
     """Write the example as another job."""
@@ -93,7 +97,7 @@ class Person:
         self.answers: list[Answer] = []
 
     async def work(self, address: str, seconds: float) -> list[Answer]:
-        async with httpx.AsyncClient(base_url=address, timeout=60.0) as client:
+        async with httpx.AsyncClient(base_url=address, timeout=60.0, limits=IDLE) as client:
             await asyncio.sleep(self.draw.uniform(0.0, THINK_S[1]))
             until = time.perf_counter() + seconds
             while time.perf_counter() < until:
