@@ -76,7 +76,7 @@ class Evidence:
         who : str
             Who saw it.
         when : datetime, optional
-            When; None for now.
+            When; None for the present moment.
         """
         rows = [_row(each, name_given("who", who), when or now()) for each in seen]
         if not rows:

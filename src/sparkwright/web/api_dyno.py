@@ -12,7 +12,7 @@ from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import number_for
 from sparkwright.sheets.record import record
 from sparkwright.web.api import ANSWERS, Key, known_parameters
-from sparkwright.web.api_sent import Sent
+from sparkwright.web.api_sent import Sent, SentOnce
 from sparkwright.web.learning import measured_on, records_of
 from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.sessions import place_of
@@ -25,7 +25,7 @@ router = APIRouter(
 )
 
 
-class NewAtPoint(Sent):
+class NewAtPoint(SentOnce):
     """Where something was measured or heard; what is not known is left out."""
 
     speed_rpm: float = Field(description="Engine speed")
@@ -34,18 +34,6 @@ class NewAtPoint(Sent):
     mixture_lambda: float | None = Field(None, description="Air over stoichiometric air")
     coolant_c: float | None = Field(None, description="Coolant")
     intake_air_c: float | None = Field(None, description="Intake air")
-    note: str = Field("", description="Anything else", max_length=200)
-    sent_as: str | None = Field(
-        None,
-        description="A word of your own for it; sent again under the same word it is kept once",
-        min_length=1,
-        max_length=40,
-    )
-
-    def fields(self) -> dict[str, object]:
-        """Give them as evidence has them."""
-        given = self.model_dump(exclude={"who", "sent_as"}, exclude_none=True)
-        return {name: value for name, value in given.items() if value != ""}
 
 
 class NewTorquePoint(NewAtPoint):

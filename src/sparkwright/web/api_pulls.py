@@ -15,7 +15,7 @@ from sparkwright.evidence.pulls import pulls_in
 from sparkwright.sheets.record import record
 from sparkwright.web.api import ANSWERS, Key, known_parameters
 from sparkwright.web.api_dyno import evidence_record
-from sparkwright.web.api_sent import Sent
+from sparkwright.web.api_sent import SentOnce
 from sparkwright.web.learning import records_of
 from sparkwright.web.routes import OfJob, TheShop
 
@@ -27,7 +27,7 @@ router = APIRouter(
 )
 
 
-class NewPull(Sent):
+class NewPull(SentOnce):
     """A pull at full throttle; without advance and load it is compared and teaches nothing."""
 
     rows: list[dict[str, float]] = Field(
@@ -39,18 +39,6 @@ class NewPull(Sent):
     map_kpa: float | None = Field(None, description="Manifold pressure, absolute")
     mixture_lambda: float | None = Field(None, description="Air over stoichiometric air")
     intake_air_c: float | None = Field(None, description="Intake air")
-    note: str = Field("", description="Anything else", max_length=200)
-    sent_as: str | None = Field(
-        None,
-        description="A word of your own for it; sent again under the same word it is kept once",
-        min_length=1,
-        max_length=40,
-    )
-
-    def fields(self) -> dict[str, object]:
-        """Give them as evidence has them."""
-        given = self.model_dump(exclude={"who", "sent_as"}, exclude_none=True)
-        return {name: value for name, value in given.items() if value != ""}
 
 
 @router.post("/jobs/{key}/pulls", status_code=201, summary="Keep a pull at full throttle")

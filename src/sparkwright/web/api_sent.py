@@ -139,3 +139,20 @@ class NewSheet(BaseModel):
     seen: str = _answer(SETTING["seen"], "Static setting: ")
     mark_error: str = _answer(SETTING["mark_error"], "Static setting: ")
     housing_diameter: str = _answer(SETTING["housing_diameter"], "Static setting: ")
+
+
+class SentOnce(Sent):
+    """Something that was seen on an engine; sent again under its own word, it is kept once."""
+
+    note: str = Field("", description="Anything else", max_length=200)
+    sent_as: str | None = Field(
+        None,
+        description="A word of your own for it; sent again under the same word it is kept once",
+        min_length=1,
+        max_length=40,
+    )
+
+    def fields(self) -> dict[str, object]:
+        """Give them as evidence has them."""
+        given = self.model_dump(exclude={"who", "sent_as"}, exclude_none=True)
+        return {name: value for name, value in given.items() if value != ""}

@@ -153,7 +153,7 @@ def serves(made: Certificate, names: tuple[str, ...], now_s: float | None = None
     names : tuple of str
         Names and addresses that it must hold under.
     now_s : float, optional
-        The moment that counts [s since 1970]; None for now.
+        The moment that counts [s since 1970]; None for the present one.
     """
     now_s = time.time() if now_s is None else now_s
     try:

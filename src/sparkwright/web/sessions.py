@@ -114,7 +114,7 @@ class Sessions:
         place : str
             Where it comes from, as tries are counted.
         now_s : float, optional
-            The moment that counts [s since 1970]; None for now.
+            The moment that counts [s since 1970]; None for the present one.
 
         Raises
         ------
@@ -151,7 +151,7 @@ class Sessions:
         place : str
             Where it comes from.
         now_s : float, optional
-            The moment that counts [s since 1970]; None for now.
+            The moment that counts [s since 1970]; None for the present one.
         """
         now_s = time.time() if now_s is None else now_s
         with self._lock:
@@ -167,7 +167,7 @@ class Sessions:
         Parameters
         ----------
         now_s : float, optional
-            The moment that counts [s since 1970]; None for now.
+            The moment that counts [s since 1970]; None for the present one.
         """
         now_s = time.time() if now_s is None else now_s
         body = f"{secrets.token_hex(16)}.{int(now_s + self._seconds)}"
@@ -183,7 +183,7 @@ class Sessions:
         token : str
             Token that came with a request.
         now_s : float, optional
-            The moment that counts [s since 1970]; None for now.
+            The moment that counts [s since 1970]; None for the present one.
         """
         now_s = time.time() if now_s is None else now_s
         if self._secret() is None:
@@ -202,7 +202,7 @@ class Sessions:
         token : str
             Token of the sign-in.
         now_s : float, optional
-            The moment that counts [s since 1970]; None for now.
+            The moment that counts [s since 1970]; None for the present one.
         """
         now_s = time.time() if now_s is None else now_s
         if not self.holds(token, now_s):
