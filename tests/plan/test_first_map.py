@@ -11,7 +11,10 @@ from planning_jobs import BOOSTED_SIX, OLD_FOUR, ORDINARY_V8, PUMP_HOUSE, on_axe
 from sparkwright.job import Job
 from sparkwright.plan.first_map import MOST_CHANCE_PERCENT, REGIONS, STEP_DEG, first_map
 from sparkwright.plan.hooks import FIRST_DEG, sparse_at
+from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planned_demand import check
+from sparkwright.plan.settings import settings_of
 from telling import action_of, sentence_of
 from test_properties import FEW, jobs
 
@@ -36,27 +39,27 @@ def test_knock_is_most_unlikely_on_the_first_start(job: Job) -> None:
 
 
 @ALL
-def test_no_cell_of_the_first_map_stands_past_best_or_above_the_plan(job: Job) -> None:
+def test_no_cell_of_the_first_map_stands_past_best_or_above_the_map_to_type_in(job: Job) -> None:
     planned = plan_of(job)
     first_deg = first_map(job, planned).spark_map.advance_deg
-    assert np.all(first_deg <= planned.cells.spark_map.advance_deg)
+    assert np.all(first_deg <= idle_block(job, planned).spark_map.advance_deg)
     assert np.all(first_deg <= np.nan_to_num(planned.cells.ceilings.best_deg, nan=np.inf))
 
 
 @ALL
-def test_the_steps_lead_from_the_first_map_to_the_plan_and_never_back(job: Job) -> None:
+def test_the_steps_lead_from_the_first_map_to_the_one_to_type_in_and_never_back(job: Job) -> None:
     planned = plan_of(job)
-    first = first_map(job, planned)
+    first, goal_deg = first_map(job, planned), idle_block(job, planned).spark_map.advance_deg
     before = first.spark_map.advance_deg
     for number, step in enumerate(first.steps, start=1):
         now = step.spark_map.advance_deg
         assert step.number == number
         assert np.all(now >= before)
-        assert np.all(now <= planned.cells.spark_map.advance_deg)
+        assert np.all(now <= goal_deg)
         assert float((now - before).max()) == step.raised_deg > 0.0
         assert step.raised_deg <= STEP_DEG[step.region] + job.controller.step_deg
         before = now
-    assert np.array_equal(before, planned.cells.spark_map.advance_deg)
+    assert np.array_equal(before, goal_deg)
     order = [REGIONS.index(step.region) for step in first.steps]
     assert order == sorted(order), "what can harm most comes last"
 
@@ -67,6 +70,27 @@ def test_no_step_has_more_chance_of_knock_than_the_plan_allows(job: Job) -> None
         boosted = step.region == "boost"
         allowed = job.limits.boost_knock_chance_percent if boosted else job.limits.knock_chance_percent
         assert np.isnan(step.chance_percent) or step.chance_percent <= allowed + 1e-6
+
+
+@ALL
+def test_the_first_map_and_each_step_idle_on_a_flat_block(job: Job) -> None:
+    planned = plan_of(job)
+    first, block = first_map(job, planned), idle_block(job, planned)
+    for spark_map in (first.spark_map, *(step.spark_map for step in first.steps)):
+        assert len(set(spark_map.advance_deg[block.cells].tolist())) == 1
+
+
+def test_on_a_controller_without_trims_the_steps_end_at_the_map_for_the_worst_day() -> None:
+    job = on_axes(ORDINARY_V8, [600, 2000, 4000], [30, 70, 98]).changed(
+        "conditions", hottest_air="45 degC", air_trim=False
+    )
+    planned = plan_of(job)
+    typed = settings_of(job, planned, check(job, planned)).spark_map
+    assert np.any(typed.advance_deg < idle_block(job, planned).spark_map.advance_deg)
+    first = first_map(job, planned, to_type=typed)
+    assert first.goal == typed
+    assert np.all(first.spark_map.advance_deg <= typed.advance_deg)
+    assert np.array_equal(first.steps[-1].spark_map.advance_deg, typed.advance_deg)
 
 
 @FEW

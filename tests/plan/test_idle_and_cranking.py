@@ -133,6 +133,23 @@ def test_an_idle_that_wanders_more_has_a_wider_block() -> None:
     assert idle_block(wide, plan_of(wide)).columns[1] > idle_block(PUMP_HOUSE, plan_of(PUMP_HOUSE)).columns[1]
 
 
+def test_cells_set_by_hand_stay_in_the_idle_block_and_beside_it() -> None:
+    rpm, kpa = [500, 800, 1100, 2000, 4000], [30, 40, 50, 70, 98]
+    job = on_axes(ORDINARY_V8, rpm, kpa)
+    before = idle_block(job, plan_of(job))
+    inside, beside = (1, 1), (before.rows[1] + 1, 1)
+    assert before.cells[inside]
+    assert not before.cells[beside]
+    cells = [
+        {"rpm": rpm[j], "kpa": kpa[i], "advance_deg": 2.0, "reason": "a try"} for i, j in (inside, beside)
+    ]
+    by_hand = job.with_hand(cells)
+    block = idle_block(by_hand, plan(by_hand))
+    assert block.spark_map.advance_deg[inside] == block.spark_map.advance_deg[beside] == 2.0
+    assert block.advance_deg == before.advance_deg, "a low cell drags nothing down with it, as in the plan"
+    assert "1 cell stays as set by hand" in sentence_of(block.warnings[-1])
+
+
 def test_a_map_that_begins_above_idle_is_told() -> None:
     job = on_axes(ORDINARY_V8, [700, 2000, 4000], [35, 60, 98])
     block = idle_block(job, plan(job))

@@ -55,12 +55,15 @@ def start(
     from sparkwright.plan.exchange import write_map
     from sparkwright.plan.first_map import first_map
     from sparkwright.plan.load_terms import loads_of
+    from sparkwright.plan.planned_demand import check
+    from sparkwright.plan.settings import settings_of
     from sparkwright.sheets.first_map import first_map_sheet
 
     job, size = load_job(job_file), known_paper(paper)
     planned = plan_of_job(job)
     with all_cores() as run:
-        first = first_map(job, planned, run=run)
+        typed = settings_of(job, planned, check(job), run=run).spark_map
+        first = first_map(job, planned, to_type=typed, run=run)
     files: dict[Path, bytes] = {}
     if folder is not None:
         if folder.exists() and not folder.is_dir():

@@ -1,4 +1,7 @@
-"""The first map: so late that knock is most unlikely, and the way from it to the plan in steps."""
+"""The first map: so late that knock is most unlikely, and the way from it to the plan in steps.
+
+The way ends at the map that is typed in: the plan with its idle block, flat in the first map too.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +19,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import chances_over, hooks_over
 from sparkwright.plan.firmness import Mapper
+from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.physics import CRUISE_SHARE, FULL_SHARE, Physics, idle_share, physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -33,7 +37,7 @@ STEP_DEG = {"idle": 2.0, "light load": 4.0, "heavy load": 2.0, "full load": 2.0,
 
 @dataclass(frozen=True)
 class FirstStep:
-    """One step from the first map to the plan: a whole map, and what changed in it.
+    """One step from the first map to the one to come to: a whole map, and what changed in it.
 
     ``chance_percent`` is the highest chance of knock among the cells of this step's part of the map that a
     running engine meets, and ``rpm`` and ``kpa`` are where; ``finding`` tells what to do.
@@ -54,13 +58,15 @@ class FirstStep:
 class FirstMap:
     """The map for the first start, and the steps from it to the plan.
 
-    ``later_deg`` is the plan less the first map, cell by cell; ``all_over_deg`` is the one number that, taken
-    off the whole plan, is nowhere earlier than the first map among the cells that a running engine meets.
+    ``goal`` is the map to come to, the plan with its idle block; ``later_deg`` is that less the first map,
+    cell by cell; ``all_over_deg`` is the one number that, taken off all of the goal, is nowhere earlier than
+    the first map among the cells that a running engine meets.
     """
 
     job_name: str
     fingerprint: str
     spark_map: SparkMap
+    goal: SparkMap
     knock_chance_percent: FloatArray
     later_deg: FloatArray
     all_over_deg: float
@@ -71,7 +77,12 @@ class FirstMap:
 
 
 def first_map(
-    job: Job, planned: PlanResult | None = None, belief: Belief = PRIOR, *, run: Mapper = map
+    job: Job,
+    planned: PlanResult | None = None,
+    belief: Belief = PRIOR,
+    *,
+    to_type: SparkMap | None = None,
+    run: Mapper = map,
 ) -> FirstMap:
     """Give the map for the first start, and the way from it to the plan.
 
@@ -83,14 +94,17 @@ def first_map(
         Its plan, where it is there already.
     belief : Belief, optional
         The belief that the plan is made under.
+    to_type : SparkMap, optional
+        The map to type in, where more than the idle block tells it from the plan (``plan.settings``).
     run : callable, optional
         Runs a function over many arguments, as for ``plan.planner.plan``.
 
     Returns
     -------
     FirstMap
-        The plan made anew with a chance of knock of 1 % at most in every cell, and nowhere above the plan;
-        cells that are set by hand count only where they are later. Then a whole map for each step.
+        The plan and its idle block made anew with a chance of knock of 1 % at most in every cell, and nowhere
+        above the map to type in; cells that are set by hand count only where they are later. Then a whole map
+        for each step.
 
     Examples
     --------
@@ -99,37 +113,37 @@ def first_map(
     >>> first.steps[0].region, bool(first.later_deg.min() >= 0.0)
     ('idle', True)
     """
-    goal = plan(job, belief, run=run) if planned is None else planned
-    physics = physics_of(job, belief)
-    late = planned_without_hand(_careful(job, goal), belief, run=run).cells.spark_map.advance_deg
-    first_deg = np.minimum(late, goal.cells.spark_map.advance_deg)
-    rpm, kpa = goal.cells.spark_map.rpm, goal.cells.spark_map.kpa
-    hooks = hooks_over(physics, rpm, kpa)
-    chance = chances_over(hooks, first_deg, goal.cells.ln_knock_sigma)
-    later = goal.cells.spark_map.advance_deg - first_deg
-    regions = regions_of(physics, rpm, kpa)
+    whole = plan(job, belief, run=run) if planned is None else planned
+    cells, physics = whole.cells, physics_of(job, belief)
+    goal = idle_block(job, whole, belief).spark_map if to_type is None else to_type
+    careful = _careful(job, goal)
+    late = idle_block(careful, planned_without_hand(careful, belief, run=run), belief).spark_map
+    first_deg = np.minimum(late.advance_deg, goal.advance_deg)
+    hooks = hooks_over(physics, goal.rpm, goal.kpa)
+    chance = chances_over(hooks, first_deg, cells.ln_knock_sigma)
+    later = goal.advance_deg - first_deg
+    regions = regions_of(physics, goal.rpm, goal.kpa)
     steps = []
     for number, (region, advance_deg, before_deg) in enumerate(_ways(job, goal, first_deg, regions), start=1):
         at_step = np.where(
-            goal.cells.met & (regions == region),
-            chances_over(hooks, advance_deg, goal.cells.ln_knock_sigma),
-            -np.inf,
+            cells.met & (regions == region), chances_over(hooks, advance_deg, cells.ln_knock_sigma), -np.inf
         )
-        steps.append(_step(number, region, SparkMap(rpm, kpa, advance_deg), before_deg, at_step))
-    knocking = (chance > MOST_CHANCE_PERCENT + 1e-6) & goal.cells.met
-    problems = tuple(_still_knocks(knocking, chance, goal.cells.spark_map))
-    all_over = float(np.max(later[goal.cells.met], initial=0.0))
+        steps.append(_step(number, region, SparkMap(goal.rpm, goal.kpa, advance_deg), before_deg, at_step))
+    knocking = (chance > MOST_CHANCE_PERCENT + 1e-6) & cells.met
+    problems = tuple(_still_knocks(knocking, chance, goal))
+    all_over = float(np.max(later[cells.met], initial=0.0))
     return FirstMap(
-        job_name=goal.job_name,
-        fingerprint=goal.fingerprint,
-        spark_map=SparkMap(rpm, kpa, first_deg),
+        job_name=whole.job_name,
+        fingerprint=whole.fingerprint,
+        spark_map=SparkMap(goal.rpm, goal.kpa, first_deg),
+        goal=goal,
         knock_chance_percent=chance,
         later_deg=later,
         all_over_deg=all_over,
         steps=tuple(steps),
-        headline=problems[0] if problems else _headline(chance, goal.cells.met, all_over, len(steps)),
+        headline=problems[0] if problems else _headline(chance, cells.met, all_over, len(steps)),
         problems=problems,
-        warnings=tuple(_set_by_hand(goal)),
+        warnings=tuple(_set_by_hand(whole)),
     )
 
 
@@ -156,22 +170,22 @@ def regions_of(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> NDArray[np
     return np.select(places, ["idle", "boost", "full load", "heavy load"], "light load")
 
 
-def _careful(job: Job, goal: PlanResult) -> Job:
+def _careful(job: Job, goal: SparkMap) -> Job:
     """Give the job with a small chance of knock, on the axes of its plan."""
     limits = job.limits
     few = {
         name: min(MOST_CHANCE_PERCENT, getattr(limits, name))
         for name in ("knock_chance_percent", "boost_knock_chance_percent")
     }
-    axes = {"rpm": goal.cells.spark_map.rpm.tolist(), "kpa": goal.cells.spark_map.kpa.tolist()}
+    axes = {"rpm": goal.rpm.tolist(), "kpa": goal.kpa.tolist()}
     return job.without_hand().changed("limits", **few).changed("controller", **axes)
 
 
 def _ways(
-    job: Job, goal: PlanResult, first_deg: FloatArray, regions: NDArray[np.str_]
+    job: Job, goal: SparkMap, first_deg: FloatArray, regions: NDArray[np.str_]
 ) -> Iterator[tuple[str, FloatArray, FloatArray]]:
-    """Give region, map and the map before it of each step; the last map is the plan itself."""
-    goal_deg = goal.cells.spark_map.advance_deg
+    """Give region, map and the map before it of each step; the last map is the goal itself."""
+    goal_deg = goal.advance_deg
     left = [name for name in REGIONS if np.any((goal_deg - first_deg)[regions == name] > TELLABLE_DEG)]
     done = np.zeros(first_deg.shape, dtype=bool)
     before = first_deg
@@ -195,13 +209,13 @@ def _ways(
         yield left[-1], goal_deg, before
 
 
-def _within_slopes(job: Job, goal: PlanResult, wanted_deg: FloatArray) -> FloatArray:
+def _within_slopes(job: Job, goal: SparkMap, wanted_deg: FloatArray) -> FloatArray:
     """Lower a map where it would be steeper than allowed; the controller's step is slack, as in the plan."""
     step_deg = job.controller.step_deg
     limited, _ = limit_slopes(
         wanted_deg,
-        goal.cells.spark_map.rpm,
-        goal.cells.spark_map.kpa,
+        goal.rpm,
+        goal.kpa,
         job.limits.slope_deg_per_500rpm / 500.0,
         job.limits.slope_deg_per_10kpa / 10.0,
     )
@@ -266,7 +280,7 @@ def _still_knocks(knocking: NDArray[np.bool_], chance: FloatArray, spark_map: Sp
         )
 
 
-def _set_by_hand(goal: PlanResult) -> Iterator[Finding]:
-    over = int(goal.cells.over_ceiling.sum())
+def _set_by_hand(planned: PlanResult) -> Iterator[Finding]:
+    over = int(planned.cells.over_ceiling.sum())
     if over:
         yield Finding("first-map.hand-left-out", "look", {"cells": over})

@@ -80,7 +80,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     IdleBlock
         Best at idle less the reserve in every cell of the block, or the lowest ceiling among them and between
         them and their neighbours if that is less; cells beside it are lowered, never raised, to the slopes
-        that the job allows.
+        that the job allows. Cells that are set by hand stay as they are.
 
     Examples
     --------
@@ -95,7 +95,9 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     rpm, kpa, wander = physics.idle_rpm, physics.idle_kpa, idle_wander_rpm(job)
     columns = _about(planned.cells.spark_map.rpm, rpm - wander, rpm + wander)
     rows = _about(planned.cells.spark_map.kpa, kpa - LOAD_WANDER_KPA, kpa + LOAD_WANDER_KPA)
-    block = slice(rows[0], rows[1] + 1), slice(columns[0], columns[1] + 1)
+    block = np.zeros(planned.cells.by_hand.shape, dtype=bool)
+    block[rows[0] : rows[1] + 1, columns[0] : columns[1] + 1] = True
+    by_hand = int((block & planned.cells.by_hand).sum())
     ceilings = planned.cells.ceilings
     lowest = np.fmin(
         np.fmin(ceilings.best_deg, np.maximum(ceilings.knock_deg, FIRST_DEG)),
@@ -103,11 +105,10 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     )
     wanted = planned.idle.best_deg - job.limits.idle_reserve_deg
     flat = float(np.nanmin([wanted, float(np.nanmin(lowest[block]))]))
-    spark_map, flat = _laid(job, planned, block, _under_between(planned, block, flat))
+    laid = block & ~planned.cells.by_hand
+    spark_map, flat = _laid(job, planned, laid, _under_between(planned, laid, flat))
     earlier, later = _either_way(job, belief, flat)
-    others = np.ones(spark_map.advance_deg.shape, dtype=bool)
-    others[block] = False
-    lowered = (planned.cells.spark_map.advance_deg - spark_map.advance_deg > TELLABLE_DEG) & others
+    lowered = (planned.cells.spark_map.advance_deg - spark_map.advance_deg > TELLABLE_DEG) & ~block
     reserve = planned.idle.best_deg - flat
     numbers: dict[str, Value] = {
         "from_rpm": float(planned.cells.spark_map.rpm[columns[0]]),
@@ -120,7 +121,8 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
         "later_percent": later,
         "lowered": int(lowered.sum()),
     }
-    outside = not planned.cells.spark_map.rpm[0] <= rpm - wander or not planned.cells.spark_map.kpa[0] <= kpa
+    first_rpm, first_kpa = float(planned.cells.spark_map.rpm[0]), float(planned.cells.spark_map.kpa[0])
+    off_the_map = first_rpm > rpm - wander or first_kpa > kpa
     return IdleBlock(
         job_name=planned.job_name,
         fingerprint=planned.fingerprint,
@@ -137,7 +139,10 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
         spark_map=spark_map,
         headline=Finding("idle-block.laid", "good", numbers),
         problems=(),
-        warnings=(_off_the_map(rpm, wander, planned.cells.spark_map),) if outside else (),
+        warnings=(
+            *((_off_the_map(rpm, wander, planned.cells.spark_map),) if off_the_map else ()),
+            *((Finding("idle-block.set-by-hand", "look", {"cells": by_hand}),) if by_hand else ()),
+        ),
     )
 
 
@@ -160,42 +165,43 @@ def _about(axis: FloatArray, low: float, high: float) -> tuple[int, int]:
     return max(first, 0), min(last, axis.size - 1)
 
 
-def _under_between(planned: PlanResult, block: tuple[slice, slice], flat: float) -> float:
+def _under_between(planned: PlanResult, laid: NDArray[np.bool_], flat: float) -> float:
     """Lower a flat block until nothing between its cells, or they and their neighbours, is over a ceiling.
 
     No lower than the plan's own least cell there: with that the map is nowhere above the plan.
     """
     grid, spark_map = planned.cells.between.grid, planned.cells.spark_map
-    if grid is None:
+    if grid is None or not laid.any():
         return flat
-    beside = spark_map.advance_deg.copy()
-    beside[block] = 0.0
-    inside = np.zeros(beside.shape)
-    inside[block] = 1.0
+    beside = np.where(laid, 0.0, spark_map.advance_deg)
     weights = made_of(planned.cells.between.how, spark_map.rpm, spark_map.kpa, grid)
-    share, rest_deg = weights @ inside.ravel(), weights @ beside.ravel()
+    share, rest_deg = weights @ laid.ravel().astype(float), weights @ beside.ravel()
     room_deg = np.resize(grid.lowest_deg.ravel(), share.size) + LEFT_DEG - rest_deg
     most_deg = float(np.min(room_deg[share > 0.0] / share[share > 0.0]))
-    return max(min(flat, most_deg), min(flat, float(spark_map.advance_deg[block].min())))
+    return max(min(flat, most_deg), min(flat, float(spark_map.advance_deg[laid].min())))
 
 
-def _laid(job: Job, planned: PlanResult, block: tuple[slice, slice], flat: float) -> tuple[SparkMap, float]:
-    """Lay a flat block into the map, as high as the slopes to what lies beside it allow."""
+def _laid(job: Job, planned: PlanResult, laid: NDArray[np.bool_], flat: float) -> tuple[SparkMap, float]:
+    """Lay a flat block into the map, as high as the slopes to what lies beside it allow.
+
+    As in the plan, the slopes neither bind cells that are set by hand nor start from them.
+    """
     spark_map, step_deg = planned.cells.spark_map, job.controller.step_deg
     slopes = job.limits.slope_deg_per_500rpm / 500.0, job.limits.slope_deg_per_10kpa / 10.0
-    advance_deg = spark_map.advance_deg.copy()
+    by_hand = planned.cells.by_hand
     flat = float(round_down(np.array(flat), step_deg))
-    advance_deg[block] = flat
-    limited, _ = limit_slopes(advance_deg, spark_map.rpm, spark_map.kpa, *slopes)
-    least = float(limited[block].min())
+    sloped = np.where(by_hand, np.inf, np.where(laid, flat, spark_map.advance_deg))
+    limited, _ = limit_slopes(sloped, spark_map.rpm, spark_map.kpa, *slopes)
+    least = float(np.min(limited[laid], initial=flat))
     if least < flat - TELLABLE_DEG:
         flat = float(round_down(np.array(least), step_deg))
-        advance_deg[block] = flat
-        limited, _ = limit_slopes(advance_deg, spark_map.rpm, spark_map.kpa, *slopes)
+        sloped[laid] = flat
+        limited, _ = limit_slopes(sloped, spark_map.rpm, spark_map.kpa, *slopes)
     # The plan itself is rounded to the controller's step, so that a step of slope is no slope.
-    laid = np.minimum(advance_deg, round_down(limited + step_deg, step_deg))
-    laid[block] = flat
-    return SparkMap(spark_map.rpm, spark_map.kpa, laid), flat
+    advance_deg = np.minimum(sloped, round_down(limited + step_deg, step_deg))
+    advance_deg[laid] = flat
+    advance_deg[by_hand] = spark_map.advance_deg[by_hand]
+    return SparkMap(spark_map.rpm, spark_map.kpa, advance_deg), flat
 
 
 def _either_way(job: Job, belief: Belief, flat: float) -> tuple[float, float]:

@@ -8,13 +8,12 @@ from fastapi import APIRouter, Depends, Query
 from fastapi.responses import Response
 
 from sparkwright.drawing.true_scale import Paper, sheet_pdf
-from sparkwright.plan.first_map import first_map
 from sparkwright.plan.rules_of_the_trade import second_opinion
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.record import record
 from sparkwright.sheets.settings_sheet import settings_sheet
 from sparkwright.web.api import ANSWERS, Key, RevisionNumber, known_parameters
-from sparkwright.web.days import OtherDay, other_day, settings_kept, trims_kept
+from sparkwright.web.days import OtherDay, first_kept, other_day, settings_kept, trims_kept
 from sparkwright.web.routes import OfJob, TheReckon, TheShop, revision_shown
 
 router = APIRouter(
@@ -37,9 +36,9 @@ class NumberedDay(OtherDay):
 def start(shop: TheShop, reckon: TheReckon, key: Key, number: RevisionNumber = None) -> dict[str, Any]:
     """Give the late map for the first start, and the steps from it to the plan."""
     job = revision_shown(shop, key, number).job
-    planned = reckon(job).plan
-    result = first_map(job, planned)
-    return record("start", job, result, assumed=planned.assumed, warnings=result.warnings)
+    reckoned = reckon(job)
+    result = first_kept(job, reckoned)
+    return record("start", job, result, assumed=reckoned.plan.assumed, warnings=result.warnings)
 
 
 @router.get("/jobs/{key}/opinion", summary="Give the second opinion")
@@ -92,7 +91,7 @@ def start_pdf(
 ) -> Response:
     """Give the late map and the steps to the plan, to tick off, as PDF."""
     job = revision_shown(shop, key, number).job
-    sheet = first_map_sheet(first_map(job, reckon(job).plan), job, paper)
+    sheet = first_map_sheet(first_kept(job, reckon(job)), job, paper)
     return Response(sheet_pdf(sheet, paper=paper), media_type="application/pdf")
 
 

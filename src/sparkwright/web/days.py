@@ -11,6 +11,7 @@ from pydantic import Field
 from sparkwright.cycle.belief import PRIOR
 from sparkwright.job import Job
 from sparkwright.plan.driven import Driven, driven, values_asked
+from sparkwright.plan.first_map import FirstMap, first_map
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.settings import Settings, settings_of
 from sparkwright.plan.trims import Trims, trims
@@ -68,6 +69,24 @@ def settings_kept(job: Job, reckoned: Reckoned) -> Settings:
         Its plan and check.
     """
     return settings_of(job, reckoned.plan, reckoned.check)
+
+
+@cached(
+    LRUCache(MOST_KEPT),
+    key=lambda job, reckoned: (reckoned.plan.fingerprint, reckoned.plan.belief_fingerprint),
+    lock=threading.Lock(),
+)
+def first_kept(job: Job, reckoned: Reckoned) -> FirstMap:
+    """Give the first map of a job and the steps to the map that is typed in, found once.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    reckoned : Reckoned
+        Its plan and check.
+    """
+    return first_map(job, reckoned.plan, to_type=settings_kept(job, reckoned).spark_map)
 
 
 def other_day(job: Job, planned: PlanResult, asked: OtherDay) -> Driven:

@@ -94,11 +94,12 @@ def _percent(chance_percent: float) -> str:
 def _late(_: System, *, chance_percent: float, all_over_deg: float, steps: int) -> Said:
     if steps == 0:
         return (
-            "The plan itself is late enough to start on: knock is unlikely in every cell.",
+            "The plan with its idle block is late enough to start on: knock is unlikely in every cell.",
             "Prove base and one held advance with the light, then load it.",
         )
     return (
-        f"The first map is up to {all_over_deg:g} deg later than the plan; no cell has more than "
+        f"The first map is up to {all_over_deg:g} deg later than the plan with its idle block; no cell "
+        f"has more than "
         f"{_percent(chance_percent)} chance of knock.",
         f"Start on it, and come to the plan in {steps} steps. With one knob only: {all_over_deg:g} deg off "
         "everywhere.",

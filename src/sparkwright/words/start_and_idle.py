@@ -49,6 +49,14 @@ def _off_the_map(_: System, *, least_rpm: float, map_rpm: float, map_kpa: float)
     )
 
 
+def _set_by_hand(_: System, *, cells: int) -> Said:
+    stay = number_of_cells(cells, "stays", "stay")
+    return (
+        f"In the idle block {stay} as set by hand, so that it isn't flat there.",
+        "If idle hunts, let the plan have them back.",
+    )
+
+
 def _sparks(sparks: int, last_deg: float) -> str:
     if sparks == 1:
         return ""
@@ -144,6 +152,7 @@ def _hard_limit(_: System, *, rpm: float) -> Said:
 WRITERS: dict[str, Writer] = {
     "idle-block.laid": _laid,
     "idle-block.off-the-map": _off_the_map,
+    "idle-block.set-by-hand": _set_by_hand,
     "cranking-row.set": _crank_set,
     "cranking-row.base-kicks": _base_kicks,
     "cranking-row.rotor-too-early": _rotor_too_early,

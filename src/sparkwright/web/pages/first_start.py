@@ -16,13 +16,13 @@ from sparkwright.pictures.chance_map import chance_map_picture
 from sparkwright.pictures.plain_map import plain_map_picture
 from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.exchange import write_map
-from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
+from sparkwright.plan.first_map import FirstMap, FirstStep
 from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.rules_of_the_trade import SecondOpinion, second_opinion
 from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.settings_sheet import settings_sheet
-from sparkwright.web.days import OtherDay, other_day, settings_kept
+from sparkwright.web.days import OtherDay, first_kept, other_day, settings_kept
 from sparkwright.web.pages.common import job_page, show_in_job
 from sparkwright.web.pages.map_changes import in_lines
 from sparkwright.web.routes import TheReckon, TheShop, reckon_of, revision_shown
@@ -56,8 +56,8 @@ def first_start(
 ) -> Response:
     """Show the first map, its steps, and the rules of the trade beside the plan."""
     revision = revision_shown(shop, key, number)
-    planned, system = reckon(revision.job).plan, person_of(request).system
-    first, opinion = first_map(revision.job, planned), second_opinion(revision.job, planned)
+    reckoned, system = reckon(revision.job), person_of(request).system
+    first, opinion = first_kept(revision.job, reckoned), second_opinion(revision.job, reckoned.plan)
     shown = FirstStartPage(
         first=first,
         parts=_parts(first),
@@ -132,12 +132,12 @@ def _ron(typed: str) -> float | None:
 def step_as_text(shop: TheShop, reckon: TheReckon, key: str, name: str, number: Number = None) -> Response:
     """Give the first map, or the map of one step, as text to keep."""
     job = revision_shown(shop, key, number).job
-    planned = reckon(job).plan
-    first = first_map(job, planned)
+    reckoned = reckon(job)
+    first = first_kept(job, reckoned)
     maps = {"first-map": first.spark_map} | {f"step-{each.number}": each.spark_map for each in first.steps}
     if name not in maps:
         raise Refusal.at("step", name[:20], f"must be first-map or step-1 to step-{len(first.steps)}")
-    text = write_map(maps[name], "csv", loads_of(job), ceilings=planned.cells.between.grid)
+    text = write_map(maps[name], "csv", loads_of(job), ceilings=reckoned.plan.cells.between.grid)
     return Response(text, media_type="text/csv; charset=utf-8")
 
 
@@ -148,7 +148,7 @@ def first_start_pdf(
     """Give the sheet of the first start."""
     job = revision_shown(shop, key, number).job
     system = person_of(request).system
-    sheet = first_map_sheet(first_map(job, reckon(job).plan), job, system=system)
+    sheet = first_map_sheet(first_kept(job, reckon(job)), job, system=system)
     return _pdf(sheet_pdf(sheet, system=system))
 
 
