@@ -16,6 +16,7 @@ from sparkwright.plan.between import LEFT_DEG, stands_over
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.conditions import Name, Way, job_at, job_under, own_place, places_of, ways_of
 from sparkwright.plan.driven import driven, values_asked
+from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -64,7 +65,7 @@ def test_map_and_trims_stay_under_every_ceiling_planned_at_each_corner(job: Job)
         assert over.max() <= TELLABLE_DEG
         assert check.over_deg <= TELLABLE_DEG
     assert result.headline.state == "good"
-    assert np.array_equal(result.spark_map.advance_deg, planned.cells.spark_map.advance_deg)
+    assert np.array_equal(result.spark_map.advance_deg, idle_block(stated, planned).spark_map.advance_deg)
 
 
 def over_between(stated: Job, result: Trims, place: tuple[int, ...]) -> float:
@@ -112,8 +113,9 @@ def test_trims_add_nothing_at_the_jobs_own_condition() -> None:
     planned, result = found(stated)
     own = {way.name: way.values[way.own] for way in ways_of(stated)}
     own_deg = result.advance_deg({str(name): value for name, value in own.items()})
-    assert own_deg.tobytes() == planned.cells.spark_map.advance_deg.tobytes()
-    assert result.advance_deg({}).tobytes() == planned.cells.spark_map.advance_deg.tobytes()
+    typed_deg = idle_block(stated, planned).spark_map.advance_deg
+    assert own_deg.tobytes() == typed_deg.tobytes()
+    assert result.advance_deg({}).tobytes() == typed_deg.tobytes()
 
 
 def test_conditions_change_no_plan() -> None:
@@ -151,7 +153,7 @@ def test_a_controller_without_trims_gets_the_map_of_its_worst_day() -> None:
     assert result.trims == ()
     hot = plan(job_under(without, {"air temperature": 45.0}))
     assert np.all(result.spark_map.advance_deg <= lowest(hot) + 1e-9)
-    assert np.all(result.spark_map.advance_deg <= planned.cells.spark_map.advance_deg)
+    assert np.all(result.spark_map.advance_deg <= idle_block(without, planned).spark_map.advance_deg)
     (cost,) = [each for each in result.warnings if each.kind == "trims.worst-day"]
     assert cost.numbers["untrimmed"] == ("air temperature",)
     assert "which costs up to" in sentence_of(cost)
@@ -196,6 +198,16 @@ def test_what_the_trims_cant_follow_is_said() -> None:
     assert (most > 1.0) == bool(told)
     if told:
         assert told[0].numbers["lost_deg"] == most
+
+
+def test_the_idle_block_is_not_laid_at_the_trims_door() -> None:
+    """An air trim that has nothing to take off leaves nothing unused, though idle is flat for a reason."""
+    job = on_axes(PUMP_HOUSE, [500, 700, 950, 1600, 4000], [25, 40, 55, 70])
+    stated = job.changed("conditions", coldest_air=f"{job.site.air_temperature_c - 5:g} degC")
+    planned, result = found(stated)
+    assert np.max(planned.cells.spark_map.advance_deg - result.spark_map.advance_deg) > 2.0
+    assert max(each.lost_deg for each in result.checks) < 1.0
+    assert [each.kind for each in result.warnings] == []
 
 
 def test_colder_walls_knock_less_and_warm_the_charge_less() -> None:
@@ -265,7 +277,7 @@ def test_no_trim_knows_of_a_wrong_fuel() -> None:
     planned, result = found(job)
     wrong = driven(job, planned, {}, result, wrong_ron=87)
     assert wrong.cells_over > 0
-    assert np.array_equal(wrong.spark_map.advance_deg, planned.cells.spark_map.advance_deg)
+    assert np.array_equal(wrong.spark_map.advance_deg, idle_block(job, planned).spark_map.advance_deg)
     assert "87 RON in the tank by mistake" in sentence_of(wrong.headline)
     assert driven(job, planned, {"fuel": 100.0}, result).cells_over == 0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from sparkwright.check.result import DwellTable, HardwareResult
 from sparkwright.cycle.belief import PRIOR, Belief
@@ -76,8 +76,7 @@ def settings_of(
         Runs a function over many arguments, as for ``plan.planner.plan``.
     """
     idle = idle_block(job, planned, belief)
-    with_block = replace(planned, cells=replace(planned.cells, spark_map=idle.spark_map))
-    added = trims(job, with_block, belief, run=run) if ways_of(job) else None
+    added = trims(job, planned, belief, run=run) if ways_of(job) else None
     cranking = cranking_row(job, hardware)
     most = job.controller.max_deg
     if job.limits.max_advance_deg is not None:

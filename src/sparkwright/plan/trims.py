@@ -27,6 +27,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import hooks_over
 from sparkwright.plan.conditions import Name, Place, Way, job_at, places_of, sensor_reads, ways_of
 from sparkwright.plan.firmness import Mapper
+from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import Progress, lowered_for_between, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -118,8 +119,9 @@ class CornerCheck:
     """The map with its trims at one stated condition or corner, held against the ceilings planned there.
 
     ``over_deg`` is the most it stands over a ceiling, at a cell or between, below 0 where over none;
-    ``lost_deg`` the most that it stays below what is planned there, at ``rpm`` and ``kpa``; ``hopeless``
-    counts cells in which this charge knocks at any advance, which no trim can help.
+    ``lost_deg`` the most that the trims leave unused of what is planned there, at ``rpm`` and ``kpa``, beside
+    what the map itself leaves to its plan; ``hopeless`` counts cells in which this charge knocks at any
+    advance, which no trim can help.
     """
 
     values: dict[str, float]
@@ -135,8 +137,8 @@ class CornerCheck:
 class Trims:
     """The map that trims are added to, the trims, and how they stand at every stated condition.
 
-    ``spark_map`` is the plan's where the controller trims by all that is stated; else the map for the worst
-    of what it doesn't trim by.
+    ``spark_map`` is the plan with its idle block where the controller trims by all that is stated; else the
+    map for the worst of what it doesn't trim by.
     """
 
     job_name: str
@@ -236,11 +238,12 @@ def trims(
         there.append(found)
         if progress is not None:
             progress(len(there), len(places))
-    base_deg = _for_the_worst(job, planned, ways, there)
-    spark_map = SparkMap(planned.cells.spark_map.rpm, planned.cells.spark_map.kpa, base_deg)
+    with_block = idle_block(job, planned, belief).spark_map
+    spark_map = _for_the_worst(job, with_block, ways, there)
     tables = _tables(job, spark_map, ways, there)
-    checks = tuple(_checks(job.controller.takes_between, spark_map, tables, ways, there))
-    cost = tuple(_cost_of_the_worst(job, planned, base_deg, ways, belief))
+    left_deg = np.maximum(0.0, planned.cells.spark_map.advance_deg - spark_map.advance_deg)
+    checks = tuple(_checks(job.controller.takes_between, spark_map, left_deg, tables, ways, there))
+    cost = tuple(_cost_of_the_worst(job, planned.cells.met, with_block, spark_map, ways, belief))
     over = [each for each in checks if each.over_deg > TELLABLE_DEG]
     problems = (*_over(over), *_hopeless(checks))
     return Trims(
@@ -284,21 +287,20 @@ def _where_it_counts(found: PlanResult, counts: NDArray[np.bool_]) -> Grid:
     return replace(grid, lowest_deg=np.where(out, inf, grid.lowest_deg))
 
 
-def _for_the_worst(job: Job, planned: PlanResult, ways: Sequence[Way], there: Sequence[_There]) -> FloatArray:
-    """Lower the plan under the ceilings of every place that no trim answers to."""
-    rpm, kpa = planned.cells.spark_map.rpm, planned.cells.spark_map.kpa
+def _for_the_worst(job: Job, spark_map: SparkMap, ways: Sequence[Way], there: Sequence[_There]) -> SparkMap:
+    """Lower a map under the ceilings of every place that no trim answers to."""
+    rpm, kpa, base_deg = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
     unanswered = [each for each in there if not _answered(ways, each.place)]
-    lowest = planned.cells.spark_map.advance_deg
+    lowest = base_deg
     for each in unanswered:
         lowest = np.minimum(lowest, np.where(each.counts, each.lowest_deg, inf))
     slopes = job.limits.slope_deg_per_500rpm / 500.0, job.limits.slope_deg_per_10kpa / 10.0
-    base_deg = planned.cells.spark_map.advance_deg
     if not np.array_equal(lowest, base_deg):
         limited, _ = limit_slopes(lowest, rpm, kpa, *slopes)
         base_deg = np.minimum(base_deg, round_down(limited, job.controller.step_deg))
     for each in unanswered:
         base_deg = lowered_for_between(job, base_deg, rpm, kpa, each.between).advance_deg
-    return base_deg
+    return SparkMap(rpm, kpa, base_deg)
 
 
 def _answered(ways: Sequence[Way], place: Place) -> bool:
@@ -362,15 +364,23 @@ def _weights(number: int, way: Way, there: Sequence[_There], rooms: FloatArray) 
 
 
 def _checks(
-    how: Between, spark_map: SparkMap, tables: Sequence[Trim], ways: Sequence[Way], there: Sequence[_There]
+    how: Between,
+    spark_map: SparkMap,
+    left_deg: FloatArray,
+    tables: Sequence[Trim],
+    ways: Sequence[Way],
+    there: Sequence[_There],
 ) -> Iterator[CornerCheck]:
-    """Hold map plus trims against the ceilings at each place, at its cells and between them."""
+    """Hold map plus trims against the ceilings at each place, at its cells and between them.
+
+    ``left_deg`` is what the map leaves to its own plan, as the idle block does: no trim is to blame for it.
+    """
     for each in there:
         values = {way.name: way.values[at] for way, at in zip(ways, each.place, strict=True)}
         added = sum((trim.at(values[trim.name]) for trim in tables), start=np.zeros(spark_map.kpa.size))
         advance_deg = spark_map.advance_deg + added[:, None]
         over = np.where(each.counts, advance_deg - each.lowest_deg, -inf)
-        lost = np.where(each.counts, each.planned_deg - advance_deg, -inf)
+        lost = np.where(each.counts, each.planned_deg - advance_deg - left_deg, -inf)
         _, between = stands_over(advance_deg, spark_map.rpm, spark_map.kpa, each.between, how)
         over_deg = float(max(over.max(), between.max()))
         if over_deg <= TELLABLE_DEG:
@@ -437,19 +447,24 @@ def _cant_follow(checks: Sequence[CornerCheck]) -> Iterator[Finding]:
 
 
 def _cost_of_the_worst(
-    job: Job, planned: PlanResult, base_deg: FloatArray, ways: Sequence[Way], belief: Belief
+    job: Job,
+    met: NDArray[np.bool_],
+    with_block: SparkMap,
+    spark_map: SparkMap,
+    ways: Sequence[Way],
+    belief: Belief,
 ) -> Iterator[Finding]:
     """Tell what the map for the worst of what isn't trimmed costs on an ordinary day."""
-    lower = planned.cells.spark_map.advance_deg - base_deg
+    lower = with_block.advance_deg - spark_map.advance_deg
     if lower.max() <= TELLABLE_DEG:
         return
-    physics = physics_of(job, belief)
-    hooks = hooks_over(physics, planned.cells.spark_map.rpm, planned.cells.spark_map.kpa)
-    torque = np.array([hook.at(row)[0] for hook, row in zip(hooks, base_deg, strict=True)])
-    pulls = (
-        planned.cells.met & np.isfinite(planned.cells.torque_lost_percent) & (planned.cells.torque_nm > 0.0)
+    hooks = hooks_over(physics_of(job, belief), spark_map.rpm, spark_map.kpa)
+    before, after = (
+        np.array([hook.at(row)[0] for hook, row in zip(hooks, each.advance_deg, strict=True)])
+        for each in (with_block, spark_map)
     )
-    lost = np.where(pulls, 100.0 * (1.0 - torque / np.where(pulls, planned.cells.torque_nm, 1.0)), 0.0)
+    pulls = met & np.isfinite(before) & (before > 0.0)
+    lost = np.where(pulls, 100.0 * (1.0 - after / np.where(pulls, before, 1.0)), 0.0)
     i, j = np.unravel_index(int(np.argmax(lost)), lost.shape)
     yield Finding(
         "trims.worst-day",
@@ -458,7 +473,7 @@ def _cost_of_the_worst(
             "untrimmed": tuple(way.name for way in ways if not way.trimmed),
             "lower_deg": float(lower.max()),
             "lost_percent": float(lost[i, j]),
-            "rpm": float(planned.cells.spark_map.rpm[j]),
-            "kpa": float(planned.cells.spark_map.kpa[i]),
+            "rpm": float(spark_map.rpm[j]),
+            "kpa": float(spark_map.kpa[i]),
         },
     )
