@@ -214,6 +214,20 @@ def test_the_settings_sheet_stands_on_one_page(job: Job) -> None:
     assert "Ignition off and coil unplugged while you type" in text
 
 
+def test_each_load_stands_in_a_line_with_its_share_of_each_trim() -> None:
+    """Sixteen loads: in one line along the page their shares ran into one another."""
+    job = BOOSTED_SIX.changed("conditions", hottest_air="40 degC")
+    found = settings(job)
+    assert found.trims is not None
+    (air,) = found.trims.trims
+    assert air.weights is not None
+    pages = PdfReader(io.BytesIO(sheet_pdf(settings_sheet(found, job), paper="letter"))).pages
+    assert len(pages) == 1
+    lines = [" ".join(line.split()) for line in pages[0].extract_text().splitlines()]
+    for kpa, share in zip(air.kpa.tolist(), air.weights.tolist(), strict=True):
+        assert f"{kpa:g} {share:.2f}" in lines
+
+
 def test_what_has_to_be_put_right_leads_the_settings() -> None:
     assert settings(PUMP_HOUSE).headline.state == "problem"
     assert "to be put right before this is loaded" in sentence_of(settings(PUMP_HOUSE).headline)

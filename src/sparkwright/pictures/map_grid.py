@@ -19,6 +19,8 @@ from sparkwright.words.map import (
 )
 
 ROW_PX = 27.0
+APART_PX = 8.0
+"""Room between the numbers of neighbouring cells, so that a row of them isn't read as one number."""
 _FORM_CLASSES = {"knock": "strong", "reserve": "slanted"}
 
 
@@ -54,7 +56,7 @@ def grid_of(
         Draws the cell of a row and a column at its place.
     """
     left_px = 20 + max(text_width_px(f"{kpa:g}") for kpa in spark_map.kpa)
-    least_px = max(text_width_px(text) for row in texts for text in row)
+    least_px = APART_PX + max(text_width_px(text) for row in texts for text in row)
     cell_px = max(least_px, min(46.0, (width_px - left_px - 8) / spark_map.rpm.size))
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     speeds = [grouped(rpm) for rpm in spark_map.rpm]

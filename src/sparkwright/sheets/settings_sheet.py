@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from math import isnan
 
 import numpy as np
@@ -15,6 +16,10 @@ from sparkwright.plan.trims import Trim
 from sparkwright.units import System
 from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
 from sparkwright.words.told import sentences, told
+from sparkwright.words.trims import SHORT_NAMES
+
+LOADS_IN_ONE = 8
+"""So many loads stand in one table of shares; a choice."""
 
 MAP_MM = 128.0
 """How wide the map is printed [mm], so that all of it stands on one page."""
@@ -36,6 +41,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
     """
     lead = told(settings.headline, system)
     tables = () if settings.trims is None else settings.trims.trims
+    by_weight = tuple(trim for trim in tables if trim.weights is not None)
     by_load = tuple(_by_load(trim) for trim in tables if trim.weights is None)
     width_mm = min(MAP_MM, room_mm(paper)[0])
     return Sheet(
@@ -52,7 +58,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
                 map_part(settings.spark_map, "Map, the idle block outlined", width_mm, settings.idle.cells),
                 TextsPart("Cautions", CAUTIONS, "cautions"),
             ),
-            *(_by_weight(trim) for trim in tables if trim.weights is not None),
+            *_by_weight(by_weight),
             *((by_load,) if by_load else ()),
             (TextsPart("Then", AFTER_THE_MAP, "boxes"),),
         ),
@@ -77,14 +83,35 @@ def _sensor(trim: Trim) -> tuple[str, ...]:
     return tuple(f"{value:.0f}" for value in trim.sensor)
 
 
-def _by_weight(trim: Trim) -> tuple[Part, ...]:
-    """Give a trim over its condition, and beside it the share that each load takes."""
-    weights = np.ones(trim.kpa.size) if trim.weights is None else trim.weights
-    degrees = ("deg", *(f"{each:g}" for each in trim.degrees))
-    share = ("times", *(f"{each:.2f}" for each in weights))
-    return (
-        TablePart(f"Trim, deg to add. {_title(trim)}", ("sensor", *_sensor(trim)), (degrees,)),
-        TablePart("times, by load", ("kPa", *(f"{kpa:g}" for kpa in trim.kpa)), (share,)),
+def _by_weight(trims: Sequence[Trim]) -> Iterator[tuple[Part, ...]]:
+    """Give each trim over its condition, two in a row, and under them the share that each load takes."""
+    for first in range(0, len(trims), 2):
+        yield tuple(
+            TablePart(
+                f"Trim, deg to add. {_title(trim)}",
+                ("sensor", *_sensor(trim)),
+                (("deg", *(f"{each:g}" for each in trim.degrees)),),
+            )
+            for trim in trims[first : first + 2]
+        )
+    if trims:
+        yield _shares(trims)
+
+
+def _shares(trims: Sequence[Trim]) -> tuple[Part, ...]:
+    """Give the share of each trim that each load takes, most load on top as in the map.
+
+    Many loads stand in two tables side by side, so that all is on one page.
+    """
+    columns = ("kPa", *(SHORT_NAMES[trim.name] for trim in trims))
+    weights = np.array([np.ones(trim.kpa.size) if trim.weights is None else trim.weights for trim in trims])
+    pairs = zip(trims[0].kpa[::-1].tolist(), weights.T[::-1].tolist(), strict=True)
+    rows = tuple((f"{kpa:g}", *(f"{share:.2f}" for share in shares)) for kpa, shares in pairs)
+    in_one = len(rows) if len(rows) <= LOADS_IN_ONE else -(-len(rows) // 2)
+    titles = ("Trim times this, by load", "Trim times this, lower loads")
+    return tuple(
+        TablePart(titles[first > 0], columns, rows[first : first + in_one])
+        for first in range(0, len(rows), in_one)
     )
 
 

@@ -13,6 +13,14 @@ _WHAT = {
     "air pressure": ("pressure", "of air"),
 }
 
+SHORT_NAMES = {
+    "air temperature": "air",
+    "engine temperature": "engine",
+    "air pressure": "height",
+    "fuel": "fuel",
+}
+"""Trims by one word, for the heads of narrow columns."""
+
 
 def conditions_words(at: tuple[tuple[str, float], ...], system: System = "metric") -> str:
     """Say a set of conditions.
