@@ -18,6 +18,7 @@ from sparkwright import __version__, cli
 from sparkwright.cli.terminal import map_blocks
 from sparkwright.job import Job, job_schema, starter_text
 from sparkwright.plan.exchange import load_map, write_map
+from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.planner import plan
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.record import plain
@@ -393,6 +394,17 @@ def test_export_prints_the_map_alone(job_file: Path, capsys: pytest.CaptureFixtu
     code, out, _ = run(capsys, "export", job_file)
     assert code == 0
     assert out == write_map(plan(Job.load(job_file)).cells.spark_map, "csv")
+
+
+def test_export_gives_the_map_of_the_settings_sheet_where_that_is_asked(
+    job_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = run(capsys, "export", job_file, "--to-type")
+    assert code == 0
+    job = Job.load(job_file)
+    block = idle_block(job, plan(job))
+    assert out == write_map(block.spark_map, "csv")
+    assert out != write_map(plan(job).cells.spark_map, "csv")
 
 
 @pytest.mark.parametrize("told", [(), ("--replace",)])

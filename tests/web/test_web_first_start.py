@@ -84,9 +84,12 @@ def test_each_map_of_the_way_can_be_kept(opened: tuple[TestClient, Shop]) -> Non
     first = read_map(client.get(f"/jobs/{key}/first-start/first-map.csv").text)
     step = read_map(client.get(f"/jobs/{key}/first-start/step-1.csv").text)
     assert (step.advance_deg >= first.advance_deg).all()
+    to_type = read_map(client.get(f"/jobs/{key}/first-start/to-type.csv").text)
+    answer = client.get(f"/api/v1/jobs/{key}/settings").json()["results"]["spark_map"]
+    assert to_type.advance_deg.tolist() == answer["advance_deg"]
     refused = client.get(f"/jobs/{key}/first-start/step-99.csv")
     assert refused.status_code == 422
-    assert "must be first-map or step-1 to" in refused.text
+    assert "must be first-map, to-type or step-1 to" in refused.text
 
 
 def test_sheets_are_printed_from_page_and_api(opened: tuple[TestClient, Shop]) -> None:

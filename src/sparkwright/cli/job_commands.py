@@ -278,13 +278,22 @@ def compare(job_file: Path, map_file: Path, name: str, as_json: bool) -> int:
 @click.option("--to", "target", type=click.Path(path_type=Path), help="Write this file instead of printing.")
 @click.option("--bare", is_flag=True, help="Cells only, for a table that has its axes.")
 @click.option("--highest-load-first", is_flag=True, help="Turn the rows over.")
+@click.option("--to-type", is_flag=True, help="The map of the settings sheet, with its idle block.")
 @REPLACE
 def export(
-    job_file: Path, form: str, target: Path | None, bare: bool, highest_load_first: bool, replace: bool
+    job_file: Path,
+    form: str,
+    target: Path | None,
+    bare: bool,
+    highest_load_first: bool,
+    to_type: bool,
+    replace: bool,
 ) -> int:
     """Write the map as text, to keep or to paste, with its loads as controller.load says."""
     from sparkwright.plan.exchange import FORMS, write_map
     from sparkwright.plan.load_terms import loads_of
+    from sparkwright.plan.planned_demand import check as check_of
+    from sparkwright.plan.settings import settings_of
     from sparkwright.words.told import sentences
 
     job = load_job(job_file)
@@ -292,11 +301,14 @@ def export(
     if chosen is None:
         raise Refusal.at("--as", f'"{form}"', f"must be one of {', '.join(FORMS)}")
     result = plan_of_job(job)
-    loads = loads_of(job)
+    spark_map = result.cells.spark_map
+    if to_type:
+        with all_cores() as run:
+            spark_map = settings_of(job, result, check_of(job, result), run=run).spark_map
     text = write_map(
-        result.cells.spark_map,
+        spark_map,
         chosen,
-        loads,
+        loads_of(job),
         ceilings=result.cells.between.grid,
         bare=bare,
         highest_load_first=highest_load_first,

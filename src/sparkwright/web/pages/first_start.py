@@ -130,13 +130,15 @@ def _ron(typed: str) -> float | None:
 
 @router.get("/jobs/{key}/first-start/{name}.csv")
 def step_as_text(shop: TheShop, reckon: TheReckon, key: str, name: str, number: Number = None) -> Response:
-    """Give the first map, or the map of one step, as text to keep."""
+    """Give the first map, the map of one step, or the one to type in at the end, as text to keep."""
     job = revision_shown(shop, key, number).job
     reckoned = reckon(job)
     first = first_kept(job, reckoned)
-    maps = {"first-map": first.spark_map} | {f"step-{each.number}": each.spark_map for each in first.steps}
+    maps = {"first-map": first.spark_map, "to-type": first.goal}
+    maps |= {f"step-{each.number}": each.spark_map for each in first.steps}
     if name not in maps:
-        raise Refusal.at("step", name[:20], f"must be first-map or step-1 to step-{len(first.steps)}")
+        allowed = f"must be first-map, to-type or step-1 to step-{len(first.steps)}"
+        raise Refusal.at("step", name[:20], allowed)
     text = write_map(maps[name], "csv", loads_of(job), ceilings=reckoned.plan.cells.between.grid)
     return Response(text, media_type="text/csv; charset=utf-8")
 
