@@ -74,7 +74,7 @@ def opinion_page(opinion: SecondOpinion) -> Group:
         The rules of the trade beside the plan.
     """
     lines: list[RenderableType] = []
-    for rule in opinion.rules:
+    for rule in (*opinion.left, *opinion.others):
         mark, style = STATE_MARKS[rule.finding.state]
         said = told_of(rule.finding)
         line = Text.assemble((f"{mark} ", style), str(said.sentence))

@@ -109,6 +109,16 @@ class SecondOpinion:
     """None ever: a rule of the trade keeps nobody from going on."""
     warnings: tuple[Finding, ...]
 
+    @property
+    def left(self) -> tuple[RuleRead, ...]:
+        """The rules that the plan leaves."""
+        return tuple(rule for rule in self.rules if rule.finding.state == "look")
+
+    @property
+    def others(self) -> tuple[RuleRead, ...]:
+        """The rules that it stands within, and those that it can't be held against."""
+        return tuple(rule for rule in self.rules if rule.finding.state != "look")
+
 
 @dataclass(frozen=True)
 class _Map:

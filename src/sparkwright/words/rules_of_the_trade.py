@@ -118,7 +118,7 @@ def _rule(
     why = REASONS[reason]
     return (
         f"{about}: {value:.3g} {unit} {place}, where {usual}; {why}.",
-        f"The plan stays as it is. The rule doesn't hold for {not_for}. Look there first with light and ear.",
+        f"The rule doesn't hold for {not_for}.",
     )
 
 
@@ -131,7 +131,8 @@ def _left(_: System, *, rules: int, left: int, silent: int) -> Said:
     held = rules - silent
     return (
         f"The plan leaves {left} of {held} rules of the trade ({COMMON_PRACTICE}).",
-        "They change nothing: read why, and look at those places first.",
+        "They change nothing, and the plan stays as it is: read why, and look at those places first with "
+        "light and ear.",
     )
 
 
