@@ -19,7 +19,7 @@ from sparkwright.words.map import (
 )
 
 ROW_PX = 27.0
-_FORM_CLASSES = {"knock": "strong", "reserve": "slanted"}
+_FORM_CLASSES = {"knock": "strong", "reserve": "slanted", "rows": "small"}
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import chances_over, hooks_over
 from sparkwright.plan.firmness import Mapper
+from sparkwright.plan.on_rows import as_rows_make
 from sparkwright.plan.physics import CRUISE_SHARE, FULL_SHARE, Physics, idle_share, physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -102,8 +103,9 @@ def first_map(
     goal = plan(job, belief, run=run) if planned is None else planned
     physics = physics_of(job, belief)
     late = planned_without_hand(_careful(job, goal), belief, run=run).cells.spark_map.advance_deg
-    first_deg = np.minimum(late, goal.cells.spark_map.advance_deg)
     rpm, kpa = goal.cells.spark_map.rpm, goal.cells.spark_map.kpa
+    # What rows make of the lower cells is nowhere above the lower of what they make of each map.
+    first_deg = as_rows_make(np.minimum(late, goal.cells.spark_map.advance_deg), rpm, goal.cells.rows)
     hooks = hooks_over(physics, rpm, kpa)
     chance = chances_over(hooks, first_deg, goal.cells.ln_knock_sigma)
     later = goal.cells.spark_map.advance_deg - first_deg
@@ -182,6 +184,7 @@ def _ways(
             asked = np.where(here, first_deg + number * STEP_DEG[region], first_deg)
             wanted = np.minimum(goal_deg, np.where(done, goal_deg, asked))
             now = np.maximum(before, _within_slopes(job, goal, wanted))
+            now = as_rows_make(now, goal.cells.spark_map.rpm, goal.cells.rows)
             if (
                 region == left[-1]
                 and first_deg[here].min() + number * STEP_DEG[region] >= goal_deg[here].max()

@@ -27,6 +27,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import hooks_over
 from sparkwright.plan.conditions import Name, Place, Way, job_at, places_of, sensor_reads, ways_of
 from sparkwright.plan.firmness import Mapper
+from sparkwright.plan.on_rows import as_rows_make, on_its_rows
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import Progress, lowered_for_between, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -298,6 +299,10 @@ def _for_the_worst(job: Job, planned: PlanResult, ways: Sequence[Way], there: Se
         base_deg = np.minimum(base_deg, round_down(limited, job.controller.step_deg))
     for each in unanswered:
         base_deg = lowered_for_between(job, base_deg, rpm, kpa, each.between).advance_deg
+    base_deg = as_rows_make(base_deg, rpm, planned.cells.rows)
+    if planned.cells.rows is not None:
+        for each in unanswered:
+            base_deg = on_its_rows(job, base_deg, each.between, planned.cells.rows.nodes)
     return base_deg
 
 
