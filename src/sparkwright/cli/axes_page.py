@@ -21,9 +21,12 @@ def axes_page(job: Job, result: AxesChoice) -> Group:
     result : AxesChoice
         The axes that were chosen, and what they gain.
     """
+    said = axes_sentence(result)
+    if result.rows_kept:
+        return Group(headed(job.name, job.fingerprint, said, "`sparkwright plan` says where they cost most."))
     to_do = "Put them under [controller] and plan again."
     return Group(
-        headed(job.name, job.fingerprint, axes_sentence(result), to_do),
+        headed(job.name, job.fingerprint, said, to_do),
         Text(),
         Text(f"rpm = [{axis_text(result.rpm.tolist())}]"),
         Text(f"kpa = [{axis_text(result.kpa.tolist())}]"),

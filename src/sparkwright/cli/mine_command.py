@@ -57,7 +57,7 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
         job,
         result,
         as_json,
-        lambda: mine_page(result, console().width),
+        lambda: mine_page(result, console().width, job.controller.rows),
         planned.assumed,
         files,
         replace=replace,

@@ -52,7 +52,7 @@ def settings(job_file: Path, pdf: Path | None, paper: str, date: str, as_json: b
         job,
         result,
         as_json,
-        lambda: settings_page(result, console().width),
+        lambda: settings_page(result, console().width, job.controller.rows),
         tuple(dict.fromkeys((*planned.assumed, *hardware.assumed))),
         {pdf: sheet_pdf(sheet, paper=size, date=date, system=own_system())} if pdf else {},
         replace=replace,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import isnan
 
 from rich.console import Group, RenderableType
@@ -10,11 +11,12 @@ from rich.text import Text
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.cli.trim_page import trim_tables
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.settings import Settings
 from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
 
 
-def settings_page(settings: Settings, width: int) -> Group:
+def settings_page(settings: Settings, width: int, rows: Sequence[Sequence[float]] | None = None) -> Group:
     """Lay out the settings in the order of the work.
 
     Parameters
@@ -23,11 +25,13 @@ def settings_page(settings: Settings, width: int) -> Group:
         What the controller is to be set to.
     width : int
         Width of the terminal in letters.
+    rows : sequence of rows, optional
+        Those of the controller, as the job states them: only its own cells are shown.
     """
     dwell: list[RenderableType] = []
     if settings.dwell is not None:
-        rows = zip(settings.dwell.battery_v, settings.dwell.dwell_ms, strict=True)
-        lines = ((number(v, 1), "not reached" if isnan(ms) else number(ms, 2)) for v, ms in rows)
+        pairs = zip(settings.dwell.battery_v, settings.dwell.dwell_ms, strict=True)
+        lines = ((number(v, 1), "not reached" if isnan(ms) else number(ms, 2)) for v, ms in pairs)
         dwell = [table("Dwell by battery", ("battery V", "dwell ms"), lines)]
     trims = () if settings.trims is None else settings.trims.trims
     rules = (settings.idle.headline, settings.cranking.finding, *(each.finding for each in settings.running))
@@ -39,7 +43,7 @@ def settings_page(settings: Settings, width: int) -> Group:
         *told("Type in", setting_lines(settings)),
         *dwell,
         Text(f"\n{MAP_TITLE}, with the idle block", style="bold"),
-        *plain_map(settings.spark_map, width),
+        *plain_map(own_cells(settings.spark_map, rows), width),
         *(part for trim in trims for part in trim_tables(trim)),
         *told("Then", AFTER_THE_MAP),
         *told("Each with its rule", (f"{each.sentence} {each.action}" for each in said)),

@@ -85,7 +85,7 @@ def start(
         job,
         first,
         as_json,
-        lambda: first_map_page(first, console().width),
+        lambda: first_map_page(first, console().width, job.controller.rows),
         planned.assumed,
         files,
         replace=replace,
@@ -138,7 +138,7 @@ def trims(job_file: Path, as_json: bool) -> int:
         job,
         result,
         as_json,
-        lambda: trims_page(result, console().width),
+        lambda: trims_page(result, console().width, job.controller.rows),
         planned.assumed,
         result.warnings,
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from sparkwright.cli.terminal import STATE_MARKS, headed_by, sentences, state_key, told, told_of
 from sparkwright.plan.first_map import FirstMap
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
@@ -39,7 +40,7 @@ def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
         yield block.append("\n")
 
 
-def first_map_page(first: FirstMap, width: int) -> Group:
+def first_map_page(first: FirstMap, width: int, rows: Sequence[Sequence[float]] | None = None) -> Group:
     """Lay out the first map and the steps to the plan.
 
     Parameters
@@ -48,6 +49,8 @@ def first_map_page(first: FirstMap, width: int) -> Group:
         The careful map for the first start.
     width : int
         Width of the terminal in letters.
+    rows : sequence of rows, optional
+        Those of the controller, as the job states them: only its own cells are shown.
     """
     steps: list[RenderableType] = []
     for region in dict.fromkeys(each.region for each in first.steps):
@@ -58,7 +61,7 @@ def first_map_page(first: FirstMap, width: int) -> Group:
         *told("Problems", sentences(first.problems[1:])),
         *told("Before the first start", BEFORE_THE_FIRST_START),
         Text(f"\n{MAP_TITLE}", style="bold"),
-        *plain_map(first.spark_map, width),
+        *plain_map(own_cells(first.spark_map, rows), width),
         *told("At every step", WHILE_STEPPING),
         *steps,
         *told("Look at", sentences(first.warnings)),

@@ -36,6 +36,7 @@ HELD_MARKS = {
     "reserve": "i",
     "limit": "l",
     "between": "b",
+    "rows": "m",
     "by hand": "h",
 }
 """One letter beside a cell's number, by what holds it."""
@@ -47,6 +48,7 @@ HELD_STYLES = {
     "reserve": "italic",
     "limit": "",
     "between": "",
+    "rows": "dim",
     "by hand": "reverse",
 }
 OVER_MARK = "^"
@@ -58,7 +60,7 @@ CELL_WIDTH = 6
 
 HELD_KEY = (
     "Beside each value what holds it: k knock, r reach, i idle reserve, l limit, b what lies between cells, "
-    "h by hand; nothing, best."
+    "m made of its row's own cells, h by hand; nothing, best."
 )
 OVER_KEY = f"{OVER_MARK} set by hand over a ceiling."
 MOST_OVER = 20

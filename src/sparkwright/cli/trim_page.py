@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -11,12 +11,13 @@ from sparkwright.cli.common import own_system
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.plan.driven import Driven
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.trims import Trim, Trims
 from sparkwright.words.trims import conditions_words
 
 
-def trims_page(result: Trims, width: int) -> Group:
+def trims_page(result: Trims, width: int, rows: Sequence[Sequence[float]] | None = None) -> Group:
     """Lay out map, trims and the conditions that they were held against.
 
     Parameters
@@ -25,6 +26,8 @@ def trims_page(result: Trims, width: int) -> Group:
         Map and trims together.
     width : int
         Width of the terminal in letters.
+    rows : sequence of rows, optional
+        Those of the controller, as the job states them: only its own cells are shown.
     """
     system = own_system()
     tables = [part for trim in result.trims for part in trim_tables(trim)]
@@ -40,7 +43,7 @@ def trims_page(result: Trims, width: int) -> Group:
         headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         *told("Problems", sentences(result.problems[1:])),
         Text(f"\n{MAP_TITLE}", style="bold"),
-        *plain_map(result.spark_map, width),
+        *plain_map(own_cells(result.spark_map, rows), width),
         *tables,
         table(
             "Held against the plan there", ("conditions", "deg to a ceiling", "most unused"), checks, words=1

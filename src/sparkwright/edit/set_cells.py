@@ -103,7 +103,7 @@ def with_cells(job: Job, spark_map: SparkMap, wanted: Mapping[Place, Wanted], *,
             cells.append(_cell(spark_map, place, want, who, on))
     new = sorted(place for place in wanted if place not in before)
     cells += [_cell(spark_map, place, wanted[place], who, on) for place in new]
-    if cells and (job.controller.rpm is None or job.controller.kpa is None):
+    if cells and (job.controller.speeds is None or job.controller.loads is None):
         job = job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist())
     return job.with_hand(cells)
 

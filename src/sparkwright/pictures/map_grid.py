@@ -21,7 +21,7 @@ from sparkwright.words.map import (
 ROW_PX = 27.0
 APART_PX = 8.0
 """Room between the numbers of neighbouring cells, so that a row of them isn't read as one number."""
-_FORM_CLASSES = {"knock": "strong", "reserve": "slanted"}
+_FORM_CLASSES = {"knock": "strong", "reserve": "slanted", "rows": "small"}
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,7 @@ _HATCHINGS = {
     "reserve": "M0 7L14 7",
     "limit": "M7 0L7 14",
     "between": "M0 3L7 10L14 3",
+    "rows": "M2 7L5 7M9 7L12 7",
     "by hand": "M4 7L10 7M7 4L7 10",
 }
 """Strokes of one tile; cells held by best stay plain."""

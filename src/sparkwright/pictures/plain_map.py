@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,6 +27,8 @@ def plain_map_picture(
 ) -> Picture:
     """Draw the cells of a map as numbers on the colour of their advance; most load on top.
 
+    Cells that are nan, at speeds that their row doesn't have, are left out.
+
     Parameters
     ----------
     spark_map : SparkMap
@@ -41,11 +45,13 @@ def plain_map_picture(
     texts = advance_texts(spark_map.advance_deg)
 
     def cell(i: int, j: int, box: CellBox) -> str:
+        if isnan(spark_map.advance_deg[i, j]):
+            return ""
         drawn = box.filled(advance_colour(float(spark_map.advance_deg[i, j])), texts[i][j])
         return drawn + box.outlined() if outlined is not None and outlined[i, j] else drawn
 
     grid = grid_of(spark_map, heading, texts, width_px, cell)
-    low, high = spark_map.advance_deg.min(), spark_map.advance_deg.max()
+    low, high = np.nanmin(spark_map.advance_deg), np.nanmax(spark_map.advance_deg)
     return Picture(
         name=name,
         title=heading,
@@ -57,6 +63,7 @@ def plain_map_picture(
             (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]))
             for i, kpa in enumerate(spark_map.kpa)
             for j, rpm in enumerate(spark_map.rpm)
+            if not isnan(spark_map.advance_deg[i, j])
         ),
         width_px=grid.width_px,
         height_px=grid.height_px,

@@ -47,8 +47,8 @@ def axes_of(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
         The same as the cycle sees it.
     """
     rpm, kpa = default_axes(job, physics)
-    if job.controller.rpm is not None:
-        rpm = np.array(job.controller.rpm, dtype=float)
-    if job.controller.kpa is not None:
-        kpa = np.array(job.controller.kpa, dtype=float)
+    if job.controller.speeds is not None:
+        rpm = np.array(job.controller.speeds, dtype=float)
+    if job.controller.loads is not None:
+        kpa = np.array(job.controller.loads, dtype=float)
     return rpm, kpa

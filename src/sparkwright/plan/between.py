@@ -175,6 +175,48 @@ def lower_between(
     )
 
 
+def lowered_under(
+    value_deg: FloatArray,
+    weights: csr_array,
+    ceiling_deg: FloatArray,
+    pairs: Pairs,
+    use: FloatArray,
+    step_deg: float,
+) -> FloatArray:
+    """Lower cells of any table, as little as will do, until nothing made of them stands over a ceiling.
+
+    Parameters
+    ----------
+    value_deg : array, shape (cells,)
+        The cells, in whole steps [crank deg].
+    weights : csr_array, shape (points, cells)
+        Of which cells each point is made.
+    ceiling_deg : array, shape (points,)
+        The most each point may have; `LEFT_DEG` more is left [crank deg].
+    pairs : Pairs
+        Neighbours and how much they may differ.
+    use : array, shape (cells,)
+        How much a degree weighs, above 0 [-].
+    step_deg : float
+        The controller's step [crank deg].
+
+    Returns
+    -------
+    array, shape (cells,)
+        The cells in whole steps, nowhere above what they were [crank deg].
+    """
+    allowed = ceiling_deg + LEFT_DEG
+    asked = np.flatnonzero(weights @ value_deg > allowed + 1e-9)
+    if not asked.size:
+        return value_deg
+    weights, allowed = weights[asked], allowed[asked]
+    # All cells at this value would do, so that there always is a way.
+    least_deg = float(round_down(np.array([min(float(allowed.min()), float(value_deg.min()))]), step_deg)[0])
+    least = least_lowering(value_deg, weights, allowed, pairs, use, least_deg)
+    down = round_down(value_deg - least, step_deg)
+    return put_back(down, value_deg, weights, allowed, pairs, use, step_deg)
+
+
 @dataclass(frozen=True)
 class Pairs:
     """Neighbouring cells of a map, counted along the rows, and how much they may differ [deg]."""

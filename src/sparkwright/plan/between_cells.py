@@ -54,7 +54,8 @@ class BetweenCells:
     ceiling: tuple[tuple[str, ...], ...]
     """The ceiling there; "" where nothing was asked."""
     grid: Grid | None = field(default=None, metadata=NOT_IN_RECORD)
-    """The ceilings between the cells; None where nobody looked."""
+    """The ceilings between the cells; None where nobody looked. Infinite where a row with speeds of its own
+    keeps its end's value and no running engine comes."""
 
     def without(self, cells: NDArray[np.bool_]) -> BetweenCells:
         """Give the same with nothing asked of some cells.
@@ -75,3 +76,16 @@ class BetweenCells:
                 for row in zip(cells.tolist(), self.ceiling, strict=True)
             ),
         )
+
+
+@dataclass(frozen=True)
+class OnRows:
+    """What it takes from a map that each row has speeds of its own; arrays of the map's shape."""
+
+    nodes: NDArray[np.bool_]
+    """Cells that the controller has; each other one is what it makes of those of its row."""
+    lowered_deg: FloatArray
+    """Degrees by which the map stands below that of a controller with every speed in every row; below 0
+    where it stands above that, under its ceilings."""
+    lost_percent: FloatArray
+    """Torque that those degrees cost in the cell; nan where the engine hardly pulls."""

@@ -7,7 +7,7 @@ straight lines between its cells leave below the lowest ceiling.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 
 import numpy as np
@@ -18,11 +18,12 @@ from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import default_axes
-from sparkwright.plan.between import made_of
+from sparkwright.plan.between import made_of, stands_over
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.on_rows import nodes_of, on_its_rows
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import lowered_for_between, planned_without_hand
 from sparkwright.plan.support import straight_weights
@@ -62,6 +63,8 @@ class AxesChoice:
     even_kpa: FloatArray
     even_lost_percent: float
     use: str
+    rows_kept: bool = False
+    """Whether the controller's rows have speeds of their own: then they are kept, and nothing is chosen."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +88,10 @@ class _Loss:
         limited, _ = limit_slopes(lowest, rpm, kpa, *slopes)
         value = round_down(limited, self.job.controller.step_deg)
         found = lowered_for_between(self.job, value, rpm, kpa, grid)
-        made = made_of(self.job.controller.takes_between, rpm, kpa, grid) @ found.advance_deg.ravel()
+        nodes, value = nodes_of(self.job.controller.rows, rpm, kpa), found.advance_deg
+        if nodes is not None:
+            value = on_its_rows(self.job, value, grid, nodes)
+        made = made_of(self.job.controller.takes_between, rpm, kpa, grid) @ value.ravel()
         made_deg = made.reshape(-1, *grid.lowest_deg.shape).min(axis=0)
         return 100.0 * float(self.short(grid.lowest_deg - made_deg).sum()) / self.whole_nm
 
@@ -103,7 +109,8 @@ def choose_axes(
     Parameters
     ----------
     job : Job
-        The job. An axis that its controller states is kept as it is, and only the other one is chosen.
+        The job. An axis that its controller states is kept as it is, and only the other one is chosen; so
+        are its rows where they have speeds of their own, and then nothing is chosen.
     speeds, loads : Nodes
         What the controller has: steps in rpm and kPa absolute. Nothing is asked of those of a kept axis.
     belief : Belief, optional
@@ -129,13 +136,14 @@ def choose_axes(
     axes so found and the even ones, the pair that a whole map on them is best with.
     """
     physics = physics_of(job, belief)
-    own_rpm, own_kpa = job.controller.rpm, job.controller.kpa
+    own_rpm, own_kpa = job.controller.speeds, job.controller.loads
     rpm, kpa = default_axes(job, physics)
     rpm, kpa = _with_own(rpm, own_rpm), _with_own(kpa, own_kpa)
     ends = (float(rpm[0]), float(rpm[-1])), (float(kpa[0]), float(kpa[-1]))
     rpm_places = _places_for(speeds, own_rpm, "rpm", SPEED_SPAN_RPM, ends[0])
     kpa_places = _places_for(loads, own_kpa, "kpa", LOAD_SPAN_KPA, ends[1])
-    free = job.changed("controller", rpm=rpm.tolist(), kpa=kpa.tolist())
+    rows = job.controller.rows
+    free = job if rows else job.changed("controller", rpm=rpm.tolist(), kpa=kpa.tolist())
     loss = _loss(free, physics, belief, run)
     even = (
         rpm_places if own_rpm is not None else _even(rpm_places, speeds),
@@ -148,7 +156,7 @@ def choose_axes(
     pairs = [even, found, (found[0], even[1]), (even[0], found[1])]
     lost = [loss.of(*pair) for pair in pairs]
     least = int(np.argmin(lost))
-    return AxesChoice(*pairs[least], lost[least], *even, lost[0], job.engine.use or "road")
+    return AxesChoice(*pairs[least], lost[least], *even, lost[0], job.engine.use or "road", rows is not None)
 
 
 def _with_own(usual: FloatArray, own: Sequence[float] | None) -> FloatArray:
@@ -244,6 +252,10 @@ def _loss(job: Job, physics: Physics, belief: Belief, run: Mapper) -> _Loss:
     grid, ceilings = planned.cells.between.grid, planned.cells.ceilings
     if grid is None:
         raise ValueError("a plan has looked between its cells")
+    own = planned.cells.spark_map
+    made_deg, over_deg = stands_over(own.advance_deg, own.rpm, own.kpa, grid, planned.cells.between.how)
+    # Where nothing is asked nothing is given away.
+    grid = replace(grid, lowest_deg=np.where(np.isinf(over_deg), made_deg, grid.lowest_deg))
     rpm, kpa = planned.cells.spark_map.rpm, planned.cells.spark_map.kpa
     hooks = sparse_at(physics, np.tile(rpm, kpa.size), np.repeat(kpa, rpm.size))
     best, best_nm = hooks.best(USUAL_BEST_DEG)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.errors import Refusal
 from sparkwright.findings import Finding, State, Value
@@ -15,6 +16,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.between_findings import over_between
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import LAST_DEG
+from sparkwright.plan.on_rows import beyond_ends, nodes_of
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -75,12 +77,23 @@ def planned_on_its_axes(
     Refusal
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
+    axes = {"rpm": spark_map.rpm.tolist(), "kpa": spark_map.kpa.tolist()}
+    own = nodes_of(job.controller.rows, spark_map.rpm, spark_map.kpa) is not None
     try:
-        return plan_of(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
+        return plan_of(job if own else job.changed("controller", rows=None, **axes))
     except Refusal as refusal:
         of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
         named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]
         raise Refusal(named) from refusal
+
+
+def _asked(plan: PlanResult, spark_map: SparkMap) -> NDArray[np.bool_]:
+    """Mark the cells that are judged: beyond the ends of a row with its own speeds where an engine comes."""
+    own, rows = plan.cells.spark_map, plan.cells.rows
+    same = np.array_equal(own.rpm, spark_map.rpm) and np.array_equal(own.kpa, spark_map.kpa)
+    if rows is None or not same:
+        return np.ones(spark_map.advance_deg.shape, dtype=bool)
+    return plan.cells.met | ~beyond_ends(rows.nodes)
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
@@ -139,11 +152,12 @@ def compare_map(plan: PlanResult, spark_map: SparkMap) -> Comparison:
         for i, j in np.argwhere(plan.cells.by_hand)
     }
     over = []
+    asked = _asked(plan, spark_map)
     over_another = np.zeros(value.shape, dtype=bool)
     for name in WORST_FIRST:
         ceiling = _ceiling(name, plan, rpm, kpa)
         above = np.nan_to_num(value - ceiling, nan=0.0, posinf=np.inf)
-        stands_over = above > TELLABLE_DEG
+        stands_over = asked & (above > TELLABLE_DEG)
         if name == "best":  # past best only costs torque; that is never said of a cell over a worse ceiling
             stands_over &= ~over_another
         over_another |= stands_over

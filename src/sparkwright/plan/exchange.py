@@ -1,7 +1,9 @@
 """The map as text, out and in: comma-separated, tab-separated, JSON.
 
 The table has the speeds in its first line and the load at the head of each line below; the corner names
-them, `kPa by rpm` or another of `plan.load_terms`. Rows may rise or fall in load when read. JSON is in kPa.
+them, `kPa by rpm` or another of `plan.load_terms`. Rows may rise or fall in load when read. Where a
+controller's rows have speeds of their own, a cell at a speed that its row doesn't have stays empty. JSON is
+in kPa, each cell filled with what the controller makes of its rows, and has those rows beside it.
 """
 
 from __future__ import annotations
@@ -20,6 +22,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.load_terms import ABSOLUTE, CORNER, Loads, loads_named
+from sparkwright.plan.on_rows import nodes_of
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, number_or_none
 from sparkwright.reading.tables import load_text, rows_of
@@ -78,15 +81,21 @@ def write_map(
     if form == "json":
         if bare or highest_load_first:
             raise Refusal.at("form", "json", "must stand with its axes, loads rising", "choose csv or tsv")
-        whole = {"schema": MAP_SCHEMA} | {
+        whole: dict[str, Any] = {"schema": MAP_SCHEMA} | {
             name: getattr(spark_map, name).tolist() for name in ("rpm", "kpa", "advance_deg")
         }
+        nodes = nodes_of(loads.rows, spark_map.rpm, spark_map.kpa)
+        if nodes is not None:
+            whole["rows"] = [
+                {"kpa": kpa, "rpm": spark_map.rpm[own].tolist(), "advance_deg": cells[own].tolist()}
+                for kpa, own, cells in zip(spark_map.kpa.tolist(), nodes, spark_map.advance_deg, strict=True)
+            ]
         return json.dumps(whole) + "\n"
     heads, table = loads.table(spark_map, ceilings)
     rows = [[head, *cells] for head, cells in zip(heads, table, strict=True)]
     if highest_load_first:
         rows.reverse()
-    lines = [[f"{value:.10g}" for value in row] for row in rows]
+    lines = [["" if math.isnan(value) else f"{value:.10g}" for value in row] for row in rows]
     if bare:
         lines = [line[1:] for line in lines]
     else:
@@ -164,7 +173,9 @@ def read_map(text: str, loads: Loads | None = None) -> SparkMap:
     load = [_number(row.cells[0], row.line, 1, loads.span) for row in body]
     cells = [
         [
-            _number(cell, row.line, column, ADVANCE_SPAN_DEG)
+            math.nan
+            if loads.rows is not None and not cell.strip()
+            else _number(cell, row.line, column, ADVANCE_SPAN_DEG)
             for column, cell in enumerate(row.cells[1:], start=2)
         ]
         for row in body

@@ -16,10 +16,12 @@ from sparkwright.cycle.belief import PRIOR, Belief
 from sparkwright.findings import Finding
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.between_cells import OnRows
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import chances_over, hooks_over
 from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.idle_block import idle_block
+from sparkwright.plan.on_rows import as_rows_make
 from sparkwright.plan.physics import CRUISE_SHARE, FULL_SHARE, Physics, idle_share, physics_of
 from sparkwright.plan.planner import plan, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -118,13 +120,14 @@ def first_map(
     goal = idle_block(job, whole, belief).spark_map if to_type is None else to_type
     careful = _careful(job, goal)
     late = idle_block(careful, planned_without_hand(careful, belief, run=run), belief).spark_map
-    first_deg = np.minimum(late.advance_deg, goal.advance_deg)
+    # What rows make of the lower cells is nowhere above the lower of what they make of each map.
+    first_deg = as_rows_make(np.minimum(late.advance_deg, goal.advance_deg), goal.rpm, cells.rows)
     hooks = hooks_over(physics, goal.rpm, goal.kpa)
     chance = chances_over(hooks, first_deg, cells.ln_knock_sigma)
     later = goal.advance_deg - first_deg
     regions = regions_of(physics, goal.rpm, goal.kpa)
-    steps = []
-    for number, (region, advance_deg, before_deg) in enumerate(_ways(job, goal, first_deg, regions), start=1):
+    steps, ways = [], _ways(job, goal, cells.rows, first_deg, regions)
+    for number, (region, advance_deg, before_deg) in enumerate(ways, start=1):
         at_step = np.where(
             cells.met & (regions == region), chances_over(hooks, advance_deg, cells.ln_knock_sigma), -np.inf
         )
@@ -182,7 +185,7 @@ def _careful(job: Job, goal: SparkMap) -> Job:
 
 
 def _ways(
-    job: Job, goal: SparkMap, first_deg: FloatArray, regions: NDArray[np.str_]
+    job: Job, goal: SparkMap, rows: OnRows | None, first_deg: FloatArray, regions: NDArray[np.str_]
 ) -> Iterator[tuple[str, FloatArray, FloatArray]]:
     """Give region, map and the map before it of each step; the last map is the goal itself."""
     goal_deg = goal.advance_deg
@@ -196,6 +199,7 @@ def _ways(
             asked = np.where(here, first_deg + number * STEP_DEG[region], first_deg)
             wanted = np.minimum(goal_deg, np.where(done, goal_deg, asked))
             now = np.maximum(before, _within_slopes(job, goal, wanted))
+            now = as_rows_make(now, goal.rpm, rows)
             if (
                 region == left[-1]
                 and first_deg[here].min() + number * STEP_DEG[region] >= goal_deg[here].max()

@@ -16,6 +16,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.corrected import Hooks
 from sparkwright.plan.firmness import knock_chances_percent
 from sparkwright.plan.hooks import USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.on_rows import as_rows_make
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.result import WORST_FIRST, MapCells, OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -23,6 +24,9 @@ from sparkwright.plan.summary import summed_up
 
 SAME_CELL = 1e-6
 """How far a stated speed [rpm] or load [kPa] may lie from the map's and still name its cell."""
+
+SAME_DEG = 1e-9
+"""How far a cell may move and still count as left alone [deg]."""
 
 Place = tuple[int, int]
 """Row and column of a cell, counted from the least load and the least speed."""
@@ -69,7 +73,8 @@ def set_by_hand(planned: PlanResult, job: Job, belief: Belief = PRIOR) -> PlanRe
         return planned
     placed, off_the_map = _placed(job, planned.cells)
     physics = physics_of(job, belief)
-    cells, over = with_values(planned.cells, placed, _hooks_at(physics, planned.cells.spark_map, placed))
+    hooks = _hooks_at(physics, planned.cells.spark_map, _values(planned.cells, placed))
+    cells, over = with_values(planned.cells, placed, hooks)
     return summed_up(job, physics, cells, planned.assumed, over, off_the_map)
 
 
@@ -80,18 +85,31 @@ def _placed(job: Job, cells: MapCells) -> tuple[dict[Place, HandCell], tuple[Han
     for cell in job.hand:
         row = np.flatnonzero(np.abs(cells.spark_map.kpa - cell.kpa) <= SAME_CELL)
         column = np.flatnonzero(np.abs(cells.spark_map.rpm - cell.rpm) <= SAME_CELL)
-        if row.size and column.size:
+        if row.size and column.size and (cells.rows is None or cells.rows.nodes[row[0], column[0]]):
             placed[int(row[0]), int(column[0])] = cell
         else:
             off_the_map.append(cell)
     return placed, tuple(off_the_map)
 
 
-def _hooks_at(physics: Physics, spark_map: SparkMap, placed: Mapping[Place, HandCell]) -> Hooks | None:
+def _values(planned: MapCells, placed: Mapping[Place, HandCell]) -> dict[Place, float]:
+    """Give the values of cells set by hand, then those of cells that the controller makes of them [deg]."""
+    values = {place: cell.advance_deg for place, cell in placed.items()}
+    if planned.rows is None or not placed:
+        return values
+    before_deg = planned.spark_map.advance_deg
+    advance_deg = before_deg.copy()
+    advance_deg[tuple(np.array(list(values)).T)] = list(values.values())
+    made_deg = as_rows_make(advance_deg, planned.spark_map.rpm, planned.rows)
+    moved = ~planned.rows.nodes & (np.abs(made_deg - before_deg) > SAME_DEG)
+    return values | {(i, j): float(made_deg[i, j]) for i, j in np.argwhere(moved).tolist()}
+
+
+def _hooks_at(physics: Physics, spark_map: SparkMap, values: Mapping[Place, float]) -> Hooks | None:
     """Give the hooks of some cells, in their order; None for no cells."""
-    if not placed:
+    if not values:
         return None
-    rows, columns = np.array(list(placed)).T
+    rows, columns = np.array(list(values)).T
     return sparse_at(physics, spark_map.rpm[columns], spark_map.kpa[rows])
 
 
@@ -107,8 +125,8 @@ def with_values(
     placed : mapping
         The cells set by hand, by row and column.
     hooks : Hooks, optional
-        Torque and knock against advance in each of them, in their order; without, what the values give is
-        nan, "not determined".
+        Torque and knock against advance in each of them, in their order, and then in each cell that the
+        controller makes of them; without, what the values give is nan, "not determined".
 
     Returns
     -------
@@ -118,14 +136,15 @@ def with_values(
     over = over_ceilings(planned, placed)
     if not placed:
         return planned, over
-    spark_map, at = planned.spark_map, tuple(np.array(list(placed)).T)
+    values = _values(planned, placed)
+    spark_map, at = planned.spark_map, tuple(np.array(list(values)).T)
 
     def changed(grid: FloatArray, values: FloatArray) -> FloatArray:
         new = grid.copy()
         new[at] = values
         return new
 
-    advance_deg = np.array([cell.advance_deg for cell in placed.values()])
+    advance_deg = np.array(list(values.values()))
     given = _given(planned, at, advance_deg, hooks)
     stands_over = {(each.rpm, each.kpa) for each in over}
     held = [list(row) for row in planned.held_by]

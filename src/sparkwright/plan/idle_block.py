@@ -14,6 +14,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.between import LEFT_DEG, made_of
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, trace_at
+from sparkwright.plan.on_rows import held_on_rows
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -107,6 +108,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     flat = float(np.nanmin([wanted, float(np.nanmin(lowest[block]))]))
     laid = block & ~planned.cells.by_hand
     spark_map, flat = _laid(job, planned, laid, _under_between(planned, laid, flat))
+    spark_map = held_on_rows(job, spark_map, planned.cells.rows, planned.cells.between.grid)
     earlier, later = _either_way(job, belief, flat)
     lowered = (planned.cells.spark_map.advance_deg - spark_map.advance_deg > TELLABLE_DEG) & ~block
     reserve = planned.idle.best_deg - flat

@@ -18,6 +18,7 @@ from sparkwright.job import LOAD_SPAN_KPA, Between, Job, LoadTerm
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.between_cells import Grid
+from sparkwright.plan.on_rows import filled, own_cells
 from sparkwright.plan.on_throttle import Throttle, under_the_ceilings
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.spark_map import SparkMap
@@ -45,6 +46,8 @@ class Loads:
     map_kpa: tuple[float, ...] = ()
     throttle: Throttle | None = None
     takes_between: Between = "straight lines"
+    rows: tuple[tuple[float, ...], ...] | None = None
+    """The controller's rows where they have speeds of their own: kPa absolute, then speeds."""
 
     @property
     def corner(self) -> str:
@@ -64,6 +67,8 @@ class Loads:
     def table(self, spark_map: SparkMap, ceilings: Grid | None = None) -> tuple[FloatArray, FloatArray]:
         """Give the heads of the rows in these terms, and the cells, from the least pressure up.
 
+        Cells at speeds that a row of the controller doesn't have are nan.
+
         A map by throttle stands on the rows of the throttle table. Its cells are what the map is at the
         pressure there, rounded down to the controller's step; where the ceilings of its plan are given, they
         are lowered until nothing between them stands over one.
@@ -76,7 +81,7 @@ class Loads:
             The lowest ceilings between the cells of the plan; None where nobody knows them.
         """
         if self.term != "percent of throttle":
-            return self._of_kpa(spark_map.kpa), spark_map.advance_deg
+            return self._of_kpa(spark_map.kpa), own_cells(spark_map, self.rows).advance_deg
         throttle = self._throttle
         cells = np.empty((throttle.percent.size, spark_map.rpm.size))
         for column, rpm in enumerate(spark_map.rpm.tolist()):
@@ -90,7 +95,8 @@ class Loads:
     def read(self, rpm: FloatArray, load: FloatArray, cells: FloatArray) -> SparkMap:
         """Turn a table in these terms into a map over absolute pressure; rows may rise or fall.
 
-        Beyond the rows of a map by throttle its first and last hold, as they do in the controller.
+        Beyond the rows of a map by throttle its first and last hold, as they do in the controller. Cells left
+        empty, nan, are filled with what the controller makes of its rows.
 
         Parameters
         ----------
@@ -105,7 +111,7 @@ class Loads:
             kpa = self._to_kpa(load)
             if kpa[0] > kpa[-1]:
                 kpa, cells = kpa[::-1], cells[::-1]
-            return SparkMap(rpm, kpa, cells)
+            return SparkMap(rpm, kpa, cells if self.rows is None else filled(self.rows, rpm, kpa, cells))
         if load[0] > load[-1]:
             load, cells = load[::-1], cells[::-1]
         if np.any(np.diff(load) <= 0.0):
@@ -195,6 +201,7 @@ def loads_of(job: Job, term: LoadTerm | None = None) -> Loads:
         tuple(axes_of(job, physics)[1].tolist()),
         throttle,
         controller.takes_between,
+        controller.rows,
     )
 
 
@@ -222,7 +229,7 @@ def loads_named(corner: str, own: Loads | None, place: str) -> Loads:
     if named is None:
         return own or ABSOLUTE
     if named == "kPa absolute":
-        return ABSOLUTE
+        return ABSOLUTE if own is None else replace(own, term="kPa absolute")
     if own is None:
         raise Refusal.at(
             place,

@@ -17,6 +17,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.chance_over_map import chances_over, hooks_over
 from sparkwright.plan.first_map import REGIONS, regions_of
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
+from sparkwright.plan.on_rows import as_rows_make, made_of_nodes
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import LEAST_LOST_PERCENT, WORST_FIRST, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -104,8 +105,10 @@ def mine(job: Job, planned: PlanResult, own: SparkMap, belief: Belief = PRIOR) -
     over = _over(planned, own)
     harms = np.any([over[name] > TELLABLE_DEG for name in WORST_FIRST[:3]], axis=0)
     changed = planned.cells.met & (harms | (np.nan_to_num(lost) > WORTH_PERCENT))
+    if planned.cells.rows is not None:
+        changed &= planned.cells.rows.nodes
     changed |= _about_what_is_over(planned, own, changed)
-    merged = SparkMap(rpm, kpa, np.where(changed, planned.cells.spark_map.advance_deg, own.advance_deg))
+    merged = SparkMap(rpm, kpa, _merged(planned, own, changed))
     steep = _steep(job, own)
     where = regions_of(physics, rpm, kpa)
     regions = tuple(
@@ -149,14 +152,25 @@ def _about_what_is_over(planned: PlanResult, own: SparkMap, changed: NDArray[np.
     between, plan_deg = planned.cells.between, planned.cells.spark_map.advance_deg
     if between.grid is None:
         return np.zeros(changed.shape, dtype=bool)
-    merged_deg = np.where(changed, plan_deg, own.advance_deg)
+    merged_deg = _merged(planned, own, changed)
     weights = made_of(between.how, own.rpm, own.kpa, between.grid)
     repeats = weights.shape[0] // between.grid.lowest_deg.size
     allowed_deg = np.tile(between.grid.lowest_deg.ravel(), repeats) + TELLABLE_DEG
     harmful = np.tile(between.grid.names.ravel() != "best", repeats)
     over = harmful & (weights @ merged_deg.ravel() > allowed_deg)
-    about = (weights.T @ over.astype(float)).reshape(changed.shape) > 0.0
-    return np.asarray(about & planned.cells.met & (merged_deg > plan_deg))
+    about = weights.T @ over.astype(float)
+    rows = planned.cells.rows
+    if rows is not None:
+        nodes_about = np.zeros(changed.shape)
+        nodes_about[rows.nodes] = made_of_nodes(rows.nodes, own.rpm).T @ about
+        return np.asarray((nodes_about > 0.0) & (merged_deg > plan_deg))
+    return np.asarray((about.reshape(changed.shape) > 0.0) & planned.cells.met & (merged_deg > plan_deg))
+
+
+def _merged(planned: PlanResult, own: SparkMap, changed: NDArray[np.bool_]) -> FloatArray:
+    """Give the plan's cells where they are changed and the person's elsewhere, as the controller makes it."""
+    cells = np.where(changed, planned.cells.spark_map.advance_deg, own.advance_deg)
+    return as_rows_make(cells, own.rpm, planned.cells.rows)
 
 
 def _steep(job: Job, own: SparkMap) -> NDArray[np.bool_]:

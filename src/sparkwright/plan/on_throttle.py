@@ -16,9 +16,8 @@ import numpy as np
 
 from sparkwright.job import Between
 from sparkwright.numeric import FloatArray
-from sparkwright.plan.between import LEFT_DEG, Pairs, least_lowering, nearest_weights, put_back
+from sparkwright.plan.between import Pairs, lowered_under, nearest_weights
 from sparkwright.plan.between_cells import Grid
-from sparkwright.plan.ceilings import round_down
 from sparkwright.plan.support import straight_weights
 
 if TYPE_CHECKING:
@@ -121,12 +120,6 @@ def under_the_ceilings(
         The table, nowhere above what it was [crank deg].
     """
     weights, ceiling_deg = made_of_throttles(throttle, rpm, grid, how)
-    value, allowed = cells_deg.ravel(), ceiling_deg + LEFT_DEG
-    asked = np.flatnonzero(weights @ value > allowed + 1e-9)
-    if not asked.size:
-        return cells_deg
-    weights, allowed, use = weights[asked], allowed[asked], np.ones(value.size)
-    # All cells at this value would do, so that there always is a way.
-    least_deg = float(round_down(np.array([min(float(allowed.min()), float(value.min()))]), step_deg)[0])
-    down = round_down(value - least_lowering(value, weights, allowed, FREE, use, least_deg), step_deg)
-    return put_back(down, value, weights, allowed, FREE, use, step_deg).reshape(cells_deg.shape)
+    use = np.ones(cells_deg.size)
+    lowered = lowered_under(cells_deg.ravel(), weights, ceiling_deg, FREE, use, step_deg)
+    return lowered.reshape(cells_deg.shape)

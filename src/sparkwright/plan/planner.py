@@ -24,12 +24,13 @@ from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.between import lower_between, lowest_ceilings
-from sparkwright.plan.between_cells import BetweenCells, Grid, Lowered
+from sparkwright.plan.between_cells import BetweenCells, Grid, Lowered, OnRows
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.cell import Cells, cells_at
 from sparkwright.plan.firmness import Mapper, firmness_of
 from sparkwright.plan.hand import set_by_hand
 from sparkwright.plan.hooks import FIRST_DEG
+from sparkwright.plan.on_rows import asked_of_rows, nodes_of, on_its_rows
 from sparkwright.plan.physics import Physics, idle_share, physics_of
 from sparkwright.plan.result import Ceilings, MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -195,7 +196,13 @@ def planned_without_hand(
     support = Support(job, physics, firmness, rpm, kpa, ceilings.best_deg, ceilings.knock_deg, most_deg, run)
     grid_between = _grid_between(job, support, reach.most_deg)
     lowered = lowered_for_between(job, at_cells, rpm, kpa, grid_between)
-    value = lowered.advance_deg
+    on_all_speeds = lowered.advance_deg
+    nodes = nodes_of(job.controller.rows, rpm, kpa)
+    value = on_all_speeds
+    if nodes is not None:
+        met = cells_met(grid_between.rpm, grid_between.kpa, physics)
+        grid_between = asked_of_rows(grid_between, rpm, kpa, nodes, met)
+        value = on_its_rows(job, on_all_speeds, grid_between, nodes)
     # Less than can be told apart is no slope: the cell's own ceiling holds it as well.
     own = np.arange(lowest.size).reshape(lowest.shape)
     source = np.where(lowest - limited > TELLABLE_DEG, source, own)
@@ -204,16 +211,33 @@ def planned_without_hand(
     # A cell lowered for its slope is held by what holds the cell it slopes from.
     lowest_name = stack.argmin(axis=0)
     held = np.where(lowered.lowered_deg > 0.0, "between", np.array(names)[lowest_name.ravel()[source]])
-    sloped &= lowered.lowered_deg == 0.0
+    by_rows = value < on_all_speeds
+    held = np.where(by_rows, "between", held)
+    if nodes is not None:
+        by_rows |= ~nodes
+        held = np.where(nodes, held, "rows")
+    sloped &= (lowered.lowered_deg == 0.0) & ~by_rows
     reach_sigma, unknown = reach_sigma_deg(job), np.full(value.shape, np.nan)
     given = list(run(Cells.at, rows, value))
-    without_nm = np.array([row.torque_nm for row in run(Cells.at, rows, at_cells)])
     torque = np.array([row.torque_nm for row in given])
+    without_nm = np.array([row.torque_nm for row in run(Cells.at, rows, at_cells)])
+    on_all_speeds_nm = torque
+    if nodes is not None:
+        on_all_speeds_nm = np.array([row.torque_nm for row in run(Cells.at, rows, on_all_speeds)])
     best_torque = grid(lambda row: row.best_torque_nm)
     # Where the engine hardly pulls, or is pulled, a share of its torque says nothing.
     pulls = np.nan_to_num(best_torque) > 1e5 * PULLS_BAR * physics.engine.displacement_m3 / (4.0 * np.pi)
     spreads = [best_sigma, knock_sigma, np.full(value.shape, reach_sigma), unknown, best_sigma]
     pulls_nm = np.where(pulls, best_torque, np.nan)
+    between = BetweenCells(
+        how=job.controller.takes_between,
+        lowered_deg=lowered.lowered_deg,
+        lost_percent=100.0 * (without_nm - on_all_speeds_nm) / pulls_nm,
+        rpm=lowered.rpm,
+        kpa=lowered.kpa,
+        ceiling=lowered.ceiling,
+        grid=grid_between,
+    )
     return summed_up(
         job,
         physics,
@@ -230,11 +254,14 @@ def planned_without_hand(
             best_sigma_cost_percent=np.where(pulls, grid(lambda row: row.best_sigma_cost_percent), np.nan),
             knock_sigma_deg=knock_sigma,
             reach_sigma_deg=reach_sigma,
-            sigma_deg=np.where(
-                lowered.lowered_deg > 0.0,
-                np.select(
-                    [np.array(lowered.ceiling) == name for name in names[:4]], spreads[:4], default=np.nan
-                ),
+            sigma_deg=np.select(
+                [by_rows, lowered.lowered_deg > 0.0],
+                [
+                    unknown,
+                    np.select(
+                        [np.array(lowered.ceiling) == name for name in names[:4]], spreads[:4], default=np.nan
+                    ),
+                ],
                 np.choose(lowest_name, spreads).ravel()[source],
             ),
             smoothed_deg=lowest - value,
@@ -247,15 +274,10 @@ def planned_without_hand(
             mixture_lambda=grid(lambda row: row.mixture_lambda),
             burn_state=tuple(row.burn_state for row in rows),
             outside_range=np.array([row.outside for row in rows]),
-            between=BetweenCells(
-                how=job.controller.takes_between,
-                lowered_deg=lowered.lowered_deg,
-                lost_percent=100.0 * (without_nm - torque) / pulls_nm,
-                rpm=lowered.rpm,
-                kpa=lowered.kpa,
-                ceiling=lowered.ceiling,
-                grid=grid_between,
-            ),
+            between=between if nodes is None else between.without(~nodes),
+            rows=None
+            if nodes is None
+            else OnRows(nodes, on_all_speeds - value, 100.0 * (on_all_speeds_nm - torque) / pulls_nm),
         ),
         _assumed(job, physics),
     )

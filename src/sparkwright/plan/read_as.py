@@ -165,6 +165,11 @@ def _numbers(rows: list[list[str]] | list[tuple[str, ...]]) -> FloatArray | None
 
 def _candidates(text: str, job: Job, plan: SparkMap) -> Iterator[tuple[str, SparkMap]]:
     said = _loads_said(text, job)
+    if said.rows is not None and _has_empty_cells(text):
+        # Rows of their own speeds name the cells that they have; what doesn't fit its reader refuses.
+        with suppress(Refusal):
+            yield AS_IT_STANDS, read_map(text, said)
+        return
     if said.term != ABSOLUTE.term:
         # Terms that are stated need no guess; a map that can't be read in them is refused by its reader.
         with suppress(Refusal):
@@ -190,6 +195,11 @@ def _candidates(text: str, job: Job, plan: SparkMap) -> Iterator[tuple[str, Spar
             kpa = kpa_of(loads)
             if _are(speeds, SPEED_SPAN_RPM, least_top=1000.0) and _are(kpa, LOAD_SPAN_KPA, least_top=50.0):
                 yield from _either_way_up((turned, scale), speeds, kpa, cells)
+
+
+def _has_empty_cells(text: str) -> bool:
+    rows = () if text.lstrip().startswith("{") else rows_of(text, "map")
+    return any(not cell.strip() for row in rows for cell in row.cells)
 
 
 def _loads_said(text: str, job: Job) -> Loads:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sparkwright.check.assumed import Assumed, SpreadTaken
 from sparkwright.findings import Finding
 from sparkwright.numeric import FloatArray
-from sparkwright.plan.between_cells import BetweenCells
+from sparkwright.plan.between_cells import BetweenCells, OnRows
 from sparkwright.plan.spark_map import SparkMap
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
 
-HELD_BY = ("best", "knock", "reach", "limit", "reserve", "between", "by hand")
+HELD_BY = ("best", "knock", "reach", "limit", "reserve", "between", "rows", "by hand")
 """What can hold a cell, in the words of the design."""
 
 WORST_FIRST = ("knock", "reach", "limit", "best")
@@ -297,6 +297,8 @@ class MapCells:
     """Whether a formula was used outside the range it was proven in; the hook of the point names it."""
     between: BetweenCells
     """What lies between the cells, and what it took from them."""
+    rows: OnRows | None = None
+    """Which cells the controller has, where its rows have speeds of their own; None where they share them."""
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import POINT_ADVANCE_DEG, POINT_STEP_DEG, best_of, sparse_at, trace_at
 from sparkwright.plan.lines import row_of
 from sparkwright.plan.old_curve import compare_old, old_map
+from sparkwright.plan.on_rows import costs_of_rows
 from sparkwright.plan.physics import Physics
 from sparkwright.plan.result import (
     LEAST_LOST_PERCENT,
@@ -97,7 +98,7 @@ def summed_up(
             cells, rotor_cap(job).reach(), job.distributor.base_deg, problems, full_load
         ),
         problems=problems,
-        warnings=(*findings.warnings(job, physics, cells, off_the_map), *costs(cells)),
+        warnings=(*findings.warnings(job, physics, cells, off_the_map), *costs(cells), *costs_of_rows(cells)),
         assumed=assumed,
     )
 

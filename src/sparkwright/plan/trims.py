@@ -22,12 +22,13 @@ from sparkwright.findings import Finding, Value
 from sparkwright.job import Between, Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.between import LEFT_DEG, made_of, nearest_weights, stands_over
-from sparkwright.plan.between_cells import Grid
+from sparkwright.plan.between_cells import Grid, OnRows
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.chance_over_map import hooks_over
 from sparkwright.plan.conditions import Name, Place, Way, job_at, places_of, sensor_reads, ways_of
 from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.idle_block import idle_block
+from sparkwright.plan.on_rows import as_rows_make, on_its_rows
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import Progress, lowered_for_between, planned_without_hand
 from sparkwright.plan.result import PlanResult
@@ -239,7 +240,7 @@ def trims(
         if progress is not None:
             progress(len(there), len(places))
     with_block = idle_block(job, planned, belief).spark_map
-    spark_map = _for_the_worst(job, with_block, ways, there)
+    spark_map = _for_the_worst(job, with_block, planned.cells.rows, ways, there)
     tables = _tables(job, spark_map, ways, there)
     left_deg = np.maximum(0.0, planned.cells.spark_map.advance_deg - spark_map.advance_deg)
     checks = tuple(_checks(job.controller.takes_between, spark_map, left_deg, tables, ways, there))
@@ -287,7 +288,9 @@ def _where_it_counts(found: PlanResult, counts: NDArray[np.bool_]) -> Grid:
     return replace(grid, lowest_deg=np.where(out, inf, grid.lowest_deg))
 
 
-def _for_the_worst(job: Job, spark_map: SparkMap, ways: Sequence[Way], there: Sequence[_There]) -> SparkMap:
+def _for_the_worst(
+    job: Job, spark_map: SparkMap, rows: OnRows | None, ways: Sequence[Way], there: Sequence[_There]
+) -> SparkMap:
     """Lower a map under the ceilings of every place that no trim answers to."""
     rpm, kpa, base_deg = spark_map.rpm, spark_map.kpa, spark_map.advance_deg
     unanswered = [each for each in there if not _answered(ways, each.place)]
@@ -300,6 +303,10 @@ def _for_the_worst(job: Job, spark_map: SparkMap, ways: Sequence[Way], there: Se
         base_deg = np.minimum(base_deg, round_down(limited, job.controller.step_deg))
     for each in unanswered:
         base_deg = lowered_for_between(job, base_deg, rpm, kpa, each.between).advance_deg
+    base_deg = as_rows_make(base_deg, rpm, rows)
+    if rows is not None:
+        for each in unanswered:
+            base_deg = on_its_rows(job, base_deg, each.between, rows.nodes)
     return SparkMap(rpm, kpa, base_deg)
 
 

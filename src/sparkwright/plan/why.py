@@ -11,6 +11,7 @@ from sparkwright.job import HandCell, Job, Peg
 from sparkwright.plan.between_findings import lowered_here
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
+from sparkwright.plan.on_rows import made_here
 from sparkwright.plan.result import OverCeiling, PlanResult
 
 CEILINGS = ("best", "knock", "reach", "limit")
@@ -125,6 +126,9 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
             from_kpa=None if from_kpa == plan.cells.spark_map.kpa[row] else from_kpa,
             held_there_by=plan.cells.held_by[row][column],
         )
+    if plan.cells.held_by[row][column] == "between" and not plan.cells.between.ceiling[row][column]:
+        lowered_deg = 0.0 if plan.cells.rows is None else float(plan.cells.rows.lowered_deg[row, column])
+        return _said("cell.rows-hold", lowered_deg=lowered_deg)
     if plan.cells.held_by[row][column] == "between":
         return Finding("cell.between-holds", "good", lowered_here(plan.cells.between, row, column))
     match plan.cells.held_by[row][column]:
@@ -136,6 +140,8 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
                 allowed_percent=float(plan.cells.knock_allowed_percent[row, column]),
                 margin_deg=job.limits.knock_margin_deg,
             )
+        case "rows":
+            return Finding("cell.made-of-row", "good", made_here(plan.cells, row, column))
         case "limit":
             return _said("cell.limit-holds")
         case "reserve":
@@ -156,7 +162,11 @@ def _over(each: OverCeiling) -> Finding:
 
 def _lowered(plan: PlanResult, job: Job, row: int, column: int) -> Iterator[Finding]:
     """Give what smoothing took, where it is more than the controller's step alone would."""
+    if plan.cells.held_by[row][column] == "rows":
+        return
     lowered_deg = float(plan.cells.smoothed_deg[row, column] - plan.cells.between.lowered_deg[row, column])
+    if plan.cells.rows is not None:
+        lowered_deg -= float(plan.cells.rows.lowered_deg[row, column])
     if isnan(lowered_deg) or lowered_deg <= job.controller.step_deg:
         return
     limits = job.limits

@@ -11,6 +11,7 @@ from sparkwright.check.result import DwellTable
 from sparkwright.drawing.true_scale import Paper, Part, Sheet, TablePart, TextsPart, room_mm
 from sparkwright.job import Job
 from sparkwright.pictures.plain_map import map_part
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.settings import Settings
 from sparkwright.plan.trims import Trim
 from sparkwright.units import System
@@ -43,6 +44,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
     tables = () if settings.trims is None else settings.trims.trims
     by_weight = tuple(trim for trim in tables if trim.weights is not None)
     by_load = tuple(_by_load(trim) for trim in tables if trim.weights is None)
+    typed_in = own_cells(settings.spark_map, job.controller.rows)
     width_mm = min(MAP_MM, room_mm(paper)[0])
     return Sheet(
         kind="Settings",
@@ -55,7 +57,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
             (TextsPart("Type in", setting_lines(settings), "boxes"),),
             *_dwell_part(settings.dwell),
             (
-                map_part(settings.spark_map, "Map, the idle block outlined", width_mm, settings.idle.cells),
+                map_part(typed_in, "Map, the idle block outlined", width_mm, settings.idle.cells),
                 TextsPart("Cautions", CAUTIONS, "cautions"),
             ),
             *_by_weight(by_weight),

@@ -71,7 +71,7 @@ def asked_at_first(job: Job) -> AxesAsked:
     job : Job
         The job.
     """
-    speeds, loads = len(job.controller.rpm or ()) or 16, len(job.controller.kpa or ()) or 16
+    speeds, loads = len(job.controller.speeds or ()) or 16, len(job.controller.loads or ()) or 16
     cells: tuple[Peg | HandCell, ...] = (*job.pegs, *job.hand)
     return AxesAsked(
         speeds=speeds,

@@ -13,6 +13,11 @@ def axes_sentence(result: AxesChoice) -> str:
     result : AxesChoice
         The axes that were chosen, and what they gain.
     """
+    if result.rows_kept:
+        return (
+            f"The controller's rows have speeds of their own and are kept: nothing is chosen. They give away "
+            f"{result.lost_percent:.2f} % of torque, weighed for {result.use} use."
+        )
     if result.even_lost_percent > result.lost_percent:
         return (
             f"These axes give away {result.lost_percent:.2f} % of torque, even ones "

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from math import isnan
+
+from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.result import CEILING_WORDS
 from sparkwright.units import System
 from sparkwright.words.parts import Said, Writer, number_of_cells
@@ -80,10 +83,57 @@ def _holds(_: System, *, lowered_deg: float, ceiling: str, rpm: float, kpa: floa
     )
 
 
+def _rows_cost(
+    _: System,
+    *,
+    cells: int,
+    lowered_deg: float,
+    lost_percent: float,
+    rpm: float,
+    kpa: float,
+    has_speed: bool,
+) -> Said:
+    lost = (
+        "what that costs is not determined there"
+        if isnan(lost_percent)
+        else f"{lost_percent:.1f} % of torque"
+    )
+    why = (
+        "since between that row's speeds the map would stand over a ceiling"
+        if has_speed
+        else "since that row has no speed there"
+    )
+    return (
+        f"{number_of_cells(cells, 'stands', 'stand')} lower because rows have speeds of their own; it costs "
+        f"most at {rpm:,.0f} rpm and {kpa:g} kPa: {lowered_deg:.1f} deg, {lost}, {why}.",
+        "Give that row a speed beside it." if has_speed else "Give that row a speed there.",
+    )
+
+
+def _rows_hold(_: System, *, lowered_deg: float) -> Said:
+    return (
+        f"It stands {lowered_deg:.1f} deg lower for what the controller makes of this row between its own "
+        "speeds, and beyond them.",
+        "",
+    )
+
+
+def _made_of_row(_: System, *, below_rpm: float | None, above_rpm: float | None, lowered_deg: float) -> Said:
+    at = " and ".join(f"{each:,.0f}" for each in (below_rpm, above_rpm) if each is not None)
+    kept = "" if below_rpm and above_rpm else ", kept beyond it"
+    made = f"Its row has no speed here: the controller makes this of its cells at {at} rpm{kept}."
+    if lowered_deg > TELLABLE_DEG:
+        return f"{made} With a speed here the plan would give {lowered_deg:.1f} deg more.", ""
+    return made, ""
+
+
 WRITERS: dict[str, Writer] = {
     "between.costs": _costs,
     "between.set-by-hand": _set_by_hand,
     "cell.between-holds": _holds,
+    "cell.made-of-row": _made_of_row,
+    "cell.rows-hold": _rows_hold,
     "held-against.between": _held_against,
+    "rows.cost": _rows_cost,
 }
 """How each kind of finding about the map between its cells is told."""

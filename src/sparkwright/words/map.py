@@ -15,6 +15,7 @@ HELD_WORDS = {
     "reserve": "idle reserve",
     "limit": "limit",
     "between": "between cells",
+    "rows": "its row's own cells",
     "by hand": "set by hand",
 }
 
@@ -25,12 +26,17 @@ LETTER_FORMS = {
     "reserve": "italic",
     "limit": "with a bar above",
     "between": "with a broken line below",
+    "rows": "small",
     "by hand": "with a dot",
 }
 """How a cell's number is set, by what holds it; the form survives grey print."""
 
 MAP_COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "held by", "set over a ceiling")
 OVER_WORDS = "set over a ceiling"
+ROWS_MADE = (
+    "Small numbers stand at speeds that their row doesn't have: the controller makes them of the row's own "
+    "cells, and only those are typed in."
+)
 
 
 def map_rows(plan: PlanResult) -> tuple[tuple[str | float, ...], ...]:
@@ -126,7 +132,8 @@ def letter_form_sentence(plan: PlanResult) -> str:
     of_slope = (
         ", or the cell that its slope comes from" if np.isfinite(plan.cells.slope_from_rpm).any() else ""
     )
-    return f"The letter form tells what holds a cell{of_slope}: {'; '.join(forms)}."
+    said = f"The letter form tells what holds a cell{of_slope}: {'; '.join(forms)}."
+    return said if plan.cells.rows is None else f"{said} {ROWS_MADE}"
 
 
 def map_description(plan: PlanResult) -> str:

@@ -79,6 +79,7 @@ REASONS = {
     "limit": "a limit or peg of the job holds it there",
     "reserve": "the reserve of the idle holds it there",
     "between": "the map has to stay under its ceilings between the cells there",
+    "rows": "its row has no speed of its own there",
     "by hand": "it was set by hand there",
     "slow burn": "the charge burns slowly there, so that best itself lies that early",
     "quick burn": "the charge burns quickly there, so that more advance only costs torque",

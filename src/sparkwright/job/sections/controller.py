@@ -23,6 +23,12 @@ LoadTerm = Literal[
 ]
 """In what a controller's map has its loads."""
 
+_NO_ROWS = {
+    "between": "between rows with speeds of their own it is planned in straight lines only",
+    "load": "a row of a map by throttle is another pressure at each speed; give rpm and kpa",
+}
+"""Why rows with speeds of their own can't stand beside some answers."""
+
 
 class Controller(Section):
     """What the controller can hold."""
@@ -54,6 +60,27 @@ class Controller(Section):
         default=None,
         description="Absolute manifold pressures of the map's rows; 16 are chosen when not given.",
         examples=[[25, 40, 55, 70, 85]],
+    )
+    rows: Annotated[
+        tuple[tuple[float, ...], ...] | None,
+        Rows(
+            MANIFOLD_KPA,
+            ENGINE_RPM,
+            "kPa, then the speeds of that row in rpm",
+            most=MOST_NODES,
+            own="speeds",
+        ),
+        Tag(
+            "Rows with speeds of their own, a row a line: kPa, then its speeds",
+            hint="Only where each load has speeds of its own in the controller. Beyond its first and last "
+            "speed a row keeps their values.",
+        ),
+    ] = Field(
+        default=None,
+        description="The map's rows where each has speeds of its own: absolute manifold pressure, then the "
+        "speeds of that row, both rising. Beyond its first and last speed a row keeps their values; one "
+        "speed holds for all. They take the place of rpm and kpa.",
+        examples=[[[30, 600, 900, 2500], [60, 600, 1500, 3000, 5000], [98, 600, 2000, 3500, 5000]]],
     )
     between: Annotated[
         Between | None,
@@ -147,6 +174,18 @@ class Controller(Section):
     )
 
     @property
+    def speeds(self) -> tuple[float, ...] | None:
+        """Speeds of the map's columns: as stated, or those of all rows together; None where nobody says."""
+        if self.rows is None:
+            return self.rpm
+        return tuple(sorted({rpm for _, *speeds in self.rows for rpm in speeds}))
+
+    @property
+    def loads(self) -> tuple[float, ...] | None:
+        """Pressures of the map's rows [kPa absolute]; None where nobody says."""
+        return self.kpa if self.rows is None else tuple(row[0] for row in self.rows)
+
+    @property
     def takes_between(self) -> Between:
         """What it makes of the map between its cells: straight lines where nobody says otherwise."""
         return self.between or "straight lines"
@@ -157,7 +196,31 @@ class Controller(Section):
             yield Conflict(
                 "min_deg", phrase("must be below ", Key("max_deg"), f" ({self.max_deg:g})"), "check both"
             )
+        yield from self._rows_conflicts()
         yield from self._throttle_conflicts()
+
+    def _rows_conflicts(self) -> Iterator[Conflict]:
+        """Check that rows with speeds of their own make a map, and that nothing else says otherwise."""
+        if self.rows is None:
+            return
+        together = {"rpm": self.speeds or (), "kpa": self.loads or ()}
+        if not 2 <= len(together["rpm"]) <= MOST_NODES:
+            yield Conflict(
+                "rows",
+                f"must have 2 to {MOST_NODES} different speeds in all",
+                f"together they have {len(together['rpm'])}; let rows share speeds",
+            )
+        for name, of in (("rpm", "speeds"), ("kpa", "loads")):
+            stated = getattr(self, name)
+            if stated is not None and stated != together[name]:
+                yield Conflict(
+                    name,
+                    phrase("must be left out, or be the ", of, " of ", Key("rows"), " together"),
+                    f"the {of} of the rows are {', '.join(f'{each:g}' for each in together[name])}",
+                )
+        for name, value in (("between", "nearest cell"), ("load", "percent of throttle")):
+            if getattr(self, name) == value:
+                yield Conflict("rows", phrase("must be left out where ", Stated(name, value)), _NO_ROWS[name])
 
     def _throttle_conflicts(self) -> Iterator[Conflict]:
         """Check that the throttle table is whole, and that more throttle gives more pressure."""

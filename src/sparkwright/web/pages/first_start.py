@@ -18,6 +18,7 @@ from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep
 from sparkwright.plan.load_terms import loads_of
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.rules_of_the_trade import SecondOpinion, second_opinion
 from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
@@ -61,7 +62,9 @@ def first_start(
     shown = FirstStartPage(
         first=first,
         parts=_parts(first),
-        first_picture=plain_map_picture(first.spark_map, "The first map", "first-map"),
+        first_picture=plain_map_picture(
+            own_cells(first.spark_map, revision.job.controller.rows), "The first map", "first-map"
+        ),
         opinion=opinion,
         rules_picture=rules_picture(opinion, system=system),
         asked=OtherDay(),

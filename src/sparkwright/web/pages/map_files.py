@@ -18,6 +18,7 @@ from sparkwright.plan.compare import CellOver, compare_map
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.load_terms import loads_of
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.reading.tables import MOST_BYTES, text_of
 from sparkwright.shop import Revision
 from sparkwright.web.own_map import OwnMap, own_map, question_of, read_own
@@ -116,7 +117,7 @@ def _held(job: Job, own: OwnMap) -> dict[str, object]:
             own.mine.merged, "tsv", loads_of(job), ceilings=own.planned.cells.between.grid
         ),
         "merged_picture": plain_map_picture(
-            own.mine.merged,
+            own_cells(own.mine.merged, job.controller.rows),
             "The merged map; cells that are the plan's are outlined",
             "merged",
             720.0,
