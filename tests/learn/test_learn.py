@@ -22,8 +22,8 @@ from sparkwright.learn.belief import LearnedBelief, belief_of, designs, variance
 from sparkwright.learn.day import asked
 from sparkwright.learn.moves import moved, moves_of
 from sparkwright.learn.next_runs import advances_at, next_of, ranked
-from sparkwright.learn.posterior import Posterior, posterior_of
-from sparkwright.learn.response import NODES_DEG, Place, curves_of, hook_of, reading, response_of
+from sparkwright.learn.posterior import LIMIT_FOLLOWS, Posterior, posterior_of
+from sparkwright.learn.response import NODES_DEG, Place, answer_of, curves_of, hook_of, reading, response_of
 from sparkwright.learn.result import evidence_of, learned
 from sparkwright.learn.surface import Smooth, carried, coordinates, drawn_back
 from sparkwright.numeric import FloatArray
@@ -270,6 +270,29 @@ def test_heavy_knock_puts_the_limit_further_back_than_a_trace_does() -> None:
     assert heavy < trace - 1.0
     # A trace is soft knock: the limit lies a few degrees below it and no more.
     assert 24.0 - 6.0 < trace <= 24.0
+
+
+def test_knock_follows_a_later_best_by_about_the_share_that_the_cycle_gives_a_slower_flame() -> None:
+    """A plug further from the middle burns slower and changes nothing else, so that the cycle says how far
+    the knock limit goes with best; the share is one number for all speeds."""
+    physics = physics_of(job())
+    moves = moves_of(physics)
+    plug = next(k for k, each in enumerate(moves) if each.name == "plug offset")
+
+    def follows(rpm: float) -> float:
+        answer = answer_of(physics, moves, rpm, 95.0)
+        return float(-answer.ln_knock_by[plug] / (answer.ln_slope * answer.best_by[plug]))
+
+    assert -0.2 < follows(4500.0) < LIMIT_FOLLOWS < follows(800.0) < 0.7
+
+
+def test_a_later_best_moves_the_knock_limit_of_the_map_by_its_share_and_the_mark_by_all() -> None:
+    belief = two()
+    correction = belief.correction(3000.0, 80.0)
+    mark = belief.posterior.middle[belief.posterior.problem.layout.mark]
+    followed = correction.knock_later_deg - mark
+    assert followed == pytest.approx(LIMIT_FOLLOWS * (correction.later_deg - mark))
+    assert abs(followed) > 0.01
 
 
 def test_what_an_overlap_draws_back_has_the_form_that_was_published() -> None:

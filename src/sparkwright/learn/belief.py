@@ -21,6 +21,7 @@ from sparkwright.learn.posterior import (
     KNOCK,
     LEVEL,
     LEVEL_SIGMA,
+    LIMIT_FOLLOWS,
     Posterior,
     Problem,
     posterior_of,
@@ -113,12 +114,14 @@ class LearnedBelief(OwnBelief):
         """
         middle, at = self.posterior.middle, self.posterior.problem.layout
         design, left, slope = designs(self.posterior.problem, self.answers, np.array([rpm]), np.array([kpa]))
-        later = middle[at.mark] + design[0, 0, at.each(BEST)] @ middle[at.each(BEST)]
+        later = float(design[0, 0, at.each(BEST)] @ middle[at.each(BEST)])
+        mark = float(middle[at.mark])
         variance = variances(design, left, self.posterior.covariance)[:, 0]
         # What the spark's own scatter does lies beyond what can be learned.
         scatter = slope[0] * SPARK_SCATTER_DEG
         return Correction(
-            later_deg=float(later),
+            later_deg=mark + later,
+            knock_later_deg=mark + LIMIT_FOLLOWS * later,
             ln_knock=float(design[1, 0, at.each(KNOCK)] @ middle[at.each(KNOCK)]),
             torque_factor=float(np.exp(middle[at.scale] + self._level(rpm, kpa))),
             friction_nm=float(middle[at.friction] * friction_nm(self.engine)),
@@ -172,10 +175,10 @@ def designs(
     )
     for row, (part, smooth) in enumerate(((BEST, problem.best), (KNOCK, problem.knock))):
         design[row, :, at.each(part)], left[row] = carried(smooth, there, here)
-    # A hook that lies later as a whole knocks later too.
+    # A hook read later as a whole by the mark knocks as much later; one that burns slower, by a share of it.
     design[1, :, at.mark] = -slope
-    design[1, :, at.each(BEST)] = -slope[:, None] * design[0, :, at.each(BEST)]
-    left[1] += slope**2 * left[0]
+    design[1, :, at.each(BEST)] = -LIMIT_FOLLOWS * slope[:, None] * design[0, :, at.each(BEST)]
+    left[1] += (LIMIT_FOLLOWS * slope) ** 2 * left[0]
     return design, left, slope
 
 

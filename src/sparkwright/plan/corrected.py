@@ -15,7 +15,7 @@ from sparkwright.plan.own_belief import Correction, OwnBelief
 
 
 class CorrectedHooks:
-    """Sparse hooks, each moved to more advance as a whole, with its torque and knock scaled.
+    """Sparse hooks, each with its torque and its knock moved to more advance and scaled.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ class CorrectedHooks:
         ln_level : float or array
             Level of ln of the knock integral [-]; 0 is where the end gas ignites by itself.
         """
-        return self._hooks.knock(ln_level - self.correction.ln_knock) + self.correction.later_deg
+        return self._hooks.knock(ln_level - self.correction.ln_knock) + self.correction.knock_later_deg
 
     def at(self, advance_deg: Numeric) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Give torque [N m], ln of the knock integral and the burned share, as `SparseHooks.at`.
@@ -70,7 +70,10 @@ class CorrectedHooks:
             Advance [deg before top dead centre], one for each hook.
         """
         tested = (np.asarray(advance_deg) >= LEAST_DEG) & (np.asarray(advance_deg) <= MOST_DEG)
-        torque_nm, ln_knock, burned = self._hooks.at(np.where(tested, self._inside(advance_deg), np.nan))
+        advance_deg = np.where(tested, advance_deg, np.nan)
+        torque_nm, _, burned = self._hooks.at(self._inside(advance_deg))
+        knock_deg = np.clip(advance_deg - self.correction.knock_later_deg, LEAST_DEG, MOST_DEG)
+        ln_knock = self._hooks.at(knock_deg)[1]
         return self._torque(torque_nm), ln_knock + self.correction.ln_knock, burned
 
     def spark_at(self, advance_deg: Numeric) -> tuple[FloatArray, FloatArray]:

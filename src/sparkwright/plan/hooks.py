@@ -99,11 +99,12 @@ def trace_at(
         return _trace(physics, rpm, kpa, advance_deg, wanted)
     own = physics.belief.correction(rpm, kpa)
     trace = _trace(physics, rpm, kpa, advance_deg - own.later_deg, wanted)
+    knock = _trace(physics, rpm, kpa, advance_deg - own.knock_later_deg, wanted).knock_integral
     return replace(
         trace,
         advance_deg=advance_deg,
         torque_nm=own.torque_factor * trace.torque_nm - own.friction_nm,
-        knock_integral=trace.knock_integral * np.exp(own.ln_knock),
+        knock_integral=knock * np.exp(own.ln_knock),
     )
 
 

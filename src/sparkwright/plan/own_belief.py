@@ -17,12 +17,14 @@ if TYPE_CHECKING:
 class Correction:
     """What one cell's hook, or those of several, differ by from that of the cycle.
 
-    ``later_deg`` moves the whole hook to more advance [crank deg], ``ln_knock`` is added to ln of the knock
-    integral, torque is multiplied by ``torque_factor`` and loses ``friction_nm``. The spreads are what is
-    left of not knowing best [crank deg] and ln of the integral [-], one standard deviation each.
+    ``later_deg`` moves torque to more advance and ``knock_later_deg`` knock [crank deg], ``ln_knock`` is
+    added to ln of the knock integral, torque is multiplied by ``torque_factor`` and loses ``friction_nm``.
+    The spreads are what is left of not knowing best [crank deg] and ln of the integral [-], one standard
+    deviation each.
     """
 
     later_deg: Numeric
+    knock_later_deg: Numeric
     ln_knock: Numeric
     torque_factor: Numeric
     friction_nm: Numeric
