@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from desk_calibration import brier, played_by_chance, reliability
-from sparkwright.desk.knowledge import shipped_knowledge
+from sparkwright.desk.knowledge_files import shipped_knowledge
 from written_cases import WRITTEN_BESIDE, WRITTEN_FIRST, Played, cases, play
 
 HALVES = (WRITTEN_FIRST, WRITTEN_BESIDE)
