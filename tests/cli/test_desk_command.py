@@ -38,9 +38,13 @@ def typing(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
 
 def test_with_answers_it_ranks_and_names_the_next_test(capsys: pytest.CaptureFixture[str]) -> None:
     text = told(capsys, "--answer", "complaint=no-start", "--answer", "when=always", "--cannot", "changed")
-    assert "Not settled: first the coil is open or shorted" in text
-    assert "Next test: Spark at the coil's lead" in text
-    assert "High voltage: coil, leads and cap carry enough to kill." in text
+    assert (
+        "Not settled: first “The pickup gives no signal: open, unplugged, or without its feed”, 24 %, then"
+        in text
+    )
+    assert "Next test: Speed that the controller shows" in text
+    assert "After it, or where it can't be done Pulse at the coil's minus" in text
+    assert "Moving parts: before cranking or running, hands, hair, sleeves and tools clear of fan" in text
     assert "licensed hands" in text
 
 
@@ -157,7 +161,7 @@ def test_the_sheet_to_send_holds_test_expected_reading_and_cautions(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     page, paper = tmp_path / "next.html", tmp_path / "next.pdf"
-    given = ("--answer", "complaint=no-start", "--answer", "when=always", "--answer", "changed=nothing")
+    given = ("--answer", "complaint=no-start", "--answer", "when=always", "--answer", "changed=coil")
     told(capsys, *given, "--sheet", str(page))
     told(capsys, *given, "--sheet", str(paper))
     text = page.read_text(encoding="utf-8")

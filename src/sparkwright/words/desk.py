@@ -78,12 +78,12 @@ def _to_prove(system: System, *, cause: str, percent: float, prove: str) -> Said
 
 
 def _likely(system: System, *, cause: str, percent: float) -> Said:
-    return f"Likely: {cause.lower()}, {_percent(percent)}.", NEXT_TEST
+    return f"Likely: “{cause}”, {_percent(percent)}.", NEXT_TEST
 
 
 def _between(system: System, *, cause: str, percent: float, other: str) -> Said:
     return (
-        f"Not settled: first {cause.lower()} with {_percent(percent)}, then {other.lower()}.",
+        f"Not settled: first “{cause}”, {_percent(percent)}, then “{other}”.",
         NEXT_TEST,
     )
 
