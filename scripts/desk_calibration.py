@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sparkwright.desk.inference import next_test, priors, probabilities, weighed
-from sparkwright.desk.knowledge import Given, Knowledge, Question, shipped_knowledge
+from sparkwright.desk.knowledge import Given, Knowledge, Question
+from sparkwright.desk.knowledge_files import shipped_knowledge
 from sparkwright.drawing.look import TOKENS
 
 BINS = (0.0, 0.2, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0)

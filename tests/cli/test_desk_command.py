@@ -13,6 +13,8 @@ from drive_faults import arcing
 from invented_drives import PUMP_HOUSE, Road, clean_drive, csv_file
 from planned import plan_of
 from sparkwright.cli import GOOD, REFUSED, main
+from sparkwright.desk.knowledge_files import shipped_knowledge
+from sparkwright.shop import open_shop
 
 ROOT = Path(__file__).parents[2]
 JOB = str(ROOT / "examples" / "pump-house-v8.toml")
@@ -36,9 +38,13 @@ def typing(monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
 
 def test_with_answers_it_ranks_and_names_the_next_test(capsys: pytest.CaptureFixture[str]) -> None:
     text = told(capsys, "--answer", "complaint=no-start", "--answer", "when=always", "--cannot", "changed")
-    assert "Not settled: first the coil is open or shorted" in text
-    assert "Next test: Spark at the coil's lead" in text
-    assert "High voltage: coil, leads and cap carry enough to kill." in text
+    assert (
+        "Not settled: first “The pickup gives no signal: open, unplugged, or without its feed”, 24 %, then"
+        in text
+    )
+    assert "Next test: Speed that the controller shows" in text
+    assert "After it, or where it can't be done Pulse at the coil's minus" in text
+    assert "Moving parts: before cranking or running, hands, hair, sleeves and tools clear of fan" in text
     assert "licensed hands" in text
 
 
@@ -69,6 +75,48 @@ def test_the_dialogue_asks_one_thing_at_a_time_and_goes_back(
     assert "When is it worst? At idle or light throttle" in last
     assert "Always the same" not in last
     assert "In the caller's own words it sings" in last
+
+
+def test_what_was_measured_already_is_typed_by_name_at_any_time(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typing(monkeypatch, "tests", "coil-feed=low", "coil-feed=warm", "end")
+    text = told(capsys, "--ask")
+    assert "coil-feed=falls-cranking" in text
+    assert 'coil-feed = "warm": must be one of full, falls-cranking' in text
+    last = text[text.rindex("Counts") :]
+    assert "Voltage at the coil's plus: Volts are missing" in last
+    assert "In the caller's own words coil-feed=warm" in last, "nothing typed is lost"
+
+
+def test_every_test_is_listed_with_what_answer_takes(capsys: pytest.CaptureFixture[str]) -> None:
+    listed = told(capsys, "--tests")
+    for test in shipped_knowledge().tests:
+        for answer in test.answers:
+            assert f"{test.id}={answer.id} {answer.words}" in listed
+
+
+def test_a_slip_in_the_shops_own_file_is_told_and_the_desk_goes_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "own.toml").write_text('[[cause]]\nid = "mouse"\n', encoding="utf-8")
+    arguments = ["desk", "--knowledge", str(tmp_path), "--answer", "complaint=hunts"]
+    assert main(arguments) == GOOD
+    out, err = capsys.readouterr()
+    assert "Left out: own.toml, cause mouse, prove (not given): must be given; nobody mends" in err
+    assert "The map slopes through the idle" in " ".join(out.split())
+
+
+def test_a_kept_case_counts_what_is_found_on_its_job_as_its_page_does(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with open_shop(tmp_path) as shop:
+        job = shop.jobs.create(Path(JOB).read_text(encoding="utf-8"), who="A. Example", why="")
+        case = shop.cases.open("Caller", who="A. Example", job=job.key)
+    shop_here = ("--shop", str(tmp_path), "--who", "A. Example", "--answer", "complaint=misfire-speed")
+    of_case = as_data(capsys, "--case", str(case.id), *shop_here)
+    assert of_case["noticed"]
+    assert of_case["causes"] == as_data(capsys, JOB, "--answer", "complaint=misfire-speed")["causes"]
 
 
 def test_the_reach_of_the_job_counts(capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,7 +161,7 @@ def test_the_sheet_to_send_holds_test_expected_reading_and_cautions(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     page, paper = tmp_path / "next.html", tmp_path / "next.pdf"
-    given = ("--answer", "complaint=no-start", "--answer", "when=always", "--answer", "changed=nothing")
+    given = ("--answer", "complaint=no-start", "--answer", "when=always", "--answer", "changed=coil")
     told(capsys, *given, "--sheet", str(page))
     told(capsys, *given, "--sheet", str(paper))
     text = page.read_text(encoding="utf-8")

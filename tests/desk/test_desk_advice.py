@@ -9,9 +9,10 @@ import pytest
 from sparkwright.check.hardware import check_hardware
 from sparkwright.desk.advice import Advice, advise
 from sparkwright.desk.case import Case, spoken
-from sparkwright.desk.knowledge import NOTICED, QUIET, Given, shipped_knowledge
+from sparkwright.desk.inference import LEAST_BITS
+from sparkwright.desk.knowledge import NOTICED, QUIET, Given
+from sparkwright.desk.knowledge_files import shipped_knowledge
 from sparkwright.desk.noticed import answers_of, found_on
-from sparkwright.errors import Refusal
 from sparkwright.findings import Finding
 from sparkwright.job import Job
 from sparkwright.light.readings import Reading
@@ -154,9 +155,24 @@ def test_answers_that_cannot_both_be_right_are_told_in_a_sentence() -> None:
     )
 
 
-def test_an_answer_that_nobody_could_give_is_refused() -> None:
-    with pytest.raises(Refusal, match='when = "never": must be one of always, cranking'):
-        advise(KNOWN, said(when="never"))
+def test_an_answer_to_a_test_that_was_taken_out_is_kept_told_and_counts_nowhere() -> None:
+    asked = said(complaint="hunts")
+    with_more = advise(KNOWN, said(complaint="hunts", sniff="ozone", when="never"))
+    assert with_more.causes == advise(KNOWN, asked).causes
+    assert [(each.question, each.answer, each.entry) for each in with_more.not_known] == [
+        ("sniff", "ozone", 2),
+        ("when", "never", 3),
+    ]
+    assert with_more.question is not None
+    assert with_more.question.id == "when", "what counts nowhere is asked"
+
+
+def test_the_tests_after_the_next_are_named_and_each_tells_something() -> None:
+    told = advise(KNOWN, said(complaint="knock-low", when="load", changed="nothing"))
+    assert told.test is not None
+    assert {each.name for each in told.further} <= {each.name for each in KNOWN.tests} - {told.test.name}
+    assert told.further
+    assert min(each.bits for each in told.further) >= LEAST_BITS
 
 
 def test_the_shops_own_closed_cases_move_the_ranking() -> None:

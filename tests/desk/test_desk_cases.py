@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from desk_calibration import brier, played_by_chance, reliability
-from sparkwright.desk.knowledge import shipped_knowledge
+from sparkwright.desk.knowledge_files import shipped_knowledge
 from written_cases import WRITTEN_BESIDE, WRITTEN_FIRST, Played, cases, play
 
+ROOT = Path(__file__).parents[2]
 HALVES = (WRITTEN_FIRST, WRITTEN_BESIDE)
 
 
@@ -35,6 +38,18 @@ def test_the_known_cause_leads_and_is_found_in_few_tests(half: str) -> None:
     assert sum(each.place == 1 for each in outcomes) >= 0.70 * len(outcomes)
     assert sum(each.place <= 3 for each in outcomes) >= 0.95 * len(outcomes)
     assert sum(len(each.tests) for each in outcomes) <= 4.0 * len(outcomes)
+
+
+def test_the_documentation_says_how_the_written_cases_come_out() -> None:
+    """A change alarm: what docs/desk.md says is what comes out now."""
+    told = (ROOT / "docs" / "desk.md").read_text(encoding="utf-8")
+    for half, name in zip(HALVES, ("first", "beside the knowledge"), strict=True):
+        outcomes = played(half)
+        many = len(outcomes)
+        first, third = (100.0 * sum(each.place <= place for each in outcomes) / many for place in (1, 3))
+        tests = sum(len(each.tests) for each in outcomes) / many
+        assert f"| {many} written {name} | {first:.0f} % | {third:.0f} % | {tests:.1f} |" in told
+    assert f"{sum(len(cases(half)) for half in HALVES)} written cases" in told
 
 
 def test_generated_cases_come_out_as_often_as_is_said() -> None:

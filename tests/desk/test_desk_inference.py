@@ -28,8 +28,8 @@ from sparkwright.desk.knowledge import (
     Cause,
     Given,
     Knowledge,
-    shipped_knowledge,
 )
+from sparkwright.desk.knowledge_files import shipped_knowledge
 
 
 def an_answer(name: str, usual: float) -> Answer:

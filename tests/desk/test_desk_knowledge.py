@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from sparkwright.check.result import HardwareResult
-from sparkwright.desk.knowledge import SOMETHING_ELSE, read_knowledge, shipped_knowledge
+from sparkwright.desk.knowledge import SOMETHING_ELSE, Knowledge
+from sparkwright.desk.knowledge_files import read_knowledge, shipped_knowledge
 from sparkwright.errors import Refusal
 from sparkwright.words.told import WRITERS
 
@@ -39,12 +40,12 @@ sniff = { ozone = 0.8 }
 """
 
 
-def refused(tmp_path: Path, text: str) -> str:
+def left_out(tmp_path: Path, text: str) -> tuple[Knowledge, str]:
+    """Read a file of the shop's own, and give what is known then and what is told of it."""
     file = tmp_path / "own.toml"
     file.write_text(text, encoding="utf-8")
-    with pytest.raises(Refusal) as told:
-        read_knowledge(file)
-    return str(told.value)
+    known = read_knowledge(file)
+    return known, "\n".join(str(each) for each in known.left_out)
 
 
 def test_what_ships_covers_every_symptom_and_every_cause_has_a_proof() -> None:
@@ -152,12 +153,60 @@ def test_a_shop_adds_a_cause_and_a_test_of_its_own(tmp_path: Path) -> None:
         ("prior = 1.0", "prior = ", "own.toml: is not TOML: "),
     ],
 )
-def test_a_file_that_cannot_be_used_is_told_with_place_and_what_to_do(
+def test_an_entry_that_cannot_be_used_is_told_with_place_and_what_to_do_and_all_else_counts(
     tmp_path: Path, old: str, new: str, sentence: str
 ) -> None:
     assert GOOD.count(old) == 1
-    told = refused(tmp_path, GOOD.replace(old, new))
-    assert sentence in told.replace(str(tmp_path) + "/", "")
+    known, told = left_out(tmp_path, GOOD.replace(old, new))
+    assert sentence in told
+    assert "vent-shut" not in known.cause_ids
+    assert set(shipped_knowledge().cause_ids) <= set(known.cause_ids)
+    assert set(shipped_knowledge().askable) <= set(known.askable)
+
+
+def test_a_cause_is_used_though_the_one_before_it_in_the_file_is_left_out(tmp_path: Path) -> None:
+    other = GOOD[GOOD.index("[[cause]]") :].replace("vent-shut", "vent-wet").replace("= 0.5", "= 1.2")
+    known, told = left_out(tmp_path, other + GOOD)
+    assert [each.partition(",")[2].partition(" =")[0] for each in told.splitlines()] == [
+        " cause vent-wet, predicts.complaint.misfire-speed"
+    ]
+    assert "vent-shut" in known.cause_ids
+    assert "vent-wet" not in known.cause_ids
+
+
+def test_every_slip_of_a_file_is_told_at_once(tmp_path: Path) -> None:
+    text = GOOD.replace("ozone = 0.8", "ozone = 1.2").replace('prove = "With', 'proved = "With')
+    _, told = left_out(tmp_path, text + "\n[[couse]]\nid = 'a'\n")
+    assert len(told.splitlines()) == 4
+    assert "own.toml, couse: must be one of question, test, finding, cause, contradiction" in told
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ('[cause]\nid = "worn"\n', "own.toml, cause: must be written [[cause]], in two brackets"),
+        ('cause = ["worn"]\n', "own.toml, cause 1 = worn: can't be used (input should be a valid dictionary"),
+        (
+            '[[cause]]\nid = "Worn Out"\n',
+            "own.toml, cause Worn Out, id = Worn Out: can't be used (string",
+        ),
+        ('[[cause]]\nname = "Worn"\n', "own.toml, cause 1, id (not given): must be given"),
+    ],
+)
+def test_an_entry_written_in_another_form_is_told(tmp_path: Path, text: str, sentence: str) -> None:
+    known, told = left_out(tmp_path, text)
+    assert sentence in told
+    assert known.causes == shipped_knowledge().causes
+
+
+def test_a_cause_may_not_call_itself_something_else(tmp_path: Path) -> None:
+    known, told = left_out(tmp_path, GOOD.replace('id = "vent-shut"', f'id = "{SOMETHING_ELSE}"'))
+    assert told.startswith("own.toml, cause something-else: has the id of all that the desk doesn't know")
+    assert known.cause_ids == shipped_knowledge().cause_ids
+
+
+def test_all_that_ships_can_be_used() -> None:
+    assert shipped_knowledge().left_out == ()
 
 
 def test_a_folder_without_files_and_a_file_that_is_not_there_are_told(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 from databases import BENCH, Here
 from sparkwright.desk.advice import advise
 from sparkwright.desk.case import Entry, closed_counts
-from sparkwright.desk.knowledge import shipped_knowledge
+from sparkwright.desk.knowledge_files import shipped_knowledge
 from sparkwright.errors import Refusal
 from sparkwright.shop import NotThereError, open_shop
 

@@ -19,7 +19,8 @@ from invented_drives import Road, Written, clean_drive
 from planned import plan_of
 from sparkwright.desk.advice import advise
 from sparkwright.desk.case import spoken
-from sparkwright.desk.knowledge import Given, shipped_knowledge
+from sparkwright.desk.knowledge import Given
+from sparkwright.desk.knowledge_files import shipped_knowledge
 from sparkwright.sheets.record import plain
 from sparkwright.shop import Shop
 from sparkwright.web.settings import Settings
@@ -245,8 +246,6 @@ def test_the_api_keeps_a_case_and_says_all_of_it(opened: tuple[TestClient, Shop]
 
 
 def test_the_shops_own_knowledge_is_asked_in_the_workbench(tmp_path: Path) -> None:
-    from sparkwright.errors import Refusal
-
     own = tmp_path / "own.toml"
     own.write_text(
         '[[cause]]\nid = "mouse"\nname = "A mouse in the loom"\nprior = 50.0\norigin = "this shop"\n'
@@ -257,12 +256,49 @@ def test_the_shops_own_knowledge_is_asked_in_the_workbench(tmp_path: Path) -> No
     with workbench(tmp_path, Settings(hosts=(HOST,), knowledge=(own,))) as (client, _):
         text = said(client, begun(client), question="complaint", answer="cuts-out")
         assert "A mouse in the loom" in text
+
+
+def test_the_desk_goes_on_and_says_what_of_the_shops_own_knowledge_is_left_out(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
     own.write_text('[[cause]]\nid = "mouse"\n', encoding="utf-8")
-    with (
-        pytest.raises(Refusal, match="cause mouse, prove"),
-        workbench(tmp_path, Settings(hosts=(HOST,), knowledge=(own,))),
-    ):
-        pass
+    sentence = "own.toml, cause mouse, prove (not given): must be given; nobody mends what can't be proved"
+    with workbench(tmp_path, Settings(hosts=(HOST,), knowledge=(own,))) as (client, _):
+        assert sentence in html.unescape(client.get("/desk").text)
+        assert "When is it worst?" in said(client, begun(client), question="complaint", answer="cuts-out")
+        assert sentence in client.post(f"{API}/desk", json={}).json()["results"]["left_out"]
+
+
+def test_a_case_opens_after_a_test_of_the_shops_own_was_taken_out(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[test]]\nid = "sniff"\nname = "Smell"\nright = "fresh"\nminutes = 1\nat = []\ntools = []\n'
+        'how = ["Smell."]\nexpected = "Nothing."\ncautions = []\n'
+        'answers = [{ id = "fresh", words = "Fresh", usual = 0.9 }, '
+        '{ id = "ozone", words = "Ozone", usual = 0.1 }]\n',
+        encoding="utf-8",
+    )
+    with workbench(tmp_path, Settings(hosts=(HOST,), knowledge=(own,))) as (client, _):
+        case = begun(client)
+        assert "Ozone" in said(client, case, seen="sniff=ozone")
+    with workbench(tmp_path) as (client, shop):
+        text = html.unescape(client.get(case).text)
+        assert "ozone: not asked any more, and counts nowhere" in text
+        entry = shop.cases.case(int(case.rpartition("/")[2])).entries[0].id
+        assert "not asked any more" not in said(client, case, withdraw=str(entry))
+
+
+def test_what_was_measured_before_anybody_asked_counts_as_if_asked(opened: tuple[TestClient, Shop]) -> None:
+    client, shop = opened
+    case = begun(client)
+    assert 'value="light-fixed=agrees"' in client.get(case).text
+    text = said(client, case, seen="light-fixed=falls-back")
+    assert "Falls later as speed rises" in text
+    kept = shop.cases.case(int(case.rpartition("/")[2]))
+    assert kept.given == (Given(question="light-fixed", answer="falls-back"),)
+    assert 'value="light-fixed=agrees"' not in text, "it isn't offered again"
+    wrong = client.post(case, data={**WHO, "seen": "light-fixed=red"})
+    assert wrong.status_code == 422
+    assert "must be one of agrees, offset" in wrong.text
 
 
 def test_the_page_keeps_to_its_policy(opened: tuple[TestClient, Shop]) -> None:

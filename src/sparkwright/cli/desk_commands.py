@@ -18,15 +18,16 @@ from sparkwright.errors import Refusal
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from sparkwright.desk.advice import Advice, Choice
+    from sparkwright.desk.advice import Advice, QuestionNow, TestNow
     from sparkwright.desk.case import Case, Entry
     from sparkwright.desk.knowledge import Given, Knowledge
     from sparkwright.desk.noticed import Found
     from sparkwright.drawing.true_scale import Paper
     from sparkwright.job import Job
+    from sparkwright.light.verdict import LightResult
     from sparkwright.shop import Shop
 
-BACK, SKIP, RANKING, END = "back", "skip", "causes", "end"
+BACK, SKIP, RANKING, TESTS, END = "back", "skip", "causes", "tests", "end"
 """What may be typed in the dialogue beside a number; anything else is kept as the caller's own words."""
 
 
@@ -69,6 +70,7 @@ class _Desk:
     help="A log of a drive of the job; repeat it for the parts of one drive.",
 )
 @click.option("--answer", "answers", multiple=True, metavar="QUESTION=ANSWER", help="An answer; repeatable.")
+@click.option("--tests", "lists_tests", is_flag=True, help="List every test and its answers, and end.")
 @click.option("--cannot", "cannot", multiple=True, metavar="QUESTION", help="What can't be answered or done.")
 @click.option("--words", "own_words", multiple=True, metavar="TEXT", help="The caller's own words, kept.")
 @click.option(
@@ -97,6 +99,7 @@ def desk(
     light_file: Path | None,
     drive_files: tuple[Path, ...],
     answers: tuple[str, ...],
+    lists_tests: bool,
     cannot: tuple[str, ...],
     own_words: tuple[str, ...],
     own: tuple[Path, ...],
@@ -119,7 +122,7 @@ def desk(
     answers at once. It is advice: each cause is to be proved before anything is changed.
     """
     from sparkwright.desk.case import spoken
-    from sparkwright.desk.knowledge import read_knowledge
+    from sparkwright.desk.knowledge_files import read_knowledge
     from sparkwright.drawing.true_scale import known_paper
 
     on_paper = known_paper(paper)
@@ -129,14 +132,21 @@ def desk(
         raise Refusal.at("--case", None, "must be given", "only a case that is kept can be closed or changed")
     job = load_job(job_file) if job_file else None
     knowledge = read_knowledge(*own)
+    for problem in knowledge.left_out:
+        click.echo(f"Left out: {problem}", err=True)
+    if lists_tests:
+        return _list_tests(knowledge)
     said = _entries(knowledge, answers, cannot, own_words, withdraw, closed_as)
     with ExitStack() as until_done:
         shop = _shop(place, until_done) if keep or number is not None or place else None
-        of = _Desk(knowledge, job, _found(job, light_file, drive_files), shop, who or _user())
-        if shop is not None and (keep or number is not None):
-            case = shop.cases.case(number) if number is not None else shop.cases.open(keep or "", who=of.who)
-        else:
-            case = spoken()
+        case = shop.cases.case(number) if shop is not None and number is not None else spoken()
+        kept_light = None
+        if shop is not None and job is None and case.job is not None:
+            job, kept_light = _of_its_job(shop, case.job)
+        by = who or _user()
+        of = _Desk(knowledge, job, _found(job, light_file, drive_files, kept_light), shop, by)
+        if shop is not None and keep and number is None:
+            case = shop.cases.open(keep, who=by)
         case = of.noted(case, said)
         asks = (sys.stdin.isatty() and not said and not as_json) if ask is None else ask
         if asks:
@@ -174,7 +184,25 @@ def _user() -> str:
         return "nobody"
 
 
-def _found(job: Job | None, light_file: Path | None, drive_files: tuple[Path, ...]) -> Found:
+def _list_tests(knowledge: Knowledge) -> int:
+    from sparkwright.cli.desk_page import tests_page
+    from sparkwright.cli.terminal import console
+
+    console().print(tests_page(knowledge))
+    return GOOD
+
+
+def _of_its_job(shop: Shop, key: str) -> tuple[Job, LightResult | None]:
+    """Give the job that a kept case is about, and what its newest light readings say."""
+    from sparkwright.evidence.light_sets import latest_check
+
+    job = shop.jobs.latest(key).job
+    return job, latest_check(job, shop.evidence.of_job(key, "light-reading"))
+
+
+def _found(
+    job: Job | None, light_file: Path | None, drive_files: tuple[Path, ...], light: LightResult | None
+) -> Found:
     if job is None:
         if light_file is not None:
             raise Refusal.at("--light", str(light_file), "needs a job", "give the job file before it")
@@ -183,7 +211,6 @@ def _found(job: Job | None, light_file: Path | None, drive_files: tuple[Path, ..
         return {}
     from sparkwright.desk.noticed import found_on
 
-    light = None
     if light_file is not None:
         from sparkwright.light.readings import load_readings
         from sparkwright.light.verdict import check_light
@@ -245,7 +272,7 @@ def _show(advice: Advice, job: Job | None, as_json: bool, asked: bool) -> None:
 
 def _dialogue(of: _Desk, case: Case) -> Case:
     """Ask one thing after another until a cause is to be proved, or the person ends it."""
-    from sparkwright.cli.desk_page import asked_page, causes_page
+    from sparkwright.cli.desk_page import asked_page, causes_page, tests_page
     from sparkwright.cli.terminal import console
 
     screen = console()
@@ -260,22 +287,31 @@ def _dialogue(of: _Desk, case: Case) -> Case:
             return case
         if typed == RANKING:
             screen.print(causes_page(advice))
-            continue
-        case = of.noted(case, _typed(case, asked.id, asked.answers, typed))
+        elif typed == TESTS:
+            screen.print(tests_page(of.knowledge))
+        else:
+            case = of.noted(case, _typed(of.knowledge, case, asked, typed))
 
 
-def _typed(case: Case, question: str, answers: tuple[Choice, ...], typed: str) -> list[Entry]:
-    """Make of what was typed what is noted: answers by number, a skip, a step back, or own words."""
+def _typed(knowledge: Knowledge, case: Case, asked: QuestionNow | TestNow, typed: str) -> list[Entry]:
+    """Make of what was typed what is noted: answers by number or name, a skip, a step back, or own words."""
     from sparkwright.desk.case import Entry
 
     if typed == SKIP:
-        return [Entry(0, "cannot", question)]
+        return [Entry(0, "cannot", asked.id)]
     if typed == BACK:
         return [Entry(0, "withdrawn", withdraws=each.id) for each in case.standing[-1:]]
     numbers = typed.replace(",", " ").split()
-    if all(each.isdecimal() and 1 <= int(each) <= len(answers) for each in numbers):
-        chosen = dict.fromkeys(answers[int(each) - 1].id for each in numbers)
-        return [Entry(0, "answer", question, each) for each in chosen]
+    if all(each.isdecimal() and 1 <= int(each) <= len(asked.answers) for each in numbers):
+        chosen = dict.fromkeys(asked.answers[int(each) - 1].id for each in numbers)
+        return [Entry(0, "answer", asked.id, each) for each in chosen]
+    if "=" in typed:
+        try:
+            given = _given(knowledge, typed)
+        except Refusal as problem:
+            click.echo(problem)
+        else:
+            return [Entry(0, "answer", given.question, given.answer)]
     click.echo(
         "That is no answer of the list. It is kept with the case, in these words, and moves no number."
     )

@@ -7,13 +7,14 @@ from rich.text import Text
 
 from sparkwright.cli.terminal import number, table, told, told_of
 from sparkwright.desk.advice import Advice, Choice, TestNow
+from sparkwright.desk.knowledge import Knowledge
 from sparkwright.words.desk import LICENSED, NOT_FORESEEN, caution_texts, percent_words
 
 BAR_WIDTH = 20
 MOST_CAUSES = 6
 HOW = (
-    "Type the number of the answer, or numbers where several hold. Or: skip, back, causes, end. "
-    "Other words are kept as they are."
+    "Type the number of the answer, or numbers where several hold. Or: skip, back, causes, end; tests lists "
+    "what may be measured already, typed as coil-feed=low. Other words are kept as they are."
 )
 
 
@@ -45,10 +46,13 @@ def desk_page(advice: Advice, *, short: bool = False) -> Group:
     parts += told("In the caller's own words", advice.own_words)
     if advice.own_words:
         parts.append(Text(f"  {NOT_FORESEEN}", style="dim"))
+    not_known = [_counted(each.asked, each.words, each.entry) for each in advice.not_known]
+    parts += told("Kept, but not asked any more: counts nowhere", not_known)
     if advice.question is not None:
         parts += _asked(advice.question.ask, advice.question.id, advice.question.answers)
     if advice.test is not None and not short:
         parts += _test(advice.test)
+        parts += told("After it, or where it can't be done", [each.name for each in advice.further])
     if advice.test is None and advice.leading.mend and advice.answers:
         parts += told("To mend it, once proved", [advice.leading.mend])
         parts += told("Cautions", caution_texts(advice.leading.cautions))
@@ -70,6 +74,22 @@ def causes_page(advice: Advice) -> Group:
         for each in advice.causes[:MOST_CAUSES]
     ]
     return table("Causes", ("cause", "", "probability"), rows, words=2)
+
+
+def tests_page(knowledge: Knowledge) -> Group:
+    """List every test with its answers, as `--answer` and the dialogue take them.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        What the desk knows.
+    """
+    wide = max(len(f"{test.id}={answer.id}") for test in knowledge.tests for answer in test.answers)
+    lines: list[RenderableType] = []
+    for test in knowledge.tests:
+        lines.append(Text(test.name, style="bold"))
+        lines += [Text(f"  {f'{test.id}={each.id}':<{wide}}  {each.words}") for each in test.answers]
+    return Group(*lines)
 
 
 def asked_page(advice: Advice) -> Group:

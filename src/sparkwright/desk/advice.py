@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sparkwright.desk.case import Case
 from sparkwright.desk.inference import (
+    LEAST_BITS,
     Differing,
     Weighed,
     contradictions,
@@ -86,6 +87,16 @@ class TestNow:
 
 
 @dataclass(frozen=True)
+class Further:
+    """A test that comes after the next one, what it is expected to tell, and what it costs in all."""
+
+    test: str
+    name: str
+    bits: float
+    minutes: float
+
+
+@dataclass(frozen=True)
 class QuestionNow:
     """The question to ask the caller."""
 
@@ -109,8 +120,8 @@ class Advice:
         What to ask the caller first; None when all that is asked of everybody was asked.
     test : TestNow or None
         The test that tells most for its time and cost; None where a cause is sure, or none tells enough.
-    further : tuple of Weighed
-        The tests that come after it.
+    further : tuple of Further
+        The tests that come after it, or where it can't be done.
     answers : tuple of AnswerNow
         What counts: the caller's answers, then what the program noticed.
     noticed : tuple of Noticed
@@ -119,6 +130,11 @@ class Advice:
         Answers that can't both be right.
     own_words : tuple of str
         What the caller said in words of their own; kept, and counted nowhere.
+    not_known : tuple of AnswerNow
+        Answers of a kept case to what the desk doesn't ask now, as after a test of the shop's own was taken
+        out; kept, and counted nowhere.
+    left_out : tuple of str
+        What the shop's own files hold and can't be used, a sentence each.
     closed_as : str or None
         The cause that was found, once the case is closed.
     case : int or None
@@ -129,11 +145,13 @@ class Advice:
     causes: tuple[CauseNow, ...]
     question: QuestionNow | None
     test: TestNow | None
-    further: tuple[Weighed, ...]
+    further: tuple[Further, ...]
     answers: tuple[AnswerNow, ...]
     noticed: tuple[Noticed, ...]
     contradictions: tuple[Finding, ...]
     own_words: tuple[str, ...]
+    not_known: tuple[AnswerNow, ...]
+    left_out: tuple[str, ...]
     closed_as: str | None
     case: int | None
 
@@ -162,23 +180,17 @@ def advise(
     closed : mapping, optional
         How many cases of the shop were closed with each cause.
 
-    Raises
-    ------
-    Refusal
-        For an answer that the knowledge doesn't have.
-
     Examples
     --------
     >>> from sparkwright.desk.case import spoken
-    >>> from sparkwright.desk.knowledge import shipped_knowledge
+    >>> from sparkwright.desk.knowledge_files import shipped_knowledge
     >>> told = advise(shipped_knowledge(), spoken([Given(question="complaint", answer="hunts")]))
     >>> told.leading.id, told.question.id
     ('idle-slope', 'when')
     """
-    for each in case.given:
-        knowledge.require_known(each.question, each.answer)
     found = found or {}
-    given = (*case.given, *answers_of(knowledge, found))
+    known = tuple(each for each in case.given if knowledge.knows(each))
+    given = (*known, *answers_of(knowledge, found))
     prior = priors(knowledge, closed)
     now = probabilities(knowledge, prior, given)
     causes = _causes(knowledge, prior, now)
@@ -190,13 +202,17 @@ def advise(
         causes=causes,
         question=_question(knowledge, done),
         test=None if chosen is None else _test(knowledge, chosen),
-        further=tuple(each for each in tests if each != chosen)[:SHOWN_TESTS] if chosen else (),
+        further=() if chosen is None else _further(knowledge, tests, chosen),
         answers=_answers(knowledge, case, given),
         noticed=noticed_in(knowledge, found),
-        contradictions=tuple(
-            _contradiction(knowledge, each) for each in contradictions(knowledge, case.given)
-        ),
+        contradictions=tuple(_contradiction(knowledge, each) for each in contradictions(knowledge, known)),
         own_words=case.own_words,
+        not_known=tuple(
+            AnswerNow(each.question, each.question, each.answer, each.answer, each.id)
+            for each in case.standing
+            if each.kind == "answer" and each.given not in known
+        ),
+        left_out=tuple(str(each) for each in knowledge.left_out),
         closed_as=_closed_name(knowledge, case.closed_as),
         case=case.id or None,
     )
@@ -264,6 +280,14 @@ def _test(knowledge: Knowledge, chosen: Weighed) -> TestNow:
         expected=test.expected,
         cautions=test.cautions,
         answers=_choices(test),
+    )
+
+
+def _further(knowledge: Knowledge, tests: tuple[Weighed, ...], chosen: Weighed) -> tuple[Further, ...]:
+    telling = [each for each in tests if each != chosen and each.bits >= LEAST_BITS]
+    return tuple(
+        Further(each.test, _asked_words(knowledge, each.test), each.bits, each.minutes)
+        for each in telling[:SHOWN_TESTS]
     )
 
 

@@ -43,6 +43,11 @@ class Entry:
     when: datetime | None = None
     who: str = ""
 
+    @property
+    def given(self) -> Given:
+        """What an answer answers, and how, as it was kept; the desk may not ask it any more."""
+        return Given.model_construct(question=self.question, answer=self.answer)
+
 
 @dataclass(frozen=True)
 class Case:
@@ -78,11 +83,7 @@ class Case:
     @property
     def given(self) -> tuple[Given, ...]:
         """The answers that stand."""
-        return tuple(
-            Given(question=each.question, answer=each.answer)
-            for each in self.standing
-            if each.kind == "answer"
-        )
+        return tuple(each.given for each in self.standing if each.kind == "answer")
 
     @property
     def cannot(self) -> tuple[str, ...]:

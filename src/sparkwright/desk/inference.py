@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sparkwright.desk.knowledge import SOMETHING_ELSE, BenchTest, Given, Knowledge
+from sparkwright.desk.knowledge import BenchTest, Given, Knowledge
 
 PRIOR_CASES = 60.0
 """How many closed cases the priors of the files are worth against the shop's own; a choice."""
@@ -63,7 +63,7 @@ def priors(knowledge: Knowledge, closed: Mapping[str, int] | None = None) -> tup
 
     Examples
     --------
-    >>> from sparkwright.desk.knowledge import shipped_knowledge
+    >>> from sparkwright.desk.knowledge_files import shipped_knowledge
     >>> round(sum(priors(shipped_knowledge(), {"cap-track": 4})), 12)
     1.0
     """
@@ -257,14 +257,3 @@ def contradictions(knowledge: Knowledge, given: Iterable[Given]) -> tuple[Differ
         and each.other.answer in answered.get(each.other.question, ())
     ]
     return (*twice, *named)
-
-
-def is_something_else(ranked: Sequence[Ranked]) -> bool:
-    """Say whether the answers fit none of the known causes better than any other.
-
-    Parameters
-    ----------
-    ranked : sequence of Ranked
-        As `ranking` gives them.
-    """
-    return ranked[0].cause == SOMETHING_ELSE

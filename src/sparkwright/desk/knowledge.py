@@ -1,30 +1,23 @@
-"""What the desk knows, read from files: questions, tests, findings that count, and causes."""
+"""What the desk knows: questions, tests, findings that count, and causes, each checked by itself."""
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache, cached_property
-from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
+from functools import cached_property
+from typing import Annotated, ClassVar, Literal, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
-from sparkwright.errors import WHOLE, Problem, Refusal
+from sparkwright.errors import Problem, Refusal
 from sparkwright.findings import State
 
-SHIPPED = Path(__file__).parent / "known"
 SOMETHING_ELSE = "something-else"
 """The cause that stands for all that nobody wrote down; it answers as is usual."""
 SOMETHING_ELSE_PRIOR = 5.0
 """Its weight, as the files give those of the others; common practice, no source."""
 NOTICED, QUIET = "noticed", "quiet"
 """How a finding of the program answers: it stands there, or it was looked for and doesn't."""
-MOST_BYTES = 1_000_000
-MOST_FILES = 100
-_LIKELIHOOD = "it is the share of engines with this cause that answer so"
-_SUM_SLACK = 1e-9
 
 Caution = Literal["high-voltage", "moving-parts", "fuel", "hot", "exhaust"]
 Source = Literal["check", "plan", "light", "drive"]
@@ -140,16 +133,6 @@ class Cause(_Known):
         return self.origins.get(question, self.origin)
 
 
-class KnowledgeFile(_Known):
-    """What one file may hold; every list may be left out."""
-
-    question: tuple[Asked, ...] = ()
-    test: tuple[BenchTest, ...] = ()
-    finding: tuple[FindingAsked, ...] = ()
-    cause: tuple[Cause, ...] = ()
-    contradiction: tuple[Contradiction, ...] = ()
-
-
 @dataclass(frozen=True)
 class Knowledge:
     """All that the desk knows, in the order of its files.
@@ -162,6 +145,8 @@ class Knowledge:
         Without the one that stands for all others.
     contradictions : tuple of Contradiction
         Answers that can't both be right.
+    left_out : tuple of Problem
+        What a file holds and can't be used; all else counts.
     """
 
     questions: tuple[Asked, ...]
@@ -169,6 +154,7 @@ class Knowledge:
     findings: tuple[FindingAsked, ...]
     causes: tuple[Cause, ...]
     contradictions: tuple[Contradiction, ...]
+    left_out: tuple[Problem, ...] = ()
 
     @cached_property
     def askable(self) -> dict[str, Question]:
@@ -232,6 +218,17 @@ class Knowledge:
             raise Refusal.at("question", f'"{question}"', "must be one that the desk asks", do)
         return known
 
+    def knows(self, given: Given) -> bool:
+        """Say whether an answer is one that the desk has to offer.
+
+        Parameters
+        ----------
+        given : Given
+            The answer.
+        """
+        known = self.askable.get(given.question)
+        return known is not None and given.answer in {each.id for each in known.answers}
+
     def require_known(self, question: str, answer: str) -> None:
         """Refuse an answer that nobody could have given.
 
@@ -250,183 +247,3 @@ def _share(question: Question, answer: Answer, predicted: Mapping[str, float]) -
         return predicted[answer.id]
     others = sum(each.usual for each in question.answers if each.id not in predicted)
     return (1.0 - sum(predicted.values())) * answer.usual / others
-
-
-@cache
-def shipped_knowledge() -> Knowledge:
-    """Give what ships with the program."""
-    return read_knowledge()
-
-
-def read_knowledge(*own: Path) -> Knowledge:
-    """Read what ships with the program, and what a shop adds to it.
-
-    Parameters
-    ----------
-    *own : Path
-        Files of the shop, or folders of them; they add, and never take the place of what is there.
-
-    Raises
-    ------
-    Refusal
-        With a problem for everything in the files that can't be used.
-    """
-    files = [(path.name, _read_file(path)) for path in _paths((SHIPPED, *own))]
-    known = Knowledge(
-        questions=tuple(each for _, file in files for each in file.question),
-        tests=tuple(each for _, file in files for each in file.test),
-        findings=tuple(each for _, file in files for each in file.finding),
-        causes=tuple(each for _, file in files for each in file.cause),
-        contradictions=tuple(each for _, file in files for each in file.contradiction),
-    )
-    problems = list(_problems_between(files, known))
-    if problems:
-        raise Refusal(problems)
-    return known
-
-
-def _paths(places: Iterable[Path]) -> Iterator[Path]:
-    for place in places:
-        if not place.is_dir():
-            yield place
-            continue
-        found = sorted(place.glob("*.toml"))
-        if not found:
-            raise Refusal.at(
-                str(place), WHOLE, "has no file ending in .toml", "put the shop's causes into one"
-            )
-        if len(found) > MOST_FILES:
-            raise Refusal.at(str(place), f"{len(found)} files", f"must be at most {MOST_FILES}")
-        yield from found
-
-
-def _read_file(path: Path) -> KnowledgeFile:
-    try:
-        content = path.read_bytes()
-    except OSError as problem:
-        raise Refusal.at(
-            str(path), WHOLE, f"can't be read ({(problem.strerror or 'no file').lower()})"
-        ) from problem
-    if len(content) > MOST_BYTES:
-        raise Refusal.at(str(path), f"{len(content):,} bytes", f"must be at most {MOST_BYTES:,}")
-    try:
-        given = tomllib.loads(content.decode())
-    except ValueError as problem:
-        raise Refusal.at(str(path), WHOLE, f"is not TOML: {problem}") from problem
-    try:
-        return KnowledgeFile.model_validate(given)
-    except ValidationError as refusal:
-        raise Refusal([_problem(path.name, given, detail) for detail in refusal.errors()]) from refusal
-
-
-def _problem(file: str, given: Mapping[str, Any], detail: Any) -> Problem:
-    """Say what is wrong with one value, and in which cause or test of which file it stands."""
-    place, value, kind = tuple(detail["loc"]), detail["input"], detail["type"]
-    where = f"{file}, {_place_words(given, place)}"
-    if kind == "missing":
-        do = "nobody mends what can't be proved" if place[-1] in ("prove", "proof") else ""
-        return Problem(where, None, "must be given", do)
-    if kind == "extra_forbidden":
-        return Problem(where, value, "is not known here", "look how the files that ship write it")
-    context = detail.get("ctx", {})
-    if kind in ("greater_than", "less_than") and "predicts" in place:
-        return Problem(where, value, "must be above 0 and below 1", _LIKELIHOOD)
-    if kind == "literal_error":
-        return Problem(where, value, f"must be {context['expected']}")
-    return Problem(where, value if _short(value) else WHOLE, f"can't be used ({detail['msg'].lower()})")
-
-
-def _short(value: object) -> bool:
-    return isinstance(value, str | int | float) and len(str(value)) <= 60
-
-
-def _place_words(given: Mapping[str, Any], place: tuple[str | int, ...]) -> str:
-    """Write a place as the person finds it: by the id of its entry, where it has one.
-
-    Examples
-    --------
-    >>> _place_words({"cause": [{"id": "worn"}]}, ("cause", 0, "predicts", "when", "hot"))
-    'cause worn, predicts.when.hot'
-    """
-    if len(place) < 2 or not isinstance(place[1], int):
-        return ".".join(str(each) for each in place)
-    entry = given[str(place[0])][place[1]]
-    name = entry.get("id") if isinstance(entry, dict) else None
-    head = f"{place[0]} {name or place[1] + 1}"
-    rest = ".".join(str(each + 1 if isinstance(each, int) else each) for each in place[2:])
-    return f"{head}, {rest}" if rest else head
-
-
-def _problems_between(files: Iterable[tuple[str, KnowledgeFile]], known: Knowledge) -> Iterator[Problem]:
-    """Find what only shows when all files lie side by side."""
-    causes, asked = {SOMETHING_ELSE: "the program"}, dict[str, str]()
-    for name, file in files:
-        for kind, entry in _entries(file):
-            where = f"{name}, {kind} {entry.id}"
-            seen = causes if isinstance(entry, Cause) else asked
-            if entry.id in seen:
-                yield Problem(
-                    where, WHOLE, f"has the id of one in {seen[entry.id]}", "give it an id of its own"
-                )
-            seen.setdefault(entry.id, name)
-            if not isinstance(entry, Cause):
-                yield from _problems_of_answers(where, entry)
-        for cause in file.cause:
-            yield from _problems_of_cause(f"{name}, cause {cause.id}", cause, known)
-        for number, each in enumerate(file.contradiction, start=1):
-            for side, given in (("one", each.one), ("other", each.other)):
-                yield from _unknown(f"{name}, contradiction {number}, {side}", given, known)
-
-
-def _entries(file: KnowledgeFile) -> Iterator[tuple[str, Question | Cause]]:
-    for kind in ("question", "test", "finding", "cause"):
-        for entry in getattr(file, kind):
-            yield kind, entry
-
-
-def _problems_of_answers(where: str, question: Question) -> Iterator[Problem]:
-    total = sum(each.usual for each in question.answers)
-    if abs(total - 1.0) > 1e-6:
-        yield Problem(f"{where}, usual", f"{total:g} in all", "must make 1 over its answers")
-    ids = [each.id for each in question.answers]
-    if len(set(ids)) < len(ids):
-        yield Problem(f"{where}, answers", ", ".join(ids), "must have an id of their own each")
-    if isinstance(question, BenchTest) and question.right not in ids:
-        yield Problem(f"{where}, right", question.right, f"must be one of {', '.join(ids)}")
-
-
-def _problems_of_cause(where: str, cause: Cause, known: Knowledge) -> Iterator[Problem]:
-    yield from _unknown(f"{where}, proof", cause.proof, known)
-    for question, predicted in cause.predicts.items():
-        asked = known.askable.get(question)
-        if asked is None:
-            yield _unknown_question(f"{where}, predicts.{question}")
-            continue
-        ids = [each.id for each in asked.answers]
-        for answer in predicted:
-            if answer not in ids:
-                yield Problem(f"{where}, predicts.{question}", answer, f"must be one of {', '.join(ids)}")
-        total, all_told = sum(predicted.values()), len(predicted) == len(ids)
-        if (all_told and abs(total - 1.0) > _SUM_SLACK) or (not all_told and total >= 1.0):
-            must = "must make 1 over all answers" if all_told else "must leave something to the others"
-            yield Problem(f"{where}, predicts.{question}", f"{total:g} in all", must)
-    for question in cause.origins:
-        if question not in cause.predicts:
-            yield Problem(f"{where}, origins.{question}", WHOLE, "is the origin of nothing it predicts")
-
-
-def _unknown_question(where: str) -> Problem:
-    do = "correct the name, or add the test"
-    return Problem(where, WHOLE, "is no question, test or finding that the desk knows", do)
-
-
-def _unknown(where: str, given: Given, known: Knowledge) -> Iterator[Problem]:
-    asked = known.askable.get(given.question)
-    if asked is None:
-        yield _unknown_question(f"{where}, {given.question}")
-    elif given.answer not in {each.id for each in asked.answers}:
-        ids = ", ".join(each.id for each in asked.answers)
-        yield Problem(f"{where}, {given.question}", given.answer, f"must be one of {ids}")
-
-
-CAUTION_KINDS: tuple[Caution, ...] = get_args(Caution)

@@ -20,7 +20,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect
 
 from sparkwright import __version__
-from sparkwright.desk.knowledge import read_knowledge, shipped_knowledge
+from sparkwright.desk.knowledge_files import read_knowledge, shipped_knowledge
 from sparkwright.errors import Problem, SparkwrightError, printable
 from sparkwright.plan.planner import planned_without_hand
 from sparkwright.shop import AtPlaceError, NotThereError, SavedElsewhereError, Shop, ShopError

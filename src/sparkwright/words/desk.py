@@ -35,6 +35,8 @@ NOT_FORESEEN = (
     "reads it. It can go on from the nearest of its own answers, or from a test."
 )
 
+NEXT_TEST = "The next test tells most for the time and money that it takes."
+
 
 def caution_texts(cautions: Iterable[Caution]) -> tuple[str, ...]:
     """Give the cautions in words, and who may do the work.
@@ -76,13 +78,13 @@ def _to_prove(system: System, *, cause: str, percent: float, prove: str) -> Said
 
 
 def _likely(system: System, *, cause: str, percent: float) -> Said:
-    return f"Likely: {cause.lower()}, {_percent(percent)}.", "The next test settles most of what is left."
+    return f"Likely: “{cause}”, {_percent(percent)}.", NEXT_TEST
 
 
 def _between(system: System, *, cause: str, percent: float, other: str) -> Said:
     return (
-        f"Not settled: first {cause.lower()} with {_percent(percent)}, then {other.lower()}.",
-        "The next test settles most of what is left.",
+        f"Not settled: first “{cause}”, {_percent(percent)}, then “{other}”.",
+        NEXT_TEST,
     )
 
 

@@ -12,7 +12,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.desk.advice import Advice, CauseNow
 from sparkwright.desk.case import Case, Entry
-from sparkwright.desk.knowledge import Caution, Given, Knowledge
+from sparkwright.desk.knowledge import SOMETHING_ELSE, BenchTest, Caution, Given, Knowledge
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
@@ -50,6 +50,7 @@ class DeskPage(Shown):
     cases: Sequence[Case]
     more: int | None
     cause_names: Mapping[str, str]
+    left_out: Sequence[str]
     jobs: Sequence[JobLine]
     job: str
     name: str
@@ -77,6 +78,7 @@ class CasePage(Shown):
     closings: Sequence[Entry]
     skipped: Sequence[Entry]
     asked_words: Mapping[str, str]
+    undone: Sequence[BenchTest]
     refused: Sequence[str]
     words: str
     remark: str
@@ -127,7 +129,8 @@ def _cases_page(
     shown = DeskPage(
         cases=found[:SHOWN_CASES],
         more=found[SHOWN_CASES - 1].id if len(found) > SHOWN_CASES else None,
-        cause_names={each.id: each.name for each in knowledge.causes},
+        cause_names={each.id: each.name for each in knowledge.causes} | {SOMETHING_ELSE: "something else"},
+        left_out=tuple(str(each) for each in knowledge.left_out),
         jobs=shop.jobs.lines(limit=OFFERED_JOBS),
         job=job,
         name=name,
@@ -155,6 +158,7 @@ def note(
     question: Text = "",
     answer: Annotated[list[str] | None, Form()] = None,
     cannot: Text = "",
+    seen: Text = "",
     words: Text = "",
     withdraw: Annotated[int | None, Form()] = None,
     closed_as: Text = "",
@@ -166,7 +170,7 @@ def note(
         by = said_by(who)
         entries = said(
             knowledge,
-            answers=[_given(question, each) for each in answer or [] if not cannot],
+            answers=_answers(question, [] if cannot else answer or [], seen),
             cannot=[cannot] if cannot else [],
             own_words=[words],
             withdraw=[] if withdraw is None else [withdraw],
@@ -215,8 +219,11 @@ def name_person(
     return remember(went(request, f"/desk/{case}"), by)
 
 
-def _given(question: str, answer: str) -> Given:
-    return Given.model_construct(question=question, answer=answer)
+def _answers(question: str, answers: Iterable[str], seen: str) -> list[Given]:
+    """Give the answers to what was asked, and one to a test that was done before anybody asked for it."""
+    test, _, showed = seen.partition("=")
+    pairs = [(question, each) for each in answers] + ([(test, showed)] if seen else [])
+    return [Given.model_construct(question=asked, answer=each) for asked, each in pairs]
 
 
 def _case_page(
@@ -245,6 +252,7 @@ def _case_page(
         cautions=caution_texts(test.cautions if test else advice.leading.cautions),
         closings=[each for each in case.standing if each.kind == "closed"],
         skipped=[each for each in case.standing if each.kind == "cannot"],
+        undone=_undone(knowledge, case, advice),
         asked_words={name: each.ask for name, each in knowledge.askable.items()},
         refused=refused,
         words=words,
@@ -252,6 +260,13 @@ def _case_page(
         who=who.strip() or person_of(request).name,
     )
     return show(request, shown, status)
+
+
+def _undone(knowledge: Knowledge, case: Case, advice: Advice) -> list[BenchTest]:
+    """Give the tests that may have been done without the desk's asking."""
+    done = {each.question for each in case.given}
+    asked = advice.test.id if advice.test and not advice.question else ""
+    return [each for each in knowledge.tests if each.id not in done and each.id != asked]
 
 
 @router.get("/desk/{case}/next-test.pdf")
