@@ -153,13 +153,14 @@ def test_a_store_of_the_fourth_version_opens_with_all_that_was_in_it(tmp_path: P
 
 
 def test_a_store_of_the_sixth_version_opens_with_all_that_was_in_it(tmp_path: Path) -> None:
-    """The seventh step adds the cases of the desk, and touches nothing else."""
+    """Later steps add the cases of the desk and the runs of learning, and touch nothing else."""
     place = Path(shutil.copy(SIXTH, tmp_path / "shop-6.db"))
     kept = rows_of(place, "0006", KEPT_BY_SIXTH)
     assert kept["evidence"]
     assert kept["revisions"]
     with open_shop(place) as shop:
         assert shop.cases.newest() == []
+        assert shop.learning_runs.of("any job") is None
         opened = shop.cases.open("Caller", who="A. Example", job="bench-engine")
         assert shop.cases.newest(job="bench-engine") == [opened]
         assert differences(shop.database) == []

@@ -11,6 +11,7 @@ from sparkwright.shop.facts import (
     Revision,
     RevisionLine,
 )
+from sparkwright.shop.learning_runs import LearningRun, LearningRuns
 from sparkwright.shop.log import HERE
 from sparkwright.shop.place import usual_place
 from sparkwright.shop.refusals import AtPlaceError, NotThereError, SavedElsewhereError, ShopError
@@ -24,6 +25,8 @@ __all__ = [
     "Holding",
     "JobLine",
     "KeptText",
+    "LearningRun",
+    "LearningRuns",
     "LogLine",
     "Mark",
     "NotThereError",

@@ -32,8 +32,8 @@ MOST_LINE_BYTES = 20_000_000
 """The longest row there can be is a job file of a million bytes, each written as an escape of six."""
 SIGN_INS = (SESSION_SECRET, ENDED_SIGN_INS)
 """Settings that no backup holds: with them whoever finds one could sign in to the store it came from."""
-NOT_IN_BACKUPS = (tables.tries, tables.log)
-"""Who tried the pass-phrase and who came when, which is this store's alone."""
+NOT_IN_BACKUPS = (tables.tries, tables.log, tables.learning_runs)
+"""Who tried the pass-phrase, who came when and what runs just now, which is this store's alone."""
 
 
 def write_backup(database: Database, target: str | Path) -> None:

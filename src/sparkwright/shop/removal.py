@@ -25,6 +25,7 @@ from sparkwright.shop.tables import (
     job_states,
     jobs,
     kept_texts,
+    learning_runs,
     log,
     removing,
     revisions,
@@ -139,7 +140,8 @@ def _delete_all(connection: Connection, job_id: int, key: str) -> None:
     connection.execute(delete(jobs).where(jobs.c.id == job_id))
     for fingerprint in fingerprints:
         in_use = select(revisions.c.id).where(revisions.c.fingerprint == fingerprint).exists()
-        connection.execute(delete(job_states).where(job_states.c.fingerprint == fingerprint, ~in_use))
+        for table in (job_states, learning_runs):
+            connection.execute(delete(table).where(table.c.fingerprint == fingerprint, ~in_use))
     # Its key is made from its name.
     connection.execute(update(log).where(log.c.key == key).values(key=None))
 

@@ -13,6 +13,7 @@ from sparkwright.shop.checking import problems_of
 from sparkwright.shop.database import Database
 from sparkwright.shop.evidence import Evidence
 from sparkwright.shop.job_states import JobStates
+from sparkwright.shop.learning_runs import LearningRuns
 from sparkwright.shop.log import Log
 from sparkwright.shop.place import StorePlace, place_of
 from sparkwright.shop.refusals import ShopError
@@ -41,7 +42,7 @@ class Shop:
         The end of jobs.
     log : Log
         Who came, and what came in and left.
-    settings, job_states, tries : StoreSettings, JobStates, Tries
+    settings, job_states, learning_runs, tries : StoreSettings, JobStates, LearningRuns, Tries
         What belongs to no job.
     database : Database
         What all of them share.
@@ -58,6 +59,7 @@ class Shop:
         self.log = Log(self.database)
         self.settings = StoreSettings(self.database)
         self.job_states = JobStates(self.database)
+        self.learning_runs = LearningRuns(self.database)
         self.tries = Tries(self.database)
 
     def close(self) -> None:

@@ -20,7 +20,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-NEWEST = "0007"
+NEWEST = "0008"
 """The migration that makes what stands here."""
 
 NAMES = {
@@ -213,6 +213,18 @@ tries = Table(
     Column("id", Integer, primary_key=True),
     Column("place", String(64), nullable=False),
     Column("tried_at", UtcTime, nullable=False),
+)
+
+learning_runs = Table(
+    "learning_runs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("fingerprint", String(64), nullable=False),  # of the job that is learned
+    Column("what", String(80), nullable=False),
+    Column("done", Integer, nullable=False),
+    Column("total", Integer, nullable=False),
+    Column("told_at", UtcTime, nullable=False),  # by the database's clock
+    Column("stop_asked", Boolean, nullable=False),
 )
 
 log = Table(

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
+
+from cachetools import LRUCache, cached
 
 from sparkwright.dyno.fits import DynoResult, dyno_of, fit_of
 from sparkwright.dyno.hook_fit import SweepFit
@@ -19,9 +21,10 @@ from sparkwright.learn.belief import LearnedBelief, belief_of
 from sparkwright.learn.next_runs import NextResult, advances_at, next_of
 from sparkwright.learn.result import LearnResult, evidence_of, learned_and_planned
 from sparkwright.plan.physics import physics_of
+from sparkwright.plan.planner import Progress
 from sparkwright.plan.result import PlanResult
-from sparkwright.shop import Shop
-from sparkwright.web import learning_progress
+from sparkwright.shop import LearningRuns, Shop
+from sparkwright.web.learning_progress import Counting, told
 from sparkwright.web.reckoning import BusyError
 
 WAIT_S = 30.0
@@ -40,26 +43,19 @@ def _in_turn() -> Iterator[None]:
         _turn.release()
 
 
-@contextmanager
-def _told(job: Job, what: str) -> Iterator[None]:
-    learning_progress.now.begin(job.fingerprint, what)
-    try:
-        yield
-    finally:
-        learning_progress.now.end()
-
-
 @dataclass(frozen=True)
 class Measured:
     """A job and everything that was measured on its engine; what is asked of it waits for its turn."""
 
     job: Job
     sweeps: tuple[Sweep, ...]
+    runs: LearningRuns
+    """Where it is told how far learning is."""
 
     def next_runs(self) -> NextResult:
         """Say what to measure next."""
-        with _in_turn(), _told(self.job, "places weighed for the next sweep"):
-            return _next(self.job, self.sweeps)
+        with self._in_turn() as counting:
+            return self._next(counting)
 
     def advances_at(self, rpm: float, kpa: float) -> tuple[float, ...]:
         """Give the advances that may be run at a place.
@@ -76,13 +72,29 @@ class Measured:
 
     def learned(self) -> tuple[LearnResult, PlanResult]:
         """Say what was learned, and give the plan made from it."""
-        with _in_turn(), _told(self.job, "cells planned anew"):
-            return _learned(self.job, self.sweeps)
+        with self._in_turn() as counting:
+            return self._learned(counting)
+
+    def learned_and_next(self) -> tuple[LearnResult, PlanResult, NextResult]:
+        """Say what was learned, give the plan made from it, and say what to measure next."""
+        with self._in_turn() as counting:
+            return *self._learned(counting), self._next(counting)
 
     def fitted(self) -> DynoResult:
         """Fit every sweep."""
         with _in_turn():
             return dyno_of(self.job, self.sweeps)
+
+    @contextmanager
+    def _in_turn(self) -> Iterator[Counting]:
+        with told(self.runs, self.job.fingerprint) as counting, _in_turn():
+            yield counting
+
+    def _learned(self, counting: Counting) -> tuple[LearnResult, PlanResult]:
+        return _learned(self.job, self.sweeps, counting("cells planned anew"))
+
+    def _next(self, counting: Counting) -> NextResult:
+        return _next(self.job, self.sweeps, counting("places weighed for the next sweep"))
 
 
 def fit_for(job: Job, sweep: Sweep) -> SweepFit | None:
@@ -124,17 +136,21 @@ def measured_on(shop: Shop, key: str) -> Measured:
     key : str
         Key of the job.
     """
-    return Measured(shop.jobs.latest(key).job, taught_by(records_of(shop, key)))
+    return Measured(shop.jobs.latest(key).job, taught_by(records_of(shop, key)), shop.learning_runs)
 
 
-@lru_cache(maxsize=16)
-def _next(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
-    return next_of(job, sweeps, progress=learning_progress.now.tell)
+def _but_for_progress(job: Job, sweeps: tuple[Sweep, ...], _: Progress) -> Hashable:
+    return job, sweeps
 
 
-@lru_cache(maxsize=8)
-def _learned(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
-    return learned_and_planned(job, sweeps, progress=learning_progress.now.tell)
+@cached(LRUCache(16), key=_but_for_progress)
+def _next(job: Job, sweeps: tuple[Sweep, ...], progress: Progress) -> NextResult:
+    return next_of(job, sweeps, progress=progress)
+
+
+@cached(LRUCache(8), key=_but_for_progress)
+def _learned(job: Job, sweeps: tuple[Sweep, ...], progress: Progress) -> tuple[LearnResult, PlanResult]:
+    return learned_and_planned(job, sweeps, progress=progress)
 
 
 @lru_cache(maxsize=8)

@@ -18,6 +18,7 @@ from fastapi import FastAPI
 from sparkwright.errors import Refusal
 from sparkwright.shop import Shop
 from sparkwright.web import certificate as certificates
+from sparkwright.web import learning_progress
 from sparkwright.web.app import create_app
 from sparkwright.web.certificate import CIPHERS, Certificate
 from sparkwright.web.connections import Limits, Places, connection_of, most_open
@@ -359,6 +360,7 @@ class Server(uvicorn.Server):
         self._app = app
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-        """Send away first whoever waits for a plan, so that no answer holds up the end."""
+        """Send away first whoever waits for a plan or for learning, so that no answer holds up the end."""
         self._app.state.reckoner.turn_away()
+        learning_progress.turn_away()
         await super().shutdown(sockets)

@@ -115,7 +115,7 @@ def ask(request: Request, shop: TheShop, key: str, sweep: int | None = None) -> 
     """Say which point comes next; what is worth measuring may take some seconds to work out."""
     job = shop.jobs.latest(key).job
     records = records_of(shop, key)
-    running, measured = _running(records, sweep), Measured(job, taught_by(records))
+    running, measured = _running(records, sweep), Measured(job, taught_by(records), shop.learning_runs)
     if running is None:
         planned: tuple[float, ...] = ()
         found = asked(measured.next_runs().next, None)

@@ -15,7 +15,7 @@ from sparkwright.learn.next_runs import NextResult
 from sparkwright.learn.result import LearnedCell, LearnResult
 from sparkwright.pictures.difference import moved_picture
 from sparkwright.web.learning import measured_on
-from sparkwright.web.learning_progress import StoppedError, now
+from sparkwright.web.learning_progress import StoppedError, far_words
 from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.routes import OfJob, TheReckon, TheShop
 from sparkwright.web.view import Shown, page
@@ -66,14 +66,16 @@ def learned(request: Request, shop: TheShop, key: str) -> Response:
 @router.get("/jobs/{key}/learned/progress")
 def progress(request: Request, shop: TheShop, key: str) -> Response:
     """Say how far learning has come."""
-    return page(request, "learned-progress.html", {"told": now.of(shop.jobs.latest(key).fingerprint)})
+    told = far_words(shop.learning_runs, shop.jobs.latest(key).fingerprint)
+    return page(request, "learned-progress.html", {"told": told})
 
 
 @router.post("/jobs/{key}/learned/stop")
 def stop(request: Request, shop: TheShop, key: str) -> Response:
     """Stop learning at its next step; nothing that was measured is lost."""
-    now.stop(shop.jobs.latest(key).fingerprint)
-    return page(request, "learned-progress.html", {"told": "Stopping ..."})
+    asked = shop.learning_runs.stop(shop.jobs.latest(key).fingerprint)
+    told = "Stopping ..." if asked else "Nothing is being worked out just now."
+    return page(request, "learned-progress.html", {"told": told})
 
 
 @router.get("/jobs/{key}/learned/result")
@@ -82,8 +84,7 @@ def result(request: Request, shop: TheShop, reckon: TheReckon, key: str) -> Resp
     measured, revision = measured_on(shop, key), shop.jobs.latest(key)
     part = request.headers.get("hx-request") == "true"
     try:
-        found, planned = measured.learned()
-        following = measured.next_runs()
+        found, planned, following = measured.learned_and_next()
     except StoppedError:
         if part:
             return page(request, "learned-stopped.html", {"key": key})
