@@ -15,14 +15,17 @@ from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import LEARNED_FROM
 from sparkwright.job import Job
+from sparkwright.learn.against import Against, against_of
 from sparkwright.learn.belief import LearnedBelief, belief_of
 from sparkwright.learn.next_runs import NextResult, advances_at, next_of
 from sparkwright.learn.result import LearnResult, evidence_of, learned_and_planned
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
-from sparkwright.shop import Shop
+from sparkwright.shop import Revision, Shop
+from sparkwright.units import System
 from sparkwright.web import learning_progress
 from sparkwright.web.reckoning import BusyError
+from sparkwright.words.measured import MeasuredTold, counted_at, measured_told
 
 WAIT_S = 30.0
 """So long an answer waits for its turn before it is refused; a choice."""
@@ -79,6 +82,11 @@ class Measured:
         with _in_turn(), _told(self.job, "cells planned anew"):
             return _learned(self.job, self.sweeps)
 
+    def against(self) -> Against:
+        """Hold what was measured against what was foretold."""
+        with _in_turn():
+            return _against(self.job, self.sweeps)
+
     def fitted(self) -> DynoResult:
         """Fit every sweep."""
         with _in_turn():
@@ -127,6 +135,25 @@ def measured_on(shop: Shop, key: str) -> Measured:
     return Measured(shop.jobs.latest(key).job, taught_by(records_of(shop, key)))
 
 
+def measured_of(shop: Shop, revision: Revision, system: System = "metric") -> MeasuredTold:
+    """Say what of a card is measured, and what has changed since it was signed.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    revision : Revision
+        The revision that the card is of.
+    system : System, optional
+        Units that the person reads.
+    """
+    records = shop.evidence.of_job(revision.key, also_withdrawn=True)
+    signed, latest = revision.handed_over_when, shop.jobs.latest(revision.key).number
+    sweeps = taught_by(counted_at(records, signed))
+    against = Measured(revision.job, sweeps).against() if sweeps else None
+    return measured_told(records, against, signed, revision.number, latest, system)
+
+
 @lru_cache(maxsize=16)
 def _next(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
     return next_of(job, sweeps, progress=learning_progress.now.tell)
@@ -135,6 +162,11 @@ def _next(job: Job, sweeps: tuple[Sweep, ...]) -> NextResult:
 @lru_cache(maxsize=8)
 def _learned(job: Job, sweeps: tuple[Sweep, ...]) -> tuple[LearnResult, PlanResult]:
     return learned_and_planned(job, sweeps, progress=learning_progress.now.tell)
+
+
+@lru_cache(maxsize=8)
+def _against(job: Job, sweeps: tuple[Sweep, ...]) -> Against:
+    return against_of(job, sweeps, _belief(job, sweeps))
 
 
 @lru_cache(maxsize=8)
