@@ -477,8 +477,29 @@ def test_a_card_of_a_file_says_what_was_measured_in_files_beside_it(
     sweeps.write_text("speed_rpm,map_kpa,advance_deg,torque_nm\n3000,80,16,300\n3000,80,28,330\n")
     assert run(capsys, "card", job_file, "--sweeps", sweeps)[0] in (0, 1)
     page = job_file.with_suffix(".html").read_text(encoding="utf-8")
-    assert "Measured: torque at 3,000 rpm and 80 kPa, 16 to 28 deg." in page
+    assert "Set aside, and no part of this: sweep brake.csv 1." in page, "two advances place no top"
     assert "Foretold: the map of this card, planned from the stated facts" in page
+
+
+def test_a_card_holds_each_sweep_of_a_file_against_what_was_foretold(
+    job_file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The sweep is a parabola about 26 deg, which loses 1 % at 7 deg (common practice, no source)."""
+    lines = ["speed_rpm,map_kpa,advance_deg,torque_nm,knock"]
+    lines += [
+        f"3000,80,{at},{300 * (1 - 0.01 * ((at - 26) / 7) ** 2):.2f},{'trace' if at > 33 else 'none'}"
+        for at in range(16, 37, 4)
+    ]
+    sweeps = tmp_path / "brake.csv"
+    sweeps.write_text("\n".join(lines))
+    answer = printed(capsys, "card", job_file, "--sweeps", sweeps)["results"]["measured"]
+    (place,) = answer["places"]
+    assert place["best_deg"] == pytest.approx(26.0, abs=1.0), "the fit's hook leans, a parabola doesn't"
+    assert abs(place["taught_deg"] - 26.0) < abs(place["untaught_deg"] - 26.0)
+    page = job_file.with_suffix(".html").read_text(encoding="utf-8")
+    shown = f"{place['best_deg']:.1f} ({place['best_low_deg']:.1f} to {place['best_high_deg']:.1f})"
+    assert f"<td>3,000</td><td>80</td><td>{shown}</td><td>{place['untaught_deg']:.1f}</td>" in page
+    assert "<td>trace at 36</td>" in page
 
 
 def test_the_card_stands_beside_the_job(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -21,6 +21,7 @@ from sparkwright.drawing.svg import degrees
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.job.names import label_of
+from sparkwright.learn.against import Against, MeasuredPlace, NearCell
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
 from sparkwright.plan.planner import plan as plan_job
@@ -30,6 +31,7 @@ from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.trims import Trim
 from sparkwright.sheets.card import card_html, card_pdf
 from sparkwright.sheets.card_content import CAUTIONS, Signature, card_content
+from sparkwright.words.measured import MeasuredTold, brake_told
 from sparkwright.words.settings import trim_line
 from telling import action_of, sentence_of, sentences_of
 
@@ -96,6 +98,64 @@ def test_the_fullest_example_planned_for_real_fits_two_pages() -> None:
     for one in planned.assumed:
         assert label_of(one.field).partition(",")[0] in pages[1]
         assert one.field not in pages[1]
+
+
+def _measured(places: int) -> MeasuredTold:
+    """What a card says of some invented places; the later ones lie farther from what was foretold."""
+    swept = tuple(
+        MeasuredPlace(
+            sweep=f"{k}",
+            rpm=1000.0 + 400.0 * k,
+            kpa=95.0,
+            best_deg=30.0 + k,
+            best_low_deg=29.0 + k,
+            best_high_deg=31.0 + k,
+            crossed_top=True,
+            untaught_deg=30.0,
+            taught_deg=30.0 + 0.9 * k,
+            heard="trace",
+            heard_deg=38.0,
+        )
+        for k in range(places)
+    )
+    cells = tuple(NearCell(1000.0 + 100.0 * k, 95.0, k < 20) for k in range(100))
+    told = brake_told(Against(swept, cells, 4, ("x", "y"), ()), ["28 deg", "28 deg", "32 deg", "32 deg"])
+    since = "Since it was signed: 1 knock mark; revision 2 stands now, this card is of revision 1."
+    return dataclasses.replace(told, lines=(*told.lines, since))
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_fullest_example_fits_two_pages_with_measurements_a_light_and_a_rotor_to_move(paper: Any) -> None:
+    found = _job("old-four")
+    planned = plan_job(found)
+    hardware = check_hardware(found)
+    assert "move the tip" in dict(card_content(planned, hardware, found)["settings"])["Rotor phase to set"]
+    readings = [Reading(10.0, rpm, 10.2) for rpm in (1000.0, 2000.0, 3000.0)]
+    pdf = card_pdf(
+        planned, hardware, found, paper=paper, light=check_light(found, readings), measured=_measured(9)
+    )
+    pages = _pages(pdf)
+    assert len(pages) == 2
+    assert "38.0 (37.0 to 39.0) 30.0 37.2 trace at 38" in pages[1]
+    assert "And 4 more in the record; these lie farthest from what was foretold." in pages[1]
+    assert "20 of 100 cells lie within 25 % in speed and 10 kPa of a place that was measured" in pages[1]
+    assert "the other 80 are foretold only" in pages[1]
+
+
+def test_screen_and_paper_hold_the_same_places_against_what_was_foretold(
+    plan: PlanResult, hardware: HardwareResult, job: Job
+) -> None:
+    told = _measured(3)
+    content = card_content(plan, hardware, job, measured=told)
+    assert content["swept"] == [list(each) for each in told.rows]
+    assert content["swept_more"] == ""
+    on_screen = " ".join(_seen(card_html(plan, hardware, job, measured=told)).texts)
+    on_paper = _pages(card_pdf(plan, hardware, job, measured=told))[1]
+    for row in told.rows:
+        assert " ".join(row) in on_paper
+        assert all(each in on_screen for each in row)
+    assert "Measured: 4 pulls at full throttle, at 28 deg, 32 deg." in on_paper
+    assert "Set aside, and no part of this: sweep x, sweep y." in on_paper
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

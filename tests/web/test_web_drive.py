@@ -19,7 +19,7 @@ from sparkwright.evidence.found import Found
 from sparkwright.evidence.kinds import KnockMark
 from sparkwright.findings import Finding
 from sparkwright.shop import Shop
-from sparkwright.web.routes import measured_of
+from sparkwright.web.learning import measured_of
 from sparkwright.words.evidence import found_words
 from telling import sentence_of
 from workbench import PUMP_HOUSE, workbench
@@ -147,9 +147,9 @@ def test_a_misfire_that_was_accepted_stands_in_history_and_card_until_taken_back
     kept = sentence_of(record.data.finding).removesuffix(".")
     assert f"{kept} (from road.csv)" in unescape(client.get(f"/jobs/{key}/history").text)
     revision = shop.jobs.latest(key)
-    assert f"Found: {kept} (from road.csv)." in measured_of(shop, revision)
+    assert f"Found: {kept} (from road.csv)." in measured_of(shop, revision).lines
     shop.evidence.withdraw(key, record.id, who="A. Example", why="a loose lead")
-    assert not any("Found" in line for line in measured_of(shop, revision))
+    assert not any("Found" in line for line in measured_of(shop, revision).lines)
 
 
 def test_a_finding_of_another_version_is_named_where_it_can_not_be_told() -> None:
@@ -178,10 +178,10 @@ def test_a_program_accepts_a_finding_and_takes_it_back(opened: Opened) -> None:
     assert client.post(f"{back}/withdraw", json={"who": "B. Example", "why": "a lead"}).status_code == 200
     (found,) = client.get(f"{job}/found").json()["records"]
     assert (found["withdrawn"]["who"], found["withdrawn"]["why"]) == ("B. Example", "a lead")
-    assert not any("Found" in line for line in measured_of(shop, shop.jobs.latest(key)))
+    assert not any("Found" in line for line in measured_of(shop, shop.jobs.latest(key)).lines)
     assert client.post(f"{back}/withdraw", json={"who": "B. Example"}).status_code == 404
     assert client.post(f"{back}/put-back", json={"who": "B. Example"}).status_code == 200
-    assert any("Found" in line for line in measured_of(shop, shop.jobs.latest(key)))
+    assert any("Found" in line for line in measured_of(shop, shop.jobs.latest(key)).lines)
     refused = client.post(f"{job}/drives/{number}/findings/7", json={"who": "A. Example"})
     assert refused.status_code == 422
     assert "must be that of a finding, 1 to 1" in refused.text

@@ -205,15 +205,34 @@ def test_the_card_says_what_is_measured_and_a_signed_one_what_has_changed_since(
     )
     for advance, torque in POINTS[:3]:
         sent(client, advance_deg=advance, torque=torque)
-    assert "Measured: torque at 2,400 rpm and 90 kPa, 14 to 26 deg." in client.get(f"/jobs/{KEY}/card").text
+    card = client.get(f"/jobs/{KEY}/card").text
+    assert "<tr><td>2,400</td><td>90</td>" in card
+    assert "not crossed</td>" in card, "torque still rises at the last of these points"
+    assert "nobody listened</td>" in card
     shop.jobs.hand_over(KEY, 1, who="A. Example", acknowledged=["High voltage."])
     assert "Since it was signed: nothing has changed." in client.get(f"/jobs/{KEY}/card").text
     sent(client, "knock", advance_deg=34, heard="trace")
     shop.jobs.save(KEY, PUMP_HOUSE + "# gap\n", who="A. Example", why="gap", based_on=1)
     signed = client.get(f"/jobs/{KEY}/card?number=1").text
     assert "Since it was signed: 1 knock mark; revision 2 stands now, this card is of revision 1." in signed
-    assert "Measured: knock" not in signed
+    assert "trace at 34" not in signed
+    assert "trace at 34" in client.get(f"/jobs/{KEY}/card").text
     assert client.get(f"/jobs/{KEY}/card.pdf?number=1").content.startswith(b"%PDF")
+
+
+def test_programs_read_measured_against_foretold_in_numbers(bench: tuple[TestClient, Shop]) -> None:
+    """Points about 32 deg, whose parabola has its top there."""
+    client, _ = bench
+    for advance, torque in POINTS:
+        sent(client, advance_deg=advance, torque=torque, knock="none")
+    found = client.get(f"{API}/measured").json()["results"]
+    (place,) = found["places"]
+    assert place["best_low_deg"] < 32.0 < place["best_high_deg"]
+    assert abs(place["taught_deg"] - 32.0) < abs(place["untaught_deg"] - 32.0)
+    assert (place["heard"], place["heard_deg"]) == ("none", 38.0)
+    near = [each for each in found["cells"] if each["measured_near"]]
+    assert near
+    assert all(abs(each["kpa"] - 90.0) <= 10.0 and 1920.0 <= each["rpm"] <= 3000.0 for each in near)
 
 
 def test_sweeps_of_a_file_are_kept_once_and_named_when_they_come_again(

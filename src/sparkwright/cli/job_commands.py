@@ -193,12 +193,13 @@ def card(
     """Print the hand-over card, as PDF and HTML."""
     from sparkwright.drawing.true_scale import Paper
     from sparkwright.dyno.table import load_sweeps
+    from sparkwright.learn.against import against_of
     from sparkwright.light.readings import load_readings
     from sparkwright.light.verdict import check_light
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.plan.settings import settings_of
     from sparkwright.sheets.card import card_html, card_pdf
-    from sparkwright.words.measured import brake_lines
+    from sparkwright.words.measured import NOTHING_TOLD, brake_told
     from sparkwright.words.told import sentences
 
     job = load_job(job_file)
@@ -209,7 +210,9 @@ def card(
     if size is None:
         raise Refusal.at("--paper", f'"{paper}"', 'must be "a4" or "letter"')
     light = None if readings is None else check_light(job, load_readings(readings))
-    measured = brake_lines([sweep for path in sweeps for sweep in load_sweeps(path)]) if sweeps else ()
+    against = None
+    if sweeps:
+        against = against_of(job, [sweep for path in sweeps for sweep in load_sweeps(path)])
     result = plan_of_job(job)
     hardware = check_of(job, result)
     with all_cores() as run:
@@ -218,7 +221,7 @@ def card(
         "paper": size,
         "date": date,
         "light": light,
-        "measured": measured,
+        "measured": NOTHING_TOLD if against is None else brake_told(against),
         "system": own_system(),
         "settings": settings,
     }
@@ -235,6 +238,8 @@ def card(
         results = {"plan": result, "check": hardware, "files": [str(path) for path in pages]}
         if light is not None:
             results["light"] = light
+        if against is not None:
+            results["measured"] = against
         assumed = dict.fromkeys(value for each in made_from for value in each.assumed)
         warnings = dict.fromkeys(warning for each in made_from for warning in each.warnings)
         click.echo(json_text(record("card", job, results, assumed=assumed, warnings=warnings)), nl=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 from typing import get_args
@@ -24,9 +24,10 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.settings import Settings
 from sparkwright.sheets.card_content import Signature, card_content
 from sparkwright.units import System
+from sparkwright.words.measured import NOTHING_TOLD, MeasuredTold
 
 MOST_PAGES = 2
-TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0, 7.6)
+TEXT_SIZES_PT = (9.5, 9.0, 8.5, 8.0, 7.6, 7.2, 7.0)
 """Sizes tried until the card fits its two pages; much that is wrong or was read makes a long card."""
 
 _FOLDER = Path(__file__).parent
@@ -43,7 +44,7 @@ def card_pdf(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
-    measured: Sequence[str] = (),
+    measured: MeasuredTold = NOTHING_TOLD,
     system: System = "metric",
     settings: Settings | None = None,
 ) -> bytes:
@@ -65,7 +66,7 @@ def card_pdf(
         What a timing light showed, where it was read.
     signature : Signature, optional
         How the revision was handed over; lines to sign on otherwise.
-    measured : sequence of str, optional
+    measured : MeasuredTold, optional
         What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
         Which units its reader reads; the map stays in the controller's.
@@ -114,7 +115,7 @@ def card_html(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
-    measured: Sequence[str] = (),
+    measured: MeasuredTold = NOTHING_TOLD,
     system: System = "metric",
     settings: Settings | None = None,
 ) -> str:
@@ -138,8 +139,8 @@ def card_html(
         What the timing light proved.
     signature : Signature, optional
         Who handed the map over, and when.
-    measured : sequence of str
-        What was measured on the engine, one line each.
+    measured : MeasuredTold, optional
+        What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
         Units that the person reads.
     settings : Settings, optional

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypedDict
 
@@ -28,6 +28,7 @@ from sparkwright.words.hand_over import firm, still_to_prove
 from sparkwright.words.light import light_lines
 from sparkwright.words.loads import loads_words
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
+from sparkwright.words.measured import NOTHING_TOLD, MeasuredTold
 from sparkwright.words.parts import air_pressure, in_own_units, length, mark_words, own_unit
 from sparkwright.words.plan import ABOUT, chance_words, over_list
 from sparkwright.words.settings import card_lines
@@ -89,6 +90,9 @@ class CardContent(TypedDict):
     light_check: list[str]
     light_read: list[str]
     measured: list[str]
+    swept_head: list[str]
+    swept: list[list[str]]
+    swept_more: str
     rpm: list[str]
     rows: list[MapRow]
     map_notes: list[str]
@@ -97,6 +101,7 @@ class CardContent(TypedDict):
     facts: list[list[str]]
     coil_title: str
     coil: list[list[str]]
+    dwell: list[list[str]]
     checks: list[list[str]]
     cautions: list[str]
     assumed: list[str]
@@ -147,7 +152,7 @@ def card_content(
     date: str = "",
     light: LightResult | None = None,
     signature: Signature | None = None,
-    measured: Sequence[str] = (),
+    measured: MeasuredTold = NOTHING_TOLD,
     system: System = "metric",
     settings: Settings | None = None,
 ) -> CardContent:
@@ -168,7 +173,7 @@ def card_content(
         What a timing light showed, where it was read.
     signature : Signature, optional
         How the revision was handed over; lines to sign on otherwise.
-    measured : sequence of str, optional
+    measured : MeasuredTold, optional
         What is measured and what is foretold, and what has changed since the card was signed.
     system : {"metric", "inch"}
         Which units its reader reads; the map stays in the controller's.
@@ -202,7 +207,10 @@ def card_content(
         ],
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
-        measured=list(measured),
+        measured=list(measured.lines),
+        swept_head=list(measured.columns),
+        swept=[list(row) for row in measured.rows],
+        swept_more=measured.more,
         rpm=[grouped(rpm) for rpm in plan.cells.spark_map.rpm],
         rows=_map_rows(plan),
         map_notes=[letter_form_sentence(plan), held_sentence(plan), *_loads(job, system)],
@@ -211,6 +219,7 @@ def card_content(
         facts=_facts(job, system),
         coil_title="Coil and dwell" if hardware.dwell is not None else "Coil and driver",
         coil=_coil(hardware),
+        dwell=_dwell(hardware),
         checks=[[item.what, item.prove] for item in hardware.wiring if item.state != "done"],
         cautions=list(CAUTIONS.values()),
         assumed=assumed_words((*plan.assumed, *hardware.assumed), system),
@@ -442,16 +451,22 @@ def _boost(boost_kpa: float, system: System) -> str:
     return show(boost_kpa, "pressure", system) if system == "inch" else f"{boost_kpa:.0f} kPa"
 
 
+def _dwell(hardware: HardwareResult) -> list[list[str]]:
+    """Give dwell over the battery's voltage; nothing where the coil isn't charged by a current."""
+    if hardware.dwell is None:
+        return []
+    over = zip(hardware.dwell.battery_v, hardware.dwell.dwell_ms, strict=True)
+    return [
+        [f"{volts:.0f} V", "not reached" if math.isnan(dwell_ms) else f"{dwell_ms:.2f} ms"]
+        for volts, dwell_ms in over
+        if any(abs(volts - shown) < 1e-6 for shown in _DWELL_VOLTS)
+    ]
+
+
 def _coil(hardware: HardwareResult) -> list[list[str]]:
     pairs: list[list[str]] = []
     if hardware.dwell is not None:
-        table = hardware.dwell
-        pairs.append(["Wanted", f"{table.energy_mj:.0f} mJ, {table.current_a:.1f} A"])
-        for volts, dwell_ms in zip(table.battery_v, table.dwell_ms, strict=True):
-            if any(abs(volts - shown) < 1e-6 for shown in _DWELL_VOLTS):
-                pairs.append(
-                    [f"{volts:.0f} V", "not reached" if math.isnan(dwell_ms) else f"{dwell_ms:.2f} ms"]
-                )
+        pairs.append(["Wanted", f"{hardware.dwell.energy_mj:.0f} mJ, {hardware.dwell.current_a:.1f} A"])
     if hardware.coil is not None and hardware.coil.highest_full_energy_rpm is not None:
         pairs.append(["Full energy up to", f"{grouped(hardware.coil.highest_full_energy_rpm)} rpm"])
     if hardware.capacitive is not None:

@@ -32,6 +32,7 @@ from sparkwright.shop import Attachment, JobLine, Revision
 from sparkwright.shop.compare import changed_facts
 from sparkwright.web.api_sent import Change, MapChange, NewDeadCentre, NewJob, NewReading, NewSheet
 from sparkwright.web.days import settings_kept
+from sparkwright.web.learning import measured_of
 from sparkwright.web.marking import SheetName, printed
 from sparkwright.web.own_map import read_own
 from sparkwright.web.routes import (
@@ -39,7 +40,6 @@ from sparkwright.web.routes import (
     TheReckon,
     TheShop,
     light_of,
-    measured_of,
     revision_shown,
     signature_of,
 )

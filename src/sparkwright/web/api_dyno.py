@@ -113,6 +113,14 @@ def dyno(shop: TheShop, key: Key) -> dict[str, Any]:
     return record("dyno", measured.job, result, assumed=result.assumed, warnings=result.findings)
 
 
+@router.get("/jobs/{key}/measured", summary="Hold what was measured against what was foretold")
+def measured_against(shop: TheShop, key: Key) -> dict[str, Any]:
+    """Give each swept place beside the plan's best before and after learning, and what cells stand on."""
+    measured = measured_on(shop, key)
+    result = measured.against()
+    return record("measured", measured.job, result, warnings=result.findings)
+
+
 @router.get("/jobs/{key}/learned", summary="Learn the engine and plan its map anew")
 def learned(shop: TheShop, key: Key) -> dict[str, Any]:
     """Give what `sparkwright learn KEY --json` prints."""

@@ -17,15 +17,18 @@ from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import LEARNED_FROM
 from sparkwright.job import Job
+from sparkwright.learn.against import Against, against_of
 from sparkwright.learn.belief import LearnedBelief, belief_of
 from sparkwright.learn.next_runs import NextResult, advances_at, next_of
 from sparkwright.learn.result import LearnResult, evidence_of, learned_and_planned
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import Progress
 from sparkwright.plan.result import PlanResult
-from sparkwright.shop import LearningRuns, Shop
+from sparkwright.shop import LearningRuns, Revision, Shop
+from sparkwright.units import System
 from sparkwright.web.learning_progress import Counting, told
 from sparkwright.web.reckoning import BusyError
+from sparkwright.words.measured import MeasuredTold, counted_at, measured_told
 
 WAIT_S = 30.0
 """So long an answer waits for its turn before it is refused; a choice."""
@@ -79,6 +82,11 @@ class Measured:
         """Say what was learned, give the plan made from it, and say what to measure next."""
         with self._in_turn() as counting:
             return *self._learned(counting), self._next(counting)
+
+    def against(self) -> Against:
+        """Hold what was measured against what was foretold."""
+        with _in_turn():
+            return _against(self.job, self.sweeps)
 
     def fitted(self) -> DynoResult:
         """Fit every sweep."""
@@ -139,6 +147,25 @@ def measured_on(shop: Shop, key: str) -> Measured:
     return Measured(shop.jobs.latest(key).job, taught_by(records_of(shop, key)), shop.learning_runs)
 
 
+def measured_of(shop: Shop, revision: Revision, system: System = "metric") -> MeasuredTold:
+    """Say what of a card is measured, and what has changed since it was signed.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    revision : Revision
+        The revision that the card is of.
+    system : System, optional
+        Units that the person reads.
+    """
+    records = shop.evidence.of_job(revision.key, also_withdrawn=True)
+    signed, latest = revision.handed_over_when, shop.jobs.latest(revision.key).number
+    sweeps = taught_by(counted_at(records, signed))
+    against = Measured(revision.job, sweeps, shop.learning_runs).against() if sweeps else None
+    return measured_told(records, against, signed, revision.number, latest, system)
+
+
 def _but_for_progress(job: Job, sweeps: tuple[Sweep, ...], _: Progress) -> Hashable:
     return job, sweeps
 
@@ -151,6 +178,11 @@ def _next(job: Job, sweeps: tuple[Sweep, ...], progress: Progress) -> NextResult
 @cached(LRUCache(8), key=_but_for_progress)
 def _learned(job: Job, sweeps: tuple[Sweep, ...], progress: Progress) -> tuple[LearnResult, PlanResult]:
     return learned_and_planned(job, sweeps, progress=progress)
+
+
+@lru_cache(maxsize=8)
+def _against(job: Job, sweeps: tuple[Sweep, ...]) -> Against:
+    return against_of(job, sweeps, _belief(job, sweeps))
 
 
 @lru_cache(maxsize=8)

@@ -18,9 +18,7 @@ from sparkwright.job import Job
 from sparkwright.light.verdict import LightResult
 from sparkwright.sheets.card_content import Signature
 from sparkwright.shop import Revision, Shop
-from sparkwright.units import System
 from sparkwright.web.reckoning import Reckoned, Reckoner
-from sparkwright.words.measured import measured_lines
 
 MOST_KEYS = 100
 """Keys that are looked at in anything sent; a choice, far more than any of them knows."""
@@ -167,20 +165,3 @@ def light_of(shop: Shop, revision: Revision) -> LightResult | None:
         The revision by whose facts the readings are judged.
     """
     return latest_check(revision.job, shop.evidence.of_job(revision.key, "light-reading"))
-
-
-def measured_of(shop: Shop, revision: Revision, system: System = "metric") -> tuple[str, ...]:
-    """Say what of a card is measured, and what has changed since it was signed.
-
-    Parameters
-    ----------
-    shop : Shop
-        The store.
-    revision : Revision
-        The revision that the card is of.
-    system : System, optional
-        Units that the person reads.
-    """
-    records = shop.evidence.of_job(revision.key, also_withdrawn=True)
-    latest = shop.jobs.latest(revision.key).number
-    return measured_lines(records, revision.handed_over_when, revision.number, latest, system)

@@ -20,6 +20,7 @@ from sparkwright.sheets.card_content import CAUTIONS
 from sparkwright.shop import Revision
 from sparkwright.units import System
 from sparkwright.web.days import settings_kept
+from sparkwright.web.learning import measured_of
 from sparkwright.web.pages.common import Who, said_by, show_in_job, status_of, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoned, Work
@@ -29,7 +30,6 @@ from sparkwright.web.routes import (
     TheShop,
     day_of,
     light_of,
-    measured_of,
     revision_shown,
     signature_of,
 )
