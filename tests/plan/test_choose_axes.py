@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -164,18 +165,18 @@ def test_loads_are_chosen_on_the_steps_that_a_controller_has_in_its_own_terms(te
     step, fixed = IN_TERMS[term]
     job = PUMP_HOUSE.changed("site", pressure="90 kPa", altitude=None).changed("controller", load=term)
     found = choose_axes(job, Nodes(6, 100.0), Nodes(6, step, fixed))
-    kpa_of = {
+    kpa_of: dict[LoadTerm, Callable[[FloatArray], FloatArray]] = {
         "inHg vacuum": lambda load: 90.0 - 3.386389 * load,
         "kPa boost": lambda load: 90.0 + load,
         "psi boost": lambda load: 90.0 + 6.894757 * load,
         "percent of full load": lambda load: 0.9 * load,
-    }[term]
+    }
     assert found.load_term == term
     for load, kpa in ((found.load, found.kpa), (found.even_load, found.even_kpa)):
         assert set(fixed) <= set(load.tolist())
         assert np.all(np.diff(kpa) > 0.0)
         assert np.abs(load / step - np.round(load / step)).max() < 1e-9
-        assert kpa == pytest.approx(kpa_of(load), abs=1e-4)
+        assert kpa == pytest.approx(kpa_of[term](load), abs=1e-4)
     # The last row is the air outside, whatever it is in whole kilopascals.
     assert found.kpa[-1] == pytest.approx(90.0)
 

@@ -54,7 +54,10 @@ class Comparison:
 
 
 def planned_on_its_axes(
-    job: Job, spark_map: SparkMap, plan_of: Callable[[Job], PlanResult] = plan
+    job: Job,
+    spark_map: SparkMap,
+    plan_of: Callable[[Job], PlanResult] = plan,
+    planned: PlanResult | None = None,
 ) -> PlanResult:
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
 
@@ -69,18 +72,26 @@ def planned_on_its_axes(
         The map, whose speeds and loads take the place of the controller's.
     plan_of : callable, optional
         Plans a job; by default anew, while a face that keeps plans gives its own.
+    planned : PlanResult, optional
+        The plan of the job where it is at hand: it is given again for a map that stands on its axes.
 
     Raises
     ------
     Refusal
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
+    if planned is not None and _same_axes(planned.cells.spark_map, spark_map):
+        return planned
     try:
         return plan_of(job.changed("controller", rpm=spark_map.rpm.tolist(), kpa=spark_map.kpa.tolist()))
     except Refusal as refusal:
         of_map = {"controller.rpm": "map.rpm", "controller.kpa": "map.kpa"}
         named = [replace(each, place=of_map.get(each.place, each.place)) for each in refusal.problems]
         raise Refusal(named) from refusal
+
+
+def _same_axes(one: SparkMap, other: SparkMap) -> bool:
+    return np.array_equal(one.rpm, other.rpm) and np.array_equal(one.kpa, other.kpa)
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
