@@ -8,8 +8,9 @@ from collections.abc import Callable
 from rows import Row
 from sparkwright.job import Job
 from sparkwright.plan.axes import axes_of
-from sparkwright.plan.choose_axes import Nodes, choose_axes
+from sparkwright.plan.choose_axes import choose_axes
 from sparkwright.plan.firmness import Mapper, firmness_of
+from sparkwright.plan.nodes import Nodes
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import lowered_for_between, most_allowed_deg, plan
 from sparkwright.plan.result import PlanResult

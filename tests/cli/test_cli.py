@@ -20,6 +20,7 @@ from sparkwright.job import Job, job_schema, starter_text
 from sparkwright.plan.exchange import load_map, write_map
 from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.planner import plan
+from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.sheets.record import plain
 
@@ -388,6 +389,29 @@ def test_an_exported_map_stands_over_nothing(
     code, out, _ = run(capsys, "compare", job_file, target)
     assert code == 0
     assert "No cell stands over a ceiling" in out
+
+
+@pytest.mark.parametrize("command", ["compare", "mine"])
+@pytest.mark.parametrize(("speeds", "plans"), [("800,2000,3500", 1), ("800,2000,3400", 2)])
+def test_a_map_on_the_axes_of_its_job_is_judged_by_the_one_plan_of_it(
+    command: str,
+    speeds: str,
+    plans: int,
+    job_file: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    planned: list[Job] = []
+
+    def counting(job: Job, **how: Any) -> PlanResult:
+        planned.append(job)
+        return plan(job, **how)
+
+    monkeypatch.setattr("sparkwright.plan.planner.plan", counting)
+    target = job_file.parent / "map.csv"
+    target.write_text(f"kPa by rpm,{speeds}\n40,10,20,24\n70,8,16,20\n95,4,10,14\n", encoding="utf-8")
+    assert run(capsys, command, job_file, target)[0] == 0
+    assert len(planned) == plans
 
 
 def test_export_prints_the_map_alone(job_file: Path, capsys: pytest.CaptureFixture[str]) -> None:

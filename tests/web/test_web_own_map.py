@@ -14,8 +14,11 @@ from planned import plan_of
 from sparkwright import cli
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
+from sparkwright.plan.planned_demand import check
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Shop
+from sparkwright.web.own_map import own_map
+from sparkwright.web.reckoning import Reckoned
 from workbench import PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"
@@ -47,6 +50,21 @@ def own(later_deg: float = 2.0) -> SparkMap:
 def upside_down() -> str:
     whole = own()
     return write_map(SparkMap(whole.rpm, whole.kpa, whole.advance_deg[::-1]), "csv")
+
+
+def test_a_map_on_the_axes_that_the_plan_chose_is_judged_by_that_plan() -> None:
+    """The job states no axes: to state the plan's would be another job, planned again."""
+    free = Job.from_toml(PUMP_HOUSE)
+    planned: list[Job] = []
+
+    def reckon(job: Job) -> Reckoned:
+        planned.append(job)
+        found = plan_of(job)
+        return Reckoned(found, check(job, found), found)
+
+    text = write_map(plan_of(free).cells.spark_map, "csv")
+    assert own_map(text, free, "", reckon).reading.name == "as it stands"
+    assert {job.fingerprint for job in planned} == {free.fingerprint}
 
 
 def test_a_map_that_looks_upside_down_is_asked_about_and_not_judged(client: TestClient) -> None:

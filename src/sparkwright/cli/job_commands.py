@@ -270,8 +270,9 @@ def compare(job_file: Path, map_file: Path, name: str, as_json: bool) -> int:
 
     job = load_job(job_file)
     text = load_text(map_file, "map", "a map is a page of text")
-    given = read_as(text, job, plan_of_job(job), name).spark_map
-    planned = planned_on_its_axes(job, given, plan_of_job)
+    of_job = plan_of_job(job)
+    given = read_as(text, job, of_job, name).spark_map
+    planned = planned_on_its_axes(job, given, plan_of_job, of_job)
     result = replace(compare_map(planned, given), fingerprint=job.fingerprint)
     show("compare", job, result, as_json, lambda: comparison_page(result), planned.assumed, result.warnings)
     return SEE if result.problems else GOOD

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from pathlib import Path
 
 import click
@@ -12,7 +11,6 @@ from sparkwright.cli.common import (
     JOB,
     READ_AS,
     REPLACE,
-    all_cores,
     load_job,
     plan_of_job,
     show_beside_files,
@@ -38,15 +36,14 @@ def mine(job_file: Path, map_file: Path, name: str, merged: Path | None, as_json
     from sparkwright.plan.exchange import write_map
     from sparkwright.plan.load_terms import loads_of
     from sparkwright.plan.mine import mine as mine_of
-    from sparkwright.plan.planner import plan as plan_of
     from sparkwright.plan.read_as import read_as
     from sparkwright.reading.tables import load_text
 
     job = load_job(job_file)
     text = load_text(map_file, "map", "a map is a page of text")
-    own = read_as(text, job, plan_of_job(job), name).spark_map
-    with all_cores() as run:
-        planned = planned_on_its_axes(job, own, partial(plan_of, run=run))
+    of_job = plan_of_job(job)
+    own = read_as(text, job, of_job, name).spark_map
+    planned = planned_on_its_axes(job, own, plan_of_job, of_job)
     result = mine_of(job, planned, own)
     files = {}
     if merged is not None:

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil, floor
 
 import numpy as np
 
 from sparkwright.check.demand import highest_rpm
 from sparkwright.cycle.belief import PRIOR, Belief
-from sparkwright.errors import Refusal
-from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM, Job
+from sparkwright.job import Job, LoadTerm
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import default_axes
 from sparkwright.plan.between import made_of, stands_over
@@ -23,29 +21,16 @@ from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import limit_slopes, round_down
 from sparkwright.plan.firmness import Mapper
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, USUAL_BEST_DEG, sparse_at
+from sparkwright.plan.load_terms import loads_of
+from sparkwright.plan.nodes import Axis, AxisName, Nodes, Terms, axis_asked, axis_kept, axis_of_own_ends
 from sparkwright.plan.on_rows import nodes_of, on_its_rows
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import lowered_for_between, planned_without_hand
 from sparkwright.plan.support import straight_weights
 from sparkwright.plan.use import use_of
 
-MOST_PLACES = 61
-"""Most places on one axis among which nodes are chosen; finer steps than that gain nothing that counts."""
-
-MOST_STEPS = 100_000
-"""Most steps that an axis is counted in [-]: far more than a controller has."""
-
 OFF_BEST_DEG = 8.0
 """How far off best the bend of the torque is read [deg]; a choice."""
-
-
-@dataclass(frozen=True)
-class Nodes:
-    """What a controller has on one axis: how many nodes, the step they stand on, and those that are fixed."""
-
-    count: int
-    step: float
-    fixed: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -53,7 +38,10 @@ class AxesChoice:
     """Axes chosen for a map, beside evenly spaced ones.
 
     ``lost_percent`` and ``even_lost_percent`` are the torque given away, of what the lowest ceilings would
-    give, weighed by use [%].
+    give, weighed by use [%]. ``load`` and ``even_load`` are ``kpa`` and ``even_kpa`` in the terms
+    ``load_term``, those of the controller; kPa absolute where it has its loads by throttle. ``kept`` names
+    the axes that are the person's own, and ``anew_lost_percent`` is the torque given away were these chosen
+    too, as many nodes between the same ends; nan where none is kept.
     """
 
     rpm: FloatArray
@@ -63,6 +51,11 @@ class AxesChoice:
     even_kpa: FloatArray
     even_lost_percent: float
     use: str
+    load_term: LoadTerm
+    load: FloatArray
+    even_load: FloatArray
+    kept: tuple[AxisName, ...]
+    anew_lost_percent: float
     rows_kept: bool = False
     """Whether the controller's rows have speeds of their own: then they are kept, and nothing is chosen."""
 
@@ -102,7 +95,13 @@ class _Loss:
 
 
 def choose_axes(
-    job: Job, speeds: Nodes, loads: Nodes, belief: Belief = PRIOR, *, run: Mapper = map
+    job: Job,
+    speeds: Nodes,
+    loads: Nodes,
+    belief: Belief = PRIOR,
+    *,
+    keep: bool = True,
+    run: Mapper = map,
 ) -> AxesChoice:
     """Choose where the speeds and loads of a map stand, so that it gives away the least torque.
 
@@ -112,9 +111,12 @@ def choose_axes(
         The job. An axis that its controller states is kept as it is, and only the other one is chosen; so
         are its rows where they have speeds of their own, and then nothing is chosen.
     speeds, loads : Nodes
-        What the controller has: steps in rpm and kPa absolute. Nothing is asked of those of a kept axis.
+        What the controller has: speeds in rpm, loads in its own terms, kPa absolute where it has them by
+        throttle or the job doesn't say. Nothing is asked of those of a kept axis.
     belief : Belief, optional
         What is believed of the engine's constants.
+    keep : bool, optional
+        Whether axes that the job states are kept; where they aren't, only their ends are.
     run : callable, optional
         As for ``plan.planner.plan``.
 
@@ -136,27 +138,47 @@ def choose_axes(
     axes so found and the even ones, the pair that a whole map on them is best with.
     """
     physics = physics_of(job, belief)
-    own_rpm, own_kpa = job.controller.speeds, job.controller.loads
-    rpm, kpa = default_axes(job, physics)
-    rpm, kpa = _with_own(rpm, own_rpm), _with_own(kpa, own_kpa)
-    ends = (float(rpm[0]), float(rpm[-1])), (float(kpa[0]), float(kpa[-1]))
-    rpm_places = _places_for(speeds, own_rpm, "rpm", SPEED_SPAN_RPM, ends[0])
-    kpa_places = _places_for(loads, own_kpa, "kpa", LOAD_SPAN_KPA, ends[1])
     rows = job.controller.rows
+    terms = loads_of(job).over_pressure
+    rpm, kpa = default_axes(job, physics)
+    if terms.term != "kPa absolute":
+        # No vacuum, full boost and full load are numbers of these terms, and the last row stands there.
+        kpa[-1] = terms.to_kpa(terms.of_kpa(np.array(physics.top_kpa)))
+    own_rpm, own_kpa = job.controller.speeds, job.controller.loads
+    rpm, kpa = _with_own(rpm, own_rpm), _with_own(kpa, own_kpa)
+    keep = keep or rows is not None
+    across = _axis(Terms(), speeds, own_rpm, rpm, keep=keep)
+    down = _axis(Terms(terms), loads, own_kpa, kpa, keep=keep)
     free = job if rows else job.changed("controller", rpm=rpm.tolist(), kpa=kpa.tolist())
     loss = _loss(free, physics, belief, run)
-    even = (
-        rpm_places if own_rpm is not None else _even(rpm_places, speeds),
-        kpa_places if own_kpa is not None else _even(kpa_places, loads),
-    )
+    even = across.even(), down.even()
+    anew = _chosen(across, loss, of_speeds=True), _chosen(down, loss, of_speeds=False)
     found = (
-        rpm_places if own_rpm is not None else _chosen(rpm_places, speeds, loss, across=True),
-        kpa_places if own_kpa is not None else _chosen(kpa_places, loads, loss, across=False),
+        anew[0] if across.own is None else across.own,
+        anew[1] if down.own is None else down.own,
     )
     pairs = [even, found, (found[0], even[1]), (even[0], found[1])]
     lost = [loss.of(*pair) for pair in pairs]
     least = int(np.argmin(lost))
-    return AxesChoice(*pairs[least], lost[least], *even, lost[0], job.engine.use or "road", rows is not None)
+    best_rpm, best_kpa = pairs[least]
+    kept: tuple[AxisName, ...] = tuple(
+        each.name for each, axis in ((Terms(), across), (Terms(terms), down)) if axis.own is not None
+    )
+    return AxesChoice(
+        rpm=best_rpm,
+        kpa=best_kpa,
+        lost_percent=lost[least],
+        even_rpm=even[0],
+        even_kpa=even[1],
+        even_lost_percent=lost[0],
+        use=job.engine.use or "road",
+        load_term=terms.term,
+        load=terms.as_typed(best_kpa),
+        even_load=terms.as_typed(even[1]),
+        kept=kept,
+        anew_lost_percent=min(lost[least], loss.of(*anew)) if kept and rows is None else np.nan,
+        rows_kept=rows is not None,
+    )
 
 
 def _with_own(usual: FloatArray, own: Sequence[float] | None) -> FloatArray:
@@ -167,84 +189,12 @@ def _with_own(usual: FloatArray, own: Sequence[float] | None) -> FloatArray:
     return np.union1d(axis, usual[(usual > axis[0]) & (usual < axis[-1])])
 
 
-def _places_for(
-    nodes: Nodes,
-    own: Sequence[float] | None,
-    name: str,
-    span: tuple[float, float],
-    ends: tuple[float, float],
-) -> FloatArray:
-    """Give the places that nodes may have; those of the person's own axis are its nodes."""
-    if own is not None:
-        return np.array(own, dtype=float)
-    _require(nodes, name, span)
-    return _places(nodes, name, *ends)
-
-
-def _require(nodes: Nodes, name: str, span: tuple[float, float]) -> None:
-    if not 2 <= nodes.count <= MOST_NODES:
-        raise Refusal.at(f"axes.{name}", nodes.count, f"must be 2 to {MOST_NODES} nodes")
-    if not nodes.step > 0.0:
-        raise Refusal.at(f"axes.{name}_step", f"{nodes.step:g}", "must be above 0")
-    if (span[1] - span[0]) / nodes.step > MOST_STEPS:
-        least = (span[1] - span[0]) / MOST_STEPS
-        raise Refusal.at(f"axes.{name}_step", f"{nodes.step:g}", f"must be at least {least:g}")
-    for before, after in zip(nodes.fixed, nodes.fixed[1:], strict=False):
-        if after <= before:
-            said = "stands twice" if after == before else f"falls after {before:g}"
-            raise Refusal.at(f"axes.fixed_{name}", f"{after:g} {said}", "must rise", "give each node once")
-    for each in nodes.fixed:
-        if not span[0] <= each <= span[1]:
-            raise Refusal.at(f"axes.fixed_{name}", f"{each:g}", f"must be {span[0]:g} to {span[1]:g}")
-    if len(nodes.fixed) > nodes.count:
-        raise Refusal.at(
-            f"axes.fixed_{name}", f"{len(nodes.fixed)} nodes", f"must be at most {nodes.count}, what there is"
-        )
-
-
-def _places(nodes: Nodes, name: str, low: float, high: float) -> FloatArray:
-    """Give the places on one axis that a node may have, from end to end of the map."""
-    outside = [each for each in nodes.fixed if not low <= each <= high]
-    if outside:
-        raise Refusal.at(
-            f"axes.fixed_{name}",
-            f"{outside[0]:g}",
-            f"must be {low:g} to {high:g}, what this engine meets",
-            "leave it out",
-        )
-    steps = np.arange(ceil(low / nodes.step - 1e-9), floor(high / nodes.step + 1e-9) + 1)
-    every = max(1, ceil(steps.size / MOST_PLACES))
-    thinned = np.union1d(steps[::every], steps[-1:]) if steps.size else steps
-    places = np.union1d(thinned * nodes.step, nodes.fixed)
-    if places.size < nodes.count:
-        raise Refusal.at(
-            f"axes.{name}",
-            f"{nodes.count} nodes",
-            f"must fit between {low:g} and {high:g} in steps of {nodes.step:g}",
-            "take fewer, or a finer step",
-        )
-    return places
-
-
-def _even(places: FloatArray, nodes: Nodes) -> FloatArray:
-    """Give nodes as evenly spaced as the places allow, the fixed ones among them."""
-    wanted = np.linspace(places[0], places[-1], nodes.count)
-    taken = [float(each) for each in nodes.fixed]
-    for each in sorted(
-        wanted.tolist(), key=lambda value: min([abs(value - at) for at in taken], default=0.0)
-    ):
-        # The wanted nodes that lie nearest to fixed ones are those that these stand for.
-        if len(taken) == nodes.count:
-            break
-        if sum(abs(each - at) < 0.5 * (wanted[1] - wanted[0]) for at in nodes.fixed):
-            continue
-        free = places[~np.isin(places, taken)]
-        taken.append(float(free[np.argmin(np.abs(free - each))]))
-    while len(taken) < nodes.count:
-        free = places[~np.isin(places, taken)]
-        gaps = np.array([min(abs(place - at) for at in taken) for place in free])
-        taken.append(float(free[int(np.argmax(gaps))]))
-    return np.array(sorted(taken))
+def _axis(terms: Terms, nodes: Nodes, own: Sequence[float] | None, whole: FloatArray, *, keep: bool) -> Axis:
+    """Read what is asked of an axis, which the job may state; ``whole`` is the one on which to look."""
+    if own is None:
+        return axis_asked(terms, nodes, (float(whole[0]), float(whole[-1])))
+    stated = np.array(own, dtype=float)
+    return axis_kept(terms, nodes.step, stated) if keep else axis_of_own_ends(terms, nodes, stated)
 
 
 def _loss(job: Job, physics: Physics, belief: Belief, run: Mapper) -> _Loss:
@@ -279,12 +229,13 @@ def _loss(job: Job, physics: Physics, belief: Belief, run: Mapper) -> _Loss:
     return _Loss(job, grid, best_deg, use * carried(bend), whole)
 
 
-def _chosen(places: FloatArray, nodes: Nodes, loss: _Loss, *, across: bool) -> FloatArray:
+def _chosen(nodes: Axis, loss: _Loss, *, of_speeds: bool) -> FloatArray:
     """Choose nodes among places so that intervals between them give away the least (Bellman)."""
-    axis = loss.grid.rpm if across else loss.grid.kpa
-    turned = loss.grid.lowest_deg if across else loss.grid.lowest_deg.T
+    places = nodes.places
+    axis = loss.grid.rpm if of_speeds else loss.grid.kpa
+    turned = loss.grid.lowest_deg if of_speeds else loss.grid.lowest_deg.T
     off_deg = np.maximum(loss.best_deg - loss.grid.lowest_deg, 0.0)
-    off_deg, weight = (off_deg, loss.weight) if across else (off_deg.T, loss.weight.T)
+    off_deg, weight = (off_deg, loss.weight) if of_speeds else (off_deg.T, loss.weight.T)
     at_places = turned @ straight_weights(axis, places).T
     fixed = np.isin(places, nodes.fixed)
     cost = np.full((places.size, places.size), np.inf)

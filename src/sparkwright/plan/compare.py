@@ -56,7 +56,10 @@ class Comparison:
 
 
 def planned_on_its_axes(
-    job: Job, spark_map: SparkMap, plan_of: Callable[[Job], PlanResult] = plan
+    job: Job,
+    spark_map: SparkMap,
+    plan_of: Callable[[Job], PlanResult] = plan,
+    planned: PlanResult | None = None,
 ) -> PlanResult:
     """Plan a job on the axes of a map, so that each of the map's cells meets its own ceilings.
 
@@ -71,12 +74,16 @@ def planned_on_its_axes(
         The map, whose speeds and loads take the place of the controller's.
     plan_of : callable, optional
         Plans a job; by default anew, while a face that keeps plans gives its own.
+    planned : PlanResult, optional
+        The plan of the job where it is at hand: it is given again for a map that stands on its axes.
 
     Raises
     ------
     Refusal
         If the map's axes leave nothing to plan; the map is named, and not the job's controller.
     """
+    if planned is not None and _same_axes(planned.cells.spark_map, spark_map):
+        return planned
     axes = {"rpm": spark_map.rpm.tolist(), "kpa": spark_map.kpa.tolist()}
     own = nodes_of(job.controller.rows, spark_map.rpm, spark_map.kpa) is not None
     try:
@@ -89,11 +96,14 @@ def planned_on_its_axes(
 
 def _asked(plan: PlanResult, spark_map: SparkMap) -> NDArray[np.bool_]:
     """Mark the cells that are judged: beyond the ends of a row with its own speeds where an engine comes."""
-    own, rows = plan.cells.spark_map, plan.cells.rows
-    same = np.array_equal(own.rpm, spark_map.rpm) and np.array_equal(own.kpa, spark_map.kpa)
-    if rows is None or not same:
+    rows = plan.cells.rows
+    if rows is None or not _same_axes(plan.cells.spark_map, spark_map):
         return np.ones(spark_map.advance_deg.shape, dtype=bool)
     return plan.cells.met | ~beyond_ends(rows.nodes)
+
+
+def _same_axes(one: SparkMap, other: SparkMap) -> bool:
+    return np.array_equal(one.rpm, other.rpm) and np.array_equal(one.kpa, other.kpa)
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:

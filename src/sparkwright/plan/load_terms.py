@@ -30,6 +30,15 @@ DECIMALS = 6
 
 THROTTLE_PERCENT = (0.0, 100.0)
 
+USUAL_STEP: dict[LoadTerm, float] = {
+    "kPa absolute": 1.0,
+    "inHg vacuum": 0.5,
+    "kPa boost": 1.0,
+    "psi boost": 0.25,
+    "percent of full load": 1.0,
+}
+"""The step on which loads are chosen where nobody says another; a choice."""
+
 
 @dataclass(frozen=True)
 class Loads:
@@ -61,7 +70,7 @@ class Loads:
             return THROTTLE_PERCENT
         least, most = LOAD_SPAN_KPA
         slack = 0.0 if self.term == "kPa absolute" else 0.5 * 10.0**-DECIMALS
-        low, high = sorted(self._of_kpa(np.array([least - slack, most + slack])).tolist())
+        low, high = sorted(self.of_kpa(np.array([least - slack, most + slack])).tolist())
         return low, high
 
     def table(self, spark_map: SparkMap, ceilings: Grid | None = None) -> tuple[FloatArray, FloatArray]:
@@ -81,7 +90,7 @@ class Loads:
             The lowest ceilings between the cells of the plan; None where nobody knows them.
         """
         if self.term != "percent of throttle":
-            return self._of_kpa(spark_map.kpa), own_cells(spark_map, self.rows).advance_deg
+            return self.as_typed(spark_map.kpa), own_cells(spark_map, self.rows).advance_deg
         throttle = self._throttle
         cells = np.empty((throttle.percent.size, spark_map.rpm.size))
         for column, rpm in enumerate(spark_map.rpm.tolist()):
@@ -108,7 +117,7 @@ class Loads:
             Advance [crank deg].
         """
         if self.term != "percent of throttle":
-            kpa = self._to_kpa(load)
+            kpa = self.to_kpa(load)
             if kpa[0] > kpa[-1]:
                 kpa, cells = kpa[::-1], cells[::-1]
             return SparkMap(rpm, kpa, cells if self.rows is None else filled(self.rows, rpm, kpa, cells))
@@ -134,32 +143,82 @@ class Loads:
             )
         return self.throttle
 
-    def _of_kpa(self, kpa: FloatArray) -> FloatArray:
-        match self.term:
-            case "inHg vacuum":
-                return (self.site_kpa - kpa) / convert(1.0, "pressure", "inHg", "kPa")
-            case "kPa boost":
-                return kpa - self.site_kpa
-            case "psi boost":
-                return (kpa - self.site_kpa) / convert(1.0, "pressure", "psi", "kPa")
-            case "percent of full load":
-                return 100.0 * kpa / self.top_kpa
-            case _:
-                return kpa
+    @property
+    def unit(self) -> str:
+        """What stands after a load in these terms."""
+        return "kPa" if self.term == "kPa absolute" else self.term
 
-    def _to_kpa(self, load: FloatArray) -> FloatArray:
+    @property
+    def usual_step(self) -> float:
+        """The step on which loads are chosen where nobody says another; of terms that are no throttle's."""
+        return USUAL_STEP[self.term]
+
+    @property
+    def over_pressure(self) -> Loads:
+        """These terms, or kPa absolute for those of a throttle, which is another pressure at each speed."""
+        return self if self.term != "percent of throttle" else ABSOLUTE
+
+    def of_kpa(self, kpa: FloatArray) -> FloatArray:
+        """Give pressures in these terms, which must not be those of a throttle.
+
+        Parameters
+        ----------
+        kpa : array
+            Pressures [kPa absolute].
+        """
+        from_kpa, unit_kpa = self._scale
+        return (kpa - from_kpa) / unit_kpa
+
+    def to_kpa(self, load: FloatArray) -> FloatArray:
+        """Give loads in these terms as pressures [kPa absolute]; the terms must not be those of a throttle.
+
+        Parameters
+        ----------
+        load : array
+            Loads in these terms.
+        """
+        if self.term == "kPa absolute":
+            return load
+        from_kpa, unit_kpa = self._scale
+        return np.round(from_kpa + unit_kpa * load, DECIMALS)
+
+    def as_typed(self, kpa: FloatArray) -> FloatArray:
+        """Give pressures in these terms with the fewest decimals that are read as the same pressure again.
+
+        Parameters
+        ----------
+        kpa : array
+            Pressures [kPa absolute].
+
+        Examples
+        --------
+        >>> loads = Loads("inHg vacuum", site_kpa=100.0)
+        >>> loads.as_typed(loads.to_kpa(np.array([20.0, 0.5, 0.0]))).tolist()
+        [20.0, 0.5, 0.0]
+        """
+        if self.term == "kPa absolute":
+            return kpa
+        return np.array([self._shortest(load) for load in self.of_kpa(kpa).tolist()])
+
+    def _shortest(self, load: float) -> float:
+        whole = self.to_kpa(np.array(load))
+        tried = (round(load, decimals) for decimals in range(2 * DECIMALS))
+        return next((each for each in tried if self.to_kpa(np.array(each)) == whole), load) + 0.0
+
+    @property
+    def _scale(self) -> tuple[float, float]:
+        """Where these terms count from, and what one of them is [kPa]."""
         match self.term:
             case "inHg vacuum":
-                kpa = self.site_kpa - load * convert(1.0, "pressure", "inHg", "kPa")
+                return self.site_kpa, -convert(1.0, "pressure", "inHg", "kPa")
             case "kPa boost":
-                kpa = self.site_kpa + load
+                return self.site_kpa, 1.0
             case "psi boost":
-                kpa = self.site_kpa + load * convert(1.0, "pressure", "psi", "kPa")
+                return self.site_kpa, convert(1.0, "pressure", "psi", "kPa")
             case "percent of full load":
-                kpa = 0.01 * load * self.top_kpa
+                return 0.0, 0.01 * self.top_kpa
             case _:
-                return load
-        return np.round(kpa, DECIMALS)
+                return 0.0, 1.0
 
     def _rounded_down(self, value_deg: float) -> float:
         if not self.step_deg:

@@ -6,11 +6,14 @@ import re
 import threading
 from typing import Annotated
 
+import numpy as np
 from cachetools import LRUCache, cached
 from pydantic import Field
 
-from sparkwright.job import LOAD_SPAN_KPA, MOST_NODES, SPEED_SPAN_RPM, HandCell, Job, Peg
-from sparkwright.plan.choose_axes import AxesChoice, Nodes, choose_axes
+from sparkwright.job import MOST_NODES, SPEED_SPAN_RPM, HandCell, Job, Peg
+from sparkwright.plan.choose_axes import AxesChoice, choose_axes
+from sparkwright.plan.load_terms import Loads, loads_of
+from sparkwright.plan.nodes import Nodes
 from sparkwright.reading import number
 from sparkwright.web.routes import OnlyKnown
 
@@ -19,20 +22,40 @@ MOST_KEPT = 100
 
 
 class AxesAsked(OnlyKnown):
-    """What a controller has: how many speeds and loads, on which steps, and which of them are fixed."""
+    """What a controller has: how many speeds and loads, on which steps, and which of them are fixed.
+
+    Loads stand in the controller's own terms; in kPa absolute where it has them by throttle.
+    """
 
     speeds: Annotated[int, Field(description=f"How many speeds, 2 to {MOST_NODES}")] = 16
     loads: Annotated[int, Field(description=f"How many loads, 2 to {MOST_NODES}")] = 16
     rpm_step: Annotated[float, Field(description="Step of its speeds, rpm", allow_inf_nan=False)] = 50.0
-    kpa_step: Annotated[float, Field(description="Step of its loads, kPa", allow_inf_nan=False)] = 1.0
+    load_step: Annotated[
+        float | None,
+        Field(description="Step of its loads, as `controller.load` has them; 1 for kPa", allow_inf_nan=False),
+    ] = None
     fixed_rpm: Annotated[str, Field(max_length=400, description="Speeds that must be there: 800 3000")] = ""
-    fixed_kpa: Annotated[str, Field(max_length=400, description="Loads that must be there: 40 100")] = ""
+    fixed_load: Annotated[
+        str,
+        Field(max_length=400, description="Loads that must be there, as `controller.load` has them: 40 100"),
+    ] = ""
+    anew: Annotated[
+        bool, Field(description="Whether axes that the job states are chosen too; their ends stay")
+    ] = False
 
-    def nodes(self) -> tuple[Nodes, Nodes]:
-        """Give what there is of speeds and of loads."""
+    def nodes(self, loads: Loads) -> tuple[Nodes, Nodes]:
+        """Give what there is of speeds and of loads.
+
+        Parameters
+        ----------
+        loads : Loads
+            In what the loads are typed.
+        """
+        fixed_load = _numbers(self.fixed_load, "fixed loads", loads.span)
+        step = loads.usual_step if self.load_step is None else self.load_step
         return (
             Nodes(self.speeds, self.rpm_step, _numbers(self.fixed_rpm, "fixed speeds", SPEED_SPAN_RPM)),
-            Nodes(self.loads, self.kpa_step, _numbers(self.fixed_kpa, "fixed loads", LOAD_SPAN_KPA)),
+            Nodes(self.loads, step, fixed_load),
         )
 
 
@@ -41,26 +64,37 @@ def _numbers(typed: str, field: str, span: tuple[float, float]) -> tuple[float, 
     return tuple(number(each, low=span[0], high=span[1], field=field) for each in words if each)
 
 
+def typed_in(job: Job) -> Loads:
+    """Give the terms in which the loads of a job's axes are typed and shown.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    """
+    return loads_of(job).over_pressure
+
+
 def axes_asked(job: Job, asked: AxesAsked) -> AxesChoice:
     """Choose the axes that were asked for; the same are chosen once.
 
     Parameters
     ----------
     job : Job
-        The job; axes that it states itself are not looked at.
+        The job; axes that it states itself are kept unless they are asked for anew.
     asked : AxesAsked
         What its controller has.
     """
-    return _chosen(job, *asked.nodes())
+    return _chosen(job, *asked.nodes(typed_in(job)), asked.anew)
 
 
 @cached(
     LRUCache(MOST_KEPT),
-    key=lambda job, speeds, loads: (job.without_hand().fingerprint, speeds, loads),
+    key=lambda job, speeds, loads, anew: (job.without_hand().fingerprint, speeds, loads, anew),
     lock=threading.Lock(),
 )
-def _chosen(job: Job, speeds: Nodes, loads: Nodes) -> AxesChoice:
-    return choose_axes(job, speeds, loads)
+def _chosen(job: Job, speeds: Nodes, loads: Nodes, anew: bool) -> AxesChoice:
+    return choose_axes(job, speeds, loads, keep=not anew)
 
 
 def asked_at_first(job: Job) -> AxesAsked:
@@ -73,17 +107,20 @@ def asked_at_first(job: Job) -> AxesAsked:
     """
     speeds, loads = len(job.controller.speeds or ()) or 16, len(job.controller.loads or ()) or 16
     cells: tuple[Peg | HandCell, ...] = (*job.pegs, *job.hand)
+    terms = typed_in(job)
+    kpa = sorted({cell.kpa for cell in cells})
     return AxesAsked(
         speeds=speeds,
         loads=loads,
-        fixed_rpm=_if_few({cell.rpm for cell in cells}, speeds),
-        fixed_kpa=_if_few({cell.kpa for cell in cells}, loads),
+        load_step=terms.usual_step,
+        fixed_rpm=_if_few(sorted({cell.rpm for cell in cells}), speeds),
+        fixed_load=_if_few(terms.as_typed(np.array(kpa)).tolist(), loads),
     )
 
 
-def _if_few(fixed: set[float], of: int) -> str:
+def _if_few(fixed: list[float], of: int) -> str:
     """List what is fixed; nothing where it is most of an axis, since nothing were left to choose."""
-    return " ".join(f"{each:g}" for each in sorted(fixed)) if 2 * len(fixed) <= of else ""
+    return " ".join(f"{each:.10g}" for each in fixed) if 2 * len(fixed) <= of else ""
 
 
 def left_out(job: Job, choice: AxesChoice) -> int:

@@ -69,7 +69,8 @@ def own_map(text: str, job: Job, name: str, reckon: Reckon) -> OwnMap:
         If it can't be read, or looks as if it were to be read otherwise and nobody has said so.
     """
     reading = read_own(text, job, name, reckon)
-    planned = planned_on_its_axes(job, reading.spark_map, lambda other: reckon(other).plan)
+    of_job = reckon(job).plan
+    planned = planned_on_its_axes(job, reading.spark_map, lambda other: reckon(other).plan, of_job)
     return OwnMap(reading, planned, mine(job, planned, reading.spark_map))
 
 

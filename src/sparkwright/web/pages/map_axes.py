@@ -9,16 +9,36 @@ from fastapi.responses import HTMLResponse, Response
 from pydantic import Field
 
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.job import MOST_NODES, JobText
+from sparkwright.job import MOST_NODES, Job, JobText, LoadTerm
+from sparkwright.plan.choose_axes import AxesChoice
 from sparkwright.reading import number as number_typed
 from sparkwright.shop import Revision
-from sparkwright.web.axes import AxesAsked, asked_at_first, axes_asked, left_out, with_axes
-from sparkwright.web.pages.common import job_page
-from sparkwright.web.pages.map_changes import in_lines, save_changed
+from sparkwright.web.axes import AxesAsked, asked_at_first, axes_asked, left_out, typed_in, with_axes
+from sparkwright.web.pages.common import called, job_page
+from sparkwright.web.pages.map_changes import save_changed
 from sparkwright.web.routes import OnlyKnown, TheReckoner, TheShop, revision_shown
-from sparkwright.words.axes import axes_sentence, axis_text
+from sparkwright.words.axes import axes_sentence, axis_text, gains_anew, throttle_note
 
 router = APIRouter()
+
+LABELS = {
+    "axes.rpm": "How many speeds",
+    "axes.load": "How many loads",
+    "axes.rpm_step": "Step of speeds",
+    "axes.load_step": "Step of loads",
+    "axes.fixed_rpm": "Speeds that must be there",
+    "axes.fixed_load": "Loads that must be there",
+    "speeds": "How many speeds",
+    "loads": "How many loads",
+    "step of speeds": "Step of speeds",
+    "step of loads": "Step of loads",
+    "fixed speeds": "Speeds that must be there",
+    "fixed loads": "Loads that must be there",
+}
+"""What the page calls the fields that may be refused."""
+
+EXAMPLES: dict[LoadTerm, str] = {"inHg vacuum": "18 0", "kPa boost": "-40 0", "psi boost": "-6 0"}
+"""Fixed loads as they may be typed, in terms in which 40 and 100 are none that an engine meets."""
 
 _Short = Annotated[str, Field(max_length=20)]
 _List = Annotated[str, Field(max_length=400)]
@@ -31,9 +51,10 @@ class Typed(OnlyKnown):
     speeds: _Short = ""
     loads: _Short = ""
     rpm_step: _Short = "50"
-    kpa_step: _Short = "1"
+    load_step: _Short = ""
     fixed_rpm: _List = ""
-    fixed_kpa: _List = ""
+    fixed_load: _List = ""
+    anew: Annotated[str, Field(max_length=3)] = ""
 
     def asked(self) -> AxesAsked:
         """Read it; each field is named where it can't be."""
@@ -41,9 +62,10 @@ class Typed(OnlyKnown):
             speeds=_count(self.speeds, "speeds"),
             loads=_count(self.loads, "loads"),
             rpm_step=number_typed(self.rpm_step, unit="rpm", low=0.0, high=12_000.0, field="step of speeds"),
-            kpa_step=number_typed(self.kpa_step, unit="kPa", low=0.0, high=400.0, field="step of loads"),
+            load_step=_step(self.load_step),
             fixed_rpm=self.fixed_rpm,
-            fixed_kpa=self.fixed_kpa,
+            fixed_load=self.fixed_load,
+            anew=self.anew == "yes",
         )
 
 
@@ -52,6 +74,11 @@ def _count(typed: str, field: str) -> int:
     if not value.is_integer():
         raise Refusal.at(field, typed, f"must be a whole number, 2 to {MOST_NODES}", "count those it has")
     return int(value)
+
+
+def _step(typed: str) -> float | None:
+    """Read the step of the loads; None where nothing is typed."""
+    return number_typed(typed, low=0.0, high=400.0, field="step of loads") if typed.strip() else None
 
 
 @router.get("/jobs/{key}/map/axes")
@@ -80,7 +107,7 @@ def take(
         said = typed.why.strip() or f"Chose speeds and loads of the map: {axes_sentence(chosen)}"
         return save_changed(request, shop, reckoner, revision, text, who=typed.who, why=said)
     except SparkwrightError as problem:
-        more: dict[str, object] = {"refused": in_lines(problem), "who": typed.who, "why": typed.why}
+        more: dict[str, object] = {"refused": _refused(problem), "who": typed.who, "why": typed.why}
         return _shown(request, revision, typed, more, 422)
 
 
@@ -91,33 +118,55 @@ def _shown(
     more: dict[str, object] | None = None,
     status: int = 200,
 ) -> HTMLResponse:
-    at_first = asked_at_first(revision.job)
-    begun = bool(typed.speeds or typed.loads)
-    fields = (
-        typed
-        if begun
-        else typed.model_copy(
-            update={
-                "speeds": str(at_first.speeds),
-                "loads": str(at_first.loads),
-                "fixed_rpm": at_first.fixed_rpm,
-                "fixed_kpa": at_first.fixed_kpa,
-            }
-        )
-    )
-    values: dict[str, Any] = {"typed": fields, "choice": None, "refused": "", "who": "", "why": ""}
+    job, begun = revision.job, bool(typed.speeds or typed.loads)
+    fields = typed if begun else typed.model_copy(update=_at_first(job))
+    terms = typed_in(job)
+    values: dict[str, Any] = {
+        "typed": fields,
+        "unit": terms.unit,
+        "example": EXAMPLES.get(terms.term, "40 100"),
+        "states": job.controller.rpm is not None or job.controller.kpa is not None,
+        "note": throttle_note(job.controller.load),
+        "choice": None,
+        "refused": "",
+        "who": "",
+        "why": "",
+    }
     try:
         if begun:
-            choice = axes_asked(revision.job, typed.asked())
+            choice = axes_asked(job, typed.asked())
             values |= {
                 "choice": choice,
                 "sentence": axes_sentence(choice),
-                "rows": (
-                    ("Speeds, rpm", axis_text(choice.rpm.tolist()), axis_text(choice.even_rpm.tolist())),
-                    ("Loads, kPa", axis_text(choice.kpa.tolist()), axis_text(choice.even_kpa.tolist())),
-                ),
-                "left_out": left_out(revision.job, choice),
+                "gains_anew": gains_anew(choice),
+                "rows": _rows(choice, terms.unit),
+                "left_out": left_out(job, choice),
             }
     except SparkwrightError as problem:
-        values["refused"], status = in_lines(problem), 422
+        values["refused"], status = _refused(problem), 422
     return job_page(request, "map-axes.html", revision, "map", values | (more or {}), status)
+
+
+def _at_first(job: Job) -> dict[str, str]:
+    """Give what stands in the fields before anybody has typed."""
+    asked = asked_at_first(job)
+    return {
+        "speeds": str(asked.speeds),
+        "loads": str(asked.loads),
+        "load_step": "" if asked.load_step is None else f"{asked.load_step:g}",
+        "fixed_rpm": asked.fixed_rpm,
+        "fixed_load": asked.fixed_load,
+    }
+
+
+def _rows(choice: AxesChoice, unit: str) -> list[tuple[str, str, str]]:
+    """Give each axis with its name, chosen and even; loads as they are typed first, and in kPa beside."""
+    rows = [("Speeds, rpm", choice.rpm, choice.even_rpm), (f"Loads, {unit}", choice.load, choice.even_load)]
+    if choice.load_term != "kPa absolute":
+        rows.append(("The same in kPa", choice.kpa, choice.even_kpa))
+    return [(name, axis_text(chosen.tolist()), axis_text(even.tolist())) for name, chosen, even in rows]
+
+
+def _refused(problem: SparkwrightError) -> str:
+    """Give what was refused as one text that calls each field by its label."""
+    return " ".join(called(problem, LABELS))
