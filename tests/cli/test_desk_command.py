@@ -187,6 +187,7 @@ def test_the_sheet_to_send_names_what_the_job_states_and_no_command_that_a_calle
     told(capsys, *given, "--sheet", str(page))
     told(capsys, *given, "--sheet", str(paper))
     printed = " ".join(each.extract_text() for each in PdfReader(paper).pages)
+    assert "Measure both before you trust this sheet" not in printed, "nothing on it is to scale"
     for text in (page.read_text(encoding="utf-8"), printed):
         assert "Stated for this engine" in text
         assert "Primary resistance 0.7 ohm" in text

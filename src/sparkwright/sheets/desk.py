@@ -77,6 +77,7 @@ def caller_sheet(advice: Advice, job: Job | None = None, *, system: System = "me
             (TextsPart("What did it show? Tick one and call back.", _boxes(test), "boxes"),),
         ),
         fingerprint="" if job is None else job.fingerprint,
+        to_scale=False,
     )
 
 
