@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from drive_faults import arcing
 from invented_drives import PUMP_HOUSE, Road, clean_drive, csv_file
@@ -166,7 +167,8 @@ def test_the_sheet_to_send_holds_test_expected_reading_and_cautions(
     told(capsys, *given, "--sheet", str(paper))
     text = page.read_text(encoding="utf-8")
     assert "Resistance of the coil" in text
-    assert "Expected: The primary that the job states within a tenth; secondary some kohm, not open." in text
+    assert "Expected: The primary within a tenth of what is stated for the coil; secondary" in text
+    assert "Stated for this engine" not in text, "no job was given"
     assert "<svg" in text
     assert "<script" not in text
     assert "High voltage: coil, leads and cap carry enough to kill." in text
@@ -174,6 +176,24 @@ def test_the_sheet_to_send_holds_test_expected_reading_and_cautions(
     assert paper.read_bytes().startswith(b"%PDF")
     assert main(["desk", *given, "--sheet", str(page)]) == REFUSED
     assert "is there already and was left as it is" in capsys.readouterr().err
+
+
+def test_the_sheet_to_send_names_what_the_job_states_and_no_command_that_a_caller_has_not(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The job states 0.7 ohm and 9 kohm."""
+    page, paper = tmp_path / "next.html", tmp_path / "next.pdf"
+    given = (JOB, "--answer", "complaint=no-start", "--answer", "when=always", "--answer", "changed=coil")
+    told(capsys, *given, "--sheet", str(page))
+    told(capsys, *given, "--sheet", str(paper))
+    printed = " ".join(each.extract_text() for each in PdfReader(paper).pages)
+    assert "Measure both before you trust this sheet" not in printed, "nothing on it is to scale"
+    for text in (page.read_text(encoding="utf-8"), printed):
+        assert "Stated for this engine" in text
+        assert "Primary resistance 0.7 ohm" in text
+        assert "Secondary resistance 9 kohm" in text
+    for test in shipped_knowledge().tests:
+        assert "sparkwright" not in " ".join((*test.how, *test.tools, test.expected)), test.id
 
 
 def test_a_case_is_kept_gone_on_with_closed_and_opened_again(

@@ -92,6 +92,7 @@ def test_the_reach_that_the_check_found_counts_by_its_kind() -> None:
         ("timing.off", "drive", "map-early-low"),
         ("timing.not-as-commanded", "drive", "delay-untold"),
         ("idle.hunts", "drive", "idle-slope"),
+        ("idle.wanders", "drive", "plugs-fouled"),
     ],
 )
 def test_what_the_program_found_raises_the_cause_that_it_speaks_for(
@@ -99,6 +100,13 @@ def test_what_the_program_found_raises_the_cause_that_it_speaks_for(
 ) -> None:
     found = {source: [Finding(kind, "problem")]}
     assert chance(advise(KNOWN, spoken(), found), cause) > chance(advise(KNOWN, spoken()), cause)  # type: ignore[arg-type]
+
+
+def test_a_coil_that_runs_out_by_the_jobs_own_numbers_speaks_before_a_ballast_nobody_stated() -> None:
+    """The check reckons from what the job states: a ballast that it doesn't state can't be what it found."""
+    found = {"check": [Finding("coil.full-up-to", "problem"), Finding("voltage.misfires", "problem")]}
+    told = advise(KNOWN, said(complaint="misfire-speed"), found)  # type: ignore[arg-type]
+    assert chance(told, "dwell-short") > chance(told, "ballast-left")
 
 
 def test_a_finding_counts_without_any_of_its_numbers_or_words() -> None:
@@ -120,7 +128,7 @@ def test_what_is_open_or_merely_assumed_is_no_answer() -> None:
 def test_a_drive_without_a_fault_says_that_timing_and_idle_are_good_and_nothing_of_knock() -> None:
     found = {"drive": [Finding("timing.as-asked", "good"), Finding("idle.steady", "good")]}
     answers = {each.question: each.answer for each in answers_of(KNOWN, found)}  # type: ignore[arg-type]
-    quiet = {"drive-timing-off", "drive-late", "drive-idle-hunts"}
+    quiet = {"drive-timing-off", "drive-late", "drive-idle-hunts", "drive-idle-wanders"}
     assert answers == dict.fromkeys(quiet, QUIET)
 
 

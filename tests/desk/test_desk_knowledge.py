@@ -145,6 +145,11 @@ def test_a_shop_adds_a_cause_and_a_test_of_its_own(tmp_path: Path) -> None:
             "own.toml, test sniff, right = sweet: must be one of fresh, ozone",
         ),
         (
+            'right = "fresh"',
+            'right = "fresh"\nstates = ["cap.vent"]',
+            "own.toml, test sniff, states = cap.vent: must be a key of the job, such as plugs.gap",
+        ),
+        (
             'cautions = ["high-voltage"]\n[cause',
             'cautions = ["volts"]\n[cause',
             "own.toml, cause vent-shut, cautions.1 = volts: must be 'high-voltage', 'moving-parts'",
@@ -203,6 +208,13 @@ def test_a_cause_may_not_call_itself_something_else(tmp_path: Path) -> None:
     known, told = left_out(tmp_path, GOOD.replace('id = "vent-shut"', f'id = "{SOMETHING_ELSE}"'))
     assert told.startswith("own.toml, cause something-else: has the id of all that the desk doesn't know")
     assert known.cause_ids == shipped_knowledge().cause_ids
+
+
+def test_what_the_documentation_writes_as_a_file_of_a_shop_can_be_used(tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "docs" / "desk.md").read_text(encoding="utf-8")
+    known, told = left_out(tmp_path, text.split("```toml\n")[1].split("```")[0])
+    assert told == ""
+    assert "vent-shut" in known.cause_ids
 
 
 def test_all_that_ships_can_be_used() -> None:

@@ -163,10 +163,9 @@ def desk(
 def _sheet(advice: Advice, job: Job | None, path: Path, paper: Paper) -> bytes:
     from sparkwright.sheets.desk import caller_html, caller_pdf
 
-    name, invented, fingerprint = (job.name, job.invented, job.fingerprint) if job else ("", False, "")
     if path.suffix.lower() == ".html":
-        return caller_html(advice, job_name=name, invented=invented).encode()
-    return caller_pdf(advice, paper=paper, job_name=name, invented=invented, fingerprint=fingerprint)
+        return caller_html(advice, job).encode()
+    return caller_pdf(advice, job, paper=paper)
 
 
 def _shop(place: str | None, until_done: ExitStack) -> Shop:

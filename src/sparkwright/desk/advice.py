@@ -82,6 +82,7 @@ class TestNow:
     tools: tuple[str, ...]
     how: tuple[str, ...]
     expected: str
+    states: tuple[str, ...]
     cautions: tuple[Caution, ...]
     answers: tuple[Choice, ...]
 
@@ -278,6 +279,7 @@ def _test(knowledge: Knowledge, chosen: Weighed) -> TestNow:
         tools=test.tools,
         how=test.how,
         expected=test.expected,
+        states=test.states,
         cautions=test.cautions,
         answers=_choices(test),
     )

@@ -49,7 +49,10 @@ class Asked(_Known):
 
 
 class BenchTest(_Known):
-    """A test that the caller can do, and all that its sheet tells."""
+    """A test that the caller can do, and all that its sheet tells.
+
+    ``states`` are keys of the job whose values the expected reading speaks of.
+    """
 
     id: Slug
     name: Line
@@ -60,6 +63,7 @@ class BenchTest(_Known):
     tools: tuple[Line, ...]
     how: Annotated[tuple[Line, ...], Field(min_length=1)]
     expected: Line
+    states: tuple[str, ...] = ()
     cautions: tuple[Caution, ...]
     answers: Annotated[tuple[Answer, ...], Field(min_length=2, max_length=30)]
     several: ClassVar[bool] = False

@@ -26,6 +26,7 @@ from sparkwright.desk.knowledge import (
     Question,
 )
 from sparkwright.errors import WHOLE, Problem, Refusal
+from sparkwright.job.names import FIELDS
 
 SHIPPED = Path(__file__).parent / "known"
 MOST_BYTES = 1_000_000
@@ -225,6 +226,9 @@ def _wrong_by_itself(entry: _Entry[Any], first: _First) -> Iterator[Problem]:
         yield Problem(f"{where}, answers", ", ".join(ids), "must have an id of their own each")
     if isinstance(question, BenchTest) and question.right not in ids:
         yield Problem(f"{where}, right", question.right, f"must be one of {', '.join(ids)}")
+    for key in question.states if isinstance(question, BenchTest) else ():
+        if key not in FIELDS:
+            yield Problem(f"{where}, states", key, "must be a key of the job, such as plugs.gap")
 
 
 def _wrong_cause(entry: _Entry[Cause], first: _First, asked: Mapping[str, Question]) -> Iterator[Problem]:

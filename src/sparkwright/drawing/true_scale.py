@@ -1,6 +1,6 @@
 """Printed sheets at true scale: what stands on one, in parts, and the PDF of it.
 
-Every page carries 100 mm, or 4 in, both ways, drawn by the page and not by the pictures on it.
+A page that is to scale carries 100 mm, or 4 in, both ways, drawn by the page and not by the pictures on it.
 """
 
 from __future__ import annotations
@@ -86,7 +86,7 @@ class Sheet:
     """All that stands on one sheet. Plain text: nothing in it is markup.
 
     ``rows`` are parts from top to bottom; those in one row stand side by side. ``fingerprint`` is empty
-    where no job was given.
+    where no job was given. One that isn't ``to_scale`` has nothing on it to measure, and no control lines.
     """
 
     kind: str
@@ -98,6 +98,7 @@ class Sheet:
     rows: tuple[tuple[Part, ...], ...]
     fingerprint: str
     way: Way = "upright"
+    to_scale: bool = True
 
 
 def picture_part(picture: Picture, *, title: str = "", note: str | None = None) -> PicturePart:
@@ -201,6 +202,7 @@ def sheet_pdf(sheet: Sheet, *, paper: Paper = "a4", date: str = "", system: Syst
         "date": date,
         "control_mm": control_mm,
         "control": control,
+        "to_scale": sheet.to_scale,
         "page_mm": _page_mm(paper, sheet.way),
         "margin_mm": MARGIN_MM,
     }

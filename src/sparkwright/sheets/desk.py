@@ -12,9 +12,13 @@ from sparkwright import __version__
 from sparkwright.desk.advice import Advice, TestNow
 from sparkwright.drawing.true_scale import PairsPart, Paper, Sheet, TextsPart, picture_part, sheet_pdf
 from sparkwright.errors import Refusal
+from sparkwright.job import Job
 from sparkwright.pictures.desk import parts_picture
+from sparkwright.units import System
+from sparkwright.words.assumed import stated_words
 from sparkwright.words.desk import caution_texts
 
+STATED = "Stated for this engine"
 _FOLDER = Path(__file__).parent
 
 
@@ -41,27 +45,24 @@ def next_to_send(advice: Advice) -> TestNow:
     return advice.test
 
 
-def caller_sheet(
-    advice: Advice, *, job_name: str = "", invented: bool = False, fingerprint: str = ""
-) -> Sheet:
+def caller_sheet(advice: Advice, job: Job | None = None, *, system: System = "metric") -> Sheet:
     """Lay the caller's sheet out.
 
     Parameters
     ----------
     advice : Advice
         What the desk advises.
-    job_name : str
-        The job that it is about; empty where there is none.
-    invented : bool
-        Whether the job is invented.
-    fingerprint : str
-        The job's; empty where there is none.
+    job : Job, optional
+        The job that it is about.
+    system : System, optional
+        Units that its reader reads.
     """
     test = next_to_send(advice)
+    stated = _stated(test, job, system)
     return Sheet(
         kind="Next test",
-        title=job_name or "The caller's engine",
-        invented=invented,
+        title=_title(job),
+        invented=job is not None and job.invented,
         headline=test.name,
         action=f"Expected: {test.expected}",
         problems=(),
@@ -71,11 +72,21 @@ def caller_sheet(
                 picture_part(parts_picture(test.at, about=test.name)),
                 PairsPart("To hand", tuple(("", each) for each in test.tools), label_mm=2.0),
             ),
+            *(((TextsPart(STATED, stated, "words"),),) if stated else ()),
             (TextsPart("The test", test.how, "steps"),),
             (TextsPart("What did it show? Tick one and call back.", _boxes(test), "boxes"),),
         ),
-        fingerprint=fingerprint,
+        fingerprint="" if job is None else job.fingerprint,
+        to_scale=False,
     )
+
+
+def _title(job: Job | None) -> str:
+    return "The caller's engine" if job is None else job.name
+
+
+def _stated(test: TestNow, job: Job | None, system: System) -> tuple[str, ...]:
+    return () if job is None else tuple(stated_words(job, test.states, system))
 
 
 def _boxes(test: TestNow) -> tuple[str, ...]:
@@ -84,12 +95,11 @@ def _boxes(test: TestNow) -> tuple[str, ...]:
 
 def caller_pdf(
     advice: Advice,
+    job: Job | None = None,
     *,
     paper: Paper = "a4",
     date: str = "",
-    job_name: str = "",
-    invented: bool = False,
-    fingerprint: str = "",
+    system: System = "metric",
 ) -> bytes:
     """Print the caller's sheet as PDF.
 
@@ -97,34 +107,30 @@ def caller_pdf(
     ----------
     advice : Advice
         What the desk advises.
-    job_name, fingerprint : str
-        Name and fingerprint of the job; "" where the case is about none.
-    invented : bool
-        Whether its numbers are invented.
+    job : Job, optional
+        The job that the call is about.
     paper : {"a4", "letter"}
         What it is printed on.
     date : str
         What stands as its date.
-    job_name, fingerprint : str
-        Name and fingerprint of the job that the call is about; empty where there is none.
-    invented : bool
-        Whether that job is invented; the sheet then says so.
+    system : System, optional
+        Units that its reader reads.
     """
-    sheet = caller_sheet(advice, job_name=job_name, invented=invented, fingerprint=fingerprint)
-    return sheet_pdf(sheet, paper=paper, date=date)
+    sheet = caller_sheet(advice, job, system=system)
+    return sheet_pdf(sheet, paper=paper, date=date, system=system)
 
 
-def caller_html(advice: Advice, *, job_name: str = "", invented: bool = False) -> str:
+def caller_html(advice: Advice, job: Job | None = None, *, system: System = "metric") -> str:
     """Write the caller's sheet as one page that needs nothing else: no script, no file beside it.
 
     Parameters
     ----------
     advice : Advice
         What the desk advises.
-    job_name : str
-        Name of the job; "" where the case is about none.
-    invented : bool
-        Whether its numbers are invented.
+    job : Job, optional
+        The job that the call is about.
+    system : System, optional
+        Units that its reader reads.
     """
     test = next_to_send(advice)
     return (
@@ -132,8 +138,10 @@ def caller_html(advice: Advice, *, job_name: str = "", invented: bool = False) -
         .get_template("desk-test.html")
         .render(
             test=test,
-            title=job_name or "The caller's engine",
-            invented=invented,
+            title=_title(job),
+            invented=job is not None and job.invented,
+            stated_title=STATED,
+            stated=_stated(test, job, system),
             picture=Markup(parts_picture(test.at, about=test.name).svg("paper", caption=False)),
             sentence=parts_picture(test.at).sentence,
             cautions=caution_texts(test.cautions),

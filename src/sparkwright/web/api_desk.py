@@ -188,10 +188,8 @@ def next_test(
     revision = job_of(shop, found)
     content = caller_pdf(
         advice_on(shop, reckoner, knowledge, found, revision),
+        _job(revision),
         paper=paper,
         date=datetime.now().astimezone().strftime("%d %b %Y"),
-        job_name=revision.name if revision else "",
-        invented=bool(revision and revision.job.invented),
-        fingerprint=revision.fingerprint if revision else "",
     )
     return Response(content, media_type="application/pdf")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from pydantic_core import PydanticCustomError
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.job import Job
 from sparkwright.job.described import what_of
 from sparkwright.job.field_kind import Quantity
 from sparkwright.job.names import FIELDS, answer_in_words, label_of, unit_of
@@ -39,6 +40,35 @@ def assumed_words(items: Sequence[Assumed], system: System = "metric") -> list[s
         _said(field, value_words(field, by_field[field], system))
         for field in dict.fromkeys((*first, *by_field))
     ]
+
+
+def stated_words(job: Job, fields: Iterable[str], system: System = "metric") -> list[str]:
+    """Say what a job states of some fields; what it doesn't state is left out.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    fields : iterable of str
+        Sections and keys, such as "coil.primary_resistance".
+    system : System, optional
+        Units that the person reads.
+
+    Examples
+    --------
+    >>> from sparkwright.job import starter_text
+    >>> job = Job.from_toml(starter_text())
+    >>> stated_words(job, ["engine.bore", "customer.name", "engine.firing_order"], "inch")
+    ['Bore 3.921 in', 'Firing order 1, 5, 7, 2, 6, 3, 4, 8']
+    """
+    facts, found = job.facts(), []
+    for field in fields:
+        section, _, key = field.partition(".")
+        value = facts.get(section, {}).get(key)
+        if value is not None:
+            text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+            found.append(_said(field, value_words(field, text, system)))
+    return found
 
 
 def _said(field: str, value: str) -> str:

@@ -26,6 +26,7 @@ from sparkwright.web.pages.personal import remember
 from sparkwright.web.reckoning import Reckoner
 from sparkwright.web.routes import TheReckoner, TheShop
 from sparkwright.web.view import Shown, person_of, show
+from sparkwright.words.assumed import stated_words
 from sparkwright.words.desk import LICENSED, NOT_FORESEEN, caution_texts, percent_words
 
 router = APIRouter()
@@ -73,6 +74,7 @@ class CasePage(Shown):
     caution_texts: Callable[[Iterable[Caution]], Sequence[str]] = caution_texts
     picture: Picture | None
     cautions: Sequence[str]
+    stated: Sequence[str]
     licensed: str = LICENSED
     not_foreseen: str = NOT_FORESEEN
     closings: Sequence[Entry]
@@ -250,6 +252,9 @@ def _case_page(
         all_causes=sorted(advice.causes, key=lambda each: each.name),
         picture=parts_picture(test.at, about=test.name) if test else None,
         cautions=caution_texts(test.cautions if test else advice.leading.cautions),
+        stated=stated_words(revision.job, test.states, person_of(request).system)
+        if test and revision
+        else (),
         closings=[each for each in case.standing if each.kind == "closed"],
         skipped=[each for each in case.standing if each.kind == "cannot"],
         undone=_undone(knowledge, case, advice),
@@ -271,18 +276,22 @@ def _undone(knowledge: Knowledge, case: Case, advice: Advice) -> list[BenchTest]
 
 @router.get("/desk/{case}/next-test.pdf")
 def sheet_file(
-    shop: TheShop, reckoner: TheReckoner, knowledge: TheKnowledge, case: CaseNumber, paper: Paper = "a4"
+    request: Request,
+    shop: TheShop,
+    reckoner: TheReckoner,
+    knowledge: TheKnowledge,
+    case: CaseNumber,
+    paper: Paper = "a4",
 ) -> Response:
     """Give the next test as PDF, to print or to send."""
     kept = shop.cases.case(case)
     revision = job_of(shop, kept)
     content = caller_pdf(
         advice_on(shop, reckoner, knowledge, kept, revision),
+        revision.job if revision else None,
         paper=paper,
         date=datetime.now().astimezone().strftime("%d %b %Y"),
-        job_name=revision.name if revision else "",
-        invented=bool(revision and revision.job.invented),
-        fingerprint=revision.fingerprint if revision else "",
+        system=person_of(request).system,
     )
     return Response(
         content,
@@ -292,13 +301,15 @@ def sheet_file(
 
 
 @router.get("/desk/{case}/next-test.html")
-def sheet_page(shop: TheShop, reckoner: TheReckoner, knowledge: TheKnowledge, case: CaseNumber) -> Response:
+def sheet_page(
+    request: Request, shop: TheShop, reckoner: TheReckoner, knowledge: TheKnowledge, case: CaseNumber
+) -> Response:
     """Give the next test as one page that needs nothing else, to send."""
     kept = shop.cases.case(case)
     revision = job_of(shop, kept)
     text = caller_html(
         advice_on(shop, reckoner, knowledge, kept, revision),
-        job_name=revision.name if revision else "",
-        invented=bool(revision and revision.job.invented),
+        revision.job if revision else None,
+        system=person_of(request).system,
     )
     return HTMLResponse(text, headers={"content-security-policy": SHEET_POLICY})
