@@ -17,6 +17,7 @@ from sparkwright.check.rotor import rotor_cap
 from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.pictures.plain_map import plain_map_picture
 from sparkwright.plan.between import LEFT_DEG
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import TELLABLE_DEG
@@ -29,7 +30,7 @@ from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.mine import mine
-from sparkwright.plan.on_rows import nodes_of, onto_rows
+from sparkwright.plan.on_rows import nodes_of, onto_rows, own_cells
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import cells_met, most_allowed_deg, plan
 from sparkwright.plan.read_as import read_as
@@ -39,6 +40,7 @@ from sparkwright.plan.support import Support
 from sparkwright.plan.trims import trims
 from sparkwright.plan.why import why
 from sparkwright.words.axes import axes_sentence
+from sparkwright.words.map import letter_form_sentence
 from telling import sentence_of, sentences_of
 
 Rows = list[list[float]]
@@ -469,3 +471,17 @@ def test_one_speed_in_a_row_holds_for_all_and_axes_that_agree_may_be_stated_too(
     first = plan(job).cells.spark_map.advance_deg[0]
     assert first[0] == first[1]
     assert Job.from_toml(job.to_toml()) == job
+
+
+def test_what_is_typed_in_stands_alone_on_sheets_and_the_card_says_what_has_no_colour() -> (
+    None
+):
+    planned = plan_of(SIX)
+    shown = own_cells(planned.cells.spark_map, SIX.controller.rows)
+    assert int(np.isfinite(shown.advance_deg).sum()) == sum(len(row) - 1 for row in FOUR)
+    picture = plain_map_picture(shown, "Map")
+    assert len(picture.rows) == sum(len(row) - 1 for row in FOUR)
+    assert "A place is left empty where its row has no such speed." in picture.sentence
+    assert "nan" not in picture.body
+    assert "without colour, its row's own cells" in letter_form_sentence(planned)
+    assert "only those are typed in" in letter_form_sentence(planned)

@@ -16,7 +16,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.between_findings import over_between
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import LAST_DEG
-from sparkwright.plan.on_rows import beyond_ends, nodes_of
+from sparkwright.plan.on_rows import nodes_of, not_asked
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -88,12 +88,11 @@ def planned_on_its_axes(
 
 
 def _asked(plan: PlanResult, spark_map: SparkMap) -> NDArray[np.bool_]:
-    """Mark the cells that are judged: beyond the ends of a row with its own speeds where an engine comes."""
-    own, rows = plan.cells.spark_map, plan.cells.rows
-    same = np.array_equal(own.rpm, spark_map.rpm) and np.array_equal(own.kpa, spark_map.kpa)
-    if rows is None or not same:
-        return np.ones(spark_map.advance_deg.shape, dtype=bool)
-    return plan.cells.met | ~beyond_ends(rows.nodes)
+    """Mark the cells that are judged; on other axes than the plan's all of them."""
+    own = plan.cells.spark_map
+    if np.array_equal(own.rpm, spark_map.rpm) and np.array_equal(own.kpa, spark_map.kpa):
+        return ~not_asked(plan.cells)
+    return np.ones(spark_map.advance_deg.shape, dtype=bool)
 
 
 def _carried(grid: FloatArray, plan: PlanResult, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
