@@ -148,6 +148,7 @@ def _line(
         limit_deg=np.full_like(RPM, 60.0),
         by_hand=np.zeros(RPM.size, dtype=bool),
         over_ceiling=np.zeros(RPM.size, dtype=bool),
+        not_asked=np.zeros(RPM.size, dtype=bool),
         old_deg=np.minimum(10.0 + (RPM - 600.0) * 0.01, 26.0) if old else None,
     )
 

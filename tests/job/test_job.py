@@ -189,6 +189,14 @@ def a_value(field_kind: FieldKind) -> st.SearchStrategy[Any]:
             )
         case Moment():
             return st.one_of(st.dates(), st.datetimes()).map(lambda moment: moment.isoformat())
+        case Rows() if field_kind.own:
+            numbers = st.lists(a_number(field_kind.each), min_size=2, max_size=5, unique=True).map(sorted)
+            heads = st.lists(a_number(field_kind.head), min_size=field_kind.least, max_size=5, unique=True)
+            return heads.flatmap(
+                lambda found: st.lists(numbers, min_size=len(found), max_size=len(found)).map(
+                    lambda own: [[head, *each] for head, each in zip(sorted(found), own, strict=True)]
+                )
+            )
         case Rows():
             heads = st.lists(a_number(field_kind.head), min_size=field_kind.least, max_size=5, unique=True)
             return st.tuples(heads, st.lists(a_number(field_kind.each), min_size=1, max_size=4)).map(

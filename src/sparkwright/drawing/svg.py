@@ -26,7 +26,6 @@ text {{ font-variant-numeric: tabular-nums }}
 .heading {{ font-weight: 700 }}
 .strong {{ font-weight: 700 }}
 .slanted {{ font-style: italic }}
-.small {{ font-size: 0.8em }}
 .soft {{ fill: {soft} }}
 .accent {{ fill: {accent} }}
 .warn {{ fill: {warn} }}

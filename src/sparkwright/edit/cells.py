@@ -18,6 +18,7 @@ from sparkwright.job import Controller
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.exchange import ADVANCE_SPAN_DEG
 from sparkwright.plan.hand import Place
+from sparkwright.plan.on_rows import nodes_of
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number, tidy
 
@@ -399,7 +400,42 @@ def require_cells(spark_map: SparkMap, value_deg: Mapping[Place, float], control
             raise Refusal.at(
                 "cell", f"{i}, {j}", f"must lie within the map, {rows} rows by {columns} columns"
             )
-        _require_taken(value, controller, f"{spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa")
+        where = f"{spark_map.rpm[j]:,.0f} rpm, {spark_map.kpa[i]:g} kPa"
+        if (i, j) not in of_own_cells(Edited({(i, j): value}), spark_map, controller).value_deg:
+            raise Refusal.at(
+                where, f"{value:g}", "must stand at a speed of its row", "set a cell that the controller has"
+            )
+        _require_taken(value, controller, where)
+
+
+def of_own_cells(edited: Edited, spark_map: SparkMap, controller: Controller) -> Edited:
+    """Leave out what a change comes to at speeds that a row of the controller doesn't have.
+
+    Parameters
+    ----------
+    edited : Edited
+        What the change comes to.
+    spark_map : SparkMap
+        The map as it stands.
+    controller : Controller
+        Whose rows may have speeds of their own.
+
+    Examples
+    --------
+    >>> spark_map = SparkMap(np.array([800.0, 2000.0, 3000.0]), np.array([40.0, 90.0]), np.full((2, 3), 12.0))
+    >>> controller = Controller(rows=[[40, 800, 2000], [90, 800, 3000]])
+    >>> of_own_cells(Edited({(0, 1): 20.0, (0, 2): 20.0}), spark_map, controller)
+    Edited(value_deg={(0, 1): 20.0}, says=('1 cell left out, at a speed that its row does not have.',))
+    """
+    nodes = nodes_of(controller.rows, spark_map.rpm, spark_map.kpa)
+    if nodes is None:
+        return edited
+    kept = {place: value for place, value in edited.value_deg.items() if nodes[place]}
+    out = len(edited.value_deg) - len(kept)
+    if not out:
+        return edited
+    said = f"{out} cell{'' if out == 1 else 's'} left out, at a speed that its row does not have."
+    return Edited(kept, (*edited.says, said))
 
 
 def _require_taken(value: float, controller: Controller, where: str) -> None:

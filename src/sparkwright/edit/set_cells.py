@@ -13,6 +13,7 @@ from sparkwright.findings import Finding
 from sparkwright.job import HandCell, Job
 from sparkwright.plan.findings import standing
 from sparkwright.plan.hand import SAME_CELL, Place
+from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.result import OverCeiling, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 
@@ -148,7 +149,8 @@ def of_whole_map(job: Job, planned: PlanResult, given: SparkMap, reason: str | N
     """
     own = planned.cells.spark_map
     carried = given.carried_to(own.rpm, own.kpa)
-    edited = whole_map(own.rpm, own.kpa, carried, own.advance_deg, job.controller)
+    told = own_cells(replace(own, advance_deg=carried), job.controller.rows).advance_deg
+    edited = whole_map(own.rpm, own.kpa, told, own.advance_deg, job.controller)
     wanted = wanted_of(cells_set(job, own))
     for place, value in edited.value_deg.items():
         wanted.pop(place, None)

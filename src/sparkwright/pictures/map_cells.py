@@ -54,7 +54,7 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         advance_deg=value,
         text=cell_text(value),
         classes=f"{colour_class(value)} {held.replace(' ', '-')}{' over' if over else ''}",
-        label=f"{cell_name(rpm, kpa)}: {value:g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
+        label=f"{cell_name(rpm, kpa)}: {value:.4g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
         by_hand=by_hand,
         over=over,
     )

@@ -21,7 +21,7 @@ from sparkwright.words.map import (
 ROW_PX = 27.0
 APART_PX = 8.0
 """Room between the numbers of neighbouring cells, so that a row of them isn't read as one number."""
-_FORM_CLASSES = {"knock": "strong", "reserve": "slanted", "rows": "small"}
+_FORM_CLASSES = {"knock": "strong", "reserve": "slanted"}
 
 
 @dataclass(frozen=True)
@@ -171,6 +171,8 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
 
 
 def _cell(box: CellBox, advance_deg: float, text: str, held_by: str) -> str:
+    if held_by == "rows":
+        return box.written(text, "soft")
     colour = advance_colour(advance_deg)
     drawn = box.filled(colour, text, _FORM_CLASSES.get(held_by, ""))
     if held_by in ("reach", "limit"):

@@ -15,6 +15,8 @@ from sparkwright.pictures.map_grid import CellBox, grid_of
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.words.map import advance_texts
 
+IN_WHAT = "Crank degrees before top dead centre; rpm across, kPa absolute down."
+LEFT_EMPTY = "A place is left empty where its row has no such speed."
 COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]")
 
 
@@ -57,7 +59,7 @@ def plain_map_picture(
         title=heading,
         description=f"Advance from {low:g} to {high:g} degrees over {grouped(spark_map.rpm[0])} to "
         f"{grouped(spark_map.rpm[-1])} rpm and {spark_map.kpa[0]:g} to {spark_map.kpa[-1]:g} kPa.",
-        sentence="Crank degrees before top dead centre; rpm across, kPa absolute down.",
+        sentence=IN_WHAT if np.isfinite(spark_map.advance_deg).all() else f"{IN_WHAT} {LEFT_EMPTY}",
         columns=COLUMNS,
         rows=tuple(
             (float(rpm), float(kpa), float(spark_map.advance_deg[i, j]))

@@ -73,7 +73,7 @@ def ribbon_picture(line: Line | LoadLine, name: str = "ribbon", width_px: float 
     >>> row = Line(
     ...     title="Full load", kpa=95.0, rpm=rpm, plan_deg=rpm / 200, best_deg=rpm / 190,
     ...     best_sigma_deg=rpm * 0 + 2, knock_deg=none, reach_deg=rpm * 0 + 34, limit_deg=rpm * 0 + 60,
-    ...     old_deg=None, by_hand=no, over_ceiling=no,
+    ...     old_deg=None, by_hand=no, over_ceiling=no, not_asked=no,
     ... )
     >>> ribbon_picture(row).columns[:3]
     ('speed [rpm]', 'old curve [deg]', 'limit [deg]')
@@ -139,6 +139,8 @@ def _sentence(line: Line | LoadLine) -> str:
         plan += ", but for cells set by hand"
         marks = " A dot is a cell set by hand"
         marks += "; a triangle marks one over a ceiling." if line.over_ceiling.any() else "."
+    if line.not_asked.any():
+        plan += ", but beyond the ends of a row where no engine comes"
     return f"{plan}. The band is best, give or take one standard deviation.{marks}"
 
 

@@ -16,7 +16,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.between_findings import over_between
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hooks import LAST_DEG
-from sparkwright.plan.on_rows import beyond_ends, nodes_of
+from sparkwright.plan.on_rows import nodes_of, not_asked
 from sparkwright.plan.planner import plan
 from sparkwright.plan.result import WORST_FIRST, PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -95,11 +95,10 @@ def planned_on_its_axes(
 
 
 def _asked(plan: PlanResult, spark_map: SparkMap) -> NDArray[np.bool_]:
-    """Mark the cells that are judged: beyond the ends of a row with its own speeds where an engine comes."""
-    rows = plan.cells.rows
-    if rows is None or not _same_axes(plan.cells.spark_map, spark_map):
-        return np.ones(spark_map.advance_deg.shape, dtype=bool)
-    return plan.cells.met | ~beyond_ends(rows.nodes)
+    """Mark the cells that are judged; on other axes than the plan's all of them."""
+    if _same_axes(plan.cells.spark_map, spark_map):
+        return ~not_asked(plan.cells)
+    return np.ones(spark_map.advance_deg.shape, dtype=bool)
 
 
 def _same_axes(one: SparkMap, other: SparkMap) -> bool:

@@ -8,6 +8,7 @@ import numpy as np
 
 from sparkwright.errors import Refusal
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.on_rows import not_asked
 from sparkwright.plan.result import Line, LoadLine, MapCells, PlanResult
 
 
@@ -102,6 +103,7 @@ def _values(cells: MapCells, place: Any, old_deg: FloatArray | None) -> dict[str
         "old_deg": None if old_deg is None else old_deg[place],
         "by_hand": cells.by_hand[place],
         "over_ceiling": cells.over_ceiling[place],
+        "not_asked": not_asked(cells)[place],
     }
 
 

@@ -83,6 +83,19 @@ def beyond_ends(nodes: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return ~(begun & not_ended)
 
 
+def not_asked(cells: MapCells) -> NDArray[np.bool_]:
+    """Mark the cells that nothing is asked of: beyond the ends of their row, where no running engine comes.
+
+    Parameters
+    ----------
+    cells : MapCells
+        The map; none of its cells where its rows have no speeds of their own.
+    """
+    return (
+        np.zeros(cells.met.shape, bool) if cells.rows is None else beyond_ends(cells.rows.nodes) & ~cells.met
+    )
+
+
 def asked_of_rows(
     grid: Grid, rpm: FloatArray, kpa: FloatArray, nodes: NDArray[np.bool_], met: NDArray[np.bool_]
 ) -> Grid:

@@ -200,7 +200,7 @@ def planned_without_hand(
     nodes = nodes_of(job.controller.rows, rpm, kpa)
     value = on_all_speeds
     if nodes is not None:
-        met = cells_met(grid_between.rpm, grid_between.kpa, physics)
+        met = cells_met(grid_between.rpm, grid_between.kpa, physics, rpm)
         grid_between = asked_of_rows(grid_between, rpm, kpa, nodes, met)
         value = on_its_rows(job, on_all_speeds, grid_between, nodes)
     # Less than can be told apart is no slope: the cell's own ceiling holds it as well.
@@ -344,7 +344,9 @@ def _assumed(job: Job, physics: Physics) -> tuple[Assumed, ...]:
     return physics.assumed + tuple(each for each in defaults if each.field not in derived)
 
 
-def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.bool_]:
+def cells_met(
+    rpm: FloatArray, kpa: FloatArray, physics: Physics, columns: FloatArray | None = None
+) -> NDArray[np.bool_]:
     """Mark the cells a running engine meets, shape (loads, speeds).
 
     They begin with the last column at or below idle speed, since controllers interpolate; boosted ones
@@ -358,7 +360,10 @@ def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.
         Loads of the map [kPa absolute], rising.
     physics : Physics
         The job as the cycle sees it, for idle, site and boost.
+    columns : array, optional
+        Speeds of the map, where ``rpm`` are places between them.
     """
-    from_rpm = rpm[rpm <= physics.idle_rpm][-1] if np.any(rpm <= physics.idle_rpm) else rpm[0]
+    speeds = rpm if columns is None else columns
+    from_rpm = speeds[speeds <= physics.idle_rpm][-1] if np.any(speeds <= physics.idle_rpm) else speeds[0]
     boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < physics.boost_from_rpm)
     return np.asarray((rpm[None, :] >= from_rpm) & ~boosted & (kpa[:, None] <= physics.top_kpa + 0.5))

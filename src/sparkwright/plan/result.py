@@ -179,6 +179,8 @@ class LineValues:
     old_deg: FloatArray | None
     by_hand: NDArray[np.bool_]
     over_ceiling: NDArray[np.bool_]
+    not_asked: NDArray[np.bool_]
+    """Beyond the ends of a row with speeds of its own, where no running engine comes: under no ceiling."""
 
 
 @dataclass(frozen=True)

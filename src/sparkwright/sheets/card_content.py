@@ -37,6 +37,9 @@ from sparkwright.words.told import sentences, told
 MOST_OVER = 12
 """Most cells over a ceiling that the card lists one by one."""
 
+BARE = "#ffffff"
+"""Ground of a cell that isn't typed in."""
+
 _DWELL_VOLTS = (8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0, 16.0)
 
 _LAYOUTS = {"inline": "in line", "v": "V", "flat": "flat"}
@@ -350,8 +353,9 @@ def _map_rows(plan: PlanResult) -> list[MapRow]:
     for i in reversed(range(plan.cells.spark_map.kpa.size)):
         cells = []
         for j, text in enumerate(texts[i]):
-            fill = advance_colour(float(plan.cells.spark_map.advance_deg[i, j]))
             held, over = plan.cells.held_by[i][j], bool(plan.cells.over_ceiling[i, j])
+            value_deg = float(plan.cells.spark_map.advance_deg[i, j])
+            fill = BARE if held == "rows" else advance_colour(value_deg)
             cells.append(CardCell(text=text, held=held, fill=fill, ink=text_colour_on(fill), over=over))
         rows.append(MapRow(kpa=f"{plan.cells.spark_map.kpa[i]:.4g}", cells=cells))
     return rows

@@ -147,4 +147,6 @@ def with_axes(job: Job, choice: AxesChoice) -> Job:
     choice : AxesChoice
         The axes.
     """
+    if choice.rows_kept:
+        return job
     return job.changed("controller", rpm=choice.rpm.tolist(), kpa=choice.kpa.tolist())

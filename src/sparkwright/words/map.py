@@ -26,7 +26,7 @@ LETTER_FORMS = {
     "reserve": "italic",
     "limit": "with a bar above",
     "between": "with a broken line below",
-    "rows": "small",
+    "rows": "without colour",
     "by hand": "with a dot",
 }
 """How a cell's number is set, by what holds it; the form survives grey print."""
@@ -34,8 +34,8 @@ LETTER_FORMS = {
 MAP_COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "held by", "set over a ceiling")
 OVER_WORDS = "set over a ceiling"
 ROWS_MADE = (
-    "Small numbers stand at speeds that their row doesn't have: the controller makes them of the row's own "
-    "cells, and only those are typed in."
+    "Numbers without colour stand at speeds that their row doesn't have: the controller makes them of the "
+    "row's own cells, and only those are typed in."
 )
 
 

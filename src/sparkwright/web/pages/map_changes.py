@@ -9,12 +9,13 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal
 
+import numpy as np
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from pydantic import ConfigDict, Field, TypeAdapter, ValidationError
 
 from sparkwright.edit import paste
-from sparkwright.edit.cells import Block, Edited, Selection, require_cells
+from sparkwright.edit.cells import Block, Edited, Selection, of_own_cells, require_cells
 from sparkwright.edit.map_changes import changed_job, unexplained, with_change
 from sparkwright.edit.preview import preview
 from sparkwright.edit.set_cells import (
@@ -30,7 +31,7 @@ from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.hand import Place
-from sparkwright.plan.result import PlanResult
+from sparkwright.plan.result import MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision, SavedElsewhereError
 from sparkwright.web.pages.common import Who, Why, said_by, status_of, went
@@ -85,6 +86,7 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     touched = {*edited.value_deg, *_within(asked.also, planned.cells.spark_map)}
     if asked.do == "show":
         touched |= {*before, *after}
+    touched |= made_of(touched, planned.cells)
     unreasoned = unexplained(shown, before, after)
     changed = len(changed_places(before, after))
     return {
@@ -95,6 +97,22 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
         "changed": changed,
         "unexplained": len(unreasoned),
     }
+
+
+def made_of(touched: set[Place], cells: MapCells) -> set[Place]:
+    """Give what the controller makes of cells that are touched, in rows with speeds of their own.
+
+    Parameters
+    ----------
+    touched : set of place
+        Cells that are touched.
+    cells : MapCells
+        The map.
+    """
+    if cells.rows is None:
+        return set()
+    rows = {row for row, _ in touched}
+    return {(i, j) for i, j in np.argwhere(~cells.rows.nodes).tolist() if i in rows}
 
 
 def _within(places: list[Place], spark_map: SparkMap) -> list[Place]:
@@ -134,6 +152,12 @@ def edited_as_asked(
     controller : Controller
         Its step and what it takes.
     """
+    return of_own_cells(_edited(spark_map, do, corners, text, controller), spark_map, controller)
+
+
+def _edited(
+    spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, controller: Controller
+) -> Edited:
     if do == "show":
         return Edited({})
     block = Block.between((corners[0], corners[1]), (corners[2], corners[3]))
