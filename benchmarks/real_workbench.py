@@ -21,6 +21,8 @@ from typing import IO
 
 from playwright.sync_api import Browser, Playwright
 
+from processes import end_whole
+
 COMMAND = Path(sys.executable).with_name("sparkwright")
 CHROMIUM = Path("/usr/bin/chromium")
 """Where Debian's package `chromium` puts it."""
@@ -63,37 +65,31 @@ class Served:
                 stderr=log,
                 text=True,
                 env=os.environ | {"PYTHONUNBUFFERED": "1"},
+                process_group=0,
             )
         assert process.stdout is not None
-        address = _said_address(process.stdout)
+        address = ""
+        try:
+            address = _said_address(process.stdout)
+        finally:
+            if not address:
+                end_whole(process, signal.SIGKILL)
         if not address:
-            process.kill()
-            process.wait()
             raise RuntimeError("The workbench did not start; its log is serve.log beside the store.")
         return process, address
 
     def kill(self) -> None:
         """Kill the process, as a power cut does."""
-        self._end(signal.SIGKILL)
+        end_whole(self.process, signal.SIGKILL)
 
     def stop(self) -> None:
         """End the process as Ctrl+C does."""
-        self._end(signal.SIGINT)
+        end_whole(self.process)
 
     def again(self, *, same_port: bool = False) -> None:
         """Start anew over the same store, at another port unless browsers are to find it again."""
         port = int(self.address.rpartition(":")[2]) if same_port else 0
         self.process, self.address = self._start(port)
-
-    def _end(self, how: signal.Signals) -> None:
-        self.process.send_signal(how)
-        try:
-            self.process.wait(30)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            self.process.wait()
-        assert self.process.stdout is not None
-        self.process.stdout.close()
 
 
 def _said_address(said: IO[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +16,11 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
     from real_workbench import Served
+
+
+def pytest_configure() -> None:
+    """Let a run that is told to end take down what it has begun, as it does at Ctrl+C."""
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import signal
 import subprocess
 import tempfile
 import time
@@ -17,6 +18,8 @@ from typing import IO, Any
 from urllib.parse import urlsplit
 
 from websockets.sync.client import connect
+
+from processes import end_whole
 
 FIREFOX = Path("/usr/bin/firefox-esr")
 """Where Debian's package `firefox-esr` puts it."""
@@ -214,6 +217,7 @@ def firefox(address: str, *, finger: bool = False, dark: bool = False) -> Iterat
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
             text=True,
+            process_group=0,
         )
         try:
             assert process.stderr is not None
@@ -222,10 +226,7 @@ def firefox(address: str, *, finger: bool = False, dark: bool = False) -> Iterat
                 yield window
                 window.ask("true")  # what was said until now has been heard
         finally:
-            process.terminate()
-            process.wait(30)
-            assert process.stderr is not None
-            process.stderr.close()
+            end_whole(process, signal.SIGTERM)
     assert window.faults == []
 
 

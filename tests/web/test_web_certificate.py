@@ -5,7 +5,6 @@ from __future__ import annotations
 import http.client
 import os
 import re
-import signal
 import ssl
 import stat
 import subprocess
@@ -15,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from processes import end_whole
 from sparkwright.errors import Refusal
 from sparkwright.web import certificate as certificates
 from sparkwright.web.certificate import AUTHORITY, CERTIFICATE, DAYS, KEY, Certificate, own, serves
@@ -142,6 +142,7 @@ def test_it_is_served_encrypted_and_says_where_and_what_to_trust(tmp_path: Path)
         stdout=subprocess.PIPE,
         text=True,
         env=os.environ | {"PYTHONUNBUFFERED": "1"},
+        process_group=0,
     )
     assert process.stdout is not None
     try:
@@ -159,9 +160,7 @@ def test_it_is_served_encrypted_and_says_where_and_what_to_trust(tmp_path: Path)
         assert "manifest-src 'self'" in str(answer.headers["content-security-policy"])
         connection.close()
     finally:
-        process.send_signal(signal.SIGINT)
-        process.wait(30)
-        process.stdout.close()
+        end_whole(process)
 
 
 def test_only_the_authority_can_be_had_before_signing_in(made: Certificate, tmp_path: Path) -> None:

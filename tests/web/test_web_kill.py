@@ -23,6 +23,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from databases import BENCH
+from processes import end_whole
 from sparkwright.shop import open_shop
 
 MANY = 200
@@ -62,6 +63,7 @@ class Servers:
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
             text=True,
+            process_group=0,
         )
 
     def begin(self) -> tuple[int, str]:
@@ -73,8 +75,8 @@ class Servers:
         return int(process), address
 
     def end(self) -> None:
-        """End the process they were forked from."""
-        self._process.communicate(timeout=30)
+        """End the process they were forked from, and a server that is left."""
+        end_whole(self._process)
 
 
 def asked(address: str, method: str, path: str, sent: object = None) -> tuple[int, dict[str, object]]:
@@ -153,21 +155,23 @@ def test_a_killed_server_has_all_that_it_answered_for(tmp_path: Path, kills: int
     with open_shop(tmp_path / "shop") as shop:
         assert shop.jobs.create(BENCH, who="A. Example", why="engine came in").key == KEY
     servers = Servers(tmp_path / "shop")
-    for _ in range(kills):
-        process, address = servers.begin()
-        asked(address, "GET", f"/jobs/{KEY}")
-        clients = [
-            threading.Thread(target=until_killed, args=(work, address, known, mark, refused))
-            for work in (post_readings, save_revisions)
-        ]
-        for client in clients:
-            client.start()
-        wait_for(known, known.answered + draw.randint(0, MOST_ANSWERED))
-        time.sleep(draw.uniform(0.0, MOST_WAIT_S))
-        os.kill(process, signal.SIGKILL)
-        for client in clients:
-            client.join()
-    servers.end()
+    try:
+        for _ in range(kills):
+            process, address = servers.begin()
+            asked(address, "GET", f"/jobs/{KEY}")
+            clients = [
+                threading.Thread(target=until_killed, args=(work, address, known, mark, refused))
+                for work in (post_readings, save_revisions)
+            ]
+            for client in clients:
+                client.start()
+            wait_for(known, known.answered + draw.randint(0, MOST_ANSWERED))
+            time.sleep(draw.uniform(0.0, MOST_WAIT_S))
+            os.kill(process, signal.SIGKILL)
+            for client in clients:
+                client.join()
+    finally:
+        servers.end()
     assert refused == []
     # Most lives ended with a post under way, or the kills came at moments when nothing could be lost.
     assert kills // 2 <= known.begun - known.answered <= 2 * kills

@@ -24,6 +24,7 @@ import pytest
 from fastapi import FastAPI
 
 from planned import planned_once
+from processes import end_whole
 from real_workbench import COMMAND
 from sparkwright.cycle.belief import Belief
 from sparkwright.job import Job
@@ -273,6 +274,7 @@ def served_with_few_files(place: Path, log: Path, files: int) -> subprocess.Pope
             stdout=subprocess.PIPE,
             stderr=written,
             text=True,
+            process_group=0,
             env=os.environ | {"PYTHONUNBUFFERED": "1"},
         )
 
@@ -289,11 +291,7 @@ def ending(process: subprocess.Popen[str]) -> Iterator[None]:
     try:
         yield
     finally:
-        if process.poll() is None:
-            process.kill()
-        process.wait()
-        assert process.stdout is not None
-        process.stdout.close()
+        end_whole(process, signal.SIGKILL)
 
 
 def test_more_half_sent_requests_than_files_leave_the_log_short(tmp_path: Path) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import http.client
 import os
 import re
-import signal
 import socket
 import subprocess
 import sys
@@ -18,6 +17,7 @@ from pathlib import Path
 
 import pytest
 
+from processes import end_whole
 from sparkwright.shop import open_shop
 from sparkwright.web.sessions import set_passphrase
 
@@ -38,6 +38,7 @@ def serving(place: Path, *options: str) -> Iterator[int]:
         stdout=subprocess.PIPE,
         text=True,
         env=os.environ | {"PYTHONUNBUFFERED": "1", "FORWARDED_ALLOW_IPS": "*"},
+        process_group=0,
     )
     assert process.stdout is not None
     try:
@@ -45,9 +46,7 @@ def serving(place: Path, *options: str) -> Iterator[int]:
         assert said is not None
         yield int(said[1])
     finally:
-        process.send_signal(signal.SIGINT)
-        process.wait(30)
-        process.stdout.close()
+        end_whole(process)
 
 
 def answer(port: int, path: str, headers: dict[str, str], method: str = "GET", body: bytes = b"") -> int:

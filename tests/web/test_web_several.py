@@ -6,6 +6,8 @@ import http.client
 import json
 import os
 import signal
+import subprocess
+import sys
 import threading
 import time
 from collections import Counter
@@ -18,6 +20,7 @@ from urllib.parse import urlsplit
 import pytest
 
 from databases import BENCH, Here, new_database, postgresql, programs, restart
+from processes import end_whole
 from sparkwright.cli import REFUSED, main
 from sparkwright.web.sessions import set_passphrase
 
@@ -191,9 +194,52 @@ def test_ctrl_c_ends_every_process(tmp_path: Path) -> None:
     here = Here(str(tmp_path / "shop"), None)
     with several(here) as bench:
         begun = children(bench.process.pid)
-        bench.stop()
+        bench.process.send_signal(signal.SIGINT)
+        bench.process.wait(ANSWERS_WITHIN_S)
         assert not any(Path(f"/proc/{each}").exists() for each in begun)
+        bench.stop()
         bench.again()
+
+
+def test_no_process_outlives_the_one_that_began_it_and_was_killed(tmp_path: Path) -> None:
+    with several(Here(str(tmp_path / "shop"), None)) as bench:
+        begun = children(bench.process.pid)
+        assert len(begun) == 2
+        bench.process.kill()
+        ends = time.monotonic() + ANSWERS_WITHIN_S
+        while any(Path(f"/proc/{each}").exists() for each in begun) and time.monotonic() < ends:
+            time.sleep(0.05)
+        assert not any(Path(f"/proc/{each}").exists() for each in begun)
+
+
+TOLD_EARLY = """
+import os, signal, sys, time
+from sparkwright.web.several import keep_serving
+
+def tell():
+    os.kill(os.getpid(), signal.SIGINT)
+
+def slow_fork(fork=os.fork):
+    number = fork()
+    if number == 0 and sys.argv[1] == "while it begins":
+        time.sleep(1.0)
+    if number and sys.argv[1] == "before it is known":
+        tell()
+    return number
+
+os.fork = slow_fork
+keep_serving(2, lambda: time.sleep(600), tell)
+"""
+
+
+@pytest.mark.parametrize("moment", ["while it begins", "before it is known"])
+def test_ctrl_c_ends_a_process_that_has_hardly_begun(moment: str) -> None:
+    """A fork that takes long, as on a busy machine; what is told in that moment must not be lost."""
+    process = subprocess.Popen([sys.executable, "-c", TOLD_EARLY, moment], process_group=0, text=True)
+    try:
+        assert process.wait(ANSWERS_WITHIN_S) == 0
+    finally:
+        end_whole(process, signal.SIGKILL)
 
 
 @pytest.mark.parametrize("given", ["0", "65"])

@@ -1,7 +1,8 @@
 """Several processes behind one address: each serves the same shop, and one that falls is begun anew.
 
 They share the listening socket, so that whoever is free takes the next connection; sign-ins, guesses and all
-that is kept stand in the store. Limits on connections and the queue of plans hold in each process by itself.
+that is kept stand in the store. They end with the process that began them, also where that is killed. Limits
+on connections and the queue of plans hold in each process by itself.
 """
 
 from __future__ import annotations
@@ -9,13 +10,17 @@ from __future__ import annotations
 import logging
 import os
 import signal
+import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from types import FrameType
+from typing import NoReturn
 
 from sparkwright.errors import Refusal
 
 MOST = 64
+ENDING = {signal.SIGINT, signal.SIGTERM}
 RESTED_S = 1.0
 """A process that fell is begun anew after so long, so that one which can't begin doesn't burn the machine."""
 
@@ -57,7 +62,7 @@ def keep_serving(count: int, serve_one: Callable[[], None], begun: Callable[[], 
         Called once all of them run, in this process.
     """
     family = _Family(serve_one)
-    for told in (signal.SIGINT, signal.SIGTERM):
+    for told in ENDING:
         signal.signal(told, family.stop)
     for _ in range(count):
         family.begin_one()
@@ -70,16 +75,27 @@ class _Family:
         self._serve_one = serve_one
         self._running: set[int] = set()
         self._stopping = False
+        self._alive, self._held_open = os.pipe()
 
     def begin_one(self) -> None:
+        # A signal waits until the child is known here, and until it is the child's own there.
+        signal.pthread_sigmask(signal.SIG_BLOCK, ENDING)
         number = os.fork()
-        if number:
-            self._running.add(number)
-            return
+        if number == 0:
+            self._serve()
+        self._running.add(number)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, ENDING)
+        if self._stopping:
+            _tell_to_end(number)
+
+    def _serve(self) -> NoReturn:
         code = 1
         try:
             signal.signal(signal.SIGTERM, signal.SIG_DFL)
             signal.signal(signal.SIGINT, signal.default_int_handler)
+            signal.pthread_sigmask(signal.SIG_UNBLOCK, ENDING)
+            os.close(self._held_open)
+            threading.Thread(target=self._end_with_parent, daemon=True).start()
             self._serve_one()
             code = 0
         except KeyboardInterrupt:
@@ -89,10 +105,15 @@ class _Family:
         finally:
             os._exit(code)  # what the parent has begun is the parent's to end
 
+    def _end_with_parent(self) -> None:
+        """Wait until the parent is gone, however it went: then nothing is left that holds its end open."""
+        os.read(self._alive, 1)
+        _tell_to_end(os.getpid())
+
     def stop(self, told: int, _: FrameType | None) -> None:
         self._stopping = True
         for number in self._running:
-            os.kill(number, signal.SIGTERM)
+            _tell_to_end(number)
 
     def tend(self) -> None:
         while self._running:
@@ -104,3 +125,8 @@ class _Family:
             time.sleep(RESTED_S)
             if not self._stopping:
                 self.begin_one()
+
+
+def _tell_to_end(number: int) -> None:
+    with suppress(ProcessLookupError):  # it has ended by itself
+        os.kill(number, signal.SIGTERM)
