@@ -228,6 +228,12 @@ def test_kept_pulls_are_shown_and_held_against_each_other_without_their_file(
         assert taught_by(records)[0].pulls[0].startswith("22 0 (")
 
 
+def test_the_same_file_of_pulls_is_kept_once(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for told in ("6 pulls.", "0 pulls; 6 kept already."):
+        main(["pulls", "pulls.csv", "--job", KEY, "--keep", "--who", "A. Example"])
+        assert capsys.readouterr().out.endswith(f"Kept with pump-house-v8: {told}\n")
+
+
 def test_pulls_kept_without_advance_are_said_to_teach_nothing(
     store: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

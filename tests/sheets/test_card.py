@@ -119,7 +119,9 @@ def _measured(places: int) -> MeasuredTold:
         for k in range(places)
     )
     cells = tuple(NearCell(1000.0 + 100.0 * k, 95.0, k < 20) for k in range(100))
-    told = brake_told(Against(swept, cells, 4, ("x", "y"), ()), ["28 deg", "28 deg", "32 deg", "32 deg"])
+    told = brake_told(
+        Against(swept, cells, 4, ("x", "y"), ("z",), ()), ["28 deg", "28 deg", "32 deg", "32 deg"]
+    )
     since = "Since it was signed: 1 knock mark; revision 2 stands now, this card is of revision 1."
     return dataclasses.replace(told, lines=(*told.lines, since))
 
@@ -155,7 +157,7 @@ def test_screen_and_paper_hold_the_same_places_against_what_was_foretold(
         assert " ".join(row) in on_paper
         assert all(each in on_screen for each in row)
     assert "Measured: 4 pulls at full throttle, at 28 deg, 32 deg." in on_paper
-    assert "Set aside, and no part of this: sweep x, sweep y." in on_paper
+    assert "Set aside, and no part of this: sweep x, sweep y, pull z." in on_paper
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

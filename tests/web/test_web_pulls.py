@@ -54,6 +54,33 @@ def test_pulls_of_a_file_are_kept_and_held_against_each_other(bench: tuple[TestC
     assert [each.map_kpa for each in pulls_in(shop.evidence.of_job(KEY))] == [98.0] * 4
 
 
+def test_the_same_file_of_pulls_is_kept_once(bench: tuple[TestClient, Shop]) -> None:
+    client, shop = bench
+    kept(client, table())
+    assert "0 pulls of the file kept; 4 kept already." in kept(client, table())
+    assert "1 pull of the file kept; 3 kept already." in kept(client, table((24.0, 24.0, 30.0, 34.0)))
+    assert len(pulls_in(shop.evidence.of_job(KEY))) == 5
+
+
+def test_a_pull_of_another_engine_is_named_where_it_was_learned_from(
+    bench: tuple[TestClient, Shop],
+) -> None:
+    """Pulls of three tenths of an engine's torque beside four of its own."""
+    client, shop = bench
+    kept(client, table())
+    rows = [{"speed_rpm": float(rpm), "torque_nm": 0.3 * torque(rpm)} for rpm in range(1500, 5001, 50)]
+    new = {"who": "A. Example", "rows": rows, "name": "strange", "advance_deg": 28.0, "map_kpa": 98.0}
+    assert client.post(API, json=new).status_code == 201
+    number = shop.evidence.of_job(KEY)[-1].id
+    told = client.get(f"/api/v1/jobs/{KEY}/measured").json()
+    assert told["results"]["pulls"] == 4
+    assert told["results"]["pulls_aside"] == [f"strange ({number})"]
+    assert any(
+        each.startswith(f"Pull strange ({number}) seems to be of another engine")
+        for each in map(str, told["warnings"])
+    ), told["warnings"]
+
+
 def test_a_pull_taken_back_is_struck_through_and_teaches_no_longer(bench: tuple[TestClient, Shop]) -> None:
     client, shop = bench
     kept(client, table())

@@ -28,8 +28,8 @@ def kept_pulls(key: str, place: str | None) -> tuple[Pull, ...]:
         return pulls_in(shop.evidence.of_job(shop.jobs.latest(key).key))
 
 
-def keep_pulls(key: str, file: Path, pulls: Sequence[Pull], who: str, place: str | None) -> None:
-    """Keep pulls, and the file they stand in, with a job of the store.
+def keep_pulls(key: str, file: Path, pulls: Sequence[Pull], who: str, place: str | None) -> int:
+    """Keep pulls, and the file they stand in, with a job of the store; say how many are new to it.
 
     Parameters
     ----------
@@ -44,10 +44,12 @@ def keep_pulls(key: str, file: Path, pulls: Sequence[Pull], who: str, place: str
     place : str or None
         Where the store is; None for the usual place.
     """
-    from sparkwright.evidence.pulls import pull_seen
+    from sparkwright.evidence.pulls import new_among, pull_seen
 
-    seen = [pull_seen(each) for each in pulls]
+    given = [pull_seen(each) for each in pulls]
     with opened(place) as shop, file.open("rb") as content:
         job = shop.jobs.latest(key).key
+        seen = new_among(given, shop.evidence.of_job(job))
         shop.files.attach(job, file.name, "readings", content, who=who)
         shop.evidence.add_all(job, seen, who=who)
+    return len(seen)

@@ -103,12 +103,15 @@ def pulls(
 
         console().print(pulls_page(result))
     if keep and key is not None:
-        for path, some in zip(pull_files, given, strict=True):
+        kept = sum(
             keep_pulls(key, path, some, who or signed_in(), place)
+            for path, some in zip(pull_files, given, strict=True)
+        )
         new = [pull for some in given for pull in some]
         mute = sum(not teaches(each) for each in new)
-        more = f"; {mute} teach nothing, for want of advance_deg or map_kpa" if mute else ""
-        click.echo(f"Kept with {key}: {len(new)} pull{'' if len(new) == 1 else 's'}{more}.", err=as_json)
+        more = f"; {len(new) - kept} kept already" if kept < len(new) else ""
+        more += f"; {mute} teach nothing, for want of advance_deg or map_kpa" if mute else ""
+        click.echo(f"Kept with {key}: {kept} pull{'' if kept == 1 else 's'}{more}.", err=as_json)
     return SEE if result.warnings else GOOD
 
 

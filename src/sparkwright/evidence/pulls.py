@@ -86,6 +86,31 @@ def pull_seen(pull: Pull) -> kinds.PullReadings:
     return seen
 
 
+def new_among(given: Iterable[kinds.PullReadings], records: Iterable[Record]) -> list[kinds.PullReadings]:
+    """Give the pulls that aren't kept already, each once.
+
+    Parameters
+    ----------
+    given : iterable of PullReadings
+        Pulls as they were given now.
+    records : iterable of Record
+        Evidence of the job; what was withdrawn may be given anew.
+    """
+    kept = [each.data for each in records if each.withdrawn is None]
+    there = {_contents(each) for each in kept if isinstance(each, kinds.PullReadings)}
+    found = []
+    for each in given:
+        if _contents(each) not in there:
+            there.add(_contents(each))
+            found.append(each)
+    return found
+
+
+def _contents(seen: kinds.PullReadings) -> tuple[object, ...]:
+    """Give what a pull has in common with itself given anew, whatever it is called then."""
+    return (seen.rows, seen.advance_deg, seen.map_kpa)
+
+
 def _thinned(columns: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     """Give means over a few rpm where there are more readings than are kept."""
     rpm = columns["speed_rpm"]

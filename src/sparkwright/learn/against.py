@@ -60,14 +60,15 @@ class NearCell:
 class Against:
     """What was measured, held against what was foretold.
 
-    ``set_aside`` names what takes no part, and ``findings`` say why. ``near_speed`` and ``near_kpa`` are what
-    counts as near a measurement.
+    ``set_aside`` names the sweeps that take no part, ``pulls_aside`` such pulls, and ``findings`` say why.
+    ``near_speed`` and ``near_kpa`` are what counts as near a measurement.
     """
 
     places: tuple[MeasuredPlace, ...]
     cells: tuple[NearCell, ...]
     pulls: int
     set_aside: tuple[str, ...]
+    pulls_aside: tuple[str, ...]
     findings: tuple[Finding, ...]
     near_speed: float = NEAR_SPEED
     near_kpa: float = NEAR_KPA
@@ -118,6 +119,7 @@ def against_of(job: Job, sweeps: Sequence[Sweep], belief: LearnedBelief | None =
         ),
         pulls=len({name for each in evidence.used for name in each.pulls}),
         set_aside=tuple(each.name for each in evidence.aside),
+        pulls_aside=evidence.pulls_aside,
         findings=evidence.findings,
     )
 

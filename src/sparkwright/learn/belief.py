@@ -306,6 +306,52 @@ def _physics_of(job: Job, prior: Belief) -> Physics:
     return physics_of(job, prior)
 
 
+def in_order(evidence: Sequence[Sweep]) -> list[Sweep]:
+    """Give sweeps in the one order in which they are learned from, whatever order they come in.
+
+    Parameters
+    ----------
+    evidence : sequence of Sweep
+        What was measured.
+    """
+    return sorted(evidence, key=lambda each: repr((each.points, each.name)))
+
+
+def problem_of(job: Job, sweeps: Sequence[Sweep], prior: Belief = PRIOR) -> Problem:
+    """Give what was measured beside what is held possible before.
+
+    Parameters
+    ----------
+    job : Job
+        The engine, as the shop states it.
+    sweeps : sequence of Sweep
+        What was measured, in the order in which the problem shall have it.
+    prior : Belief, optional
+        What was believed before.
+    """
+    physics = _physics_of(job, prior)
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        responses = list(pool.map(lambda each: response_of(physics, place_of(each)), sweeps))
+    shape, runs = physics.engine.chamber.kind.limit_doubt, runs_of(sweeps)
+    return Problem(
+        sweeps=tuple(
+            seen(
+                sweep,
+                response,
+                _coordinates_of(physics, place_of(sweep)),
+                friction_nm(physics),
+                runs,
+            )
+            for sweep, response in zip(sweeps, responses, strict=True)
+        ),
+        moves=len(moves_of(physics)),
+        mark_sigma_deg=timing_spread_deg(job),
+        best=_widened(BEST_SURFACE, 0.0 if shape is None else shape.best_deg),
+        knock=_widened(KNOCK_SURFACE, 0.0 if shape is None else shape.ln_knock),
+        runs=len(runs),
+    )
+
+
 def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> LearnedBelief:
     """Learn what is believed of one engine.
 
@@ -327,27 +373,8 @@ def belief_of(job: Job, evidence: Sequence[Sweep], prior: Belief = PRIOR) -> Lea
         To plan with: ``plan(job, belief)``.
     """
     physics = _physics_of(job, prior)
-    moves, sweeps = moves_of(physics), sorted(evidence, key=lambda each: repr((each.points, each.name)))
-    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        responses = list(pool.map(lambda each: response_of(physics, place_of(each)), sweeps))
-    shape, runs = physics.engine.chamber.kind.limit_doubt, runs_of(sweeps)
-    problem = Problem(
-        sweeps=tuple(
-            seen(
-                sweep,
-                response,
-                _coordinates_of(physics, place_of(sweep)),
-                friction_nm(physics),
-                runs,
-            )
-            for sweep, response in zip(sweeps, responses, strict=True)
-        ),
-        moves=len(moves),
-        mark_sigma_deg=timing_spread_deg(job),
-        best=_widened(BEST_SURFACE, 0.0 if shape is None else shape.best_deg),
-        knock=_widened(KNOCK_SURFACE, 0.0 if shape is None else shape.ln_knock),
-        runs=len(runs),
-    )
+    moves, sweeps = moves_of(physics), in_order(evidence)
+    problem = problem_of(job, sweeps, prior)
     posterior = posterior_of(problem)
     if sweeps:
         for _ in range(CORRECTIONS):

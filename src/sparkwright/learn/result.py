@@ -16,6 +16,7 @@ from sparkwright.dyno.sweep import Sweep
 from sparkwright.findings import Finding, State, Value
 from sparkwright.job import Job
 from sparkwright.learn.belief import LearnedBelief, belief_of
+from sparkwright.learn.sorted_pulls import sort_pulls
 from sparkwright.plan.corrected import OneHook
 from sparkwright.plan.hooks import LAST_DEG, USUAL_BEST_DEG, one_hook_at
 from sparkwright.plan.physics import physics_of
@@ -89,16 +90,25 @@ class LearnResult:
 
 @dataclass(frozen=True)
 class Evidence:
-    """Sweeps that count, those set aside, their fits and what was noticed."""
+    """Sweeps that count, those set aside, their fits and what was noticed.
+
+    ``pulls_aside`` names the pulls that take no part.
+    """
 
     used: tuple[Sweep, ...]
     aside: tuple[Sweep, ...]
     fits: tuple[SweepFit, ...]
     findings: tuple[Finding, ...]
+    pulls_aside: tuple[str, ...] = ()
+
+    @property
+    def set_aside(self) -> tuple[str, ...]:
+        """Names of all that takes no part."""
+        return (*(each.name for each in self.aside), *self.pulls_aside)
 
 
 def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
-    """Sort out sweeps: what can't be, what was given twice, and what another engine made.
+    """Sort out sweeps and pulls: what can't be, what was given twice, and what another engine made.
 
     Parameters
     ----------
@@ -116,13 +126,17 @@ def evidence_of(job: Job, sweeps: Sequence[Sweep]) -> Evidence:
     strangers = _strangers(fits)
     places = range(len(sorted_out.used))
     own = [fit for k, fit in fits.items() if k not in strangers]
+    steady = tuple(sorted_out.used[k] for k in places if k not in strangers)
+    sorted_pulls = sort_pulls(job, steady, pulls)
     return Evidence(
-        used=tuple(sorted_out.used[k] for k in places if k not in strangers) + pulls,
+        used=steady + sorted_pulls.used,
         aside=sorted_out.aside + tuple(sorted_out.used[k] for k in places if k in strangers),
         fits=tuple(own),
         findings=sorted_out.findings
         + tuple(strangers.values())
-        + tuple(each for fit in own for each in fit.findings),
+        + tuple(each for fit in own for each in fit.findings)
+        + sorted_pulls.findings,
+        pulls_aside=sorted_pulls.aside,
     )
 
 
@@ -196,7 +210,7 @@ def learned_and_planned(
         held_by=planned.cells.held_by,
         constants=constants,
         sweeps=evidence.fits,
-        set_aside=tuple(each.name for each in evidence.aside),
+        set_aside=evidence.set_aside,
         findings=evidence.findings,
         job_name=job.name,
         fingerprint=job.fingerprint,
@@ -275,8 +289,8 @@ def _headline(evidence: Evidence, cells: Sequence[LearnedCell]) -> Finding:
     half = [0.5 * (each.best_high_deg - each.best_low_deg) for each in cells if np.isfinite(each.best_deg)]
     sweeps = sum(not each.pulls for each in evidence.used)
     pulls = len({name for each in evidence.used for name in each.pulls})
-    numbers: dict[str, Value] = {"sweeps": sweeps, "pulls": pulls, "aside": len(evidence.aside)}
+    numbers: dict[str, Value] = {"sweeps": sweeps, "pulls": pulls, "aside": len(evidence.set_aside)}
     if not half:
         return Finding("learned.no-best", "open", numbers)
-    state: State = "look" if evidence.aside else "good"
+    state: State = "look" if evidence.set_aside else "good"
     return Finding("learned.best", state, {**numbers, "half_deg": float(np.median(half))})

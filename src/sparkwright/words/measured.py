@@ -162,11 +162,11 @@ def _pulled(pulled_at: Sequence[str]) -> Iterator[str]:
 
 
 def _aside(against: Against) -> Iterator[str]:
-    names = [f"sweep {each}" for each in against.set_aside[:MOST_FOUND]]
-    more = len(against.set_aside) - MOST_FOUND
+    names = [f"sweep {each}" for each in against.set_aside] + [f"pull {each}" for each in against.pulls_aside]
+    more = len(names) - MOST_FOUND
     if names:
         rest = f", and {more} more" if more > 0 else ""
-        yield f"Set aside, and no part of this: {', '.join(names)}{rest}."
+        yield f"Set aside, and no part of this: {', '.join(names[:MOST_FOUND])}{rest}."
 
 
 def _since_words(records: Sequence[Record], signed: datetime, number: int, latest: int) -> str:

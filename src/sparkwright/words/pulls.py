@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sparkwright.units import System
-from sparkwright.words.parts import Said, Writer, in_own_units, own_unit
+from sparkwright.words.parts import Said, Writer, in_own_units, own_unit, torque
 
 
 def count_pulls(pulls: int) -> str:
@@ -70,6 +70,52 @@ def _enough(_: System) -> Said:
     return enough, enough
 
 
+FORETOLD_BY = {"job": "the job", "sweeps": "the sweeps", "pulls": "the other pulls"}
+
+
+def _other_torque(_: System, *, pull: str, against: str, torque_ratio: float) -> Said:
+    would = f"its torque is {torque_ratio:.2f} times what {FORETOLD_BY[against]} would have it"
+    return _other_engine(pull, would)
+
+
+def _other_shape(_: System, *, pull: str, against: str, off_percent: float, rpm: float) -> Said:
+    return _other_engine(
+        pull,
+        f"its torque runs otherwise over speed than {FORETOLD_BY[against]} would have it, "
+        f"{off_percent:+.0f} % at {rpm:,.0f} rpm",
+    )
+
+
+def _other_engine(pull: str, why: str) -> Said:
+    return (
+        f"Pull {pull} seems to be of another engine: {why}.",
+        "It is set aside; check file, unit, load and advance, or the job; if it isn't this engine's, take it "
+        "back.",
+    )
+
+
+def _given_twice(_: System, *, pull: str, twin: str) -> Said:
+    return (
+        f"Pull {pull} has the same torque as {twin} at every speed; it counts once.",
+        "If it was run again, give its own figures.",
+    )
+
+
+def _torque_reversed(_: System, *, pull: str) -> Said:
+    return (
+        f"Pull {pull} has torque of 0 or less: the brake's sign seems reversed, or the engine was dragged.",
+        "Give torque that the engine makes as positive, over the speeds at full throttle alone.",
+    )
+
+
+def _stuck_sensor(system: System, *, pull: str, torque_nm: float) -> Said:
+    same = torque(torque_nm, system, ".4g")
+    return (
+        f"Pull {pull} has the same torque, {same}, at every speed: the sensor seems stuck.",
+        "Look at the load cell and its cable, and run it again.",
+    )
+
+
 WRITERS: dict[str, Writer] = {
     "pulls.one-timing": _one_timing,
     "pulls.without-repeat": _without_repeat,
@@ -78,5 +124,10 @@ WRITERS: dict[str, Writer] = {
     "pulls.repeat": _repeat,
     "pulls.too-few": _too_few,
     "pulls.enough": _enough,
+    "pull.other-torque": _other_torque,
+    "pull.other-shape": _other_shape,
+    "pull.given-twice": _given_twice,
+    "pull.torque-reversed": _torque_reversed,
+    "pull.stuck-sensor": _stuck_sensor,
 }
 """How pulls are told."""

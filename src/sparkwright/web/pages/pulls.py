@@ -17,7 +17,7 @@ from sparkwright.dyno.pull_table import read_pulls
 from sparkwright.dyno.pulls import BANDWIDTH_RPM
 from sparkwright.errors import Refusal
 from sparkwright.evidence.kinds import PullReadings
-from sparkwright.evidence.pulls import pull_seen, pulls_in
+from sparkwright.evidence.pulls import new_among, pull_seen, pulls_in
 from sparkwright.evidence.records import Record
 from sparkwright.pictures.pulls import compared_picture
 from sparkwright.plan.physics import physics_of
@@ -53,12 +53,16 @@ class PullsPage(Shown):
     typed: Mapping[str, str]
     refused: Sequence[str] = ()
     took: int | None = None
+    there: int = 0
 
 
 @router.get("/jobs/{key}/pulls")
-def pulls(request: Request, shop: TheShop, key: str, took: int | None = None) -> Response:
-    """Show the pulls that are kept, and each further timing against the first; `took` came from a file."""
-    shown = replace(_shown(shop, key, person_of(request).system), took=took)
+def pulls(request: Request, shop: TheShop, key: str, took: int | None = None, there: int = 0) -> Response:
+    """Show the pulls that are kept, and each further timing against the first.
+
+    `took` came from a file, of which `there` were kept already.
+    """
+    shown = replace(_shown(shop, key, person_of(request).system), took=took, there=there)
     return show_in_job(request, shown, shop.jobs.latest(key), "dyno")
 
 
@@ -81,13 +85,15 @@ def from_file(
         load = _typed("Load", map_kpa, MAP_SPAN_KPA)
         given = read_pulls(text_of(content, "file", called), called.rsplit(".", 1)[0], None, BANDWIDTH_RPM)
         seen = [pull_seen(as_run(each, at, load)) for each in given]
+        new = new_among(seen, records_of(shop, key))
     except Refusal as refusal:
         typed = {"advance": advance, "map_kpa": map_kpa, "who": who}
         shown = replace(_shown(shop, key, person_of(request).system), refused=refusal.sentences, typed=typed)
         return show_in_job(request, shown, shop.jobs.latest(key), "dyno", 422)
     shop.files.attach(key, called, "readings", io.BytesIO(content), who=name)
-    shop.evidence.add_all(key, seen, who=name)
-    return remember(went(request, f"/jobs/{key}/pulls?took={len(seen)}"), name)
+    shop.evidence.add_all(key, new, who=name)
+    there = len(seen) - len(new)
+    return remember(went(request, f"/jobs/{key}/pulls?took={len(new)}&there={there}"), name)
 
 
 def _typed(field: str, text: str, span: tuple[float, float]) -> float | None:
