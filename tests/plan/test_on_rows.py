@@ -21,7 +21,7 @@ from sparkwright.pictures.plain_map import plain_map_picture
 from sparkwright.plan.between import LEFT_DEG
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import TELLABLE_DEG
-from sparkwright.plan.choose_axes import Nodes, choose_axes
+from sparkwright.plan.choose_axes import choose_axes
 from sparkwright.plan.compare import compare_map, planned_on_its_axes
 from sparkwright.plan.exchange import read_map, write_map
 from sparkwright.plan.firmness import firmness_of
@@ -30,6 +30,7 @@ from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
 from sparkwright.plan.idle_block import idle_block
 from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.mine import mine
+from sparkwright.plan.nodes import Nodes
 from sparkwright.plan.on_rows import nodes_of, onto_rows, own_cells
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.planner import cells_met, most_allowed_deg, plan
@@ -365,7 +366,7 @@ def test_first_map_and_idle_block_are_what_the_controller_makes_of_its_rows() ->
         cells = typed(FOUR, spark_map)
         assert spark_map.at(2000.0, 95.0) == pytest.approx(made(FOUR, cells, 2000.0, 95.0))
         assert spark_map.at(5000.0, 42.0) == pytest.approx(made(FOUR, cells, 5000.0, 42.0))
-    assert np.all(first.spark_map.advance_deg <= planned.cells.spark_map.advance_deg + 1e-9)
+    assert np.all(first.spark_map.advance_deg <= first.goal.advance_deg + 1e-9)
 
 
 def test_trims_hold_on_rows_at_every_stated_condition() -> None:
