@@ -13,7 +13,7 @@ from sparkwright.cycle.belief import PRIOR
 from sparkwright.cycle.charge import charge_at, charges_at
 from sparkwright.cycle.engine import Engine
 from sparkwright.cycle.hook import best_spark, hook_trace, knock_limit_deg
-from sparkwright.cycle.sparse import KNOCK_SPAN_DEG, LATTICE_DEG, SparseHooks, _top_of_cubic
+from sparkwright.cycle.sparse import KNOCK_SPAN_DEG, LATTICE_DEG, SparseHooks, _fourth, _top_of_cubic
 from sparkwright.errors import PhysicsError
 
 FINE_DEG = np.linspace(-4.0, 60.0, 257)
@@ -231,6 +231,36 @@ def test_the_top_of_a_cubic_is_where_algebra_puts_it() -> None:
         assert height == pytest.approx(300.0, rel=1e-12)
     assert _top_of_cubic(10.0 + 3.0 * x, 2.0) == pytest.approx((3.0, 19.0), rel=1e-12)
     assert _top_of_cubic(10.0 - 3.0 * x, 1.0) == pytest.approx((0.0, 10.0), rel=1e-12)
+
+
+def test_the_cubic_about_a_top_is_that_of_all_five_torques_where_they_lie_on_one() -> None:
+    x = np.arange(-2.0, 3.0)
+    for top in (-0.45, 0.0, 0.3, 0.5):
+        torque = 300.0 - 2.0 * (x - top) ** 2 + 0.1 * (x - top) ** 3
+        assert _fourth(torque) == pytest.approx(torque[4], rel=1e-12)
+    assert _fourth(np.full(5, 300.0)) == pytest.approx(300.0), "a torque without a top"
+
+
+def test_the_cubic_about_a_top_changes_sides_without_a_jump() -> None:
+    """By algebra: midway between two nodes either is the top, and the four about them are what counts."""
+    torque = np.array([260.0, 285.0, 299.0, 299.0, 288.0, 250.0])
+    assert _fourth(torque[:5]) == torque[4]
+    before = torque[1] - 4.0 * torque[2] + 6.0 * torque[3] - 4.0 * torque[4]
+    assert _fourth(torque[1:]) == pytest.approx(-before, rel=1e-12), "as a cubic through the four goes on"
+    steady = np.array([270.0, 295.0, 300.0, 295.0, 260.0])
+    assert _fourth(steady) == 0.5 * (260.0 + (4.0 * (295.0 + 295.0) - 6.0 * 300.0 - 270.0))
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_best_is_a_smooth_line_over_load(engine: Engine) -> None:
+    """Without the jump that a cubic through other nodes makes, where best passes a node of the lattice."""
+    kpa = np.arange(40.0, 74.0, 0.25)
+    hooks = SparseHooks(
+        engine, WARM_AIR, REGULAR, PRIOR.constants, speed_rpm=1200.0, map_kpa=kpa, mixture_lambda=1.0
+    )
+    best, _ = hooks.best(25.0)
+    assert np.ptp(best) > 4.0
+    assert np.abs(np.diff(best, 2)).max() < 0.01
 
 
 def test_nothing_is_said_beyond_the_lattice() -> None:

@@ -95,7 +95,7 @@ def test_between_cells_no_point_of_a_grid_twice_as_fine_stands_over_a_ceiling(jo
 @FEW
 @given(job=jobs(), seed=st.integers(0, 2**32 - 1))
 def test_between_cells_the_cycle_itself_puts_no_drawn_point_half_a_degree_over(job: Job, seed: int) -> None:
-    """By the cycle as `point` runs it, whose mixture is in whole hundredths, so that best has steps."""
+    """By the cycle as `point` runs it."""
     result, physics = plan(job), physics_of(job)
     drawn = np.random.default_rng(seed)
     rpm = drawn.uniform(result.cells.spark_map.rpm[0], result.cells.spark_map.rpm[-1], 25)

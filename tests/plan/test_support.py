@@ -13,6 +13,7 @@ from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.ceilings import TELLABLE_DEG
+from sparkwright.plan.cell import ceilings_at
 from sparkwright.plan.firmness import firmness_of
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, sparse_at
 from sparkwright.plan.physics import physics_of
@@ -21,8 +22,8 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.support import Support, support_axes
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-LEAST_RPM = {"old-four": 650.0, "boosted-six": 0.0, "pump-house-v8": 0.0}
-"""Below it best itself jumps, see the last test."""
+WORST_DEG = {"old-four": 2.0 * TELLABLE_DEG, "boosted-six": TELLABLE_DEG, "pump-house-v8": TELLABLE_DEG}
+"""Most that any place may stand over: the old four's torque over advance bends too often for its lattice."""
 
 FEW = settings(deadline=None, max_examples=3)
 MORE = settings(deadline=None, max_examples=40)
@@ -50,30 +51,30 @@ def read_at(job: Job, result: PlanResult, rpm: FloatArray, kpa: FloatArray) -> F
     return np.asarray(np.minimum(np.minimum(best, knock), most_deg))
 
 
-def carried_over_read(job: Job, result: PlanResult, count: int, seed: int, least_rpm: float) -> FloatArray:
+def carried_over_read(job: Job, result: PlanResult, count: int, seed: int) -> FloatArray:
     """How far what the plan carries stands over the cycle at drawn places of its fine grid [deg]."""
     grid = result.cells.between.grid
     assert grid is not None
     drawn = np.random.default_rng(seed)
     rows = drawn.integers(0, grid.kpa.size, count)
-    columns = drawn.choice(np.flatnonzero(grid.rpm > least_rpm), count)
+    columns = drawn.integers(0, grid.rpm.size, count)
     read = read_at(job, result, grid.rpm[columns], grid.kpa[rows])
     return np.asarray(grid.lowest_deg[rows, columns] - read)
 
 
-@pytest.mark.parametrize("name", LEAST_RPM)
+@pytest.mark.parametrize("name", WORST_DEG)
 def test_ceilings_of_the_examples_between_cells_are_the_cycles_to_a_tenth_of_a_degree(name: str) -> None:
-    over = carried_over_read(*planned(name), 150, 1, LEAST_RPM[name])
+    over = carried_over_read(*planned(name), 150, 1)
     assert np.quantile(over, 0.98) <= TELLABLE_DEG
-    assert over.max() <= 1.5 * TELLABLE_DEG
+    assert over.max() <= WORST_DEG[name]
 
 
 @pytest.mark.proof
-@pytest.mark.parametrize("name", LEAST_RPM)
+@pytest.mark.parametrize("name", WORST_DEG)
 def test_ceilings_of_the_examples_are_the_cycles_all_over(name: str) -> None:
-    over = carried_over_read(*planned(name), 6000, 2, LEAST_RPM[name])
+    over = carried_over_read(*planned(name), 6000, 2)
     assert np.quantile(over, 0.99) <= TELLABLE_DEG
-    assert over.max() <= 1.5 * TELLABLE_DEG
+    assert over.max() <= WORST_DEG[name]
 
 
 @st.composite
@@ -90,7 +91,7 @@ def jobs(draw: st.DrawFn) -> Job:
 @FEW
 @given(job=jobs(), seed=st.integers(0, 2**32 - 1))
 def test_ceilings_of_drawn_jobs_are_the_cycles(job: Job, seed: int) -> None:
-    over = carried_over_read(job, plan(job), 80, seed, 0.0)
+    over = carried_over_read(job, plan(job), 80, seed)
     assert np.quantile(over, 0.95) <= TELLABLE_DEG
     assert over.max() <= 3.0 * TELLABLE_DEG
 
@@ -99,7 +100,7 @@ def test_ceilings_of_drawn_jobs_are_the_cycles(job: Job, seed: int) -> None:
 @MORE
 @given(job=jobs(), seed=st.integers(0, 2**32 - 1))
 def test_ceilings_of_many_drawn_jobs_are_the_cycles(job: Job, seed: int) -> None:
-    over = carried_over_read(job, plan(job), 400, seed, 0.0)
+    over = carried_over_read(job, plan(job), 400, seed)
     assert np.quantile(over, 0.99) <= TELLABLE_DEG
     assert over.max() <= 3.0 * TELLABLE_DEG
 
@@ -131,17 +132,15 @@ def test_ceilings_are_the_cycles_where_one_ends_or_the_mixture_turns(
     assert (grid.lowest_deg[at].ravel() - read).max() <= TELLABLE_DEG
 
 
-def test_cells_whose_mixture_has_no_step_are_the_support_as_they_are() -> None:
+def test_ceilings_between_cells_are_those_of_the_cells_where_they_meet() -> None:
     job, result = planned("old-four")
     physics, ceilings = physics_of(job), result.cells.ceilings
     rpm, kpa = axes_of(job, physics)
     firmness = firmness_of(job, physics, rpm, kpa)
     support = Support(job, physics, firmness, rpm, kpa, ceilings.best_deg, ceilings.knock_deg)
-    row = int(np.flatnonzero(kpa < physics.mixture_kpa[0])[-1])
-    columns = np.flatnonzero(rpm > 1.6 * physics.idle_rpm)
-    best, knock = support.read(rpm[columns], np.full(columns.size, kpa[row]))
-    assert best == pytest.approx(ceilings.best_deg[row, columns], abs=1e-9, nan_ok=True)
-    assert knock == pytest.approx(ceilings.knock_deg[row, columns], abs=1e-9, nan_ok=True)
+    best, knock = support.read(np.tile(rpm, kpa.size), np.repeat(kpa, rpm.size))
+    assert best == pytest.approx(ceilings.best_deg.ravel(), abs=1e-9, nan_ok=True)
+    assert knock == pytest.approx(ceilings.knock_deg.ravel(), abs=1e-9, nan_ok=True)
 
 
 def test_supports_stand_closer_where_ceilings_turn_faster() -> None:
@@ -153,8 +152,25 @@ def test_supports_stand_closer_where_ceilings_turn_faster() -> None:
     assert np.isin([30.0, 60.0, 90.0, 110.0], loads.at).all()
 
 
-def test_at_and_below_idle_best_itself_jumps_where_the_lattice_passes_its_top() -> None:
-    """Why ceilings about idle are the cycle's to no tenth: a limit of the cycle, told as it is."""
-    kpa = np.array([60.0, 60.5])
-    best, _ = sparse_at(physics_of(example("old-four")), np.full(2, 600.0), kpa, smooth=True).best(20.0)
-    assert 0.2 < best[0] - best[1] < 0.6
+def test_best_moves_without_a_jump_where_it_passes_a_node_of_the_lattice() -> None:
+    """At the idle of a slow engine, whose torque the lattice follows worst, best jumped by 0.44 deg."""
+    kpa = np.arange(40.0, 95.0, 0.125)
+    best, _ = sparse_at(physics_of(example("old-four")), np.full(kpa.size, 600.0), kpa).best(20.0)
+    assert np.any(best > 20.0)
+    assert np.any(best < 16.0), "it passes two nodes"
+    assert np.abs(np.diff(best)).max() < TELLABLE_DEG
+
+
+@pytest.mark.parametrize("name", ["boosted-six", "pump-house-v8"])
+def test_best_and_knock_move_without_a_jump_as_the_mixture_turns_richer(name: str) -> None:
+    """A mixture rounded to hundredths made steps of up to a third of a degree in both."""
+    job = example(name)
+    physics = physics_of(job)
+    kpa = np.arange(physics.mixture_kpa[-2], physics.mixture_kpa[-1], 0.1)
+    rpm = np.full(kpa.size, 3000.0)
+    ln_sigma, guess = firmness_of(job, physics, *axes_of(job, physics)).at(rpm, kpa)
+    read = ceilings_at(job, physics, rpm, kpa, ln_sigma, guess)
+    for each in (read.best_deg, read.knock_deg):
+        known = each[np.isfinite(each)]
+        assert known.size > 20
+        assert np.abs(np.diff(known, 2)).max() < 0.2 * TELLABLE_DEG

@@ -25,7 +25,7 @@ from sparkwright.cycle import (
 )
 from sparkwright.cycle.chamber import PISTON_NODES, SHARE_NODES, flame_table
 from sparkwright.cycle.engine import HEAD_WALL_K, Air, Constants, Engine, Fuel, require_all_above
-from sparkwright.cycle.mixture_fits import MixtureFits, blended_fits_at, fits_at, mixture_fits
+from sparkwright.cycle.mixture_fits import MixtureFits, fits_at, mixture_fits
 from sparkwright.numeric import Numeric
 
 FloatArray = NDArray[np.float64]
@@ -396,7 +396,6 @@ def charges_at(
     speed_rpm: FloatArray,
     map_kpa: FloatArray,
     mixture_lambda: FloatArray,
-    blended: bool = False,
 ) -> tuple[Charges, FloatArray]:
     """Charges of one cylinder at several places, and their residual mass shares.
 
@@ -410,8 +409,6 @@ def charges_at(
         Manifold pressure, absolute [kPa], above 0.
     mixture_lambda : array, shape (n,)
         Air over stoichiometric air [-], above 0.
-    blended : bool
-        Whether a mixture between hundredths takes its gas from those about it, and has no fit of its own.
 
     Returns
     -------
@@ -431,8 +428,7 @@ def charges_at(
     put together is our choice.
     """
     _require_a_place(speed_rpm, map_kpa, mixture_lambda)
-    fits_of = blended_fits_at if blended else fits_at
-    fits = fits_of(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
+    fits = fits_at(mixture_lambda, fuel.ethanol_share_volume, air.humidity_ratio)
     fields, share = _charge(engine, air, fuel, constants, fits, speed_rpm, map_kpa, mixture_lambda)
     return packed(speed_rpm.size, **fields), np.asarray(share)
 

@@ -1,4 +1,9 @@
-"""The gas of a mixture, fitted once: what the charge needs of it at any speed and load."""
+"""The gas of a mixture, fitted once: what the charge needs of it at any speed and load.
+
+A fit takes a hundredth of a second, and a mixture changes from place to place: so there is one for each
+hundredth of lambda that is met, and straight lines between them. Best and knock then change with the mixture
+without steps.
+"""
 
 from __future__ import annotations
 
@@ -51,24 +56,9 @@ class MixtureFits(NamedTuple):
 _FITTING = Lock()  # so that two threads don't fit the same mixture side by side
 
 
-def mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of one mixture, made at its first use.
-
-    Parameters
-    ----------
-    mixture_lambda : float
-        Air over stoichiometric air [-].
-    ethanol : float
-        Volume share of ethanol in the liquid fuel [-], 0 to 1.
-    humidity : float
-        Water over dry air, by mass [-].
-    """
-    with _FITTING:
-        return _fitted(mixture_lambda, ethanol, humidity)
-
-
 @lru_cache(maxsize=256)
 def _fitted(mixture_lambda: float, ethanol: float, humidity: float) -> MixtureFits:
+    """Fit the gas of one mixture."""
     phi = 1.0 / mixture_lambda
     fresh = gas.Mixture(phi, ethanol, 0.0, humidity)
     half = gas.Mixture(phi, ethanol, 0.5, humidity)
@@ -97,24 +87,15 @@ def _fitted(mixture_lambda: float, ethanol: float, humidity: float) -> MixtureFi
 
 
 @lru_cache(maxsize=256)
-def stacked_fits(mixtures: tuple[float, ...], ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of several mixtures in one record.
-
-    Parameters
-    ----------
-    mixtures : tuple of float
-        Air over stoichiometric air of each [-].
-    ethanol : float
-        Volume share of ethanol in the liquid fuel [-], 0 to 1.
-    humidity : float
-        Water over dry air, by mass [-].
-    """
-    fits = [mixture_fits(each, ethanol, humidity) for each in mixtures]
+def _stacked_fits(mixtures: tuple[float, ...], ethanol: float, humidity: float) -> MixtureFits:
+    """Give the fits of several mixtures, each made at its first use, in one record."""
+    with _FITTING:
+        fits = [_fitted(each, ethanol, humidity) for each in mixtures]
     return MixtureFits(*(np.stack(column, axis=-1) for column in zip(*fits, strict=True)))
 
 
 def fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of each place's mixture; a map has few mixtures and many places.
+    """Give the fits of each place's mixture: of its hundredth, or in a straight line between two.
 
     Parameters
     ----------
@@ -124,42 +105,35 @@ def fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> Mixt
         Volume share of ethanol in the liquid fuel [-], 0 to 1.
     humidity : float
         Water over dry air, by mass [-].
-    """
-    mixtures = tuple(sorted(set(mixture_lambda.tolist())))
-    fits = stacked_fits(mixtures, ethanol, humidity)
-    if len(mixtures) == 1:
-        return fits
-    place = np.searchsorted(mixtures, mixture_lambda)
-    return MixtureFits(*(np.asarray(column)[..., place] for column in fits))
-
-
-def blended_fits_at(mixture_lambda: FloatArray, ethanol: float, humidity: float) -> MixtureFits:
-    """Give the fits of mixtures between hundredths as straight lines between those of the hundredths.
-
-    A hundredth has its own fit. So best and knock change without steps as a mixture does.
-
-    Parameters
-    ----------
-    mixture_lambda : array, shape (n,)
-        Air over stoichiometric air at each place [-].
-    ethanol : float
-        Share of ethanol in the fuel by volume [-].
-    humidity : float
-        Water over dry air by mass [-].
 
     Returns
     -------
     MixtureFits
         Each field with the places along its last axis.
     """
-    low = np.floor(100.0 * mixture_lambda + 1e-9) / 100.0
-    part = np.clip(100.0 * (mixture_lambda - low), 0.0, 1.0)
-    low, high = np.round(low, 2), np.round(low + 0.01, 2)
-    below = fits_at(low, ethanol, humidity)
-    above = fits_at(np.where(part > 0.0, high, low), ethanol, humidity)
-    return MixtureFits(
-        *(
-            (1.0 - part) * np.asarray(one) + part * np.asarray(other)
-            for one, other in zip(below, above, strict=True)
-        )
-    )
+    wanted = 100.0 * mixture_lambda
+    nearest = np.rint(wanted)
+    wanted = np.where(np.abs(wanted - nearest) < 1e-9, nearest, wanted)
+    below, above = np.floor(wanted), np.ceil(wanted)
+    part = wanted - below
+    hundredths = sorted({*below.tolist(), *above.tolist()})
+    fits = _stacked_fits(tuple(each / 100.0 for each in hundredths), ethanol, humidity)
+    low, high = np.searchsorted(hundredths, below), np.searchsorted(hundredths, above)
+    columns = [np.asarray(column) for column in fits]
+    return MixtureFits(*((1.0 - part) * each[..., low] + part * each[..., high] for each in columns))
+
+
+def mixture_fits(mixture_lambda: float, ethanol: float, humidity: float) -> MixtureFits:
+    """Give the fits of one mixture.
+
+    Parameters
+    ----------
+    mixture_lambda : float
+        Air over stoichiometric air [-].
+    ethanol : float
+        Volume share of ethanol in the liquid fuel [-], 0 to 1.
+    humidity : float
+        Water over dry air, by mass [-].
+    """
+    fits = fits_at(np.array([mixture_lambda]), ethanol, humidity)
+    return MixtureFits(*(np.asarray(column)[..., 0] for column in fits))

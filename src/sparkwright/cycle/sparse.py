@@ -82,23 +82,35 @@ def _ensure(hook: _Hook, node: int) -> float:
 _ensure_compiled = compiled(_ensure, inline=False)
 
 
+def _highest_of_every_other(hook: _Hook) -> int:
+    """Burn every other node and give the one of most torque."""
+    top = 0
+    for node in range(0, _NODES, 2):
+        if _ensure_compiled(hook, node) > hook.torque[top]:
+            top = node
+    return top
+
+
+_highest_of_every_other_compiled = compiled(_highest_of_every_other, inline=False)
+
+
 def _climb(hook: _Hook, start: int) -> int:
     """Burn nodes uphill from one of them until the top has a lower neighbour on each side; give the top.
 
-    Where a charge burns slowly the hook may have two tops: then every node is burned.
+    Where a charge burns slowly the hook may have two tops: then the climb begins anew, at the highest of
+    every other node.
     """
-    top = min(max(start, 0), _NODES - 1)
+    top, looked = min(max(start, 0), _NODES - 1), False
     while True:
         here = _ensure_compiled(hook, top)
         after = top if top == 0 else top - 1
         before = top if top == _NODES - 1 else top + 1
         earlier = _ensure_compiled(hook, after)
         later = _ensure_compiled(hook, before)
-        if hook.rows[top, _BURNED] < SLOW_BURN_SHARE or hook.rows[before, _BURNED] < SLOW_BURN_SHARE:
-            for node in range(_NODES):
-                _ensure_compiled(hook, node)
-            return int(np.argmax(hook.torque))
-        if earlier > here:
+        slow = hook.rows[top, _BURNED] < SLOW_BURN_SHARE or hook.rows[before, _BURNED] < SLOW_BURN_SHARE
+        if slow and not looked:
+            top, looked = _highest_of_every_other_compiled(hook), True
+        elif earlier > here:
             top = after
         elif later > here:
             top = before
@@ -184,7 +196,22 @@ def _crossing_of_cubic(values: FloatArray, level: float, knocking: float) -> flo
     return 0.5 * (low + high)
 
 
+def _fourth(torque: FloatArray) -> float:
+    """Give the last torque of the cubic about a top, of five torques with the top in their middle.
+
+    A cubic through the top and its neighbours needs one node more. Were that the one on the higher side, it
+    would change sides where best passes a node, and best would jump there. So the cubics of both sides are
+    blended, by where the parabola through the three has its top: as it moves half a step off the node, to
+    where the next node becomes the top, only the cubic is left that is the same for both.
+    """
+    as_before = 4.0 * (torque[1] + torque[3]) - 6.0 * torque[2] - torque[0]
+    bend = 2.0 * torque[2] - torque[1] - torque[3]
+    share = 0.5 * (1.0 + (torque[3] - torque[1]) / bend) if bend > 0.0 else 0.5
+    return float(as_before + share * (torque[4] - as_before))
+
+
 _climb_compiled = compiled(_climb, inline=False)
+_fourth_compiled = compiled(_fourth)
 _seek_knock_compiled = compiled(_seek_knock, inline=False)
 _top_of_cubic_compiled = compiled(_top_of_cubic, inline=False)
 _crossing_of_cubic_compiled = compiled(_crossing_of_cubic, inline=False)
@@ -193,12 +220,14 @@ _crossing_of_cubic_compiled = compiled(_crossing_of_cubic, inline=False)
 def _best(hook: _Hook, start: int) -> tuple[int, float, float]:
     """Give the top node, best and its torque; see `SparseHooks.best`."""
     top, torque = _climb_compiled(hook, start), hook.torque
-    # A cubic through the top, its neighbours, and the next one on the higher side.
-    first = top - 1 if top < _NODES - 1 and torque[top + 1] > torque[max(top - 1, 0)] else top - 2
-    first = min(max(first, 0), _NODES - 4)
+    first = min(max(top - 1, 0), _NODES - 4)
     for node in range(first, first + 4):
         _ensure_compiled(hook, node)
-    place, height = _top_of_cubic_compiled(torque[first : first + 4], float(top - first))
+    values = torque[first : first + 4].copy()
+    if 2 <= top <= _NODES - 3:
+        _ensure_compiled(hook, top - 2)
+        values[3] = _fourth_compiled(torque[top - 2 : top + 3])
+    place, height = _top_of_cubic_compiled(values, float(top - first))
     if 0.01 < place + first < _NODES - 1.01:
         return top, MOST_DEG - STEP_DEG * (first + place), height
     return top, MOST_DEG - STEP_DEG * top, float(torque[top])
@@ -295,8 +324,6 @@ class SparseHooks:
         Manifold pressure, absolute [kPa].
     mixture_lambda : float or array
         Air over stoichiometric air [-].
-    blended : bool
-        As for ``charge.charges_at``.
     """
 
     def __init__(
@@ -309,7 +336,6 @@ class SparseHooks:
         speed_rpm: Numeric,
         map_kpa: Numeric,
         mixture_lambda: Numeric,
-        blended: bool = False,
     ) -> None:
         self.shape = np.broadcast(speed_rpm, map_kpa, mixture_lambda).shape
         speed, pressure, mixture = map(self._flat, (speed_rpm, map_kpa, mixture_lambda))
@@ -321,7 +347,6 @@ class SparseHooks:
             speed_rpm=speed,
             map_kpa=pressure,
             mixture_lambda=mixture,
-            blended=blended,
         )
         self.residual_share = residual_share.reshape(self.shape)
         self.mixture_lambda = mixture.reshape(self.shape)

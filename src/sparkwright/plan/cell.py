@@ -82,8 +82,6 @@ def ceilings_at(
     kpa: Numeric,
     ln_knock_sigma: FloatArray,
     guess_deg: FloatArray,
-    *,
-    smooth: bool = False,
 ) -> CeilingsRead:
     """Read best and the knock ceiling at one load, or at one for each speed, and nothing more.
 
@@ -101,10 +99,8 @@ def ceilings_at(
         Standard deviation of ln of the knock integral, one for each speed [-].
     guess_deg : array
         About where best lies, one for each speed [deg before top dead centre].
-    smooth : bool, optional
-        Whether the mixture is taken without the steps of two decimals that a cell's has.
     """
-    hooks = sparse_at(physics, rpm, kpa, smooth=smooth)
+    hooks = sparse_at(physics, rpm, kpa)
     top_deg, top_nm = hooks.best(guess_deg)
     states = tuple(burn_state(share) for share in hooks.at(top_deg)[2].tolist())
     found = (np.array(states) != "misfire") & (top_deg < LAST_DEG)

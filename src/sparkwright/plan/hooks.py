@@ -30,7 +30,7 @@ FIRST_DEG, LAST_DEG = LEAST_DEG, MOST_DEG
 """Least and most advance that is tested [deg]."""
 
 
-def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric, *, smooth: bool = False) -> Hooks:
+def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric) -> Hooks:
     """Make the hooks of a job's engine at speeds and loads, of which only what is asked for is run.
 
     Parameters
@@ -41,8 +41,6 @@ def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric, *, smooth: bool = Fa
         Speeds [rpm].
     kpa : float or array
         Loads [kPa absolute]; both spread to one shape, a hook for each place of it.
-    smooth : bool, optional
-        Whether the mixture is taken without the steps of two decimals that a cell's has.
     """
     hooks = SparseHooks(
         physics.engine,
@@ -51,8 +49,7 @@ def sparse_at(physics: Physics, rpm: Numeric, kpa: Numeric, *, smooth: bool = Fa
         physics.constants,
         speed_rpm=rpm,
         map_kpa=kpa,
-        mixture_lambda=(physics.smooth_lambda_at if smooth else physics.lambda_at)(rpm, kpa),
-        blended=smooth,
+        mixture_lambda=physics.lambda_at(rpm, kpa),
     )
     belief = physics.belief
     return CorrectedHooks(hooks, corrections(belief, rpm, kpa)) if isinstance(belief, OwnBelief) else hooks

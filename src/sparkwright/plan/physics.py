@@ -85,35 +85,14 @@ class Physics:
         return Air(self.ambient_kpa, warm_k, self.humidity)
 
     def lambda_at(self, rpm: Numeric, kpa: Numeric) -> FloatArray:
-        """Mixture at a speed and load [-]: as stated, or to two decimals between what is stated.
-
-        Each mixture costs a fit of its own burned gas, so that there may not be one for each cell.
+        """Mixture at a speed and load [-], in straight lines between what is stated.
 
         Parameters
         ----------
         rpm : float or array
             Speed [rpm].
         kpa : float or array
-            Manifold pressure [kPa absolute].
-        """
-        rpm, kpa = np.broadcast_arrays(rpm, kpa)
-        stated = self._by_load(kpa)
-        if self.idle_lambda is None:
-            return np.where(np.isin(stated, self.mixture_lambda), stated, _to_hundredths(stated))
-        share = idle_share(self, rpm, kpa)
-        between = _to_hundredths(stated + share * (self.idle_lambda - stated))
-        by_load = np.where((share == 0.0) & np.isin(stated, self.mixture_lambda), stated, between)
-        return np.where(share == 1.0, self.idle_lambda, by_load)
-
-    def smooth_lambda_at(self, rpm: Numeric, kpa: Numeric) -> FloatArray:
-        """Mixture at a speed and load without the steps of two decimals [-].
-
-        Parameters
-        ----------
-        rpm : float or array
-            Speed [rpm].
-        kpa : float or array
-            Manifold pressure [kPa absolute].
+            Manifold pressure, absolute [kPa].
         """
         stated = self._by_load(kpa)
         if self.idle_lambda is None:
@@ -122,11 +101,6 @@ class Physics:
 
     def _by_load(self, kpa: Numeric) -> FloatArray:
         return np.asarray(np.interp(kpa, self.mixture_kpa, self.mixture_lambda))
-
-
-def _to_hundredths(values: FloatArray) -> FloatArray:
-    """Round to two decimals as a decimal fraction is rounded, which NumPy's own rounding nearly does."""
-    return np.array([round(each, 2) for each in np.ravel(values).tolist()]).reshape(np.shape(values))
 
 
 def idle_share(physics: Physics, rpm: Numeric, kpa: Numeric) -> FloatArray:

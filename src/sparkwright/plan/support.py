@@ -3,11 +3,7 @@
 The support is the map's own axes, made finer until its points lie close together, with a point wherever
 the job itself has a corner: where its mixture turns, and on both sides of the site's air, above which less
 knock is allowed. No cubic reaches over such a corner. Where a ceiling ends, so that a cubic would need a
-point that has none, the places themselves are read. Cells whose mixture has no step are points of the support
-as they are, and so are those far above what the map may have.
-
-Between cells the mixture changes without the steps that a cell's has. So that the ceilings meet those of
-the cells, what the steps make there is carried from cell to cell in straight lines.
+point that has none, the places themselves are read. Cells are points of the support as they are.
 """
 
 from __future__ import annotations
@@ -32,20 +28,17 @@ WIDEST_RPM, WIDEST_KPA = 400.0, 6.0
 WIDEST_SHARE_RPM, WIDEST_SHARE_KPA = 0.12, 0.1
 """Most that points of the support lie apart, and of where they stand where that is more; a choice: ceilings
 turn less the faster and the fuller the engine runs. Carried so they differ from the cycle's own by less than
-a tenth of a degree (tests/plan/test_support.py), but where the cycle's own best jumps, see there."""
+a tenth of a degree (tests/plan/test_support.py)."""
+
+STEEP_SHARE = 0.3
+"""Of where they stand, the most that points of the support lie apart, however slow and light the engine runs:
+about the idle best moves fastest [-]; a choice."""
 
 FINER = 4
 """How many times finer than the support the ceilings are looked at."""
 
 STENCIL = 4
 """Points that a cubic goes through."""
-
-FAR_DEG = 4.0
-"""How far above the most that a map may have a cell's ceilings lie that are taken as they are, with the step
-of their mixture [deg]: several times what such a step makes; a choice."""
-
-STEPLESS = 1e-9
-"""Mixtures this near to each other are one [-]."""
 
 AT_ONCE = 64
 """Places that are read in one go."""
@@ -169,8 +162,7 @@ class Support:
     def fine(self) -> FineCeilings:
         """Give the ceilings between cells, `FINER` times as fine as the support."""
         speeds, loads = self._axes
-        down, across = straight_weights(self.kpa, loads.at), straight_weights(self.rpm, speeds.at)
-        best, knock = self._smooth + np.stack([down @ off @ across.T for off in self._steps])
+        best, knock = self._at_points
         pegs = [(peg.rpm, peg.kpa) for peg in self.job.pegs]
         rpm = _with_points(speeds.fine(), [each for each, _ in pegs])
         kpa = _with_points(loads.fine(), [each for _, each in pegs])
@@ -189,8 +181,8 @@ class Support:
         fine_knock[rows, columns] = self._knock_filled(*read)
         return FineCeilings(rpm, kpa, fine_best, fine_knock)
 
-    def read(self, rpm: FloatArray, kpa: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Read best and the knock ceiling at places in a row, nan and -inf as in a cell [deg].
+    def read(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
+        """Read best and the knock ceiling at places in a row, nan and -inf as in a cell [deg], shape (2, n).
 
         Parameters
         ----------
@@ -199,60 +191,32 @@ class Support:
         kpa : array
             Load of each place [kPa absolute].
         """
-        best, knock = self._read(rpm, kpa)
-        off_best, off_knock = self._steps
-        down, across = straight_weights(self.kpa, kpa), straight_weights(self.rpm, rpm)
-        return best + _at_places(off_best, down, across), knock + _at_places(off_knock, down, across)
+        parts = [slice(start, start + AT_ONCE) for start in range(0, rpm.size, AT_ONCE)]
+        found = self.run(lambda part: self._read_at_once(rpm[part], kpa[part]), parts)
+        return np.concatenate([np.empty((2, 0)), *found], axis=1)
 
     @cached_property
     def _axes(self) -> tuple[Axis, Axis]:
         return support_axes(self.physics, self.rpm, self.kpa)
 
     @cached_property
-    def _smooth(self) -> FloatArray:
-        """Best and knock at the points of the support, without steps of the mixture."""
+    def _at_points(self) -> FloatArray:
+        """Best and knock at the points of the support."""
         speeds, loads = (each.at for each in self._axes)
         found = np.full((2, loads.size, speeds.size), np.nan)
         wanted = np.ones(found.shape[1:], dtype=bool)
-        rows, columns = self._own
+        rows, columns = np.ix_(np.searchsorted(loads, self.kpa), np.searchsorted(speeds, self.rpm))
         found[:, rows, columns] = self.best_deg, self.knock_deg
-        wanted[rows, columns] = ~self._as_smooth
+        wanted[rows, columns] = False
         down, across = np.nonzero(wanted)
-        found[:, down, across] = self._read(speeds[across], loads[down])
+        found[:, down, across] = self.read(speeds[across], loads[down])
         return found
-
-    @property
-    def _own(self) -> tuple[NDArray[np.intp], ...]:
-        """Where the cells stand in the support."""
-        speeds, loads = (each.at for each in self._axes)
-        return np.ix_(np.searchsorted(loads, self.kpa), np.searchsorted(speeds, self.rpm))
-
-    @property
-    def _as_smooth(self) -> NDArray[np.bool_]:
-        """Mark cells whose own values will do: without a step of the mixture, or far above any map."""
-        at = self.rpm[None, :], self.kpa[:, None]
-        stepless = np.abs(self.physics.lambda_at(*at) - self.physics.smooth_lambda_at(*at)) < STEPLESS
-        lowest_deg = np.nan_to_num(np.fmin(self.best_deg, self.knock_deg), nan=np.inf)
-        return np.asarray(stepless | (lowest_deg > self.most_deg + FAR_DEG))
-
-    @cached_property
-    def _steps(self) -> FloatArray:
-        """Best and knock of each cell less what they were without steps of its mixture; 0 where unknown."""
-        rows, columns = self._own
-        with np.errstate(invalid="ignore"):
-            off = np.stack([self.best_deg, self.knock_deg]) - self._smooth[:, rows, columns]
-        return np.where(np.isfinite(off), off, 0.0)
-
-    def _read(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
-        parts = [slice(start, start + AT_ONCE) for start in range(0, rpm.size, AT_ONCE)]
-        found = self.run(lambda part: self._read_at_once(rpm[part], kpa[part]), parts)
-        return np.concatenate([np.empty((2, 0)), *found], axis=1)
 
     def _read_at_once(self, rpm: FloatArray, kpa: FloatArray) -> FloatArray:
         ln_sigma, _ = self.firmness.at(rpm, kpa)
         down, across = straight_weights(self.kpa, kpa), straight_weights(self.rpm, rpm)
         guess_deg = _at_places(_best_filled(self.best_deg), down, across)
-        read = ceilings_at(self.job, self.physics, rpm, kpa, ln_sigma, guess_deg, smooth=True)
+        read = ceilings_at(self.job, self.physics, rpm, kpa, ln_sigma, guess_deg)
         return np.stack([read.best_deg, read.knock_deg])
 
     def _knock_filled(self, best: FloatArray, knock: FloatArray) -> FloatArray:
@@ -333,7 +297,8 @@ def support_axes(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> tuple[Ax
 def _finer(own: FloatArray, corners: list[float], widest: float, share: float) -> Axis:
     """Put corners within an axis, and split evenly what then lies too far apart for a cubic.
 
-    Points may lie ``widest`` apart, or ``share`` of where they stand if that is more. Between two corners
+    Points may lie ``widest`` apart, or ``share`` of where they stand if that is more, and `STEEP_SHARE` of it
+    at most. Between two corners
     with no point of their own there is no cubic but a straight line: half as far counts there.
     """
     within = np.unique([each for each in corners if own[0] < each < own[-1]])
@@ -341,7 +306,7 @@ def _finer(own: FloatArray, corners: list[float], widest: float, share: float) -
     ends = np.isin(points, [own[0], *within, own[-1]])
     parts = []
     for at, (low, high) in enumerate(pairwise(points.tolist())):
-        most = max(widest, share * low)
+        most = max(min(widest, STEEP_SHARE * low), share * low)
         alone = ends[at] and ends[at + 1]
         least = 2 if alone and high - low > 0.5 * most else 1
         parts.append(np.linspace(low, high, max(int(np.ceil((high - low) / most)), least), endpoint=False))
