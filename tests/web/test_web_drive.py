@@ -9,6 +9,7 @@ from html import unescape
 
 import numpy as np
 import pytest
+from cachetools import LRUCache
 from fastapi.testclient import TestClient
 
 from drive_faults import knock_by_retard, misfire
@@ -19,6 +20,7 @@ from sparkwright.evidence.found import Found
 from sparkwright.evidence.kinds import KnockMark
 from sparkwright.findings import Finding
 from sparkwright.shop import Shop
+from sparkwright.web import drives
 from sparkwright.web.learning import measured_of
 from sparkwright.words.evidence import found_words
 from telling import sentence_of
@@ -210,3 +212,26 @@ def test_a_stretch_of_a_drive_is_answered_small(opened: Opened) -> None:
     assert client.get(asked, params={"parts": 0}).status_code == 422
     assert client.get(asked, params={"from_s": "nan"}).status_code == 422
     assert client.get(asked, params={"form_s": 1}).status_code == 422
+
+
+def test_the_desk_looks_at_the_newest_drive_while_another_page_reads_one(
+    opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is remembered of drives reorders itself when it is looked at: never two at once."""
+
+    class Watched(LRUCache[tuple[str, str], drives.ReadDrive]):
+        def __getitem__(self, at: tuple[str, str]) -> drives.ReadDrive:
+            assert drives._LOOK.locked()
+            found: drives.ReadDrive = super().__getitem__(at)
+            return found
+
+        def __setitem__(self, at: tuple[str, str], read: drives.ReadDrive) -> None:
+            assert drives._LOOK.locked()
+            super().__setitem__(at, read)
+
+    monkeypatch.setattr(drives, "_KEPT", Watched(maxsize=4))
+    client, shop = opened
+    address = page_of(opened, Written().bytes(clean_drive(plan_of(JOB).cells.spark_map, Road(hours=0.05))))
+    assert client.get(address).status_code == 200
+    key = address.split("/")[2]
+    assert drives.newest_drive(shop, shop.jobs.latest(key)) is not None

@@ -99,7 +99,9 @@ def test_sheets_are_printed_from_page_and_api(opened: tuple[TestClient, Shop]) -
         for name, said in (("first-start", "Before the first start"), ("settings", "Type in")):
             answer = client.get(f"{place}/{name}.pdf")
             assert answer.headers["content-type"] == "application/pdf"
-            assert said in PdfReader(io.BytesIO(answer.content)).pages[0].extract_text()
+            text = PdfReader(io.BytesIO(answer.content)).pages[0].extract_text()
+            assert said in text
+            assert "before you trust this sheet" not in text, "nothing on it is to scale"
 
 
 def test_another_day_is_shown_in_half_a_second(opened: tuple[TestClient, Shop]) -> None:

@@ -18,9 +18,10 @@ from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number_or_none
 from sparkwright.reading.tables import rows_of
+from sparkwright.units import convert
 
 AS_IT_STANDS = "as it stands"
-KPA_PER_INHG = 3.386389
+KPA_PER_INHG = convert(1.0, "pressure", "inHg", "kPa")
 
 CLEARLY_BETTER = 0.6
 """A reading must lie this much nearer to the plan than another to be guessed [-]; a choice."""

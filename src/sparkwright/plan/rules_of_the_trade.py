@@ -20,8 +20,9 @@ from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.physics import Physics, idle_share, physics_of
 from sparkwright.plan.result import PlanResult
+from sparkwright.units import convert
 
-KPA_PER_PSI = 6.894757
+KPA_PER_PSI = convert(1.0, "pressure", "psi", "kPa")
 SETTLED_DEG = 2.0
 """Within how much of its most a full-load line counts as all in [deg]; common practice, no source."""
 

@@ -41,6 +41,7 @@ def first_map_sheet(first: FirstMap, job: Job, paper: Paper = "a4", system: Syst
             *((TextsPart(title, texts, "boxes"),) for title, texts in _steps(first, system)),
         ),
         fingerprint=first.fingerprint,
+        to_scale=False,
     )
 
 

@@ -65,6 +65,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
             (TextsPart("Then", AFTER_THE_MAP, "boxes"),),
         ),
         fingerprint=settings.fingerprint,
+        to_scale=False,
     )
 
 

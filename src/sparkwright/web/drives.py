@@ -40,6 +40,8 @@ class ReadDrive:
 
 # Rows lie beside memory and are as large as their file, so few drives are kept.
 _KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=4)
+_LOOK = Lock()
+"""Held while the drives that are kept are looked at or changed, and never while one is read."""
 _TURN = Lock()
 
 
@@ -82,7 +84,7 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
         )
     at = file.sha256, job.fingerprint
     with _TURN:
-        known = _KEPT.get(at)
+        known = _kept(at)
         if known is None or known.asked != said_before(shop, known.headings):
             with TemporaryDirectory() as folder, shop.files.open(file.id) as kept:
                 path = Path(folder) / file.name
@@ -90,8 +92,15 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
                     shutil.copyfileobj(kept, own, 1 << 20)
                 headings, rows = tuple(each.name for each in source_of(path).columns), RowKeeper()
                 asked = said_before(shop, headings)
-                _KEPT[at] = ReadDrive(read_drive(job, [path], asked, rows=rows)[0], rows, headings, asked)
-        return _KEPT[at]
+                known = ReadDrive(read_drive(job, [path], asked, rows=rows)[0], rows, headings, asked)
+            with _LOOK:
+                _KEPT[at] = known
+        return known
+
+
+def _kept(at: tuple[str, str]) -> ReadDrive | None:
+    with _LOOK:
+        return _KEPT.get(at)
 
 
 def said_before(shop: Shop, headings: Sequence[str]) -> DriveAsked:
@@ -124,7 +133,7 @@ def newest_drive(shop: Shop, revision: Revision) -> DriveResult | None:
     if not drives:
         return None
     newest = max(drives, key=lambda each: each.id)
-    read = _KEPT.get((newest.sha256, revision.job.fingerprint))
+    read = _kept((newest.sha256, revision.job.fingerprint))
     return None if read is None else read.result
 
 

@@ -32,7 +32,7 @@ def _costs(
         f"{number_of_cells(cells, 'stands', 'stand')} lower for what lies between cells; it costs most at "
         f"{rpm:,.0f} rpm and {kpa:g} kPa: {lost_percent:.1f} % of torque for {lowered_deg:g} deg, since the "
         f"map would stand over {_words(ceiling)} at {at_rpm:,.0f} rpm and {at_kpa:.0f} kPa.",
-        "Put a speed and a load there: `sparkwright axes` chooses where they cost least.",
+        "Put a speed and a load there, or have speeds and loads chosen for it.",
     )
 
 

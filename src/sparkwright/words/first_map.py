@@ -24,7 +24,7 @@ WHILE_STEPPING = (
     "No load above idle before the mixture is measured: a weak mixture knocks and burns pistons at any "
     "timing.",
     "This late, the exhaust runs hot and may glow: keep pulls short, hands and hoses away.",
-    "Work on a brake or on a closed road, under the law of the place; boost only with who is used to it.",
+    "Work on a brake or on a closed road, under the law of the place; boost only with somebody used to it.",
 )
 """Cautions that hold at every step."""
 

@@ -42,7 +42,7 @@ def _delay_grows(
     driver: str,
 ) -> Said:
     cause = (
-        "Look at dwell for low voltage (`sparkwright check` gives it), then at the driver's feed and ground."
+        "Look at the dwell for low voltage in the check's table, then at the driver's feed and ground."
         if driver == "inductive"
         else "Look at the driver's feed and ground: at low voltage its capacitor may not be charged in time."
     )
