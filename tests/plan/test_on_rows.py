@@ -40,7 +40,7 @@ from sparkwright.plan.support import Support
 from sparkwright.plan.trims import trims
 from sparkwright.plan.why import why
 from sparkwright.words.axes import axes_sentence
-from sparkwright.words.map import letter_form_sentence
+from sparkwright.words.map import cell_texts, letter_form_sentence
 from telling import sentence_of, sentences_of
 
 Rows = list[list[float]]
@@ -473,9 +473,7 @@ def test_one_speed_in_a_row_holds_for_all_and_axes_that_agree_may_be_stated_too(
     assert Job.from_toml(job.to_toml()) == job
 
 
-def test_what_is_typed_in_stands_alone_on_sheets_and_the_card_says_what_has_no_colour() -> (
-    None
-):
+def test_what_is_typed_in_stands_alone_on_sheets_and_the_card_says_what_has_no_colour() -> None:
     planned = plan_of(SIX)
     shown = own_cells(planned.cells.spark_map, SIX.controller.rows)
     assert int(np.isfinite(shown.advance_deg).sum()) == sum(len(row) - 1 for row in FOUR)
@@ -485,3 +483,12 @@ def test_what_is_typed_in_stands_alone_on_sheets_and_the_card_says_what_has_no_c
     assert "nan" not in picture.body
     assert "without colour, its row's own cells" in letter_form_sentence(planned)
     assert "only those are typed in" in letter_form_sentence(planned)
+
+
+def test_what_is_made_of_a_row_is_shown_to_a_tenth_and_what_is_typed_in_to_the_step() -> None:
+    planned = plan_of(SIX)
+    texts = cell_texts(planned)
+    nodes = nodes_of(FOUR, planned.cells.spark_map.rpm, planned.cells.spark_map.kpa)
+    assert nodes is not None
+    for row, own in zip(texts, nodes.tolist(), strict=True):
+        assert [len(text.partition(".")[2]) for text in row] == [2 if typed_in else 1 for typed_in in own]
