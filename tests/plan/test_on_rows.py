@@ -18,7 +18,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.pictures.plain_map import plain_map_picture
-from sparkwright.plan.between import LEFT_DEG
+from sparkwright.plan.between import LEFT_DEG, stands_over
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.choose_axes import Nodes, choose_axes
@@ -492,3 +492,16 @@ def test_what_is_made_of_a_row_is_shown_to_a_tenth_and_what_is_typed_in_to_the_s
     assert nodes is not None
     for row, own in zip(texts, nodes.tolist(), strict=True):
         assert [len(text.partition(".")[2]) for text in row] == [2 if typed_in else 1 for typed_in in own]
+
+
+def test_the_idle_block_is_flat_in_what_is_typed_in_and_stands_under_the_ceilings() -> None:
+    planned = plan_of(SIX)
+    block, grid = idle_block(SIX, planned), planned.cells.between.grid
+    nodes = nodes_of(FOUR, block.spark_map.rpm, block.spark_map.kpa)
+    assert nodes is not None
+    assert grid is not None
+    assert set(block.spark_map.advance_deg[block.cells & nodes].tolist()) == {block.advance_deg}
+    _, over = stands_over(
+        block.spark_map.advance_deg, block.spark_map.rpm, block.spark_map.kpa, grid, "straight lines"
+    )
+    assert over.max() <= LEFT_DEG + 1e-9

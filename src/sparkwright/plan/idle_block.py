@@ -14,7 +14,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.between import LEFT_DEG, made_of
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, trace_at
-from sparkwright.plan.on_rows import held_on_rows
+from sparkwright.plan.on_rows import as_rows_make, held_on_rows
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -105,7 +105,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     wanted = planned.idle.best_deg - job.limits.idle_reserve_deg
     flat = float(np.nanmin([wanted, float(np.nanmin(lowest[block]))]))
     spark_map, flat = _laid(job, planned, block, _under_between(planned, block, flat))
-    spark_map = held_on_rows(job, spark_map, planned.cells.rows, planned.cells.between.grid)
+    spark_map, flat = _on_rows(job, planned, block, spark_map, flat)
     earlier, later = _either_way(job, belief, flat)
     others = np.ones(spark_map.advance_deg.shape, dtype=bool)
     others[block] = False
@@ -198,6 +198,22 @@ def _laid(job: Job, planned: PlanResult, block: tuple[slice, slice], flat: float
     laid = np.minimum(advance_deg, round_down(limited + step_deg, step_deg))
     laid[block] = flat
     return SparkMap(spark_map.rpm, spark_map.kpa, laid), flat
+
+
+def _on_rows(
+    job: Job, planned: PlanResult, block: tuple[slice, slice], spark_map: SparkMap, flat: float
+) -> tuple[SparkMap, float]:
+    """Give the map as the controller makes it of its rows' own speeds, the block as flat as these allow."""
+    rows = planned.cells.rows
+    if rows is None:
+        return spark_map, flat
+    held = held_on_rows(job, spark_map, rows, planned.cells.between.grid)
+    own = rows.nodes[block]
+    advance_deg = held.advance_deg.copy()
+    flat = float(np.min(advance_deg[block][own], initial=flat))
+    # Lower cells make a lower map, so that it stays under its ceilings.
+    advance_deg[block] = flat
+    return SparkMap(held.rpm, held.kpa, as_rows_make(advance_deg, held.rpm, rows)), flat
 
 
 def _either_way(job: Job, belief: Belief, flat: float) -> tuple[float, float]:
