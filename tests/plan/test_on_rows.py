@@ -18,7 +18,7 @@ from sparkwright.errors import Refusal
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
 from sparkwright.pictures.plain_map import plain_map_picture
-from sparkwright.plan.between import LEFT_DEG
+from sparkwright.plan.between import LEFT_DEG, stands_over
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.choose_axes import choose_axes
@@ -41,7 +41,7 @@ from sparkwright.plan.support import Support
 from sparkwright.plan.trims import trims
 from sparkwright.plan.why import why
 from sparkwright.words.axes import axes_sentence
-from sparkwright.words.map import letter_form_sentence
+from sparkwright.words.map import cell_texts, letter_form_sentence
 from telling import sentence_of, sentences_of
 
 Rows = list[list[float]]
@@ -484,3 +484,25 @@ def test_what_is_typed_in_stands_alone_on_sheets_and_the_card_says_what_has_no_c
     assert "nan" not in picture.body
     assert "without colour, its row's own cells" in letter_form_sentence(planned)
     assert "only those are typed in" in letter_form_sentence(planned)
+
+
+def test_what_is_made_of_a_row_is_shown_to_a_tenth_and_what_is_typed_in_to_the_step() -> None:
+    planned = plan_of(SIX)
+    texts = cell_texts(planned)
+    nodes = nodes_of(FOUR, planned.cells.spark_map.rpm, planned.cells.spark_map.kpa)
+    assert nodes is not None
+    for row, own in zip(texts, nodes.tolist(), strict=True):
+        assert [len(text.partition(".")[2]) for text in row] == [2 if typed_in else 1 for typed_in in own]
+
+
+def test_the_idle_block_is_flat_in_what_is_typed_in_and_stands_under_the_ceilings() -> None:
+    planned = plan_of(SIX)
+    block, grid = idle_block(SIX, planned), planned.cells.between.grid
+    nodes = nodes_of(FOUR, block.spark_map.rpm, block.spark_map.kpa)
+    assert nodes is not None
+    assert grid is not None
+    assert set(block.spark_map.advance_deg[block.cells & nodes].tolist()) == {block.advance_deg}
+    _, over = stands_over(
+        block.spark_map.advance_deg, block.spark_map.rpm, block.spark_map.kpa, grid, "straight lines"
+    )
+    assert over.max() <= LEFT_DEG + 1e-9

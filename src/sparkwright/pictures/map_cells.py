@@ -52,7 +52,7 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         rpm=rpm,
         kpa=kpa,
         advance_deg=value,
-        text=cell_text(value),
+        text=cell_text(round(value, 1) if held == "rows" else value),
         classes=f"{colour_class(value)} {held.replace(' ', '-')}{' over' if over else ''}",
         label=f"{cell_name(rpm, kpa)}: {value:.4g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
         by_hand=by_hand,

@@ -14,7 +14,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.plan.between import LEFT_DEG, made_of
 from sparkwright.plan.ceilings import TELLABLE_DEG, limit_slopes, round_down
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG, trace_at
-from sparkwright.plan.on_rows import held_on_rows
+from sparkwright.plan.on_rows import as_rows_make, held_on_rows
 from sparkwright.plan.physics import physics_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
@@ -108,7 +108,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
     flat = float(np.nanmin([wanted, float(np.nanmin(lowest[block]))]))
     laid = block & ~planned.cells.by_hand
     spark_map, flat = _laid(job, planned, laid, _under_between(planned, laid, flat))
-    spark_map = held_on_rows(job, spark_map, planned.cells.rows, planned.cells.between.grid)
+    spark_map, flat = _on_rows(job, planned, laid, spark_map, flat)
     earlier, later = _either_way(job, belief, flat)
     lowered = (planned.cells.spark_map.advance_deg - spark_map.advance_deg > TELLABLE_DEG) & ~block
     reserve = planned.idle.best_deg - flat
@@ -204,6 +204,21 @@ def _laid(job: Job, planned: PlanResult, laid: NDArray[np.bool_], flat: float) -
     advance_deg[laid] = flat
     advance_deg[by_hand] = spark_map.advance_deg[by_hand]
     return SparkMap(spark_map.rpm, spark_map.kpa, advance_deg), flat
+
+
+def _on_rows(
+    job: Job, planned: PlanResult, laid: NDArray[np.bool_], spark_map: SparkMap, flat: float
+) -> tuple[SparkMap, float]:
+    """Give the map as the controller makes it of its rows' own speeds, the block as flat as these allow."""
+    rows = planned.cells.rows
+    if rows is None:
+        return spark_map, flat
+    held = held_on_rows(job, spark_map, rows, planned.cells.between.grid)
+    advance_deg = held.advance_deg.copy()
+    flat = float(np.min(advance_deg[laid & rows.nodes], initial=flat))
+    # Lower cells make a lower map, so that it stays under its ceilings.
+    advance_deg[laid] = flat
+    return SparkMap(held.rpm, held.kpa, as_rows_make(advance_deg, held.rpm, rows)), flat
 
 
 def _either_way(job: Job, belief: Belief, flat: float) -> tuple[float, float]:

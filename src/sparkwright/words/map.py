@@ -68,12 +68,22 @@ def _yes(plan: PlanResult, i: int, j: int) -> str:
 def cell_texts(plan: PlanResult) -> list[list[str]]:
     """Write every cell with the decimals that the controller's step needs, two at most.
 
+    What a controller makes at speeds that a row doesn't have is in no steps; one decimal is enough there.
+
     Parameters
     ----------
     plan : PlanResult
         The plan, for its map and the controller's step.
     """
-    return advance_texts(plan.cells.spark_map.advance_deg)
+    value_deg = plan.cells.spark_map.advance_deg
+    if plan.cells.rows is None:
+        return advance_texts(value_deg)
+    nodes = plan.cells.rows.nodes
+    own, made = advance_texts(np.where(nodes, value_deg, np.nan)), advance_texts(np.round(value_deg, 1))
+    return [
+        [one if typed else other for one, other, typed in zip(*row, strict=True)]
+        for row in zip(own, made, nodes.tolist(), strict=True)
+    ]
 
 
 def advance_texts(advance_deg: FloatArray) -> list[list[str]]:
