@@ -133,9 +133,6 @@ def choose_axes(
     physics = physics_of(job, belief)
     terms = loads_of(job).over_pressure
     rpm, kpa = default_axes(job, physics)
-    if terms.term != "kPa absolute":
-        # No vacuum, full boost and full load are numbers of these terms, and the last row stands there.
-        kpa[-1] = terms.to_kpa(terms.of_kpa(np.array(physics.top_kpa)))
     own_rpm, own_kpa = job.controller.rpm, job.controller.kpa
     rpm, kpa = _with_own(rpm, own_rpm), _with_own(kpa, own_kpa)
     across = _axis(Terms(), speeds, own_rpm, rpm, keep=keep)

@@ -30,12 +30,14 @@ from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.hand import Place
+from sparkwright.plan.load_terms import Loads, loads_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision, SavedElsewhereError
 from sparkwright.web.pages.common import Who, Why, said_by, status_of, went
+from sparkwright.web.pages.map_lines import line_of
 from sparkwright.web.pages.personal import remember
-from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
+from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, map_page
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing
@@ -85,10 +87,10 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     touched = {*edited.value_deg, *_within(asked.also, planned.cells.spark_map)}
     if asked.do == "show":
         touched |= {*before, *after}
-    unreasoned = unexplained(shown, before, after)
+    unreasoned, loads = unexplained(shown, before, after), loads_of(job).over_pressure
     changed = len(changed_places(before, after))
     return {
-        "cells": [_shown(shown, after, place) for place in sorted(touched)],
+        "cells": [_shown(shown, after, place, loads) for place in sorted(touched)],
         "says": [*map(str, sentences(changed_stand(shown, edited.value_deg))), *edited.says],
         "over": any(shown.cells.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unreasoned),
@@ -102,8 +104,8 @@ def _within(places: list[Place], spark_map: SparkMap) -> list[Place]:
     return [(i, j) for i, j in places if 0 <= i < rows and 0 <= j < columns]
 
 
-def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place) -> dict[str, Any]:
-    cell = map_cell(plan, *place)
+def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place, loads: Loads) -> dict[str, Any]:
+    cell = map_cell(plan, *place, loads)
     return {
         "row": cell.row,
         "column": cell.column,
@@ -185,7 +187,7 @@ def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -> dic
     width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
         "ribbon": drawing(ribbon_picture(line_of(plan, asked.line), "ribbon", width_px)),
-        "contours": drawing(map_picture(plan, "contours", width_px)),
+        "contours": drawing(map_picture(plan, "contours", width_px, loads_of(job).over_pressure)),
     }
 
 
