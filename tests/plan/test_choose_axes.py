@@ -208,7 +208,7 @@ def test_a_controller_by_throttle_has_its_pressures_chosen() -> None:
         ("psi boost", Nodes(6, 0.25, (-3, -3)), "axes.fixed_load = -3 stands twice: must rise"),
         ("psi boost", Nodes(6, 0.25, (8,)), "= 8: must be -9.71 to 0 psi boost, what this engine meets"),
         ("percent of full load", Nodes(6, 1, (90, 40)), "axes.fixed_load = 40 falls after 90: must rise"),
-        ("percent of full load", Nodes(6, 1, (101,)), "= 101: must be 25.56 to 100 percent of full load"),
+        ("percent of full load", Nodes(6, 1, (101,)), "= 101: must be 25.56 to 100 % of full load"),
         ("percent of full load", Nodes(1, 1), "axes.load = 1: must be 2 to 40 nodes"),
     ],
 )

@@ -151,7 +151,7 @@ def lowest_at(job: Job, result: PlanResult, rpm: FloatArray, kpa: FloatArray) ->
     best, knock = support.read(rpm, kpa)
     knock = np.maximum(knock, FIRST_DEG - job.limits.knock_margin_deg)
     most = min(rotor_cap(job).reach().most_deg, most_allowed_deg(job))
-    return np.nan_to_num(np.fmin(np.fmin(best, knock), most), nan=LAST_DEG)
+    return np.asarray(np.nan_to_num(np.fmin(np.fmin(best, knock), most), nan=LAST_DEG))
 
 
 def test_rows_that_all_have_the_same_speeds_give_the_map_of_plain_axes_to_the_digit() -> None:

@@ -35,7 +35,7 @@ def test_a_point_is_driven_over_the_map_by_keys_fields_and_mouse(bench: Served, 
         page = opened(here, here.job(PUMP_HOUSE, "Driven map"))
         ring, says = page.locator("#driven-ring"), page.locator("#driven-says")
         page.fill("#driven-rpm", "1650")
-        page.fill("#driven-kpa", "56")
+        page.fill("#driven-load", "56")
         expect(says).to_contain_text("At 1,650 rpm and 56 kPa the controller commands")
         # On that cell, within what the eye tells apart.
         x, y = middle(page, "#driven-ring")
@@ -72,7 +72,7 @@ def test_a_point_is_driven_on_a_phone_with_its_words_in_sight(bench: Served, chr
         page = opened(here, here.job(PUMP_HOUSE, "Driven on a phone"))
         page.locator("#map-grid td[data-row='8'][data-column='5']").scroll_into_view_if_needed()
         page.fill("#driven-rpm", "1650")
-        page.fill("#driven-kpa", "56")
+        page.fill("#driven-load", "56")
         ring, says = page.locator("#driven-ring"), page.locator("#driven-says")
         ring.scroll_into_view_if_needed()
         expect(says).to_contain_text("At 1,650 rpm and 56 kPa")
@@ -82,3 +82,22 @@ def test_a_point_is_driven_on_a_phone_with_its_words_in_sight(bench: Served, chr
         assert box is not None
         assert min(box["width"], box["height"]) >= 44
         assert not here.is_wider_than_screen()
+
+
+def test_a_point_over_a_map_in_vacuum_goes_up_the_screen_with_less_vacuum(
+    bench: Served, chromium: Browser
+) -> None:
+    in_vacuum = PUMP_HOUSE.replace("[controller]\n", '[controller]\nload = "inHg vacuum"\n')
+    with window(chromium, bench.address) as here:
+        page = opened(here, here.job(in_vacuum, "Driven in vacuum"))
+        ring, says = page.locator("#driven-ring"), page.locator("#driven-says")
+        page.fill("#driven-rpm", "1650")
+        page.fill("#driven-load", "6")
+        expect(says).to_contain_text("At 1,650 rpm and 6 inHg vacuum (")
+        before = middle(page, "#driven-ring")[1]
+        ring.focus()
+        page.keyboard.press("ArrowUp")
+        expect(says).to_contain_text("At 1,650 rpm and 5.5 inHg vacuum (")
+        assert middle(page, "#driven-ring")[1] < before
+        page.keyboard.press("Shift+ArrowUp")
+        expect(says).to_contain_text("At 1,650 rpm and 5 inHg vacuum (")

@@ -72,7 +72,7 @@ def pages_of(key: str) -> dict[str, str]:
         "axes": f"{job}/map/axes",
         "axes chosen": f"{job}/map/axes?speeds=8&loads=6",
         "axes, refused": f"{job}/map/axes?speeds=1&loads=6",
-        "at a point": f"{job}/map/at?rpm=2345&kpa=71",
+        "at a point": f"{job}/map/at?rpm=2345&load=71",
         "what if": f"{job}/map/what-if?fact=fuel.ron&value=87&number=2",
         "what if, refused": f"{job}/map/what-if?fact=fuel.ron&value=many&number=2",
         "mark": f"{job}/mark",

@@ -50,7 +50,7 @@ PAGES = (
     "kept/1",
     "light",
     "map",
-    "map/at?rpm=2500&kpa=70",
+    "map/at?rpm=2500&load=70",
     "map/axes?speeds=6&loads=5",
     "map?line=rpm-3000",
     "map/contours",

@@ -8,6 +8,7 @@ from rich.text import Text
 from sparkwright.cli.terminal import headed
 from sparkwright.job import Job
 from sparkwright.plan.choose_axes import AxesChoice
+from sparkwright.plan.load_terms import unit_of
 from sparkwright.words.axes import axes_sentence, axis_text, gains_anew, throttle_note
 
 
@@ -27,7 +28,7 @@ def axes_page(job: Job, result: AxesChoice) -> Group:
     lines = [f"rpm = [{_as_filed(result.rpm.tolist())}]", f"kpa = [{_as_filed(result.kpa.tolist())}]"]
     if result.load_term != "kPa absolute":
         loads = axis_text(result.load.tolist())
-        lines.append(f"In the controller the loads are, in {result.load_term}: {loads}.")
+        lines.append(f"In the controller the loads are, in {unit_of(result.load_term)}: {loads}.")
     note = throttle_note(job.controller.load)
     return Group(
         headed(job.name, job.fingerprint, axes_sentence(result), _to_do(result)),

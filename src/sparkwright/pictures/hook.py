@@ -13,6 +13,7 @@ from sparkwright.numeric import FloatArray
 from sparkwright.pictures.numbers import in_units_of
 from sparkwright.plan.result import Hook
 from sparkwright.units import System
+from sparkwright.words.loads import load_text
 from sparkwright.words.parts import in_own_units, own_unit, torque
 from sparkwright.words.plan import ABOUT, best_words, chance_words
 
@@ -66,7 +67,7 @@ def hook_picture(
         Which units the person reads.
     """
     heading = (
-        f"{grouped(hook.rpm)} rpm, {hook.kpa:g} kPa: torque in {_unit(system)} "
+        f"{grouped(hook.rpm)} rpm, {load_text(hook.kpa)} kPa: torque in {_unit(system)} "
         "against degrees before top dead centre"
     )
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")

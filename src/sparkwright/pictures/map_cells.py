@@ -7,7 +7,9 @@ from math import isnan
 
 from sparkwright.drawing.look import ADVANCE_SCALE_DEG, advance_colour, text_colour_on
 from sparkwright.drawing.svg import grouped
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.result import PlanResult
+from sparkwright.words.loads import load_words
 from sparkwright.words.map import HELD_WORDS
 from sparkwright.words.plan import over_words
 from sparkwright.words.why import slope_words
@@ -29,7 +31,7 @@ class MapCell:
     over: bool
 
 
-def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
+def map_cell(plan: PlanResult, row: int, column: int, loads: Loads = ABSOLUTE) -> MapCell:
     """Give one cell of a plan's map.
 
     Parameters
@@ -40,12 +42,16 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         Which load, from 0 for the lowest.
     column : int
         Which speed, from 0 for the lowest.
+    loads : Loads, optional
+        In what loads are said, kPa absolute beside.
     """
     spark_map = plan.cells.spark_map
     value, held = float(spark_map.advance_deg[row, column]), plan.cells.held_by[row][column]
     rpm, kpa = float(spark_map.rpm[column]), float(spark_map.kpa[row])
     by_hand, over = bool(plan.cells.by_hand[row, column]), bool(plan.cells.over_ceiling[row, column])
-    holder = HELD_WORDS["by hand"] if by_hand else f"held by {_slope(plan, row, column)}{_holder(held)}"
+    holder = (
+        HELD_WORDS["by hand"] if by_hand else f"held by {_slope(plan, row, column, loads)}{_holder(held)}"
+    )
     return MapCell(
         row=row,
         column=column,
@@ -54,13 +60,14 @@ def map_cell(plan: PlanResult, row: int, column: int) -> MapCell:
         advance_deg=value,
         text=cell_text(round(value, 1) if held == "rows" else value),
         classes=f"{colour_class(value)} {held.replace(' ', '-')}{' over' if over else ''}",
-        label=f"{cell_name(rpm, kpa)}: {value:.4g} deg, {holder}{_over(plan, rpm, kpa) if over else ''}",
+        label=f"{cell_name(rpm, kpa, loads)}: {value:.4g} deg, {holder}"
+        + (_over(plan, rpm, kpa) if over else ""),
         by_hand=by_hand,
         over=over,
     )
 
 
-def _slope(plan: PlanResult, row: int, column: int) -> str:
+def _slope(plan: PlanResult, row: int, column: int, loads: Loads) -> str:
     """Say from which cell a slope lowers this one, before what holds that cell; "" where none does."""
     from_rpm, from_kpa = (
         float(plan.cells.slope_from_rpm[row, column]),
@@ -69,7 +76,9 @@ def _slope(plan: PlanResult, row: int, column: int) -> str:
     if isnan(from_rpm):
         return ""
     rpm, kpa = float(plan.cells.spark_map.rpm[column]), float(plan.cells.spark_map.kpa[row])
-    slope = slope_words(None if from_rpm == rpm else from_rpm, None if from_kpa == kpa else from_kpa)
+    slope = slope_words(
+        None if from_rpm == rpm else from_rpm, "" if from_kpa == kpa else load_words(from_kpa, loads)
+    )
     return f"a {slope}, there "
 
 
@@ -78,19 +87,21 @@ def _over(plan: PlanResult, rpm: float, kpa: float) -> str:
     return "".join(f", {over_words(each)}" for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa))
 
 
-def map_cells(plan: PlanResult) -> list[list[MapCell]]:
+def map_cells(plan: PlanResult, loads: Loads = ABSOLUTE) -> list[list[MapCell]]:
     """Give all cells as the map stands on a page: the most load first.
 
     Parameters
     ----------
     plan : PlanResult
         The plan.
+    loads : Loads, optional
+        In what loads are said, kPa absolute beside.
     """
     rows, columns = plan.cells.spark_map.advance_deg.shape
-    return [[map_cell(plan, i, j) for j in range(columns)] for i in reversed(range(rows))]
+    return [[map_cell(plan, i, j, loads) for j in range(columns)] for i in reversed(range(rows))]
 
 
-def cell_name(rpm: float, kpa: float) -> str:
+def cell_name(rpm: float, kpa: float, loads: Loads = ABSOLUTE) -> str:
     """Name a cell.
 
     Parameters
@@ -99,13 +110,15 @@ def cell_name(rpm: float, kpa: float) -> str:
         Speed of the cell [rpm].
     kpa : float
         Load of the cell [kPa absolute].
+    loads : Loads, optional
+        In what the load is said, kPa absolute beside.
 
     Examples
     --------
-    >>> cell_name(2800.0, 55.0)
-    '2,800 rpm, 55 kPa'
+    >>> cell_name(2800.0, 55.0), cell_name(2800.0, 55.0, Loads("kPa boost", site_kpa=100.0))
+    ('2,800 rpm, 55 kPa', '2,800 rpm, -45 kPa boost (55 kPa)')
     """
-    return f"{grouped(rpm)} rpm, {kpa:g} kPa"
+    return f"{grouped(rpm)} rpm, {load_words(kpa, loads)}"
 
 
 def cell_text(advance_deg: float) -> str:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import ceil
 
 from sparkwright.drawing.look import advance_colour, text_colour_on
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, grouped, paragraph, text_width_px, triangle, words
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.spark_map import SparkMap
+from sparkwright.words.loads import down_words, own_text
 from sparkwright.words.map import (
     MAP_COLUMNS,
     cell_texts,
@@ -39,6 +42,9 @@ def grid_of(
     texts: list[list[str]],
     width_px: float,
     cell: Callable[[int, int, CellBox], str],
+    loads: Loads = ABSOLUTE,
+    *,
+    folded: bool = False,
 ) -> Grid:
     """Lay out one cell for each load and speed, most load on top, wider where its numbers need it.
 
@@ -54,28 +60,61 @@ def grid_of(
         Wanted width [px].
     cell : callable
         Draws the cell of a row and a column at its place.
+    loads : Loads, optional
+        In what the rows are headed, with kPa absolute beside where that is something else.
+    folded : bool, optional
+        Whether speeds that find no room stand below, under their own heads, in place of a wider drawing.
     """
-    left_px = 20 + max(text_width_px(f"{kpa:g}") for kpa in spark_map.kpa)
-    least_px = APART_PX + max(text_width_px(text) for row in texts for text in row)
-    cell_px = max(least_px, min(46.0, (width_px - left_px - 8) / spark_map.rpm.size))
+    heads = [_row_heads(kpa, loads) for kpa in spark_map.kpa.tolist()]
+    widths = [max(map(text_width_px, column)) for column in zip(*heads, strict=True)]
+    left_px = 20 + sum(widths) + 10 * (len(widths) - 1)
+    least_px = max(text_width_px(text) for row in texts for text in row) + APART_PX
+    speeds = spark_map.rpm.size
+    within = max(2, int((width_px - left_px - 8) / least_px)) if folded else speeds
+    blocks = ceil(speeds / within)
+    across = ceil(speeds / blocks)
+    cell_px = max(least_px, min(46.0, (width_px - left_px - 8) / across))
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
-    speeds = [grouped(rpm) for rpm in spark_map.rpm]
-    upright = max(text_width_px(text) for text in speeds) + 4 > cell_px
+    for first in range(0, speeds, across):
+        columns = range(first, min(first + across, speeds))
+        head, top_px = _speeds([grouped(spark_map.rpm[j]) for j in columns], left_px, cell_px, top_px)
+        drawn += head
+        for rank, i in enumerate(reversed(range(spark_map.kpa.size))):
+            y_px = top_px + rank * ROW_PX
+            drawn += _row_head(heads[i], widths, y_px)
+            for at, j in enumerate(columns):
+                drawn += cell(i, j, CellBox(left_px + at * cell_px, y_px, cell_px))
+        top_px += spark_map.kpa.size * ROW_PX + 12
+    return Grid(drawn, max(width_px, left_px + cell_px * across + 8), top_px)
+
+
+def _row_heads(kpa: float, loads: Loads) -> tuple[str, ...]:
+    """Give what heads a row: its load in the given terms, and in kPa where that is something else."""
+    beside = () if loads.term == "kPa absolute" else (f"{kpa:.0f}",)
+    return (own_text(kpa, loads), *beside)
+
+
+def _row_head(heads: tuple[str, ...], widths: list[float], y_px: float) -> str:
+    drawn, right_px = "", 10.0
+    for rank, (text, width) in enumerate(zip(heads, widths, strict=True)):
+        right_px += width + 10 * (rank > 0)
+        drawn += words(right_px, y_px + 19, text, "soft" if rank or len(heads) == 1 else "", "end")
+    return drawn
+
+
+def _speeds(texts: list[str], left_px: float, cell_px: float, top_px: float) -> tuple[str, float]:
+    """Head the columns with their speeds, upright where they find no room; rows begin below [px]."""
+    drawn = ""
+    upright = max(text_width_px(text) for text in texts) + 4 > cell_px
     top_px += 56 if upright else 12
-    for j, text in enumerate(speeds):
+    for j, text in enumerate(texts):
         x_px = left_px + (j + 0.5) * cell_px
         if upright:
             turn = f"rotate(-90 {x_px + 5:.2f} {top_px - 8:.2f})"
             drawn += words(x_px + 5, top_px - 8, text, "soft", transform=turn)
         else:
             drawn += words(x_px, top_px - 10, text, "soft", "middle")
-    for rank, i in enumerate(reversed(range(spark_map.kpa.size))):
-        y_px = top_px + rank * ROW_PX
-        drawn += words(left_px - 10, y_px + 19, f"{spark_map.kpa[i]:g}", "soft", "end")
-        for j in range(spark_map.rpm.size):
-            drawn += cell(i, j, CellBox(left_px + j * cell_px, y_px, cell_px))
-    bottom_px = top_px + spark_map.kpa.size * ROW_PX + 12
-    return Grid(drawn, max(width_px, left_px + cell_px * spark_map.rpm.size + 8), bottom_px)
+    return drawn, top_px
 
 
 @dataclass(frozen=True)
@@ -135,7 +174,9 @@ def ink_on(colour: str) -> str:
     return "on-dark" if text_colour_on(colour) == "#ffffff" else "on-light"
 
 
-def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float = 720.0) -> Picture:
+def map_grid_picture(
+    plan: PlanResult, name: str = "map-grid", width_px: float = 720.0, loads: Loads = ABSOLUTE
+) -> Picture:
     """Draw the map's cells as numbers whose letter form says what holds them; most load on top.
 
     Parameters
@@ -146,8 +187,10 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
         Short name of the picture, used for files.
     width_px : float
         Wanted width; a map of many columns is drawn wider, so that its numbers stay readable [px].
+    loads : Loads, optional
+        In what the rows are headed.
     """
-    heading = "Spark map: degrees before top dead centre, rpm across, kPa down"
+    heading = f"Spark map: degrees before top dead centre, rpm across, {down_words(loads)}"
     texts = cell_texts(plan)
 
     def cell(i: int, j: int, box: CellBox) -> str:
@@ -156,7 +199,7 @@ def map_grid_picture(plan: PlanResult, name: str = "map-grid", width_px: float =
         )
         return drawn + (box.marked() if plan.cells.over_ceiling[i, j] else "")
 
-    grid = grid_of(plan.cells.spark_map, heading, texts, width_px, cell)
+    grid = grid_of(plan.cells.spark_map, heading, texts, width_px, cell, loads)
     return Picture(
         name=name,
         title=heading,

@@ -23,7 +23,9 @@ from sparkwright.drawing.svg import (
     triangle,
     words,
 )
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.result import PlanResult
+from sparkwright.words.loads import load_text
 from sparkwright.words.map import (
     HELD_WORDS,
     LETTER_FORMS,
@@ -73,7 +75,9 @@ class _Box:
         return abs(self.x - other.x) > apart_px or abs(self.y - other.y) > LINE_PX + 4
 
 
-def map_picture(plan: PlanResult, name: str = "map", width_px: float = 720.0) -> Picture:
+def map_picture(
+    plan: PlanResult, name: str = "map", width_px: float = 720.0, loads: Loads = ABSOLUTE
+) -> Picture:
     """Draw the map as filled contours, hatched by what holds each region.
 
     Parameters
@@ -84,14 +88,18 @@ def map_picture(plan: PlanResult, name: str = "map", width_px: float = 720.0) ->
         Short name of the picture, used for files.
     width_px : float
         Width of the drawing; 360 suits a phone [px].
+    loads : Loads, optional
+        In what the loads stand at the left; kPa absolute then stand at the right.
     """
-    heading = "Spark map: degrees before top dead centre over rpm and kPa"
+    absolute = loads.term == "kPa absolute"
+    of_loads = "kPa" if absolute else f"{loads.unit}, kPa at the right"
+    heading = f"Spark map: degrees before top dead centre over rpm and {of_loads}"
     drawn, top_px = paragraph(12, 24, heading, width_px - 24, "heading")
     spark_map = plan.cells.spark_map
     frame = Frame(
         left=48,
         top=top_px + 4,
-        right=width_px - 28,
+        right=width_px - (28 if absolute else 44),
         bottom=top_px + 4 + min(400.0, 0.9 * width_px),
         x_span=(float(spark_map.rpm[0]), float(spark_map.rpm[-1])),
         y_span=(float(spark_map.kpa[0]), float(spark_map.kpa[-1])),
@@ -102,7 +110,7 @@ def map_picture(plan: PlanResult, name: str = "map", width_px: float = 720.0) ->
     drawn += "".join(_region(plan, kind, frame, name) for kind in held_kinds(plan))
     drawn += _labels(plan, frame, levels) + _over_marks(plan, frame)
     ticks_rpm = even_ticks(*frame.x_span, at_most=max(3, int((frame.right - frame.left) / 55)))
-    drawn += _outer_scales(frame, ticks_rpm, even_ticks(*frame.y_span, at_most=8))
+    drawn += _outer_scales(frame, ticks_rpm, loads)
     key, bottom_px = _key(plan, name, frame.bottom + 56, width_px)
     return Picture(
         name=name,
@@ -261,10 +269,20 @@ def _inside_at(
     return nearest
 
 
-def _outer_scales(frame: Frame, ticks_rpm: list[float], ticks_kpa: list[float]) -> str:
+def _outer_scales(frame: Frame, ticks_rpm: list[float], loads: Loads) -> str:
+    """Write speeds along the bottom and loads at the left; at the right kPa, where the loads are other."""
+    low, high = sorted(loads.of_kpa(np.array(frame.y_span)).tolist())
+    own = even_ticks(low, high, at_most=8)
+    places = frame.y(loads.to_kpa(np.array(own))).tolist()
     drawn = "".join(
-        words(frame.left - 8, float(frame.y(kpa)) + 5, grouped(kpa), "soft", "end") for kpa in ticks_kpa
+        words(frame.left - 8, y_px + 5, load_text(load), "soft", "end")
+        for load, y_px in zip(own, places, strict=True)
     )
+    if loads.term != "kPa absolute":
+        drawn += "".join(
+            words(frame.right + 8, float(frame.y(kpa)) + 5, grouped(kpa), "soft")
+            for kpa in even_ticks(*frame.y_span, at_most=8)
+        )
     return drawn + "".join(
         words(float(frame.x(rpm)), frame.bottom + 22, grouped(rpm), "soft", "middle") for rpm in ticks_rpm
     )

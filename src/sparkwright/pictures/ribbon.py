@@ -20,6 +20,7 @@ from sparkwright.drawing.svg import (
 )
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.result import Line, LoadLine
+from sparkwright.words.loads import load_text
 
 _CURVES = (
     ("old_deg", "old", "old curve", "soft"),
@@ -49,7 +50,7 @@ class _Axis:
 
 def _axis(line: Line | LoadLine) -> _Axis:
     if isinstance(line, Line):
-        return _Axis(line.rpm, "speed [rpm]", "rpm", f"At {line.kpa:g} kPa")
+        return _Axis(line.rpm, "speed [rpm]", "rpm", f"At {load_text(line.kpa)} kPa")
     return _Axis(line.kpa, "load [kPa]", "kPa", f"At {grouped(line.rpm)} rpm")
 
 

@@ -9,6 +9,7 @@ from sparkwright.drawing.look import TEXT_PX
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import element, line, text_width_px, words
 from sparkwright.pictures.map_cells import cell_name
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.why import CeilingHere, CellReasons
 
 ROW_PX = 28.0
@@ -17,7 +18,9 @@ MOST_DEG = 60.0
 """End of the scale, the largest advance that is tested [deg]."""
 
 
-def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 300.0) -> Picture:
+def why_picture(
+    reasons: CellReasons, name: str = "why-bars", width_px: float = 300.0, loads: Loads = ABSOLUTE
+) -> Picture:
     """Draw the ceilings of one cell as bars from nothing to `MOST_DEG`.
 
     Parameters
@@ -28,6 +31,8 @@ def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 
         Short name of the picture, used for files.
     width_px : float
         Width of the drawing [px].
+    loads : Loads, optional
+        In what the load is said, kPa absolute beside.
     """
     texts = [_text(ceiling) for ceiling in reasons.ceilings]
     left = 8 + max(text_width_px(each.name) for each in reasons.ceilings)
@@ -42,7 +47,7 @@ def why_picture(reasons: CellReasons, name: str = "why-bars", width_px: float = 
     drawn += line(x_px, 4, x_px, bottom - 6, "mark")
     return Picture(
         name=name,
-        title=f"Ceilings at {cell_name(reasons.rpm, reasons.kpa)}",
+        title=f"Ceilings at {cell_name(reasons.rpm, reasons.kpa, loads)}",
         description=f"The value is {reasons.advance_deg:g} degrees. " + _said(reasons, texts),
         sentence="The line is the cell's value; each bar ends where that ceiling stands.",
         columns=("ceiling", "at [deg]", "standard deviation [deg]", "left below it [deg]", "holds"),

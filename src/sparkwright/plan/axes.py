@@ -9,15 +9,15 @@ import numpy as np
 from sparkwright.check.demand import highest_rpm
 from sparkwright.job import Job
 from sparkwright.numeric import FloatArray
+from sparkwright.plan.load_terms import CELLS, loads_of
 from sparkwright.plan.physics import Physics
-
-CELLS = 16
 
 
 def default_axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
     """Axes for a job that states none: 16 speeds and 16 loads.
 
-    Speeds lie closer together at the bottom; loads end at what the site's air, and any boost, can give.
+    Speeds lie closer together at the bottom; loads stand on whole steps of the controller's own terms and end
+    at what the site's air, and any boost, can give.
 
     Parameters
     ----------
@@ -31,9 +31,7 @@ def default_axes(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:
     rpm = 50.0 * np.round((low + share * (highest_rpm(job) - low)) / 50.0)
     for i in range(1, CELLS):
         rpm[i] = max(rpm[i], rpm[i - 1] + 50.0)
-    top = floor(physics.top_kpa)
-    kpa = np.round(np.linspace(min(25.0, 0.6 * physics.idle_kpa), top, CELLS))
-    return rpm, kpa
+    return rpm, loads_of(job).usual_rows(physics)
 
 
 def axes_of(job: Job, physics: Physics) -> tuple[FloatArray, FloatArray]:

@@ -141,9 +141,6 @@ def choose_axes(
     rows = job.controller.rows
     terms = loads_of(job).over_pressure
     rpm, kpa = default_axes(job, physics)
-    if terms.term != "kPa absolute":
-        # No vacuum, full boost and full load are numbers of these terms, and the last row stands there.
-        kpa[-1] = terms.to_kpa(terms.of_kpa(np.array(physics.top_kpa)))
     own_rpm, own_kpa = job.controller.speeds, job.controller.loads
     rpm, kpa = _with_own(rpm, own_rpm), _with_own(kpa, own_kpa)
     keep = keep or rows is not None

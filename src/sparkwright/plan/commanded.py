@@ -16,6 +16,7 @@ from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.cell import ceilings_at
 from sparkwright.plan.firmness import chance_allowed_percent, knock_chances_percent
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import cells_met, most_allowed_deg
 from sparkwright.plan.result import WORST_FIRST, PlanResult
@@ -127,7 +128,8 @@ def commanded(job: Job, planned: PlanResult, rpm: float, kpa: float, belief: Bel
     )
     nearest = min(ceilings, key=lambda each: np.inf if np.isnan(each.margin_deg) else each.margin_deg)
     met = _met(physics, own, rpm, kpa)
-    finding = _finding(ceilings, nearest, cells, met, chance, rpm, kpa, advance_deg)
+    in_own_terms = loads_of(job).numbers(kpa, rpm)
+    finding = _finding(ceilings, nearest, cells, met, chance, rpm, kpa, advance_deg, in_own_terms)
     return Commanded(
         job_name=planned.job_name,
         fingerprint=planned.fingerprint,
@@ -186,12 +188,14 @@ def _finding(
     rpm: float,
     kpa: float,
     advance_deg: float,
+    in_own_terms: dict[str, Value],
 ) -> Finding:
     over = [each for each in ceilings if each.margin_deg < -CARRIED_DEG]
     worst = min(over, key=lambda each: WORST_FIRST.index(each.name), default=nearest)
     numbers: dict[str, Value] = {
         "rpm": rpm,
         "kpa": kpa,
+        **in_own_terms,
         "advance_deg": advance_deg,
         "held_by": tuple(dict.fromkeys(cell.held_by for cell in cells)),
         "ceiling": worst.name,

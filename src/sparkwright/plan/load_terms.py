@@ -8,23 +8,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import floor
+from math import ceil, floor
 from typing import cast, get_args
 
 import numpy as np
 
 from sparkwright.errors import Refusal
+from sparkwright.findings import Value
 from sparkwright.job import LOAD_SPAN_KPA, Between, Job, LoadTerm
 from sparkwright.numeric import FloatArray
-from sparkwright.plan.axes import axes_of
 from sparkwright.plan.between_cells import Grid
 from sparkwright.plan.on_rows import filled, own_cells
 from sparkwright.plan.on_throttle import Throttle, under_the_ceilings
-from sparkwright.plan.physics import physics_of
+from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.units import convert
 
 CORNER = "kPa by rpm"
+CELLS = 16
+"""Speeds and loads of a map whose axes nobody states."""
+
 DECIMALS = 6
 """To which a load that was read is rounded [kPa], so that one that was written comes back to the digit."""
 
@@ -38,6 +41,22 @@ USUAL_STEP: dict[LoadTerm, float] = {
     "percent of full load": 1.0,
 }
 """The step on which loads are chosen where nobody says another; a choice."""
+
+
+def unit_of(term: LoadTerm | str) -> str:
+    """Give what stands after a load in a controller's terms.
+
+    Parameters
+    ----------
+    term : str
+        The terms.
+
+    Examples
+    --------
+    >>> unit_of("kPa absolute"), unit_of("psi boost"), unit_of("percent of full load")
+    ('kPa', 'psi boost', '% of full load')
+    """
+    return "kPa" if term == "kPa absolute" else term.replace("percent", "%")
 
 
 @dataclass(frozen=True)
@@ -146,19 +165,33 @@ class Loads:
     @property
     def unit(self) -> str:
         """What stands after a load in these terms."""
-        return "kPa" if self.term == "kPa absolute" else self.term
+        return unit_of(self.term)
 
     @property
     def usual_step(self) -> float:
         """The step on which loads are chosen where nobody says another; of terms that are no throttle's."""
         return USUAL_STEP[self.term]
 
+    def usual_rows(self, physics: Physics) -> FloatArray:
+        """Give the loads of a map whose rows nobody states, as even as steps let them [kPa absolute].
+
+        Parameters
+        ----------
+        physics : Physics
+            The job as the cycle sees it: rows end at what the air at its site, and any boost, can give.
+        """
+        low_kpa, top_kpa = min(25.0, 0.6 * physics.idle_kpa), physics.top_kpa
+        if self.term in ("kPa absolute", "percent of throttle"):
+            return np.round(np.linspace(low_kpa, floor(top_kpa), CELLS))
+        even = self.of_kpa(np.linspace(low_kpa, top_kpa, CELLS))
+        return np.minimum(self.to_kpa(np.round(even / self.usual_step) * self.usual_step), top_kpa)
+
     @property
     def over_pressure(self) -> Loads:
         """These terms, or kPa absolute for those of a throttle, which is another pressure at each speed."""
         return self if self.term != "percent of throttle" else ABSOLUTE
 
-    def of_kpa(self, kpa: FloatArray) -> FloatArray:
+    def of_kpa(self, kpa: FloatArray | float) -> FloatArray:
         """Give pressures in these terms, which must not be those of a throttle.
 
         Parameters
@@ -167,9 +200,9 @@ class Loads:
             Pressures [kPa absolute].
         """
         from_kpa, unit_kpa = self._scale
-        return (kpa - from_kpa) / unit_kpa
+        return (np.asarray(kpa) - from_kpa) / unit_kpa
 
-    def to_kpa(self, load: FloatArray) -> FloatArray:
+    def to_kpa(self, load: FloatArray | float) -> FloatArray:
         """Give loads in these terms as pressures [kPa absolute]; the terms must not be those of a throttle.
 
         Parameters
@@ -178,9 +211,49 @@ class Loads:
             Loads in these terms.
         """
         if self.term == "kPa absolute":
-            return load
+            return np.asarray(load)
         from_kpa, unit_kpa = self._scale
-        return np.round(from_kpa + unit_kpa * load, DECIMALS)
+        return np.round(from_kpa + unit_kpa * np.asarray(load), DECIMALS)
+
+    def to_kpa_on(self, spark_map: SparkMap, load: float) -> float:
+        """Give a load in these terms as pressure, one within a map [kPa absolute].
+
+        Parameters
+        ----------
+        spark_map : SparkMap
+            The map.
+        load : float
+            A load in these terms.
+
+        Raises
+        ------
+        Refusal
+            If the map ends before it.
+        """
+        low, high = sorted(self.as_typed(spark_map.kpa[[0, -1]]).tolist())
+        if not low <= load <= high:
+            allowed = f"must be {ceil(100 * low) / 100:g} to {floor(100 * high) / 100:g} {self.unit}"
+            raise Refusal.at("load", f"{load:g}", allowed, "the map ends there, and its edge holds beyond")
+        return float(np.clip(self.to_kpa(load), spark_map.kpa[0], spark_map.kpa[-1]))
+
+    def numbers(self, kpa: float, rpm: float = np.nan) -> dict[str, Value]:
+        """Give what a finding tells of a load beside kPa: nothing where the terms are kPa absolute.
+
+        Parameters
+        ----------
+        kpa : float
+            The load [kPa absolute].
+        rpm : float, optional
+            The speed [rpm], without which a pressure is no throttle.
+        """
+        if self.term == "kPa absolute":
+            return {}
+        if self.term != "percent of throttle":
+            return {"load": float(self.of_kpa(kpa)), "load_term": self.term}
+        at_kpa = self._throttle.kpa_at(rpm)
+        if not at_kpa[0] <= kpa <= at_kpa[-1]:
+            return {}
+        return {"load": float(np.interp(kpa, at_kpa, self._throttle.percent)), "load_term": self.term}
 
     def as_typed(self, kpa: FloatArray) -> FloatArray:
         """Give pressures in these terms with the fewest decimals that are read as the same pressure again.
@@ -201,9 +274,9 @@ class Loads:
         return np.array([self._shortest(load) for load in self.of_kpa(kpa).tolist()])
 
     def _shortest(self, load: float) -> float:
-        whole = self.to_kpa(np.array(load))
+        whole = self.to_kpa(load)
         tried = (round(load, decimals) for decimals in range(2 * DECIMALS))
-        return next((each for each in tried if self.to_kpa(np.array(each)) == whole), load) + 0.0
+        return next((each for each in tried if self.to_kpa(each) == whole), load) + 0.0
 
     @property
     def _scale(self) -> tuple[float, float]:
@@ -257,7 +330,7 @@ def loads_of(job: Job, term: LoadTerm | None = None) -> Loads:
         physics.ambient_kpa,
         physics.top_kpa,
         controller.step_deg,
-        tuple(axes_of(job, physics)[1].tolist()),
+        tuple(controller.loads or ABSOLUTE.usual_rows(physics).tolist()),
         throttle,
         controller.takes_between,
         controller.rows,

@@ -11,6 +11,7 @@ from sparkwright.job import HandCell, Job, Peg
 from sparkwright.plan.between_findings import lowered_here
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.hand import SAME_CELL
+from sparkwright.plan.load_terms import Loads, loads_of
 from sparkwright.plan.on_rows import made_here
 from sparkwright.plan.result import OverCeiling, PlanResult
 
@@ -62,6 +63,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
         The cell, counted from the least load and the least speed.
     """
     rpm, kpa = float(plan.cells.spark_map.rpm[column]), float(plan.cells.spark_map.kpa[row])
+    loads = loads_of(job).over_pressure
     held = plan.cells.held_by[row][column]
     by_hand = bool(plan.cells.by_hand[row, column])
     sloped = isfinite(plan.cells.slope_from_kpa[row, column])
@@ -89,7 +91,7 @@ def why(plan: PlanResult, job: Job, row: int, column: int) -> CellReasons:
         ceilings=ceilings,
         findings=(
             *(_over(each) for each in plan.over if (each.rpm, each.kpa) == (rpm, kpa)),
-            _holds(plan, job, row, column),
+            _holds(plan, job, row, column, loads),
             *_lowered(plan, job, row, column),
             *_short_of_best(plan, row, column),
             *_best_firmness(plan, row, column),
@@ -112,7 +114,7 @@ def _said(kind: str, state: State = "good", **numbers: Value) -> Finding:
     return Finding(kind, state, numbers)
 
 
-def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
+def _holds(plan: PlanResult, job: Job, row: int, column: int, loads: Loads) -> Finding:
     if plan.cells.by_hand[row, column]:
         return _said("cell.by-hand")
     if isfinite(plan.cells.slope_from_kpa[row, column]):
@@ -120,17 +122,19 @@ def _holds(plan: PlanResult, job: Job, row: int, column: int) -> Finding:
             float(plan.cells.slope_from_rpm[row, column]),
             float(plan.cells.slope_from_kpa[row, column]),
         )
-        return _said(
-            "cell.slope-holds",
-            from_rpm=None if from_rpm == plan.cells.spark_map.rpm[column] else from_rpm,
-            from_kpa=None if from_kpa == plan.cells.spark_map.kpa[row] else from_kpa,
-            held_there_by=plan.cells.held_by[row][column],
-        )
+        numbers: dict[str, Value] = {
+            "from_rpm": None if from_rpm == plan.cells.spark_map.rpm[column] else from_rpm,
+            "from_kpa": None if from_kpa == plan.cells.spark_map.kpa[row] else from_kpa,
+            "held_there_by": plan.cells.held_by[row][column],
+        }
+        return Finding("cell.slope-holds", "good", numbers | loads.numbers(from_kpa))
     if plan.cells.held_by[row][column] == "between" and not plan.cells.between.ceiling[row][column]:
         lowered_deg = 0.0 if plan.cells.rows is None else float(plan.cells.rows.lowered_deg[row, column])
         return _said("cell.rows-hold", lowered_deg=lowered_deg)
     if plan.cells.held_by[row][column] == "between":
-        return Finding("cell.between-holds", "good", lowered_here(plan.cells.between, row, column))
+        lowered = lowered_here(plan.cells.between, row, column)
+        in_own_terms = loads.numbers(float(plan.cells.between.kpa[row, column]))
+        return Finding("cell.between-holds", "good", lowered | in_own_terms)
     match plan.cells.held_by[row][column]:
         case "reach":
             return _said("cell.reach-holds", reach_deg=float(plan.cells.ceilings.reach_deg[row, column]))

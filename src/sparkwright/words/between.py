@@ -7,6 +7,7 @@ from math import isnan
 from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.result import CEILING_WORDS
 from sparkwright.units import System
+from sparkwright.words.loads import load_said, load_text
 from sparkwright.words.parts import Said, Writer, number_of_cells
 
 HOW = {"straight lines": "runs in straight lines", "nearest cell": "takes the nearest cell"}
@@ -30,8 +31,8 @@ def _costs(
 ) -> Said:
     return (
         f"{number_of_cells(cells, 'stands', 'stand')} lower for what lies between cells; it costs most at "
-        f"{rpm:,.0f} rpm and {kpa:g} kPa: {lost_percent:.1f} % of torque for {lowered_deg:g} deg, since the "
-        f"map would stand over {_words(ceiling)} at {at_rpm:,.0f} rpm and {at_kpa:.0f} kPa.",
+        f"{rpm:,.0f} rpm and {load_text(kpa)} kPa: {lost_percent:.1f} % of torque for {lowered_deg:g} deg, "
+        f"since the map would stand over {_words(ceiling)} at {at_rpm:,.0f} rpm and {at_kpa:.0f} kPa.",
         "Put a speed and a load there, or have speeds and loads chosen for it.",
     )
 
@@ -75,10 +76,21 @@ def _held_against(
     )
 
 
-def _holds(_: System, *, lowered_deg: float, ceiling: str, rpm: float, kpa: float, how: str) -> Said:
+def _holds(
+    _: System,
+    *,
+    lowered_deg: float,
+    ceiling: str,
+    rpm: float,
+    kpa: float,
+    how: str,
+    load: float | None = None,
+    load_term: str = "",
+) -> Said:
     return (
         f"What lies between cells holds: the controller {HOW[how]} there, and with {lowered_deg:g} deg more "
-        f"here it would stand over {_words(ceiling)} at {rpm:,.0f} rpm and {kpa:.0f} kPa.",
+        f"here it would stand over {_words(ceiling)} at {rpm:,.0f} rpm and "
+        f"{load_said(round(kpa), load, load_term)}.",
         "",
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import isinf, isnan
 
 from sparkwright.units import System
+from sparkwright.words.loads import load_said
 from sparkwright.words.map import HELD_WORDS
 from sparkwright.words.parts import Said, Writer
 from sparkwright.words.plan import OVER_MEANS, chance_words
@@ -12,8 +13,9 @@ from sparkwright.words.plan import OVER_MEANS, chance_words
 CEILING = {"knock": "knock", "reach": "reach", "limit": "the limit", "best": "best"}
 
 
-def _commands(rpm: float, kpa: float, advance_deg: float) -> str:
-    return f"At {rpm:,.0f} rpm and {kpa:.3g} kPa the controller commands {advance_deg:.1f} deg"
+def _commands(rpm: float, kpa: float, load: float | None, load_term: str, advance_deg: float) -> str:
+    at = f"At {rpm:,.0f} rpm and {load_said(kpa, load, load_term)}"
+    return f"{at} the controller commands {advance_deg:.1f} deg"
 
 
 def _under(
@@ -21,6 +23,8 @@ def _under(
     *,
     rpm: float,
     kpa: float,
+    load: float | None = None,
+    load_term: str = "",
     advance_deg: float,
     held_by: tuple[str, ...],
     ceiling: str,
@@ -33,7 +37,8 @@ def _under(
         near = f"it stands {at} {CEILING[ceiling]}"
     held = " and ".join(HELD_WORDS[each] for each in held_by)
     chance = chance_words(chance_percent)
-    return f"{_commands(rpm, kpa, advance_deg)}: {near}. Held by {held}; chance of knock {chance}.", ""
+    there = _commands(rpm, kpa, load, load_term, advance_deg)
+    return f"{there}: {near}. Held by {held}; chance of knock {chance}.", ""
 
 
 def _over(
@@ -41,19 +46,21 @@ def _over(
     *,
     rpm: float,
     kpa: float,
+    load: float | None = None,
+    load_term: str = "",
     advance_deg: float,
     held_by: tuple[str, ...],
     ceiling: str,
     margin_deg: float,
     chance_percent: float,
 ) -> Said:
-    chance = chance_words(chance_percent)
+    chance, there = chance_words(chance_percent), _commands(rpm, kpa, load, load_term, advance_deg)
     if isinf(margin_deg):
         return (
-            f"{_commands(rpm, kpa, advance_deg)}, and this fuel knocks there at any advance.",
+            f"{there}, and this fuel knocks there at any advance.",
             "Keep out of that load: less boost, a better fuel, or a cooler charge.",
         )
-    over = f"{_commands(rpm, kpa, advance_deg)}, {-margin_deg:.1f} deg over {CEILING[ceiling]}"
+    over = f"{there}, {-margin_deg:.1f} deg over {CEILING[ceiling]}"
     if ceiling == "best":
         return f"{over}: that only costs torque. Chance of knock {chance}.", ""
     lower = "Lower the cells about it."
@@ -62,10 +69,19 @@ def _over(
     return f"{over}; {OVER_MEANS[ceiling]}. Chance of knock {chance}.", lower
 
 
-def _not_met(_: System, *, rpm: float, kpa: float, advance_deg: float, **rest: object) -> Said:
+def _not_met(
+    _: System,
+    *,
+    rpm: float,
+    kpa: float,
+    load: float | None = None,
+    load_term: str = "",
+    advance_deg: float,
+    **rest: object,
+) -> Said:
     return (
-        f"A running engine doesn't come to {rpm:,.0f} rpm and {kpa:.3g} kPa; the controller would command "
-        f"{advance_deg:.1f} deg.",
+        f"A running engine doesn't come to {rpm:,.0f} rpm and {load_said(kpa, load, load_term)}; the "
+        f"controller would command {advance_deg:.1f} deg.",
         "",
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sparkwright.units import System
+from sparkwright.words.loads import load_text
 from sparkwright.words.parts import Said, Writer, air_pressure, number_of_cells
 
 
@@ -42,7 +43,7 @@ def _cells(
 def _moved_most(way: str, cells: int, by_deg: float, rpm: float, kpa: float) -> str:
     return (
         f"{number_of_cells(cells, 'has', 'have')} {way} advance, by up to {by_deg:.1f} deg "
-        f"at {rpm:,.0f} rpm and {kpa:g} kPa"
+        f"at {rpm:,.0f} rpm and {load_text(kpa)} kPa"
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sparkwright.units import System
+from sparkwright.words.loads import load_text
 from sparkwright.words.parts import Said, Writer, in_own_units, torque
 from sparkwright.words.pulls import count_pulls
 from sparkwright.words.sweeps import count_sweeps, set_aside
@@ -41,8 +42,8 @@ def _next_sweep(
     worth, lost = torque(worth_nm, system, ".2f"), in_own_units(lost_nm, "torque", system)
     told = ", ".join(f"{each:g}" for each in advances_deg)
     return (
-        f"Next: {rpm:,.0f} rpm and {kpa:g} kPa, worth {worth} over the map, of {lost:.2f} lost to not "
-        "knowing.",
+        f"Next: {rpm:,.0f} rpm and {load_text(kpa)} kPa, worth {worth} over the map, of {lost:.2f} lost to "
+        "not knowing.",
         f"Measure torque at {told} deg, in this order, and stop at the first trace of knock.",
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from sparkwright.edit.map_changes import called
 from sparkwright.edit.set_cells import Changes
 from sparkwright.plan.result import OverCeiling
+from sparkwright.words.loads import load_text
 from sparkwright.words.parts import sentence_case
 
 
@@ -25,7 +26,7 @@ def changes_in_words(changes: Changes) -> str:
     """
     if changes.only is not None:
         rpm, kpa, advance_deg = changes.only
-        return f"Set {rpm:,.0f} rpm, {kpa:g} kPa to {advance_deg:g} deg by hand"
+        return f"Set {rpm:,.0f} rpm, {load_text(kpa)} kPa to {advance_deg:g} deg by hand"
     said = []
     if changes.set_by_hand:
         said.append(f"set {_cells(changes.set_by_hand)} by hand")

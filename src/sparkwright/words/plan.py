@@ -8,6 +8,7 @@ from typing import Any
 
 from sparkwright.plan.result import CEILING_WORDS, LEAST_MOVE_MM, WORST_FIRST, Hook, IdleReserve, OverCeiling
 from sparkwright.units import System
+from sparkwright.words.loads import load_text
 from sparkwright.words.parts import Said, Writer, length, number_of_cells, torque
 
 OVER_MEANS = {
@@ -51,7 +52,7 @@ def _set_over(set_cells: int, ceiling: str, over_deg: float, rpm: float, kpa: fl
     stand = number_of_cells(set_cells, "set by hand stands", "set by hand stand")
     most = "the most " if set_cells > 1 else ""
     by = "where this fuel knocks at any advance," if isinf(over_deg) else f"{most}by {over_deg:.1f} deg"
-    return f"{stand} over {CEILING_WORDS[ceiling]}, {by} at {rpm:,.0f} rpm and {kpa:g} kPa"
+    return f"{stand} over {CEILING_WORDS[ceiling]}, {by} at {rpm:,.0f} rpm and {load_text(kpa)} kPa"
 
 
 def _set_by_hand(
@@ -175,8 +176,8 @@ def _left_late(
         )
     return (
         f"{number_of_cells(cells, 'lies', 'lie')} below {floor_deg:.1f} deg, where the rotor has left "
-        f"its post on the late side{_the_most(cells)} {advance_deg:g} deg at {rpm:,.0f} rpm and {kpa:g} kPa; "
-        "a spark there can go to the wrong cylinder.",
+        f"its post on the late side{_the_most(cells)} {advance_deg:g} deg at {rpm:,.0f} rpm and "
+        f"{load_text(kpa)} kPa; a spark there can go to the wrong cylinder.",
         do,
     )
 
@@ -192,7 +193,7 @@ def _takes_no_less(
     return (
         f"{number_of_cells(cells, 'lies', 'lie')} below {least_deg:g} deg, the least this controller takes; "
         f"fired there {stands} {over_deg:.1f} deg over what the plan allows, at {rpm:,.0f} rpm "
-        f"and {kpa:g} kPa.",
+        f"and {load_text(kpa)} kPa.",
         "Use a better fuel, less boost or cooler air, or a controller that takes less, and plan again before "
         "any map is loaded.",
     )
@@ -220,7 +221,7 @@ def _off_at_base(_: System, *, base_deg: float, least_deg: float, reach_deg: flo
 def _past_best(_: System, *, cells: int, past_deg: float, rpm: float, kpa: float) -> Said:
     return (
         f"{number_of_cells(cells, 'set by hand stands', 'set by hand stand')} past best, by up to "
-        f"{past_deg:.1f} deg at {rpm:,.0f} rpm and {kpa:g} kPa; "
+        f"{past_deg:.1f} deg at {rpm:,.0f} rpm and {load_text(kpa)} kPa; "
         "more advance there only costs torque.",
         "",
     )
@@ -228,7 +229,7 @@ def _past_best(_: System, *, cells: int, past_deg: float, rpm: float, kpa: float
 
 def _hand_off_the_map(_: System, *, rpm: float, kpa: float, advance_deg: float) -> Said:
     return (
-        f"The value set by hand at {rpm:,.6g} rpm and {kpa:g} kPa ({advance_deg:g} deg) is no "
+        f"The value set by hand at {rpm:,.6g} rpm and {load_text(kpa)} kPa ({advance_deg:g} deg) is no "
         "cell of this map; the job keeps it, the map does not use it.",
         "",
     )
@@ -404,11 +405,12 @@ def idle_sentence(idle: IdleReserve) -> str:
     """
     if isnan(idle.best_deg):
         return (
-            f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best and reserve are not determined, "
-            f"set {idle.set_deg:.1f} deg."
+            f"Idle at {idle.rpm:,.0f} rpm and {load_text(idle.kpa)} kPa: best and reserve are not "
+            f"determined, set {idle.set_deg:.1f} deg."
         )
     where = (
-        f"Idle at {idle.rpm:,.0f} rpm and {idle.kpa:g} kPa: best {idle.best_deg:.1f}, set {idle.set_deg:.1f}"
+        f"Idle at {idle.rpm:,.0f} rpm and {load_text(idle.kpa)} kPa: best {idle.best_deg:.1f}, "
+        f"set {idle.set_deg:.1f}"
     )
     if idle.reserve_deg <= 0:
         return f"{where} deg; no reserve is left to steady it with."
@@ -485,6 +487,6 @@ def over_sentence(each: OverCeiling) -> str:
     reason = _reason(each.reason)
     when = f" on {each.on}" if each.on else ""
     return (
-        f"{each.rpm:,.0f} rpm, {each.kpa:g} kPa: {each.set_deg:g} deg, {over_words(each)}. "
+        f"{each.rpm:,.0f} rpm, {load_text(each.kpa)} kPa: {each.set_deg:g} deg, {over_words(each)}. "
         f"{reason[0].upper()}{reason[1:]}. Set by {each.by or 'a person not named'}{when}."
     )

@@ -6,6 +6,7 @@ from math import isnan
 from typing import Any
 
 from sparkwright.units import System
+from sparkwright.words.loads import load_text
 from sparkwright.words.parts import Said, Writer, number_of_cells
 
 KICK = "A spark too early while cranking kicks the starter back; hands and tools clear of fan and belts."
@@ -35,16 +36,16 @@ def _laid(
         else ""
     )
     return (
-        f"Idle block: {advance_deg:g} deg from {from_rpm:,.0f} to {to_rpm:,.0f} rpm and {from_kpa:g} to "
-        f"{to_kpa:g} kPa, {reserve_deg:.1f} below best; {buys}{beside}.",
+        f"Idle block: {advance_deg:g} deg from {from_rpm:,.0f} to {to_rpm:,.0f} rpm and "
+        f"{load_text(from_kpa)} to {load_text(to_kpa)} kPa, {reserve_deg:.1f} below best; {buys}{beside}.",
         "Type it flat. Let the controller's idle control move it by 5 deg either way, later when fast.",
     )
 
 
 def _off_the_map(_: System, *, least_rpm: float, map_rpm: float, map_kpa: float) -> Said:
     return (
-        f"Idle wanders to {least_rpm:,.0f} rpm, and the map begins at {map_rpm:,.0f} rpm and {map_kpa:g} "
-        "kPa: what lies below takes its first cells.",
+        f"Idle wanders to {least_rpm:,.0f} rpm, and the map begins at {map_rpm:,.0f} rpm and "
+        f"{load_text(map_kpa)} kPa: what lies below takes its first cells.",
         "Give the map a speed and a load below idle.",
     )
 

@@ -6,6 +6,7 @@ from math import isinf, isnan
 
 from sparkwright.plan.result import CEILING_WORDS
 from sparkwright.units import System
+from sparkwright.words.loads import load_said
 from sparkwright.words.parts import Said, Writer
 from sparkwright.words.plan import OVER_MEANS, chance_words
 
@@ -18,34 +19,40 @@ def _reach_holds(_: System, *, reach_deg: float) -> Said:
     return f"Reach holds: beyond {reach_deg:.1f} deg the rotor tip leaves its post.", ""
 
 
-def slope_words(from_rpm: float | None, from_kpa: float | None) -> str:
+def slope_words(from_rpm: float | None, from_load: str) -> str:
     """Say from where a slope holds a cell, leaving out the speed or load that it shares.
 
     Parameters
     ----------
     from_rpm : float or None
         Speed of the cell that holds [rpm]; None where it is the same.
-    from_kpa : float or None
-        Load of the cell that holds [kPa absolute]; None where it is the same.
+    from_load : str
+        Load of the cell that holds, in words; "" where it is the same.
 
     Examples
     --------
-    >>> slope_words(None, 85.0), slope_words(2400.0, 85.0)
+    >>> slope_words(None, "85 kPa"), slope_words(2400.0, "85 kPa")
     ('slope from 85 kPa', 'slope from 2,400 rpm and 85 kPa')
     """
-    places = (
-        f"{from_rpm:,.0f} rpm" if from_rpm is not None else "",
-        f"{from_kpa:g} kPa" if from_kpa is not None else "",
-    )
+    places = (f"{from_rpm:,.0f} rpm" if from_rpm is not None else "", from_load)
     return f"slope from {' and '.join(filter(None, places))}"
 
 
 _HOLDS_THERE = {"reserve": "the idle reserve", "limit": "a limit or peg"}
 
 
-def _slope_holds(_: System, *, from_rpm: float | None, from_kpa: float | None, held_there_by: str) -> Said:
+def _slope_holds(
+    _: System,
+    *,
+    from_rpm: float | None,
+    from_kpa: float | None,
+    held_there_by: str,
+    load: float | None = None,
+    load_term: str = "",
+) -> Said:
     there = _HOLDS_THERE.get(held_there_by, held_there_by)
-    return f"A {slope_words(from_rpm, from_kpa)} holds; {there} holds the cell there.", ""
+    from_load = "" if from_kpa is None else load_said(from_kpa, load, load_term)
+    return f"A {slope_words(from_rpm, from_load)} holds; {there} holds the cell there.", ""
 
 
 def _knock_holds(_: System, *, allowed_percent: float, margin_deg: float) -> Said:

@@ -30,3 +30,12 @@ test("a step with Shift goes to the next node either way, and stays at the ends"
   assert.equal(speeds.beside(1000, -50), 500);
   assert.equal(loads.beside(85, 1), 85);
 });
+
+test("an axis knows which way it runs on the screen, whichever way its numbers are counted", () => {
+  // Vacuum is least where pressure, on top, is most.
+  const vacuum = new Axis([0, 10, 20], [20, 50, 80]);
+  assert.equal(loads.fallsOnScreen, true);
+  assert.equal(vacuum.fallsOnScreen, false);
+  assert.equal(speeds.fallsOnScreen, false);
+  assert.equal(vacuum.valueAt(65), 15);
+});

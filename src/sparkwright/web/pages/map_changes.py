@@ -26,17 +26,19 @@ from sparkwright.edit.set_cells import (
     wanted_of,
 )
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.job import Controller, JobText
+from sparkwright.job import Controller, Job, JobText
 from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.hand import Place
+from sparkwright.plan.load_terms import Loads, loads_of
 from sparkwright.plan.result import MapCells, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Revision, SavedElsewhereError
 from sparkwright.web.pages.common import Who, Why, said_by, status_of, went
+from sparkwright.web.pages.map_lines import line_of
 from sparkwright.web.pages.personal import remember
-from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, line_of, map_page
+from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, map_page
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing
@@ -79,7 +81,7 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.cells.spark_map, job.controller)
     now = preview(planned, wanted)
-    edited = edited_as_asked(now.cells.spark_map, asked.do, asked.block, asked.text, job.controller)
+    edited = edited_as_asked(now.cells.spark_map, asked.do, asked.block, asked.text, job)
     after = with_change(wanted, edited)
     shown = preview(planned, after)
     before = cells_set(job, planned.cells.spark_map)
@@ -87,10 +89,10 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     if asked.do == "show":
         touched |= {*before, *after}
     touched |= made_of(touched, planned.cells)
-    unreasoned = unexplained(shown, before, after)
+    unreasoned, loads = unexplained(shown, before, after), loads_of(job).over_pressure
     changed = len(changed_places(before, after))
     return {
-        "cells": [_shown(shown, after, place) for place in sorted(touched)],
+        "cells": [_shown(shown, after, place, loads) for place in sorted(touched)],
         "says": [*map(str, sentences(changed_stand(shown, edited.value_deg))), *edited.says],
         "over": any(shown.cells.over_ceiling[place] for place in edited.value_deg),
         "pending": pending_in_words(changed, unreasoned),
@@ -120,8 +122,8 @@ def _within(places: list[Place], spark_map: SparkMap) -> list[Place]:
     return [(i, j) for i, j in places if 0 <= i < rows and 0 <= j < columns]
 
 
-def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place) -> dict[str, Any]:
-    cell = map_cell(plan, *place)
+def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place, loads: Loads) -> dict[str, Any]:
+    cell = map_cell(plan, *place, loads)
     return {
         "row": cell.row,
         "column": cell.column,
@@ -135,7 +137,7 @@ def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place) -> di
 
 
 def edited_as_asked(
-    spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, controller: Controller
+    spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, job: Job
 ) -> Edited:
     """Do what was asked for with the cells between two corners: row, column, row, column.
 
@@ -149,19 +151,17 @@ def edited_as_asked(
         Row and column of one corner, then of the one across.
     text : str
         The value, as it was typed [deg].
-    controller : Controller
-        Its step and what it takes.
+    job : Job
+        The job, for what its controller takes.
     """
-    return of_own_cells(_edited(spark_map, do, corners, text, controller), spark_map, controller)
+    return of_own_cells(_edited(spark_map, do, corners, text, job), spark_map, job.controller)
 
 
-def _edited(
-    spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, controller: Controller
-) -> Edited:
+def _edited(spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, job: Job) -> Edited:
     if do == "show":
         return Edited({})
     block = Block.between((corners[0], corners[1]), (corners[2], corners[3]))
-    selection = Selection(spark_map, block, controller)
+    selection = Selection(spark_map, block, job.controller)
     match do:
         case "set":
             return selection.set_to(text)
@@ -180,7 +180,7 @@ def _edited(
         case "give back":
             return selection.given_back()
         case "paste":
-            return paste.pasted(spark_map, block, text, controller)
+            return paste.pasted(spark_map, block, text, job.controller, loads_of(job))
 
 
 def wanted_cells(cells: list[SentCell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
@@ -209,7 +209,7 @@ def drawn(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -> dic
     width_px = NARROW_PX if asked.narrow else WIDE_PX
     return {
         "ribbon": drawing(ribbon_picture(line_of(plan, asked.line), "ribbon", width_px)),
-        "contours": drawing(map_picture(plan, "contours", width_px)),
+        "contours": drawing(map_picture(plan, "contours", width_px, loads_of(job).over_pressure)),
     }
 
 
@@ -367,9 +367,7 @@ def change(
             raise Refusal.at(
                 "what was typed", f"{len(text):,} letters", f"must be at most {paste.MOST_TEXT:,}"
             )
-        edited = edited_as_asked(
-            preview(planned, before).cells.spark_map, do, block, text, revision.job.controller
-        )
+        edited = edited_as_asked(preview(planned, before).cells.spark_map, do, block, text, revision.job)
         wanted = with_change(before, edited)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:

@@ -7,13 +7,17 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
+from sparkwright.drawing.svg import grouped
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.job import SPEED_SPAN_RPM
 from sparkwright.plan.commanded import commanded
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.reading import number as number_typed
 from sparkwright.web.pages.common import job_page
 from sparkwright.web.pages.map_changes import in_lines
 from sparkwright.web.routes import TheShop, reckon_of, revision_shown
 from sparkwright.web.view import page
+from sparkwright.words.loads import own_words
 
 router = APIRouter()
 
@@ -22,16 +26,28 @@ Typed = Annotated[str, Query(max_length=20)]
 
 @router.get("/jobs/{key}/map/at")
 def at_a_point(
-    request: Request, shop: TheShop, key: str, rpm: Typed = "", kpa: Typed = "", number: int | None = None
+    request: Request, shop: TheShop, key: str, rpm: Typed = "", load: Typed = "", number: int | None = None
 ) -> HTMLResponse:
-    """Say what the controller commands at a speed and load, between the cells of the map as well."""
+    """Say what the controller commands at a speed and a load in its own terms, between the cells as well."""
     revision = revision_shown(shop, key, number)
-    values: dict[str, Any] = {"revision": revision, "rpm": rpm, "kpa": kpa, "there": None, "refused": ""}
+    loads = loads_of(revision.job).over_pressure
+    values: dict[str, Any] = {
+        "revision": revision,
+        "rpm": rpm,
+        "load": load,
+        "unit": loads.unit,
+        "there": None,
+        "names": (),
+        "refused": "",
+    }
     status = 200
     try:
         planned = reckon_of(request)(revision.job).plan
-        speed, load = _number(rpm, "speed", "rpm"), _number(kpa, "load", "kPa")
-        values["there"] = commanded(revision.job, planned, speed, load)
+        speed = _number(rpm, "speed", "rpm", SPEED_SPAN_RPM)
+        kpa = loads.to_kpa_on(planned.cells.spark_map, _number(load, "load", loads.unit, loads.span))
+        there = commanded(revision.job, planned, speed, kpa)
+        values["there"] = there
+        values["names"] = [f"{grouped(cell.rpm)} rpm, {own_words(cell.kpa, loads)}" for cell in there.cells]
     except SparkwrightError as problem:
         values["refused"], status = in_lines(problem), 422
     if request.headers.get("hx-request") == "true":
@@ -39,7 +55,8 @@ def at_a_point(
     return job_page(request, "map-at.html", revision, "map", values, status)
 
 
-def _number(typed: str, field: str, unit: str) -> float:
+def _number(typed: str, field: str, unit: str, span: tuple[float, float]) -> float:
     if not typed.strip():
         raise Refusal.at(field, None, "must be given", f"in {unit}, within the map")
-    return number_typed(typed, unit=unit, low=0.0, high=12_000.0, field=field)
+    known = unit if unit in ("rpm", "kPa") else ""
+    return number_typed(typed, unit=known, low=span[0], high=span[1], field=field)

@@ -27,20 +27,20 @@ from sparkwright.pictures.why_bars import why_picture
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.hand import Place, set_by_hand
-from sparkwright.plan.lines import line_at
-from sparkwright.plan.load_terms import loads_of
+from sparkwright.plan.load_terms import Loads, loads_of
 from sparkwright.plan.point import point
 from sparkwright.plan.result import Line, LoadLine, PlanResult
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.why import CellReasons, why
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.pages.common import latest_number, show_in_job, show_part
+from sparkwright.web.pages.map_lines import LineChoice, chosen_line, line_of, lines_of
 from sparkwright.web.pages.personal import YEAR_S
 from sparkwright.web.pages.what_if_facts import Facts, facts_to_change
 from sparkwright.web.reckoning import Reckoned, Work
 from sparkwright.web.routes import TheReckon, TheShop, reckoner_of, revision_shown, shop_of
 from sparkwright.web.view import Shown, page, person_of
-from sparkwright.words.loads import loads_words
+from sparkwright.words.loads import down_words, loads_words
 from sparkwright.words.map import letter_form_sentence
 
 router = APIRouter()
@@ -61,65 +61,11 @@ MEDIA = {
 
 @cached(
     LRUCache(MOST_DRAWN),
-    key=lambda plan, form, width_px: (plan.fingerprint, plan.belief_fingerprint, form),
+    key=lambda plan, form, width_px, loads: (plan.fingerprint, plan.belief_fingerprint, form),
     lock=threading.Lock(),
 )
-def _drawn(plan: PlanResult, form: str, width_px: float) -> Picture:
-    return map_picture(plan, form, width_px)
-
-
-@dataclass(frozen=True)
-class LineChoice:
-    """One line of the map that the ribbon can run along."""
-
-    value: str
-    words: str
-
-
-def lines_of(spark_map: SparkMap) -> tuple[tuple[LineChoice, ...], tuple[LineChoice, ...]]:
-    """Give the load rows, the most load first, and the speed columns to choose from.
-
-    Parameters
-    ----------
-    spark_map : SparkMap
-        The map.
-    """
-    rows = tuple(LineChoice(f"kpa-{kpa:g}", f"{kpa:g} kPa") for kpa in spark_map.kpa[::-1])
-    columns = tuple(LineChoice(f"rpm-{rpm:g}", f"{rpm:,.0f} rpm") for rpm in spark_map.rpm)
-    return rows, columns
-
-
-def line_of(plan: PlanResult, chosen: str) -> Line | LoadLine:
-    """Give the line that was chosen, `kpa-85` or `rpm-2800`; full load where none was.
-
-    Parameters
-    ----------
-    plan : PlanResult
-        The plan.
-    chosen : str
-        Name of the line as the page sent it; "" for none.
-    """
-    kind, _, number = chosen.partition("-")
-    if kind not in ("kpa", "rpm"):
-        return plan.full_load
-    try:
-        value = float(number)
-    except ValueError as problem:
-        raise Refusal.at(
-            "line", chosen[:20], "must name a load or a speed of the map", "choose one"
-        ) from problem
-    return line_at(plan, kpa=value) if kind == "kpa" else line_at(plan, rpm=value)
-
-
-def chosen_line(line: Line | LoadLine) -> str:
-    """Name a line as `line_of` reads it.
-
-    Parameters
-    ----------
-    line : Line or LoadLine
-        A load row or a speed column.
-    """
-    return f"kpa-{line.kpa:g}" if isinstance(line, Line) else f"rpm-{line.rpm:g}"
+def _drawn(plan: PlanResult, form: str, width_px: float, loads: Loads) -> Picture:
+    return map_picture(plan, form, width_px, loads)
 
 
 def ribbon_pictures(line: Line | LoadLine) -> tuple[Picture, Picture]:
@@ -133,17 +79,19 @@ def ribbon_pictures(line: Line | LoadLine) -> tuple[Picture, Picture]:
     return ribbon_picture(line, "ribbon", WIDE_PX), ribbon_picture(line, "ribbon-narrow", NARROW_PX)
 
 
-def contour_pictures(plan: PlanResult) -> tuple[Picture, Picture]:
+def contour_pictures(plan: PlanResult, loads: Loads) -> tuple[Picture, Picture]:
     """Draw the map for a wide screen and for a phone.
 
     Parameters
     ----------
     plan : PlanResult
         The plan.
+    loads : Loads
+        In what its loads stand.
     """
     return (
-        _drawn(plan, "contours", WIDE_PX),
-        _drawn(plan, "contours-narrow", NARROW_PX),
+        _drawn(plan, "contours", WIDE_PX, loads),
+        _drawn(plan, "contours-narrow", NARROW_PX, loads),
     )
 
 
@@ -221,6 +169,8 @@ class MapPage(WhyShown):
     cells: Sequence[Sequence[MapCell]]
     set_cells: Mapping[Place, HandCell]
     letter_forms: str
+    loads: Loads
+    loads_down: str
     loads_said: str
     rows: Sequence[LineChoice]
     columns: Sequence[LineChoice]
@@ -294,20 +244,23 @@ def map_page(
         return show_in_job(request, MapWaiting(work=work), revision, "map", status)
     plan, shop = reckoned.plan, shop_of(request)
     chosen = line_of(plan, line)
-    rows, columns = lines_of(plan.cells.spark_map)
+    loads = loads_of(revision.job).over_pressure
+    rows, columns = lines_of(plan.cells.spark_map, loads)
     shown_cell = cell or telling_cell(plan)
     shown = MapPage(
         **vars(why_shown(shop, revision, reckoned, shown_cell)),
         plan=plan,
         read_only=revision.number != latest_number(request, revision),
-        cells=map_cells(plan),
+        cells=map_cells(plan, loads),
         set_cells=cells_set(revision.job, plan.cells.spark_map),
         letter_forms=letter_form_sentence(plan),
         rows=rows,
         columns=columns,
         line=chosen_line(chosen),
         ribbon=ribbon_pictures(chosen),
-        contours=contour_pictures(plan) if contours else None,
+        contours=contour_pictures(plan, loads) if contours else None,
+        loads=loads,
+        loads_down=down_words(loads),
         loads_said=loads_words(revision.job.controller.load),
         rotor_phase_deg=rotor_phase_that_frees(plan, revision.job),
         facts=facts_to_change(revision.job, person_of(request).system),
@@ -335,8 +288,9 @@ def contours(
     request: Request, shop: TheShop, reckon: TheReckon, key: str, number: int | None = None
 ) -> Response:
     """Draw the map as contours."""
-    plan = reckon(revision_shown(shop, key, number).job).plan
-    return page(request, "map-contours.html", {"contours": contour_pictures(plan)})
+    job = revision_shown(shop, key, number).job
+    pictures = contour_pictures(reckon(job).plan, loads_of(job).over_pressure)
+    return page(request, "map-contours.html", {"contours": pictures})
 
 
 @router.get("/jobs/{key}/map/why")
@@ -374,13 +328,14 @@ def why_shown(shop: Shop, revision: Revision, reckoned: Reckoned, cell: str, deg
     plan = _plan_with(reckoned, revision.job, cell, deg)
     row, column = place_of(plan.cells.spark_map, cell)
     reasons = why(plan, revision.job, row, column)
+    loads = loads_of(revision.job).over_pressure
     hand = None if deg else reasons.hand
     return WhyShown(
         cell=cell,
-        cell_name=cell_name(reasons.rpm, reasons.kpa),
+        cell_name=cell_name(reasons.rpm, reasons.kpa, loads),
         reasons=reasons,
         tried=deg,
-        bars=why_picture(reasons, "why-bars", PANEL_PX),
+        bars=why_picture(reasons, "why-bars", PANEL_PX, loads),
         hand=hand,
         set_on=(_moment(hand) or hand.on) if hand else None,
         set_by=_set_by(shop, revision.key, hand) if hand else None,

@@ -8,6 +8,11 @@ export class Axis {
     this.places = order.map((i) => places[i]);
   }
 
+  // Whether more stands further up, or further left.
+  get fallsOnScreen() {
+    return this.places[0] > this.places.at(-1);
+  }
+
   within(value) {
     return Math.min(Math.max(value, this.nodes[0]), this.nodes.at(-1));
   }

@@ -4,8 +4,7 @@
 import { Axis } from "./axis.js";
 
 const ASK_AFTER_MS = 60;
-const STEPS = { ArrowLeft: ["rpm", -50], ArrowRight: ["rpm", 50], ArrowDown: ["kpa", -1], ArrowUp: ["kpa", 1] };
-const ROUNDED_TO = { rpm: 10, kpa: 0.5 };
+const KEYS = { ArrowLeft: ["rpm", -1], ArrowRight: ["rpm", 1], ArrowDown: ["load", -1], ArrowUp: ["load", 1] };
 
 // Asks about the newest place when the last answer is there.
 class Question {
@@ -36,7 +35,11 @@ class Question {
 class Point {
   constructor(grid, box, root) {
     Object.assign(this, { grid, wide: grid.parentElement, box });
-    this.fields = { rpm: document.getElementById("driven-rpm"), kpa: document.getElementById("driven-kpa") };
+    this.fields = { rpm: document.getElementById("driven-rpm"), load: document.getElementById("driven-load") };
+    // Loads stand as the controller has them, and fall up the screen where those are vacuum.
+    const loadStep = Number(this.fields.load.dataset.step);
+    this.steps = { rpm: 50, load: loadStep };
+    this.roundedTo = { rpm: 10, load: loadStep / 2 };
     this.says = document.getElementById("driven-says");
     this.ring = document.createElement("button");
     this.ring.type = "button";
@@ -59,27 +62,27 @@ class Point {
     const rows = [...this.grid.tBodies[0].rows].map((row) => row.querySelector("th a"));
     const middle = (link, start, size) => link.closest("th").getBoundingClientRect()[start] + link.closest("th").getBoundingClientRect()[size] / 2;
     return {
-      rpm: new Axis(columns.map(nodeOf), columns.map((link) => middle(link, "left", "width") - frame.left + this.wide.scrollLeft)),
-      kpa: new Axis(rows.map(nodeOf), rows.map((link) => middle(link, "top", "height") - frame.top + this.wide.scrollTop)),
+      rpm: new Axis(columns.map(speedOf), columns.map((link) => middle(link, "left", "width") - frame.left + this.wide.scrollLeft)),
+      load: new Axis(rows.map((link) => Number(link.dataset.load)), rows.map((link) => middle(link, "top", "height") - frame.top + this.wide.scrollTop)),
     };
   }
 
   draw() {
-    const { rpm, kpa } = this.axes();
+    const { rpm, load } = this.axes();
     this.ring.hidden = !this.box.open;
     this.ring.style.left = `${rpm.placeOf(Number(this.fields.rpm.value))}px`;
-    this.ring.style.top = `${kpa.placeOf(Number(this.fields.kpa.value))}px`;
+    this.ring.style.top = `${load.placeOf(Number(this.fields.load.value))}px`;
   }
 
   ask() {
     this.draw();
-    if (this.box.open) this.question.about({ rpm: this.fields.rpm.value, kpa: this.fields.kpa.value });
+    if (this.box.open) this.question.about({ rpm: this.fields.rpm.value, load: this.fields.load.value });
   }
 
   moveTo(values) {
     const axes = this.axes();
     for (const [name, value] of Object.entries(values)) {
-      const rounded = Math.round(value / ROUNDED_TO[name]) * ROUNDED_TO[name];
+      const rounded = Math.round(value / this.roundedTo[name]) * this.roundedTo[name];
       this.fields[name].value = axes[name].within(axes[name].nodes.includes(value) ? value : rounded);
     }
     this.ask();
@@ -101,10 +104,10 @@ class Point {
     this.ring.addEventListener("pointermove", (event) => {
       if (!this.dragging) return;
       const frame = this.wide.getBoundingClientRect();
-      const { rpm, kpa } = this.axes();
+      const { rpm, load } = this.axes();
       this.moveTo({
         rpm: rpm.valueAt(event.clientX - frame.left + this.wide.scrollLeft),
-        kpa: kpa.valueAt(event.clientY - frame.top + this.wide.scrollTop),
+        load: load.valueAt(event.clientY - frame.top + this.wide.scrollTop),
       });
     });
     for (const name of ["pointerup", "pointercancel"]) {
@@ -115,17 +118,19 @@ class Point {
   }
 
   #key(event) {
-    const step = STEPS[event.key];
-    if (!step || event.ctrlKey || event.altKey || event.metaKey) return;
-    const [name, by] = step;
+    const key = KEYS[event.key];
+    if (!key || event.ctrlKey || event.altKey || event.metaKey) return;
+    const [name, onScreen] = key;
     const now = Number(this.fields[name].value);
-    this.moveTo({ [name]: event.shiftKey ? this.axes()[name].beside(now, by) : now + by });
+    const axis = this.axes()[name];
+    const by = onScreen * this.steps[name] * (axis.fallsOnScreen === (name === "load") ? 1 : -1);
+    this.moveTo({ [name]: event.shiftKey ? axis.beside(now, by) : now + by });
     this.ring.scrollIntoView({ block: "nearest", inline: "nearest" });
     event.preventDefault();
   }
 }
 
-function nodeOf(link) {
+function speedOf(link) {
   return Number(link.dataset.line.split("-").slice(1).join("-"));
 }
 
