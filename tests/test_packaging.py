@@ -26,6 +26,14 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
 PROGRAM = f"{PREFIX}/bin/sparkwright"
 
 
+def test_the_licence_of_everything_that_is_brought_along_is_named() -> None:
+    """What others wrote lies beside its licence: the typeface's OFL.txt, and NAME.LICENSE of each script."""
+    brought = ("*LICENSE*", "OFL*")
+    found = {path.relative_to(ROOT).as_posix() for name in brought for path in (ROOT / "src").rglob(name)}
+    assert len(found) == 3
+    assert set(PROJECT["license-files"]) == {"LICENSE"} | found
+
+
 def require_known(words: list[str]) -> None:
     """Hold that `serve` takes the options with which it is started."""
     program, command, *arguments = words

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tarfile
+import tomllib
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -55,3 +58,16 @@ def test_a_card_is_printed_with_its_letters(installed: Callable[..., str], tmp_p
     installed("card", EXAMPLE, "--pdf", pdf, "--html", page, status=1)
     assert pdf.read_bytes().startswith(b"%PDF-")
     assert "Old four" in page.read_text(encoding="utf-8")
+
+
+def test_wheel_and_source_carry_every_licence(tmp_path: Path) -> None:
+    """The core metadata keep them under `licenses/` (PEP 639)."""
+    ran(UV, "build", "--quiet", "--out-dir", tmp_path, ROOT, folder=tmp_path)
+    (wheel,), (source,) = tmp_path.glob("*.whl"), tmp_path.glob("*.tar.gz")
+    named = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["license-files"]
+    with zipfile.ZipFile(wheel) as packed:
+        carried = {name.partition(".dist-info/licenses/")[2] for name in packed.namelist()} - {""}
+    assert carried == set(named)
+    with tarfile.open(source) as packed_source:
+        there = {name.partition("/")[2] for name in packed_source.getnames()}
+    assert set(named) <= there

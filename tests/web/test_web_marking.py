@@ -15,7 +15,7 @@ from pypdf import PdfReader
 
 from sparkwright import cli
 from sparkwright.evidence.kinds import DeadCentreReadings, KnockMark, SweepReadings, SweepRow
-from sparkwright.job import Job
+from sparkwright.job import Job, JobText
 from sparkwright.light.readings import Reading
 from sparkwright.light.verdict import check_light
 from sparkwright.mounting.dead_centre import dead_centre, mark_facts
@@ -27,6 +27,7 @@ from sparkwright.shop import Shop
 from sparkwright.web.pages.marking import ON_PAGE
 from sparkwright.web.steps import steps_of
 from sparkwright.words.dead_centre import CAUTIONS
+from test_web_pages import worked_out
 from workbench import EXAMPLES, PUMP_HOUSE, workbench
 
 KEY = "pump-house-v8"
@@ -282,6 +283,33 @@ def test_the_diameter_is_kept_and_used(opened: tuple[TestClient, Shop]) -> None:
     moved = client.post(f"{API}/dead-centre", json={"readings": ["27 before", "31 after"], "job": KEY}).json()
     # 2 deg of that rim are pi 183.896 2/360 mm.
     assert moved["results"]["move_mark_mm"] == pytest.approx(-3.209591, abs=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("page", "section", "key", "name"),
+    [
+        ("", "engine", "damper_diameter", "diameter"),
+        ("/timing-tape", "engine", "damper_diameter", "diameter"),
+        ("/degree-ring", "engine", "damper_diameter", "diameter"),
+        ("/day", "distributor", "housing_diameter", "housing_diameter"),
+    ],
+)
+def test_a_diameter_of_the_job_stands_as_it_was_typed_with_its_conversion_beside_it(
+    opened: tuple[TestClient, Shop], page: str, section: str, key: str, name: str
+) -> None:
+    """By hand: 7 1/4 in of 25.4 mm are 184.15 mm."""
+    client, shop = opened
+    typed = JobText(PUMP_HOUSE).changed(section, **{key: "7 1/4 in"}).text
+    shop.jobs.save(KEY, typed, who="A. Example", why="measured", based_on=1)
+    if page == "/day":
+        worked_out(client, f"{PAGE}/day")
+    text = said(client.get(f"{PAGE}{page}"))
+    assert f'name="{name}" value="7 1/4 in"' in text
+    assert f'id="read-{name}">= 184.15 mm<' in text
+    client.cookies.set("units", "inch")
+    in_inches = said(client.get(f"{PAGE}{page}"))
+    assert f'name="{name}" value="7 1/4 in"' in in_inches
+    assert f'id="read-{name}">= 7.250 in<' in in_inches
 
 
 @pytest.mark.parametrize(

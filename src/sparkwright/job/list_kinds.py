@@ -1,6 +1,6 @@
 """Kinds of values that are lists: numbers, the points of a curve, pairs of cylinders."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -40,12 +40,10 @@ class Numbers(FieldKind):
             value = self._typed(value, unit)
         if not isinstance(value, list | tuple):
             refuse("must be a list of numbers", "write them in square brackets, parted by commas")
-        if not self.least <= len(value) <= self.most:
-            count = f"{self.least}" if self.least == self.most else f"{self.least} to {self.most}"
-            refuse(f"must hold {count} numbers", f"it holds {len(value)}")
+        require_count(value, self.least, self.most, "numbers")
         numbers = tuple(self.each.read(one, unit, site) for one in value)
         if self.rising:
-            _require_rising(numbers)
+            require_rising(numbers, "must rise from each value to the next")
         return numbers
 
     @property
@@ -104,14 +102,11 @@ class Points(FieldKind):
         site : callable, optional
             Gives the air pressure at the site, against which loads may be stated.
         """
-        if not isinstance(value, list | tuple) or not all(
-            isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
-        ):
+        if not _are_pairs(value):
             refuse(f"must be a list of pairs [{self.names}]", "each pair in its own square brackets")
-        if not self.least <= len(value) <= self.most:
-            refuse(f"must hold {self.least} to {self.most} points", f"it holds {len(value)}")
+        require_count(value, self.least, self.most, "points")
         points = tuple((self.first.read(one, "rpm"), self.second.read(other, "deg")) for one, other in value)
-        _require_rising([one for one, _ in points])
+        require_rising([one for one, _ in points], "must rise from each value to the next")
         return points
 
     def write(self, value: Sequence[tuple[float, float]]) -> list[list[Any]]:
@@ -152,9 +147,7 @@ class Pairs(FieldKind):
             Gives the air pressure at the site, against which loads may be stated.
         """
         cylinder = Number(1, 8, "a distributor here serves at most 8 cylinders", whole=True)
-        if not isinstance(value, list | tuple) or not all(
-            isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
-        ):
+        if not _are_pairs(value):
             refuse("must be a list of pairs of cylinders", "for example [[3, 4]]; [] when there are none")
         pairs = tuple((int(cylinder.read(one)), int(cylinder.read(other))) for one, other in value)
         if any(one == other for one, other in pairs):
@@ -177,7 +170,39 @@ class Pairs(FieldKind):
         return {"type": "array", "items": {"type": "array", "items": cylinder, "minItems": 2, "maxItems": 2}}
 
 
-def _require_rising(numbers: Sequence[float]) -> None:
+def _are_pairs(value: Any) -> bool:
+    return isinstance(value, list | tuple) and all(
+        isinstance(pair, list | tuple) and len(pair) == 2 for pair in value
+    )
+
+
+def require_count(value: Sequence[Any], least: int, most: int, what: str) -> None:
+    """Refuse a list that holds too few or too many.
+
+    Parameters
+    ----------
+    value : sequence
+        The list.
+    least, most : int
+        How many it may hold.
+    what : str
+        What they are called.
+    """
+    if not least <= len(value) <= most:
+        count = f"{least}" if least == most else f"{least} to {most}"
+        refuse(f"must hold {count} {what}", f"it holds {len(value)}")
+
+
+def require_rising(numbers: Iterable[float], must: str) -> None:
+    """Refuse numbers of which one is no higher than the one before.
+
+    Parameters
+    ----------
+    numbers : iterable of float
+        The numbers.
+    must : str
+        What must be.
+    """
     for before, after in pairwise(numbers):
         if after <= before:
-            refuse("must rise from each value to the next", f"{after:g} follows {before:g}")
+            refuse(must, f"{after:g} follows {before:g}")

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from sparkwright.job.field_kind import FieldKind, Number, refuse, written
+from sparkwright.job.list_kinds import require_count, require_rising
 from sparkwright.job.site_air import SiteAir
 
 
@@ -43,15 +44,12 @@ class Rows(FieldKind):
         """
         if not isinstance(value, list | tuple) or not all(isinstance(row, list | tuple) for row in value):
             refuse(f"must be a list of rows [{self.names}]", "each row in its own square brackets")
-        if not self.least <= len(value) <= self.most:
-            refuse(f"must hold {self.least} to {self.most} rows", f"it holds {len(value)}")
+        require_count(value, self.least, self.most, "rows")
         self._require_lengths(value)
         rows = tuple(
             (self.head.read(row[0]), *(self.each.read(one, unit, site) for one in row[1:])) for row in value
         )
-        for before, after in pairwise(row[0] for row in rows):
-            if after <= before:
-                refuse("must begin each row higher than the one before", f"{after:g} follows {before:g}")
+        require_rising((row[0] for row in rows), "must begin each row higher than the one before")
         if self.own:
             self._require_rising(rows)
         return rows

@@ -145,6 +145,16 @@ def _inertia_kg_m2(job: Job) -> float:
     return 0.05 * _swept_litres(job)
 
 
+def _of_the_bore(share: float, said: str) -> Usual:
+    """Give what is usual for a size or lift of a valve, which follows the bore."""
+    return Usual(
+        "usual for the bore",
+        lambda job: share * job.engine.bore_mm,
+        said.format,
+        matters="what flows back at idle, and the torque at speed, is reckoned from it",
+    )
+
+
 USUAL: Final[dict[str, Usual]] = {
     "engine.compression_ratio": Usual(
         lambda job: f"usual for a {job.engine.piston} piston; measure the chamber's volume",
@@ -250,30 +260,10 @@ USUAL: Final[dict[str, Usual]] = {
     "engine.bank_numbering": Usual(
         "the only numbering of the banks with which an even-firing crank gives this firing order"
     ),
-    "cam.intake_valve": Usual(
-        "usual for the bore",
-        lambda job: 0.46 * job.engine.bore_mm,
-        "{:.0f} mm".format,
-        matters="what flows back at idle, and the torque at speed, is reckoned from it",
-    ),
-    "cam.exhaust_valve": Usual(
-        "usual for the bore",
-        lambda job: 0.38 * job.engine.bore_mm,
-        "{:.0f} mm".format,
-        matters="what flows back at idle, and the torque at speed, is reckoned from it",
-    ),
-    "cam.intake_lift": Usual(
-        "usual for the bore",
-        lambda job: 0.105 * job.engine.bore_mm,
-        "{:.1f} mm".format,
-        matters="what flows back at idle, and the torque at speed, is reckoned from it",
-    ),
-    "cam.exhaust_lift": Usual(
-        "usual for the bore",
-        lambda job: 0.105 * job.engine.bore_mm,
-        "{:.1f} mm".format,
-        matters="what flows back at idle, and the torque at speed, is reckoned from it",
-    ),
+    "cam.intake_valve": _of_the_bore(0.46, "{:.0f} mm"),
+    "cam.exhaust_valve": _of_the_bore(0.38, "{:.0f} mm"),
+    "cam.intake_lift": _of_the_bore(0.105, "{:.1f} mm"),
+    "cam.exhaust_lift": _of_the_bore(0.105, "{:.1f} mm"),
     "fuel.lambda_idle": Usual("usual", lambda job: 0.97, matters="a weak idle burns slower"),
     "fuel.mon": Usual(matters=_SECOND_NUMBER),
     "fuel.ron": Usual(matters=_SECOND_NUMBER),

@@ -9,7 +9,7 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Any, NoReturn
 
-from sqlalchemy import Connection, RowMapping, Select, func, insert, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, func, insert, select
 
 from sparkwright import __version__
 from sparkwright.job import Job
@@ -77,11 +77,8 @@ def latest_of(connection: Connection, key: str) -> Revision:
         The job.
     """
     _require_key(key)
-    rows = connection.execute(
-        select_revisions(with_text=True).where(jobs.c.key == key, revisions.c.number == jobs.c.number)
-    )
-    row = rows.mappings().first()
-    return Revision(**revision_facts(row)) if row else _no_such_job(key)
+    found = _revisions(connection, jobs.c.key == key, revisions.c.number == jobs.c.number)
+    return found[0] if found else _no_such_job(key)
 
 
 def revision_of(connection: Connection, key: str, number: int) -> Revision:
@@ -99,11 +96,8 @@ def revision_of(connection: Connection, key: str, number: int) -> Revision:
     newest = latest_of(connection, key).number
     if not 1 <= number <= newest:
         raise NotThereError(f"{key} has no revision {number}; it has 1 to {newest}")
-    rows = connection.execute(
-        select_revisions(with_text=True).where(jobs.c.key == key, revisions.c.number == number)
-    )
-    row = rows.mappings().one()
-    return Revision(**revision_facts(row))
+    (found,) = _revisions(connection, jobs.c.key == key, revisions.c.number == number)
+    return found
 
 
 def all_revisions(connection: Connection, key: str) -> list[Revision]:
@@ -116,8 +110,11 @@ def all_revisions(connection: Connection, key: str) -> list[Revision]:
     key : str
         The job.
     """
-    job_id = job_id_of(connection, key)
-    wanted = select_revisions(with_text=True).where(jobs.c.id == job_id).order_by(revisions.c.number)
+    return _revisions(connection, jobs.c.id == job_id_of(connection, key))
+
+
+def _revisions(connection: Connection, *which: ColumnElement[bool]) -> list[Revision]:
+    wanted = select_revisions(with_text=True).where(*which).order_by(revisions.c.number)
     return [Revision(**revision_facts(row)) for row in connection.execute(wanted).mappings()]
 
 

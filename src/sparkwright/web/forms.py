@@ -159,7 +159,7 @@ def fields_named(
     """
     asked = tuple(names)
     if filled is not None:
-        stated = {name: as_typed(field_kind_for(name), fact_at(facts, name)) for name in asked}
+        stated = {name: typed_fact(facts, name) for name in asked}
         filled = replace(filled, typed=stated | dict(filled.typed))
     source = _Source(facts, system, {each.field: each.value for each in assumed}, filled)
     return tuple(source.field(name) for name in asked)
@@ -198,7 +198,7 @@ def all_fields(shown_groups: Iterable[Group]) -> list[Field]:
 
 
 def shown_fact(facts: Mapping[str, Any], name: str, system: System) -> str:
-    """Give one fact as it is shown in its field; "" where it isn't stated.
+    """Give one fact in the person's units; "" where it isn't stated.
 
     Parameters
     ----------
@@ -210,6 +210,19 @@ def shown_fact(facts: Mapping[str, Any], name: str, system: System) -> str:
         Units that the person reads.
     """
     return shown(field_kind_for(name), fact_at(facts, name), system)
+
+
+def typed_fact(facts: Mapping[str, Any], name: str) -> str:
+    """Give one fact as it was typed; "" where it isn't stated.
+
+    Parameters
+    ----------
+    facts : mapping
+        What is stated, by section and key.
+    name : str
+        Name of an input.
+    """
+    return as_typed(field_kind_for(name), fact_at(facts, name))
 
 
 @dataclass(frozen=True)

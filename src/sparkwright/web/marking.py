@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import Literal, TypeVar
 
 from sparkwright.drawing.true_scale import Paper, Sheet, sheet_pdf
+from sparkwright.errors import Refusal
 from sparkwright.job import Job
+from sparkwright.job.field_kind import Quantity
 from sparkwright.mounting.asked import day_of, ring_found, setting_found, tape_found
+from sparkwright.mounting.lengths import MOST_LENGTH_MM, length_mm
 from sparkwright.mounting.questions import RingAsked, SettingAsked, TapeAsked, questions_of
 from sparkwright.sheets.degree_ring import ring_sheet
 from sparkwright.sheets.installation import DayName, day_sheets
 from sparkwright.sheets.tape import tape_sheet
 from sparkwright.units import System
 from sparkwright.web.reckoning import Reckoned
+from sparkwright.web.typed import read_as
 
 ScaleName = Literal["timing-tape", "degree-ring"]
 SheetName = DayName | ScaleName
+
+LENGTH = Quantity("length", "mm", -MOST_LENGTH_MM, MOST_LENGTH_MM, "")
 
 Answers = TypeVar("Answers", TapeAsked, RingAsked, SettingAsked)
 
@@ -37,6 +44,32 @@ def answers(record: type[Answers], typed: Mapping[str, str]) -> Answers:
     '40 mm'
     """
     return record(**{name: typed[name] for name in questions_of(record) if name in typed})
+
+
+def lengths_read(asked: object, system: System) -> dict[str, str]:
+    """Say of each length that was typed how it is read, where that isn't plain from the text.
+
+    Parameters
+    ----------
+    asked : object
+        Record of the answers.
+    system : System
+        Units that the person reads.
+
+    Examples
+    --------
+    >>> asked = RingAsked(diameter="9 in", hole="40 mm")
+    >>> lengths_read(asked, "metric"), lengths_read(asked, "inch")
+    ({'diameter': '= 228.60 mm'}, {'hole': '= 1.575 in'})
+    """
+    read: dict[str, str] = {}
+    for name, question in questions_of(type(asked)).items():
+        text = getattr(asked, name)
+        if question.unit == "mm" and text.strip():
+            with suppress(Refusal):
+                length_mm(text, question.place)
+                read[name] = read_as(LENGTH, text, text, system=system)
+    return {name: words for name, words in read.items() if words}
 
 
 def printed(

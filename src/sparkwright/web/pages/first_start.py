@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Any
+from dataclasses import asdict, dataclass, replace
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
@@ -15,6 +15,7 @@ from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.pictures.chance_map import chance_map_picture
 from sparkwright.pictures.plain_map import plain_map_picture
 from sparkwright.pictures.rules import rules_picture
+from sparkwright.plan.driven import Driven
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep
 from sparkwright.plan.load_terms import loads_of
@@ -24,7 +25,7 @@ from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.settings_sheet import settings_sheet
 from sparkwright.web.days import OtherDay, first_kept, other_day, settings_kept
-from sparkwright.web.pages.common import job_page, show_in_job
+from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.pages.map_changes import in_lines
 from sparkwright.web.routes import TheReckon, TheShop, reckon_of, revision_shown
 from sparkwright.web.view import Shown, page, person_of
@@ -80,6 +81,35 @@ def _parts(first: FirstMap) -> dict[str, list[FirstStep]]:
     return parts
 
 
+@dataclass(frozen=True, kw_only=True)
+class OtherDayAsked:
+    """What was typed of another day, as it was typed."""
+
+    air: str
+    coolant: str
+    altitude: str
+    ron: str
+    second_fuel: bool
+    with_trims: bool
+
+    @property
+    def read(self) -> OtherDay:
+        """The day; refuses an octane number that is none."""
+        return OtherDay(**{**asdict(self), "ron": _ron(self.ron)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherDayPage(Shown):
+    """What the page of another day shows."""
+
+    template = "other-day.html"
+
+    asked: OtherDayAsked
+    driven: Driven | None = None
+    picture: Picture | None = None
+    refused: str = ""
+
+
 @router.get("/jobs/{key}/other-day")
 def on_another_day(
     request: Request,
@@ -95,30 +125,19 @@ def on_another_day(
 ) -> HTMLResponse:
     """Show the chance of knock over the map on another day; a plain address that saves nothing."""
     revision = revision_shown(shop, key, number)
-    typed = {"air": air, "coolant": coolant, "altitude": altitude, "ron": ron}
-    values: dict[str, Any] = {
-        "revision": revision,
-        "asked": typed | {"second_fuel": second_fuel, "with_trims": with_trims},
-        "driven": None,
-        "refused": "",
-    }
-    status = 200
+    asked = OtherDayAsked(
+        air=air, coolant=coolant, altitude=altitude, ron=ron, second_fuel=second_fuel, with_trims=with_trims
+    )
+    shown, status = OtherDayPage(asked=asked), 200
     try:
-        day = OtherDay(
-            air=air,
-            coolant=coolant,
-            altitude=altitude,
-            ron=_ron(ron),
-            second_fuel=second_fuel,
-            with_trims=with_trims,
-        )
-        found = other_day(revision.job, reckon_of(request)(revision.job).plan, day)
-        values |= {"driven": found, "picture": chance_map_picture(found, system=person_of(request).system)}
+        found = other_day(revision.job, reckon_of(request)(revision.job).plan, asked.read)
+        picture = chance_map_picture(found, system=person_of(request).system)
+        shown = replace(shown, driven=found, picture=picture)
     except SparkwrightError as problem:
-        values["refused"], status = in_lines(problem), 422
+        shown, status = replace(shown, refused=in_lines(problem)), 422
     if request.headers.get("hx-request") == "true":
-        return page(request, "other-day-result.html", values, status)
-    return job_page(request, "other-day.html", revision, "first-start", values, status)
+        return page(request, "other-day-result.html", shown.names(), status)
+    return show_in_job(request, shown, revision, "first-start", status)
 
 
 def _ron(typed: str) -> float | None:

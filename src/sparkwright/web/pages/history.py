@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 
-from sparkwright.edit.difference import moved
+from sparkwright.edit.difference import Moved, moved
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import JobText
-from sparkwright.shop import KeptText, NotThereError, Revision, SavedElsewhereError, Shop
-from sparkwright.shop.compare import changed_facts, changed_lines, seen_between
+from sparkwright.shop import (
+    Attachment,
+    KeptText,
+    NotThereError,
+    Revision,
+    RevisionLine,
+    SavedElsewhereError,
+    Shop,
+)
+from sparkwright.shop.compare import ChangedFact, TextLine, changed_facts, changed_lines, seen_between
 from sparkwright.shop.joined import Joined, Place, joined
 from sparkwright.shop.revision_rows import MOST_NUMBER
 from sparkwright.units import System
-from sparkwright.web.pages.common import Who, Why, job_page, said_by, status_of, went
+from sparkwright.web.pages.common import Who, Why, said_by, show_in_job, status_of, went
 from sparkwright.web.pages.facts import TypedForm, based_on
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import Reckon, TheReckon, TheShop
-from sparkwright.web.view import person_of
-from sparkwright.words.evidence import between_words, evidence_lines
+from sparkwright.web.view import Shown, person_of
+from sparkwright.words.evidence import EvidenceLine, between_words, evidence_lines
 
 router = APIRouter()
 
@@ -33,6 +42,39 @@ Chosen = tuple[tuple[Place, str], ...]
 """Of facts that two people changed, which of the two values was chosen: "typed" or "stands"."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class HistoryPage(Shown):
+    """What the history of a job shows."""
+
+    template = "history.html"
+
+    lines: Sequence[RevisionLine]
+    older: int | None
+    kept: Sequence[tuple[KeptText, bool]]
+    files: Sequence[Attachment]
+    more_files: int | None
+    evidence: Sequence[EvidenceLine]
+    refused: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ComparePage(Shown):
+    """What two revisions beside each other show, or a revision and what is kept beside it."""
+
+    template = "compare.html"
+
+    title: str
+    facts: Sequence[ChangedFact]
+    lines: Sequence[TextLine]
+    moved: Moved
+    seen: str = ""
+    kept: KeptText | None = None
+    met: Sequence[ChangedFact] = ()
+    chosen: Mapping[Place, str] = field(default_factory=dict)
+    stands: bool = False
+    refused: str = ""
+
+
 @router.get("/jobs/{key}/history")
 def history(
     request: Request, shop: TheShop, key: str, before: HistoryPlace = MOST_NUMBER, after: HistoryPlace = 0
@@ -41,24 +83,21 @@ def history(
 
     Revisions below the number `before`, files after the one of the number `after`; a page of each.
     """
-    values = _listed(shop, key, person_of(request).system, before, after)
-    return job_page(request, "history.html", shop.jobs.latest(key), "history", values)
+    shown = _listed(shop, key, person_of(request).system, before, after)
+    return show_in_job(request, shown, shop.jobs.latest(key), "history")
 
 
-def _listed(
-    shop: Shop, key: str, system: System, before: int = MOST_NUMBER, after: int = 0, refused: str = ""
-) -> dict[str, object]:
+def _listed(shop: Shop, key: str, system: System, before: int = MOST_NUMBER, after: int = 0) -> HistoryPage:
     lines = shop.jobs.history(key, before=before, limit=A_PAGE)
     files = shop.files.of_job(key, after=after, limit=A_PAGE + 1)
-    return {
-        "lines": lines,
-        "older": lines[-1].number if lines and lines[-1].number > 1 else None,
-        "kept": [(each, _all_in(shop, key, each)) for each in shop.jobs.kept(key)],
-        "files": files[:A_PAGE],
-        "more_files": files[A_PAGE - 1].id if len(files) > A_PAGE else None,
-        "refused": refused,
-        "evidence": evidence_lines(shop.evidence.of_job(key, also_withdrawn=True), system),
-    }
+    return HistoryPage(
+        lines=lines,
+        older=lines[-1].number if lines and lines[-1].number > 1 else None,
+        kept=[(each, _all_in(shop, key, each)) for each in shop.jobs.kept(key)],
+        files=files[:A_PAGE],
+        more_files=files[A_PAGE - 1].id if len(files) > A_PAGE else None,
+        evidence=evidence_lines(shop.evidence.of_job(key, also_withdrawn=True), system),
+    )
 
 
 def _all_in(shop: Shop, key: str, found: KeptText) -> bool:
@@ -88,9 +127,9 @@ def compare(request: Request, shop: TheShop, reckon: TheReckon, key: str, old: i
     before, after = shop.jobs.revision(key, old), shop.jobs.revision(key, new)
     title = f"From revision {old} to revision {new}"
     seen = seen_between(shop.evidence.of_job(key, also_withdrawn=True), before.when, after.when)
-    old_text, new_text = JobText(before.text, kept=True), JobText(after.text, kept=True)
-    values = {"seen": between_words(seen)}
-    return _compared(request, shop, reckon, key, title, old_text, new_text, values)
+    texts = JobText(before.text, kept=True), JobText(after.text, kept=True)
+    shown = replace(_compared(reckon, title, *texts), seen=between_words(seen))
+    return show_in_job(request, shown, shop.jobs.latest(key), "history")
 
 
 def _kept_text(shop: Shop, key: str, kept_id: int) -> KeptText:
@@ -120,19 +159,17 @@ def _kept_page(
 ) -> Response:
     found, latest = _kept_text(shop, key, kept_id), shop.jobs.latest(key)
     title = f"From revision {latest.number} to what {found.who} typed on revision {found.based_on}"
-    before, values = (
-        JobText(latest.text, kept=True),
-        {"kept": found, "refused": refused, "chosen": dict(chosen)},
-    )
+    before = JobText(latest.text, kept=True)
     try:
         both = _joined(shop, key, found, latest, chosen)
     except Refusal as problem:
         # The two can't stand together; what was typed is shown by itself, and can be taken over by hand.
-        typed = JobText(found.text, kept=True)
-        values |= {"met": (), "refused": refused or " ".join(problem.sentences), "stands": False}
-        return _compared(request, shop, reckon, key, title, before, typed, values, 422 if refused else 200)
-    values |= {"met": both.met, "stands": True}
-    return _compared(request, shop, reckon, key, title, before, both.text, values, 422 if refused else 200)
+        refused = refused or " ".join(problem.sentences)
+        shown = _compared(reckon, title, before, JobText(found.text, kept=True))
+    else:
+        shown = replace(_compared(reckon, title, before, both.text), met=both.met, stands=True)
+    shown = replace(shown, kept=found, chosen=dict(chosen), refused=refused)
+    return show_in_job(request, shown, latest, "history", 422 if refused else 200)
 
 
 def _joined(shop: Shop, key: str, found: KeptText, latest: Revision, chosen: Chosen) -> Joined:
@@ -141,28 +178,14 @@ def _joined(shop: Shop, key: str, found: KeptText, latest: Revision, chosen: Cho
     return joined(began, now, typed, [place for place, which in chosen if which == "typed"])
 
 
-def _compared(
-    request: Request,
-    shop: TheShop,
-    reckon: Reckon,
-    key: str,
-    title: str,
-    before: JobText,
-    after: JobText,
-    values: Mapping[str, object] | None = None,
-    status: int = 200,
-) -> Response:
+def _compared(reckon: Reckon, title: str, before: JobText, after: JobText) -> ComparePage:
     plans = [reckon(each.job).plan for each in (before, after)]
-    shown: dict[str, object] = {
-        "title": title,
-        "facts": changed_facts(before.job, after.job),
-        "lines": changed_lines(before.text, after.text),
-        "moved": moved(*plans),
-        "kept": None,
-        "seen": "",
-    }
-    values = {**shown, **(values or {})}
-    return job_page(request, "compare.html", shop.jobs.latest(key), "history", values, status)
+    return ComparePage(
+        title=title,
+        facts=changed_facts(before.job, after.job),
+        lines=changed_lines(before.text, after.text),
+        moved=moved(*plans),
+    )
 
 
 @router.post("/jobs/{key}/kept/{kept_id}/take")
@@ -219,6 +242,6 @@ def bring_back(
     except SavedElsewhereError as elsewhere:
         return went(request, f"/jobs/{key}/kept/{elsewhere.kept.id}")
     except SparkwrightError as problem:
-        values = _listed(shop, key, person_of(request).system, refused=str(problem))
-        return job_page(request, "history.html", shop.jobs.latest(key), "history", values, status_of(problem))
+        shown = replace(_listed(shop, key, person_of(request).system), refused=str(problem))
+        return show_in_job(request, shown, shop.jobs.latest(key), "history", status_of(problem))
     return remember(went(request, f"/jobs/{key}/history"), who.strip())

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, replace
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from typing import Literal
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
@@ -14,10 +14,12 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import Paper
 from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.evidence.kinds import dead_centre_readings
-from sparkwright.findings import Finding
+from sparkwright.evidence.records import Record
+from sparkwright.findings import Finding, Sentence
 from sparkwright.job import Job, JobText
 from sparkwright.mounting.asked import (
     SIDES,
+    Day,
     day_of,
     mark_found,
     mark_read,
@@ -25,32 +27,40 @@ from sparkwright.mounting.asked import (
     setting_found,
     tape_found,
 )
+from sparkwright.mounting.before_it_goes_in import BeforeItGoesIn
+from sparkwright.mounting.cap_plan import CapPlan
 from sparkwright.mounting.dead_centre import DeadCentre, mark_facts, mark_stands
+from sparkwright.mounting.phasing import RotorPhasing
 from sparkwright.mounting.questions import (
     MARK,
     SETTING,
     MarkAsked,
+    Question,
     RingAsked,
     SettingAsked,
     TapeAsked,
     questions_of,
 )
+from sparkwright.mounting.static_setting import StaticSetting
 from sparkwright.pictures.dead_centre import dead_centre_picture
 from sparkwright.sheets import cap_plan as cap_sheet
 from sparkwright.sheets import degree_ring as ring_sheets
 from sparkwright.sheets import tape as tape_sheets
 from sparkwright.sheets.before_it_goes_in import body_cut
+from sparkwright.sheets.installation import DayName
 from sparkwright.sheets.phasing import strips_picture, tips_picture
 from sparkwright.sheets.static_setting import body_picture
 from sparkwright.shop import Revision, Shop
 from sparkwright.units import System
-from sparkwright.web.forms import shown_fact
-from sparkwright.web.marking import ScaleName, SheetName, answers, printed
-from sparkwright.web.pages.common import job_page, said_by, went
+from sparkwright.web.forms import typed_fact
+from sparkwright.web.marking import ScaleName, SheetName, answers, lengths_read, printed
+from sparkwright.web.pages.common import said_by, show_in_job, went
 from sparkwright.web.pages.facts import TypedForm, based_on, save_job
+from sparkwright.web.reckoning import Work
 from sparkwright.web.routes import TheReckon, TheReckoner, TheShop, revision_shown
-from sparkwright.web.view import person_of
+from sparkwright.web.view import Shown, person_of
 from sparkwright.words import bench, rotor_phasing, static_setting
+from sparkwright.words.bench import Task
 from sparkwright.words.dead_centre import CAUTIONS, interval_words
 from sparkwright.words.evidence import seen_words
 from sparkwright.words.parts import mark_words
@@ -64,14 +74,83 @@ MOST_TRIES = 20
 ON_PAGE = ("method", "diameter", "read_to", "pin_offset", "dial_step")
 """What the page asks beside the readings; stroke and rod are the job's."""
 
-SCALE_TITLES: dict[ScaleName, str] = {"timing-tape": "Timing tape", "degree-ring": "Degree ring"}
+
+@dataclass(frozen=True, kw_only=True)
+class MarkPage(Shown):
+    """What the page of the mark at the piston shows."""
+
+    template = "marking.html"
+
+    asked: MarkAsked
+    questions: Mapping[str, Question] = field(default_factory=lambda: MARK)
+    reads: Mapping[str, str]
+    sides: tuple[str, str] = SIDES
+    rows: Sequence[tuple[str, str]]
+    found: DeadCentre | None
+    picture: Picture | None
+    interval_from: str
+    stands: Literal["open", "right", "off"]
+    shows: str
+    refused: str
+    read: Sequence[tuple[Record, str]]
+    cautions: Sequence[str] = CAUTIONS
+    who: str
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScalePage(Shown):
+    """What the page of a tape or a ring shows."""
+
+    template = "marking-scale.html"
+
+    name: ScaleName
+    asked: TapeAsked | RingAsked
+    questions: Mapping[str, Question]
+    reads: Mapping[str, str]
+    query: str
+    pictures: Sequence[Picture]
+    refused: str
+    warnings: Sequence[Finding]
+    steps_to_take: Sequence[str] | Sequence[Sentence]
+    cautions: Sequence[str]
+    keepable: bool
+
+
+@dataclass(frozen=True)
+class DaySheet:
+    """A sheet of installation day: what it shows, wide and on a narrow screen, and what there is to do."""
+
+    name: DayName
+    title: str
+    result: BeforeItGoesIn | CapPlan | RotorPhasing | StaticSetting
+    pictures: Sequence[tuple[Picture, Picture | None]]
+    cautions: Sequence[str]
+    steps: Sequence[str] | Sequence[Sentence] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayPage(Shown):
+    """What the page of installation day shows, once the plan is there; until then the work on it."""
+
+    template = "marking-day.html"
+
+    work: Work | None
+    asked: SettingAsked
+    questions: Mapping[str, Question] = field(default_factory=lambda: SETTING)
+    reads: Mapping[str, str]
+    query: str
+    refused: str = ""
+    setting: StaticSetting | None = None
+    tasks: Sequence[Task] = ()
+    sheets: Sequence[DaySheet] = ()
 
 
 @router.get("/jobs/{key}/mark")
 def mark(request: Request, shop: TheShop, key: str, number: int | None = None) -> Response:
     """Ask for readings at the piston, and say what they show."""
     revision = revision_shown(shop, key, number)
-    asked = _asked(request.query_params, _damper(request, revision.job))
+    asked = _asked(request.query_params, _stated(revision, "engine.damper_diameter"))
     return _mark_page(request, shop, revision, asked)
 
 
@@ -101,9 +180,8 @@ def set_right(request: Request, shop: TheShop, key: str, form: TypedForm) -> Res
     try:
         return save_job(request, shop, key, job, form, why="Mark set right", then=f"/jobs/{key}/mark")
     except SparkwrightError as problem:
-        return _mark_page(
-            request, shop, revision, _asked({}, _damper(request, revision.job)), str(problem), form
-        )
+        asked = _asked({}, _stated(revision, "engine.damper_diameter"))
+        return _mark_page(request, shop, revision, asked, str(problem), form)
 
 
 @router.post("/jobs/{key}/mark/diameter")
@@ -129,8 +207,9 @@ def _asked(typed: Mapping[str, str], diameter: str) -> MarkAsked:
     return MarkAsked(tries=tuple(each for each in tries if any(each)), **{"diameter": diameter, **texts})
 
 
-def _damper(request: Request, job: Job) -> str:
-    return shown_fact(job.facts(), "engine.damper_diameter", person_of(request).system)
+def _stated(revision: Revision, name: str) -> str:
+    """Give a fact of the job as it was typed."""
+    return typed_fact(JobText(revision.text, kept=True).facts(), name)
 
 
 def _mark_page(
@@ -148,26 +227,25 @@ def _mark_page(
         except Refusal as problem:
             refused = refused or str(problem)
     rows = [*asked.tries, ("", "")][:MOST_TRIES]
-    values: dict[str, Any] = {
-        "asked": asked,
-        "questions": MARK,
-        "sides": SIDES,
-        "rows": [*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
-        "found": found,
-        "picture": dead_centre_picture(found, system=person_of(request).system) if found else None,
-        "interval_from": interval_words(found) if found else "",
-        "stands": mark_stands(revision.job),
-        "shows": mark_words(revision.job.light.mark_error_deg or 0.0),
-        "refused": refused,
-        "read": [
-            (record, seen_words(record, person_of(request).system))
+    person = person_of(request)
+    shown = MarkPage(
+        asked=asked,
+        reads=lengths_read(asked, person.system),
+        rows=[*rows, *[("", "")] * (LEAST_TRIES - len(rows))],
+        found=found,
+        picture=dead_centre_picture(found, system=person.system) if found else None,
+        interval_from=interval_words(found) if found else "",
+        stands=mark_stands(revision.job),
+        shows=mark_words(revision.job.light.mark_error_deg or 0.0),
+        refused=refused,
+        read=[
+            (record, seen_words(record, person.system))
             for record in shop.evidence.of_job(revision.key, "dead-centre", also_withdrawn=True)
         ],
-        "cautions": CAUTIONS,
-        "who": (form or {}).get("who", person_of(request).name),
-        "why": (form or {}).get("why", ""),
-    }
-    return job_page(request, "marking.html", revision, "mark", values, 422 if refused else 200)
+        who=(form or {}).get("who", person.name),
+        why=(form or {}).get("why", ""),
+    )
+    return show_in_job(request, shown, revision, "mark", 422 if refused else 200)
 
 
 @router.get("/jobs/{key}/mark/timing-tape")
@@ -200,7 +278,7 @@ def scale_file(
 
 
 def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Response:
-    damper = _damper(request, revision.job)
+    damper = _stated(revision, "engine.damper_diameter")
     typed = {"diameter": damper, **request.query_params}
     of_tape = name == "timing-tape"
     asked = answers(TapeAsked, typed) if of_tape else answers(RingAsked, typed)
@@ -213,23 +291,21 @@ def _scale_page(request: Request, revision: Revision, name: ScaleName) -> Respon
         except Refusal as problem:
             refused = str(problem)
     elif request.query_params:
-        refused = (
-            "Diameter and hole must both be given." if name == "degree-ring" else "The diameter is needed."
-        )
-    values: dict[str, object] = {
-        "name": name,
-        "title": SCALE_TITLES[name],
-        "asked": asked,
-        "questions": questions_of(type(asked)),
-        "query": urlencode({key: text for key, text in asdict(asked).items() if text}),
-        "pictures": [replace(each, sentence=each.description) for each in pictures],
-        "refused": refused,
-        "warnings": warnings,
-        "steps_to_take": tape_sheets.HOW_TO_LAY_IT if name == "timing-tape" else ring_sheets.HOW_TO_FIX_IT,
-        "cautions": tape_sheets.CAUTIONS if name == "timing-tape" else ring_sheets.CAUTIONS,
-        "keepable": bool(pictures) and name == "timing-tape" and asked.diameter != damper,
-    }
-    return job_page(request, "marking-scale.html", revision, "mark", values, 422 if refused else 200)
+        refused = "The diameter is needed." if of_tape else "Diameter and hole must both be given."
+    shown = ScalePage(
+        name=name,
+        asked=asked,
+        questions=questions_of(type(asked)),
+        reads=lengths_read(asked, person_of(request).system),
+        query=urlencode({key: text for key, text in asdict(asked).items() if text}),
+        pictures=[replace(each, sentence=each.description) for each in pictures],
+        refused=refused,
+        warnings=warnings,
+        steps_to_take=tape_sheets.HOW_TO_LAY_IT if of_tape else ring_sheets.HOW_TO_FIX_IT,
+        cautions=tape_sheets.CAUTIONS if of_tape else ring_sheets.CAUTIONS,
+        keepable=bool(pictures) and of_tape and asked.diameter != damper,
+    )
+    return show_in_job(request, shown, revision, "mark", 422 if refused else 200)
 
 
 def _scale_pictures(
@@ -252,70 +328,62 @@ def day(
 ) -> Response:
     """Show the work at the bench, cap plan, rotor phasing and static setting."""
     revision = revision_shown(shop, key, number)
-    job = revision.job
-    system = person_of(request).system
-    body = shown_fact(job.facts(), "distributor.housing_diameter", system)
+    job, system = revision.job, person_of(request).system
+    body = _stated(revision, "distributor.housing_diameter")
     asked = answers(SettingAsked, {"housing_diameter": body, **request.query_params})
     reckoned = reckoner.kept(revision.fingerprint)
-    values: dict[str, Any] = {
-        "work": None if reckoned else reckoner.begin(job),
-        "asked": asked,
-        "questions": SETTING,
-        "refused": "",
-        "sheets": (),
-        "query": urlencode(asdict(asked)),
-    }
+    shown = DayPage(
+        work=None if reckoned else reckoner.begin(job),
+        asked=asked,
+        reads=lengths_read(asked, system),
+        query=urlencode(asdict(asked)),
+    )
     if reckoned:
         try:
             setting = setting_found(asked, job)
         except SparkwrightError as problem:
-            values["refused"] = str(problem)
+            shown = replace(shown, refused=str(problem))
             setting = setting_found(SettingAsked(), job)
         found = day_of(job, reckoned.plan, reckoned.check, setting)
-        values["setting"] = found.setting
-        values["tasks"] = bench.tasks(found.before)
-        values["sheet_steps"] = {
-            "rotor-phasing": rotor_phasing.steps(found.phasing),
-            "static-setting": static_setting.steps(found.setting),
-        }
-        values["sheets"] = (
-            (
-                "before-it-goes-in",
-                "Before it goes in",
-                found.before,
-                ((body_cut(found.before), None),),
-                bench.CAUTIONS,
-            ),
-            (
-                "cap-plan",
-                "Cap plan",
-                found.cap,
-                ((cap_sheet.cap_plan_picture(found.cap, system), None),),
-                cap_sheet.CAUTIONS,
-            ),
-            (
-                "rotor-phasing",
-                "Rotor phasing",
-                found.phasing,
-                (
-                    (
-                        tips_picture(found.phasing, system=system),
-                        tips_picture(found.phasing, narrow=True, system=system),
-                    ),
-                    (
-                        strips_picture(found.phasing, system=system),
-                        strips_picture(found.phasing, narrow=True, system=system),
-                    ),
-                ),
-                rotor_phasing.CAUTIONS,
-            ),
-            (
-                "static-setting",
-                "Static setting",
-                found.setting,
-                ((body_picture(found.setting, system), None),),
-                static_setting.CAUTIONS,
-            ),
-        )
-    status = 422 if values["refused"] else 200
-    return job_page(request, "marking-day.html", revision, "mark", values, status)
+        tasks, sheets = bench.tasks(found.before), _day_sheets(found, system)
+        shown = replace(shown, setting=found.setting, tasks=tasks, sheets=sheets)
+    return show_in_job(request, shown, revision, "mark", 422 if shown.refused else 200)
+
+
+def _day_sheets(found: Day, system: System) -> tuple[DaySheet, ...]:
+    tips, strips = (
+        (picture(found.phasing, system=system), picture(found.phasing, narrow=True, system=system))
+        for picture in (tips_picture, strips_picture)
+    )
+    return (
+        DaySheet(
+            "before-it-goes-in",
+            "Before it goes in",
+            found.before,
+            ((body_cut(found.before), None),),
+            bench.CAUTIONS,
+        ),
+        DaySheet(
+            "cap-plan",
+            "Cap plan",
+            found.cap,
+            ((cap_sheet.cap_plan_picture(found.cap, system), None),),
+            cap_sheet.CAUTIONS,
+        ),
+        DaySheet(
+            "rotor-phasing",
+            "Rotor phasing",
+            found.phasing,
+            (tips, strips),
+            rotor_phasing.CAUTIONS,
+            rotor_phasing.steps(found.phasing),
+        ),
+        DaySheet(
+            "static-setting",
+            "Static setting",
+            found.setting,
+            ((body_picture(found.setting, system), None),),
+            static_setting.CAUTIONS,
+            static_setting.steps(found.setting),
+        ),
+    )

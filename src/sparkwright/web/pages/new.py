@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import secrets
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from sparkwright.job import JobText
-from sparkwright.shop import Shop
+from sparkwright.shop import JobLine, Shop
 from sparkwright.units import System
 from sparkwright.web.field_words import begun_small
 from sparkwright.web.filled import Filled, fill
@@ -19,7 +20,7 @@ from sparkwright.web.pages.facts import TypedForm, copied, who_refused
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.peg_rows import with_rows
 from sparkwright.web.routes import TheShop
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, person_of, show
 
 router = APIRouter()
 
@@ -66,6 +67,24 @@ HINTED = ("engine.firing_order", "cam.at_lift", "distributor.rotation", "distrib
 """What needs a word on how to count; the other labels say it all."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class NewPage(Shown):
+    """What the page of a new job shows."""
+
+    template = "new.html"
+
+    every: bool
+    groups: Sequence[Group]
+    copy: str
+    copied_from: str
+    others: Sequence[JobLine]
+    filled: Filled | None
+    who_refused: str
+    who: str
+    why: str
+    sent_as: str
+
+
 @router.get("/new")
 def new_page(request: Request, shop: TheShop, copy: str = "", every: bool = False) -> Response:
     """Ask what a person knows, or every fact; a copy shows every fact that it takes over."""
@@ -107,22 +126,22 @@ def _page(
     told = told and filled is not None
     every = every or bool(copy)
     system = person_of(request).system
-    values: dict[str, object] = {
-        "every": every,
-        "groups": groups(sections_shown("new"), copied(shop, copy), system, filled=filled, told=told)
+    shown = NewPage(
+        every=every,
+        groups=groups(sections_shown("new"), copied(shop, copy), system, filled=filled, told=told)
         if every
         else known_groups(system, filled),
-        "copy": copy,
-        "copied_from": shop.jobs.latest(copy).name if copy else "",
-        "others": [] if copy else shop.jobs.lines(limit=MOST_OFFERED),
-        "filled": filled if told else None,
-        "who_refused": who_refused(form) if told else "",
-        "who": form.get("who", ""),
-        "why": form.get("why", ""),
+        copy=copy,
+        copied_from=shop.jobs.latest(copy).name if copy else "",
+        others=[] if copy else shop.jobs.lines(limit=MOST_OFFERED),
+        filled=filled if told else None,
+        who_refused=who_refused(form) if told else "",
+        who=form.get("who", ""),
+        why=form.get("why", ""),
         # A form that is sent twice, for the answer to the first was lost, is one job.
-        "sent_as": form.get("sent_as") or secrets.token_hex(16),
-    }
-    return page(request, "new.html", values, status)
+        sent_as=form.get("sent_as") or secrets.token_hex(16),
+    )
+    return show(request, shown, status)
 
 
 def known_groups(system: System, filled: Filled | None = None) -> tuple[Group, ...]:

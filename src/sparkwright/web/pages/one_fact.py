@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
@@ -11,17 +14,35 @@ from sparkwright.job.names import FIELDS, label_of
 from sparkwright.plan.worth import MeasureFirst
 from sparkwright.shop import Revision, Shop
 from sparkwright.web.filled import Filled, fill
-from sparkwright.web.forms import fields_named, names_asked, shown_fact
-from sparkwright.web.pages.common import job_page
+from sparkwright.web.forms import Field, fields_named, names_asked, shown_fact
+from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.pages.engine import assumed_in, open_facts
 from sparkwright.web.pages.facts import TypedForm, based_on, save_facts, who_refused
 from sparkwright.web.routes import TheShop, reckoner_of
-from sparkwright.web.view import person_of
+from sparkwright.web.view import Shown, person_of
 
 router = APIRouter()
 
 MOST_BACK = 20
 """Revisions that are looked through for the newest plan; a choice."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class OneFactPage(Shown):
+    """What the page of one fact shows."""
+
+    template = "one-fact.html"
+
+    name: str
+    label: str
+    fields: Sequence[Field]
+    first: MeasureFirst | None
+    then: str
+    then_label: str
+    filled: Filled | None
+    who_refused: str
+    who: str
+    why: str
 
 
 @router.get("/jobs/{key}/fact/{name}")
@@ -76,16 +97,16 @@ def _page(
         assumed=assumed_in(reckoner_of(request).kept(revision.fingerprint)),
         filled=filled,
     )
-    values: dict[str, object] = {
-        "name": name,
-        "label": label_of(name),
-        "fields": fields,
-        "first": next((each for each in still_open if each.field == name), None),
-        "then": then,
-        "then_label": label_of(then) if then else "",
-        "filled": filled,
-        "who_refused": who_refused(form) if filled else "",
-        "who": form.get("who", ""),
-        "why": form.get("why", ""),
-    }
-    return job_page(request, "one-fact.html", revision, "engine", values, 422 if filled else 200)
+    shown = OneFactPage(
+        name=name,
+        label=label_of(name),
+        fields=fields,
+        first=next((each for each in still_open if each.field == name), None),
+        then=then,
+        then_label=label_of(then) if then else "",
+        filled=filled,
+        who_refused=who_refused(form) if filled else "",
+        who=form.get("who", ""),
+        why=form.get("why", ""),
+    )
+    return show_in_job(request, shown, revision, "engine", 422 if filled else 200)

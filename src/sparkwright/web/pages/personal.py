@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Annotated, get_args
 
 from fastapi import APIRouter, Form, Request
@@ -13,7 +14,7 @@ from sparkwright.units import System
 from sparkwright.web.pages.common import own_address, said_by
 from sparkwright.web.sessions import TOO_MANY_TRIES, WAIT_S, Sessions, TooManyTriesError, place_of
 from sparkwright.web.settings import AUTHORITY
-from sparkwright.web.view import Brightness, later, page, remembered, script_of, static_file
+from sparkwright.web.view import Brightness, Shown, later, remembered, script_of, show, static_file
 
 router = APIRouter()
 
@@ -79,10 +80,21 @@ def reading(
     return answer
 
 
+@dataclass(frozen=True, kw_only=True)
+class SignInPage(Shown):
+    """What the page shows that asks for the pass-phrase."""
+
+    template = "sign-in.html"
+
+    back: str
+    who: str = ""
+    refused: str = ""
+
+
 @router.get("/sign-in")
 def sign_in_page(request: Request, back: str = "/") -> Response:
     """Ask for the shop's pass-phrase."""
-    return page(request, "sign-in.html", {"back": own_address(back), "refused": "", "who": ""})
+    return show(request, SignInPage(back=own_address(back)))
 
 
 @router.post("/sign-in")
@@ -94,7 +106,7 @@ def sign_in(
 ) -> Response:
     """Let in whoever has the pass-phrase."""
     sessions: Sessions = request.app.state.sessions
-    typed = {"back": own_address(back), "who": who}
+    asked = SignInPage(back=own_address(back), who=who)
     try:
         name = said_by(who)
         refused = (
@@ -103,9 +115,9 @@ def sign_in(
     except Refusal as problem:
         refused = str(problem)
     except TooManyTriesError:
-        return later(page(request, "sign-in.html", typed | {"refused": TOO_MANY_TRIES}, 429), WAIT_S)
+        return later(show(request, replace(asked, refused=TOO_MANY_TRIES), 429), WAIT_S)
     if refused:
-        return page(request, "sign-in.html", typed | {"refused": refused}, 401)
+        return show(request, replace(asked, refused=refused), 401)
     request.app.state.shop.log.note("sign-in", place_of(request), who=name)
     answer = RedirectResponse(own_address(back), 303)
     seconds = int(request.app.state.settings.session_hours * 3600)

@@ -2,24 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
-from fastapi.responses import HTMLResponse, Response
+from fastapi.responses import Response
 
-from sparkwright.edit.difference import moved
+from sparkwright.edit.difference import Moved, moved
 from sparkwright.errors import SparkwrightError
 from sparkwright.job import JobText
+from sparkwright.plan.result import PlanResult
 from sparkwright.shop import Revision
-from sparkwright.web.pages.common import Who, Why, job_page
+from sparkwright.web.pages.common import Who, Why, show_in_job
 from sparkwright.web.pages.map_changes import in_lines, save_changed
-from sparkwright.web.pages.what_if_facts import fact_of, facts_to_change, with_fact
+from sparkwright.web.pages.what_if_facts import FactNow, Facts, fact_of, facts_to_change, with_fact
 from sparkwright.web.routes import TheReckoner, TheShop, reckon_of, revision_shown
-from sparkwright.web.view import page, person_of
+from sparkwright.web.view import Shown, page, person_of
 
 router = APIRouter()
 
 MOST_VALUE = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class WhatIfPage(Shown):
+    """What the page shows, or with `part` what comes into it, once a fact is chosen or before."""
+
+    template = "what-if.html"
+
+    facts: Sequence[Facts]
+    fact: FactNow | None = None
+    chosen: str
+    value: str
+    moved: Moved | None = None
+    changed_plan: PlanResult | None = None
+    part: bool = False
+    refused: str = ""
+    who: str = ""
+    why: str = ""
 
 
 @router.get("/jobs/{key}/map/what-if")
@@ -32,7 +53,13 @@ def what_if(
     number: int | None = None,
 ) -> Response:
     """Change one fact for a try; a plain address, so that it can be kept, sent and gone back to."""
-    return _shown(request, revision_shown(shop, key, number), fact, value)
+    revision = revision_shown(shop, key, number)
+    shown = _tried(request, revision, fact, value)
+    status = 422 if shown.refused else 200
+    if request.headers.get("hx-request") == "true":
+        part = replace(shown, part=True).names()
+        return page(request, "what-if-result.html", part | {"revision": revision}, status)
+    return show_in_job(request, shown, revision, "map", status)
 
 
 @router.post("/jobs/{key}/map/what-if")
@@ -61,46 +88,25 @@ def save_what_if(
             why=why.strip() or _why(request, revision, fact, value),
         )
     except SparkwrightError as problem:
-        return _shown(
-            request, revision, fact, value, {"refused": in_lines(problem), "who": who, "why": why}, 422
-        )
+        tried = _tried(request, revision, fact, value)
+        refused = replace(tried, refused=in_lines(problem), who=who, why=why)
+        return show_in_job(request, refused, revision, "map", 422)
 
 
-def _shown(
-    request: Request,
-    revision: Revision,
-    fact: str,
-    value: str,
-    typed: dict[str, object] | None = None,
-    status: int = 200,
-) -> HTMLResponse:
-    person = person_of(request)
-    values: dict[str, object] = {
-        "facts": facts_to_change(revision.job, person.system),
-        "fact": None,
-        "chosen": fact,
-        "value": value,
-        "moved": None,
-        "part": False,
-        "changed_plan": None,
-        "refused": "",
-        "who": "",
-        "why": "",
-    }
+def _tried(request: Request, revision: Revision, fact: str, value: str) -> WhatIfPage:
+    """Give what is shown of a fact that is tried, with what refused it."""
+    system, reckon = person_of(request).system, reckon_of(request)
+    shown = WhatIfPage(facts=facts_to_change(revision.job, system), chosen=fact, value=value)
+    if not fact:
+        return shown
     try:
-        if fact:
-            reckon = reckon_of(request)
-            values["fact"] = fact_of(revision.job, fact, person.system)
-            changed = with_fact(JobText(revision.text, kept=True), fact, value).job
-            before, after = reckon(revision.job).plan, reckon(changed).plan
-            values |= {"moved": moved(before, after), "changed_plan": after, "plan_before": before}
-            values["why"] = _why(request, revision, fact, value)
+        shown = replace(shown, fact=fact_of(revision.job, fact, system))
+        changed = with_fact(JobText(revision.text, kept=True), fact, value).job
+        before, after = reckon(revision.job).plan, reckon(changed).plan
     except SparkwrightError as problem:
-        values["refused"], status = in_lines(problem), 422
-    values |= typed or {}
-    if request.headers.get("hx-request") == "true" and request.method == "GET":
-        return page(request, "what-if-result.html", values | {"revision": revision, "part": True}, status)
-    return job_page(request, "what-if.html", revision, "map", values, status)
+        return replace(shown, refused=in_lines(problem))
+    why = _why(request, revision, fact, value)
+    return replace(shown, moved=moved(before, after), changed_plan=after, why=why)
 
 
 def _why(request: Request, revision: Revision, fact: str, value: str) -> str:
