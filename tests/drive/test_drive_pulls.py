@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+import json
+from html import unescape
 from math import pi
 from pathlib import Path
 
@@ -17,9 +20,20 @@ from sparkwright.drive.drives import drive_of
 from sparkwright.drive.result import DriveResult
 from sparkwright.dyno.pull_table import load_pulls
 from sparkwright.errors import Refusal
-from sparkwright.evidence.pulls_of_drives import by_gear, pull_findings
+from sparkwright.evidence.pulls import pulls_in, taught_by
+from sparkwright.evidence.pulls_of_drives import (
+    by_gear,
+    kept_road_findings,
+    kept_road_pulls,
+    pull_findings,
+    road_pulls_of,
+)
 from sparkwright.findings import Finding
+from sparkwright.shop import open_shop
+from sparkwright.words.evidence import road_words
 from telling import sentence_of
+from workbench import PUMP_HOUSE as PUMP_HOUSE_TEXT
+from workbench import workbench
 
 MAP = plan_of(PUMP_HOUSE).cells.spark_map
 ROAD_M_TURN = 0.62
@@ -188,3 +202,120 @@ def test_pulls_of_a_drive_are_written_as_the_dyno_reads_them(
     assert out.read_text().startswith("pull,timing,speed_rpm,torque_nm\n1,the map,")
     assert main(["pulls", str(out)]) == 0
     assert main(["drive", job, str(path), "--pulls", str(out)]) == 2, "nothing is written over"
+
+
+# Kept as evidence, which is compared and teaches nothing.
+
+KEY = "pump-house-v8"
+COMPARED = "Torque at map -4 deg against the map: -3"
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    with open_shop(tmp_path / "store") as shop:
+        shop.jobs.create(
+            (EXAMPLES / f"{KEY}.toml").read_text(encoding="utf-8"), who="A. Example", why="came in"
+        )
+    return tmp_path / "store"
+
+
+def test_road_pulls_are_kept_only_where_the_person_says_so_and_once(
+    place: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = csv_file(tmp_path / "monday.csv", drive_with(TWO_TIMINGS))
+    asked = ["drive", KEY, str(path), "--shop", str(place), "--who", "A. Example"]
+    assert main([*asked, "--keep-pulls"]) == 2
+    assert "--keep-pulls must come with --keep" in capsys.readouterr().err
+    assert main([*asked, "--keep"]) in (0, 1)
+    with open_shop(place) as shop:
+        assert kept_road_pulls(shop.evidence.of_job(KEY)) == []
+    for _ in range(2):
+        assert main([*asked, "--keep", "--keep-pulls"]) in (0, 1)
+        assert "; 6 pulls on the road, to be compared." in capsys.readouterr().out
+    with open_shop(place) as shop:
+        kept = kept_road_pulls(shop.evidence.of_job(KEY))
+    assert [each.timing for each in kept] == ["the map", "map -4 deg"] * 3
+    assert {each.road.drive for each in kept if each.road} == {"monday.csv"}
+
+
+def test_kept_road_pulls_tell_what_the_drive_told_and_teach_nothing(
+    place: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Known truth: 3 % less torque at 4 deg less."""
+    path = csv_file(tmp_path / "monday.csv", drive_with(TWO_TIMINGS))
+    (told,) = found(driven(tmp_path, drive_with(TWO_TIMINGS)))
+    main(["drive", KEY, str(path), "--shop", str(place), "--who", "A. Example", "--keep", "--keep-pulls"])
+    with open_shop(place) as shop:
+        records = [each for each in shop.evidence.of_job(KEY) if each.kind == "pull"]
+        (again,) = kept_road_findings(records)
+        assert again.file == "monday.csv"
+        assert sentence_of(again.finding) == sentence_of(told)
+        assert pulls_in(records) == ()
+        assert taught_by(records) == ()
+        for each in records:
+            shop.evidence.withdraw(KEY, each.id, who="A. Example", why="a headwind")
+        assert kept_road_findings(shop.evidence.of_job(KEY)) == []
+        for each in records:
+            shop.evidence.put_back(KEY, each.id)
+    capsys.readouterr()
+    main(["pulls", "--job", KEY, "--shop", str(place)])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "No pull was run at a brake." in shown
+    assert COMPARED in shown
+    main(["pulls", "--job", KEY, "--shop", str(place), "--json"])
+    (as_data,) = json.loads(capsys.readouterr().out)["results"]["road"]
+    assert (as_data["kind"], as_data["drive"]) == ("road-pulls.compared", "monday.csv")
+
+
+def test_without_the_vehicles_mass_they_are_said_to_be_relative(tmp_path: Path) -> None:
+    """The example states no mass; a usual one is taken."""
+    result = driven(tmp_path, drive_with(TWO_TIMINGS))
+    assert "vehicle.mass_kg" in {each.field for each in result.assumed}
+    (first, *_) = road_pulls_of(result, "monday.csv")
+    assert first.road is not None
+    assert not first.road.mass_stated
+    assert road_words(first.road) == (
+        "on the road (from monday.csv); in shares of torque alone, since the vehicle's mass isn't stated"
+    )
+    heavy = PUMP_HOUSE.changed("vehicle", mass_kg=1500)
+    stated = drive_of(heavy, [csv_file(tmp_path / "a.csv", drive_with(TWO_TIMINGS))], asked_of())
+    (first, *_) = road_pulls_of(stated, "a.csv")
+    assert first.road is not None
+    assert road_words(first.road) == "on the road (from a.csv)"
+
+
+def test_the_drives_page_and_api_keep_road_pulls_and_the_page_of_pulls_compares_them(tmp_path: Path) -> None:
+    content = csv_file(tmp_path / "monday.csv", drive_with(TWO_TIMINGS)).read_bytes()
+    with workbench(tmp_path / "bench") as (client, shop):
+        key = shop.jobs.create(PUMP_HOUSE_TEXT, who="A. Example", why="came in").key
+        shop.files.attach(key, "monday.csv", "drive", io.BytesIO(content), who="A. Example")
+        (file,) = shop.files.of_job(key)
+        page, api = f"/jobs/{key}/drives/{file.id}", f"/api/v1/jobs/{key}"
+        assert "Keep these pulls as evidence" in client.get(page).text
+        assert shop.evidence.of_job(key) == []
+        client.post(f"{page}/keep-pulls", data={"who": "A. Example"})
+        sent = client.post(f"{api}/drives/{file.id}/pulls", json={"who": "A. Example"})
+        assert sent.status_code == 201
+        assert len(sent.json()["records"]) == len(shop.evidence.of_job(key)) == 6
+        shown = unescape(client.get(f"/jobs/{key}/pulls").text)
+        assert f"monday.csv: {COMPARED}" in shown
+        assert "in percent alone, and teach the engine nothing" in shown
+        assert "since the vehicle's mass isn't stated" in shown
+        told = client.get(f"{api}/road-pulls").json()
+        assert len(told["records"]) == 6
+        assert [each["kind"] for each in told["findings"]] == ["road-pulls.compared"]
+        assert "Driven: 6 pulls on the road, held against each other; they teach nothing." in unescape(
+            client.get(f"/jobs/{key}/card").text
+        )
+
+
+def test_a_drive_without_pulls_has_none_to_keep(tmp_path: Path) -> None:
+    columns = {name: values for name, values in drive_with([(0.0, 1.0)]).items() if name != "speed [km/h]"}
+    content = csv_file(tmp_path / "monday.csv", columns).read_bytes()
+    with workbench(tmp_path / "bench") as (client, shop):
+        key = shop.jobs.create(PUMP_HOUSE_TEXT, who="A. Example", why="came in").key
+        shop.files.attach(key, "monday.csv", "drive", io.BytesIO(content), who="A. Example")
+        (file,) = shop.files.of_job(key)
+        sent = client.post(f"/api/v1/jobs/{key}/drives/{file.id}/pulls", json={"who": "A. Example"})
+        assert sent.status_code == 422
+        assert "must have a pull at full throttle, in one gear, with road speed logged" in sent.text

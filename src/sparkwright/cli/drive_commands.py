@@ -76,6 +76,7 @@ def _progress() -> Iterator[Progress]:
 )
 @click.option("--shop", "place", metavar="PLACE", help="The store that remembers; else the usual one.")
 @click.option("--keep", is_flag=True, help="Keep files, knock marks and quiet places with the job.")
+@click.option("--keep-pulls", is_flag=True, help="Keep its full-throttle pulls too, to be compared.")
 @click.option("--who", metavar="NAME", help="Who keeps it; else who is signed in at this machine.")
 @AS_JSON
 def drive(
@@ -93,6 +94,7 @@ def drive(
     remember: bool,
     place: str | None,
     keep: bool,
+    keep_pulls: bool,
     who: str | None,
     as_json: bool,
 ) -> int:
@@ -105,6 +107,8 @@ def drive(
     from sparkwright.drive.asked import asked_of
     from sparkwright.drive.drives import drive_of
 
+    if keep_pulls and not keep:
+        raise click.UsageError("--keep-pulls must come with --keep")
     if keep:
         require_store(job_file)
     job = _job_of(job_file, place)
@@ -129,7 +133,7 @@ def drive(
     if pulls_to is not None:
         _write_pulls(result, pulls_to, as_json)
     if keep:
-        kept = _keep(str(job_file), drive_files, result, who or signed_in(), place)
+        kept = _keep(str(job_file), drive_files, result, who or signed_in(), place, pulls=keep_pulls)
         click.echo(f"Kept with {job_file}: {kept}.", err=as_json)
     return SEE if any(each.state in ("problem", "look") for each in result.findings) else GOOD
 
@@ -151,10 +155,14 @@ def _job_of(job: Path, place: str | None) -> Job:
         return store.jobs.latest(str(job)).job
 
 
-def _keep(key: str, paths: Sequence[Path], result: DriveResult, who: str, place: str | None) -> str:
-    """Keep files and marks of a drive with a job; say what was kept."""
+def _keep(
+    key: str, paths: Sequence[Path], result: DriveResult, who: str, place: str | None, *, pulls: bool
+) -> str:
+    """Keep files and marks of a drive with a job, and its pulls where they are wanted; say what was kept."""
     from sparkwright.evidence.of_drives import drive_note, drive_word, marks_of
+    from sparkwright.evidence.pulls_of_drives import road_pulls_of
 
+    road = road_pulls_of(result, paths[0].name) if pulls else []
     marks = marks_of(result, drive_note(paths[0].name))
     with opened(place) as store:
         files = []
@@ -163,8 +171,11 @@ def _keep(key: str, paths: Sequence[Path], result: DriveResult, who: str, place:
                 files.append(store.files.attach(key, path.name, "drive", content, who=who))
         for mark in marks:
             store.evidence.add(key, mark, who=who, sent_as=drive_word(files[0].sha256))
+        for pull in road:
+            store.evidence.add(key, pull, who=who, sent_as=drive_word(files[0].sha256))
     quiet = sum(each.knock == "none" for each in marks)
-    return f"{_counted(len(marks) - quiet, 'knock mark')} and {_counted(quiet, 'quiet place')}"
+    kept = f"{_counted(len(marks) - quiet, 'knock mark')} and {_counted(quiet, 'quiet place')}"
+    return f"{kept}; {_counted(len(road), 'pull')} on the road, to be compared" if pulls else kept
 
 
 def _counted(count: int, what: str) -> str:

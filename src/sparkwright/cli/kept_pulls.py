@@ -10,10 +10,11 @@ from sparkwright.cli.measured import opened
 
 if TYPE_CHECKING:
     from sparkwright.dyno.pulls import Pull
+    from sparkwright.evidence.found import Found
 
 
-def kept_pulls(key: str, place: str | None) -> tuple[Pull, ...]:
-    """Give the pulls that are kept with a job.
+def kept_pulls(key: str, place: str | None) -> tuple[tuple[Pull, ...], list[Found]]:
+    """Give the pulls at a brake that are kept with a job, and what those on the road say.
 
     Parameters
     ----------
@@ -23,9 +24,11 @@ def kept_pulls(key: str, place: str | None) -> tuple[Pull, ...]:
         Where the store is; None for the usual place.
     """
     from sparkwright.evidence.pulls import pulls_in
+    from sparkwright.evidence.pulls_of_drives import kept_road_findings
 
     with opened(place) as shop:
-        return pulls_in(shop.evidence.of_job(shop.jobs.latest(key).key))
+        records = shop.evidence.of_job(shop.jobs.latest(key).key)
+        return pulls_in(records), kept_road_findings(records)
 
 
 def keep_pulls(key: str, file: Path, pulls: Sequence[Pull], who: str, place: str | None) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -10,6 +11,9 @@ from sparkwright.cli.common import AS_JSON, GOOD, SEE, Plain, require_within
 from sparkwright.cli.serve_command import SHOP
 from sparkwright.cli.shop_commands import signed_in
 from sparkwright.errors import Refusal
+
+if TYPE_CHECKING:
+    from sparkwright.evidence.found import Found
 
 
 @click.command()
@@ -72,7 +76,7 @@ def pulls(
     from sparkwright.dyno.pull_points import as_run, teaches
     from sparkwright.dyno.pull_result import pulls_of
     from sparkwright.dyno.pull_table import Drum, load_coasting, load_pulls
-    from sparkwright.sheets.record import json_text, record
+    from sparkwright.sheets.record import json_text, plain, record
 
     if not pull_files and (key is None or keep):
         raise click.UsageError("FILE must be given; with --job alone the kept pulls are shown")
@@ -91,17 +95,21 @@ def pulls(
         [as_run(pull, advance, load) for pull in load_pulls(path, drum, bandwidth)] for path in pull_files
     ]
     found = tuple(pull for some in given for pull in some)
+    road: list[Found] = []
     if key is not None:
-        found = kept_pulls(key, place) + found
+        kept_before, road = kept_pulls(key, place)
+        found = kept_before + found
     day = None if pressure is None or air is None else OutsideAir(pressure, air, humidity)
     result = pulls_of(found, bandwidth, day)
     if as_json:
-        click.echo(json_text(record("pulls", None, result, warnings=result.warnings)), nl=False)
+        whole = record("pulls", None, result, warnings=result.warnings)
+        whole["results"]["road"] = [plain(each.finding) | {"drive": each.file} for each in road]
+        click.echo(json_text(whole), nl=False)
     else:
         from sparkwright.cli.pull_page import pulls_page
         from sparkwright.cli.terminal import console
 
-        console().print(pulls_page(result))
+        console().print(pulls_page(result, road))
     if keep and key is not None:
         kept = sum(
             keep_pulls(key, path, some, who or signed_in(), place)

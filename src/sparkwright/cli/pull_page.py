@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Group, RenderableType
 from rich.text import Text
 
@@ -9,19 +11,23 @@ from sparkwright.cli.common import own_system
 from sparkwright.cli.terminal import number, sentences, table, told, told_of
 from sparkwright.dyno.pull_result import PullResult
 from sparkwright.dyno.pulls import Compared
+from sparkwright.evidence.found import Found
+from sparkwright.words.evidence import found_words
 from sparkwright.words.parts import in_own_units, own_unit
 
 EVERY = 5
 """Every so many speeds have a line; all of them stand in the JSON."""
 
 
-def pulls_page(result: PullResult) -> Group:
-    """Lay out each pull, the differences, and the factors for the air of the day.
+def pulls_page(result: PullResult, road: Sequence[Found] = ()) -> Group:
+    """Lay out each pull, the differences, the factors for the air of the day, and what the road says.
 
     Parameters
     ----------
     result : PullResult
         Pulls, smoothed and held against each other.
+    road : sequence of Found, optional
+        What kept pulls on the road say.
     """
     rows = [
         (each.name, each.timing, number(_own(each.most_nm)), number(each.most_at_rpm))
@@ -42,6 +48,7 @@ def pulls_page(result: PullResult) -> Group:
     if result.corrections:
         factors = [(each.standard, number(each.factor, 3)) for each in result.corrections]
         parts.append(table("Factors for the air of the day", ("standard", "factor"), factors, words=1))
+    parts += told("On the road, in percent; it teaches nothing", [f"{found_words(each)}." for each in road])
     return Group(*parts, *told("Look at", list(sentences(result.warnings))))
 
 

@@ -209,11 +209,28 @@ class PullRow:
 
 
 @dataclass(frozen=True)
+class RoadRun:
+    """Where a pull on the road came from: its drive, its gear, and how far its advance lay off the map.
+
+    Its torque hangs on what mass, grade and wind are taken for: it is held against others of its drive and
+    gear, in shares of torque, and teaches nothing. Where not ``mass_stated``, that torque isn't even about
+    right.
+    """
+
+    drive: Name
+    gear_rpm_h_km: Annotated[float, Number(1, 1000, "it is engine speed at 1 km/h")]
+    off_map_deg: Annotated[float | None, Number(-80, 80, ADVANCE_COUNTS)] = None
+    mass_stated: bool = False
+
+    __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
+
+
+@dataclass(frozen=True)
 class PullReadings:
     """A pull at full throttle: torque over rising speed at one timing.
 
     ``timing`` says it in words. Without an advance and a load a pull is compared with others, and teaches
-    nothing; None where not known.
+    nothing; None where not known. ``road`` is None for a pull at a brake.
     """
 
     rows: tuple[PullRow, ...]
@@ -224,6 +241,7 @@ class PullReadings:
     mixture_lambda: Lambda = None
     intake_air_c: Celsius = None
     note: Note = ""
+    road: RoadRun | None = None
 
     __pydantic_config__: ClassVar[ConfigDict] = ConfigDict(extra="forbid")
 

@@ -18,7 +18,7 @@ THINNED_RPM = 5.0
 
 
 def pulls_in(records: Iterable[Record]) -> tuple[Pull, ...]:
-    """Give every pull that counts, each under a name of its own; what is withdrawn is left out.
+    """Give every pull at a brake that counts, each under a name of its own; what is withdrawn is left out.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def pulls_in(records: Iterable[Record]) -> tuple[Pull, ...]:
     return tuple(
         _of_record(each.data, each.id)
         for each in records
-        if each.withdrawn is None and isinstance(each.data, kinds.PullReadings)
+        if each.withdrawn is None and isinstance(each.data, kinds.PullReadings) and each.data.road is None
     )
 
 

@@ -12,12 +12,14 @@ from sparkwright.drive.quantities import BY_NAME
 from sparkwright.drive.rows import MOST_PARTS
 from sparkwright.errors import Refusal
 from sparkwright.evidence.found import Found
+from sparkwright.evidence.kinds import PullReadings
 from sparkwright.evidence.of_drives import drive_note, drive_word, marks_of
+from sparkwright.evidence.pulls_of_drives import kept_road_findings
 from sparkwright.sheets.record import plain, record
 from sparkwright.web.api import ANSWERS, Key, file_record, known_parameters
 from sparkwright.web.api_dyno import evidence_record
 from sparkwright.web.api_sent import Sent
-from sparkwright.web.drives import drive_file, keep_finding, read_of_job
+from sparkwright.web.drives import drive_file, keep_finding, keep_pulls, read_of_job
 from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.words.evidence import found_words
 
@@ -41,6 +43,10 @@ Number = Annotated[int, PathPart(description="Place among the drive's `findings`
 
 class KeepMarks(Sent):
     """Who keeps what a drive says of knock."""
+
+
+class KeepPulls(Sent):
+    """Who keeps a drive's pulls on the road."""
 
 
 class KeepFinding(Sent):
@@ -98,6 +104,27 @@ def keep_marks(shop: TheShop, key: Key, file_id: int, sent: KeepMarks) -> dict[s
     word = drive_word(file.sha256)
     kept = [shop.evidence.add(key, each, who=sent.who, sent_as=word) for each in marks]
     return {"schema": "urn:sparkwright:sweeps:1", "records": [evidence_record(each) for each in kept]}
+
+
+@router.post("/jobs/{key}/drives/{file_id}/pulls", status_code=201, summary="Keep its pulls on the road")
+def keep_road_pulls(shop: TheShop, key: Key, file_id: int, sent: KeepPulls) -> dict[str, Any]:
+    """Keep accelerations at full throttle as pulls, which are compared and teach nothing; again once."""
+    job, file = shop.jobs.latest(key).job, drive_file(shop, key, file_id)
+    kept = keep_pulls(shop, key, file, read_of_job(shop, job, file).result, sent.who)
+    return {"schema": "urn:sparkwright:sweeps:1", "records": [evidence_record(each) for each in kept]}
+
+
+@router.get("/jobs/{key}/road-pulls", summary="Hold the kept pulls on the road against each other")
+def road_pulls(shop: TheShop, key: Key) -> dict[str, Any]:
+    """Give the kept pulls on the road, and what they say of timing, drive by drive and gear by gear."""
+    shop.jobs.latest(key)
+    records = shop.evidence.of_job(key, "pull")
+    kept = [each for each in records if isinstance(each.data, PullReadings) and each.data.road]
+    return {
+        "schema": "urn:sparkwright:road-pulls:1",
+        "records": [evidence_record(each) for each in kept],
+        "findings": [plain(each.finding) | {"drive": each.file} for each in kept_road_findings(records)],
+    }
 
 
 @router.post(

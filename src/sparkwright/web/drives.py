@@ -19,6 +19,7 @@ from sparkwright.drive.sources import source_of
 from sparkwright.errors import Refusal
 from sparkwright.evidence.found import Found
 from sparkwright.evidence.of_drives import drive_note, drive_word, knock_mark_of
+from sparkwright.evidence.pulls_of_drives import road_pulls_of
 from sparkwright.evidence.records import Record
 from sparkwright.job import Job
 from sparkwright.shop import Attachment, NotThereError, Revision, Shop
@@ -135,6 +136,34 @@ def newest_drive(shop: Shop, revision: Revision) -> DriveResult | None:
     newest = max(drives, key=lambda each: each.id)
     read = _kept((newest.sha256, revision.job.fingerprint))
     return None if read is None else read.result
+
+
+def keep_pulls(shop: Shop, key: str, file: Attachment, result: DriveResult, who: str) -> list[Record]:
+    """Keep a drive's pulls on the road as evidence; kept again they count once.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store.
+    key : str
+        Of the job.
+    file : Attachment
+        The drive's file.
+    result : DriveResult
+        What it came to.
+    who : str
+        Who keeps them.
+
+    Raises
+    ------
+    Refusal
+        If the drive has none.
+    """
+    pulls = road_pulls_of(result, file.name)
+    if not pulls:
+        must = "must have a pull at full throttle, in one gear, with road speed logged"
+        raise Refusal.at("drive", file.name, must, "open the drive again")
+    return [shop.evidence.add(key, each, who=who, sent_as=drive_word(file.sha256)) for each in pulls]
 
 
 def keep_finding(

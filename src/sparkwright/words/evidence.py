@@ -13,6 +13,7 @@ from sparkwright.evidence.kinds import (
     KnockMark,
     LightReading,
     PullReadings,
+    RoadRun,
     SweepReadings,
     TorquePoint,
 )
@@ -105,13 +106,31 @@ def seen_words(record: Record, system: System = "metric") -> str:
         case PullReadings():
             speeds = [each.speed_rpm for each in seen.rows]
             at = f" at {seen.timing}" if seen.timing else ""
-            return f"Pull{at} from {min(speeds):,.0f} to {max(speeds):,.0f} rpm"
+            where = f"Pull{at} from {min(speeds):,.0f} to {max(speeds):,.0f} rpm"
+            return where if seen.road is None else f"{where}, {road_words(seen.road)}"
         case Found():
             return found_words(seen, system)
         case LightReading():
             reading = seen.reading
             return f"Light: {reading.seen_deg:g} deg seen at {reading.speed_rpm:,.0f} rpm"
     return f"{NAMES.get(record.kind, (record.kind,))[0].capitalize()} that can't be read: {seen.problems[0]}"
+
+
+def road_words(road: RoadRun) -> str:
+    """Say where a pull on the road came from, and what its torque is good for.
+
+    Parameters
+    ----------
+    road : RoadRun
+        Its drive, gear and timing.
+
+    Examples
+    --------
+    >>> road_words(RoadRun("monday.csv", 27.0, 0.0, mass_stated=True))
+    'on the road (from monday.csv)'
+    """
+    why = "" if road.mass_stated else "; in shares of torque alone, since the vehicle's mass isn't stated"
+    return f"on the road (from {road.drive}){why}"
 
 
 def found_words(seen: Found, system: System = "metric") -> str:

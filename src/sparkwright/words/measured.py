@@ -63,9 +63,14 @@ def measured_told(
     """
     kept = tuple(records)
     at = [each for each in counted_at(kept, signed) if each.withdrawn is None]
-    told = brake_told(against, [each.data.timing for each in at if isinstance(each.data, PullReadings)])
+    pulls = [each.data for each in at if isinstance(each.data, PullReadings)]
+    told = brake_told(against, [each.timing for each in pulls if each.road is None])
     found = [each.data for each in at if isinstance(each.data, Found)]
-    lines = [*told.lines, *(f"Found: {found_words(each, system)}." for each in found[:MOST_FOUND])]
+    lines = [
+        *told.lines,
+        *_driven(sum(each.road is not None for each in pulls)),
+        *(f"Found: {found_words(each, system)}." for each in found[:MOST_FOUND]),
+    ]
     if len(found) > MOST_FOUND:
         lines.append(f"Found besides: {len(found) - MOST_FOUND} more.")
     if signed is not None:
@@ -159,6 +164,11 @@ def _pulled(pulled_at: Sequence[str]) -> Iterator[str]:
         timings = ", ".join(dict.fromkeys(each for each in pulled_at if each))
         at = f", at {timings}" if timings else ""
         yield f"Measured: {count_pulls(len(pulled_at))} at full throttle{at}."
+
+
+def _driven(pulls: int) -> Iterator[str]:
+    if pulls:
+        yield f"Driven: {count_pulls(pulls)} on the road, held against each other; they teach nothing."
 
 
 def _aside(against: Against) -> Iterator[str]:

@@ -23,6 +23,8 @@ def count_pulls(pulls: int) -> str:
 
 
 def _one_timing(_: System, *, pulls: int) -> Said:
+    if not pulls:
+        return "No pull was run at a brake.", "Run pulls at two timings, two or more at each."
     return f"{count_pulls(pulls)} at one timing.", "Run pulls at a second timing, two or more at each."
 
 

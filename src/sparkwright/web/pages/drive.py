@@ -22,7 +22,7 @@ from sparkwright.evidence.pulls_of_drives import pull_findings
 from sparkwright.findings import Finding
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture
 from sparkwright.shop.facts import Attachment
-from sparkwright.web.drives import drive_file, keep_finding, read_of_job
+from sparkwright.web.drives import drive_file, keep_finding, keep_pulls, read_of_job
 from sparkwright.web.pages.common import Who, said_by, show_in_job, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
@@ -145,6 +145,15 @@ def keep_quiet(request: Request, shop: TheShop, key: str, file_id: int, who: Who
     for mark in marks:
         shop.evidence.add(key, mark, who=name, sent_as=drive_word(file.sha256))
     return remember(went(request, f"/jobs/{key}/history"), name)
+
+
+@router.post("/jobs/{key}/drives/{file_id}/keep-pulls")
+def keep_road_pulls(request: Request, shop: TheShop, key: str, file_id: int, who: Who = "") -> Response:
+    """Keep the pulls at full throttle as evidence, which is compared and teaches nothing."""
+    name = said_by(who)
+    revision, file = shop.jobs.latest(key), drive_file(shop, key, file_id)
+    keep_pulls(shop, key, file, read_of_job(shop, revision.job, file).result, name)
+    return remember(went(request, f"/jobs/{key}/pulls"), name)
 
 
 def tracks_of(finding: Finding) -> str:

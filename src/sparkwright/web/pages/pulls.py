@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Annotated
 
@@ -16,8 +16,10 @@ from sparkwright.dyno.pull_result import PullResult, pulls_of
 from sparkwright.dyno.pull_table import read_pulls
 from sparkwright.dyno.pulls import BANDWIDTH_RPM
 from sparkwright.errors import Refusal
-from sparkwright.evidence.kinds import PullReadings
+from sparkwright.evidence.found import Found
+from sparkwright.evidence.kinds import PullReadings, RoadRun
 from sparkwright.evidence.pulls import new_among, pull_seen, pulls_in
+from sparkwright.evidence.pulls_of_drives import kept_road_findings
 from sparkwright.evidence.records import Record
 from sparkwright.pictures.pulls import compared_picture
 from sparkwright.plan.physics import physics_of
@@ -31,6 +33,7 @@ from sparkwright.web.pages.common import Who, said_by, show_in_job, went
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import OfJob, TheShop
 from sparkwright.web.view import Shown, person_of
+from sparkwright.words.evidence import road_words
 
 router = APIRouter(route_class=OfJob)
 
@@ -50,6 +53,8 @@ class PullsPage(Shown):
     pictures: Sequence[tuple[Picture, Picture]]
     kept: Sequence[Record]
     mute: int
+    road: Sequence[Found]
+    road_words: Callable[[RoadRun], str] = road_words
     typed: Mapping[str, str]
     refused: Sequence[str] = ()
     took: int | None = None
@@ -130,5 +135,6 @@ def _shown(shop: Shop, key: str, system: System) -> PullsPage:
         ],
         kept=[each for each in records if isinstance(each.data, PullReadings)],
         mute=sum(not teaches(each) for each in found),
+        road=kept_road_findings(records),
         typed={"advance": "", "map_kpa": f"{physics_of(job).ambient_kpa:.0f}", "who": ""},
     )
