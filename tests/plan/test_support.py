@@ -77,11 +77,19 @@ def test_ceilings_of_the_examples_are_the_cycles_all_over(name: str) -> None:
     assert over.max() <= WORST_DEG[name]
 
 
+def enriched(job: Job, from_kpa: float, within_kpa: float) -> Job:
+    """Make the mixture go from 1 to 0.86 at a load."""
+    table = {"mixture_kpa": (from_kpa, from_kpa + within_kpa), "mixture_lambda": (1.0, 0.86)}
+    return job.changed("fuel", lambda_idle=None, lambda_cruise=None, lambda_full=None, **table)
+
+
 @st.composite
 def jobs(draw: st.DrawFn) -> Job:
     """Engines with and without boost on drawn axes, coarse ones among them, and on drawn fuel."""
     job = draw(st.sampled_from([ORDINARY_V8, BOOSTED_V8]))
     job = job.changed("fuel", ron=draw(st.sampled_from([85.0, 91.0, 98.0])), mon=None)
+    if draw(st.booleans()):
+        job = enriched(job, draw(st.floats(45.0, 90.0)), draw(st.floats(0.1, 6.0)))
     speeds = draw(st.lists(st.integers(11, 50), min_size=1, max_size=4, unique=True))
     loads = draw(st.lists(st.integers(5, 15), min_size=1, max_size=4, unique=True))
     rpm, kpa = [1000, *(100 * each for each in speeds)], [40, *(10 * each for each in loads)]
@@ -130,6 +138,29 @@ def test_ceilings_are_the_cycles_where_one_ends_or_the_mixture_turns(
         job, result, np.tile(grid.rpm[columns], rows.size), np.repeat(grid.kpa[rows], columns.size)
     )
     assert (grid.lowest_deg[at].ravel() - read).max() <= TELLABLE_DEG
+
+
+@pytest.mark.parametrize(
+    ("job", "from_kpa", "within_kpa"),
+    [(ORDINARY_V8, 75.0, 2.0), (ORDINARY_V8, 58.0, 4.0), (BOOSTED_V8, 85.0, 1.0)],
+)
+def test_ceilings_are_the_cycles_where_the_mixture_goes_rich_at_once(
+    job: Job, from_kpa: float, within_kpa: float
+) -> None:
+    """By up to 2 deg they stood over where it does so between two loads of the map."""
+    job = on_axes(
+        enriched(job.changed("fuel", ron=91.0, mon=None), from_kpa, within_kpa),
+        [1000, 2000, 3500],
+        [40, 60, 80, 100],
+    )
+    result = plan(job)
+    assert carried_over_read(job, result, 150, 3).max() <= TELLABLE_DEG
+    drawn = np.random.default_rng(4)
+    rpm, kpa = drawn.uniform(1000.0, 3500.0, 50), from_kpa + within_kpa * drawn.uniform(-1.0, 2.0, 50)
+    made = np.array(
+        [result.cells.spark_map.at(*each) for each in zip(rpm.tolist(), kpa.tolist(), strict=True)]
+    )
+    assert (made - read_at(job, result, rpm, kpa)).max() <= TELLABLE_DEG
 
 
 def test_ceilings_between_cells_are_those_of_the_cells_where_they_meet() -> None:

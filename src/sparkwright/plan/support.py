@@ -40,6 +40,9 @@ FINER = 4
 STENCIL = 4
 """Points that a cubic goes through."""
 
+NO_WIDTH = 1e-6
+"""Corners no further apart are the two sides of one place [rpm or kPa]; a choice."""
+
 AT_ONCE = 64
 """Places that are read in one go."""
 
@@ -297,9 +300,9 @@ def support_axes(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> tuple[Ax
 def _finer(own: FloatArray, corners: list[float], widest: float, share: float) -> Axis:
     """Put corners within an axis, and split evenly what then lies too far apart for a cubic.
 
-    Points may lie ``widest`` apart, or ``share`` of where they stand if that is more, and `STEEP_SHARE` of it
-    at most. Between two corners
-    with no point of their own there is no cubic but a straight line: half as far counts there.
+    Points may lie ``widest`` apart, but `STEEP_SHARE` of where they stand at most, or ``share`` of it if that
+    is more. Between two corners with no point of their own, however close, there are enough for a cubic:
+    ceilings bend there as well, where a mixture goes from lean to rich within a kilopascal.
     """
     within = np.unique([each for each in corners if own[0] < each < own[-1]])
     points = np.unique(np.concatenate([own, within]))
@@ -308,6 +311,6 @@ def _finer(own: FloatArray, corners: list[float], widest: float, share: float) -
     for at, (low, high) in enumerate(pairwise(points.tolist())):
         most = max(min(widest, STEEP_SHARE * low), share * low)
         alone = ends[at] and ends[at + 1]
-        least = 2 if alone and high - low > 0.5 * most else 1
+        least = STENCIL - 1 if alone and high - low > NO_WIDTH else 1
         parts.append(np.linspace(low, high, max(int(np.ceil((high - low) / most)), least), endpoint=False))
     return Axis(np.append(np.concatenate(parts), points[-1]), within)
