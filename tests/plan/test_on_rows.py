@@ -506,3 +506,10 @@ def test_the_idle_block_is_flat_in_what_is_typed_in_and_stands_under_the_ceiling
         block.spark_map.advance_deg, block.spark_map.rpm, block.spark_map.kpa, grid, "straight lines"
     )
     assert over.max() <= LEFT_DEG + 1e-9
+
+
+def test_of_a_whole_map_on_the_speeds_of_all_rows_only_what_the_controller_has_counts() -> None:
+    rows: Rows = [[30, 800, 3000], [90, 800, 2000, 3000]]
+    text = "kPa by rpm,800,2000,3000\n30,20,50,44\n90,10,20,25\n"
+    read = read_map(text, loads_of(on_rows(PUMP_HOUSE, rows)))
+    assert read.advance_deg[0].tolist() == pytest.approx([20.0, 20.0 + 24.0 * 1200 / 2200, 44.0])

@@ -123,8 +123,8 @@ class Loads:
     def read(self, rpm: FloatArray, load: FloatArray, cells: FloatArray) -> SparkMap:
         """Turn a table in these terms into a map over absolute pressure; rows may rise or fall.
 
-        Beyond the rows of a map by throttle its first and last hold, as they do in the controller. Cells left
-        empty, nan, are filled with what the controller makes of its rows.
+        Beyond the rows of a map by throttle its first and last hold, as they do in the controller. Where the
+        controller's rows have speeds of their own, the other cells are filled with what it makes of those.
 
         Parameters
         ----------

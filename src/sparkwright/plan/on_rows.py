@@ -91,9 +91,9 @@ def not_asked(cells: MapCells) -> NDArray[np.bool_]:
     cells : MapCells
         The map; none of its cells where its rows have no speeds of their own.
     """
-    return (
-        np.zeros(cells.met.shape, bool) if cells.rows is None else beyond_ends(cells.rows.nodes) & ~cells.met
-    )
+    if cells.rows is None:
+        return np.zeros(cells.met.shape, dtype=bool)
+    return beyond_ends(cells.rows.nodes) & ~cells.met
 
 
 def asked_of_rows(
@@ -191,16 +191,18 @@ def filled(
     rpm, kpa : array
         Axes of the table.
     cells : array, shape (loads, speeds)
-        Its cells, nan where empty; without any such it is a whole map, and stays as it is.
+        Its cells, nan where empty. Without any such it is a whole map: on the axes of the rows together only
+        their own cells count, as in the controller; on others it stays as it is.
 
     Raises
     ------
     Refusal
         If what is filled is not what the controller has.
     """
-    own = ~np.isnan(cells)
+    own, empty = ~np.isnan(cells), np.zeros(cells.shape)
     if own.all():
-        return cells
+        nodes = nodes_of(rows, rpm, kpa)
+        return cells if nodes is None else as_rows_make(cells, rpm, OnRows(nodes, empty, empty))
     stated = {row[0]: list(row[1:]) for row in rows}
     anew = "export the map of this job, and fill that in"
     for load, has in zip(kpa.tolist(), own, strict=True):
@@ -215,7 +217,6 @@ def filled(
     missing = [load for load in stated if load not in kpa]
     if missing:
         raise Refusal.at("map", f"{kpa.size} rows", f"must have a row at {_listed(missing)} kPa too", anew)
-    empty = np.zeros(cells.shape)
     return as_rows_make(cells, rpm, OnRows(own, empty, empty))
 
 
@@ -281,11 +282,9 @@ def _neighbours(
         (place[i, j], place[i + 1, j], per_kpa * (kpa[i + 1] - kpa[i]))
         for i, j in np.argwhere(nodes[:-1] & nodes[1:]).tolist()
     ]
-    one, other, most = (np.array(each) for each in zip(*found, strict=True)) if found else _NONE
-    return Pairs(np.concatenate([one, other]), np.concatenate([other, one]), np.tile(most, 2))
-
-
-_NONE = (np.empty(0, np.intp), np.empty(0, np.intp), np.empty(0))
+    table = np.array(found).reshape(-1, 3)
+    one, other = table[:, :2].T.astype(np.intp)
+    return Pairs(np.concatenate([one, other]), np.concatenate([other, one]), np.tile(table[:, 2], 2))
 
 
 def on_its_rows(job: Job, value_deg: FloatArray, grid: Grid, nodes: NDArray[np.bool_]) -> FloatArray:

@@ -315,7 +315,7 @@ class PlanResult:
     """Of the belief about the engine's constants: the same job under another belief has another plan."""
     margins: Ceilings
     """Each ceiling less the value, and the value less the floor: what is left in each direction [deg].
-    Below 0 only where a person set the cell over the ceiling."""
+    Below 0 only where a person set the cell over the ceiling, or where nothing is asked (``not_asked``)."""
     over: tuple[OverCeiling, ...]
     """Cells set by hand over a ceiling: the worst ceiling first, and the most over it."""
     base_deg: float

@@ -143,7 +143,7 @@ def letter_form_sentence(plan: PlanResult) -> str:
         ", or the cell that its slope comes from" if np.isfinite(plan.cells.slope_from_rpm).any() else ""
     )
     said = f"The letter form tells what holds a cell{of_slope}: {'; '.join(forms)}."
-    return said if plan.cells.rows is None else f"{said} {ROWS_MADE}"
+    return f"{said} {ROWS_MADE}" if "rows" in held_kinds(plan) else said
 
 
 def map_description(plan: PlanResult) -> str:
