@@ -134,6 +134,20 @@ def test_a_stretch_is_dragged_and_asked_for_never_the_whole(
         expect(page.locator("#time-said")).to_contain_text("0:00 to 18:00")
 
 
+def test_a_drive_whose_first_stretch_did_not_come_is_asked_for_again(
+    bench: Served, chromium: Browser, stumbling: bytes
+) -> None:
+    with window(chromium, bench.address) as here:
+        here.page.route(re.compile("/stretch"), lambda route: route.abort())
+        page = here.open(bring(here, "Slow to come", stumbling))
+        expect(page.locator("#time-said")).to_contain_text("The workbench doesn't answer; try again.")
+        here.faults.clear()  # what the browser itself notes of an answer that never came
+        page.unroute(re.compile("/stretch"))
+        page.get_by_role("button", name="Closer").click()
+        assert shown_s(page) == (0.0, 1080.0)
+        assert not here.faults
+
+
 def test_a_drive_is_for_everybody_on_a_phone_too(bench: Served, chromium: Browser, stumbling: bytes) -> None:
     with window(chromium, bench.address, phone=True, with_axe=True) as here:
         page = here.open(bring(here, "Seen by all on the road", stumbling))

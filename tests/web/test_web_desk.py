@@ -318,7 +318,7 @@ def test_whatever_is_sent_the_answer_is_a_sentence(opened: tuple[TestClient, Sho
     case = begun(client)
     asked = [
         client.post(case, data={**WHO, name: odd})
-        for name in ("words", "cannot", "closed_as", "withdraw", "question", "who", "remark")
+        for name in ("words", "cannot", "closed_as", "withdraw", "question", "seen", "who", "remark")
     ]
     asked += [
         client.post("/desk", data={"name": odd, "who": odd, "job": odd}),

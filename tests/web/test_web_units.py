@@ -15,6 +15,7 @@ from fastapi.testclient import TestClient
 
 from invented_drives import Road, Written, clean_drive
 from planned import plan_of
+from sparkwright.desk.case import Entry
 from sparkwright.evidence.kinds import (
     DeadCentreReadings,
     KnockMark,
@@ -67,7 +68,7 @@ PAGES = (
     "other-day?air=108+degF&coolant=221+degF&altitude=8000+ft",
     "steps",
 )
-OTHER_PAGES = ("/", "/desk", "/desk/1", "/new", "/new/file", "/sign-in")
+OTHER_PAGES = ("/", "/desk", "/desk/1", "/desk/1/next-test.html", "/new", "/new/file", "/sign-in")
 SHEETS = (
     "card.pdf",
     "first-start.pdf",
@@ -92,8 +93,7 @@ NOT_WALKED = {
     "/jobs/{key}/map/file": "text to paste follows the controller's own terms",
     "/jobs/{key}/reckoning": "says how far the work is, no number of the engine",
     "/jobs/{key}/text": "the job as it was typed",
-    "/desk/{case}/next-test.html": "the desk's tests name no number of the engine",
-    "/desk/{case}/next-test.pdf": "the desk's tests name no number of the engine",
+    "/desk/{case}/next-test.pdf": "says what the page to send says",
 }
 """Addresses that give no page of their own in the person's units, each with its reason."""
 
@@ -147,7 +147,9 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Whole]:
         )
         shop.files.attach(key, "road.csv", "drive", io.BytesIO(drive), who="A. Example")
         _changed_by_two(shop, key)
-        shop.cases.open("A caller", who="A. Example", job=key)
+        case = shop.cases.open("A caller", who="A. Example", job=key)
+        said = (("complaint", "misfire-boost"), ("when", "load"))
+        shop.cases.add(case.id, [Entry(0, "answer", *each) for each in said], who="A. Example")
         yield Whole(client, key, shop.files.of_job(key)[0].id)
 
 
@@ -160,10 +162,19 @@ def _changed_by_two(shop: Shop, key: str) -> None:
 
 
 @pytest.mark.parametrize("system", ["inch", "metric"])
-def test_no_page_speaks_in_the_other_units(whole: Whole, system: str) -> None:
+def test_no_page_speaks_in_the_other_units_or_shows_a_command_in_backticks(whole: Whole, system: str) -> None:
     whole.client.cookies.set("units", system)
-    found = {place: wrong_units(whole.said(place), system) for place in (*PAGES, *OTHER_PAGES)}
+    said = {place: whole.said(place) for place in (*PAGES, *OTHER_PAGES)}
+    found = {place: wrong_units(text, system) for place, text in said.items()}
     assert {place: wrong for place, wrong in found.items() if wrong} == {}
+    assert [place for place, text in said.items() if "`" in text] == []
+
+
+def test_the_page_that_the_desk_sends_names_the_plug_gap_in_the_persons_units(whole: Whole) -> None:
+    """The job states 0.035 in; 25.4 mm are an inch."""
+    for system, gap in (("inch", "Plug gap 0.035 in"), ("metric", "Plug gap 0.889 mm")):
+        whole.client.cookies.set("units", system)
+        assert gap in whole.said("/desk/1/next-test.html")
 
 
 @pytest.mark.parametrize("system", ["inch", "metric"])

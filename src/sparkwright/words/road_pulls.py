@@ -41,7 +41,7 @@ def _compared(
     where = f"from {low_rpm:,.0f} to {high_rpm:,.0f} rpm"
     if needed is None:
         return (
-            f"Torque at {second} against {first}: {percent:+.1f} % in the mean {where}; how real that is, "
+            f"Torque at {second} against {first}: {percent:+.1f} % in the mean {where}; how real that is "
             "can't be said without a repeat.",
             "Pull at each timing again: only repeats tell the noise.",
         )

@@ -28,7 +28,7 @@ RULE_WORDS: dict[str, tuple[str, str]] = {
     ),
     "cruise-total": (
         "Advance at cruise",
-        "high compression with a central plug, which burns too quickly, and thin mixtures, which burn slower",
+        "high compression with a central plug, which burns too quickly, and lean mixtures, which burn slower",
     ),
     "vacuum-share": (
         "What cruise has more than full load",

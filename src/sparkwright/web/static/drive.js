@@ -218,9 +218,19 @@
     const name = KEYS[event.key];
     if (!name || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
-    MOVES[name]();
+    moveAlong(name);
   });
-  document.getElementById("time-moves").addEventListener("click", (event) => MOVES[event.target.value]?.());
+  document.getElementById("time-moves").addEventListener("click", (event) => moveAlong(event.target.value));
+
+  // While nothing came yet there is nothing to move in: each key asks once more for what the page began with.
+  function moveAlong(name) {
+    if (!now) begin();
+    else MOVES[name]?.();
+  }
+
+  function begin() {
+    return show(Number(place.dataset.from), Number(place.dataset.to));
+  }
 
   // A number on the map, or a time in the list: the plot shows that stretch with some room on both sides.
   document.addEventListener("click", (event) => {
@@ -248,5 +258,5 @@
 
   for (const each of document.querySelectorAll(".time-script")) each.hidden = false;
   for (const each of document.querySelectorAll(".time-plain")) each.hidden = true;
-  show(Number(place.dataset.from), Number(place.dataset.to));
+  begin();
 })();
