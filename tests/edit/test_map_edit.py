@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from decimal import ROUND_HALF_DOWN, ROUND_HALF_UP, Decimal
 
 import numpy as np
@@ -17,7 +18,8 @@ from sparkwright.edit import cells as edit
 from sparkwright.edit import paste
 from sparkwright.edit.cells import Block
 from sparkwright.errors import Refusal
-from sparkwright.job import Controller
+from sparkwright.job import Controller, LoadTerm
+from sparkwright.plan.load_terms import Loads
 from sparkwright.plan.spark_map import SparkMap
 
 FINE = Controller(step_deg=0.05, min_deg=-10, max_deg=60)
@@ -262,6 +264,53 @@ def test_a_paste_names_the_lines_that_the_map_does_not_have() -> None:
         "This map has no line at 1,250 rpm, 33 kPa.",
         "3 values beyond the map were left out.",
     )
+
+
+IN_TERMS = {
+    "inHg vacuum": ("0", "11.8"),
+    "kPa boost": ("0", "-40"),
+    "psi boost": ("0", "-5.8"),
+    "percent of full load": ("100", "52.9"),
+}
+"""85 and 45 kPa under air of 85 kPa, as a table with one decimal has them. By hand: an inch of mercury is
+3.386389 kPa and a psi 6.894757 kPa (NIST SP 811, appendix B.8)."""
+
+
+@pytest.mark.parametrize("term", IN_TERMS)
+def test_a_block_with_loads_as_the_controller_has_them_finds_its_rows(term: LoadTerm) -> None:
+    own = Loads(term, site_kpa=85.0, top_kpa=85.0)
+    high, low = IN_TERMS[term]
+    expected = {(15, 3): 10.0, (5, 3): 12.0}
+    for corner, loads in (("load", own), (f"{term} by rpm", replace(own, term="kPa absolute"))):
+        text = excel_tab([[corner, 1200], [high, 10], [low, 12]])
+        assert paste.pasted(rough(), WHOLE, text, HALVES, loads).value_deg == expected
+    # A corner that says kPa counts before what the controller has.
+    text = excel_tab([["kPa by rpm", 1200], [85, 10], [45, 12]])
+    assert paste.pasted(rough(), WHOLE, text, HALVES, own).value_deg == expected
+
+
+def test_loads_of_another_scale_never_name_a_row_that_happens_to_have_their_number() -> None:
+    """85 percent of full load are 72 kPa, and not the row at 85."""
+    own = Loads("percent of full load", site_kpa=85.0, top_kpa=85.0)
+    edited = paste.pasted(rough(), WHOLE, excel_tab([["", 1200], [85, 10]]), HALVES, own)
+    assert not edited.value_deg
+    assert edited.says[:2] == (
+        "Nothing of this fitted the map.",
+        "This map has no line at 85 % of full load.",
+    )
+
+
+@pytest.mark.parametrize("corner", ["", "percent of throttle by rpm"])
+def test_a_block_with_loads_by_throttle_is_refused_in_a_sentence(corner: str) -> None:
+    own = Loads("percent of throttle", site_kpa=85.0, top_kpa=85.0)
+    with pytest.raises(Refusal) as refusal:
+        paste.pasted(rough(), WHOLE, excel_tab([[corner, 1200], [85, 10]]), HALVES, own)
+    assert str(refusal.value) == (
+        "what was pasted = a block with loads by throttle: must have them in kPa to name rows of this map; "
+        'write "kPa by rpm" in its corner, leave the loads out, or bring the whole map in'
+    )
+    in_kpa = excel_tab([["kPa by rpm", 1200], [85, 10]])
+    assert paste.pasted(rough(), WHOLE, in_kpa, HALVES, own).value_deg == {(15, 3): 10.0}
 
 
 @given(st.text(max_size=200))

@@ -54,6 +54,23 @@ def test_rows_are_headed_as_the_controller_has_them_with_kpa_beside(tmp_path: Pa
         assert "Loads are in inHg vacuum, as the controller has them, and in kPa absolute beside." in page
 
 
+def test_a_block_copied_from_the_controllers_table_goes_into_its_rows(tmp_path: Path) -> None:
+    with workbench(tmp_path) as (client, shop):
+        shop.jobs.create(with_loads('load = "inHg vacuum"'), who="A. Example", why="started")
+        client.get(f"/api/v1/jobs/{KEY}/plan")
+        page = client.get(MAP).text
+        assert 'data-corner="inHg vacuum by rpm"' in page
+        own = heads(page)[3][0]
+        assert f'data-load="{own}"' in page
+        asked = {"number": 1, "hand": [], "do": "paste", "text": f"\t500\t650\n{own}\t6\t7.5\n"}
+        answer = client.post(f"{MAP}/try", json=asked).json()
+        assert [(cell["row"], cell["column"], cell["deg"]) for cell in answer["cells"]] == [
+            (12, 0, 6.0),
+            (12, 1, 7.5),
+        ]
+        assert f"500 rpm, {own} inHg vacuum (" in answer["cells"][0]["label"]
+
+
 def test_contours_stand_over_the_controllers_loads_with_kpa_at_the_right(tmp_path: Path) -> None:
     with workbench(tmp_path) as (client, shop):
         shop.jobs.create(with_loads('load = "inHg vacuum"'), who="A. Example", why="started")

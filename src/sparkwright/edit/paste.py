@@ -8,17 +8,18 @@ import numpy as np
 
 from sparkwright.edit.cells import Block, Edited, Selection, advance_typed, to_step
 from sparkwright.errors import Refusal
-from sparkwright.job import LOAD_SPAN_KPA, SPEED_SPAN_RPM, Controller
+from sparkwright.job import SPEED_SPAN_RPM, Controller
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.hand import Place
+from sparkwright.plan.load_terms import ABSOLUTE, Loads, loads_named
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.reading import number_or_none
 
 SAME_RPM = 0.5
 
-
-SAME_KPA = 0.05
-"""How near a pasted speed or load must be to one of the map's to name it; below what tables write."""
+SAME_LOAD = 0.05
+"""How near a pasted speed or load must be to one of the map's to name it [rpm, and in the terms of the load];
+below what tables write."""
 
 
 MOST_TEXT = 200_000
@@ -37,7 +38,9 @@ class _Pasted:
     unknown: list[str] = field(default_factory=list)
 
 
-def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller) -> Edited:
+def pasted(
+    spark_map: SparkMap, block: Block, text: str, controller: Controller, own: Loads = ABSOLUTE
+) -> Edited:
     r"""Put a block of text from a spreadsheet into the map.
 
     Parameters
@@ -52,6 +55,8 @@ def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller)
         load first. A first line of speeds, or that and a first column of loads, place each value by them.
     controller : Controller
         Its step and what it takes.
+    own : Loads, optional
+        In what the controller has its loads; a corner of the text that names other terms counts before it.
 
     Returns
     -------
@@ -61,7 +66,7 @@ def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller)
     Raises
     ------
     Refusal
-        If there is nothing in the text, or too much.
+        If there is nothing in the text, or too much, or loads by throttle, which are no rows of the map.
 
     Examples
     --------
@@ -81,7 +86,7 @@ def pasted(spark_map: SparkMap, block: Block, text: str, controller: Controller)
     if len(cells) == 1 and len(cells[0]) == 1:
         return Selection(spark_map, block, controller).set_to(cells[0][0])
     found = _Pasted()
-    rows, columns, cells = _placed(cells, spark_map, block, found)
+    rows, columns, cells = _placed(cells, spark_map, block, own, found)
     for row, line in zip(rows, cells, strict=True):
         for column, cell in zip(columns, line, strict=False):
             if cell.strip():
@@ -99,11 +104,13 @@ def _parted(lines: list[str]) -> list[list[str]]:
 
 
 def _placed(
-    cells: list[list[str]], spark_map: SparkMap, block: Block, found: _Pasted
+    cells: list[list[str]], spark_map: SparkMap, block: Block, own: Loads, found: _Pasted
 ) -> tuple[list[int | None], list[int | None], list[list[str]]]:
     """Give the map's row and column of each line and each cell, None where the map has none."""
     speeds = _speeds(cells)
     width = max(len(line) for line in cells)
+    loads = loads_named(cells[0][0], own, "what was pasted")
+    axis = loads.over_pressure.of_kpa(spark_map.kpa)
     count = spark_map.kpa.size
     if speeds is not None:
         with_loads = len(speeds) < len(cells[0]) or width > len(speeds)
@@ -111,17 +118,23 @@ def _placed(
         columns = [_on_axis(spark_map.rpm, speed, SAME_RPM, "rpm", found) for speed in speeds]
     else:
         with_loads = width == spark_map.rpm.size + 1 and all(
-            _load(line[0]) is not None and _nearest(spark_map.kpa, _load(line[0]), SAME_KPA) is not None
-            for line in cells
+            _nearest(axis, _load(line[0], loads), SAME_LOAD) is not None for line in cells
         )
         body = cells
         first = 0 if with_loads else block.first_column
         size = width - with_loads
         columns = [j if j < spark_map.rpm.size else None for j in range(first, first + size)]
+    if with_loads and loads.term == "percent of throttle":
+        raise Refusal.at(
+            "what was pasted",
+            "a block with loads by throttle",
+            "must have them in kPa to name rows of this map",
+            'write "kPa by rpm" in its corner, leave the loads out, or bring the whole map in',
+        )
     rows: list[int | None] = []
     for rank, line in enumerate(body):
         if with_loads:
-            rows.append(_on_axis(spark_map.kpa, _load(line[0]), SAME_KPA, "kPa", found, line[0]))
+            rows.append(_on_axis(axis, _load(line[0], loads), SAME_LOAD, loads.unit, found, line[0]))
         else:
             row = block.last_row - rank
             rows.append(row if 0 <= row < count else None)
@@ -143,9 +156,9 @@ def _speed(cell: str) -> float | None:
     return number_or_none(cell, unit="rpm", low=low, high=high)
 
 
-def _load(cell: str) -> float | None:
-    low, high = LOAD_SPAN_KPA
-    return number_or_none(cell, unit="kPa", low=low, high=high)
+def _load(cell: str, loads: Loads) -> float | None:
+    low, high = loads.span
+    return number_or_none(cell, unit="kPa" if loads.unit == "kPa" else "", low=low, high=high)
 
 
 def _nearest(axis: FloatArray, value: float | None, within: float) -> int | None:

@@ -37,6 +37,6 @@ test("a block is lines of numbers parted by tabs, with its speeds and loads wher
     ["24", "26"],
   ];
   assert.equal(blockText(values), "20\t22\n24\t26\n");
-  const axes = { rpm: ["800", "1000"], kpa: ["90", "80"] };
-  assert.equal(blockText(values, axes), "kPa by rpm\t800\t1000\n90\t20\t22\n80\t24\t26\n");
+  const axes = { corner: "inHg vacuum by rpm", rpm: ["800", "1000"], loads: ["0", "2.5"] };
+  assert.equal(blockText(values, axes), "inHg vacuum by rpm\t800\t1000\n0\t20\t22\n2.5\t24\t26\n");
 });

@@ -25,7 +25,7 @@ from sparkwright.edit.set_cells import (
     wanted_of,
 )
 from sparkwright.errors import Refusal, SparkwrightError
-from sparkwright.job import Controller, JobText
+from sparkwright.job import Controller, Job, JobText
 from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
@@ -80,7 +80,7 @@ def try_change(shop: TheShop, reckon: TheReckon, key: str, asked: ChangeAsked) -
     planned = reckon(job).without_hand
     wanted = wanted_cells(asked.hand, planned.cells.spark_map, job.controller)
     now = preview(planned, wanted)
-    edited = edited_as_asked(now.cells.spark_map, asked.do, asked.block, asked.text, job.controller)
+    edited = edited_as_asked(now.cells.spark_map, asked.do, asked.block, asked.text, job)
     after = with_change(wanted, edited)
     shown = preview(planned, after)
     before = cells_set(job, planned.cells.spark_map)
@@ -119,7 +119,7 @@ def _shown(plan: PlanResult, wanted: Mapping[Place, Wanted], place: Place, loads
 
 
 def edited_as_asked(
-    spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, controller: Controller
+    spark_map: SparkMap, do: Do, corners: tuple[int, int, int, int], text: str, job: Job
 ) -> Edited:
     """Do what was asked for with the cells between two corners: row, column, row, column.
 
@@ -133,13 +133,13 @@ def edited_as_asked(
         Row and column of one corner, then of the one across.
     text : str
         The value, as it was typed [deg].
-    controller : Controller
-        Its step and what it takes.
+    job : Job
+        The job, for what its controller takes.
     """
     if do == "show":
         return Edited({})
     block = Block.between((corners[0], corners[1]), (corners[2], corners[3]))
-    selection = Selection(spark_map, block, controller)
+    selection = Selection(spark_map, block, job.controller)
     match do:
         case "set":
             return selection.set_to(text)
@@ -158,7 +158,7 @@ def edited_as_asked(
         case "give back":
             return selection.given_back()
         case "paste":
-            return paste.pasted(spark_map, block, text, controller)
+            return paste.pasted(spark_map, block, text, job.controller, loads_of(job))
 
 
 def wanted_cells(cells: list[SentCell], spark_map: SparkMap, controller: Controller) -> dict[Place, Wanted]:
@@ -345,9 +345,7 @@ def change(
             raise Refusal.at(
                 "what was typed", f"{len(text):,} letters", f"must be at most {paste.MOST_TEXT:,}"
             )
-        edited = edited_as_asked(
-            preview(planned, before).cells.spark_map, do, block, text, revision.job.controller
-        )
+        edited = edited_as_asked(preview(planned, before).cells.spark_map, do, block, text, revision.job)
         wanted = with_change(before, edited)
         return save_cells(request, shop, reckoner, revision, planned, wanted, who=who, why=why, reason=reason)
     except SparkwrightError as problem:

@@ -1,7 +1,7 @@
 // To and from a spreadsheet: lines of numbers parted by tabs.
 
 export function blockText(values, axes = null) {
-  const lines = axes ? [["kPa by rpm", ...axes.rpm], ...values.map((line, i) => [axes.kpa[i], ...line])] : values;
+  const lines = axes ? [[axes.corner, ...axes.rpm], ...values.map((line, i) => [axes.loads[i], ...line])] : values;
   return lines.map((each) => each.join("\t")).join("\n") + "\n";
 }
 
@@ -13,8 +13,11 @@ export function listenToClipboard(view, { change, say }) {
     const { top, bottom, left, right } = selection.span;
     const rows = page.cells.slice(top, bottom + 1);
     const values = rows.map((line) => line.slice(left, right + 1).map((cell) => cell.dataset.value));
-    const kpa = page.rowHeads.slice(top, bottom + 1).map(numberOf);
-    return blockText(values, axes ? { rpm: page.columnHeads.slice(left, right + 1).map(numberOf), kpa } : null);
+    if (!axes) return blockText(values);
+    const rpm = page.columnHeads.slice(left, right + 1).map(speedOf);
+    // As the controller has them, which the corner names.
+    const loads = page.rowHeads.slice(top, bottom + 1).map((link) => link.dataset.load);
+    return blockText(values, { corner: page.grid.dataset.corner, rpm, loads });
   }
 
   function copied(cut) {
@@ -72,6 +75,6 @@ export function listenToClipboard(view, { change, say }) {
   };
 }
 
-function numberOf(link) {
+function speedOf(link) {
   return link.dataset.line.split("-").slice(1).join("-");
 }
