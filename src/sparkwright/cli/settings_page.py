@@ -10,11 +10,12 @@ from rich.text import Text
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.cli.trim_page import trim_tables
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.settings import Settings
 from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
 
 
-def settings_page(settings: Settings, width: int) -> Group:
+def settings_page(settings: Settings, width: int, loads: Loads = ABSOLUTE) -> Group:
     """Lay out the settings in the order of the work.
 
     Parameters
@@ -23,6 +24,8 @@ def settings_page(settings: Settings, width: int) -> Group:
         What the controller is to be set to.
     width : int
         Width of the terminal in letters.
+    loads : Loads, optional
+        In what the controller has its loads.
     """
     dwell: list[RenderableType] = []
     if settings.dwell is not None:
@@ -36,10 +39,10 @@ def settings_page(settings: Settings, width: int) -> Group:
         headed_by(settings.job_name, settings.fingerprint, told_of(settings.headline)),
         *told("Put right first", sentences(settings.problems)),
         *told("Cautions", CAUTIONS),
-        *told("Type in", setting_lines(settings)),
+        *told("Type in", setting_lines(settings, loads)),
         *dwell,
         Text(f"\n{MAP_TITLE}, with the idle block", style="bold"),
-        *plain_map(settings.spark_map, width),
+        *plain_map(settings.spark_map, width, loads),
         *(part for trim in trims for part in trim_tables(trim)),
         *told("Then", AFTER_THE_MAP),
         *told("Each with its rule", (f"{each.sentence} {each.action}" for each in said)),

@@ -338,5 +338,5 @@ def cells_met(rpm: FloatArray, kpa: FloatArray, physics: Physics) -> NDArray[np.
         The job as the cycle sees it, for idle, site and boost.
     """
     from_rpm = rpm[rpm <= physics.idle_rpm][-1] if np.any(rpm <= physics.idle_rpm) else rpm[0]
-    boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < physics.boost_from_rpm)
+    boosted = physics.is_boost(kpa)[:, None] & (rpm[None, :] < physics.boost_from_rpm)
     return np.asarray((rpm[None, :] >= from_rpm) & ~boosted & (kpa[:, None] <= physics.top_kpa + 0.5))

@@ -6,6 +6,7 @@ from sparkwright.drawing.true_scale import Paper, Sheet, TextsPart, room_mm
 from sparkwright.job import Job
 from sparkwright.pictures.plain_map import map_part
 from sparkwright.plan.first_map import FirstMap
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.units import System
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
 from sparkwright.words.told import sentences, told
@@ -35,7 +36,11 @@ def first_map_sheet(first: FirstMap, job: Job, paper: Paper = "a4", system: Syst
         problems=tuple(map(str, sentences((*first.problems[1:], *first.warnings), system))),
         rows=(
             (TextsPart("Before the first start", BEFORE_THE_FIRST_START, "boxes"),),
-            (map_part(first.spark_map, "The first map", room_mm(paper)[0]),),
+            (
+                map_part(
+                    first.spark_map, "The first map", room_mm(paper)[0], loads=loads_of(job).over_pressure
+                ),
+            ),
             (TextsPart("At every step", WHILE_STEPPING, "cautions"),),
             *((TextsPart(title, texts, "boxes"),) for title, texts in _steps(first, system)),
         ),

@@ -12,9 +12,11 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import sheet_pdf
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.job import Job
 from sparkwright.pictures.chance_map import chance_map_picture
-from sparkwright.pictures.plain_map import plain_map_picture
+from sparkwright.pictures.plain_map import NARROW_PX, WIDE_PX, plain_map_pictures
 from sparkwright.pictures.rules import rules_picture
+from sparkwright.plan.driven import Driven
 from sparkwright.plan.exchange import write_map
 from sparkwright.plan.first_map import FirstMap, FirstStep, first_map
 from sparkwright.plan.load_terms import loads_of
@@ -22,6 +24,7 @@ from sparkwright.plan.rules_of_the_trade import SecondOpinion, second_opinion
 from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.settings_sheet import settings_sheet
+from sparkwright.units import System
 from sparkwright.web.days import OtherDay, other_day, settings_kept
 from sparkwright.web.pages.common import job_page, show_in_job
 from sparkwright.web.pages.map_changes import in_lines
@@ -42,7 +45,7 @@ class FirstStartPage(Shown):
 
     first: FirstMap
     parts: Mapping[str, Sequence[FirstStep]]
-    first_picture: Picture
+    first_pictures: tuple[Picture, Picture]
     before: Sequence[str] = BEFORE_THE_FIRST_START
     cautions: Sequence[str] = WHILE_STEPPING
     opinion: SecondOpinion
@@ -61,7 +64,9 @@ def first_start(
     shown = FirstStartPage(
         first=first,
         parts=_parts(first),
-        first_picture=plain_map_picture(first.spark_map, "The first map", "first-map"),
+        first_pictures=plain_map_pictures(
+            first.spark_map, "The first map", "first-map", loads=loads_of(revision.job).over_pressure
+        ),
         opinion=opinion,
         rules_picture=rules_picture(opinion, system=system),
         asked=OtherDay(),
@@ -110,12 +115,21 @@ def on_another_day(
             with_trims=with_trims,
         )
         found = other_day(revision.job, reckon_of(request)(revision.job).plan, day)
-        values |= {"driven": found, "picture": chance_map_picture(found, system=person_of(request).system)}
+        values |= {"driven": found, "pictures": _chances(found, revision.job, person_of(request).system)}
     except SparkwrightError as problem:
         values["refused"], status = in_lines(problem), 422
     if request.headers.get("hx-request") == "true":
         return page(request, "other-day-result.html", values, status)
     return job_page(request, "other-day.html", revision, "first-start", values, status)
+
+
+def _chances(driven: Driven, job: Job, system: System) -> tuple[Picture, Picture]:
+    """Draw the chance of knock for a wide screen and for a phone."""
+    loads = loads_of(job).over_pressure
+    return (
+        chance_map_picture(driven, "chance-map", WIDE_PX, system, loads),
+        chance_map_picture(driven, "chance-map-narrow", NARROW_PX, system, loads, folded=True),
+    )
 
 
 def _ron(typed: str) -> float | None:
