@@ -11,7 +11,10 @@ from planning_jobs import BOOSTED_SIX, PUMP_HOUSE
 from sparkwright.errors import Refusal
 from sparkwright.job import Job, LoadTerm
 from sparkwright.plan.exchange import Form, read_map, write_map
+from sparkwright.plan.firmness import chance_allowed_percent, knock_levels_allowed
+from sparkwright.plan.first_map import regions_of
 from sparkwright.plan.load_terms import loads_of
+from sparkwright.plan.physics import physics_of
 from sparkwright.plan.spark_map import SparkMap
 
 TERMS: tuple[LoadTerm, ...] = get_args(LoadTerm)
@@ -119,6 +122,21 @@ def test_a_map_by_throttle_comes_in_at_the_pressures_of_the_job() -> None:
     assert found.at(3000.0, 85.0) == 24.0
     turned = "throttle,1000,3000\n100,10,24\n40,20,30\n0,30,36\n"
     assert read_map(turned, loads_of(WITH_THROTTLE)).advance_deg.tolist() == found.advance_deg.tolist()
+
+
+@pytest.mark.parametrize("term", ["inHg vacuum", "kPa boost", "psi boost"])
+def test_a_row_at_the_air_outside_is_no_boost_however_it_is_written(term: LoadTerm) -> None:
+    """Written as 0 it comes back to a millionth, which may lie above: it had the chance of boost then."""
+    job = PUMP_HOUSE.changed("limits", knock_chance_percent=10, boost_knock_chance_percent=2)
+    physics, loads = physics_of(job), loads_of(job, term)
+    above_kpa = physics.ambient_kpa + 0.5e-6
+    for kpa in (float(loads.to_kpa(0.0)), above_kpa):
+        assert chance_allowed_percent(job, physics, kpa) == 10
+        rows = np.array([60.0, kpa])
+        assert "boost" not in regions_of(physics, np.array([1000.0, 3000.0]), rows)
+        level = knock_levels_allowed(job, physics, rows, np.full(2, 0.1))
+        assert level[0] == level[1]
+    assert chance_allowed_percent(job, physics, physics.ambient_kpa + 0.1) == 2
 
 
 @given(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from planned import plan_of
 from sparkwright import cli
 from sparkwright.job import Job
 from sparkwright.plan.exchange import read_map, write_map
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.planned_demand import check
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.shop import Shop
@@ -65,6 +67,26 @@ def test_a_map_on_the_axes_that_the_plan_chose_is_judged_by_that_plan() -> None:
     text = write_map(plan_of(free).cells.spark_map, "csv")
     assert own_map(text, free, "", reckon).reading.name == "as it stands"
     assert {job.fingerprint for job in planned} == {free.fingerprint}
+
+
+def test_a_held_map_is_drawn_to_be_read_on_a_phone_and_as_the_controller_has_it(tmp_path: Path) -> None:
+    """The narrow picture keeps its letters: it is no wider than a phone, with speeds in three tables."""
+    text = PUMP_HOUSE.replace("[controller]\n", '[controller]\nload = "inHg vacuum"\n')
+    job = Job.from_toml(text)
+    plan = plan_of(job).cells.spark_map
+    higher = SparkMap(plan.rpm, plan.kpa, plan.advance_deg + 3.0)
+    with workbench(tmp_path) as (client, shop):
+        shop.jobs.create(text, who="A. Example", why="started")
+        form = {"number": "1", "text": write_map(higher, "csv", loads_of(job))}
+        page = client.post(f"{MAP}/held-against", data=form).text
+    narrow = page.split('<div class="on-narrow">')[1].split("</svg>")[0]
+    width = re.search(r'<svg viewBox="0 0 ([\d.]+) ', narrow)
+    assert width is not None
+    assert float(width[1]) <= 366
+    # Each row is headed once in each table: 0 inHg is the air outside, 85 kPa.
+    assert narrow.count(">85</text>") == 3
+    assert "rpm across, inHg vacuum down, kPa beside." in page
+    assert "<td>0 inHg vacuum (85.1 kPa)</td>" in page
 
 
 def test_a_map_that_looks_upside_down_is_asked_about_and_not_judged(client: TestClient) -> None:

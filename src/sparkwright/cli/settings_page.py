@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import isnan
 
 from rich.console import Group, RenderableType
@@ -11,12 +10,13 @@ from rich.text import Text
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.cli.trim_page import trim_tables
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.settings import Settings
 from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
 
 
-def settings_page(settings: Settings, width: int, rows: Sequence[Sequence[float]] | None = None) -> Group:
+def settings_page(settings: Settings, width: int, loads: Loads = ABSOLUTE) -> Group:
     """Lay out the settings in the order of the work.
 
     Parameters
@@ -25,8 +25,8 @@ def settings_page(settings: Settings, width: int, rows: Sequence[Sequence[float]
         What the controller is to be set to.
     width : int
         Width of the terminal in letters.
-    rows : sequence of rows, optional
-        Those of the controller, as the job states them: only its own cells are shown.
+    loads : Loads, optional
+        In what the controller has its loads; only its own cells are shown.
     """
     dwell: list[RenderableType] = []
     if settings.dwell is not None:
@@ -40,10 +40,10 @@ def settings_page(settings: Settings, width: int, rows: Sequence[Sequence[float]
         headed_by(settings.job_name, settings.fingerprint, told_of(settings.headline)),
         *told("Put right first", sentences(settings.problems)),
         *told("Cautions", CAUTIONS),
-        *told("Type in", setting_lines(settings)),
+        *told("Type in", setting_lines(settings, loads)),
         *dwell,
         Text(f"\n{MAP_TITLE}, with the idle block", style="bold"),
-        *plain_map(own_cells(settings.spark_map, rows), width),
+        *plain_map(own_cells(settings.spark_map, loads.rows), width, loads),
         *(part for trim in trims for part in trim_tables(trim)),
         *told("Then", AFTER_THE_MAP),
         *told("Each with its rule", (f"{each.sentence} {each.action}" for each in said)),

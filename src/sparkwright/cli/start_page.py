@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from sparkwright.cli.terminal import STATE_MARKS, headed_by, sentences, state_key, told, told_of
 from sparkwright.plan.first_map import FirstMap
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.rules_of_the_trade import SecondOpinion
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
+from sparkwright.words.loads import own_text
 from sparkwright.words.map import advance_texts
 
 MAP_TITLE = "Advance, crank degrees before top dead centre, over rpm"
 
 
-def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
+def plain_map(spark_map: SparkMap, width: int, loads: Loads = ABSOLUTE) -> Iterator[Text]:
     """Write a map in as many blocks of columns as the width asks for, loads falling down the page.
 
     Parameters
@@ -27,20 +29,26 @@ def plain_map(spark_map: SparkMap, width: int) -> Iterator[Text]:
         The map.
     width : int
         Width of the terminal in letters.
+    loads : Loads, optional
+        In what the rows are headed.
     """
+    heads = [own_text(kpa, loads) for kpa in spark_map.kpa.tolist()]
     texts = [[each.replace("nan", "-") for each in row] for row in advance_texts(spark_map.advance_deg)]
     speeds = [f"{rpm:.0f}" for rpm in spark_map.rpm]
     room = 1 + max(len(each) for each in (*speeds, *(text for row in texts for text in row)))
-    fit = max(1, width // room - 1)
+    head = max(room, 1 + max(map(len, (loads.unit, *heads))))
+    fit = max(1, (width - head) // room)
     for start in range(0, len(speeds), fit):
-        block = Text(f"{'kPa':>{room}}" + "".join(f"{each:>{room}}" for each in speeds[start : start + fit]))
+        block = Text(
+            f"{loads.unit:>{head}}" + "".join(f"{each:>{room}}" for each in speeds[start : start + fit])
+        )
         for i in reversed(range(spark_map.kpa.size)):
             cells = "".join(f"{each:>{room}}" for each in texts[i][start : start + fit])
-            block.append(f"\n{spark_map.kpa[i]:{room}.4g}{cells}")
+            block.append(f"\n{heads[i]:>{head}}{cells}")
         yield block.append("\n")
 
 
-def first_map_page(first: FirstMap, width: int, rows: Sequence[Sequence[float]] | None = None) -> Group:
+def first_map_page(first: FirstMap, width: int, loads: Loads = ABSOLUTE) -> Group:
     """Lay out the first map and the steps to the plan.
 
     Parameters
@@ -49,8 +57,8 @@ def first_map_page(first: FirstMap, width: int, rows: Sequence[Sequence[float]] 
         The careful map for the first start.
     width : int
         Width of the terminal in letters.
-    rows : sequence of rows, optional
-        Those of the controller, as the job states them: only its own cells are shown.
+    loads : Loads, optional
+        In what the controller has its loads; only its own cells are shown.
     """
     steps: list[RenderableType] = []
     for region in dict.fromkeys(each.region for each in first.steps):
@@ -61,7 +69,7 @@ def first_map_page(first: FirstMap, width: int, rows: Sequence[Sequence[float]] 
         *told("Problems", sentences(first.problems[1:])),
         *told("Before the first start", BEFORE_THE_FIRST_START),
         Text(f"\n{MAP_TITLE}", style="bold"),
-        *plain_map(own_cells(first.spark_map, rows), width),
+        *plain_map(own_cells(first.spark_map, loads.rows), width, loads),
         *told("At every step", WHILE_STEPPING),
         *steps,
         *told("Look at", sentences(first.warnings)),

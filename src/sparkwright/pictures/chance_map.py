@@ -9,15 +9,22 @@ from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.svg import triangle
 from sparkwright.pictures.map_grid import CellBox, grid_of
 from sparkwright.plan.driven import Driven
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.units import System
+from sparkwright.words.loads import down_words
 from sparkwright.words.told import told
 
-HEADING = "Chance of knock, percent; rpm across, kPa down"
 COLUMNS = ("speed [rpm]", "load [kPa]", "advance [deg]", "chance of knock [%]", "more than allowed")
 
 
 def chance_map_picture(
-    driven: Driven, name: str = "chance-map", width_px: float = 720.0, system: System = "metric"
+    driven: Driven,
+    name: str = "chance-map",
+    width_px: float = 720.0,
+    system: System = "metric",
+    loads: Loads = ABSOLUTE,
+    *,
+    folded: bool = False,
 ) -> Picture:
     """Draw the chance of knock in each cell; a triangle marks what is more than the job allows.
 
@@ -31,7 +38,12 @@ def chance_map_picture(
         Wanted width; a map of many columns is drawn wider [px].
     system : System, optional
         Units that the person reads.
+    loads : Loads, optional
+        In what the rows are headed.
+    folded : bool, optional
+        Whether speeds that find no room stand below the others.
     """
+    heading = f"Chance of knock, percent; rpm across, {down_words(loads)}"
     chance, over = driven.knock_chance_percent, driven.over
     texts = [["-" if math.isnan(each) else f"{each:.0f}" for each in row] for row in chance]
 
@@ -41,11 +53,11 @@ def chance_map_picture(
         drawn = box.filled(advance_colour(float(chance[i, j])), texts[i][j], "strong" if over[i, j] else "")
         return drawn + triangle(box.x_px + 5, box.y_px + 5, 3.5) if over[i, j] else drawn
 
-    grid = grid_of(driven.spark_map, HEADING, texts, width_px, cell)
+    grid = grid_of(driven.spark_map, heading, texts, width_px, cell, loads, folded=folded)
     spark_map = driven.spark_map
     return Picture(
         name=name,
-        title=HEADING,
+        title=heading,
         description=f"{told(driven.headline, system).sentence} A dash stands where the engine doesn't come.",
         sentence="With a triangle: more chance than the job allows. A dash: the engine doesn't come there.",
         columns=COLUMNS,

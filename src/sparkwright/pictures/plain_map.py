@@ -14,7 +14,7 @@ from sparkwright.drawing.true_scale import PicturePart, picture_part
 from sparkwright.pictures.map_grid import CellBox, grid_of
 from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.spark_map import SparkMap
-from sparkwright.words.loads import down_words
+from sparkwright.words.loads import absolute_down_words
 from sparkwright.words.map import advance_texts
 
 LEFT_EMPTY = "A place is left empty where its row has no such speed."
@@ -82,9 +82,40 @@ def plain_map_picture(
 
 
 def _in_what(spark_map: SparkMap, loads: Loads) -> str:
-    down = "kPa absolute down" if loads.term == "kPa absolute" else down_words(loads)
-    said = f"Crank degrees before top dead centre; rpm across, {down}."
+    said = f"Crank degrees before top dead centre; rpm across, {absolute_down_words(loads)}."
     return said if np.isfinite(spark_map.advance_deg).all() else f"{said} {LEFT_EMPTY}"
+
+
+WIDE_PX, NARROW_PX = 720.0, 360.0
+"""Widths for a desk and for a phone [px]."""
+
+
+def plain_map_pictures(
+    spark_map: SparkMap,
+    heading: str,
+    name: str,
+    outlined: NDArray[np.bool_] | None = None,
+    loads: Loads = ABSOLUTE,
+) -> tuple[Picture, Picture]:
+    """Draw a map for a wide screen, and folded for a phone, so that its numbers are read on either.
+
+    Parameters
+    ----------
+    spark_map : SparkMap
+        The map.
+    heading : str
+        Stands above it.
+    name : str
+        Short name of the picture, used for files.
+    outlined : array of bool, optional
+        Cells to draw an outline about.
+    loads : Loads, optional
+        In what the rows are headed.
+    """
+    return (
+        plain_map_picture(spark_map, heading, name, WIDE_PX, outlined, loads),
+        plain_map_picture(spark_map, heading, f"{name}-narrow", NARROW_PX, outlined, loads, folded=True),
+    )
 
 
 def map_part(

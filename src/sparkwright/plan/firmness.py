@@ -157,7 +157,7 @@ def chance_allowed_percent(job: Job, physics: Physics, kpa: float) -> float:
         Load [kPa absolute].
     """
     limits = job.limits
-    boosted = kpa > physics.ambient_kpa
+    boosted = physics.is_boost(kpa)
     return limits.boost_knock_chance_percent if boosted else limits.knock_chance_percent
 
 
@@ -177,7 +177,7 @@ def knock_levels_allowed(job: Job, physics: Physics, kpa: Numeric, ln_sigma: Flo
     """
     plain = knock_level(ln_sigma, job.limits.knock_chance_percent)
     boosted = knock_level(ln_sigma, job.limits.boost_knock_chance_percent)
-    return np.where(np.asarray(kpa) > physics.ambient_kpa, boosted, plain)
+    return np.where(physics.is_boost(kpa), boosted, plain)
 
 
 def firmness_of(job: Job, physics: Physics, rpm: FloatArray, kpa: FloatArray, run: Mapper = map) -> Firmness:

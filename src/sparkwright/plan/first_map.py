@@ -166,7 +166,7 @@ def regions_of(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> NDArray[np
     idles = idle_share(physics, rpm, kpa[:, None]) > 0.0
     places = [
         idles,
-        load > physics.ambient_kpa,
+        physics.is_boost(load),
         load >= FULL_SHARE * physics.ambient_kpa,
         load >= CRUISE_SHARE * physics.ambient_kpa,
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sparkwright.air import humidity_ratio, magnus_saturation_hpa
 from sparkwright.check.assumed import Assumed, Taken
@@ -35,6 +36,10 @@ BOOST_SHARE = 0.5
 WARM_C = 90.0
 """Coolant of the warm engine that walls and ports are counted for [degC]; walls follow it one for one,
 recalled."""
+
+
+ROUNDED_KPA = 1e-3
+"""How far a load that is the air outside may stand off it for having been written in other terms [kPa]."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +88,16 @@ class Physics:
             return Air(self.ambient_kpa, self.intake_k, self.humidity)
         warm_k = np.interp(kpa, (self.ambient_kpa, self.top_kpa), (self.intake_k, self.boosted_k))
         return Air(self.ambient_kpa, warm_k, self.humidity)
+
+    def is_boost(self, kpa: Numeric) -> NDArray[np.bool_]:
+        """Say whether loads stand above the air outside; one that is only rounded above it doesn't.
+
+        Parameters
+        ----------
+        kpa : float or array
+            Manifold pressure [kPa absolute].
+        """
+        return np.asarray(np.asarray(kpa) > self.ambient_kpa + ROUNDED_KPA)
 
     def lambda_at(self, rpm: Numeric, kpa: Numeric) -> FloatArray:
         """Mixture at a speed and load [-], in straight lines between what is stated.

@@ -365,5 +365,5 @@ def cells_met(
     """
     speeds = rpm if columns is None else columns
     from_rpm = speeds[speeds <= physics.idle_rpm][-1] if np.any(speeds <= physics.idle_rpm) else speeds[0]
-    boosted = (kpa[:, None] > physics.ambient_kpa) & (rpm[None, :] < physics.boost_from_rpm)
+    boosted = physics.is_boost(kpa)[:, None] & (rpm[None, :] < physics.boost_from_rpm)
     return np.asarray((rpm[None, :] >= from_rpm) & ~boosted & (kpa[:, None] <= physics.top_kpa + 0.5))

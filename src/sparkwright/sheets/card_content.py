@@ -20,13 +20,14 @@ from sparkwright.light.fit import ENOUGH_READINGS
 from sparkwright.light.verdict import LightResult
 from sparkwright.pictures.cap import cap_picture
 from sparkwright.plan.findings import worries
+from sparkwright.plan.load_terms import Loads, loads_of
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.settings import Settings
 from sparkwright.units import System, show
 from sparkwright.words.assumed import assumed_words
 from sparkwright.words.hand_over import firm, still_to_prove
 from sparkwright.words.light import light_lines
-from sparkwright.words.loads import loads_words
+from sparkwright.words.loads import absolute_down_words, loads_words, own_text
 from sparkwright.words.map import cell_texts, held_sentence, letter_form_sentence
 from sparkwright.words.measured import NOTHING_TOLD, MeasuredTold
 from sparkwright.words.parts import air_pressure, in_own_units, length, mark_words, own_unit
@@ -66,9 +67,9 @@ class CardCell(TypedDict):
 
 
 class MapRow(TypedDict):
-    """One load of the map."""
+    """One load of the map, as the controller has it, with kPa beside where that is something else."""
 
-    kpa: str
+    load: str
     cells: list[CardCell]
 
 
@@ -93,6 +94,8 @@ class CardContent(TypedDict):
     light_check: list[str]
     light_read: list[str]
     measured: list[str]
+    map_title: str
+    load_head: str
     swept_head: list[str]
     swept: list[list[str]]
     swept_more: str
@@ -190,6 +193,7 @@ def card_content(
     """
     cap = cap_picture(hardware, plan, strip=False, system=system)
     lead = told(plan.headline, system)
+    loads = loads_of(job).over_pressure
     return CardContent(
         job=job.name,
         invented=job.invented,
@@ -206,7 +210,7 @@ def card_content(
         over=over_list(plan.over, MOST_OVER),
         settings=[
             *_settings(plan, hardware, job, system),
-            *(card_lines(settings, plan, system) if settings is not None else ()),
+            *(card_lines(settings, plan, system, loads) if settings is not None else ()),
         ],
         light_check=_light_check(bench_of(job)),
         light_read=light_lines(light) if light is not None else [],
@@ -214,8 +218,10 @@ def card_content(
         swept_head=list(measured.columns),
         swept=[list(row) for row in measured.rows],
         swept_more=measured.more,
+        map_title=f"Map: degrees before top dead centre, rpm across, {absolute_down_words(loads)}",
+        load_head="kPa" if loads.unit == "kPa" else f"{loads.unit}\n(kPa)",
         rpm=[grouped(rpm) for rpm in plan.cells.spark_map.rpm],
-        rows=_map_rows(plan),
+        rows=_map_rows(plan, loads),
         map_notes=[letter_form_sentence(plan), held_sentence(plan), *_loads(job, system)],
         uncertainty=_uncertainty(plan),
         old=" ".join(_texts(plan.old_curve.findings, system)) if plan.old_curve else "",
@@ -347,7 +353,7 @@ def _light_check(bench: Bench) -> list[str]:
     ]
 
 
-def _map_rows(plan: PlanResult) -> list[MapRow]:
+def _map_rows(plan: PlanResult, loads: Loads) -> list[MapRow]:
     texts = cell_texts(plan)
     rows = []
     for i in reversed(range(plan.cells.spark_map.kpa.size)):
@@ -357,7 +363,9 @@ def _map_rows(plan: PlanResult) -> list[MapRow]:
             value_deg = float(plan.cells.spark_map.advance_deg[i, j])
             fill = BARE if held == "rows" else advance_colour(value_deg)
             cells.append(CardCell(text=text, held=held, fill=fill, ink=text_colour_on(fill), over=over))
-        rows.append(MapRow(kpa=f"{plan.cells.spark_map.kpa[i]:.4g}", cells=cells))
+        kpa = float(plan.cells.spark_map.kpa[i])
+        beside = "" if loads.unit == "kPa" else f" ({kpa:.0f})"
+        rows.append(MapRow(load=own_text(kpa, loads) + beside, cells=cells))
     return rows
 
 

@@ -6,6 +6,7 @@ from sparkwright.drawing.true_scale import Paper, Sheet, TextsPart, room_mm
 from sparkwright.job import Job
 from sparkwright.pictures.plain_map import map_part
 from sparkwright.plan.first_map import FirstMap
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.on_rows import own_cells
 from sparkwright.units import System
 from sparkwright.words.first_map import BEFORE_THE_FIRST_START, WHILE_STEPPING
@@ -26,7 +27,8 @@ def first_map_sheet(first: FirstMap, job: Job, paper: Paper = "a4", system: Syst
     system : System, optional
         Units that the person reads.
     """
-    lead = told(first.headline, system)
+    lead, loads = told(first.headline, system), loads_of(job).over_pressure
+    typed_in = own_cells(first.spark_map, loads.rows)
     return Sheet(
         kind="First start",
         title=job.name,
@@ -36,7 +38,7 @@ def first_map_sheet(first: FirstMap, job: Job, paper: Paper = "a4", system: Syst
         problems=tuple(map(str, sentences((*first.problems[1:], *first.warnings), system))),
         rows=(
             (TextsPart("Before the first start", BEFORE_THE_FIRST_START, "boxes"),),
-            (map_part(own_cells(first.spark_map, job.controller.rows), "The first map", room_mm(paper)[0]),),
+            (map_part(typed_in, "The first map", room_mm(paper)[0], loads=loads),),
             (TextsPart("At every step", WHILE_STEPPING, "cautions"),),
             *((TextsPart(title, texts, "boxes"),) for title, texts in _steps(first, system)),
         ),

@@ -113,6 +113,17 @@ def down_words(loads: Loads = ABSOLUTE) -> str:
     return "kPa down" if loads.term == "kPa absolute" else f"{loads.unit} down, kPa beside"
 
 
+def absolute_down_words(loads: Loads = ABSOLUTE) -> str:
+    """Say the same where nothing else says that kPa are absolute.
+
+    Parameters
+    ----------
+    loads : Loads, optional
+        The terms of the rows.
+    """
+    return "kPa absolute down" if loads.term == "kPa absolute" else down_words(loads)
+
+
 def loads_words(controllers: LoadTerm | None) -> str:
     """Say in what the loads of a map stand, and why those units don't follow the person's.
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from math import nan
 
 from sparkwright.plan.idle_block import IdleBlock
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.result import PlanResult
 from sparkwright.plan.settings import Settings
 from sparkwright.plan.trims import Trim
 from sparkwright.units import System
+from sparkwright.words.loads import own_text, own_words
 from sparkwright.words.parts import Said, Writer, in_own_units, number_of_cells, own_unit
 
 READ_BACK = "read back ________"
@@ -34,13 +36,15 @@ def _not_yet(_: System, *, problems: int) -> Said:
     )
 
 
-def setting_lines(settings: Settings) -> tuple[str, ...]:
+def setting_lines(settings: Settings, loads: Loads = ABSOLUTE) -> tuple[str, ...]:
     """Write what stands before the map as lines to tick off, in the order of the work.
 
     Parameters
     ----------
     settings : Settings
         What the controller is to be set to.
+    loads : Loads, optional
+        In what the controller has its loads.
     """
     delay = (
         "not determined: set 0 us now, and what the light check finds after it"
@@ -65,26 +69,29 @@ def setting_lines(settings: Settings) -> tuple[str, ...]:
             f"Advance: at least {settings.least_deg:g}, at most {settings.most_deg:g} deg",
             f"Speed: soft limit {limits['soft-limit']:,.0f}, hard limit {limits['hard-limit']:,.0f} rpm",
             f"Idle block: {idle.advance_deg:g} deg, {rpm[idle.columns[0]]:,.0f} to "
-            f"{rpm[idle.columns[1]]:,.0f} rpm, {kpa[idle.rows[0]]:g} to {kpa[idle.rows[1]]:g} kPa",
+            f"{rpm[idle.columns[1]]:,.0f} rpm, {own_text(kpa[idle.rows[0]], loads)} to "
+            f"{own_words(kpa[idle.rows[1]], loads)}",
         )
     )
 
 
-def idle_block_line(idle: IdleBlock) -> str:
+def idle_block_line(idle: IdleBlock, loads: Loads = ABSOLUTE) -> str:
     """Name the cells of the idle block and what is typed into them.
 
     Parameters
     ----------
     idle : IdleBlock
         The block.
+    loads : Loads, optional
+        In what the controller has its loads.
     """
     spark_map, (first, last), (left, right) = idle.spark_map, idle.rows, idle.columns
     rpm = ", ".join(f"{each:,.0f}" for each in spark_map.rpm[left : right + 1])
-    kpa = ", ".join(f"{each:g}" for each in spark_map.kpa[first : last + 1])
-    return f"{idle.advance_deg:g} deg, flat, in the cells of rpm {rpm} by kPa {kpa}"
+    own = ", ".join(own_text(each, loads) for each in spark_map.kpa[first : last + 1])
+    return f"{idle.advance_deg:g} deg, flat, in the cells of rpm {rpm} by {loads.unit} {own}"
 
 
-def trim_line(trim: Trim, system: System = "metric") -> str:
+def trim_line(trim: Trim, system: System = "metric", loads: Loads = ABSOLUTE) -> str:
     """Say what is typed in for a trim, in a line; one with loads of its own is left to the settings sheet.
 
     Parameters
@@ -93,6 +100,8 @@ def trim_line(trim: Trim, system: System = "metric") -> str:
         The trim.
     system : System, optional
         Units that the person reads; loads stay in the controller's.
+    loads : Loads, optional
+        In what the controller has its loads.
 
     Examples
     --------
@@ -110,14 +119,16 @@ def trim_line(trim: Trim, system: System = "metric") -> str:
     pairs = zip(sensor, trim.degrees.tolist(), strict=True)
     added = ", ".join(f"{degrees:g} at {value:.0f}" for value, degrees in pairs)
     ends = [
-        f"{weight:g} up to {kpa:g}"
+        f"{weight:g} up to {own_text(kpa, loads)}"
         for kpa, weight, following in zip(trim.kpa, trim.weights, [*trim.weights[1:], nan], strict=True)
         if weight != following
     ]
-    return f"by {trim.name}: add {added} {unit}; times, by load in kPa: {', '.join(ends)}"
+    return f"by {trim.name}: add {added} {unit}; times, by load in {loads.unit}: {', '.join(ends)}"
 
 
-def card_lines(settings: Settings, planned: PlanResult, system: System) -> list[list[str]]:
+def card_lines(
+    settings: Settings, planned: PlanResult, system: System, loads: Loads = ABSOLUTE
+) -> list[list[str]]:
     """Give what the card adds to its map: idle block and trims, each a label and its text.
 
     Parameters
@@ -128,11 +139,13 @@ def card_lines(settings: Settings, planned: PlanResult, system: System) -> list[
         The plan whose map stands on the card.
     system : System
         Units that the person reads.
+    loads : Loads, optional
+        In what the controller has its loads.
     """
     tables = () if settings.trims is None else settings.trims.trims
     lines = [
-        ["Idle block", idle_block_line(settings.idle)],
-        *(["Trim", trim_line(trim, system)] for trim in tables),
+        ["Idle block", idle_block_line(settings.idle, loads)],
+        *(["Trim", trim_line(trim, system, loads)] for trim in tables),
     ]
     cells, most_deg = settings.later_than(planned)
     if cells:

@@ -12,8 +12,9 @@ from fastapi.responses import HTMLResponse, Response
 from sparkwright.drawing.picture import Picture
 from sparkwright.drawing.true_scale import sheet_pdf
 from sparkwright.errors import Refusal, SparkwrightError
+from sparkwright.job import Job
 from sparkwright.pictures.chance_map import chance_map_picture
-from sparkwright.pictures.plain_map import plain_map_picture
+from sparkwright.pictures.plain_map import NARROW_PX, WIDE_PX, plain_map_pictures
 from sparkwright.pictures.rules import rules_picture
 from sparkwright.plan.driven import Driven
 from sparkwright.plan.exchange import write_map
@@ -24,6 +25,7 @@ from sparkwright.plan.rules_of_the_trade import SecondOpinion, second_opinion
 from sparkwright.reading import number as number_typed
 from sparkwright.sheets.first_map import first_map_sheet
 from sparkwright.sheets.settings_sheet import settings_sheet
+from sparkwright.units import System
 from sparkwright.web.days import OtherDay, first_kept, other_day, settings_kept
 from sparkwright.web.pages.common import show_in_job
 from sparkwright.web.pages.map_changes import in_lines
@@ -44,7 +46,7 @@ class FirstStartPage(Shown):
 
     first: FirstMap
     parts: Mapping[str, Sequence[FirstStep]]
-    first_picture: Picture
+    first_pictures: tuple[Picture, Picture]
     before: Sequence[str] = BEFORE_THE_FIRST_START
     cautions: Sequence[str] = WHILE_STEPPING
     opinion: SecondOpinion
@@ -63,8 +65,11 @@ def first_start(
     shown = FirstStartPage(
         first=first,
         parts=_parts(first),
-        first_picture=plain_map_picture(
-            own_cells(first.spark_map, revision.job.controller.rows), "The first map", "first-map"
+        first_pictures=plain_map_pictures(
+            own_cells(first.spark_map, revision.job.controller.rows),
+            "The first map",
+            "first-map",
+            loads=loads_of(revision.job).over_pressure,
         ),
         opinion=opinion,
         rules_picture=rules_picture(opinion, system=system),
@@ -106,7 +111,8 @@ class OtherDayPage(Shown):
 
     asked: OtherDayAsked
     driven: Driven | None = None
-    picture: Picture | None = None
+    pictures: tuple[Picture, ...] = ()
+    """For a wide screen, and for a phone."""
     refused: str = ""
 
 
@@ -131,13 +137,22 @@ def on_another_day(
     shown, status = OtherDayPage(asked=asked), 200
     try:
         found = other_day(revision.job, reckon_of(request)(revision.job).plan, asked.read)
-        picture = chance_map_picture(found, system=person_of(request).system)
-        shown = replace(shown, driven=found, picture=picture)
+        pictures = _chances(found, revision.job, person_of(request).system)
+        shown = replace(shown, driven=found, pictures=pictures)
     except SparkwrightError as problem:
         shown, status = replace(shown, refused=in_lines(problem)), 422
     if request.headers.get("hx-request") == "true":
         return page(request, "other-day-result.html", shown.names(), status)
     return show_in_job(request, shown, revision, "first-start", status)
+
+
+def _chances(driven: Driven, job: Job, system: System) -> tuple[Picture, Picture]:
+    """Draw the chance of knock for a wide screen and for a phone."""
+    loads = loads_of(job).over_pressure
+    return (
+        chance_map_picture(driven, "chance-map", WIDE_PX, system, loads),
+        chance_map_picture(driven, "chance-map-narrow", NARROW_PX, system, loads, folded=True),
+    )
 
 
 def _ron(typed: str) -> float | None:

@@ -29,6 +29,7 @@ from sparkwright.errors import Refusal, SparkwrightError
 from sparkwright.job import Controller, Job, JobText
 from sparkwright.pictures.map_cells import map_cell
 from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.plain_map import NARROW_PX, WIDE_PX
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.plan.hand import Place
 from sparkwright.plan.load_terms import Loads, loads_of
@@ -38,7 +39,7 @@ from sparkwright.shop import Revision, SavedElsewhereError
 from sparkwright.web.pages.common import Who, Why, said_by, status_of, went
 from sparkwright.web.pages.map_lines import line_of
 from sparkwright.web.pages.personal import remember
-from sparkwright.web.pages.spark_map import NARROW_PX, WIDE_PX, map_page
+from sparkwright.web.pages.spark_map import map_page
 from sparkwright.web.reckoning import BusyError, Reckoner
 from sparkwright.web.routes import OnlyKnown, TheReckon, TheReckoner, TheShop
 from sparkwright.web.view import drawing

@@ -13,7 +13,7 @@ from sparkwright.edit.set_cells import of_whole_map
 from sparkwright.errors import SparkwrightError
 from sparkwright.findings import each_once
 from sparkwright.job import Job
-from sparkwright.pictures.plain_map import plain_map_picture
+from sparkwright.pictures.plain_map import plain_map_pictures
 from sparkwright.plan.compare import CellOver, compare_map
 from sparkwright.plan.exchange import Form as MapForm
 from sparkwright.plan.exchange import write_map
@@ -26,6 +26,7 @@ from sparkwright.web.pages.common import Who, Why, job_page
 from sparkwright.web.pages.map_changes import in_lines, save_cells
 from sparkwright.web.pages.spark_map import MEDIA
 from sparkwright.web.routes import OfJob, TheReckon, TheReckoner, TheShop, reckon_of
+from sparkwright.words.loads import load_words
 
 router = APIRouter(route_class=OfJob)
 
@@ -41,6 +42,8 @@ class _Over:
     """The cells over a ceiling that matter, and how many more there are."""
 
     cells: tuple[CellOver, ...]
+    loads: tuple[str, ...]
+    """The loads of the cells as the controller has them, kPa beside where that is something else."""
     more: int
 
 
@@ -93,8 +96,9 @@ def _page(
             reckon = reckon_of(request)
             asked = None if how else question_of(text, revision.job, reckon)
             if asked is not None:
-                looks = plain_map_picture(asked.looks.spark_map, f"Read {asked.looks.name}", "looks")
-                values |= {"asked": asked, "looks_picture": looks}
+                heading, loads = f"Read {asked.looks.name}", loads_of(revision.job).over_pressure
+                looks = plain_map_pictures(asked.looks.spark_map, heading, "looks", loads=loads)
+                values |= {"asked": asked, "looks_pictures": looks}
             else:
                 values |= _held(revision.job, own_map(text, revision.job, how, reckon))
     except SparkwrightError as problem:
@@ -106,22 +110,24 @@ def _held(job: Job, own: OwnMap) -> dict[str, object]:
     """Give what the page shows of a map that was read."""
     found = compare_map(own.planned, own.reading.spark_map)
     over = tuple(cell for cell in found.over if cell.ceiling != "best")
+    listed, loads = over[:MOST_LISTED], loads_of(job).over_pressure
+    in_words = tuple(load_words(cell.kpa, loads) for cell in listed)
     of_regions = (each for region in own.mine.regions for each in region.findings)
     return {
         "read_as": own.reading.name,
         "comparison": found,
-        "over": _Over(over[:MOST_LISTED], max(0, len(over) - MOST_LISTED)),
+        "over": _Over(listed, in_words, max(0, len(over) - MOST_LISTED)),
         "mine": own.mine,
         "by_region": each_once((*of_regions, *own.mine.warnings)),
         "merged_text": write_map(
             own.mine.merged, "tsv", loads_of(job), ceilings=own.planned.cells.between.grid
         ),
-        "merged_picture": plain_map_picture(
+        "merged_pictures": plain_map_pictures(
             own_cells(own.mine.merged, job.controller.rows),
             "The merged map; cells that are the plan's are outlined",
             "merged",
-            720.0,
             own.mine.changed,
+            loads,
         ),
     }
 

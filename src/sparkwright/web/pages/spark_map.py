@@ -22,6 +22,7 @@ from sparkwright.job import HandCell, Job
 from sparkwright.pictures.hook import hook_picture
 from sparkwright.pictures.map_cells import MapCell, cell_name, colours_css, map_cells
 from sparkwright.pictures.map_picture import map_picture
+from sparkwright.pictures.plain_map import NARROW_PX, WIDE_PX
 from sparkwright.pictures.ribbon import ribbon_picture
 from sparkwright.pictures.why_bars import why_picture
 from sparkwright.plan.exchange import Form as MapForm
@@ -45,7 +46,6 @@ from sparkwright.words.map import letter_form_sentence
 
 router = APIRouter()
 
-WIDE_PX, NARROW_PX = 720.0, 360.0
 PANEL_PX = 250.0
 MOST_LOOKED_AT = 10
 """Revisions searched for the one that set a cell; a choice."""
