@@ -69,6 +69,17 @@ def test_a_kept_sweep_is_learned_from_without_its_file_and_unlearned_when_withdr
     assert "worth" in results(capsys, "next", KEY)["next"][0]
 
 
+def test_a_job_of_which_nothing_was_measured_answers_all_the_same(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["dyno", KEY]) == GOOD
+    assert "No sweep places a top." in capsys.readouterr().out
+    assert results(capsys, "dyno", KEY)["sweeps"] == []
+    runs = results(capsys, "next", KEY)["next"]
+    assert [each["worth"] for each in runs] == sorted((each["worth"] for each in runs), reverse=True)
+    assert all({"rpm", "kpa", "advances_deg", "worth"} <= set(each) for each in runs)
+
+
 def job_file(place: Path) -> Path:
     path = place.parent / "job.toml"
     path.write_text(PUMP_HOUSE, encoding="utf-8")

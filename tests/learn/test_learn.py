@@ -464,7 +464,25 @@ def test_learn_prints_every_cell_of_the_map_as_json(file: Path, capsys: pytest.C
         each["best_deg"] is None or each["best_low_deg"] < each["best_deg"] < each["best_high_deg"]
         for each in cells
     )
-    assert {"knock_deg", "knock_low_deg", "knock_high_deg"} < set(cells[0])
+    names = ("best", "best_low", "best_high", "knock", "knock_low", "knock_high")
+    assert set(cells[0]) == {"rpm", "kpa", *(f"{name}_deg" for name in names)}
+    assert all(isinstance(value, float | None) for each in cells for value in each.values())
+
+
+@pytest.mark.parametrize("chamber", ["pent-roof", "flat-disc"])
+def test_an_engine_with_its_plug_in_the_middle_is_learned(chamber: str) -> None:
+    """Its job states no offset; the middle is usual of these."""
+    own = on_axes(Job.load(EXAMPLES / "old-four.toml"), (800, 2000, 3000), (50, 90))
+    belief = belief_of(own.changed("engine", chamber=chamber), [])
+    assert belief.correction(2000.0, 90.0).best_sigma_deg > 0.0
+
+
+def test_a_limit_later_than_any_advance_tested_is_a_number() -> None:
+    """A fuel of 60 octane knocks at full load at any advance."""
+    poor = job().changed("fuel", ron=60.0, mon=55.0)
+    cells = {(each.rpm, each.kpa): each for each in learned(poor, []).cells}
+    assert cells[800.0, 95.0].knock_deg == -4.0
+    assert cells[800.0, 95.0].knock_low_deg == -4.0
 
 
 def test_next_prints_its_runs_as_json(file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -220,6 +221,68 @@ def test_the_card_says_what_is_measured_and_a_signed_one_what_has_changed_since(
     assert client.get(f"/jobs/{KEY}/card.pdf?number=1").content.startswith(b"%PDF")
 
 
+HEAD = "speed_rpm,map_kpa,advance_deg,torque_nm\n"
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        ([(2400, 90, 20, 330)], "Sweep bad.csv 1 has one point: its torque can't place a top"),
+        ([(2400, 90, 20, t) for _, t in POINTS], "Sweep bad.csv 1 has all its points at 20 deg"),
+        ([(2400, 90, -a, t) for a, t in POINTS], "has advances of -38 to -14 deg: its sign seems reversed."),
+        ([(2400, 90, a, -t) for a, t in POINTS], "has no torque above 0: the brake's sign seems reversed"),
+        ([(2400, 90, a, 330) for a, _ in POINTS], "has the same torque, 330 N m, at every advance"),
+        (
+            [(2400 + 60 * k, 90, *point) for k, point in enumerate(POINTS)],
+            "Sweep bad.csv 1 ran from 2,400 to 2,640 rpm: unsteady speed.",
+        ),
+    ],
+    ids=["one point", "one advance", "sign", "brake's sign", "stuck", "creeping speed"],
+)
+def test_what_of_a_file_can_not_be_used_is_named_on_the_page_and_the_rest_goes_on(
+    bench: tuple[TestClient, Shop], rows: list[tuple[float, ...]], told: str
+) -> None:
+    client, shop = bench
+    good = [(1500, 60, advance + 4, 0.6 * torque) for advance, torque in POINTS]
+    table = HEAD + "".join(",".join(map(str, row)) + "\n" for row in (*rows, *good))
+    answer = client.post(
+        f"{PAGE}/files",
+        data={"who": "A. Example"},
+        files={"file": ("bad.csv", table.encode())},
+        headers={"origin": PART["origin"]},
+    )
+    shown = unescape(answer.text)
+    assert "1 sweep of the file kept. What can't be used:" in shown
+    assert told in shown
+    assert len(shop.evidence.of_job(KEY, "sweep")) == 1
+
+
+@pytest.mark.parametrize(
+    ("points", "told"),
+    [
+        ([(2400, a, 330) for a, _ in POINTS], "the sensor seems stuck."),
+        ([(2400, 20, t) for _, t in POINTS], "has all its points at 20 deg"),
+        ([(2400, -0.4 * a, t) for a, t in POINTS], "its sign seems reversed."),
+        ([(2400 + 90 * k, *point) for k, point in enumerate(POINTS)], "unsteady speed."),
+    ],
+    ids=["stuck", "one advance", "sign", "unsteady"],
+)
+def test_what_keeps_a_typed_sweep_from_being_used_is_said_where_it_is_typed(
+    bench: tuple[TestClient, Shop], points: list[tuple[float, float, float]], told: str
+) -> None:
+    client, _ = bench
+    for speed, advance, torque in points:
+        answer = sent(client, speed_rpm=speed, advance_deg=advance, torque=torque, sweep=1)
+    assert told in unescape(answer.text)
+    assert "<h1>Best is" not in answer.text
+
+
+def test_a_sweep_that_has_only_begun_is_nothing_wrong(bench: tuple[TestClient, Shop]) -> None:
+    client, _ = bench
+    for advance, torque in POINTS[:2]:
+        assert "can't place a top" not in unescape(sent(client, advance_deg=advance, torque=torque).text)
+
+
 def test_programs_read_measured_against_foretold_in_numbers(bench: tuple[TestClient, Shop]) -> None:
     """Points about 32 deg, whose parabola has its top there."""
     client, _ = bench
@@ -248,7 +311,7 @@ def test_sweeps_of_a_file_are_kept_once_and_named_when_they_come_again(
         return client.post(f"{PAGE}/files", data={"who": "A. Example"}, files=files, headers=origin)
 
     assert "1 sweep of the file kept." in kept().text
-    assert "0 sweeps of the file kept. 1 not: kept already, or not usable." in kept().text
+    assert "0 sweeps of the file kept. 1 kept already." in kept().text
     assert len(shop.evidence.of_job(KEY, "sweep")) == 1
     refused = kept(b"speed_rpm,map_kpa,advance_deg,torque_kgm\n2400,90,14,30\n")
     assert refused.status_code == 422

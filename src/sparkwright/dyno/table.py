@@ -288,7 +288,8 @@ def _parted(points: Sequence[tuple[SweepPoint, str]], file: str) -> tuple[Sweep,
                 named[name] = []
                 groups.append((name, named[name]))
             named[name].append(point)
-        elif groups and not groups[-1][0] and alike(groups[-1][1][0], point):
+        elif groups and not groups[-1][0] and alike(groups[-1][1][-1], point):
+            # Against the point before: a speed that creeps stays one sweep, and is named as unsteady.
             groups[-1][1].append(point)
         else:
             groups.append(("", [point]))

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.stats import norm
 
 from sparkwright.check.assumed import Assumed
+from sparkwright.cycle.sparse import LEAST_DEG
 from sparkwright.dyno.checks import sort_out
 from sparkwright.dyno.fits import fit_of
 from sparkwright.dyno.hook_fit import SweepFit
@@ -39,7 +40,8 @@ SEEN_SHARE = 0.9
 class LearnedCell:
     """One cell of the map. Ends of intervals of 90 %; nan where not determined [crank deg].
 
-    ``knock_deg`` is where knock has an even chance; -inf where the charge knocks at any advance tested.
+    ``knock_deg`` is where knock has an even chance; the latest advance tested where the charge knocks even
+    there.
     """
 
     rpm: float
@@ -249,7 +251,8 @@ def _cell(hook: OneHook, rpm: float, kpa: float, best_sigma: float, ln_sigma: fl
     best = hook.best(USUAL_BEST_DEG)[0]
     if best >= LAST_DEG or hook.burn_state(best) == "misfire":
         best = float("nan")
-    low, middle, high = (hook.knock(side * REACH_90 * ln_sigma) for side in (-1.0, 0.0, 1.0))
+    limits = [hook.knock(side * REACH_90 * ln_sigma) for side in (-1.0, 0.0, 1.0)]
+    low, middle, high = np.maximum(limits, LEAST_DEG).tolist()
     return LearnedCell(
         rpm, kpa, best, best - REACH_90 * best_sigma, best + REACH_90 * best_sigma, middle, low, high
     )

@@ -68,7 +68,8 @@ def _plug(physics: Physics, percent_of_bore: float) -> Physics:
     chamber = physics.engine.chamber
     by_m = 0.01 * percent_of_bore * chamber.bore_m
     fits = chamber.plug_m + by_m < 0.48 * chamber.bore_m
-    offset_m = chamber.plug_m + by_m if fits else chamber.plug_m - by_m
+    # A plug on the axis lies as far off it on either side.
+    offset_m = abs(chamber.plug_m + by_m if fits else chamber.plug_m - by_m)
     return replace(physics, engine=replace(physics.engine, chamber=replace(chamber, plug_offset_m=offset_m)))
 
 

@@ -13,8 +13,9 @@ from fastapi.responses import HTMLResponse, Response
 
 from sparkwright import units
 from sparkwright.drawing.picture import Picture
-from sparkwright.dyno.checks import new_among
+from sparkwright.dyno.checks import Sorted, new_among, sort_out
 from sparkwright.dyno.hook_fit import SweepFit
+from sparkwright.dyno.sweep import FEWEST_ADVANCES
 from sparkwright.dyno.sweep import Sweep as MeasuredSweep
 from sparkwright.dyno.table import read_sweeps
 from sparkwright.errors import Refusal, SparkwrightError
@@ -22,6 +23,7 @@ from sparkwright.evidence.kinds import MOST_SETS, KnockMark, SweepReadings, Torq
 from sparkwright.evidence.pulls import taught_by
 from sparkwright.evidence.records import Record
 from sparkwright.evidence.sweeps import number_for, sweep_seen, sweeps_in, typed_name, typed_points
+from sparkwright.findings import Finding
 from sparkwright.learn.day import HOT_S, asked, late_below_deg
 from sparkwright.pictures.sweep import sweep_picture
 from sparkwright.reading import number, number_or_none, quantity
@@ -83,8 +85,10 @@ class DynoPage(Shown):
     narrow: Picture | None
     points: Sequence[Record]
     whole: Sequence[Record]
+    wrong: Sequence[Finding] = ()
     took: int | None = None
-    aside: int = 0
+    there: int = 0
+    aside: Sequence[Finding] = ()
     marks: Sequence[Record]
     typed: Mapping[str, str]
     units: Sequence[str] = TORQUE_UNITS
@@ -100,10 +104,17 @@ def dyno(
     key: str,
     sweep: int | None = None,
     took: int | None = None,
-    aside: int = 0,
+    left: int = 0,
+    file: int | None = None,
 ) -> Response:
-    """Show the sweep that is being run, and take its next point; `took` sweeps came from a file."""
-    shown = replace(_shown(request, shop, key, sweep), took=took, aside=aside)
+    """Show the sweep that is being run, and take its next point.
+
+    `took` sweeps of `file` were kept and `left` were not; those that can't be used are named.
+    """
+    found = None if file is None else _sorted_file(shop, key, file)
+    aside = () if found is None else [each for each in found.findings if each.state == "problem"]
+    there = left - (0 if found is None else len(found.aside))
+    shown = replace(_shown(request, shop, key, sweep), took=took, there=max(there, 0), aside=aside)
     revision = shop.jobs.latest(key)
     if request.headers.get("hx-request") == "true":
         return _part(request, shown, revision)
@@ -159,10 +170,29 @@ def from_file(request: Request, shop: TheShop, key: str, file: UploadFile, who: 
     given = read_sweeps(text_of(content, "file", called), called)
     new = new_among(given, sweeps_in(records_of(shop, key)))
     seen = [sweep_seen(each) for each in new]
-    shop.files.attach(key, called, "readings", io.BytesIO(content), who=name)
+    file_id = shop.files.attach(key, called, "readings", io.BytesIO(content), who=name).id
     shop.evidence.add_all(key, seen, who=name)
-    aside = len(given) - len(new)
-    return remember(went(request, f"/jobs/{key}/dyno?took={len(new)}&aside={aside}"), name)
+    left = len(given) - len(new)
+    return remember(went(request, f"/jobs/{key}/dyno?took={len(new)}&left={left}&file={file_id}"), name)
+
+
+def _sorted_file(shop: Shop, key: str, file_id: int) -> Sorted | None:
+    """Sort out the sweeps of a file that is kept with the job; None where it holds none."""
+    try:
+        file = shop.files.one(file_id)
+        if file.key != key:
+            return None
+        with shop.files.open(file.id) as kept:
+            content = kept.read(MOST_BYTES + 1)
+        return sort_out(read_sweeps(text_of(content, "file", file.name), file.name))
+    except SparkwrightError:
+        return None
+
+
+def _wrong(running: MeasuredSweep) -> list[Finding]:
+    """Name what keeps the sweep that is being run from being used; too few points yet is nothing wrong."""
+    found = sort_out([running]).findings
+    return [each for each in found if each.kind != "sweep.no-top" or len(running.points) > FEWEST_ADVANCES]
 
 
 def _keep(request: Request, shop: Shop, key: str, form: TypedForm, make: Any) -> Response:
@@ -253,7 +283,8 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> DynoPag
     newest = max(numbers, default=0)
     asked_for = newest if sweep is None else min(max(sweep, 1), newest + 1)
     running = _running(counted, asked_for)
-    fit = None if running is None else fit_for(latest.job, running)
+    wrong = [] if running is None else _wrong(running)
+    fit = None if running is None or wrong else fit_for(latest.job, running)
     system = person_of(request).system
     typed = EMPTY | {
         "torque_unit": own_unit("torque", system),
@@ -271,6 +302,7 @@ def _shown(request: Request, shop: Shop, key: str, sweep: int | None) -> DynoPag
         begun=bool(sweep is not None and sweep > newest),
         running=running,
         fit=fit,
+        wrong=wrong,
         picture=picture,
         narrow=narrow,
         points=typed_points(records, asked_for),
