@@ -55,13 +55,13 @@ contract: $(VENV)/installed
 	@$(BIN)/lint-imports --no-cache
 
 quick: setup lint ## in a minute: lint, physics and one file of each face
-	@$(BIN)/pytest -n auto -m "not slow and not proof" $(QUICK)
+	@$(BIN)/pytest -n auto --dist worksteal -m "not slow and not proof" $(QUICK)
 
 test: setup lint types contract ## everything: lint, types, import contract, tests
-	@$(BIN)/pytest -n auto
+	@$(BIN)/pytest -n auto --dist worksteal
 
 proof: setup oldest ## what takes minutes: many draws, many kills, the wheel, the oldest packages
-	@$(BIN)/pytest -n auto -m proof
+	@$(BIN)/pytest -n auto --dist worksteal -m proof
 
 # Who installs without the lock may have the oldest packages that pyproject.toml allows. What those warn of,
 # newer ones have changed; so their warnings are no errors here.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -13,6 +14,8 @@ from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, R
 
 SLOWEST_MS = 30_000
 """How long a person's patience may last on a busy machine; no speed is measured here."""
+QUIET_MS, LOOKS_AGAIN_MS = 150, 25
+"""So long nothing is fetched before a page counts as whole; Playwright's own `networkidle` takes 500 ms."""
 DESKTOP, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 SIZES = {
     "a small phone": (320, 664, 1.0),
@@ -38,11 +41,24 @@ class Window:
     faults: list[str] = field(default_factory=list)
     """What no page of ours may do: faults in scripts, refusals of the policy, requests to other hosts."""
     requests: list[Request] = field(default_factory=list)
+    under_way: set[Request] = field(default_factory=set)
 
     def open(self, path: str) -> Page:
         """Go to a page of the workbench."""
+        self.under_way.clear()
         self.page.goto(self.address + path)
         return self.page
+
+    def settle(self) -> None:
+        """Wait until nothing is worked out or fetched any more."""
+        self.page.wait_for_load_state()
+        expect(self.page.get_by_text("being worked out")).to_have_count(0)
+        ends_s = time.monotonic() + SLOWEST_MS / 1000
+        quiet_ms = 0
+        while quiet_ms < QUIET_MS:
+            assert time.monotonic() < ends_s, f"still fetched: {[each.url for each in self.under_way]}"
+            self.page.wait_for_timeout(LOOKS_AGAIN_MS)
+            quiet_ms = 0 if self.under_way else quiet_ms + LOOKS_AGAIN_MS
 
     def ask(self, path: str, sent: dict[str, Any], method: str = "POST") -> Any:
         """Ask the API under the pages, to prepare what a test is not about."""
@@ -74,9 +90,14 @@ class Window:
     def see(self, request: Request) -> None:
         """Take note of a request."""
         self.requests.append(request)
+        self.under_way.add(request)
         wanted, ours = urlsplit(request.url), urlsplit(self.address)
         if wanted.scheme not in ("data", "blob", "about") and wanted.netloc != ours.netloc:
             self.faults.append(f"asked {request.url}")
+
+    def forget(self, request: Request) -> None:
+        """Take note that a request has ended, however it did."""
+        self.under_way.discard(request)
 
 
 @contextmanager
@@ -110,6 +131,8 @@ def window(
     context.on("console", opened.hear)
     context.on("weberror", lambda problem: opened.faults.append(str(problem.error)))
     context.on("request", opened.see)
+    context.on("requestfinished", opened.forget)
+    context.on("requestfailed", opened.forget)
     try:
         yield opened
     finally:

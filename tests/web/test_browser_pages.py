@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
 from browser import DESKTOP, PHONE, SIZES, Window, violations, window
 from workbench import OLD_FOUR, PUMP_HOUSE
@@ -213,15 +213,9 @@ ACTS: tuple[Callable[[Window, str], None], ...] = (
 )
 
 
-def settled(page: Page) -> None:
-    """Wait until nothing is being fetched or worked out any more."""
-    page.wait_for_load_state("networkidle")
-    expect(page.get_by_text("being worked out")).to_have_count(0)
-
-
 def look_from_all_sides(here: Window, name: str) -> list[str]:
     """Look at a page at both widths, light and dark; the dark ones for contrast alone."""
-    settled(here.page)
+    here.settle()
     found = []
     for width, size in (("desktop", DESKTOP), ("phone", PHONE)):
         here.page.set_viewport_size(size)  # type: ignore[arg-type]
@@ -277,7 +271,7 @@ def test_light_map_and_mark_are_for_everybody_at_every_size(
             if place is None:
                 page.eval_on_selector_all("main [hidden]", "all => all.forEach(each => each.hidden = false)")
             else:
-                settled(page)
+                here.settle()
             for size, (width, height, zoom) in SIZES.items():
                 page.set_viewport_size({"width": int(width / zoom), "height": int(height / zoom)})
                 found += [f"{name}, {size}: {each}" for each in violations(page)]
@@ -302,7 +296,8 @@ def test_a_first_visit_fetches_little(bench: Served, chromium: Browser, key: str
     for name in HEAVIEST:
         path = pages_of(key)[name]
         with window(chromium, bench.address) as here:
-            settled(here.open(path))
+            here.open(path)
+            here.settle()
             sizes = [each.sizes() for each in here.requests if each.failure is None]
             bytes_of[name] = sum(each["responseBodySize"] + each["responseHeadersSize"] for each in sizes)
             assert sizes, name

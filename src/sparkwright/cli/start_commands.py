@@ -85,7 +85,7 @@ def start(
         job,
         first,
         as_json,
-        lambda: first_map_page(first, console().width, job.controller.rows),
+        lambda: first_map_page(first, console().width, loads_of(job).over_pressure),
         planned.assumed,
         files,
         replace=replace,

@@ -41,8 +41,9 @@ class ReadDrive:
 
 # Rows lie beside memory and are as large as their file, so few drives are kept.
 _KEPT: LRUCache[tuple[str, str], ReadDrive] = LRUCache(maxsize=4)
+_HEADINGS: LRUCache[str, tuple[str, ...]] = LRUCache(maxsize=100)
 _LOOK = Lock()
-"""Held while the drives that are kept are looked at or changed, and never while one is read."""
+"""Held while the drives and headings that are kept are looked at or changed, and never while one is read."""
 _TURN = Lock()
 
 
@@ -64,7 +65,19 @@ def drive_file(shop: Shop, key: str, file_id: int) -> Attachment:
     return found
 
 
-def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
+def headings_of(file: Attachment) -> tuple[str, ...]:
+    """Give the headings of a drive's columns, once it was opened; none where it holds no columns.
+
+    Parameters
+    ----------
+    file : Attachment
+        The drive.
+    """
+    with _LOOK:
+        return _HEADINGS.get(file.sha256, ())
+
+
+def read_of_job(shop: Shop, job: Job, file: Attachment, said: DriveAsked | None = None) -> ReadDrive:
     """Read a drive, or give what was read of it before; one at a time, since each takes all cores.
 
     Parameters
@@ -75,6 +88,8 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
         The job on whose map it is laid.
     file : Attachment
         The drive.
+    said : DriveAsked, optional
+        What is said of its columns now; what is remembered of its logger where it is left out.
     """
     if file.size > MOST_BYTES:
         raise Refusal.at(
@@ -86,13 +101,15 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
     at = file.sha256, job.fingerprint
     with _TURN:
         known = _kept(at)
-        if known is None or known.asked != said_before(shop, known.headings):
+        if known is None or known.asked != (said or said_before(shop, known.headings)):
             with TemporaryDirectory() as folder, shop.files.open(file.id) as kept:
                 path = Path(folder) / file.name
                 with path.open("wb") as own:
                     shutil.copyfileobj(kept, own, 1 << 20)
                 headings, rows = tuple(each.name for each in source_of(path).columns), RowKeeper()
-                asked = said_before(shop, headings)
+                with _LOOK:
+                    _HEADINGS[file.sha256] = headings
+                asked = said or said_before(shop, headings)
                 known = ReadDrive(read_drive(job, [path], asked, rows=rows)[0], rows, headings, asked)
             with _LOOK:
                 _KEPT[at] = known
@@ -102,6 +119,24 @@ def read_of_job(shop: Shop, job: Job, file: Attachment) -> ReadDrive:
 def _kept(at: tuple[str, str]) -> ReadDrive | None:
     with _LOOK:
         return _KEPT.get(at)
+
+
+def keep_columns(shop: Shop, job: Job, file: Attachment, said: DriveAsked) -> None:
+    """Read a drive with what is said of its columns now, and keep that for its logger where it can be read.
+
+    Parameters
+    ----------
+    shop : Shop
+        The store, which remembers it.
+    job : Job
+        The job on whose map the drive is laid.
+    file : Attachment
+        The drive.
+    said : DriveAsked
+        What is said; nothing in it forgets what was said before.
+    """
+    read = read_of_job(shop, job, file, said)
+    remembered_of(shop.settings, read.headings).keep(said.channels, said.units)
 
 
 def said_before(shop: Shop, headings: Sequence[str]) -> DriveAsked:

@@ -21,9 +21,19 @@ from sparkwright.evidence.of_drives import drive_note, drive_word, quiet_marks_o
 from sparkwright.evidence.pulls_of_drives import pull_findings
 from sparkwright.findings import Finding
 from sparkwright.pictures.drive import drive_map_picture, drive_time_picture
-from sparkwright.shop.facts import Attachment
-from sparkwright.web.drives import drive_file, keep_finding, keep_pulls, read_of_job
+from sparkwright.shop import Attachment, Revision
+from sparkwright.web.drive_columns import ColumnSaid, ColumnsForm, asked_from, form_of, said_in, typed_in
+from sparkwright.web.drives import (
+    drive_file,
+    headings_of,
+    keep_columns,
+    keep_finding,
+    keep_pulls,
+    read_of_job,
+    said_before,
+)
 from sparkwright.web.pages.common import Who, said_by, show_in_job, went
+from sparkwright.web.pages.facts import TypedForm
 from sparkwright.web.pages.personal import remember
 from sparkwright.web.routes import TheShop
 from sparkwright.web.view import Shown
@@ -54,6 +64,7 @@ class DriveRefused(Shown):
 
     file: Attachment
     refused: Sequence[str]
+    columns: ColumnsForm | None
     result: None = None
 
 
@@ -65,6 +76,7 @@ class DrivePage(Shown):
 
     file: Attachment
     refused: Sequence[str] = ()
+    columns: ColumnsForm | None
     result: DriveResult
     quiet: Sequence[KnockMark]
     good: Sequence[Finding]
@@ -93,11 +105,12 @@ def show(
     try:
         read = read_of_job(shop, revision.job, file)
     except Refusal as refusal:
-        refused = DriveRefused(file=file, refused=refusal.sentences)
-        return show_in_job(request, refused, revision, "history", 422)
+        said = said_in(said_before(shop, headings_of(file)))
+        return _refused(request, revision, file, refusal, said)
     stretch = read.rows.stretch(_seconds(from_min), _seconds(to_min), PLAIN_PARTS)
     shown = DrivePage(
         file=file,
+        columns=form_of(read.headings, said_in(read.asked)),
         result=read.result,
         quiet=quiet_marks_of(read.result, ""),
         good=[each for each in read.result.findings if each.state not in ("problem", "look")],
@@ -112,6 +125,25 @@ def show(
         narrow_time_picture=drive_time_picture(stretch, NARROW_PX),
     )
     return show_in_job(request, shown, revision, "history")
+
+
+def _refused(
+    request: Request, revision: Revision, file: Attachment, refusal: Refusal, said: Sequence[ColumnSaid]
+) -> Response:
+    columns = form_of(headings_of(file), said)
+    shown = DriveRefused(file=file, refused=refusal.sentences, columns=columns)
+    return show_in_job(request, shown, revision, "history", 422)
+
+
+@router.post("/jobs/{key}/drives/{file_id}/columns")
+def say_columns(request: Request, shop: TheShop, key: str, file_id: int, form: TypedForm) -> Response:
+    """Read the drive with its columns as a person says they are, and remember that for its logger."""
+    revision, file, said = shop.jobs.latest(key), drive_file(shop, key, file_id), typed_in(form)
+    try:
+        keep_columns(shop, revision.job, file, asked_from(said))
+    except Refusal as refusal:
+        return _refused(request, revision, file, refusal, said)
+    return went(request, f"/jobs/{key}/drives/{file_id}")
 
 
 def _seconds(minutes: float | None) -> float | None:
