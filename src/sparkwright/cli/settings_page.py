@@ -44,7 +44,7 @@ def settings_page(settings: Settings, width: int, loads: Loads = ABSOLUTE) -> Gr
         *dwell,
         Text(f"\n{MAP_TITLE}, with the idle block", style="bold"),
         *plain_map(own_cells(settings.spark_map, loads.rows), width, loads),
-        *(part for trim in trims for part in trim_tables(trim)),
+        *(part for trim in trims for part in trim_tables(trim, loads)),
         *told("Then", AFTER_THE_MAP),
         *told("Each with its rule", (f"{each.sentence} {each.action}" for each in said)),
         *told("Look at", sentences(settings.warnings)),

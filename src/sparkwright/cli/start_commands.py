@@ -127,6 +127,7 @@ def trims(job_file: Path, as_json: bool) -> int:
     """
     from sparkwright.cli.terminal import console
     from sparkwright.cli.trim_page import trims_page
+    from sparkwright.plan.load_terms import loads_of
     from sparkwright.plan.trims import trims as trims_of
 
     job = load_job(job_file)
@@ -138,7 +139,7 @@ def trims(job_file: Path, as_json: bool) -> int:
         job,
         result,
         as_json,
-        lambda: trims_page(result, console().width, job.controller.rows),
+        lambda: trims_page(result, console().width, loads_of(job).over_pressure),
         planned.assumed,
         result.warnings,
     )
@@ -171,6 +172,7 @@ def whatif(
     from sparkwright.cli.terminal import console
     from sparkwright.cli.trim_page import driven_page
     from sparkwright.plan.driven import driven, values_asked
+    from sparkwright.plan.load_terms import loads_of
     from sparkwright.plan.trims import trims as trims_of
 
     job = load_job(job_file)
@@ -184,7 +186,7 @@ def whatif(
         job,
         result,
         as_json,
-        lambda: driven_page(result, console().width),
+        lambda: driven_page(result, console().width, loads_of(job).over_pressure),
         planned.assumed,
         result.warnings,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -11,13 +11,15 @@ from sparkwright.cli.common import own_system
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.plan.driven import Driven
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.spark_map import SparkMap
 from sparkwright.plan.trims import Trim, Trims
+from sparkwright.words.loads import own_words
 from sparkwright.words.trims import conditions_words
 
 
-def trims_page(result: Trims, width: int, rows: Sequence[Sequence[float]] | None = None) -> Group:
+def trims_page(result: Trims, width: int, loads: Loads = ABSOLUTE) -> Group:
     """Lay out map, trims and the conditions that they were held against.
 
     Parameters
@@ -26,11 +28,11 @@ def trims_page(result: Trims, width: int, rows: Sequence[Sequence[float]] | None
         Map and trims together.
     width : int
         Width of the terminal in letters.
-    rows : sequence of rows, optional
-        Those of the controller, as the job states them: only its own cells are shown.
+    loads : Loads, optional
+        In what the controller has its loads; only its own cells are shown.
     """
     system = own_system()
-    tables = [part for trim in result.trims for part in trim_tables(trim)]
+    tables = [part for trim in result.trims for part in trim_tables(trim, loads)]
     checks = (
         (
             conditions_words(tuple(each.values.items()), system),
@@ -43,7 +45,7 @@ def trims_page(result: Trims, width: int, rows: Sequence[Sequence[float]] | None
         headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         *told("Problems", sentences(result.problems[1:])),
         Text(f"\n{MAP_TITLE}", style="bold"),
-        *plain_map(own_cells(result.spark_map, rows), width),
+        *plain_map(own_cells(result.spark_map, loads.rows), width, loads),
         *tables,
         table(
             "Held against the plan there", ("conditions", "deg to a ceiling", "most unused"), checks, words=1
@@ -52,13 +54,15 @@ def trims_page(result: Trims, width: int, rows: Sequence[Sequence[float]] | None
     )
 
 
-def trim_tables(trim: Trim) -> Iterator[RenderableType]:
+def trim_tables(trim: Trim, loads: Loads = ABSOLUTE) -> Iterator[RenderableType]:
     """Lay out one trim: values across, loads down where it has any of its own, else its weights.
 
     Parameters
     ----------
     trim : Trim
         One trim.
+    loads : Loads, optional
+        In what the controller has its loads.
     """
     title = f"Trim by {trim.name} [{trim.unit}], deg to add"
     values = [number(value, 1) for value in trim.values]
@@ -68,15 +72,15 @@ def trim_tables(trim: Trim) -> Iterator[RenderableType]:
         rows = [*reads, ["degrees", *(number(each, 2) for each in trim.degrees)]]
         yield table(title, ("", *values), rows, words=1)
         by_weight = zip(trim.kpa[::-1], trim.weights[::-1], strict=True)
-        loads = ([f"{kpa:g} kPa", number(weight, 2)] for kpa, weight in by_weight)
-        yield table("Times, by load", ("", "share"), loads, words=1, tight=True)
+        shares = ([own_words(kpa, loads), number(weight, 2)] for kpa, weight in by_weight)
+        yield table("Times, by load", ("", "share"), shares, words=1, tight=True)
         return
     by_load = zip(trim.kpa[::-1], trim.degrees.T[::-1], strict=True)
-    rows = [*reads, *([f"{kpa:g} kPa", *(number(each, 2) for each in row)] for kpa, row in by_load)]
+    rows = [*reads, *([own_words(kpa, loads), *(number(each, 2) for each in row)] for kpa, row in by_load)]
     yield table(title, ("", *values), rows, words=1)
 
 
-def driven_page(result: Driven, width: int) -> Group:
+def driven_page(result: Driven, width: int, loads: Loads = ABSOLUTE) -> Group:
     """Lay out the chance of knock over the map on another day.
 
     Parameters
@@ -85,12 +89,14 @@ def driven_page(result: Driven, width: int) -> Group:
         Chances of knock of a map on another day.
     width : int
         Width of the terminal in letters.
+    loads : Loads, optional
+        In what the controller has its loads.
     """
     chance = SparkMap(result.spark_map.rpm, result.spark_map.kpa, result.knock_chance_percent.round(0))
     return Group(
         headed_by(result.job_name, result.fingerprint, told_of(result.headline)),
         Text("\nChance of knock, %, over rpm; a dash where the engine doesn't come", style="bold"),
-        *plain_map(chance, width),
+        *plain_map(chance, width, loads),
         Text(MAP_TITLE, style="bold"),
-        *plain_map(result.spark_map, width),
+        *plain_map(result.spark_map, width, loads),
     )
