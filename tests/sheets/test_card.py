@@ -140,7 +140,7 @@ def test_the_fullest_example_fits_two_pages_with_measurements_a_light_and_a_roto
     assert len(pages) == 2
     assert "38.0 (37.0 to 39.0) 30.0 37.2 trace at 38" in pages[1]
     assert "And 4 more in the record; these lie farthest from what was foretold." in pages[1]
-    assert "20 of 100 cells lie within 25 % in speed and 10 kPa of a place that was measured" in pages[1]
+    assert "20 of 100 cells lie within 25 % in speed and 10.0 kPa of a place that was measured" in pages[1]
     assert "the other 80 are foretold only" in pages[1]
 
 

@@ -221,7 +221,7 @@ def card(
         "paper": size,
         "date": date,
         "light": light,
-        "measured": NOTHING_TOLD if against is None else brake_told(against),
+        "measured": NOTHING_TOLD if against is None else brake_told(against, system=own_system()),
         "system": own_system(),
         "settings": settings,
     }

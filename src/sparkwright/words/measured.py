@@ -12,7 +12,7 @@ from sparkwright.evidence.kinds import PullReadings
 from sparkwright.evidence.records import Record
 from sparkwright.learn.against import Against, MeasuredPlace
 from sparkwright.shop.compare import seen_between
-from sparkwright.units import System
+from sparkwright.units import System, show
 from sparkwright.words.evidence import found_words, kinds_words
 from sparkwright.words.pulls import count_pulls
 
@@ -64,7 +64,7 @@ def measured_told(
     kept = tuple(records)
     at = [each for each in counted_at(kept, signed) if each.withdrawn is None]
     pulls = [each.data for each in at if isinstance(each.data, PullReadings)]
-    told = brake_told(against, [each.timing for each in pulls if each.road is None])
+    told = brake_told(against, [each.timing for each in pulls if each.road is None], system)
     found = [each.data for each in at if isinstance(each.data, Found)]
     lines = [
         *told.lines,
@@ -91,7 +91,9 @@ def counted_at(records: Iterable[Record], signed: datetime | None) -> list[Recor
     return [each for each in records if signed is None or each.when <= signed]
 
 
-def brake_told(against: Against | None, pulled_at: Sequence[str] = ()) -> MeasuredTold:
+def brake_told(
+    against: Against | None, pulled_at: Sequence[str] = (), system: System = "metric"
+) -> MeasuredTold:
     """Say what was measured at a brake beside what was foretold there.
 
     Parameters
@@ -100,6 +102,8 @@ def brake_told(against: Against | None, pulled_at: Sequence[str] = ()) -> Measur
         What was measured, held against what was foretold; None where nothing was.
     pulled_at : sequence of str, optional
         The timing of each pull at full throttle, in words; "" where nobody said it.
+    system : System, optional
+        Units that the person reads.
     """
     if against is None:
         lines = [*_pulled(pulled_at), FORETOLD]
@@ -107,7 +111,7 @@ def brake_told(against: Against | None, pulled_at: Sequence[str] = ()) -> Measur
     order = sorted(against.places, key=_off, reverse=True)
     more = len(order) - MOST_ROWS
     return MeasuredTold(
-        (*_near(against), *_pulled(pulled_at), *_aside(against), FORETOLD),
+        (*_near(against, system), *_pulled(pulled_at), *_aside(against), FORETOLD),
         tuple(_row(each) for each in order[:MOST_ROWS]),
         f"And {more} more in the record; these lie farthest from what was foretold." if more > 0 else "",
     )
@@ -147,13 +151,14 @@ def _heard(place: MeasuredPlace) -> str:
             return f"{place.heard} at {place.heard_deg:g}"
 
 
-def _near(against: Against) -> Iterator[str]:
+def _near(against: Against, system: System) -> Iterator[str]:
     if not against.places:
         return
     near, cells = sum(each.measured_near for each in against.cells), len(against.cells)
+    load = show(against.near_kpa, "pressure", system, unit="inHg" if system == "inch" else "")
     faster = 100.0 * (against.near_speed - 1.0)
     yield (
-        f"{near} of {cells} cells lie within {faster:.0f} % in speed and {against.near_kpa:g} kPa of a place "
+        f"{near} of {cells} cells lie within {faster:.0f} % in speed and {load} of a place "
         f"that was measured; the other {cells - near} are foretold only. Learned: what the plan's best "
         "becomes once it has learned from all that was measured."
     )
