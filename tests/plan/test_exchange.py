@@ -108,7 +108,7 @@ GOOD = write_map(SMALL, "csv")
         ),
         (
             GOOD.replace("\n40", "\n-40"),
-            "map, line 2, column 1 = -40: must be 10 to 400; check axes and cells",
+            "map, line 2, column 1 = -40: must be 10 to 400 kPa; check axes and cells",
         ),
         (GOOD.replace(",28.25", ""), "map, line 3 = 3 columns: must be 4 as in line 1"),
         (
@@ -125,7 +125,7 @@ GOOD = write_map(SMALL, "csv")
         ),
         (
             GOOD.replace("2000", "900"),
-            "map.rpm = [1000.0, 900.0, 3500.5]: must be at least two finite values that rise",
+            "map, line 1 = 900 rpm falls after 1000: must rise from column to column",
         ),
         ("{", "map = text: can't be read as JSON; it may have been cut short"),
         (

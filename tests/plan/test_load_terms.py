@@ -218,12 +218,43 @@ def test_a_bad_throttle_table_is_refused_in_a_sentence(changed: dict[str, object
         (
             "throttle,1000,2000\n0,20,30\n130,10,20\n",
             WITH_THROTTLE,
-            "map, line 3, column 1 = 130: must be 0 to 100; check axes and cells",
+            "map, line 3, column 1 = 130: must be 0 to 100 % of throttle; check axes and cells",
         ),
         (
             "throttle,1000,2000\n0,20,30\n50,10,20\n50,10,20\n",
             WITH_THROTTLE,
-            "map.throttle = [0.0, 50.0, 50.0]: must rise, or fall, from row to row",
+            "map, loads = 50 % of throttle stands twice: must rise, or fall, from row to row",
+        ),
+        (
+            "inHg vacuum by rpm,1000,2000\n10,20,30\n5,10,20\n8,10,20\n",
+            PUMP_HOUSE,
+            "map, loads = 8 inHg vacuum turns back after 5: must rise, or fall, from row to row",
+        ),
+        (
+            "inHg vacuum by rpm,1000,2000\n40,20,30\n0,10,20\n",
+            PUMP_HOUSE.changed("site", pressure="90 kPa", altitude=None),
+            # By hand: no less than 10 kPa and no more than 400, an inch of mercury being 3.386389 kPa.
+            "map, line 2, column 1 = 40: must be -91.5429 to 23.624 inHg vacuum; check axes and cells",
+        ),
+        (
+            "kPa boost by rpm,1000,2000\n-40,20,30\n-40,10,20\n",
+            PUMP_HOUSE,
+            "map, loads = -40 kPa boost stands twice: must rise, or fall, from row to row",
+        ),
+        (
+            "psi boost by rpm,1000,2000\n-4,20,30\n0,10,20\n-1,10,20\n",
+            PUMP_HOUSE,
+            "map, loads = -1 psi boost turns back after 0: must rise, or fall, from row to row",
+        ),
+        (
+            "percent of full load by rpm,1000,2000\n50,20,30\n50,10,20\n",
+            PUMP_HOUSE,
+            "map, loads = 50 % of full load stands twice: must rise, or fall, from row to row",
+        ),
+        (
+            "inHg vacuum by rpm,2000,1000\n10,20,30\n0,10,20\n",
+            PUMP_HOUSE,
+            "map, line 1 = 1000 rpm falls after 2000: must rise from column to column",
         ),
     ],
 )

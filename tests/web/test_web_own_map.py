@@ -181,3 +181,29 @@ def test_compare_asks_as_well(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     assert cli.main(asked) == 2
     assert "map = looks upside down: must be read as somebody says" in capsys.readouterr().err
     assert cli.main([*asked, "--read-as", "upside down"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("inHg vacuum by rpm,1000,2000\n10,20,30\n10,10,20\n", "map, loads = 10 inHg vacuum stands twice"),
+        ("psi boost by rpm,1000,2000\n-4,20,30\n0,10,20\n-1,8,9\n", "map, loads = -1 psi boost turns back"),
+        ("kPa boost by rpm,1000,1000\n-40,20,30\n0,10,20\n", "map, line 1 = 1000 rpm stands twice"),
+        ("percent of full load by rpm,1000,2000\n50,20,30\n900,10,20\n", "column 1 = 900: must be "),
+    ],
+)
+def test_bad_axes_are_refused_by_page_api_and_command_alike_with_what_was_typed_still_there(
+    client: TestClient, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, said: str
+) -> None:
+    page = client.post(f"{MAP}/held-against", data={"number": "1", "text": text})
+    assert page.status_code == 422
+    assert said in page.text
+    assert text.strip() in page.text
+    sent = client.post(f"{API}/mine", json={"map": text})
+    assert sent.status_code == 422
+    assert said in sent.text
+    job, given = tmp_path / "job.toml", tmp_path / "map.csv"
+    job.write_text(SMALL, encoding="utf-8")
+    given.write_text(text, encoding="utf-8")
+    assert cli.main(["compare", str(job), str(given)]) == 2
+    assert said in capsys.readouterr().err

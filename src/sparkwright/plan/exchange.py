@@ -13,6 +13,7 @@ import io
 import json
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -170,7 +171,13 @@ def read_map(text: str, loads: Loads | None = None) -> SparkMap:
         _number(cell, head.line, column, SPEED_SPAN_RPM)
         for column, cell in enumerate(head.cells[1:], start=2)
     ]
-    load = [_number(row.cells[0], row.line, 1, loads.span) for row in body]
+    for before, after in pairwise(rpm):
+        if after <= before:
+            said = "stands twice" if after == before else f"falls after {before:g}"
+            raise Refusal.at(
+                f"map, line {head.line}", f"{after:g} rpm {said}", "must rise from column to column"
+            )
+    load = [_number(row.cells[0], row.line, 1, loads.span, unit=loads.unit) for row in body]
     cells = [
         [
             math.nan
@@ -226,7 +233,9 @@ def _rising(rpm: list[float], kpa: list[float], cells: list[list[float]]) -> Spa
     return SparkMap(np.array(rpm), np.array(kpa), np.array(cells, dtype=float).reshape(len(kpa), len(rpm)))
 
 
-def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str = "") -> float:
+def _number(
+    cell: Any, line: int, column: int, span: Sequence[float], name: str = "", unit: str = ""
+) -> float:
     where = f"map.{name}, row {line}, place {column}" if name else f"map, line {line}, column {column}"
     low, high = span
     if isinstance(cell, str):
@@ -236,5 +245,7 @@ def _number(cell: Any, line: int, column: int, span: Sequence[float], name: str 
     else:
         raise Refusal.at(where, f'"{cell}"', "must be a number")
     if not math.isfinite(value) or not low <= value <= high:
-        raise Refusal.at(where, f"{cell}", f"must be {low:g} to {high:g}", "check axes and cells")
+        raise Refusal.at(
+            where, f"{cell}", f"must be {low:g} to {high:g} {unit}".rstrip(), "check axes and cells"
+        )
     return value

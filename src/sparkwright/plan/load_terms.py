@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import pairwise
 from math import ceil, floor
 from typing import cast, get_args
 
@@ -135,6 +136,7 @@ class Loads:
         cells : array, shape (m, n)
             Advance [crank deg].
         """
+        self._require_one_way(load.tolist())
         if self.term != "percent of throttle":
             kpa = self.to_kpa(load)
             if kpa[0] > kpa[-1]:
@@ -142,14 +144,26 @@ class Loads:
             return SparkMap(rpm, kpa, cells if self.rows is None else filled(self.rows, rpm, kpa, cells))
         if load[0] > load[-1]:
             load, cells = load[::-1], cells[::-1]
-        if np.any(np.diff(load) <= 0.0):
-            raise Refusal.at("map.throttle", load.tolist(), "must rise, or fall, from row to row")
         kpa = np.array(self.map_kpa)
         columns = [
             np.interp(np.interp(kpa, self._throttle.kpa_at(speed), self._throttle.percent), load, column)
             for speed, column in zip(rpm.tolist(), cells.T, strict=True)
         ]
         return SparkMap(rpm, kpa, np.array(columns).T)
+
+    def _require_one_way(self, load: list[float]) -> None:
+        """Refuse heads that stand still or turn back from row to row, as they were typed."""
+        rises = load[-1] > load[0]
+        for before, after in pairwise(load):
+            if after == before:
+                said = "stands twice"
+            elif (after > before) != rises:
+                said = f"turns back after {before:g}"
+            else:
+                continue
+            raise Refusal.at(
+                "map, loads", f"{after:g} {self.unit} {said}", "must rise, or fall, from row to row"
+            )
 
     @cached_property
     def _throttle(self) -> Throttle:
