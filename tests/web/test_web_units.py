@@ -204,11 +204,11 @@ def test_no_field_of_a_job_is_asked_for_in_the_other_units(whole: Whole, system:
         ('load = "kPa absolute"', "Loads are in kPa absolute, as the controller has them."),
         (
             'load = "inHg vacuum"',
-            "Loads are in kPa absolute here; maps to paste have them in inHg vacuum, as the controller does.",
+            "Loads are in inHg vacuum, as the controller has them, and in kPa absolute beside.",
         ),
     ],
 )
-def test_the_map_says_once_why_its_loads_stay_in_kilopascals(stated: str, said: str, tmp_path: Path) -> None:
+def test_the_map_says_once_in_what_its_loads_stand(stated: str, said: str, tmp_path: Path) -> None:
     with workbench(tmp_path) as (client, shop):
         text = PUMP_HOUSE.replace("[controller]", f"[controller]\n{stated}")
         key = shop.jobs.create(text, who="A. Example", why="came in").key
