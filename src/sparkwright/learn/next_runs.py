@@ -6,6 +6,9 @@ Statistical Science 10, 1995, sec. 2). So each candidate's posterior covariance 
 it, carried to the whole map, and turned into torque: a cell at best loses half its curvature times the
 variance of best; one that knock holds loses what its margin for not knowing the limit costs. Beside that
 counts what not knowing best would cost everywhere, wherever knock stands today.
+
+The sweep that gains most by itself lies in the middle of the map and leaves its corners to guessing. So all
+sweeps that the day may still bring are chosen together, and chosen anew after each.
 """
 
 from __future__ import annotations
@@ -13,8 +16,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass
 from math import floor
 
 import numpy as np
@@ -26,10 +28,11 @@ from sparkwright.cycle.sparse import LEAST_DEG, MOST_DEG
 from sparkwright.dyno.sweep import Sweep
 from sparkwright.findings import Finding
 from sparkwright.job import Job
-from sparkwright.learn.belief import LearnedBelief, belief_of, designs, friction_nm, variances
-from sparkwright.learn.posterior import BEST, EAR, PARTS_EACH, Seen, noise_nm
+from sparkwright.learn.belief import LearnedBelief, belief_of, friction_nm
+from sparkwright.learn.posterior import EAR, Seen, noise_nm
 from sparkwright.learn.response import Place, response_of
 from sparkwright.learn.result import evidence_of
+from sparkwright.learn.together import Planned, Together
 from sparkwright.numeric import FloatArray
 from sparkwright.plan.axes import axes_of
 from sparkwright.plan.firmness import chance_allowed_percent, knock_level
@@ -37,8 +40,9 @@ from sparkwright.plan.hooks import USUAL_BEST_DEG, one_hook_at
 from sparkwright.plan.physics import Physics, physics_of
 from sparkwright.plan.planner import Progress, cells_met
 
-POINTS, APART_DEG = 7, 5.0
-"""Points of a proposed sweep, and how far they lie apart [crank deg]; common practice, no source."""
+POINTS, APART_DEG, LEAST_APART_DEG = 7, 5.0, 2.5
+"""Points of a proposed sweep, how far they lie apart, and how close they come where knock leaves less room
+[crank deg]; common practice, no source."""
 
 PAST_BEST_DEG, PAST_SIGMAS = 8.0, 1.5
 """How far past best a sweep goes where knock lets it [crank deg], and how many standard deviations of best on
@@ -49,7 +53,7 @@ LEAST_TORQUE_SHARE = 0.1
 """A road engine is asked for little torque more often than for much: a cell counts by the inverse of its
 torque, up to that of this share of the most [-]; a choice."""
 
-COVER_SHARE = 0.75
+COVER_SHARE = 0.95
 """Weight of knowing best everywhere against what the map as it stands would gain [-]: a map is read for
 years, with other fuel and in other weather than today's, and by torque alone sweeps crowd where knock holds;
 a choice."""
@@ -60,6 +64,13 @@ MOST_MARGIN_DEG = 20.0
 CANDIDATES = 5
 """Speeds, and loads, among which the next sweep is looked for."""
 
+DAY_SWEEPS = 4
+"""Sweeps that a day at the brake holds: those still to come are reckoned with, so that each leaves to the
+others what they tell better; common practice, no source."""
+
+_BETTER = 1e-6
+"""Share of what is lost by which an exchange of one planned sweep for another must gain [-]."""
+
 PROPOSALS = 5
 ENOUGH_SHARE = 0.0005
 """Share of the mean torque over use below which one more sweep isn't worth its time [-]; a choice."""
@@ -69,7 +80,8 @@ ENOUGH_SHARE = 0.0005
 class NextRun:
     """One sweep worth running: from the latest advance to the earliest, and what it is worth.
 
-    ``worth`` is the torque that the whole map is expected to gain, as mean over use [N m].
+    ``worth`` is the torque that the whole map is expected to gain by it beside the other sweeps that the day
+    may still bring, as mean over use [N m].
     """
 
     rpm: float
@@ -159,13 +171,19 @@ def ranked(
     worth = _Worth(job, belief)
     places = _candidates(worth)
     with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
-        runs = []
-        for done, each in enumerate(pool.map(worth.run, places), start=1):
-            runs += [] if each is None else [each]
+        planned = []
+        for done, each in enumerate(pool.map(worth.sweep_at, places), start=1):
+            planned += [] if each is None else [each]
             if progress is not None:
                 progress(done, len(places))
+    day = _Day(worth, planned)
+    measured = sum(not each.run for each in belief.posterior.problem.sweeps)
+    runs = [
+        NextRun(each.rpm, each.kpa, each.advances_deg, gained, each.knock_chance_percent)
+        for each, gained in zip(planned, day.gains(max(DAY_SWEEPS - measured, 1)), strict=True)
+    ]
     runs.sort(key=lambda each: (-each.worth, each.rpm, each.kpa))
-    return runs, worth.lost_now, float(worth.use @ worth.best_nm)
+    return runs, day.lost([]), float(worth.use @ worth.best_nm)
 
 
 def advances_at(job: Job, belief: LearnedBelief, rpm: float, kpa: float) -> tuple[tuple[float, ...], float]:
@@ -195,7 +213,8 @@ def advances_at(job: Job, belief: LearnedBelief, rpm: float, kpa: float) -> tupl
     if not np.isnan(ceiling):
         most = min(most, ceiling)
     most = floor(most) if np.isfinite(most) else LEAST_DEG
-    taken = tuple(most - APART_DEG * k for k in range(POINTS - 1, -1, -1) if most - APART_DEG * k >= 0.0)
+    apart = float(np.clip(floor(2.0 * most / (POINTS - 1)) / 2.0, LEAST_APART_DEG, APART_DEG))
+    taken = tuple(most - apart * k for k in range(POINTS - 1, -1, -1) if most - apart * k >= 0.0)
     if not taken:
         return (), 0.0
     return taken, 100.0 * float(norm.cdf(hook.at(taken[-1])[1] / sigma))
@@ -264,72 +283,77 @@ class _Worth:
         cover = 0.5 * float(self.use @ self.curvature) * float(np.mean(variance[0]))
         return (1.0 - COVER_SHARE) * today + COVER_SHARE * cover
 
-    @cached_property
-    def now(self) -> tuple[FloatArray, FloatArray]:
-        """What was measured so far: the information on the unknowns, and their middle."""
-        posterior = self.belief.posterior
-        return posterior.problem.quadratic(posterior.top)[1], posterior.middle
-
-    @cached_property
-    def lost_now(self) -> float:
-        """Torque lost now [N m]."""
-        problem = self.belief.posterior.problem
-        design, left, _ = designs(problem, self.belief.answers, self.cells_rpm, self.cells_kpa)
-        return self.lost(variances(design, left, self.belief.posterior.covariance))
-
-    def run(self, place: tuple[float, float]) -> NextRun | None:
-        """Say what a sweep at one place is worth; None where it can't be run."""
+    def sweep_at(self, place: tuple[float, float]) -> Planned | None:
+        """Lay out the sweep that could be run at a place; None where too little of one can be."""
         rpm, kpa = place
         advances, chance = advances_at(self.job, self.belief, rpm, kpa)
         if len(advances) < FEWEST_POINTS:
             return None
-        gained = self.lost_now - self.lost(self._variance_after(rpm, kpa, np.array(advances)))
-        return NextRun(rpm, kpa, advances, gained, chance)
-
-    def _variance_after(self, rpm: float, kpa: float, advance_deg: FloatArray) -> FloatArray:
-        """Variance of best and of ln of the integral in each cell, were this sweep run."""
-        belief, posterior = self.belief, self.belief.posterior
-        problem, (known, middle) = posterior.problem, self.now
-        here = belief.answers.places(np.array([rpm]), np.array([kpa]))[0]
+        belief, advance = self.belief, np.array(advances)
         hook = one_hook_at(self.physics, rpm, kpa)
-        torque = np.array([hook.at(float(each))[0] for each in advance_deg])
+        read = np.array([hook.at(each)[:2] for each in advances])
         sweep = Seen(
             response=response_of(belief.engine, Place(rpm, kpa)),
-            coordinates=here,
-            advance_deg=advance_deg,
-            torque_nm=torque,
-            sigma_nm=noise_nm(torque),
-            elapsed=np.linspace(-0.5, 0.5, advance_deg.size),
-            heard=np.ones(advance_deg.size),
-            heavy=np.zeros(advance_deg.size),
+            coordinates=belief.answers.places(np.array([rpm]), np.array([kpa]))[0],
+            advance_deg=advance,
+            torque_nm=read[:, 0],
+            sigma_nm=noise_nm(read[:, 0]),
+            elapsed=np.linspace(-0.5, 0.5, advance.size),
+            heard=np.ones(advance.size),
+            heavy=np.zeros(advance.size),
             friction_nm=friction_nm(belief.engine),
         )
-        more = replace(problem, sweeps=(*problem.sweeps, sweep))
-        at, before = more.layout, problem.layout
-        # The old unknowns keep their order; the new sweep's own stand behind those of the others.
-        place = [*range(before.moves + 3)]
-        for part in range(PARTS_EACH):
-            place += range(at.each(part).start, at.each(part).stop - 1)
-        place += range(at.first_run, at.size)
-        information = np.zeros((at.size, at.size))
-        information[np.ix_(place, place)] = known
-        x = np.zeros(at.size)
-        x[place] = middle
-        correction = belief.correction(rpm, kpa)
-        x[at.each(BEST).stop - 1] = correction.later_deg - middle[before.mark]
-        _, _, torque_by, ln_knock_by = more.predicted(x, len(problem.sweeps))
-        information += (torque_by.T / sweep.sigma_nm**2) @ torque_by
+        known = belief.correction(rpm, kpa)
         # What is heard tells most where knock is as likely as not.
-        spread = np.hypot(EAR, correction.ln_knock_sigma)
-        t = np.array([hook.at(float(each))[1] for each in advance_deg]) / spread
+        spread = np.hypot(EAR, float(known.ln_knock_sigma))
+        t = read[:, 1] / spread
         ln_density = -0.5 * t**2 - 0.5 * np.log(2.0 * np.pi)
-        weight = np.exp(2.0 * ln_density - log_ndtr(t) - log_ndtr(-t)) / spread**2
-        information += (ln_knock_by.T * weight) @ ln_knock_by
-        root = more.root
-        inside = np.eye(at.size) + root.T @ information @ root
-        covariance = root @ np.linalg.solve(inside, root.T)
-        design, left, _ = designs(more, belief.answers, self.cells_rpm, self.cells_kpa)
-        return variances(design, left, covariance)
+        told = np.exp(2.0 * ln_density - log_ndtr(t) - log_ndtr(-t)) / spread**2
+        return Planned(rpm, kpa, advances, chance, sweep, float(known.later_deg), np.sqrt(told))
+
+
+class _Day:
+    """The sweeps that a day may still bring, chosen together."""
+
+    def __init__(self, worth: _Worth, planned: Sequence[Planned]) -> None:
+        self._worth, self._every = worth, range(len(planned))
+        self._together = Together(worth.belief, planned, worth.cells_rpm, worth.cells_kpa)
+
+    def lost(self, run: Sequence[int]) -> float:
+        """Torque lost after some of the planned sweeps, as mean over use [N m]."""
+        return self._worth.lost(self._together.variances_after(run))
+
+    def gains(self, count: int) -> list[float]:
+        """Torque that each sweep would gain beside the others of the best so many [N m], as mean over use.
+
+        One that isn't among these takes the place of the one of them that would be missed most.
+        """
+        best = self.together(count)
+        others = {k: [each for each in best if each != k] for k in best}
+        missed = max(others.values(), key=self.lost, default=[])
+        beside = [others.get(k, missed) for k in self._every]
+        return [self.lost(rest) - self.lost([*rest, k]) for k, rest in enumerate(beside)]
+
+    def together(self, count: int) -> list[int]:
+        """Give so many sweeps that are worth most together, by exchanging one after another.
+
+        The method is that of Fedorov (Theory of Optimal Experiments, 1972, ch. 3), begun with the sweeps that
+        are worth most one after another.
+        """
+        run: list[int] = []
+        for _ in range(min(count, len(self._every))):
+            run.append(min((k for k in self._every if k not in run), key=lambda k: self.lost([*run, k])))
+        better = True
+        while better:
+            better = False
+            for place in range(len(run)):
+                others = run[:place] + run[place + 1 :]
+                found = min(
+                    (k for k in self._every if k not in others), key=lambda k: self.lost([*others, k])
+                )
+                if self.lost([*others, found]) < self.lost(run) * (1.0 - _BETTER):
+                    run[place], better = found, True
+        return run
 
 
 def _headline(runs: Sequence[NextRun], lost_nm: float) -> Finding:
