@@ -135,6 +135,29 @@ def test_the_settings_are_listed_and_printed(tmp_path: Path, capsys: pytest.Capt
     assert "must not be the job itself" in err
 
 
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ('load = "inHg vacuum"', ["inHg vacuum", " to 11 inHg vacuum; read back"]),
+        (
+            'load = "percent of throttle"\nthrottle_rpm = [500, 5000]\n'
+            "throttle_kpa = [[0, 25, 25], [90, 88, 88]]",
+            ["has its loads by throttle, and this map stands over pressure"],
+        ),
+    ],
+)
+def test_settings_are_listed_in_the_controllers_own_terms(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], keys: str, said: list[str]
+) -> None:
+    job, pdf = tmp_path / "job.toml", tmp_path / "settings.pdf"
+    text = PUMP_HOUSE.read_text(encoding="utf-8").replace("[controller]\n", f"[controller]\n{keys}\n")
+    job.write_text(text, encoding="utf-8")
+    _, out, _ = run(capsys, "settings", job, "--pdf", pdf)
+    for printed_text in (out, text_of(pdf.read_bytes())):
+        for each in said:
+            assert each in " ".join(printed_text.split())
+
+
 def test_ones_own_map_is_told_part_by_part_and_merged(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -144,8 +144,9 @@ def plan(job_file: Path, as_json: bool, folder: Path | None, replace: bool) -> i
     result = plan_of_job(job)
     if folder is not None:
         from sparkwright.pictures.gallery import pictures
+        from sparkwright.plan.load_terms import loads_of
 
-        draw(pictures(result), folder, replace)
+        draw(pictures(result, loads=loads_of(job).over_pressure), folder, replace)
     show(
         "plan",
         job,

@@ -35,7 +35,6 @@ def settings(job_file: Path, pdf: Path | None, paper: str, date: str, as_json: b
     from sparkwright.cli.settings_page import settings_page
     from sparkwright.cli.terminal import console
     from sparkwright.drawing.true_scale import known_paper, sheet_pdf
-    from sparkwright.plan.load_terms import loads_of
     from sparkwright.plan.planned_demand import check as check_of
     from sparkwright.plan.settings import settings_of
     from sparkwright.sheets.settings_sheet import settings_sheet
@@ -53,7 +52,7 @@ def settings(job_file: Path, pdf: Path | None, paper: str, date: str, as_json: b
         job,
         result,
         as_json,
-        lambda: settings_page(result, console().width, loads_of(job).over_pressure),
+        lambda: settings_page(result, console().width, job),
         tuple(dict.fromkeys((*planned.assumed, *hardware.assumed))),
         {pdf: sheet_pdf(sheet, paper=size, date=date, system=own_system())} if pdf else {},
         replace=replace,

@@ -10,13 +10,14 @@ from rich.text import Text
 from sparkwright.cli.start_page import MAP_TITLE, plain_map
 from sparkwright.cli.terminal import headed_by, number, sentences, table, told, told_of
 from sparkwright.cli.trim_page import trim_tables
-from sparkwright.plan.load_terms import ABSOLUTE, Loads
+from sparkwright.job import Job
+from sparkwright.plan.load_terms import loads_of
 from sparkwright.plan.on_rows import own_cells
 from sparkwright.plan.settings import Settings
-from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
+from sparkwright.words.settings import AFTER_THE_MAP, cautions_of, setting_lines
 
 
-def settings_page(settings: Settings, width: int, loads: Loads = ABSOLUTE) -> Group:
+def settings_page(settings: Settings, width: int, job: Job) -> Group:
     """Lay out the settings in the order of the work.
 
     Parameters
@@ -25,9 +26,10 @@ def settings_page(settings: Settings, width: int, loads: Loads = ABSOLUTE) -> Gr
         What the controller is to be set to.
     width : int
         Width of the terminal in letters.
-    loads : Loads, optional
-        In what the controller has its loads; only its own cells are shown.
+    job : Job
+        The job that they are for; only the cells of its controller are shown.
     """
+    load, loads = job.controller.load, loads_of(job).over_pressure
     dwell: list[RenderableType] = []
     if settings.dwell is not None:
         pairs = zip(settings.dwell.battery_v, settings.dwell.dwell_ms, strict=True)
@@ -39,7 +41,7 @@ def settings_page(settings: Settings, width: int, loads: Loads = ABSOLUTE) -> Gr
     return Group(
         headed_by(settings.job_name, settings.fingerprint, told_of(settings.headline)),
         *told("Put right first", sentences(settings.problems)),
-        *told("Cautions", CAUTIONS),
+        *told("Cautions", cautions_of(load)),
         *told("Type in", setting_lines(settings, loads)),
         *dwell,
         Text(f"\n{MAP_TITLE}, with the idle block", style="bold"),

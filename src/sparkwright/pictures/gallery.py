@@ -15,6 +15,7 @@ from sparkwright.pictures.map_grid import map_grid_picture
 from sparkwright.pictures.map_old import old_map_picture
 from sparkwright.pictures.map_picture import map_picture
 from sparkwright.pictures.ribbon import ribbon_picture
+from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.result import Hook, PlanResult
 
 
@@ -23,6 +24,7 @@ def pictures(
     hardware: HardwareResult | None = None,
     hooks: Iterable[Hook] = (),
     width_px: float = 720.0,
+    loads: Loads = ABSOLUTE,
 ) -> tuple[Picture, ...]:
     """Draw every picture that the given results allow.
 
@@ -37,6 +39,8 @@ def pictures(
         Each gives one picture, with the plan's value where there is a plan.
     width_px : float
         Width of the drawings; 360 suits a phone [px]. The cap keeps its true size.
+    loads : Loads, optional
+        In what the map and its grid have their loads.
 
     Returns
     -------
@@ -52,8 +56,8 @@ def pictures(
     drawn: list[Picture] = []
     if plan is not None:
         drawn += [
-            map_picture(plan, width_px=width_px),
-            map_grid_picture(plan, width_px=width_px),
+            map_picture(plan, width_px=width_px, loads=loads),
+            map_grid_picture(plan, width_px=width_px, loads=loads),
             ribbon_picture(plan.full_load, "full-load", width_px),
             ribbon_picture(plan.cruise, "cruise", width_px),
         ]

@@ -17,7 +17,7 @@ from sparkwright.plan.settings import Settings
 from sparkwright.plan.trims import Trim
 from sparkwright.units import System
 from sparkwright.words.loads import own_text
-from sparkwright.words.settings import AFTER_THE_MAP, CAUTIONS, setting_lines
+from sparkwright.words.settings import AFTER_THE_MAP, cautions_of, setting_lines
 from sparkwright.words.told import sentences, told
 from sparkwright.words.trims import SHORT_NAMES
 
@@ -61,7 +61,7 @@ def settings_sheet(settings: Settings, job: Job, paper: Paper = "a4", system: Sy
             *_dwell_part(settings.dwell),
             (
                 map_part(typed_in, "Map, the idle block outlined", width_mm, settings.idle.cells, loads),
-                TextsPart("Cautions", CAUTIONS, "cautions"),
+                TextsPart("Cautions", cautions_of(job.controller.load), "cautions"),
             ),
             *_by_weight(by_weight, loads),
             *((by_load,) if by_load else ()),

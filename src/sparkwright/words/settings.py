@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import nan
 
+from sparkwright.job import LoadTerm
 from sparkwright.plan.idle_block import IdleBlock
 from sparkwright.plan.load_terms import ABSOLUTE, Loads
 from sparkwright.plan.result import PlanResult
@@ -170,6 +171,24 @@ CAUTIONS = (
     "The emission law and the licences of your place hold for every change of timing.",
 )
 """Cautions of the sheet."""
+
+BY_THROTTLE = (
+    "This controller has its loads by throttle, and this map stands over pressure: `sparkwright export "
+    "--to-type` writes it by throttle. Type that one in."
+)
+"""What stands first among the cautions where the map can't be typed in as it is printed."""
+
+
+def cautions_of(load: LoadTerm | None) -> tuple[str, ...]:
+    """Give the cautions of the sheet for a controller.
+
+    Parameters
+    ----------
+    load : str or None
+        In what it has its loads; None where the job doesn't say.
+    """
+    return (BY_THROTTLE, *CAUTIONS) if load == "percent of throttle" else CAUTIONS
+
 
 WRITERS: dict[str, Writer] = {"settings.in-order": _in_order, "settings.not-yet": _not_yet}
 """How the settings are told."""
