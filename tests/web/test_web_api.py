@@ -149,6 +149,8 @@ def _served() -> FastAPI:
 
 
 schema = schemathesis.openapi.from_asgi(f"{API}/openapi.json", _served())
+# What plans or learns takes seconds, and many of them where the machine has other work.
+schema.config.request_timeout = 120.0
 
 # A body that is too large is refused before it is read. Whether a text is a job, or a name prints, is more
 # than a schema can say; that is refused in words.
