@@ -369,6 +369,20 @@ def test_first_map_and_idle_block_are_what_the_controller_makes_of_its_rows() ->
     assert np.all(first.spark_map.advance_deg <= first.goal.advance_deg + 1e-9)
 
 
+def test_rows_without_a_speed_about_idle_are_told_beside_the_idle_block() -> None:
+    """A job whose rows all begin well above its idle, but for full load, which has a speed at 700."""
+    idle_rpm, idle_kpa = physics_of(ORDINARY_V8).idle_rpm, physics_of(ORDINARY_V8).idle_kpa
+    rows = [
+        [idle_kpa - 10, 2500, 4000],
+        [idle_kpa + 10, 2500, 4000],
+        [98, idle_rpm - 200, idle_rpm + 200, 4000],
+    ]
+    job = ORDINARY_V8.changed("controller", rows=rows, rpm=None, kpa=None)
+    block = idle_block(job, plan(job))
+    assert "idle-block.no-own-cell" in [each.kind for each in block.warnings]
+    assert "idle-block.no-own-cell" not in [each.kind for each in idle_block(SIX, plan_of(SIX)).warnings]
+
+
 def test_trims_hold_on_rows_at_every_stated_condition() -> None:
     """One trimmed and one served by the map itself, each with its corner."""
     stated = {"hottest_air": "45 degC", "highest_altitude": "1500 m", "pressure_trim": False}

@@ -123,6 +123,8 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
         "later_percent": later,
         "lowered": int(lowered.sum()),
     }
+    on_rows = planned.cells.rows
+    nothing_to_type = on_rows is not None and not (block & on_rows.nodes).any()
     first_rpm, first_kpa = float(planned.cells.spark_map.rpm[0]), float(planned.cells.spark_map.kpa[0])
     off_the_map = first_rpm > rpm - wander or first_kpa > kpa
     return IdleBlock(
@@ -143,6 +145,7 @@ def idle_block(job: Job, planned: PlanResult, belief: Belief = PRIOR) -> IdleBlo
         problems=(),
         warnings=(
             *((_off_the_map(rpm, wander, planned.cells.spark_map),) if off_the_map else ()),
+            *((Finding("idle-block.no-own-cell", "look", {}),) if nothing_to_type else ()),
             *((Finding("idle-block.set-by-hand", "look", {"cells": by_hand}),) if by_hand else ()),
         ),
     )

@@ -50,6 +50,14 @@ def _off_the_map(_: System, *, least_rpm: float, map_rpm: float, map_kpa: float)
     )
 
 
+def _no_own_cell(_: System) -> Said:
+    return (
+        "No row of the controller has a speed within the idle block: nothing can be typed there, and idle "
+        "gets what its rows make between their speeds.",
+        "Give the rows about the idle load a speed below idle and one above.",
+    )
+
+
 def _set_by_hand(_: System, *, cells: int) -> Said:
     stay = number_of_cells(cells, "stays", "stay")
     return (
@@ -153,6 +161,7 @@ def _hard_limit(_: System, *, rpm: float) -> Said:
 WRITERS: dict[str, Writer] = {
     "idle-block.laid": _laid,
     "idle-block.off-the-map": _off_the_map,
+    "idle-block.no-own-cell": _no_own_cell,
     "idle-block.set-by-hand": _set_by_hand,
     "cranking-row.set": _crank_set,
     "cranking-row.base-kicks": _base_kicks,
