@@ -442,7 +442,7 @@ def test_low_battery() -> None:
     assert re.match(
         r"The delay grows (3[5-9]|4[0-5]) us for each volt that the battery falls", sentence_of(told)
     )
-    assert "Look at dwell for low voltage" in action_of(told)
+    assert "Look at the dwell for low voltage" in action_of(told)
     assert not judged(off).proof.proven
     other = finding(judged(off, replace(BENCH, driver="capacitive")), "low battery")
     assert "its capacitor may not be charged in time" in action_of(other)

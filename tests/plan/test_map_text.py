@@ -117,7 +117,7 @@ REFUSALS = {
     ),
     "load in bar": (
         "x,1000,2000\n0.4,20,30\n0.9,10,20",
-        "map, line 2, column 1 = 0.4: must be 10 to 400; check axes and cells",
+        "map, line 2, column 1 = 0.4: must be 10 to 400 kPa; check axes and cells",
     ),
     "absurd advance": (
         "x,1000,2000\n40,20,300\n90,10,20",
@@ -125,11 +125,11 @@ REFUSALS = {
     ),
     "speeds fall": (
         "x,2000,1000\n40,20,30\n90,10,20",
-        "map.rpm = [2000.0, 1000.0]: must be at least two finite values that rise",
+        "map, line 1 = 1000 rpm falls after 2000: must rise from column to column",
     ),
     "a load twice": (
         "x,1000,2000\n40,20,30\n40,10,20",
-        "map.kpa = [40.0, 40.0]: must be at least two finite values that rise",
+        "map, loads = 40 kPa stands twice: must rise, or fall, from row to row",
     ),
     "one load": ("x,1000,2000\n40,20,30", "map.kpa = [40.0]: must be at least two finite values that rise"),
     "too many speeds": (

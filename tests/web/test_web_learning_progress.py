@@ -16,7 +16,7 @@ from fastapi.testclient import TestClient
 
 from databases import Here, silent_for
 from sparkwright.evidence.kinds import KnockMark
-from sparkwright.shop import LearningRun, Shop
+from sparkwright.shop import LearningRun, LearningRuns, Shop, ShopError
 from sparkwright.web import learning, learning_progress
 from sparkwright.web.app import create_app
 from sparkwright.web.learning_progress import StoppedError, told
@@ -138,16 +138,22 @@ def test_a_store_that_cannot_be_used_for_a_while_stops_no_learning(
 ) -> None:
     _, shop = bench
     monkeypatch.setattr(learning_progress, "EACH_S", 0.01)
-    shop.database.close()
-    moved = Path(shop.database.place.shown)
+    away, tried, begin = threading.Event(), [0], LearningRuns.begin
+
+    def begin_where_it_can(self: LearningRuns, fingerprint: str) -> int:
+        tried[0] += 1
+        if away.is_set():
+            raise ShopError("the disk is full")
+        return begin(self, fingerprint)
+
+    monkeypatch.setattr(LearningRuns, "begin", begin_where_it_can)
+    away.set()
     with told(shop.learning_runs, "any job") as counting:
         step = counting("cells planned anew")
-        moved.rename(moved.with_suffix(".away"))
-        moved.mkdir()
-        time.sleep(0.1)
+        until(lambda: tried[0] > 2)
         step(1, 2)
-        moved.rmdir()
-        moved.with_suffix(".away").rename(moved)
+        assert shop.learning_runs.of("any job") is None
+        away.clear()
         until(lambda: shop.learning_runs.of("any job") == LearningRun("cells planned anew", 1, 2))
 
 

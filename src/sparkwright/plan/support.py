@@ -22,7 +22,7 @@ from sparkwright.plan.ceilings import TELLABLE_DEG
 from sparkwright.plan.cell import ceilings_at
 from sparkwright.plan.firmness import Firmness, Mapper
 from sparkwright.plan.hooks import FIRST_DEG, LAST_DEG
-from sparkwright.plan.physics import Physics
+from sparkwright.plan.physics import ROUNDED_KPA, Physics
 
 WIDEST_RPM, WIDEST_KPA = 400.0, 6.0
 WIDEST_SHARE_RPM, WIDEST_SHARE_KPA = 0.12, 0.1
@@ -40,7 +40,7 @@ FINER = 4
 STENCIL = 4
 """Points that a cubic goes through."""
 
-NO_WIDTH = 1e-6
+NO_WIDTH = 1e-2
 """Corners no further apart are the two sides of one place [rpm or kPa]; a choice."""
 
 AT_ONCE = 64
@@ -55,9 +55,9 @@ class Axis:
     corners: FloatArray
 
     def fine(self) -> FloatArray:
-        """Give every point and ``FINER - 1`` between each two."""
-        parts = np.arange(FINER) / FINER
-        between = self.at[:-1, None] + parts * np.diff(self.at)[:, None]
+        """Give every point and ``FINER - 1`` between each two that aren't the two sides of one place."""
+        parts, apart = np.arange(FINER) / FINER, np.diff(self.at)[:, None]
+        between = self.at[:-1, None] + np.where(apart > NO_WIDTH, parts * apart, 0.0)
         return np.append(np.unique(between), self.at[-1])
 
     def straight(self, wanted: FloatArray) -> FloatArray:
@@ -290,7 +290,7 @@ def support_axes(physics: Physics, rpm: FloatArray, kpa: FloatArray) -> tuple[Ax
         speed_corners += [1.15 * idle_rpm, 1.6 * idle_rpm]
         load_corners += [1.2 * idle_kpa, 1.6 * idle_kpa]
     ambient = physics.ambient_kpa
-    load_corners += [ambient, np.nextafter(ambient, np.inf)]
+    load_corners += [ambient, ambient + 2.0 * ROUNDED_KPA]  # the least that surely is boost
     return (
         _finer(rpm, speed_corners, WIDEST_RPM, WIDEST_SHARE_RPM),
         _finer(kpa, load_corners, WIDEST_KPA, WIDEST_SHARE_KPA),
